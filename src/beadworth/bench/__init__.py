@@ -1,0 +1,1 @@
+"""The store of everything one workshop has measured: tables, migrations, history, backup."""

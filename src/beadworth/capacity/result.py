@@ -1,0 +1,126 @@
+"""What a fit says, as plain data; the shape of ``capacity fit --json`` too."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Bound = Literal["interval", "at-least", "at-most"]
+
+
+@dataclass(frozen=True)
+class Ceiling:
+    """The flow at a stated loss, with its interval, or a one-sided answer."""
+
+    rig: str
+    material: str
+    temperature_c: float
+    loss: float
+    flow_mm3_s: float | None
+    """Best estimate; None where the readings bound it from one side only."""
+    low: float | None
+    high: float | None
+    bound: Bound
+    confidence: float = 0.95
+    extrapolated: bool = False
+    """True where the temperature lies outside the tested range (or between, see ``basis``)."""
+    basis: Literal["readings", "law", "between"] = "readings"
+    """Read at a tested temperature, from the physical law, or between tested ones."""
+
+
+@dataclass(frozen=True)
+class Curve:
+    """Loss over flow at one temperature, with a pointwise band."""
+
+    rig: str
+    material: str
+    temperature_c: float
+    flow_mm3_s: Array
+    loss: Array
+    low: Array
+    high: Array
+    """Arrays of one length, flow rising; band at ``confidence``."""
+    confidence: float = 0.95
+
+
+@dataclass(frozen=True)
+class Delivery:
+    """Delivered ÷ commanded at low flow, for one temperature block."""
+
+    rig: str
+    material: str
+    temperature_c: float
+    g_per_m: float
+    """Delivered mass per metre of commanded filament."""
+    u_g_per_m: float
+    factor: float | None
+    """Absolute delivery factor; None where density (and diameter) are unknown."""
+    u_factor: float | None
+    anchored_by: Literal["references", "lowest flows"]
+
+
+@dataclass(frozen=True)
+class Law:
+    """The two-unknown physical law across temperatures, and whether the data support it."""
+
+    rig: str
+    material: str
+    alpha_l_mm3_s: float
+    """α·L (thermal diffusivity × heated length) in mm³/s."""
+    u_alpha_l_mm3_s: float
+    softening_c: float
+    u_softening_c: float
+    correlation: float
+    feed_c: float
+    """Temperature of the filament entering, T₀."""
+    p_value: float | None
+    """Of the law against free ceilings per temperature; None with two temperatures or fewer."""
+    supported: bool
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Family:
+    """One shape of loss over flow, with its share of the evidence."""
+
+    name: str
+    weight: float
+    parameters: dict[str, float]
+    u_parameters: dict[str, float]
+
+
+@dataclass(frozen=True)
+class Residual:
+    """One reading against the fitted curve."""
+
+    coupon: str | None
+    temperature_c: float
+    flow_mm3_s: float
+    loss: float
+    u_loss: float
+    fitted_loss: float
+    standardised: float
+
+
+@dataclass(frozen=True)
+class GroupFit:
+    """Everything fitted for one rig and material."""
+
+    rig: str
+    material: str
+    families: tuple[Family, ...]
+    sd_relative: float
+    """Residual standard deviation of a coupon, relative to its mass."""
+    dof: float
+    lack_of_fit_p: float | None
+    """F test against replicate scatter; None without replicates."""
+    residuals: tuple[Residual, ...]
+    curves: tuple[Curve, ...]
+    delivery: tuple[Delivery, ...]
+    law: Law | None
+    notes: tuple[str, ...]
+    """What the reader should know: outliers, unequal noise, slipping drive, one-sided answers."""

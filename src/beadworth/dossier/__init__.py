@@ -1,0 +1,1 @@
+"""The published account: charts (one definition each) and the self-contained page."""

@@ -1,0 +1,5 @@
+"""Polymers and their properties, each with where its values come from."""
+
+from beadworth.material.record import Material
+
+__all__ = ["Material"]

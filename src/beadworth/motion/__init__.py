@@ -1,0 +1,1 @@
+"""A path becomes speed over time: look-ahead planning as controllers do it."""

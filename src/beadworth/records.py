@@ -1,0 +1,87 @@
+"""What every record shares: strict frozen models, TOML in and out, errors that teach.
+
+A record is a pydantic model that refuses unknown fields and takes no value of
+another type on trust. :func:`from_mapping` and :func:`from_toml` turn pydantic's
+complaints into our own :class:`~beadworth.errors.Problem` list, all at once.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from beadworth.errors import Problem, RecordError
+
+
+class Record(BaseModel):
+    """A frozen record: unknown fields are refused, types are not bent."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+
+
+R = TypeVar("R", bound=Record)
+
+
+def from_mapping(kind: type[R], data: dict[str, Any], source: str) -> R:
+    """Make a record from plain data.
+
+    Raises
+    ------
+    RecordError
+        Every field that is missing, unknown, of the wrong type or out of range,
+        each with its path, the value seen and the remedy.
+    """
+    try:
+        return kind.model_validate(data)
+    except ValidationError as error:
+        raise RecordError([_problem(item, kind, source) for item in error.errors()]) from None
+
+
+def from_toml(kind: type[R], text: str, source: str) -> R:
+    """Make a record from TOML text; ``source`` is the file name used in messages."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise RecordError(
+            Problem(
+                f"this is not TOML: {error}.",
+                where=source,
+                remedy="Mend the line named and try again; nothing was taken.",
+            )
+        ) from None
+    return from_mapping(kind, data, source)
+
+
+def to_mapping(record: Record) -> dict[str, Any]:
+    """The record as plain data, fields that were left unknown left out."""
+    return record.model_dump(mode="json", exclude_none=True)
+
+
+def to_toml(record: Record) -> str:
+    """The record as TOML text that :func:`from_toml` reads back to an equal record."""
+    import tomli_w
+
+    return tomli_w.dumps(to_mapping(record))
+
+
+def _problem(item: Any, kind: type[Record], source: str) -> Problem:
+    """One pydantic complaint in our own words."""
+    path = ".".join(str(part) for part in item["loc"])
+    where = f"{source}, field {path}" if path else source
+    value = item.get("input")
+    message = str(item["msg"])
+    if item["type"] == "missing":
+        return Problem("this field is missing.", where, None, f"Add {path} to the record.")
+    if item["type"] == "extra_forbidden":
+        known = ", ".join(kind.model_fields)
+        return Problem(
+            f"no field of this name is known (seen: {value!r}).",
+            where,
+            value,
+            f"Correct the spelling or remove it; known here: {known}.",
+        )
+    if item["type"] == "value_error":
+        return Problem(message.removeprefix("Value error, "), where, value)
+    return Problem(f"{message} (seen: {value!r}).", where, value, "Correct this value.")

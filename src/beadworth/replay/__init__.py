@@ -1,0 +1,1 @@
+"""A print on a rig: timeline, stretches over the ceiling, retiming, surveys of many."""

@@ -1,0 +1,199 @@
+"""What a trial is made of, as plain data: the question, the plan, the coupons, the readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from beadworth.records import Record
+
+Positive = Annotated[float, Field(gt=0)]
+NotNegative = Annotated[float, Field(ge=0)]
+
+
+class Balance(Record):
+    """The balance, from its data sheet and a repeatability check of one's own."""
+
+    readability_g: Positive = Field(0.01, description="smallest step of the display, g")
+    repeatability_g: NotNegative = Field(
+        0.01, description="standard deviation of repeated weighings of one thing, g"
+    )
+    repeatability_dof: Annotated[int, Field(ge=1)] | None = Field(
+        None, description="weighings behind the repeatability less one; left out: taken as known"
+    )
+    linearity_g: NotNegative = Field(
+        0.0, description="largest deviation from a straight line over the range, ± g"
+    )
+
+
+class Spool(Record):
+    """How the filament varies along its length."""
+
+    diameter_tolerance_mm: NotNegative = Field(
+        0.02, description="± half-width of the filament diameter along the spool, mm"
+    )
+    correlation_length_mm: Positive = Field(
+        1000.0, description="length along the spool over which the diameter stays alike, mm"
+    )
+    diameter_u_mm: Positive | None = Field(
+        None,
+        description="standard uncertainty of a diameter measured on each coupon's own feed, mm; "
+        "left out: not measured",
+    )
+
+
+class TrialSpec(Record):
+    """What is asked, of what, with what: all a plan is computed from."""
+
+    question: Annotated[str, Field(min_length=8, max_length=300)]
+    baseline: str = Field(description="name of the rig as it is")
+    candidate: str | None = Field(None, description="name of the upgraded rig")
+    material: str
+    temperatures_c: tuple[Positive, ...] = Field(min_length=1, max_length=20)
+    flows_mm3_s: tuple[Positive, ...] = Field(min_length=2, max_length=60)
+    reference_flow_mm3_s: Positive | None = Field(
+        None, description="flow of the reference coupons; left out: the lowest flow"
+    )
+    references_per_block: Annotated[int, Field(ge=1, le=12)] | None = Field(
+        None, description="reference coupons in each temperature block; left out: computed"
+    )
+    replicates: Annotated[int, Field(ge=1, le=20)] | None = Field(
+        None, description="coupons per setting; left out: computed from loss_u"
+    )
+    filament_mm: Annotated[float, Field(gt=20, le=20000)] | None = Field(
+        None, description="filament per coupon, mm; left out: computed from loss_u"
+    )
+    loss: Annotated[float, Field(ge=0.005, le=0.2)] = Field(
+        0.02, description="loss at which the ceiling is read"
+    )
+    loss_u: Annotated[float, Field(gt=0, le=0.05)] = Field(
+        0.005, description="standard uncertainty of loss wanted at each setting"
+    )
+    balance: Balance = Balance()
+    spool: Spool = Spool()
+    collect: Literal["plate", "catch"] = "plate"
+    seed: Annotated[int, Field(ge=0)] = 1
+
+    @model_validator(mode="after")
+    def _distinct(self) -> Self:
+        for name in ("temperatures_c", "flows_mm3_s"):
+            values = getattr(self, name)
+            if len(set(values)) != len(values):
+                raise ValueError(f"{name} holds the same value twice. Name each one once.")
+        if self.candidate is not None and self.candidate == self.baseline:
+            raise ValueError(
+                "baseline and candidate are the same rig. "
+                "Leave candidate out to test one rig alone."
+            )
+        return self
+
+
+@dataclass(frozen=True)
+class Coupon:
+    """One coupon of the run sheet, in the order to make it."""
+
+    coupon: str
+    """Identifier, unique in the trial, short enough to write on a bag: "A07"."""
+    rig: str
+    temperature_c: float
+    flow_mm3_s: float
+    filament_mm: float
+    replicate: int
+    reference: bool
+    order: int
+    """1-based place in the run sheet."""
+    block: int
+    """1-based temperature block; references anchor the coupons of their own block."""
+    plate: int
+    """1-based plate (or catch session) it is made on."""
+
+
+@dataclass(frozen=True)
+class BudgetLine:
+    """One row of an uncertainty budget in the terms of JCGM 100:2008."""
+
+    source: str
+    evaluation: Literal["A", "B"]
+    distribution: str
+    half_width: float
+    """Half-width or given value before the divisor, in ``unit``."""
+    divisor: float
+    unit: str
+    standard_u: float
+    sensitivity: float
+    """∂loss/∂source, per ``unit``."""
+    contribution: float
+    """|sensitivity|·standard_u: the part of the standard uncertainty of loss (a fraction)."""
+    dof: float
+    """Degrees of freedom; ``inf`` where taken as known."""
+
+
+@dataclass(frozen=True)
+class Budget:
+    """The budget of loss at one setting (mean of its replicates against the references)."""
+
+    lines: tuple[BudgetLine, ...]
+    combined_u: float
+    effective_dof: float
+    coverage_factor: float
+    expanded_u: float
+    """coverage_factor·combined_u at 95 %."""
+
+
+@dataclass(frozen=True)
+class Power:
+    """The smallest difference in ceiling between two rigs the plan can see at 95 %."""
+
+    difference_mm3_s: float
+    temperature_c: float
+    assumed_ceiling_mm3_s: float
+    """The ceiling the figure was worked out at: the middle of the ladder."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The whole plan of a trial; the same spec always gives the same plan."""
+
+    spec: TrialSpec
+    coupons: tuple[Coupon, ...]
+    budget: Budget
+    power: Power | None
+    filament_mm: float
+    replicates: int
+    references_per_block: int
+    total_filament_mm: float
+    total_mass_g: float
+    duration_s: float
+    plates: int
+    notes: tuple[str, ...]
+    """What the reader should know: a target not met and why, a caution."""
+    digest: str
+    """SHA-256 of the canonical JSON of spec and coupons, hex."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One weighing, as a row of the readings table."""
+
+    rig: str
+    material: str
+    temperature_c: float
+    flow_mm3_s: float
+    filament_mm: float
+    mass_g: float
+    """Gross where ``tare_g`` is given, net where not."""
+    coupon: str | None = None
+    replicate: int | None = None
+    tare_g: float | None = None
+    diameter_mm: float | None = None
+    """Mean filament diameter measured on this coupon's own feed."""
+    reference: bool = False
+    void: bool = False
+    note: str | None = None
+
+    @property
+    def net_g(self) -> float:
+        """Mass of the coupon alone, g."""
+        return self.mass_g - (self.tare_g or 0.0)

@@ -1,0 +1,1 @@
+"""The browser door: routes, templates, static files."""
