@@ -8,7 +8,7 @@ complaints into our own :class:`~beadworth.errors.Problem` list, all at once.
 from __future__ import annotations
 
 import tomllib
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
@@ -75,7 +75,7 @@ def _problem(item: Any, kind: type[Record], source: str) -> Problem:
     if item["type"] == "missing":
         return Problem("this field is missing.", where, None, f"Add {path} to the record.")
     if item["type"] == "extra_forbidden":
-        known = ", ".join(kind.model_fields)
+        known = ", ".join(_table(kind, item["loc"][:-1]).model_fields)
         return Problem(
             f"no field of this name is known (seen: {value!r}).",
             where,
@@ -85,3 +85,16 @@ def _problem(item: Any, kind: type[Record], source: str) -> Problem:
     if item["type"] == "value_error":
         return Problem(message.removeprefix("Value error, "), where, value)
     return Problem(f"{message} (seen: {value!r}).", where, value, "Correct this value.")
+
+
+def _table(kind: type[BaseModel], path: tuple[int | str, ...]) -> type[BaseModel]:
+    """The model of the (sub)table a path leads to, so that a message names its fields."""
+    for part in path:
+        field = kind.model_fields.get(str(part))
+        if field is None:
+            continue
+        candidates = (field.annotation, *get_args(field.annotation))
+        for inner in candidates:
+            if isinstance(inner, type) and issubclass(inner, BaseModel):
+                kind = inner
+    return kind
