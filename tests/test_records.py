@@ -10,6 +10,7 @@ from beadworth.errors import RecordError
 from beadworth.material import Material
 from beadworth.records import from_mapping, from_toml, to_mapping, to_toml
 from beadworth.rig import HotEnd, Rig
+from beadworth.trial import TrialSpec
 
 PLA = {"name": "PLA", "density_g_cm3": 1.24, "min_temperature_c": 190, "max_temperature_c": 240}
 
@@ -77,3 +78,16 @@ def test_unknown_stays_unknown():
 def test_any_text_is_a_record_or_a_refusal(text):
     with contextlib.suppress(RecordError):
         assert from_toml(Rig, text, "fuzz").name
+
+
+def test_a_list_of_temperatures_is_taken_from_toml():
+    text = """
+    question = "Does the longer melt zone deliver more?"
+    baseline = "A"
+    material = "PLA"
+    temperatures_c = [210, 220]
+    flows_mm3_s = [4, 8.5, 12]
+    """
+    spec = from_toml(TrialSpec, text, "t.toml")
+    assert spec.flows_mm3_s == (4, 8.5, 12)
+    assert from_toml(TrialSpec, to_toml(spec), "t.toml") == spec

@@ -7,6 +7,7 @@ complaints into our own :class:`~beadworth.errors.Problem` list, all at once.
 
 from __future__ import annotations
 
+import json
 import tomllib
 from typing import Any, TypeVar, get_args
 
@@ -33,16 +34,24 @@ def from_mapping(kind: type[R], data: dict[str, Any], source: str) -> R:
         Every field that is missing, unknown, of the wrong type or out of range,
         each with its path, the value seen and the remedy.
     """
+    # Through JSON, where pydantic's strict mode takes a list for a tuple, as TOML and forms give it.
+    text = json.dumps(data, default=str)
     try:
-        return kind.model_validate(data)
+        return kind.model_validate_json(text)
     except ValidationError as error:
         raise RecordError([_problem(item, kind, source) for item in error.errors()]) from None
 
 
-def from_toml(kind: type[R], text: str, source: str) -> R:
-    """Make a record from TOML text; ``source`` is the file name used in messages."""
+def parse_toml(text: str, source: str) -> dict[str, Any]:
+    """TOML text as plain data; ``source`` is the file name used in messages.
+
+    Raises
+    ------
+    RecordError
+        Text that is not TOML, with the line and column.
+    """
     try:
-        data = tomllib.loads(text)
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise RecordError(
             Problem(
@@ -51,7 +60,11 @@ def from_toml(kind: type[R], text: str, source: str) -> R:
                 remedy="Mend the line named and try again; nothing was taken.",
             )
         ) from None
-    return from_mapping(kind, data, source)
+
+
+def from_toml(kind: type[R], text: str, source: str) -> R:
+    """Make a record from TOML text (see :func:`from_mapping` and :func:`parse_toml`)."""
+    return from_mapping(kind, parse_toml(text, source), source)
 
 
 def to_mapping(record: Record) -> dict[str, Any]:
