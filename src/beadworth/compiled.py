@@ -1,0 +1,101 @@
+"""Compile a numba kernel once per install, wherever the install may write.
+
+Every ``_kernel.py`` decorates its functions with :func:`kernel` instead of
+``numba.njit``. It keeps the machine code in the platform cache folder, works
+where nothing can be written (a read-only install with no writable home: the
+kernel is then compiled anew in each process), and tells the reader of the
+terminal before the first wait.
+"""
+
+from __future__ import annotations
+
+import functools
+import logging
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar, cast
+
+import platformdirs
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+_log = logging.getLogger(__name__)  # at WARNING it reaches stderr without any set-up
+
+
+def cache_folder() -> Path:
+    """Where compiled kernels are kept: ``<platform cache folder>/beadworth/compiled``.
+
+    ``NUMBA_CACHE_DIR`` in the environment overrides it.
+    """
+    from numba.core import config
+
+    chosen: str = getattr(config, "CACHE_DIR", "")  # numba fills this module at run time
+    if chosen:
+        return Path(chosen)
+    return platformdirs.user_cache_path("beadworth", appauthor=False) / "compiled"
+
+
+def kernel(**options: Any) -> Callable[[F], F]:
+    """Decorator: ``numba.njit`` with our cache folder, no GIL, IEEE division.
+
+    Parameters
+    ----------
+    **options
+        Passed on to ``numba.njit``; they override ``nogil=True`` and
+        ``error_model="numpy"``. ``cache=False`` leaves the cache out, which
+        suits small functions that are only called from another kernel.
+
+    Notes
+    -----
+    numba's cache notices a change of the file the kernel is written in and of no
+    other, so functions a kernel calls belong in the same file.
+    """
+    import numba
+    from numba.core import config
+
+    settings: dict[str, Any] = {"nogil": True, "error_model": "numpy", "cache": True} | options
+
+    def decorate(function: F) -> F:
+        _announce_compiles()
+        previous = getattr(config, "CACHE_DIR", "")
+        setattr(config, "CACHE_DIR", str(cache_folder()))  # noqa: B010 - numba reads it right here
+        try:
+            return cast(F, numba.njit(**settings)(function))
+        except RuntimeError as error:  # no folder numba could cache in can be written
+            if "cannot cache" not in str(error):
+                raise
+            return cast(F, numba.njit(**(settings | {"cache": False}))(function))
+        finally:
+            setattr(config, "CACHE_DIR", previous)  # noqa: B010
+
+    return decorate
+
+
+@functools.cache
+def _announce_compiles() -> None:
+    """Say once per process that a kernel is being compiled (not when it comes from the cache)."""
+    from numba.core import event
+
+    class Announcer(event.Listener):
+        said = False
+
+        def on_start(self, event: Any) -> None:
+            dispatcher = event.data["dispatcher"]
+            if self.said or not dispatcher.py_func.__module__.startswith("beadworth."):
+                return
+            self.said = True
+            folder = dispatcher.stats.cache_path
+            if folder:
+                again = f"This happens once per install; the result is kept in {folder}."
+            else:
+                again = (
+                    f"{cache_folder()} cannot be written, so this happens in every run; "
+                    "name a writable folder in NUMBA_CACHE_DIR to keep the result."
+                )
+            _log.warning("Compiling for this machine, up to 15 s. %s", again)
+
+        def on_end(self, event: Any) -> None:
+            """Nothing to say."""
+
+    register: Any = event.register
+    register("numba:compile", Announcer())

@@ -1,0 +1,71 @@
+"""The cache of compiled kernels: kept, found again, and done without where it cannot be kept."""
+
+import os
+import subprocess
+import sys
+import textwrap
+from pathlib import Path
+
+import pytest
+
+MODULE = textwrap.dedent(
+    """
+    from beadworth.compiled import kernel
+
+    @kernel()
+    def twice(x):
+        return 2.0 * x
+    """
+)
+USE = textwrap.dedent(
+    """
+    import importlib.util, sys
+    spec = importlib.util.spec_from_file_location("beadworth.sample", {file!r})
+    sample = sys.modules["beadworth.sample"] = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(sample)
+    assert sample.twice(4.0) == 8.0
+    print(sum(sample.twice.stats.cache_hits.values()))
+    """
+)
+
+
+def run(folder: Path, **environment: str) -> subprocess.CompletedProcess[str]:
+    (folder / "sample.py").write_text(MODULE)
+    base = {k: v for k, v in os.environ.items() if not k.startswith(("NUMBA", "XDG"))}
+    return subprocess.run(
+        [sys.executable, "-c", USE.format(file=str(folder / "sample.py"))],
+        env=base | environment,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+
+
+def test_second_process_takes_the_kernel_from_the_cache_and_says_nothing(tmp_path):
+    cache = tmp_path / "cache"
+    first = run(tmp_path, XDG_CACHE_HOME=str(cache), HOME=str(tmp_path))
+    second = run(tmp_path, XDG_CACHE_HOME=str(cache), HOME=str(tmp_path))
+    assert first.stdout.strip() == "0"
+    assert "once per install" in first.stderr
+    assert second.stdout.strip() == "1"
+    assert second.stderr == ""
+    assert not list(tmp_path.glob("__pycache__/*.nbc"))
+    assert list(cache.glob("beadworth/compiled/*/*.nbc"))
+
+
+@pytest.mark.parametrize("spot", ["HOME", "file"])
+def test_without_any_folder_to_write_it_compiles_each_time_and_says_so(tmp_path, spot):
+    # A file where the cache folder should be cannot be written even by root; numba's own
+    # fallbacks (beside the source, under HOME) are closed in the same way.
+    blocked = tmp_path / "blocked"
+    blocked.write_text("")
+    install = tmp_path / "install"
+    install.mkdir()
+    (install / "__pycache__").write_text("")
+    environment = {"XDG_CACHE_HOME": str(blocked), "HOME": str(blocked)}
+    if spot == "file":
+        environment = {"NUMBA_CACHE_DIR": str(blocked), "XDG_CACHE_HOME": str(blocked)}
+    for _ in range(2):
+        done = run(install, **environment)
+        assert done.stdout.strip() == "0"
+        assert "cannot be written" in done.stderr
