@@ -34,7 +34,7 @@ def from_mapping(kind: type[R], data: dict[str, Any], source: str) -> R:
         Every field that is missing, unknown, of the wrong type or out of range,
         each with its path, the value seen and the remedy.
     """
-    # Through JSON, where pydantic's strict mode takes a list for a tuple, as TOML and forms give it.
+    # Through JSON: pydantic's strict mode then takes a list for a tuple, as TOML and forms give it.
     text = json.dumps(data, default=str)
     try:
         return kind.model_validate_json(text)
