@@ -1,0 +1,114 @@
+"""What both doors do with a bench: fetch, compute in the core, keep the result.
+
+No arithmetic here: each function fetches plain data from the store, calls the
+room that knows, and (where something is new) stores what came back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from beadworth.errors import NotFoundError, Problem
+
+if TYPE_CHECKING:
+    from beadworth.bench import Bench
+    from beadworth.capacity import Fit
+    from beadworth.material import Material
+    from beadworth.rig import Rig
+    from beadworth.trial import Plan, Reading, TrialSpec
+
+
+def rigs_of(bench: Bench, spec: TrialSpec) -> dict[str, Rig]:
+    """The rig records a trial names."""
+    names = [spec.baseline] + ([spec.candidate] if spec.candidate else [])
+    return {name: bench.rig(name) for name in names}
+
+
+def known_records(
+    bench: Bench, readings: Sequence[Reading]
+) -> tuple[dict[str, Rig], dict[str, Material]]:
+    """The rigs and materials of some readings, as far as the bench knows them."""
+    rigs: dict[str, Rig] = {}
+    materials: dict[str, Material] = {}
+    for name in {reading.rig for reading in readings}:
+        try:
+            rigs[name] = bench.rig(name)
+        except NotFoundError:
+            continue
+    for name in {reading.material for reading in readings}:
+        try:
+            materials[name] = bench.material(name)
+        except NotFoundError:
+            continue
+    return rigs, materials
+
+
+def make_plan(bench: Bench, spec: TrialSpec) -> Plan:
+    """The plan of a trial record, with the rigs and material it names; nothing is stored.
+
+    Raises
+    ------
+    NotFoundError
+        A rig or the material is not on the bench.
+    LimitError
+        A temperature, feed or plate outside what the rig or material allows.
+    """
+    from beadworth.trial import plan
+
+    return plan(spec, rigs_of(bench, spec), bench.material(spec.material))
+
+
+def trial_fit(bench: Bench, trial: str, loss: float | None = None) -> Fit:
+    """The capacity of a trial from the readings that count now.
+
+    ``loss`` left out: the one the trial asks for, else 2 %. Fits are kept in
+    memory by their readings, so asking again costs nothing.
+    """
+    record = bench.trial(trial)
+    if loss is None:
+        loss = record.spec.loss if record.spec else 0.02
+    readings = tuple(bench.current_readings(trial))
+    rigs, materials = known_records(bench, readings)
+    return _fit(readings, loss, tuple(rigs.items()), tuple(materials.items()))
+
+
+@lru_cache(maxsize=32)
+def _fit(
+    readings: tuple[Reading, ...],
+    loss: float,
+    rigs: tuple[tuple[str, Rig], ...],
+    materials: tuple[tuple[str, Material], ...],
+) -> Fit:
+    from beadworth import capacity
+
+    return capacity.fit(readings, loss=loss, rigs=dict(rigs), materials=dict(materials))
+
+
+def write_programs(bench: Bench, trial: str, out: Path) -> list[dict[str, Any]]:
+    """Write a trial's coupon programs and position maps into a folder; a row per program."""
+    from beadworth.trial.position_map import map_png
+    from beadworth.trial.program import program_summary, programs
+
+    record = bench.trial(trial)
+    if record.plan is None:
+        raise NotFoundError(
+            Problem(
+                "this trial has readings but no plan, so there are no coupons to make.",
+                where=f"trial {trial}",
+                remedy="Plan a trial first (beadworth trial plan).",
+            )
+        )
+    spec = record.plan.spec
+    made = programs(record.plan, rigs_of(bench, spec), bench.material(spec.material))
+    out.mkdir(parents=True, exist_ok=True)
+    rows = []
+    for program in made:
+        (out / f"{program.name}.gcode").write_text(program.text, encoding="utf-8", newline="\n")
+        if program.map_svg:
+            (out / f"{program.name}.svg").write_text(program.map_svg, encoding="utf-8")
+            (out / f"{program.name}.png").write_bytes(map_png(program.map_svg))
+        rows.append({"file": f"{program.name}.gcode", **program_summary(program)})
+    return rows

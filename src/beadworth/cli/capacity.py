@@ -1,0 +1,5 @@
+"""``beadworth capacity``."""
+
+import typer
+
+app = typer.Typer(help="")

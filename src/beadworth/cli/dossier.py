@@ -1,0 +1,5 @@
+"""``beadworth dossier``."""
+
+import typer
+
+app = typer.Typer(help="")

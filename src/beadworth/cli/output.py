@@ -1,0 +1,150 @@
+"""What every command shares: the options, one way to answer, one way to refuse."""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from beadworth.errors import BeadworthError, InputError, Problem
+
+if TYPE_CHECKING:
+    from rich.progress import Progress
+
+BenchOption = Annotated[
+    str | None,
+    typer.Option(
+        "--bench",
+        metavar="PATH",
+        envvar="BEADWORTH_BENCH",
+        help="The bench file (or a database URL). Left out: the one in the platform's data folder.",
+    ),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Answer as JSON on standard output.")]
+
+
+def emit_json(data: Any) -> None:
+    """Print one JSON document; infinities and NaN, which JSON lacks, become null."""
+    typer.echo(json.dumps(_finite(data), ensure_ascii=False, indent=2))
+
+
+def _finite(data: Any) -> Any:
+    if isinstance(data, float):
+        return data if math.isfinite(data) else None
+    if isinstance(data, dict):
+        return {key: _finite(value) for key, value in data.items()}
+    if isinstance(data, (list, tuple)):
+        return [_finite(value) for value in data]
+    return data
+
+
+def print_table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
+    """Print a table with right-aligned numbers; wide enough terminals get no wrapping."""
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+
+    table = Table(title=title, title_justify="left", box=box.SIMPLE_HEAD)
+    kept = [tuple(row) for row in rows]
+    for index, column in enumerate(columns):
+        numeric = all(isinstance(row[index], (int, float)) or row[index] is None for row in kept)
+        table.add_column(column, justify="right" if numeric else "left", overflow="fold")
+    for row in kept:
+        table.add_row(*(cell_text(cell) for cell in row))
+    Console().print(table)
+
+
+def cell_text(value: object) -> str:
+    """A cell as text: five significant digits for floats, an en dash for what is unknown."""
+    if value is None:
+        return "–"
+    if isinstance(value, float):
+        return f"{value:.5g}"
+    return str(value)
+
+
+def report_error(error: BeadworthError, *, as_json: bool) -> None:
+    """Show a refusal: JSON on standard output where asked for, words on standard error."""
+    if as_json:
+        emit_json(error.to_json())
+    for problem in error.problems:
+        print(problem, file=sys.stderr)
+
+
+def read_text(path: Path) -> str:
+    """A file's text as UTF-8 (a byte-order mark is dropped).
+
+    Raises
+    ------
+    InputError
+        No such file, not readable, or not UTF-8.
+    """
+    try:
+        return path.read_bytes().decode("utf-8-sig")
+    except OSError as error:
+        raise InputError(
+            Problem(
+                f"cannot be read: {error.strerror or error}.",
+                where=str(path),
+                remedy="Check the name and the folder.",
+            )
+        ) from None
+    except UnicodeDecodeError as error:
+        raise InputError(
+            Problem(
+                f"byte {error.start} is not UTF-8 text.",
+                where=str(path),
+                remedy="Save the file as UTF-8 and try again; nothing was taken.",
+            )
+        ) from None
+
+
+def numbers(text: str, what: str) -> tuple[float, ...]:
+    """Numbers from ``"210,220,230"`` or a range ``"4:20:2"`` (first:last:step, last included).
+
+    Raises
+    ------
+    InputError
+        A part that is no number, or a range that never ends.
+    """
+    parts = text.replace(";", ",").split(",")
+    values: list[float] = []
+    for part in parts:
+        pieces = part.strip().split(":")
+        try:
+            given = [float(piece) for piece in pieces]
+        except ValueError:
+            given = []
+        if len(given) == 1:
+            values.append(given[0])
+        elif len(given) == 3 and given[2] > 0 and given[1] >= given[0]:
+            first, last, step = given
+            count = int((last - first) / step + 1e-9) + 1
+            values.extend(round(first + index * step, 9) for index in range(count))
+        else:
+            raise InputError(
+                Problem(
+                    f"{part.strip()!r} is neither a number nor first:last:step.",
+                    where=what,
+                    value=part,
+                    remedy="Write for example 210,220,230 or 4:20:2.",
+                )
+            )
+    return tuple(values)
+
+
+@contextmanager
+def progress(description: str, total: int | None = None) -> Iterator[Progress]:
+    """A progress bar on standard error for work that may take over a second."""
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        bar.add_task(description, total=total)
+        yield bar

@@ -1,0 +1,353 @@
+"""``beadworth trial``: plan, programs, weigh-in, import and export."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from beadworth.cli.output import (
+    BenchOption,
+    JsonOption,
+    emit_json,
+    numbers,
+    print_table,
+    progress,
+    read_text,
+)
+
+if TYPE_CHECKING:
+    from beadworth.bench import Bench
+    from beadworth.trial import Plan, TrialSpec
+
+app = typer.Typer(help="Trials: one question asked of one or two rigs with a plan.")
+
+TrialArgument = Annotated[str, typer.Argument(help="Trial id, as `trial list` shows it.")]
+
+
+@app.command("plan")
+def plan(
+    spec_file: Annotated[
+        Path | None,
+        typer.Argument(metavar="[SPEC.toml]", help="Trial record (TOML); options override it."),
+    ] = None,
+    question: Annotated[str | None, typer.Option(help="The question in one sentence.")] = None,
+    baseline: Annotated[str | None, typer.Option(help="Rig as it is.")] = None,
+    candidate: Annotated[str | None, typer.Option(help="Upgraded rig; left out: one rig.")] = None,
+    material: Annotated[str | None, typer.Option(help="Material on the bench.")] = None,
+    temperatures: Annotated[
+        str | None, typer.Option(metavar="°C", help="210,220,230 or first:last:step.")
+    ] = None,
+    flows: Annotated[
+        str | None, typer.Option(metavar="MM3_S", help="8,10,12 or first:last:step.")
+    ] = None,
+    replicates: Annotated[
+        int | None, typer.Option(help="Coupons per setting; left out: computed.")
+    ] = None,
+    filament_mm: Annotated[
+        float | None, typer.Option(help="Filament per coupon, mm; left out: computed.")
+    ] = None,
+    readability_g: Annotated[float | None, typer.Option(help="Balance: display step, g.")] = None,
+    repeatability_g: Annotated[
+        float | None, typer.Option(help="Balance: standard deviation of repeats, g.")
+    ] = None,
+    linearity_g: Annotated[float | None, typer.Option(help="Balance: ± over the range, g.")] = None,
+    loss_u: Annotated[
+        float | None, typer.Option(help="Standard uncertainty of loss wanted (default 0.005).")
+    ] = None,
+    loss: Annotated[
+        float | None, typer.Option(help="Loss at which the ceiling is read (default 0.02).")
+    ] = None,
+    collect: Annotated[
+        str | None, typer.Option(help="plate (coils on the bed) or catch (snipped in air).")
+    ] = None,
+    seed: Annotated[int | None, typer.Option(help="Seed of the run order (default 1).")] = None,
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Work out a plan and keep it on the bench: coupons, order, budget, power, grams and hours."""
+    given = {
+        "question": question,
+        "baseline": baseline,
+        "candidate": candidate,
+        "material": material,
+        "temperatures_c": numbers(temperatures, "--temperatures") if temperatures else None,
+        "flows_mm3_s": numbers(flows, "--flows") if flows else None,
+        "replicates": replicates,
+        "filament_mm": filament_mm,
+        "loss_u": loss_u,
+        "loss": loss,
+        "collect": collect,
+        "seed": seed,
+    }
+    balance = {
+        "readability_g": readability_g,
+        "repeatability_g": repeatability_g,
+        "linearity_g": linearity_g,
+    }
+    spec = _spec(spec_file, given, balance)
+    from beadworth.bench import open_bench
+    from beadworth.bench.assemble import make_plan
+    from beadworth.trial import plan_to_json
+
+    with open_bench(bench) as store, progress("Working out the plan"):
+        made = make_plan(store, spec)
+        trial = store.create_trial(spec, made)
+    if json:
+        emit_json({"trial": trial.id, "plan": plan_to_json(made)})
+    else:
+        _show_plan(trial.id, made)
+
+
+def _spec(spec_file: Path | None, given: dict[str, Any], balance: dict[str, Any]) -> TrialSpec:
+    """The trial record from a file, with every option given laid over it."""
+    import tomllib
+
+    from beadworth.records import from_mapping, parse_toml
+    from beadworth.trial import TrialSpec
+
+    data = parse_toml(read_text(spec_file), str(spec_file)) if spec_file else {}
+    data |= {key: value for key, value in given.items() if value is not None}
+    laid = {key: value for key, value in balance.items() if value is not None}
+    if laid:
+        data["balance"] = {**data.get("balance", {}), **laid}
+    return from_mapping(TrialSpec, data, str(spec_file or "trial plan"))
+
+
+def _show_plan(trial_id: str, plan: Plan) -> None:
+    budget = plan.budget
+    typer.echo(f"Trial {trial_id}: {plan.spec.question}")
+    typer.echo(
+        f"{len(plan.coupons)} coupons of {plan.filament_mm:g} mm filament, "
+        f"{plan.replicates} per setting, {plan.references_per_block} references per block; "
+        f"{plan.total_mass_g:.0f} g, {plan.duration_s / 3600:.1f} h, {plan.plates} plates."
+    )
+    print_table(
+        "Uncertainty of loss at one setting (JCGM 100:2008)",
+        ("source", "type", "distribution", "standard u", "unit", "contribution %", "dof"),
+        [
+            (
+                line.source,
+                line.evaluation,
+                line.distribution,
+                line.standard_u,
+                line.unit,
+                line.contribution * 100,
+                line.dof,
+            )
+            for line in budget.lines
+        ],
+    )
+    typer.echo(
+        f"Combined {budget.combined_u:.2%} ({budget.effective_dof:.0f} degrees of freedom), "
+        f"expanded {budget.expanded_u:.2%} (k = {budget.coverage_factor:.2f}, 95 %)."
+    )
+    if plan.power is not None:
+        typer.echo(
+            f"Smallest difference in ceiling it can see: {plan.power.difference_mm3_s:.2f} mm³/s."
+        )
+    for note in plan.notes:
+        typer.echo(f"Note: {note}")
+    typer.echo(f"Digest {plan.digest}")
+
+
+@app.command("list")
+def list_(bench: BenchOption = None, json: JsonOption = False) -> None:
+    """List the trials on the bench, newest first."""
+    from beadworth.bench import open_bench
+
+    with open_bench(bench) as store:
+        trials = store.trials()
+        rows = [
+            (trial.id, len(store.current_readings(trial.id)), trial.simulated, trial.question)
+            for trial in trials
+        ]
+    if json:
+        names = ("id", "readings", "simulated", "question")
+        emit_json({"trials": [dict(zip(names, row, strict=True)) for row in rows]})
+    else:
+        print_table("Trials", ("id", "readings", "simulated", "question"), rows)
+
+
+@app.command("sheet")
+def sheet(trial: TrialArgument, bench: BenchOption = None, json: JsonOption = False) -> None:
+    """Print the run sheet: every coupon in the order to make it, with its reading."""
+    from dataclasses import asdict
+
+    from beadworth.bench import open_bench
+
+    with open_bench(bench) as store:
+        coupons = store.coupons(trial)
+        masses = {
+            reading.coupon: reading.net_g
+            for reading in store.current_readings(trial)
+            if reading.coupon
+        }
+    if json:
+        emit_json({"coupons": [asdict(c) | {"net_g": masses.get(c.coupon)} for c in coupons]})
+        return
+    print_table(
+        f"Run sheet of {trial}",
+        ("order", "coupon", "rig", "°C", "mm³/s", "feed mm", "plate", "reference", "net g"),
+        [
+            (
+                c.order,
+                c.coupon,
+                c.rig,
+                c.temperature_c,
+                c.flow_mm3_s,
+                c.filament_mm,
+                c.plate,
+                "reference" if c.reference else "",
+                masses.get(c.coupon),
+            )
+            for c in coupons
+        ],
+    )
+
+
+@app.command("program")
+def program(
+    trial: TrialArgument,
+    out: Annotated[Path, typer.Option(help="Folder to write the programs and maps into.")],
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Write the coupon programs (G-code), a position map of each plate, and their table.
+
+    Read the first lines of each program before running it. Hot parts burn; plastic
+    fumes need ventilation; never leave a heating printer unattended.
+    """
+    from beadworth.bench import open_bench
+    from beadworth.bench.assemble import write_programs
+
+    with open_bench(bench) as store, progress("Writing programs"):
+        written = write_programs(store, trial, out)
+    if json:
+        emit_json({"programs": written})
+        return
+    print_table(
+        f"Programs in {out}",
+        ("file", "coupons", "minutes", "hottest °C", "filament mm"),
+        [
+            (p["file"], p["coupons"], p["minutes"], p["highest_temperature_c"], p["filament_mm"])
+            for p in written
+        ],
+    )
+    typer.echo("Stay with the printer while it runs. Hot parts burn; ventilate against fumes.")
+
+
+@app.command("weigh")
+def weigh(
+    trial: TrialArgument,
+    coupon: Annotated[str | None, typer.Argument(help="Coupon; left out: all in turn.")] = None,
+    mass: Annotated[str | None, typer.Argument(metavar="[MASS_G]", help="Mass, g.")] = None,
+    tare: Annotated[str | None, typer.Option(help="Tare, g; the mass is then gross.")] = None,
+    diameter_mm: Annotated[
+        float | None, typer.Option(help="Filament diameter measured on this coupon's feed, mm.")
+    ] = None,
+    note: Annotated[str | None, typer.Option(help="A note kept with the reading.")] = None,
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Enter a weighing (or all that are missing, one after the other); answers at once."""
+    from beadworth.bench import open_bench
+    from beadworth.errors import BeadworthError
+    from beadworth.trial import parse_mass
+
+    with open_bench(bench) as store:
+        if coupon is not None:
+            typed = mass if mass is not None else typer.prompt(f"{coupon} mass, g")
+            answer = _weigh_one(store, trial, coupon, typed, tare, diameter_mm, note)
+            emit_json(answer) if json else _say_answer(answer)
+            return
+        done = {reading.coupon for reading in store.current_readings(trial)}
+        for waiting in [c for c in store.coupons(trial) if c.coupon not in done]:
+            label = (
+                f"{waiting.coupon}  {waiting.rig}  {waiting.temperature_c:g} °C  "
+                f"{waiting.flow_mm3_s:g} mm³/s  mass, g (Enter alone stops)"
+            )
+            while typed := typer.prompt(label, default="", show_default=False):
+                try:
+                    parse_mass(typed)
+                    _say_answer(_weigh_one(store, trial, waiting.coupon, typed, tare, None, note))
+                    break
+                except BeadworthError as error:
+                    typer.echo(str(error), err=True)
+            if not typed:
+                break
+
+
+def _weigh_one(
+    store: Bench,
+    trial: str,
+    coupon: str,
+    typed: str,
+    tare: str | None,
+    diameter_mm: float | None,
+    note: str | None,
+) -> dict[str, Any]:
+    from beadworth.bench.assemble import weigh_in
+
+    return weigh_in(store, trial, coupon, typed, tare=tare, diameter_mm=diameter_mm, note=note)
+
+
+def _say_answer(answer: dict[str, Any]) -> None:
+    typer.echo(f"Reading {answer['reading_id']}: {answer['sentence']}")
+
+
+@app.command("void")
+def void(
+    reading: Annotated[int, typer.Argument(help="Number of the reading.")],
+    reason: Annotated[str, typer.Option(help="Why it does not count; kept in the history.")],
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Void a reading: it stays in the history, marked, with the reason."""
+    from beadworth.bench import open_bench
+
+    with open_bench(bench) as store:
+        stored = store.void_reading(reading, reason)
+    if json:
+        emit_json({"reading_id": stored.reading_id, "state": stored.state, "reason": reason})
+    else:
+        typer.echo(f"Reading {stored.reading_id} is void: {reason}")
+
+
+@app.command("import")
+def import_(
+    file: Annotated[Path, typer.Argument(help="Readings table (CSV).")],
+    trial: Annotated[
+        str | None, typer.Option(help="Trial it belongs to; left out: a trial of its own.")
+    ] = None,
+    question: Annotated[str | None, typer.Option(help="Question of the new trial.")] = None,
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Take in a readings table: all of it or, with every fault named, nothing."""
+    from beadworth.bench import open_bench
+    from beadworth.bench.assemble import import_readings
+
+    with open_bench(bench) as store:
+        trial_id, count = import_readings(store, file, trial=trial, question=question)
+    if json:
+        emit_json({"trial": trial_id, "readings": count})
+    else:
+        typer.echo(f"{count} readings taken into trial {trial_id}.")
+
+
+@app.command("export")
+def export(trial: TrialArgument, bench: BenchOption = None, json: JsonOption = False) -> None:
+    """Print the readings that count as CSV (or JSON)."""
+    from dataclasses import asdict
+
+    from beadworth.bench import open_bench
+    from beadworth.trial import write_readings_csv
+
+    with open_bench(bench) as store:
+        readings = store.current_readings(trial)
+    if json:
+        emit_json({"readings": [asdict(reading) for reading in readings]})
+    else:
+        typer.echo(write_readings_csv(readings), nl=False)
