@@ -1,0 +1,305 @@
+"""Where coupons lie on a plate: the coil of one coupon, its cell, and the grid of cells.
+
+A coupon is a coil: the nozzle runs a circle at constant tangential speed and climbs one
+strand diameter per turn. The laid strand has one section, ``π/4·(2·nozzle)²``, whatever the
+flow; flow is set by tangential speed alone, ``speed = flow ÷ section``. The nozzle keeps
+two strand diameters above the surface the strand lands on, so the strand falls free and
+neither the bed nor the turn below pushes back on the melt.
+
+``docs/explanation/coupon-program.md`` has the drawing and the reasons.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from beadworth.errors import LimitError, Problem
+from beadworth.quantity import filament_section_mm2
+from beadworth.rig import Rig
+
+STRAND_PER_NOZZLE = 2.0
+"""Strand diameter ÷ nozzle diameter. Melt swells on leaving a nozzle, rarely to twice its
+bore (from memory, no source); at 2 the strand arrives slack at any flow, so the moving nozzle
+never draws on the melt, and the circle is slow. Above about 2.25 some controllers refuse the
+move as laying too much per mm (common practice, no source)."""
+STAND_OFF_PER_STRAND = 2.0
+"""Nozzle height over the landing surface ÷ strand diameter: one for the strand just laid,
+one of free air over it."""
+PURGE_PITCH_PER_STRAND = 2.0
+"""Spacing of the lines of a purge strip ÷ strand diameter."""
+NOZZLE_CLEAR_MM = 15.0
+"""Room kept round a finished coupon too low for the toolhead: the heater block is wider than
+the nozzle (common practice, no source)."""
+HEIGHT_MARGIN_MM = 2.0
+"""A coupon counts as low when it stays this far under the toolhead's lowest part."""
+EDGE_MARGIN_MM = 10.0
+"""Rim of the bed left free for clips and an inexact origin (common practice, no source)."""
+SPREAD_MM = 1.0
+"""How far a coil may spread or lean past its nominal outside."""
+LIFT_MM = 5.0
+"""Height kept over the tallest finished coupon while travelling."""
+SLENDER = 1.5
+"""Tallest coil accepted ÷ its diameter: a taller one may topple."""
+ASSUMED_SPEED_MM_S = 120.0
+"""Top axis speed taken where the rig does not say."""
+ASSUMED_ACCELERATION_MM_S2 = 500.0
+"""Axis acceleration taken where the rig does not say."""
+RADII_MM = (8.0, 90.0)
+"""Range of coil radii tried, in whole millimetres."""
+
+
+@dataclass(frozen=True)
+class Coil:
+    """The geometry of one coupon laid as a coil."""
+
+    strand_mm: float
+    """Diameter of the laid strand."""
+    strand_section_mm2: float
+    radius_mm: float
+    """Of the nozzle's circle: the middle of the strand."""
+    turns: float
+    climb_mm: float
+    """Per turn: one strand diameter."""
+    stand_off_mm: float
+    """Nozzle over the surface the strand lands on."""
+    strand_length_mm: float
+    filament_mm: float
+
+    @property
+    def outside_mm(self) -> float:
+        """Radius that holds the whole coil, spreading allowed."""
+        return self.radius_mm + self.strand_mm + SPREAD_MM
+
+    @property
+    def height_mm(self) -> float:
+        """Nozzle height at the end of the coil: nothing of the coil stands higher."""
+        return self.stand_off_mm + self.turns * self.climb_mm
+
+    def speed_mm_s(self, flow_mm3_s: float) -> float:
+        """Path speed that lays ``flow_mm3_s`` as this strand."""
+        return flow_mm3_s / self.strand_section_mm2
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One coupon's place: its coil round ``x_mm, y_mm``, its purge strip in front of it."""
+
+    number: int
+    """1-based, in the order they are made: back row first, left to right in a row."""
+    x_mm: float
+    y_mm: float
+    strip_left_mm: float
+    strip_right_mm: float
+    strip_back_mm: float
+    """y of the strip line nearest the coil."""
+
+
+@dataclass(frozen=True)
+class PlateLayout:
+    """The grid of cells of one rig for coupons of one filament length."""
+
+    coil: Coil
+    columns: int
+    rows: int
+    pitch_x_mm: float
+    pitch_y_mm: float
+    clearance_mm: float
+    """Free distance from a finished coil to anything the nozzle still does at low height."""
+    low: bool
+    """True where finished coupons stay under the toolhead and only the nozzle must clear."""
+    purge_mm: float
+    """Filament purged before each coupon."""
+    strip_lines: int
+    strip_pitch_mm: float
+    bed_x_mm: float
+    bed_y_mm: float
+
+    @property
+    def cells(self) -> int:
+        """Coupons one plate holds."""
+        return self.columns * self.rows
+
+    def __iter__(self) -> Iterator[Cell]:
+        """Cells in the order to fill them: back to front, left to right."""
+        half = self.coil.outside_mm
+        width = (self.columns - 1) * self.pitch_x_mm
+        for index in range(self.cells):
+            row, column = divmod(index, self.columns)
+            x = self.bed_x_mm / 2 - width / 2 + column * self.pitch_x_mm
+            y = self.bed_y_mm - EDGE_MARGIN_MM - half - row * self.pitch_y_mm
+            yield Cell(
+                number=index + 1,
+                x_mm=x,
+                y_mm=y,
+                strip_left_mm=x - self.coil.radius_mm,
+                strip_right_mm=x + self.coil.radius_mm,
+                strip_back_mm=y - half - self.strip_pitch_mm,
+            )
+
+
+def coil(rig: Rig, *, filament_mm: float, radius_mm: float) -> Coil:
+    """The coil that ``filament_mm`` of filament makes on a circle of ``radius_mm``.
+
+    The strand's volume is the filament's: length = filament·section ÷ strand section. One
+    turn of the helix is √((2πr)² + climb²) long.
+    """
+    strand = STRAND_PER_NOZZLE * rig.hot_end.nozzle_mm
+    section = math.pi / 4 * strand * strand
+    length = filament_mm * filament_section_mm2(rig.filament_diameter_mm) / section
+    return Coil(
+        strand_mm=strand,
+        strand_section_mm2=section,
+        radius_mm=radius_mm,
+        turns=length / math.hypot(2 * math.pi * radius_mm, strand),
+        climb_mm=strand,
+        stand_off_mm=STAND_OFF_PER_STRAND * strand,
+        strand_length_mm=length,
+        filament_mm=filament_mm,
+    )
+
+
+def purge_mm(rig: Rig) -> float:
+    """Filament purged before each coupon: 1.5 melt zones, at least 30 mm; 40 mm where unknown.
+
+    It runs at the coupon's own flow, so that the melt zone is filled with polymer heated at
+    that flow before the first weighed millimetre.
+    """
+    hot = rig.hot_end
+    if hot.melt_zone_mm is None or hot.bore_mm is None:
+        return 40.0
+    zone = math.pi / 4 * hot.bore_mm**2 * hot.melt_zone_mm
+    return max(30.0, 1.5 * zone / filament_section_mm2(rig.filament_diameter_mm))
+
+
+def path_acceleration_mm_s2(rig: Rig) -> tuple[float, bool]:
+    """Acceleration a circle may ask of the x and y axes, and whether the rig says so."""
+    axes, printing = rig.motion.max_acceleration_mm_s2, rig.motion.print_acceleration_mm_s2
+    known = [a for a in (printing, axes and axes.x, axes and axes.y) if a]
+    return (min(known), True) if known else (ASSUMED_ACCELERATION_MM_S2, False)
+
+
+def path_speed_mm_s(rig: Rig) -> tuple[float, bool]:
+    """Speed both x and y reach, and whether the rig says so."""
+    axes = rig.motion.max_speed_mm_s
+    return (min(axes.x, axes.y), True) if axes else (ASSUMED_SPEED_MM_S, False)
+
+
+def plate_layout(rig: Rig, *, filament_mm: float, highest_flow_mm3_s: float) -> PlateLayout:
+    """The grid that holds most coupons on the rig's bed.
+
+    The coil radius is chosen among whole millimetres for the most cells, the larger radius
+    (a lower, sturdier coil) where two give as many.
+
+    Parameters
+    ----------
+    rig : Rig
+        Needs ``build_volume``; ``toolhead`` gives radius and height to keep clear of.
+    filament_mm : float, > 0
+        The longest coupon.
+    highest_flow_mm3_s : float, > 0
+        The highest flow of any coupon: it sets the fastest circle.
+
+    Raises
+    ------
+    LimitError
+        Build volume unknown; the circle too fast for the axes; no coil that fits the bed,
+        the height and the acceleration. All of them at once.
+    """
+    volume = rig.build_volume
+    where = f"rig {rig.name}"
+    if volume is None:
+        raise LimitError(
+            Problem(
+                "the build volume is not recorded, so no plate can be laid out.",
+                where=f"{where}, field build_volume",
+                remedy="Fill in build_volume.x_mm, build_volume.y_mm and build_volume.z_mm.",
+            )
+        )
+    speed = coil(rig, filament_mm=filament_mm, radius_mm=10).speed_mm_s(highest_flow_mm3_s)
+    top_speed, known = path_speed_mm_s(rig)
+    problems: list[Problem] = []
+    if speed > top_speed:
+        said = "the rig's x and y axes reach" if known else "are taken where the rig does not say"
+        problems.append(
+            Problem(
+                f"{highest_flow_mm3_s:g} mm³/s needs a circle run at {speed:.0f} mm/s; "
+                f"{top_speed:g} mm/s {said}.",
+                where=f"{where}, field motion.max_speed_mm_s",
+                value=speed,
+                remedy="Lower the highest flow, fit a wider nozzle, or collect by catch.",
+            )
+        )
+    acceleration, _ = path_acceleration_mm_s2(rig)
+    best: PlateLayout | None = None
+    for radius in range(int(RADII_MM[0]), int(RADII_MM[1]) + 1):
+        if speed * speed / radius > acceleration:
+            continue
+        one = coil(rig, filament_mm=filament_mm, radius_mm=float(radius))
+        grid = _grid(rig, one)
+        if grid is not None and (best is None or grid.cells >= best.cells):
+            best = grid
+    if best is None:
+        problems.append(
+            Problem(
+                f"a coupon of {filament_mm:g} mm of filament at up to {highest_flow_mm3_s:g} mm³/s "
+                f"fits no cell on a bed of {volume.x_mm:g} x {volume.y_mm:g} mm with "
+                f"{volume.z_mm:g} mm of height and {acceleration:g} mm/s² of acceleration.",
+                where=where,
+                value=filament_mm,
+                remedy="Plan a shorter coupon, or collect by catch.",
+            )
+        )
+    if problems or best is None:
+        raise LimitError(problems)
+    return best
+
+
+def _grid(rig: Rig, one: Coil) -> PlateLayout | None:
+    """The grid for one coil, or None where it is too slender, too tall or too wide."""
+    volume, head = rig.build_volume, rig.toolhead
+    if volume is None or one.height_mm + LIFT_MM > volume.z_mm:
+        return None
+    if one.height_mm > SLENDER * 2 * one.radius_mm:
+        return None
+    low = one.height_mm + HEIGHT_MARGIN_MM <= head.height_mm
+    clearance = min(NOZZLE_CLEAR_MM, head.radius_mm) if low else head.radius_mm
+    purge = purge_mm(rig)
+    strip_pitch = PURGE_PITCH_PER_STRAND * one.strand_mm
+    purge_length = purge * filament_section_mm2(rig.filament_diameter_mm) / one.strand_section_mm2
+    lines = max(1, math.ceil(purge_length / (2 * one.radius_mm + strip_pitch)))
+    depth = (lines + 1) * strip_pitch
+    across = 2 * one.outside_mm
+    pitch_x = across + clearance
+    pitch_y = across + max(clearance, depth)
+    room_x = volume.x_mm - 2 * EDGE_MARGIN_MM - across
+    room_y = volume.y_mm - 2 * EDGE_MARGIN_MM - across - depth
+    if room_x < 0 or room_y < 0:
+        return None
+    return PlateLayout(
+        coil=one,
+        columns=1 + int(room_x // pitch_x),
+        rows=1 + int(room_y // pitch_y),
+        pitch_x_mm=pitch_x,
+        pitch_y_mm=pitch_y,
+        clearance_mm=clearance,
+        low=low,
+        purge_mm=purge,
+        strip_lines=lines,
+        strip_pitch_mm=strip_pitch,
+        bed_x_mm=volume.x_mm,
+        bed_y_mm=volume.y_mm,
+    )
+
+
+def cells_per_plate(rig: Rig, *, filament_mm: float, highest_flow_mm3_s: float) -> int:
+    """Coupons one plate of this rig holds; see :func:`plate_layout` for arguments and errors."""
+    grid = plate_layout(rig, filament_mm=filament_mm, highest_flow_mm3_s=highest_flow_mm3_s)
+    return grid.cells
+
+
+def plates_needed(coupons: int, rig: Rig, *, filament_mm: float, highest_flow_mm3_s: float) -> int:
+    """Plates that ``coupons`` coupons of one rig fill; arguments and errors as above."""
+    cells = cells_per_plate(rig, filament_mm=filament_mm, highest_flow_mm3_s=highest_flow_mm3_s)
+    return -(-coupons // cells)
