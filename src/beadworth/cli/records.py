@@ -68,7 +68,7 @@ def record_app(noun: RecordNoun) -> typer.Typer:
 
     @app.command("show", help=f"Print a {noun.noun} as TOML, ready to change and add again.")
     def show(
-        name: Annotated[str, typer.Argument(help=f"Name of the {noun.noun}.")],
+        name: Annotated[str, typer.Argument(help="Its name on the bench.")],
         bench: BenchOption = None,
         json: JsonOption = False,
     ) -> None:
