@@ -57,6 +57,7 @@ def test_every_cell_lies_on_the_bed_and_clears_finished_ones(one_rig, filament, 
     assert coil.height_mm + layout.LIFT_MM <= volume.z_mm
     if coil.height_mm >= head.height_mm:
         assert grid.clearance_mm >= head.radius_mm
+        assert grid.columns == 1, "a beam across x must not meet a tall neighbour"
     finished = []
     for cell in grid:
         front = cell.strip_back_mm - (grid.strip_lines - 1) * grid.strip_pitch_mm

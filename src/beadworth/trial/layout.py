@@ -34,6 +34,9 @@ NOZZLE_CLEAR_MM = 15.0
 the nozzle (common practice, no source)."""
 HEIGHT_MARGIN_MM = 2.0
 """A coupon counts as low when it stays this far under the toolhead's lowest part."""
+OOZE_MM = 8.0
+"""Depth in front of the purge strip for what oozes while the nozzle soaks: no later move at low
+height passes there, so a hardened blob cannot be struck."""
 EDGE_MARGIN_MM = 10.0
 """Rim of the bed left free for clips and an inexact origin (common practice, no source)."""
 SPREAD_MM = 1.0
@@ -94,6 +97,8 @@ class Cell:
     strip_right_mm: float
     strip_back_mm: float
     """y of the strip line nearest the coil."""
+    wait_y_mm: float
+    """Where the nozzle soaks and settles, in front of the strip at ``x_mm``."""
 
 
 @dataclass(frozen=True)
@@ -136,6 +141,7 @@ class PlateLayout:
                 strip_left_mm=x - self.coil.radius_mm,
                 strip_right_mm=x + self.coil.radius_mm,
                 strip_back_mm=y - half - self.strip_pitch_mm,
+                wait_y_mm=y - half - (self.strip_lines + 1) * self.strip_pitch_mm - OOZE_MM / 2,
             )
 
 
@@ -257,7 +263,11 @@ def plate_layout(rig: Rig, *, filament_mm: float, highest_flow_mm3_s: float) -> 
 
 
 def _grid(rig: Rig, one: Coil) -> PlateLayout | None:
-    """The grid for one coil, or None where it is too slender, too tall or too wide."""
+    """The grid for one coil, or None where it is too slender, too tall or too wide.
+
+    Tall coupons (as high as the toolhead's lowest part, or higher) stand one to a row: a beam that
+    carries the toolhead across x would strike a finished neighbour in the same row.
+    """
     volume, head = rig.build_volume, rig.toolhead
     if volume is None or one.height_mm + LIFT_MM > volume.z_mm:
         return None
@@ -268,8 +278,8 @@ def _grid(rig: Rig, one: Coil) -> PlateLayout | None:
     purge = purge_mm(rig)
     strip_pitch = PURGE_PITCH_PER_STRAND * one.strand_mm
     purge_length = purge * filament_section_mm2(rig.filament_diameter_mm) / one.strand_section_mm2
-    lines = max(1, math.ceil(purge_length / (2 * one.radius_mm + strip_pitch)))
-    depth = (lines + 1) * strip_pitch
+    lines = math.ceil((purge_length + strip_pitch) / (2 * one.radius_mm + strip_pitch))
+    depth = (lines + 1) * strip_pitch + OOZE_MM
     across = 2 * one.outside_mm
     pitch_x = across + clearance
     pitch_y = across + max(clearance, depth)
@@ -279,7 +289,7 @@ def _grid(rig: Rig, one: Coil) -> PlateLayout | None:
         return None
     return PlateLayout(
         coil=one,
-        columns=1 + int(room_x // pitch_x),
+        columns=1 + int(room_x // pitch_x) if low else 1,
         rows=1 + int(room_y // pitch_y),
         pitch_x_mm=pitch_x,
         pitch_y_mm=pitch_y,

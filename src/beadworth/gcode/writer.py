@@ -1,0 +1,425 @@
+"""Words out: a small builder of plain G-code that will not leave the rig's limits.
+
+Only words that common desktop-printer firmware shares are written (:data:`WORDS`): RS274 motion
+words and the usual M words for heat and fan. Practice followed, where practices differ:
+
+- E is relative (``M83``, sent after ``G90`` since some controllers let G90 set E too);
+- ``G4 P`` is in milliseconds, as printers take it (RS274 milling controllers read seconds);
+- ``M109 S`` and ``M190 S`` may not wait for cooling, so a fall in temperature gets a dwell too;
+- the pause is ``M0``, RS274's program stop, alone on its line; what to do stands in the comment
+  before it. Printers wait for the button or the host's resume, heaters stay on;
+- an extrusion without motion is cut into pieces of at most 50 mm, since many controllers refuse
+  a longer one (common practice, no source);
+- comments start with ``;``, are ASCII, and no line is longer than 96 characters.
+
+Numbers have fixed decimals: X, Y, Z 3, E 5, F 3; rounding of E is carried over to the next move,
+so the sum of E over any stretch is within 0.5e-5 mm of what was asked for.
+"""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from dataclasses import dataclass
+
+from beadworth.errors import LimitError, Problem
+from beadworth.material import Material
+from beadworth.quantity import filament_section_mm2
+from beadworth.rig import Rig
+
+WORDS = frozenset(
+    "G0 G1 G4 G21 G28 G90 M0 M83 M84 M104 M106 M107 M109 M140 M190".split()  # noqa: SIM905
+)
+"""Every command word the writer can emit."""
+LONGEST_STILL_EXTRUSION_MM = 50.0
+LINE_LENGTH = 96
+SAFE_SPEED_MM_S = 120.0
+"""Speed of x and y where the rig does not say; half of it and less is what travels use."""
+SAFE_Z_SPEED_MM_S = 5.0
+"""Speed of z where the rig does not say."""
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What a program may ask of one rig with one material; None where not recorded."""
+
+    rig: str
+    volume_mm: tuple[float, float, float]
+    speed_mm_s: tuple[float, float, float]
+    temperature_c: float
+    feed_mm_s: float | None
+    extruder_acceleration_mm_s2: float | None
+    section_mm2: float
+    unchecked: tuple[str, ...]
+    """Fields the rig leaves out: their limits were taken low or could not be checked."""
+
+    @classmethod
+    def of(cls, rig: Rig, material: Material) -> Limits:
+        """Limits from the records.
+
+        Raises
+        ------
+        LimitError
+            Build volume or temperature limit not recorded: no program can promise to stay inside.
+        """
+        problems = unknown_limits(rig)
+        volume, top = rig.build_volume, rig.hot_end.temperature_limit_c
+        if problems or volume is None or top is None:
+            raise LimitError(problems)
+        axes, extruder = rig.motion.max_speed_mm_s, rig.extruder
+        unchecked = [
+            name
+            for name, value in (
+                (f"motion.max_speed_mm_s (taken as {SAFE_SPEED_MM_S:g})", axes),
+                ("extruder.max_feed_mm_s", extruder.max_feed_mm_s),
+                ("extruder.max_acceleration_mm_s2", extruder.max_acceleration_mm_s2),
+            )
+            if value is None
+        ]
+        return cls(
+            rig=rig.name,
+            volume_mm=(volume.x_mm, volume.y_mm, volume.z_mm),
+            speed_mm_s=(axes.x, axes.y, axes.z)
+            if axes
+            else (SAFE_SPEED_MM_S, SAFE_SPEED_MM_S, SAFE_Z_SPEED_MM_S),
+            temperature_c=min(top, material.max_temperature_c),
+            feed_mm_s=extruder.max_feed_mm_s,
+            extruder_acceleration_mm_s2=extruder.max_acceleration_mm_s2,
+            section_mm2=filament_section_mm2(rig.filament_diameter_mm),
+            unchecked=tuple(unchecked),
+        )
+
+
+def unknown_limits(rig: Rig) -> list[Problem]:
+    """Records without which no program can promise to stay inside the rig."""
+    missing = []
+    if rig.build_volume is None:
+        missing.append(
+            Problem(
+                "the build volume is not recorded, so no program can promise to stay inside it.",
+                where=f"rig {rig.name}, field build_volume",
+                remedy="Fill in build_volume.x_mm, build_volume.y_mm and build_volume.z_mm.",
+            )
+        )
+    if rig.hot_end.temperature_limit_c is None:
+        missing.append(
+            Problem(
+                "the hot end's temperature limit is not recorded.",
+                where=f"rig {rig.name}, field hot_end.temperature_limit_c",
+                remedy="Fill in hot_end.temperature_limit_c from the hot end's data sheet.",
+            )
+        )
+    return missing
+
+
+class Writer:
+    """Builds one program line by line, tracking position, feed, E, heat and time.
+
+    Nothing is raised while building: every move outside the limits is remembered (the worst
+    of each kind) and :meth:`text` raises them all at once instead of giving a program.
+    Coordinates in mm from the front left corner of the bed, feeds in mm/s.
+    """
+
+    def __init__(self, limits: Limits) -> None:
+        self.limits = limits
+        self.position: tuple[float, float, float] | None = None
+        self.seconds = 0.0
+        """Time so far: moves at their feed, dwells, waits as the caller estimates them."""
+        self.filament_mm = 0.0
+        """Filament fed forward so far, retractions made good not counted."""
+        self.highest_c = 0.0
+        self._lines: list[str] = []
+        self._problems: dict[str, tuple[float, Problem]] = {}
+        self._feed: float | None = None
+        self._unsure: set[str] = set()
+        self._e_owed = 0.0
+        self._retracted = 0.0
+        self._run: tuple[float, float] | None = None
+        self._put("G21", "G90", "M83")
+
+    # what a person reads
+
+    def comment(self, text: str = "", *, indent: str = "") -> None:
+        """A comment, wrapped; letters outside ASCII are written in ASCII."""
+        self._put(*comment_lines(text, indent=indent))
+
+    # motion
+
+    def home(self, lift_mm: float) -> None:
+        """Home all axes, then lift straight up.
+
+        Where a machine stands after homing differs, so the next move of each axis is always
+        written out, even to 0.
+        """
+        self._put("G28")
+        self.position = (0.0, 0.0, 0.0)
+        self._unsure = {"X", "Y", "Z"}
+        self._feed = None
+        self.travel(z=lift_mm, feed_mm_s=min(SAFE_Z_SPEED_MM_S, self.limits.speed_mm_s[2]))
+        self.seconds += 30.0
+
+    def travel(
+        self,
+        x: float | None = None,
+        y: float | None = None,
+        z: float | None = None,
+        *,
+        feed_mm_s: float,
+    ) -> None:
+        """Move without extruding; axes left out stay."""
+        self._move("G0", (x, y, z), 0.0, feed_mm_s)
+
+    def lay(self, x: float, y: float, z: float, e_mm: float, *, feed_mm_s: float) -> None:
+        """Move along a straight line at path speed ``feed_mm_s``, feeding ``e_mm`` on the way."""
+        self._move("G1", (x, y, z), e_mm, feed_mm_s)
+
+    def extrude(self, e_mm: float, *, feed_mm_s: float) -> None:
+        """Feed filament without moving, in pieces controllers accept; ``feed`` of filament."""
+        pieces = max(1, math.ceil(e_mm / LONGEST_STILL_EXTRUSION_MM - 1e-9))
+        for _ in range(pieces):
+            self._still(e_mm / pieces, feed_mm_s)
+            self._add_run(e_mm / pieces, feed_mm_s)
+        self.filament_mm += e_mm
+
+    def retract(self, e_mm: float, *, feed_mm_s: float) -> None:
+        """Pull filament back; does nothing where already retracted."""
+        self._end_run()
+        if self._retracted or not e_mm:
+            return
+        self._still(-e_mm, feed_mm_s)
+        self._retracted = e_mm
+
+    def recover(self, *, feed_mm_s: float) -> None:
+        """Feed forward exactly what was retracted."""
+        if self._retracted:
+            self._still(self._retracted, feed_mm_s)
+            self._retracted = 0.0
+
+    def dwell(self, seconds: float) -> None:
+        """Wait."""
+        self._end_run()
+        self._put(f"G4 P{round(seconds * 1000)}")
+        self.seconds += seconds
+
+    def pause(self, what_to_do: str) -> None:
+        """Stop until the person resumes; heaters stay on."""
+        self._end_run()
+        self.comment(f"PAUSE: {what_to_do}", indent="  ")
+        self._put("M0")
+
+    # heat, fan, motors
+
+    def nozzle(self, temperature_c: float, *, wait_s: float | None = None) -> None:
+        """Set the nozzle; with ``wait_s`` wait for it (the time it is reckoned to take)."""
+        self._heat("M104" if wait_s is None else "M109", temperature_c, wait_s, nozzle=True)
+
+    def bed(self, temperature_c: float, *, wait_s: float | None = None) -> None:
+        """Set the bed; with ``wait_s`` wait for it."""
+        self._heat("M140" if wait_s is None else "M190", temperature_c, wait_s, nozzle=False)
+
+    def fan(self, share: float) -> None:
+        """Part-cooling fan, 0 to 1."""
+        self._put(f"M106 S{round(255 * share)}" if share > 0 else "M107")
+
+    def motors_off(self) -> None:
+        """Steppers off; the position is unknown after it."""
+        self._end_run()
+        self._put("M84")
+        self.position = None
+
+    # the end
+
+    @property
+    def problems(self) -> list[Problem]:
+        """What was asked beyond the limits so far, the worst of each kind."""
+        self._end_run()
+        return [problem for _, problem in self._problems.values()]
+
+    def text(self) -> str:
+        """The program.
+
+        Raises
+        ------
+        LimitError
+            Anything in it that is outside the rig, all at once.
+        """
+        if self.problems:
+            raise LimitError(self.problems)
+        return "\n".join(self._lines) + "\n"
+
+    # inside
+
+    def _put(self, *lines: str) -> None:
+        self._lines.extend(lines)
+
+    def _move(
+        self,
+        word: str,
+        target: tuple[float | None, float | None, float | None],
+        e: float,
+        feed: float,
+    ) -> None:
+        x, y, z = target
+        if not all(math.isfinite(v) for v in (x or 0.0, y or 0.0, z or 0.0, e, feed)):
+            self._refuse("finite", math.inf, "a coordinate or feed is not a number.", "a move")
+            return
+        if self.position is None:
+            self._refuse("home", 0.0, "a move is asked before homing.", "a move", "Home first.")
+            return
+        old = self.position
+        new = (
+            old[0] if x is None else round(x, 3),
+            old[1] if y is None else round(y, 3),
+            old[2] if z is None else round(z, 3),
+        )
+        given = {n for n, v in zip("XYZ", (x, y, z), strict=True) if v is not None}
+        length = math.dist(old, new)
+        if length == 0.0 and not given & self._unsure:
+            return
+        self._check_move(old, new, length, e, feed)
+        words = [
+            f"{n}{_number(b, 3)}"
+            for n, a, b in zip("XYZ", old, new, strict=True)
+            if a != b or n in given & self._unsure
+        ]
+        self._unsure -= given
+        if e:
+            words.append(f"E{self._e_word(e)}")
+            self.filament_mm += e
+            self._add_run(e, feed * e / length)
+        else:
+            self._end_run()
+        self._put(f"{word} {' '.join(words)}{self._f_word(feed)}")
+        self.position = new
+        self.seconds += length / feed
+
+    def _still(self, e: float, feed: float) -> None:
+        self._check_feed(feed)
+        self._put(f"G1 E{self._e_word(e)}{self._f_word(feed)}")
+        self.seconds += abs(e) / feed
+
+    def _heat(self, word: str, temperature: float, wait: float | None, *, nozzle: bool) -> None:
+        self._end_run()
+        if nozzle:
+            self.highest_c = max(self.highest_c, temperature)
+            if temperature > self.limits.temperature_c:
+                self._refuse(
+                    "temperature",
+                    temperature,
+                    f"a nozzle temperature of {temperature:g} °C is above the limit of "
+                    f"{self.limits.temperature_c:g} °C of hot end and material.",
+                    "hot end",
+                    "Lower the temperature.",
+                )
+        self._put(f"{word} S{_number(temperature, 1)}")
+        self.seconds += wait or 0.0
+
+    def _e_word(self, e: float) -> str:
+        asked = e + self._e_owed
+        text = f"{asked:.5f}"
+        self._e_owed = asked - float(text)
+        return text
+
+    def _f_word(self, feed: float) -> str:
+        if feed == self._feed:
+            return ""
+        self._feed = feed
+        return f" F{_number(feed * 60, 3)}"
+
+    def _check_move(
+        self,
+        old: tuple[float, float, float],
+        new: tuple[float, float, float],
+        length: float,
+        e: float,
+        feed: float,
+    ) -> None:
+        for axis, a, b, top, fastest in zip(
+            "xyz", old, new, self.limits.volume_mm, self.limits.speed_mm_s, strict=True
+        ):
+            if not 0.0 <= b <= top:
+                self._refuse(
+                    f"volume {axis}",
+                    max(-b, b - top),
+                    f"a move to {axis} {b:g} mm leaves the build volume (0 to {top:g} mm).",
+                    f"build_volume.{axis}_mm",
+                )
+            speed = feed * abs(b - a) / length if length else 0.0
+            if speed > fastest * (1 + 1e-9):
+                self._refuse(
+                    f"speed {axis}",
+                    speed,
+                    f"a move runs {axis} at {speed:.1f} mm/s; the axis reaches {fastest:g} mm/s.",
+                    f"motion.max_speed_mm_s.{axis}",
+                )
+        if e:
+            self._check_feed(feed * e / length)
+
+    def _check_feed(self, feed: float) -> None:
+        top = self.limits.feed_mm_s
+        if top is not None and feed > top * (1 + 1e-9):
+            flow = feed * self.limits.section_mm2
+            self._refuse(
+                "feed",
+                feed,
+                f"filament at {feed:.2f} mm/s ({flow:.1f} mm³/s) is faster than the extruder "
+                f"turns ({top:g} mm/s).",
+                "extruder.max_feed_mm_s",
+                "Lower the flow.",
+            )
+
+    def _add_run(self, e: float, rate: float) -> None:
+        """Gather moves that feed at one rate: together they must be long enough to reach it."""
+        if self._run and math.isclose(self._run[1], rate, rel_tol=0.01):
+            self._run = (self._run[0] + e, max(rate, self._run[1]))
+        else:
+            self._end_run()
+            self._run = (e, rate)
+
+    def _end_run(self) -> None:
+        run, self._run = self._run, None
+        top = self.limits.extruder_acceleration_mm_s2
+        if run is None or top is None:
+            return
+        length, rate = run
+        if rate * rate / top > length:
+            self._refuse(
+                "run-up",
+                rate * rate / top - length,
+                f"{length:.2f} mm of filament is too short to reach {rate:.1f} mm/s and stop "
+                f"again at {top:g} mm/s².",
+                "extruder.max_acceleration_mm_s2",
+                "Lower the flow or lengthen the extrusion.",
+            )
+
+    def _refuse(self, kind: str, by: float, what: str, field: str, remedy: str = "") -> None:
+        """Remember the worst problem of each kind."""
+        if kind not in self._problems or self._problems[kind][0] < by:
+            where = f"rig {self.limits.rig}, {field}"
+            self._problems[kind] = (by, Problem(what, where, round(by, 6), remedy))
+
+
+_ASCII = str.maketrans(
+    {"°": "", "³": "3", "²": "2", "·": ".", "µ": "u", "–": "-", "—": "-", "×": "x", "*": "x"}
+    | {"’": "'", "‘": "'", "±": "+/-", "≤": "<=", "≥": ">=", "\u00a0": " "}
+)
+
+
+def plain(text: str) -> str:
+    """One line of printable ASCII, for controllers that know no other letters."""
+    swapped = text.translate(_ASCII)
+    return "".join(" " if c.isspace() else c if " " <= c <= "~" else "?" for c in swapped)
+
+
+def comment_lines(text: str = "", *, indent: str = "") -> list[str]:
+    """A comment as lines of at most 96 ASCII characters; later lines start with ``indent``."""
+    clean = plain(text)
+    lead = clean[: len(clean) - len(clean.lstrip(" "))]
+    wrapped = textwrap.wrap(clean, LINE_LENGTH - 2, subsequent_indent=lead + indent)
+    return [f"; {line}".rstrip() for line in wrapped or [""]]
+
+
+def _number(value: float, decimals: int) -> str:
+    """Fixed decimals, trailing zeros dropped, never an exponent or a minus zero."""
+    text = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
