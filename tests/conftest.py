@@ -1,0 +1,154 @@
+"""Shared fixtures: a real headless Chromium, and what every page must pass in it.
+
+``visit`` opens HTML text or an address and hands back a :class:`Visit`, which
+listens for console errors and requests from the first byte and knows the checks
+every page of ours must pass::
+
+    @pytest.mark.browser
+    def test_page(visit):
+        seen = visit(html, width=360, mode="dark")
+        seen.check()
+
+The browser is one per test file, so that its event loop never meets another
+file's. Set ``BEADWORTH_CHROMIUM`` to use a browser other than Debian's.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+AXE = Path(__file__).parent / "vendor" / "axe.min.js"
+BROWSER_ARGUMENTS = (
+    "--no-sandbox",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+# Elements that stick out of the viewport, unless an ancestor scrolls them on purpose.
+OVERFLOW_SCRIPT = """() => {
+  const wide = document.documentElement.clientWidth + 1;
+  const scrolls = (element) => {
+    for (let e = element; e; e = e.parentElement) {
+      const x = getComputedStyle(e).overflowX;
+      if (x === 'auto' || x === 'scroll' || x === 'hidden') return true;
+    }
+    return false;
+  };
+  const out = [];
+  if (document.documentElement.scrollWidth > wide)
+    out.push(`page scrolls sideways: ${document.documentElement.scrollWidth} > ${wide - 1}`);
+  for (const e of document.body.querySelectorAll('*')) {
+    const box = e.getBoundingClientRect();
+    if (box.width && box.right > wide && !scrolls(e.parentElement))
+      out.push(`${e.tagName.toLowerCase()}.${e.getAttribute('class') || ''} ends at ` +
+               `${Math.round(box.right)} px: ${e.textContent.trim().slice(0, 40)}`);
+  }
+  return out;
+}"""
+
+
+@dataclass
+class Visit:
+    """One open page and what was heard from it since before its first byte."""
+
+    page: Page
+    problems: list[str] = field(default_factory=list)
+    """Console errors and warnings, uncaught errors, failed requests."""
+    requests: list[str] = field(default_factory=list)
+    """Every address asked for, the page's own first (none when opened from text)."""
+
+    def overflow(self) -> list[str]:
+        """What makes the page scroll sideways or stands outside the viewport."""
+        return list(self.page.evaluate(OVERFLOW_SCRIPT))
+
+    def axe(self, impacts: tuple[str, ...] = ("serious", "critical")) -> list[str]:
+        """Accessibility findings of the given impacts, one line each."""
+        if not self.page.evaluate("() => 'axe' in window"):
+            self.page.evaluate(AXE.read_text(encoding="utf-8") + "\n;undefined")
+        found: Any = self.page.evaluate("async () => (await axe.run(document)).violations")
+        return [
+            f"{item['impact']}: {item['id']}: {node['html'][:160]} {node['failureSummary']}"
+            for item in found
+            if item["impact"] in impacts
+            for node in item["nodes"]
+        ]
+
+    def check(self) -> None:
+        """Fail on any console problem, sideways overflow or serious accessibility finding."""
+        assert self.problems == []
+        assert self.overflow() == []
+        assert self.axe() == []
+        assert self.problems == []
+
+
+def chromium_path() -> str:
+    """The browser under test; a missing one is a failure, never a silent skip."""
+    path = os.environ.get("BEADWORTH_CHROMIUM") or shutil.which("chromium") or "/usr/bin/chromium"
+    if not Path(path).exists():
+        pytest.fail(f"no Chromium at {path}: run `make browser` or set BEADWORTH_CHROMIUM")
+    return path
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    """One headless Chromium for a test file."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=chromium_path(), args=list(BROWSER_ARGUMENTS)
+        )
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+@pytest.fixture
+def visit(chromium: Browser) -> Iterator[Callable[..., Visit]]:
+    """Open a page: ``visit(target, width=1280, height=900, mode="light", **context_options)``.
+
+    ``target`` is an address (``http://…``, ``file://…``) or HTML text. Every
+    page opened is closed with the test.
+    """
+    contexts = []
+
+    def open_page(
+        target: str, *, width: int = 1280, height: int = 900, mode: str = "light", **options: Any
+    ) -> Visit:
+        context = chromium.new_context(
+            viewport={"width": width, "height": height}, color_scheme=mode, **options
+        )
+        contexts.append(context)
+        page = context.new_page()
+        seen = Visit(page)
+        page.on(
+            "console",
+            lambda message: (
+                seen.problems.append(f"console {message.type}: {message.text}")
+                if message.type in ("error", "warning")
+                else None
+            ),
+        )
+        page.on("pageerror", lambda error: seen.problems.append(f"uncaught: {error}"))
+        page.on("requestfailed", lambda request: seen.problems.append(f"failed: {request.url}"))
+        page.on("request", lambda request: seen.requests.append(request.url))
+        if target.startswith(("http://", "https://", "file://")):
+            page.goto(target)
+        else:
+            page.set_content(target)
+        return seen
+
+    yield open_page
+    for context in contexts:
+        context.close()
