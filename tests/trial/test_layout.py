@@ -69,8 +69,13 @@ def test_every_cell_lies_on_the_bed_and_clears_finished_ones(one_rig, filament, 
                 cell.y_mm + coil.outside_mm,
             ),
             (cell.strip_left_mm, cell.strip_right_mm, front, cell.strip_back_mm),
+            (cell.x_mm, cell.x_mm, cell.wait_y_mm, cell.wait_y_mm),
         ]
         assert boxes[1][3] < boxes[0][2], "the strip lies in front of its coil"
+        assert cell.wait_y_mm < front, "and the waiting place in front of the strip"
+        if len(finished) + grid.columns < grid.cells:
+            behind = cell.y_mm - grid.pitch_y_mm + coil.outside_mm
+            assert cell.wait_y_mm - behind >= 3, "an oozed blob stays clear of the next row"
         for left, right, near, far in boxes:
             assert left >= 0
             assert right <= volume.x_mm

@@ -49,8 +49,8 @@ ASSUMED_SPEED_MM_S = 120.0
 """Top axis speed taken where the rig does not say."""
 ASSUMED_ACCELERATION_MM_S2 = 500.0
 """Axis acceleration taken where the rig does not say."""
-RADII_MM = (8.0, 90.0)
-"""Range of coil radii tried, in whole millimetres."""
+RADII_MM = (12.0, 90.0)
+"""Range of coil radii tried, in whole millimetres; a smaller coil is hard to pick up and label."""
 
 
 @dataclass(frozen=True)
@@ -130,10 +130,13 @@ class PlateLayout:
         """Cells in the order to fill them: back to front, left to right."""
         half = self.coil.outside_mm
         width = (self.columns - 1) * self.pitch_x_mm
+        front = (self.strip_lines + 1) * self.strip_pitch_mm + OOZE_MM
+        depth = 2 * half + front + (self.rows - 1) * self.pitch_y_mm
+        back = (self.bed_y_mm + depth) / 2 - half
         for index in range(self.cells):
             row, column = divmod(index, self.columns)
             x = self.bed_x_mm / 2 - width / 2 + column * self.pitch_x_mm
-            y = self.bed_y_mm - EDGE_MARGIN_MM - half - row * self.pitch_y_mm
+            y = back - row * self.pitch_y_mm
             yield Cell(
                 number=index + 1,
                 x_mm=x,

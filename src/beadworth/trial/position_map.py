@@ -75,7 +75,8 @@ def map_png(svg: str, *, dots_per_inch: float = 200.0) -> bytes:
     """The drawing as PNG at the size it prints; for the doors, which write or send it."""
     import vl_convert
 
-    return vl_convert.svg_to_png(svg, scale=dots_per_inch / 96, ppi=dots_per_inch)
+    # the converter counts 72 px to the inch, an SVG 96: 0.75 brings millimetres out true
+    return vl_convert.svg_to_png(svg, scale=72 / 96, ppi=dots_per_inch)
 
 
 def _cell(
@@ -104,16 +105,19 @@ def _cell(
             f'stroke="{INK}" stroke-width="0.35"/>'
         )
     inside = radius - (1.8 if row.reference else 0.6)
-    widest = max(len(f"{row.flow_mm3_s:g} mm³/s"), 7)
-    small = min(3.6, inside * 1.75 / (0.56 * widest))
-    large = min(7.0, inside * 1.45 / (0.62 * max(3, len(row.coupon))))
+    flow = f"{row.flow_mm3_s:g} mm³/s" if inside > 9.5 else f"{row.flow_mm3_s:g}"
+    widest = max(len(flow), 7)
+    small = max(2.2, min(3.6, inside * 1.75 / (0.56 * widest)))
+    large = max(4.2, min(7.0, inside * 1.45 / (0.62 * max(3, len(row.coupon)))))
+    middle = y - 1.1 * small + 0.3 * large
     parts += [
-        _text(x, y - 0.1 * large, row.coupon, large, weight="bold"),
-        _text(x, y + 1.15 * small, f"{row.temperature_c:g} °C", small),
-        _text(x, y + 2.3 * small, f"{row.flow_mm3_s:g} mm³/s", small),
+        _text(x, middle, row.coupon, large, weight="bold", halo=True),
+        _text(x, middle + 1.2 * small, f"{row.temperature_c:g} °C", small, halo=True),
+        _text(x, middle + 2.35 * small, flow, small, halo=True),
     ]
-    bx, by = x - 0.74 * radius, y - 0.74 * radius
-    badge = min(3.2, max(2.0, 0.24 * radius))
+    badge = min(3.2, max(1.9, 0.24 * radius))
+    out = 0.71 * (radius + (0.5 * badge if radius < 12 else 0.0))
+    bx, by = x - out, y - out
     parts += [
         f'<circle cx="{bx:.2f}" cy="{by:.2f}" r="{badge:.2f}" fill="{INK}"/>',
         _text(bx, by + 0.42 * badge, str(row.order), 1.2 * badge, colour=PAPER),
@@ -130,14 +134,16 @@ def _front(left: float, y: float, wide: float) -> list[str]:
         _text(
             left,
             y + 16,
-            "Black disc: place in the run sheet. Inside: coupon, nozzle temperature, flow.",
+            "Black disc: place in the run sheet. Inside: coupon, nozzle temperature, "
+            "flow (in mm³/s).",
             3.2,
             anchor="start",
         ),
         _text(
             left,
             y + 21.5,
-            "Double ring: reference coupon. Grey bar: purge strip, throw it away. Dashed: empty.",
+            "Double ring: reference coupon. Grey bar: purge strip, on the front side of its coil; "
+            "throw it away.",
             3.2,
             anchor="start",
         ),
@@ -168,10 +174,13 @@ def _text(
     colour: str = INK,
     weight: str = "normal",
     anchor: str = "middle",
+    halo: bool = False,
 ) -> str:
+    """Words at a size in mm; with ``halo`` they stay readable where they cross a ring."""
+    rim = f'stroke="{PAPER}" stroke-width="{0.3 * size:.2f}" paint-order="stroke" ' if halo else ""
     return (
         f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.2f}" font-weight="{weight}" '
-        f'fill="{colour}" text-anchor="{anchor}">{escape(words)}</text>'
+        f'fill="{colour}" {rim}text-anchor="{anchor}">{escape(words)}</text>'
     )
 
 

@@ -51,6 +51,7 @@ def header(
     bed = bed_temperature_c(material) if grid else 0.0
     mass = filament_mass_g(filament_mm, rig.filament_diameter_mm, material.density_g_cm3)
     hottest = f"nozzle up to {max(temperatures):g} C, bed {f'{bed:g} C' if bed else 'not heated'}"
+    park = "park at the back left" if grid else "stay in place"
     lines = [
         f"Beadworth coupon program: {title}",
         f"Question: {plan.spec.question}",
@@ -61,8 +62,8 @@ def header(
         *(_plate_story(table, grid) if grid else _catch_story(table, rig)),
         f"Nozzle temperatures in turn: {', '.join(f'{t:g}' for t in temperatures)} C, each soaked "
         f"{SOAK_S:g} s before its first coupon.",
-        f"At the end: heaters off, retract, {'park at the back left' if grid else 'stay in place'}, "
-        f"fan on for {COOL_DOWN_S / 60:g} min, motors off. It may still be hot then.",
+        f"At the end: heaters off, retract, {park}, fan on "
+        f"for {COOL_DOWN_S / 60:g} min, motors off. It may still be hot then.",
         "",
         f"HOW LONG about {minutes:.0f} min" + ("" if grid else ", each pause reckoned as 1 min"),
         f"HOW HOT  {hottest}",
@@ -73,7 +74,7 @@ def header(
     ]
     if material.fumes_note:
         lines.append(f"- {material.name}: {material.fumes_note}")
-    lines += ["", "BEFORE YOU START", *(f"- {step}" for step in _before(rig, unchecked))]
+    lines += ["", "BEFORE YOU START", *(f"- {step}" for step in _before(rig, grid, unchecked))]
     lines += ["", "COUPONS IN THE ORDER MADE"]
     lines += [_row(row) for row in table]
     lines += [
@@ -112,13 +113,15 @@ def _catch_story(table: Sequence[Place], rig: Rig) -> list[str]:
     ]
 
 
-def _before(rig: Rig, unchecked: Sequence[str]) -> list[str]:
+def _before(rig: Rig, grid: PlateLayout | None, unchecked: Sequence[str]) -> list[str]:
     steps = [
         "The bed is clear, clean and level; nothing is in the way of any axis.",
         f"The nozzle is {rig.hot_end.nozzle_mm:g} mm and the filament "
         f"{rig.filament_diameter_mm:g} mm across, loaded and running freely off the spool.",
         "Flow and speed overrides at the printer stand at 100 %; leave them there.",
     ]
+    if grid:
+        steps.append("The front edge of a removable build plate is marked with a pen.")
     if unchecked:
         steps.append(f"Not recorded for this rig, so check it yourself: {'; '.join(unchecked)}.")
     return steps
