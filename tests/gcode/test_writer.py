@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from beadworth.errors import LimitError
-from beadworth.gcode.writer import LINE_LENGTH, WORDS, Limits, Writer, comment_lines, plain
+from beadworth.gcode.limits import Limits
+from beadworth.gcode.writer import LINE_LENGTH, WORDS, Writer, comment_lines, plain
 from beadworth.material import Material
 from beadworth.rig import AxisLimits, BuildVolume, Extruder, HotEnd, Motion, Rig
 

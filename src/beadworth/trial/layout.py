@@ -16,6 +16,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from beadworth.errors import LimitError, Problem
+from beadworth.gcode.limits import SAFE_SPEED_MM_S
 from beadworth.quantity import filament_section_mm2
 from beadworth.rig import Rig
 
@@ -45,8 +46,6 @@ LIFT_MM = 5.0
 """Height kept over the tallest finished coupon while travelling."""
 SLENDER = 1.5
 """Tallest coil accepted ÷ its diameter: a taller one may topple."""
-ASSUMED_SPEED_MM_S = 120.0
-"""Top axis speed taken where the rig does not say."""
 ASSUMED_ACCELERATION_MM_S2 = 500.0
 """Axis acceleration taken where the rig does not say."""
 RADII_MM = (12.0, 90.0)
@@ -192,7 +191,7 @@ def path_acceleration_mm_s2(rig: Rig) -> tuple[float, bool]:
 def path_speed_mm_s(rig: Rig) -> tuple[float, bool]:
     """Speed both x and y reach, and whether the rig says so."""
     axes = rig.motion.max_speed_mm_s
-    return (min(axes.x, axes.y), True) if axes else (ASSUMED_SPEED_MM_S, False)
+    return (min(axes.x, axes.y), True) if axes else (SAFE_SPEED_MM_S, False)
 
 
 def plate_layout(rig: Rig, *, filament_mm: float, highest_flow_mm3_s: float) -> PlateLayout:

@@ -13,7 +13,8 @@ from itertools import groupby
 from typing import Any, Literal
 
 from beadworth.errors import LimitError, NotFoundError, Problem
-from beadworth.gcode.writer import Limits, Writer
+from beadworth.gcode.limits import Limits
+from beadworth.gcode.writer import Writer
 from beadworth.material import Material
 from beadworth.quantity import feed_mm_s
 from beadworth.rig import Rig

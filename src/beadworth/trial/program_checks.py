@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from beadworth.errors import Problem
-from beadworth.gcode.writer import unknown_limits
+from beadworth.gcode.limits import unknown_limits
 from beadworth.material import Material
 from beadworth.quantity import feed_mm_s
 from beadworth.rig import Rig

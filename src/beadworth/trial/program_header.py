@@ -121,6 +121,12 @@ def _before(rig: Rig, grid: PlateLayout | None, unchecked: Sequence[str]) -> lis
         "Flow and speed overrides at the printer stand at 100 %; leave them there.",
     ]
     if grid:
+        head = rig.toolhead
+        steps.append(
+            f"Nothing but the nozzle and its heater block hangs lower than {head.height_mm:g} mm "
+            f"over the nozzle tip, probe included, and nothing beside them reaches farther than "
+            f"{head.radius_mm:g} mm. If not, correct the rig's toolhead and write the program anew."
+        )
         steps.append("The front edge of a removable build plate is marked with a pen.")
     if unchecked:
         steps.append(f"Not recorded for this rig, so check it yourself: {'; '.join(unchecked)}.")

@@ -6,7 +6,8 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from beadworth.gcode.writer import SAFE_SPEED_MM_S, SAFE_Z_SPEED_MM_S, Writer
+from beadworth.gcode.limits import SAFE_Z_SPEED_MM_S
+from beadworth.gcode.writer import Writer
 from beadworth.material import Material
 from beadworth.quantity import feed_mm_s
 from beadworth.rig import Rig
@@ -48,7 +49,7 @@ class Pace:
     def __init__(self, rig: Rig) -> None:
         top, _ = path_speed_mm_s(rig)
         axes, extruder = rig.motion.max_speed_mm_s, rig.extruder
-        self.travel_mm_s = min(100.0, top, SAFE_SPEED_MM_S)
+        self.travel_mm_s = min(100.0, top)
         self.lift_mm_s = min(10.0, axes.z if axes else SAFE_Z_SPEED_MM_S)
         self.retract_mm_s = min(extruder.retract_mm_s, extruder.max_feed_mm_s or math.inf)
         self.retract_mm = extruder.retract_mm
