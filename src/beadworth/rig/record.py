@@ -20,6 +20,10 @@ class HotEnd(Record):
     melt_zone_mm: Positive | None = Field(None, description="heated length of the bore, mm")
     bore_mm: Positive | None = Field(None, description="bore of the melt zone, mm")
     nozzle_mm: Positive = Field(0.4, description="nozzle diameter, mm")
+    land_mm: Positive | None = Field(None, description="straight length at the nozzle's tip, mm")
+    cone_half_angle_deg: Annotated[float, Field(gt=5, lt=85)] | None = Field(
+        None, description="half angle of the cone before the land, degrees"
+    )
     temperature_limit_c: Positive | None = Field(
         None, description="highest temperature its maker allows, °C"
     )

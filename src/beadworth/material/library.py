@@ -1,0 +1,167 @@
+"""Generic polymers to start from: typical values with wide uncertainties, never a maker's grade.
+
+Where a value comes from stands in each record's ``source``. 'Handbook range from memory'
+means just that: typical values remembered from polymer handbooks, not looked up.
+Softening is the *effective* one of the melt model (the core temperature at which the outlet
+still lets the filament pass): for PLA it is set so that a 20 mm melt zone gives the ceilings
+that are common practice (13, 14.5 and 16 mm³/s at 210, 220 and 230 °C); for the others it is
+assumed from melting or glass transition temperature, with a wide uncertainty.
+"""
+
+from __future__ import annotations
+
+from beadworth.errors import NotFoundError, Problem
+from beadworth.material.record import Material, Rheology
+
+_MEMORY = "handbook range from memory, not looked up"
+_PLA_HEAT = (
+    "specific heat 974 + 5.09·T J/(kg·K): finite-element test input of a general-purpose library; "
+    f"conductivity: {_MEMORY}; softening: effective, set to common-practice ceilings; viscosity: "
+    "Cross–WLF of one grade, from memory"
+)
+
+GENERIC: dict[str, Material] = {
+    material.name: material
+    for material in (
+        Material(
+            name="PLA",
+            density_g_cm3=1.24,
+            min_temperature_c=190.0,
+            max_temperature_c=240.0,
+            bed_c=55.0,
+            melt_density_g_cm3=1.08,
+            conductivity_w_mk=0.163,
+            specific_heat_j_gk=0.974,
+            specific_heat_slope=5.09e-3,
+            softening_c=178.0,
+            softening_u_c=5.0,
+            diffusivity_u=0.12,
+            viscosity_u=0.5,
+            rheology=Rheology(
+                kind="cross-wlf",
+                n=0.25,
+                tau_star_pa=100861.0,
+                d1_pa_s=3.31719e9,
+                d2_k=373.15,
+                a1=20.194,
+                a2_k=51.6,
+                source="one PLA grade, from memory",
+            ),
+            fumes_note="Ventilate; additives differ from filament to filament.",
+            source=_PLA_HEAT,
+        ),
+        Material(
+            name="PETG",
+            density_g_cm3=1.27,
+            min_temperature_c=220.0,
+            max_temperature_c=260.0,
+            bed_c=75.0,
+            melt_density_g_cm3=1.13,
+            conductivity_w_mk=0.20,
+            specific_heat_j_gk=1.6,
+            softening_c=170.0,
+            softening_u_c=15.0,
+            diffusivity_u=0.2,
+            fumes_note="Ventilate the room.",
+            source=f"{_MEMORY}; softening assumed; no trustworthy melt viscosity was found: enter "
+            "a measured melt-flow rate",
+        ),
+        Material(
+            name="ABS",
+            density_g_cm3=1.05,
+            min_temperature_c=225.0,
+            max_temperature_c=270.0,
+            bed_c=100.0,
+            melt_density_g_cm3=0.95,
+            conductivity_w_mk=0.18,
+            specific_heat_j_gk=1.157,
+            specific_heat_slope=1.94e-3,
+            softening_c=165.0,
+            softening_u_c=12.0,
+            diffusivity_u=0.15,
+            viscosity_u=0.6,
+            rheology=Rheology(
+                kind="power-law",
+                n=0.45,
+                consistency_pa_sn=9000.0,
+                reference_c=230.0,
+                activation_j_mol=90000.0,
+                source="middle of the range of a review (Materials 16(24), 2023, 7664, Table 1: "
+                "n 0.42 to 0.49, K 6678 to 12189 Pa·sⁿ); its temperature and the activation "
+                "energy are assumed",
+            ),
+            fumes_note="Gives off styrene: extract to outdoors, do not breathe it.",
+            source="specific heat: straight line through 1210.1 J/(kg·K) at 298 K and 1645.6 at "
+            f"523 K (second-hand quotation of a 2022 paper); the rest: {_MEMORY}; softening "
+            "assumed",
+        ),
+        Material(
+            name="TPU",
+            density_g_cm3=1.21,
+            min_temperature_c=210.0,
+            max_temperature_c=240.0,
+            bed_c=45.0,
+            melt_density_g_cm3=1.10,
+            conductivity_w_mk=0.20,
+            specific_heat_j_gk=1.9,
+            softening_c=185.0,
+            softening_u_c=15.0,
+            diffusivity_u=0.2,
+            fumes_note="Ventilate the room; dry it first, steam spoils coupons.",
+            source=f"{_MEMORY}; softening assumed; no trustworthy melt viscosity was found",
+        ),
+        Material(
+            name="PA",
+            density_g_cm3=1.13,
+            min_temperature_c=240.0,
+            max_temperature_c=290.0,
+            bed_c=90.0,
+            melt_density_g_cm3=0.97,
+            conductivity_w_mk=0.24,
+            specific_heat_j_gk=2.2,
+            latent_j_g=60.0,
+            melting_c=220.0,
+            softening_c=222.0,
+            softening_u_c=12.0,
+            diffusivity_u=0.2,
+            fumes_note="Ventilate the room; dry it first, steam spoils coupons.",
+            source=f"{_MEMORY}; softening assumed at melting",
+        ),
+        Material(
+            name="PC",
+            density_g_cm3=1.20,
+            min_temperature_c=260.0,
+            max_temperature_c=310.0,
+            bed_c=110.0,
+            melt_density_g_cm3=1.05,
+            conductivity_w_mk=0.20,
+            specific_heat_j_gk=1.7,
+            softening_c=205.0,
+            softening_u_c=15.0,
+            diffusivity_u=0.2,
+            fumes_note="Ventilate the room well.",
+            source=f"{_MEMORY}; softening assumed",
+        ),
+    )
+}
+
+
+def generic(name: str) -> Material:
+    """A generic polymer by its short name (case does not matter).
+
+    Raises
+    ------
+    NotFoundError
+        No such polymer; the message lists those there are.
+    """
+    for known, material in GENERIC.items():
+        if known.lower() == name.lower():
+            return material
+    raise NotFoundError(
+        Problem(
+            f"there is no generic polymer {name!r}.",
+            where="material",
+            value=name,
+            remedy=f"Known: {', '.join(GENERIC)}; or enter a material of your own.",
+        )
+    )

@@ -1,0 +1,271 @@
+"""A hot end before buying it: ceiling, what limits it, force, power, outlet temperatures."""
+
+from __future__ import annotations
+
+import math
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadworth.material import Material
+from beadworth.melt.channel import INLET_C, Channel, channel_of, softening_of
+from beadworth.melt.heat import (
+    FOURIER_END,
+    TABLE_START_C,
+    TABLE_STEP_C,
+    March,
+    Properties,
+    march,
+    march_grid,
+    properties_of,
+    velocity_share,
+)
+from beadworth.melt.rheology import fluid_row
+from beadworth.quantity import filament_section_mm2, melt_power_w
+from beadworth.rig import Rig
+
+Array = NDArray[np.float64]
+Limit = Literal["heat", "force", "temperature"]
+
+# Standard uncertainties where a record gives none; assumed, wide on purpose.
+DIFFUSIVITY_U = 0.15
+SOFTENING_U_C = 6.0
+VISCOSITY_U = 0.4
+CONTACT_U = 0.6
+LENGTH_U = 0.05
+GRIP_U = 0.15
+WALL_U_C = 2.0
+
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
+NODES, WEIGHTS = (_NODES + 1) / 2, _WEIGHTS / 2
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """What the model says of one rig, material and temperature; intervals at 95 %."""
+
+    rig: str
+    material: str
+    temperature_c: float
+    ceiling_mm3_s: float
+    low: float
+    high: float
+    limited_by: Limit
+    limited_by_share: float
+    """Share of the draws in which that limit came first."""
+    force_n: float | None
+    """Push force at the ceiling; None where the melt's viscosity is unknown."""
+    pressure_mpa: float | None
+    power_w: float
+    """Heat the polymer takes up at the ceiling, standing losses left out."""
+    outlet_core_c: float
+    outlet_mean_c: float
+    radius_mm: Array
+    profile_c: Array
+    """Temperature at the outlet over the radius, at the ceiling."""
+    notes: tuple[str, ...]
+    """What was assumed and what to measure."""
+
+
+@dataclass(frozen=True)
+class Scales:
+    """What a trial on the same hot end taught: factors on the record's values (see calibrate)."""
+
+    diffusivity: float = 1.0
+    softening_shift_c: float = 0.0
+    diffusivity_u: float | None = None
+    softening_u_c: float | None = None
+    correlation: float = 0.0
+
+
+def predict(
+    rig: Rig,
+    material: Material,
+    temperature_c: float,
+    *,
+    draws: int = 2000,
+    seed: int = 1,
+    scales: Scales | None = None,
+    profile_index: float = 0.0,
+) -> Prediction:
+    """Predict a rig's ceiling with one material at one wall temperature.
+
+    The ceiling is the flow at which the core at the outlet has just reached
+    softening, or at which the melt pressure on the filament's section meets the
+    drive's grip, whichever comes first. The interval comes from ``draws`` Monte
+    Carlo draws of what is uncertain (JCGM 101:2008, equal tails).
+
+    Raises
+    ------
+    InputError
+        What the model needs and the records do not hold, all at once.
+    """
+    channel, notes = channel_of(rig)
+    properties = properties_of(material)
+    softening = softening_of(material) + (scales.softening_shift_c if scales else 0.0)
+    grip = rig.extruder.grip_force_n if rig.extruder.grip_force_n is not None else math.inf
+    if material.rheology is None:
+        grip = math.inf
+        notes = (*notes, f"The melt viscosity of {material.name} is not known: no force is given.")
+    scaled = _scale(properties, scales.diffusivity if scales else 1.0)
+    middle = np.array(
+        [[1.0, 1.0, softening, temperature_c, INLET_C, channel.contact_m2k_w, 1.0, 1.0, 1.0, grip]]
+    )
+    heat, force = _ceilings(channel, scaled, material, middle, profile_index)
+    table = _draw(middle[0], material, scales, draws, np.random.default_rng(seed))
+    heats, forces = _ceilings(channel, scaled, material, table, profile_index)
+    ceilings = np.minimum(heats, forces)
+    ceiling = float(min(heat[0], force[0]))
+    low, high = np.quantile(ceilings, [0.025, 0.975])
+    limited: Limit = "force" if force[0] < heat[0] else "heat"
+    share = float(np.mean((forces < heats) == (limited == "force")))
+    if ceiling == 0:
+        limited = "temperature"
+        notes = (*notes, f"{temperature_c:g} °C does not soften the core ({softening:g} °C).")
+    state = state_at(rig, material, temperature_c, max(ceiling, 1e-3), scales=scales)
+    return Prediction(
+        rig.name, material.name, temperature_c, ceiling, float(low), float(high), limited, share,
+        state.force_n, state.pressure_mpa, state.power_w if ceiling else 0.0, state.core_c,
+        state.mean_c, state.radius_mm, state.profile_c, notes,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class State:
+    """Outlet temperatures, pressure, force and power at one flow."""
+
+    flow_mm3_s: float
+    core_c: float
+    mean_c: float
+    radius_mm: Array
+    profile_c: Array
+    pressure_mpa: float | None
+    force_n: float | None
+    power_w: float
+
+
+def state_at(
+    rig: Rig,
+    material: Material,
+    temperature_c: float,
+    flow_mm3_s: float,
+    *,
+    scales: Scales | None = None,
+    profile_index: float = 0.0,
+) -> State:
+    """What leaves the melt zone at one flow, and what it takes to push and to heat it."""
+    channel, _ = channel_of(rig)
+    properties = _scale(properties_of(material), scales.diffusivity if scales else 1.0)
+    run = _march(channel, properties, temperature_c, profile_index)
+    end = math.pi * channel.melt_zone_mm / flow_mm3_s * 1e6  # s/m²
+    profile = np.array([np.interp(end, run.xi, column) for column in run.profiles.T])
+    mean = float(np.interp(end, run.xi, run.bulk))
+    cells = profile.size
+    pressure = force = None
+    if material.rheology is not None:
+        from beadworth.melt import _kernel
+
+        pressure = float(
+            _kernel.melt_pressure_pa(
+                channel.si(), fluid_row(material.rheology), flow_mm3_s * 1e-9, run.bulk, run.xi,
+                run.xi.size, softening_of(material), NODES, WEIGHTS,
+            )
+        ) / 1e6  # fmt: skip
+        force = pressure * filament_section_mm2(channel.filament_mm)
+    return State(
+        flow_mm3_s,
+        float(np.interp(end, run.xi, run.core)),
+        mean,
+        (np.arange(cells) + 0.5) / cells * channel.bore_mm / 2,
+        profile,
+        pressure,
+        force,
+        _power(material, flow_mm3_s, mean),
+    )
+
+
+def heat_ceiling_mm3_s(rig: Rig, material: Material, temperature_c: float, scales: Scales) -> float:
+    """Flow at which the core at the outlet just reaches softening; 0 where it never does."""
+    from beadworth.melt import _kernel
+
+    channel, _ = channel_of(rig)
+    run = _march(channel, _scale(properties_of(material), scales.diffusivity), temperature_c, 0.0)
+    softening = max(softening_of(material) + scales.softening_shift_c, INLET_C + 1)
+    flow = _kernel.heat_ceiling_m3_s(
+        run.xi, run.core, run.xi.size, channel.melt_zone_mm / 1e3, softening
+    )
+    return float(flow) * 1e9
+
+
+def _power(material: Material, flow_mm3_s: float, mean_c: float) -> float:
+    """Heat taken up from inlet to the mixed outlet temperature."""
+    assert material.specific_heat_j_gk is not None
+    middle = (INLET_C + mean_c) / 2
+    heat = material.specific_heat_j_gk + (material.specific_heat_slope or 0.0) * middle
+    latent = (material.latent_j_g or 0.0) if mean_c > (material.melting_c or math.inf) else 0.0
+    return float(melt_power_w(flow_mm3_s, material.density_g_cm3, heat, mean_c - INLET_C, latent))
+
+
+def _scale(properties: Properties, diffusivity: float) -> Properties:
+    """Diffusivity scaled through the conductivity; heat content stays what it is."""
+    return Properties(properties.conductivity_w_mk * diffusivity, properties.capacity_j_m3k)
+
+
+def _march(channel: Channel, properties: Properties, wall_c: float, profile_index: float) -> March:
+    return march(
+        properties,
+        wall_c=wall_c,
+        inlet_c=INLET_C,
+        contact_over_radius=channel.contact_m2k_w / (channel.bore_mm / 2e3),
+        profile_index=profile_index,
+    )
+
+
+def _draw(
+    middle: Array, material: Material, scales: Scales | None, draws: int, rng: np.random.Generator
+) -> Array:
+    """Draws of what is uncertain; columns as the kernel takes them.
+
+    Diffusivity and softening are drawn together where a trial has calibrated them.
+    """
+    table = np.repeat(middle[None, :], draws, axis=0)
+    u_alpha = (scales and scales.diffusivity_u) or material.diffusivity_u or DIFFUSIVITY_U
+    u_soft = (scales and scales.softening_u_c) or material.softening_u_c or SOFTENING_U_C
+    rho = scales.correlation if scales else 0.0
+    a, b = rng.standard_normal((2, draws))
+    table[:, 0] = np.exp(u_alpha * a)
+    table[:, 2] += u_soft * (rho * a + math.sqrt(1 - rho * rho) * b)
+    table[:, 3] += WALL_U_C * rng.standard_normal(draws)
+    table[:, 5] *= np.exp(CONTACT_U * rng.standard_normal(draws))
+    table[:, 6] = 1 + LENGTH_U * rng.standard_normal(draws).clip(-3, 3)
+    table[:, 8] = np.exp((material.viscosity_u or VISCOSITY_U) * rng.standard_normal(draws))
+    table[:, 9] *= np.exp(GRIP_U * rng.standard_normal(draws))
+    return table
+
+
+def _ceilings(
+    channel: Channel, properties: Properties, material: Material, table: Array, profile_index: float
+) -> tuple[Array, Array]:
+    """Heat and force ceilings of each row of draws, mm³/s, on two threads (the kernels let go)."""
+    from beadworth.melt import _kernel
+
+    walls = table[:, 3]
+    xi = march_grid(properties, INLET_C, float(walls.max()), 60, FOURIER_END)
+    flux = velocity_share(30, profile_index)
+    fluid = fluid_row(material.rheology) if material.rheology else np.zeros(8)
+    area = filament_section_mm2(channel.filament_mm) * 1e-6
+    heat, force = np.empty(len(table)), np.empty(len(table))
+    cuts = [0, len(table) // 2, len(table)]
+
+    def share(first: int, last: int) -> None:
+        _kernel.draw_ceilings(
+            first, last, table, xi, flux, properties.conductivity_w_mk, properties.capacity_j_m3k,
+            TABLE_START_C, TABLE_STEP_C, channel.si(), fluid, area, NODES, WEIGHTS, heat, force,
+        )  # fmt: skip
+
+    with ThreadPoolExecutor(2) as pool:
+        list(pool.map(share, cuts[:-1], cuts[1:]))
+    return heat * 1e9, force * 1e9
