@@ -1,0 +1,159 @@
+"""The fields of the trial form; choices of rigs and materials come from the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from beadworth.web.forms import Field, Group
+
+PERCENT = 0.01
+
+
+def trial_groups(rigs: Sequence[str], materials: Sequence[str]) -> tuple[Group, ...]:
+    """The form of a trial over the rigs and materials on the bench."""
+    rig_choices = tuple((name, name) for name in rigs)
+    return (
+        Group(
+            "The question",
+            "One sentence that the trial will answer. It stands at the head of the dossier.",
+            (
+                Field(
+                    "question",
+                    "Question",
+                    kind="long",
+                    required=True,
+                    help="Does the long melt zone deliver more than the old one at 220 °C?",
+                ),
+                Field(
+                    "baseline",
+                    "Rig as it is",
+                    kind="choice",
+                    choices=rig_choices,
+                    required=True,
+                ),
+                Field(
+                    "candidate",
+                    "Upgraded rig",
+                    kind="choice",
+                    choices=rig_choices,
+                    help="Leave empty to test one rig alone.",
+                ),
+                Field(
+                    "material",
+                    "Material",
+                    kind="choice",
+                    choices=tuple((name, name) for name in materials),
+                    required=True,
+                    help="One spool for the whole trial, if it can be had.",
+                ),
+            ),
+        ),
+        Group(
+            "The ladder",
+            "Every flow is run at every temperature. Let it start well below the knee and end "
+            "well above it; next coupons can be added later.",
+            (
+                Field(
+                    "temperatures_c",
+                    "Temperatures",
+                    "°C",
+                    "210 220 230, or 200:230:10 for first:last:step.",
+                    kind="numbers",
+                    required=True,
+                ),
+                Field(
+                    "flows_mm3_s",
+                    "Flows",
+                    "mm³/s",
+                    "8 10 12 14 16, or 8:16:2.",
+                    kind="numbers",
+                    required=True,
+                ),
+                Field(
+                    "reference_flow_mm3_s",
+                    "Reference flow",
+                    "mm³/s",
+                    "Slow enough that nothing is lost. Left empty: the lowest flow.",
+                ),
+                Field(
+                    "loss",
+                    "Ceiling read at a loss of",
+                    "%",
+                    "From 0.5 to 20. Can be changed afterwards.",
+                    scale=PERCENT,
+                ),
+                Field(
+                    "collect",
+                    "Coupons are",
+                    kind="choice",
+                    choices=(
+                        ("plate", "laid as coils on the bed (plate)"),
+                        ("catch", "extruded into air and snipped (catch)"),
+                    ),
+                    required=True,
+                ),
+            ),
+        ),
+        Group(
+            "Balance",
+            "From its data sheet, and from weighing one coupon ten times.",
+            (
+                Field("balance.readability_g", "Readability", "g", "Smallest step of the display."),
+                Field(
+                    "balance.repeatability_g",
+                    "Repeatability",
+                    "g",
+                    "Standard deviation of repeated weighings.",
+                ),
+                Field(
+                    "balance.repeatability_dof",
+                    "Repeatability rests on",
+                    "weighings less one",
+                    "Left empty: taken as known.",
+                    kind="whole",
+                ),
+                Field("balance.linearity_g", "Linearity", "± g", "Over its range."),
+                Field(
+                    "loss_u",
+                    "Standard uncertainty wanted",
+                    "% of loss",
+                    "At each setting. 0.5 tells 1 % of loss from 2 %.",
+                    scale=PERCENT,
+                ),
+            ),
+        ),
+        Group(
+            "Spool, counts and order",
+            "Left empty, counts are computed from the uncertainty wanted.",
+            (
+                Field("replicates", "Coupons per setting", kind="whole"),
+                Field("references_per_block", "References per temperature block", kind="whole"),
+                Field("filament_mm", "Filament per coupon", "mm"),
+                Field(
+                    "spool.diameter_tolerance_mm",
+                    "Diameter varies by",
+                    "± mm",
+                    "Along the spool.",
+                ),
+                Field(
+                    "spool.correlation_length_mm",
+                    "and stays alike over",
+                    "mm",
+                    "Longer than a coupon: replicates average it, length does not.",
+                ),
+                Field(
+                    "spool.diameter_u_mm",
+                    "Diameter measured per coupon to",
+                    "mm",
+                    "Standard uncertainty. Left empty: not measured.",
+                ),
+                Field(
+                    "seed",
+                    "Seed of the run order",
+                    kind="whole",
+                    help="The same seed gives the same order.",
+                ),
+            ),
+            folded=True,
+        ),
+    )

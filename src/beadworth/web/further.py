@@ -1,0 +1,74 @@
+"""A place in the form for every field of a record, the newest too.
+
+The tables of :mod:`beadworth.web.fields_records` name the fields most people fill in, in
+an order of their own. What a record holds besides is given a plain field made from the
+record's own description, so that a field added to a record is in its form the same day.
+"""
+
+from __future__ import annotations
+
+import re
+import types
+from collections.abc import Iterator, Sequence
+from typing import Annotated, Any, Literal, Union, get_args, get_origin
+
+from pydantic import BaseModel
+
+from beadworth.web.forms import Field, Group, Kind, fields
+
+UNSHOWN = frozenset({"simulated"})
+"""No choice of the person's: an invented record stays marked."""
+
+
+def whole_form(kind: type[BaseModel], groups: Sequence[Group]) -> tuple[Group, ...]:
+    """The groups, and a folded one for every field of the record they leave out."""
+    named = {field.path for field in fields(groups)} | UNSHOWN
+    rest = tuple(field for field in _fields_of(kind, "") if field.path not in named)
+    if not rest:
+        return tuple(groups)
+    intro = "For predictions from physics. What you do not know, leave empty."
+    return (*groups, Group("Further properties", intro, rest, folded=True))
+
+
+def _fields_of(kind: type[BaseModel], prefix: str) -> Iterator[Field]:
+    for name, info in kind.model_fields.items():
+        path = f"{prefix}{name}"
+        inner = _plain(info.annotation)
+        if isinstance(inner, type) and issubclass(inner, BaseModel):
+            yield from _fields_of(inner, f"{path}.")
+            continue
+        shown = _kind_of(inner)
+        if shown is None:
+            continue  # a list of tables: in TOML only, and kept when the form is saved
+        label, unit, help_ = _words(info.description or name.replace("_", " "))
+        if prefix:
+            table = prefix.rstrip(".").replace("_", " ").replace(".", ", ")
+            label = f"{table}: {label}"
+        choices = tuple((str(c), str(c)) for c in get_args(inner)) if shown == "choice" else ()
+        if shown == "truth":
+            choices = (("yes", "yes"), ("no", "no"))
+        yield Field(path, label[:1].upper() + label[1:], unit, help_, shown, choices)
+
+
+def _plain(annotation: Any) -> Any:
+    """The type inside Annotated and Optional."""
+    while get_origin(annotation) in (Annotated, Union, types.UnionType):
+        inside = [part for part in get_args(annotation) if part is not type(None)]
+        annotation = inside[0]
+    return annotation
+
+
+def _kind_of(annotation: Any) -> Kind | None:
+    if get_origin(annotation) is Literal:
+        return "choice"
+    if get_origin(annotation) is tuple and _plain(get_args(annotation)[0]) is float:
+        return "numbers"
+    kinds: dict[Any, Kind] = {bool: "truth", int: "whole", float: "number", str: "text"}
+    return kinds.get(annotation)
+
+
+def _words(description: str) -> tuple[str, str, str]:
+    """Label, unit and help of a description: ``what it is, unit; more``."""
+    head, _, more = description.partition("; ")
+    found = re.fullmatch(r"(.+), ([^,\s]{1,12})", head)
+    return (found[1], found[2], more) if found else (head, "", more)

@@ -1,0 +1,191 @@
+"""What every request passes first: host, origin, size; and what every answer carries.
+
+The app has no passwords: it listens on the loopback interface and trusts the
+person at this machine. What it must not trust is another web page open in the
+same browser. Such a page can send requests here, and by pointing its own name at
+127.0.0.1 (DNS rebinding) it can even read answers. Hence:
+
+- the Host must be an IP literal, ``localhost``, or the name the server was told to
+  listen on: a rebound name is a name, never a literal;
+- a request that changes something must come from our own pages (Origin, or
+  Sec-Fetch-Site, which browsers set and pages cannot);
+- a body is bounded, and read whole before any route sees it.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+from collections.abc import Iterable
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import Request
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from beadworth.errors import BeadworthError, Problem
+from beadworth.web.answers import error_response
+
+BODY_LIMIT_BYTES = 4_000_000
+"""About fifty thousand readings: more than any bench sees in one file."""
+SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+CONTENT_SECURITY_POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self' data:",
+        "font-src 'self'",
+        "connect-src 'self'",
+        "form-action 'self'",
+        "base-uri 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+HEADERS = {
+    "Content-Security-Policy": CONTENT_SECURITY_POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+
+
+class ForeignHostError(BeadworthError):
+    """A request under a name that is not ours."""
+
+    kind = "foreign-host"
+
+
+class ForeignOriginError(BeadworthError):
+    """A change asked for by a page that is not ours."""
+
+    kind = "foreign-origin"
+
+
+class TooLargeError(BeadworthError):
+    """A body larger than any this app has a use for."""
+
+    kind = "too-large"
+
+
+def host_is_ours(host: str, names: Iterable[str]) -> bool:
+    """Whether a Host header is an IP literal or one of ``names`` (port left aside)."""
+    try:
+        name = urlsplit(f"//{host}").hostname
+    except ValueError:
+        return False
+    if not name:
+        return False
+    if name.lower() in names:
+        return True
+    try:
+        ipaddress.ip_address(name)
+    except ValueError:
+        return False
+    return True
+
+
+def origin_is_ours(headers: Headers, scheme: str) -> bool:
+    """Whether a change comes from our own pages, or from something that is no browser."""
+    origin = headers.get("origin")
+    if origin is not None:
+        return origin.lower() == f"{scheme}://{headers.get('host', '')}".lower()
+    site = headers.get("sec-fetch-site")
+    return site in (None, "same-origin", "none")
+
+
+class Guard:
+    """The ASGI layer round the app (see the module's text)."""
+
+    def __init__(self, app: ASGIApp, names: Iterable[str] = ()) -> None:
+        self.app = app
+        self.names = frozenset({"localhost", *(name.lower() for name in names)})
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Refuse, or pass the request on with its body read and its answer's headers set."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                out = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    out.setdefault(name, value)
+                out.setdefault("Cache-Control", "no-store")
+            await send(message)
+
+        refusal = self._refusal(scope, headers)
+        if refusal is None:
+            body, refusal = await _whole_body(receive, headers)
+        if refusal is not None:
+            status, error = refusal
+            response = error_response(Request(scope), error, status)
+            await response(scope, receive, send_with_headers)
+            return
+        await self.app(scope, _replay(body, receive), send_with_headers)
+
+    def _refusal(self, scope: Scope, headers: Headers) -> tuple[int, BeadworthError] | None:
+        host = headers.get("host", "")
+        if not host_is_ours(host, self.names):
+            return 421, ForeignHostError(
+                Problem(
+                    f"this request came under the name {host!r}, which is not this server's.",
+                    where="header Host",
+                    value=host,
+                    remedy="Open the address that was printed when Beadworth started.",
+                )
+            )
+        if scope["method"] not in SAFE_METHODS and not origin_is_ours(headers, scope["scheme"]):
+            return 403, ForeignOriginError(
+                Problem(
+                    "this change was asked for by a page that is not Beadworth's own.",
+                    where="header Origin",
+                    value=headers.get("origin"),
+                    remedy="Make the change on Beadworth's own page; nothing was changed.",
+                )
+            )
+        return None
+
+
+async def _whole_body(
+    receive: Receive, headers: Headers
+) -> tuple[bytes, tuple[int, BeadworthError] | None]:
+    """The body, or the refusal of one that is too large."""
+    length = headers.get("content-length", "0")
+    parts: list[bytes] = []
+    size = int(length) if length.isdigit() else 0
+    if size <= BODY_LIMIT_BYTES:
+        size, more = 0, True
+        while more and size <= BODY_LIMIT_BYTES:
+            message = await receive()
+            if message["type"] != "http.request":
+                break
+            part = message.get("body", b"")
+            parts.append(part)
+            size += len(part)
+            more = message.get("more_body", False)
+    if size <= BODY_LIMIT_BYTES:
+        return b"".join(parts), None
+    problem = Problem(
+        f"this is more than the {BODY_LIMIT_BYTES / 1e6:g} MB taken at once.",
+        where="request body",
+        value=size,
+        remedy="Send a smaller file, or the readings in parts; nothing was taken.",
+    )
+    return b"", (413, TooLargeError(problem))
+
+
+def _replay(body: bytes, receive: Receive) -> Receive:
+    """A ``receive`` that gives the body once, then what the server has to say."""
+    given = False
+
+    async def again() -> Message:
+        nonlocal given
+        if given:
+            return await receive()
+        given = True
+        return {"type": "http.request", "body": body, "more_body": False}
+
+    return again

@@ -1,0 +1,80 @@
+// The little that a page cannot do by itself: where the eye goes after a change, and
+// what a lost connection means for what was typed. Nothing is computed here.
+"use strict";
+
+(() => {
+  const waited = 8000;
+
+  // After a refusal the summary is read first.
+  const lookAt = (root) => {
+    const summary = root.querySelector("[data-focus]");
+    if (summary) summary.focus();
+  };
+
+  // The row being weighed stays in sight of the list, without moving the page.
+  const keepInView = () => {
+    for (const box of document.querySelectorAll("[data-keep-in-view]")) {
+      const row = box.querySelector("[aria-current]");
+      if (row) box.scrollTop = row.offsetTop - box.clientHeight / 3;
+    }
+  };
+
+  const weighForm = (element) => (element && element.closest ? element.closest("[data-weigh]") : null);
+
+  const lineDown = (form, words) => {
+    const place = form.querySelector("#line-down");
+    if (!place) return;
+    place.textContent = words;
+    place.hidden = false;
+    const mass = form.querySelector("#mass");
+    mass.focus();
+    mass.select();
+  };
+
+  document.addEventListener("DOMContentLoaded", () => {
+    lookAt(document);
+    keepInView();
+  });
+
+  document.addEventListener("htmx:afterSettle", (event) => {
+    lookAt(event.detail.elt);
+    keepInView();
+  });
+
+  // An entry is in the field until the bench has said that it is kept.
+  document.addEventListener("htmx:beforeRequest", (event) => {
+    const form = weighForm(event.detail.elt);
+    if (form) {
+      form.querySelector("#line-down").hidden = true;
+      form.dataset.timer = String(setTimeout(() => {
+        lineDown(form, "No answer yet. The mass is still in the field and may not be saved; " +
+          "Enter sends it again, and it counts once.");
+      }, waited));
+    }
+  });
+  document.addEventListener("htmx:afterRequest", (event) => {
+    const form = weighForm(event.detail.elt);
+    if (form) clearTimeout(Number(form.dataset.timer));
+  });
+
+  const notSaved = (event) => {
+    const form = weighForm(event.detail.elt);
+    if (form) {
+      lineDown(form, "Not saved: Beadworth does not answer. The mass is still in the field. " +
+        "See that it runs, then press Enter again; it counts once.");
+      return;
+    }
+    const target = event.detail.target;
+    if (target && !target.closest("form")) {
+      target.textContent = "";
+      const words = document.createElement("p");
+      words.className = "line-down";
+      words.setAttribute("role", "alert");
+      words.textContent = "Beadworth did not answer. See that it runs, then load this page again.";
+      target.append(words);
+    }
+  };
+  for (const name of ["htmx:sendError", "htmx:timeout", "htmx:responseError"]) {
+    document.addEventListener(name, notSaved);
+  }
+})();

@@ -1,0 +1,175 @@
+"""Forms: what is typed is read as a person means it, kept as typed, and complained of in place."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pydantic import Field as PydanticField
+
+from beadworth.errors import RecordError
+from beadworth.material import Material
+from beadworth.records import Record, from_mapping, to_mapping
+from beadworth.rig import Rig
+from beadworth.trial import TrialSpec
+from beadworth.web.fields_records import MATERIAL, RIG
+from beadworth.web.fields_trial import trial_groups
+from beadworth.web.forms import (
+    Field,
+    Group,
+    collect,
+    decimal,
+    fields,
+    laid_over,
+    numbers,
+    refused,
+    typed_from,
+)
+from beadworth.web.further import whole_form
+
+TRIAL = trial_groups(["A", "B"], ["PLA"])
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [("1,25", 1.25), ("1.25", 1.25), (" 7 ", 7.0), (",5", 0.5), ("2e3", 2000.0), ("−3", -3.0)],
+)
+def test_decimal_takes_point_and_comma(text, value):
+    assert decimal(text) == value
+
+
+@pytest.mark.parametrize("text", ["", "1,2,3", "1 2", "nan", "inf", "0x10", "1_000", "12 g"])
+def test_decimal_refuses_what_is_no_number(text):
+    assert decimal(text) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("210 220 230", [210, 220, 230]),
+        ("210,220,230", [210, 220, 230]),
+        ("210, 220, 230", [210, 220, 230]),
+        ("9,5; 11; 12,5", [9.5, 11, 12.5]),
+        ("9,5 11", [9.5, 11]),
+        ("4:20:4", [4, 8, 12, 16, 20]),
+        ("4:5:0,5; 9", [4, 4.5, 5, 9]),
+        ("8 x 9", [8, "x", 9]),
+        ("4:20:0", ["4:20:0"]),
+        ("1:1e12:1e-9", ["1:1e12:1e-9"]),
+    ],
+)
+def test_numbers_in_the_ways_people_write_them(text, values):
+    assert numbers(text) == values
+
+
+RIG_NAMED, MATERIAL_NAMED = RIG, MATERIAL
+RIG, MATERIAL = whole_form(Rig, RIG), whole_form(Material, MATERIAL)
+
+
+def model_paths(kind, prefix=""):
+    from typing import get_args
+
+    from pydantic import BaseModel
+
+    for name, field in kind.model_fields.items():
+        inner = [
+            part
+            for part in (field.annotation, *get_args(field.annotation))
+            if isinstance(part, type) and issubclass(part, BaseModel)
+        ]
+        if inner:
+            yield from model_paths(inner[0], f"{prefix}{name}.")
+        else:
+            yield f"{prefix}{name}"
+
+
+@pytest.mark.parametrize(("kind", "groups"), [(Rig, RIG), (Material, MATERIAL), (TrialSpec, TRIAL)])
+def test_every_field_of_a_record_has_a_place_in_its_form(kind, groups):
+    paths = [field.path for field in fields(groups)]
+    assert len(paths) == len(set(paths))
+    # `simulated` is no choice: an invented record stays marked.
+    assert set(paths) == set(model_paths(kind)) - {"simulated"}
+
+
+def test_a_unit_stands_at_every_number():
+    plain = {"replicates", "references_per_block", "seed", "price", "motion.look_ahead_moves"}
+    for groups in (RIG_NAMED, MATERIAL_NAMED, TRIAL):
+        for field in fields(groups):
+            if field.kind in ("number", "numbers", "whole") and field.path not in plain:
+                assert field.unit, field.path
+
+
+def test_a_field_new_in_a_record_gets_a_place_with_its_unit():
+    class Inner(Record):
+        swell: float | None = PydanticField(None, description="how it swells, %; left out: 0")
+
+    class Newer(Record):
+        name: str
+        inner: Inner | None = None
+
+    (_, more) = whole_form(Newer, (Group("", "", (Field("name", "Name", kind="text"),)),))
+    (field,) = more.fields
+    assert (field.path, field.label, field.unit) == ("inner.swell", "Inner: how it swells", "%")
+    assert field.help == "left out: 0"
+
+
+def test_what_a_form_does_not_show_is_kept_when_it_is_saved():
+    before = {"name": "A", "simulated": True, "hot_end": {"nozzle_mm": 0.4, "unshown": [1]}}
+    typed = {"name": "A", "hot_end.nozzle_mm": "0,6"}
+    after = laid_over(before, RIG, collect(RIG, typed))
+    assert after == {
+        "name": "A",
+        "simulated": True,
+        "hot_end": {"nozzle_mm": 0.6, "unshown": [1]},
+    }
+
+
+@given(
+    st.builds(
+        Material,
+        name=st.text("abc ÅßÅ", min_size=1, max_size=10).map(str.strip).filter(bool),
+        density_g_cm3=st.floats(0.5, 9).map(lambda x: round(x, 4)),
+        min_temperature_c=st.integers(100, 200).map(float),
+        max_temperature_c=st.integers(201, 400).map(float),
+    )
+)
+def test_a_record_survives_its_form(record):
+    typed = typed_from(MATERIAL, to_mapping(record))
+    assert from_mapping(Material, collect(MATERIAL, typed), "material") == record
+
+
+def test_a_trial_survives_its_form_per_cent_included():
+    spec = TrialSpec(
+        question="Does the form keep it?",
+        baseline="A",
+        material="PLA",
+        temperatures_c=(210.0, 220.5),
+        flows_mm3_s=(8.0, 9.5, 12.0),
+        loss=0.035,
+        loss_u=0.004,
+    )
+    typed = typed_from(TRIAL, to_mapping(spec))
+    assert (typed["loss"], typed["loss_u"]) == ("3.5", "0.4")
+    assert from_mapping(TrialSpec, collect(TRIAL, typed), "trial") == spec
+
+
+def test_problems_stand_beside_their_fields_and_nothing_typed_is_lost():
+    typed = typed_from(TRIAL, {}) | {
+        "question": "Does it all come at once?",
+        "baseline": "A",
+        "material": "PLA",
+        "temperatures_c": "210 warm",
+        "flows_mm3_s": "8 10",
+        "loss": "60",
+        "balance.readability_g": "fine",
+        "replicates": "-1",
+    }
+    with pytest.raises(RecordError) as caught:
+        from_mapping(TrialSpec, collect(TRIAL, typed), "trial")
+    form = refused(TRIAL, typed, caught.value)
+    assert form.typed == typed
+    for path in ("temperatures_c", "loss", "balance.readability_g", "replicates"):
+        assert form.at(path), path
+    assert len(form.problems) == 4
+    assert "0.6 is 60 %" in form.at("loss")[0].remedy
+    assert "'fine'" in form.at("balance.readability_g")[0].what
