@@ -31,7 +31,7 @@ LossOption = Annotated[
 ]
 
 
-def _fit(source: str, loss: float | None, bench: str | None) -> Fit:
+def fit_of(source: str, loss: float | None, bench: str | None) -> Fit:
     """The fit of a bare file, or of a trial on the bench."""
     if Path(source).is_file() or source.endswith((".csv", ".tsv", ".txt")):
         from beadworth import capacity
@@ -59,7 +59,7 @@ def fit(
 ) -> None:
     """Fit the loss curve and read the ceiling at each temperature, with its 95 % interval."""
     with progress("Fitting"):
-        result = _fit(source, loss, bench)
+        result = fit_of(source, loss, bench)
         asked = numbers(at, "--at") if at else ()
         extra = [
             result.ceiling(group.rig, group.material, temperature)

@@ -61,11 +61,11 @@ def print_table(title: str, columns: Sequence[str], rows: Iterable[Sequence[obje
 
 
 def cell_text(value: object) -> str:
-    """A cell as text: five significant digits for floats, an en dash for what is unknown."""
+    """A cell as text: four significant digits for floats, an en dash for what is unknown."""
     if value is None:
         return "–"
     if isinstance(value, float):
-        return f"{value:.5g}"
+        return f"{value:.4g}"
     return str(value)
 
 

@@ -102,8 +102,6 @@ def plan(
 
 def _spec(spec_file: Path | None, given: dict[str, Any], balance: dict[str, Any]) -> TrialSpec:
     """The trial record from a file, with every option given laid over it."""
-    import tomllib
-
     from beadworth.records import from_mapping, parse_toml
     from beadworth.trial import TrialSpec
 

@@ -1,0 +1,48 @@
+"""Rigs and materials named on the command line: a TOML file, or a name on the bench."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from beadworth.cli.output import read_text
+
+if TYPE_CHECKING:
+    from beadworth.material import Material
+    from beadworth.rig import Rig
+
+
+def _is_file(name: str) -> bool:
+    return name.endswith(".toml") or Path(name).is_file()
+
+
+def load_rig(name: str, bench: str | None) -> Rig:
+    """A rig from a TOML file, or by its name on the bench."""
+    from beadworth.rig import Rig
+
+    if _is_file(name):
+        from beadworth.records import from_toml
+
+        return from_toml(Rig, read_text(Path(name)), name)
+    from beadworth.bench import open_bench
+
+    with open_bench(bench) as store:
+        return store.rig(name)
+
+
+def load_material(name: str, bench: str | None) -> Material:
+    """A material from a TOML file, a generic polymer, or by its name on the bench."""
+    from beadworth.material import Material
+    from beadworth.material.library import GENERIC
+
+    if _is_file(name):
+        from beadworth.records import from_toml
+
+        return from_toml(Material, read_text(Path(name)), name)
+    for known, material in GENERIC.items():
+        if known.lower() == name.lower():
+            return material
+    from beadworth.bench import open_bench
+
+    with open_bench(bench) as store:
+        return store.material(name)

@@ -1,0 +1,112 @@
+"""``beadworth melt``: predict a hot end before buying it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from beadworth.cli.load import load_material, load_rig
+from beadworth.cli.output import BenchOption, JsonOption, emit_json, numbers, print_table
+
+if TYPE_CHECKING:
+    from beadworth.melt import Prediction
+
+app = typer.Typer(help="Melt: what heat and push force let through a hot end, before buying it.")
+
+
+@app.callback()
+def melt() -> None:
+    """Keep ``predict`` a verb of its own."""
+
+
+@app.command("predict")
+def predict(
+    rig: Annotated[str, typer.Argument(help="Rig record (TOML), or a rig's name on the bench.")],
+    material: Annotated[
+        str, typer.Option(help="Generic polymer (PLA, PETG, …), a TOML file, or a bench material.")
+    ],
+    temperature: Annotated[
+        str, typer.Option(metavar="°C", help="One or more: 220 or 210,220,230 or 200:250:10.")
+    ],
+    calibrate_with: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TRIAL|FILE.csv", help="Trial on this rig and material to calibrate with."
+        ),
+    ] = None,
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Predict the ceiling, what limits it, force, power and outlet temperatures.
+
+    The interval says how little is known of the part and the polymer; a trial on the
+    same hot end narrows it.
+    """
+    from beadworth import melt
+
+    rig_record, polymer = load_rig(rig, bench), load_material(material, bench)
+    scales = None
+    if calibrate_with:
+        scales = melt.calibrate(
+            rig_record, polymer, _measured(calibrate_with, rig_record.name, bench)
+        )
+    found = [
+        melt.predict(rig_record, polymer, celsius, scales=scales)
+        for celsius in numbers(temperature, "--temperature")
+    ]
+    if json:
+        answers = [_json(prediction) for prediction in found]
+        emit_json(answers[0] if len(answers) == 1 else {"predictions": answers})
+        return
+    print_table(
+        f"{rig_record.name}, {polymer.name}: predicted, not measured",
+        (
+            "°C",
+            "ceiling mm³/s",
+            "low",
+            "high",
+            "limited by",
+            "force N",
+            "power W",
+            "core °C",
+            "mean °C",
+        ),
+        [
+            (
+                p.temperature_c,
+                p.ceiling_mm3_s,
+                p.low,
+                p.high,
+                p.limited_by,
+                p.force_n,
+                p.power_w,
+                p.outlet_core_c,
+                p.outlet_mean_c,
+            )
+            for p in found
+        ],
+    )
+    for note in dict.fromkeys(note for p in found for note in p.notes):
+        typer.echo(f"Note: {note}")
+
+
+def _json(prediction: Prediction) -> dict[str, Any]:
+    data = asdict(prediction)
+    data["radius_mm"] = prediction.radius_mm.tolist()
+    data["profile_c"] = prediction.profile_c.tolist()
+    return data
+
+
+def _measured(source: str, rig: str, bench: str | None) -> list[Any]:
+    """The two-sided ceilings of a trial as calibration points."""
+    from beadworth.cli.capacity import fit_of
+    from beadworth.melt import MeasuredCeiling
+
+    fit = fit_of(source, None, bench)
+    return [
+        MeasuredCeiling(c.temperature_c, c.flow_mm3_s, (c.high - c.low) / 3.92)
+        for c in fit.ceilings
+        if c.bound == "interval" and c.flow_mm3_s and c.low and c.high and c.rig == rig
+    ]
