@@ -7,6 +7,7 @@ complaints into our own :class:`~beadworth.errors.Problem` list, all at once.
 
 from __future__ import annotations
 
+import difflib
 import json
 import tomllib
 from typing import Any, TypeVar, get_args
@@ -88,16 +89,33 @@ def _problem(item: Any, kind: type[Record], source: str) -> Problem:
     if item["type"] == "missing":
         return Problem("this field is missing.", where, None, f"Add {path} to the record.")
     if item["type"] == "extra_forbidden":
-        known = ", ".join(_table(kind, item["loc"][:-1]).model_fields)
+        fields = _table(kind, item["loc"][:-1]).model_fields
+        near = difflib.get_close_matches(str(item["loc"][-1]), fields, n=1, cutoff=0.75)
+        perhaps = (
+            f"Perhaps {near[0]} ({_meaning(kind, (*item['loc'][:-1], near[0]))}). " if near else ""
+        )
         return Problem(
             f"no field of this name is known (seen: {value!r}).",
             where,
             value,
-            f"Correct the spelling or remove it; known here: {known}.",
+            f"{perhaps}Correct the spelling or remove it; known here: {', '.join(fields)}.",
         )
     if item["type"] == "value_error":
         return Problem(message.removeprefix("Value error, "), where, value)
-    return Problem(f"{message} (seen: {value!r}).", where, value, "Correct this value.")
+    if item["type"] == "beadworth":
+        return Problem(message, where, value, str(item["ctx"]["remedy"]))
+    meaning = _meaning(kind, item["loc"])
+    remedy = f"Correct this value: {meaning}." if meaning else "Correct this value."
+    return Problem(f"{message} (seen: {value!r}).", where, value, remedy)
+
+
+def _meaning(kind: type[BaseModel], path: tuple[int | str, ...]) -> str:
+    """What the field of a path means, with its unit, as its record describes it."""
+    names = [part for part in path if isinstance(part, str)]
+    if not names:
+        return ""
+    field = _table(kind, tuple(names[:-1])).model_fields.get(names[-1])
+    return ((field.description if field else None) or "").partition("; ")[0]
 
 
 def _table(kind: type[BaseModel], path: tuple[int | str, ...]) -> type[BaseModel]:
@@ -106,8 +124,12 @@ def _table(kind: type[BaseModel], path: tuple[int | str, ...]) -> type[BaseModel
         field = kind.model_fields.get(str(part))
         if field is None:
             continue
-        candidates = (field.annotation, *get_args(field.annotation))
-        for inner in candidates:
-            if isinstance(inner, type) and issubclass(inner, BaseModel):
-                kind = inner
+        kind = _model_in(field.annotation) or kind
     return kind
+
+
+def _model_in(annotation: Any) -> type[BaseModel] | None:
+    """The record type inside an annotation (optional, tuple of records), if there is one."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    return next(filter(None, map(_model_in, get_args(annotation))), None)

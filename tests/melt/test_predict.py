@@ -108,6 +108,12 @@ def test_unknown_grip_is_asked_for():
     assert any("measure it" in note for note in predict(rig(), PLA, 220, draws=10).notes)
 
 
+def wide_nozzle():
+    """Copied past the record's own refusal, as a caller could."""
+    hot_end = rig().hot_end.model_copy(update={"nozzle_mm": 2.0})
+    return rig().model_copy(update={"hot_end": hot_end})
+
+
 def test_refusals_name_every_field():
     with pytest.raises(InputError) as caught:
         predict(Rig(name="r"), PLA, 220)
@@ -116,7 +122,7 @@ def test_refusals_name_every_field():
         "rig r, field hot_end.bore_mm",
     ]
     with pytest.raises(InputError, match=r"not narrower than the bore \(2 mm\)"):
-        predict(rig(nozzle=2.0), PLA, 220)
+        predict(wide_nozzle(), PLA, 220)
 
 
 @settings(max_examples=25, deadline=None)

@@ -67,11 +67,13 @@ RIG, MATERIAL = whole_form(Rig, RIG), whole_form(Material, MATERIAL)
 
 
 def model_paths(kind, prefix=""):
-    from typing import get_args
+    from typing import get_args, get_origin
 
     from pydantic import BaseModel
 
     for name, field in kind.model_fields.items():
+        if get_origin(field.annotation) in (tuple, dict) and "[float" not in str(field.annotation):
+            continue  # tables in a list or by path: in TOML only, kept when the form is saved
         inner = [
             part
             for part in (field.annotation, *get_args(field.annotation))

@@ -1,0 +1,140 @@
+"""An upgrade: changed parts laid over a parent rig, and what changed always in sight."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from beadworth.records import from_mapping, to_mapping
+from beadworth.rig.paths import known_paths, look_up
+from beadworth.rig.record import Rig
+
+OWN = ("name", "parent", "price", "currency", "mass_g", "supplied_by", "note", "source")
+"""What a rig says of itself: never taken over from its parent."""
+
+_STEPPING = ("gear_ratio", "full_steps", "microsteps")
+_LOAD = ("moving_mass_g", "belt_stiffness_n", "belt_length_mm")
+FOLLOWS: dict[str, tuple[str, ...]] = {
+    "hot_end.standing_loss_w_k": (
+        "hot_end.heater_w", "hot_end.melt_zone_mm", "hot_end.block_metal",
+        "hot_end.block_mass_g", "hot_end.mass_g", "hot_end.heat_break_mm",
+    ),
+    "extruder.grip_force_n": ("extruder.effective_diameter_mm", "extruder.gear_ratio"),
+    "extruder.steps_per_mm": (
+        "extruder.effective_diameter_mm", *(f"extruder.{name}" for name in _STEPPING)
+    ),
+    "extruder.max_feed_mm_s": ("extruder.effective_diameter_mm", "extruder.gear_ratio"),
+    **{
+        f"axes.{axis}.steps_per_mm": tuple(
+            f"axes.{axis}.{name}"
+            for name in ("drive", "pulley_teeth", "belt_pitch_mm", "lead_mm", *_STEPPING)
+        )
+        for axis in "xyz"
+    },
+    **{
+        f"axes.{axis}.resonance_hz": tuple(f"axes.{axis}.{name}" for name in _LOAD)
+        for axis in "xyz"
+    },
+}  # fmt: skip
+"""Values that hold for the old parts only: unknown again when one of the others changes."""
+WHOLE = frozenset({"motor", "sensor", "beam", "guide", "part", "carriage"})
+"""Tables that are one bought part: replaced whole, so no value of the old one stays behind."""
+
+
+def upgrade(parent: Rig, changes: Rig | Mapping[str, Any], source: str = "upgrade") -> Rig:
+    """The child rig: the parent with the changed values laid over it.
+
+    Parameters
+    ----------
+    parent : Rig
+    changes : Rig or mapping
+        Only what changes, in the shape of a rig record; lists and the tables of
+        :data:`WHOLE` are replaced whole. A :class:`Rig` is a child already and only gets its
+        parent's name if it has none.
+    source : str
+        Where the changes came from, for messages.
+
+    Returns
+    -------
+    Rig
+        What the parent says of its own price, mass, supplier and note is left behind, and so
+        are values that belonged to the old parts (:data:`FOLLOWS`) and how well changed
+        values were known, unless the changes give them anew.
+
+    Raises
+    ------
+    RecordError
+        Changes that are no rig record, all problems at once.
+    """
+    if isinstance(changes, Rig):
+        named = changes.parent is not None or changes.name == parent.name
+        return changes if named else changes.model_copy(update={"parent": parent.name})
+    under = to_mapping(parent)
+    for name in OWN:
+        under.pop(name, None)
+    under |= {"name": f"{parent.name}, upgraded"[-80:], "parent": parent.name}
+    given = set(_leaves(changes))
+    for path, causes in FOLLOWS.items():
+        changed_cause = any(
+            _get(changes, cause) not in (None, look_up(parent, cause)) for cause in causes
+        )
+        if changed_cause and path not in given:
+            _drop(under, path)
+            under.get("known", {}).pop(path, None)
+    for path in given:
+        if _get(changes, path) != _get(under, path):
+            for known in [k for k in under.get("known", {}) if f"{k}.".startswith(f"{path}.")]:
+                del under["known"][known]
+    return from_mapping(Rig, _merged(under, changes), source)
+
+
+def changed(parent: Rig, child: Rig) -> list[tuple[str, Any, Any]]:
+    """What differs between two rigs: ``(path, before, after)``, None where not known.
+
+    What each rig says of itself (:data:`OWN`) is left out, and so is :attr:`Rig.known`; a list
+    of tables (fans, holes) is told as one value.
+    """
+    found = []
+    paths = sorted({p.partition(".*")[0] for p in known_paths(Rig)} - {"known", *OWN})
+    for path in paths:
+        before, after = look_up(parent, path), look_up(child, path)
+        if before != after:
+            found.append((path, before, after))
+    return found
+
+
+def _merged(under: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:
+    both = dict(under)
+    for name, value in over.items():
+        below = both.get(name)
+        if isinstance(below, Mapping) and isinstance(value, Mapping) and name not in WHOLE:
+            both[name] = _merged(below, value)
+        else:
+            both[name] = value
+    return both
+
+
+def _leaves(data: Mapping[str, Any], prefix: str = "") -> list[str]:
+    paths = []
+    for name, value in data.items():
+        path = f"{prefix}{name}"
+        paths += _leaves(value, f"{path}.") if isinstance(value, Mapping) else [path]
+    return paths
+
+
+def _get(data: Mapping[str, Any], path: str) -> Any:
+    value: Any = data
+    for part in path.split("."):
+        if not isinstance(value, Mapping) or part not in value:
+            return None
+        value = value[part]
+    return value
+
+
+def _drop(data: dict[str, Any], path: str) -> None:
+    *tables, last = path.split(".")
+    inner: Any = data
+    for part in tables:
+        inner = inner.get(part) if isinstance(inner, dict) else None
+    if isinstance(inner, dict):
+        inner.pop(last, None)

@@ -1,0 +1,158 @@
+"""Temperature sensors: resistance and temperature, both ways, and what the board can tell apart."""
+
+from __future__ import annotations
+
+import math
+
+from beadworth.errors import Problem, RigValueError
+from beadworth.rig.hot_end import Sensor
+
+KELVIN = 273.15
+# IEC 60751, platinum of 3851 ppm/K; C acts below 0 °C only. Coefficients from memory, checked
+# against the standard's table of resistances in the tests.
+PLATINUM_A, PLATINUM_B, PLATINUM_C = 3.9083e-3, -5.775e-7, -4.183e-12
+PLATINUM_RANGE_C = (-200.0, 850.0)
+
+
+def platinum_ohm(temperature_c: float, ohm_at_0c: float) -> float:
+    """Resistance of a platinum sensor, Ω (IEC 60751).
+
+    R₀·(1 + A·t + B·t² + C·(t − 100)·t³), C below 0 °C only.
+
+    Raises
+    ------
+    RigValueError
+        Outside −200 to 850 °C, where the standard gives no values.
+    """
+    low, high = PLATINUM_RANGE_C
+    if not low <= temperature_c <= high:
+        raise RigValueError(
+            Problem(
+                f"{temperature_c:g} °C is outside {low:g} to {high:g} °C, the range of IEC 60751.",
+                "platinum sensor",
+                temperature_c,
+                "Check the reading; an open or shorted sensor looks like this.",
+            )
+        )
+    t = temperature_c
+    share = 1.0 + PLATINUM_A * t + PLATINUM_B * t * t
+    if t < 0:
+        share += PLATINUM_C * (t - 100.0) * t**3
+    return ohm_at_0c * share
+
+
+def platinum_c(ohm: float, ohm_at_0c: float) -> float:
+    """Temperature of a platinum sensor, °C: the inverse of :func:`platinum_ohm`.
+
+    From 0 °C up the quadratic is solved; below, Newton steps on the full polynomial.
+    """
+    share = ohm / ohm_at_0c
+    a, b = PLATINUM_A, PLATINUM_B
+    root = a * a - 4.0 * b * (1.0 - share)
+    t = (-a + math.sqrt(max(root, 0.0))) / (2.0 * b)
+    for _ in range(20 if t < 0 else 0):
+        low = max(t, PLATINUM_RANGE_C[0])
+        slope = a + 2.0 * b * low + PLATINUM_C * (4.0 * low**3 - 300.0 * low * low)
+        step = (platinum_ohm(low, 1.0) - share) / slope
+        t = low - step
+        if abs(step) < 1e-10:
+            break
+    platinum_ohm(t, ohm_at_0c)  # refuses what is outside the standard's range
+    return t
+
+
+def steinhart_hart_c(ohm: float, a: float, b: float, c: float) -> float:
+    """Temperature of a thermistor, °C: 1/T = A + B·ln R + C·(ln R)³, T in K, R in Ω.
+
+    J.S. Steinhart, S.R. Hart, Deep-Sea Research 15 (1968) 497.
+    """
+    log = math.log(_positive_ohm(ohm))
+    return 1.0 / (a + b * log + c * log**3) - KELVIN
+
+
+def steinhart_hart_ohm(temperature_c: float, a: float, b: float, c: float) -> float:
+    """Resistance of a thermistor, Ω: the inverse of :func:`steinhart_hart_c`.
+
+    ln R is the one real root of c·x³ + b·x + (a − 1/T) = 0 (Cardano).
+    """
+    x = (a - 1.0 / (temperature_c + KELVIN)) / c
+    y = math.sqrt((b / (3.0 * c)) ** 3 + x * x / 4.0)
+    return math.exp(math.cbrt(y - x / 2.0) - math.cbrt(y + x / 2.0))
+
+
+def steinhart_hart_from(points: tuple[tuple[float, float], ...]) -> tuple[float, float, float]:
+    """Coefficients A, B, C through three points of (°C, Ω).
+
+    Raises
+    ------
+    RigValueError
+        Not three different points.
+    """
+    if len({ohm for _, ohm in points}) != 3 or len(points) != 3:
+        raise RigValueError(
+            Problem(
+                "three points with three different resistances are needed.",
+                "Steinhart–Hart points",
+                len(points),
+                "Take one near the room, one near 100 °C, one near the top of the range.",
+            )
+        )
+    (l1, y1), (l2, y2), (l3, y3) = (
+        (math.log(_positive_ohm(ohm)), 1.0 / (celsius + KELVIN)) for celsius, ohm in points
+    )
+    g2, g3 = (y2 - y1) / (l2 - l1), (y3 - y1) / (l3 - l1)
+    c = (g3 - g2) / (l3 - l2) / (l1 + l2 + l3)
+    b = g2 - c * (l1 * l1 + l1 * l2 + l2 * l2)
+    return y1 - (b + c * l1 * l1) * l1, b, c
+
+
+def beta_ohm(temperature_c: float, ohm_at_25c: float, beta_k: float) -> float:
+    """Resistance of a thermistor by its beta, Ω: R₂₅·exp(β·(1/T − 1/298.15 K))."""
+    inverse = 1.0 / (temperature_c + KELVIN) - 1.0 / (25.0 + KELVIN)
+    return ohm_at_25c * math.exp(beta_k * inverse)
+
+
+def beta_c(ohm: float, ohm_at_25c: float, beta_k: float) -> float:
+    """Temperature of a thermistor by its beta, °C: the inverse of :func:`beta_ohm`."""
+    inverse = math.log(_positive_ohm(ohm) / ohm_at_25c) / beta_k + 1.0 / (25.0 + KELVIN)
+    return 1.0 / inverse - KELVIN
+
+
+def sensor_ohm(sensor: Sensor, temperature_c: float) -> float | None:
+    """Resistance of a recorded sensor, Ω; None where its record does not give it."""
+    if sensor.kind == "platinum" and sensor.ohm_at_0c is not None:
+        return platinum_ohm(temperature_c, sensor.ohm_at_0c)
+    if sensor.kind == "thermistor":
+        if sensor.steinhart_hart is not None:
+            return steinhart_hart_ohm(temperature_c, *sensor.steinhart_hart)
+        if sensor.ohm_at_25c is not None and sensor.beta_k is not None:
+            return beta_ohm(temperature_c, sensor.ohm_at_25c, sensor.beta_k)
+    return None
+
+
+def kelvin_per_count(sensor: Sensor, temperature_c: float) -> float | None:
+    """Change of temperature per count of the board's converter, K; None where not known.
+
+    The sensor and the pull-up divide the converter's own reference voltage: a count is
+    1/2ᵇ of R ÷ (R + pull-up), whose slope over temperature is taken by central difference.
+    """
+    if sensor.pull_up_ohm is None or sensor.adc_bits is None:
+        return None
+    low, high = (sensor_ohm(sensor, temperature_c + d) for d in (-0.5, 0.5))
+    if low is None or high is None:
+        return None
+    slope = abs(high / (high + sensor.pull_up_ohm) - low / (low + sensor.pull_up_ohm))
+    return math.inf if slope == 0 else 1.0 / (slope * 2**sensor.adc_bits)
+
+
+def _positive_ohm(ohm: float) -> float:
+    if not ohm > 0:
+        raise RigValueError(
+            Problem(
+                f"a resistance of {ohm:g} Ω is not above 0.",
+                "thermistor",
+                ohm,
+                "Check the reading; a shorted sensor looks like this.",
+            )
+        )
+    return ohm
