@@ -21,8 +21,7 @@ MODELS = {
     "Rat43": lambda b, x: b[0] / (1 + np.exp(b[1] - b[2] * x)) ** (1 / b[3]),
     "MGH17": lambda b, x: b[0] + b[1] * np.exp(-x * b[3]) + b[2] * np.exp(-x * b[4]),
     "Thurber": lambda b, x: (
-        (b[0] + b[1] * x + b[2] * x**2 + b[3] * x**3)
-        / (1 + b[4] * x + b[5] * x**2 + b[6] * x**3)
+        (b[0] + b[1] * x + b[2] * x**2 + b[3] * x**3) / (1 + b[4] * x + b[5] * x**2 + b[6] * x**3)
     ),
     "DanWood": lambda b, x: b[0] * x ** b[1],
     "MGH09": lambda b, x: b[0] * (x**2 + x * b[1]) / (x**2 + x * b[2] + b[3]),
@@ -61,7 +60,7 @@ def test_model_has_the_certified_sum_of_squares(name):
 def test_fit_reaches_the_certified_values_and_errors(name, start):
     table, ss, sd, y, x = read(name)
     solution = least_squares(lambda b: y - MODELS[name](b, x), table[:, start])
-    # at least 6 digits, the bar
+    # at least 6 digits
     assert solution.value == pytest.approx(table[:, 2], rel=1e-7)
     assert solution.u == pytest.approx(table[:, 3], rel=1e-6)
     assert solution.sum_squares == pytest.approx(ss, rel=1e-8)
@@ -92,5 +91,7 @@ def test_too_few_residuals_are_refused():
 
 
 def test_standardised_residuals_keep_their_covariance():
-    s = least_squares(lambda p: (np.array([1.0, 1.2, 0.8]) - p[0]) / 0.1, np.zeros(1), standardised=True)
+    s = least_squares(
+        lambda p: (np.array([1.0, 1.2, 0.8]) - p[0]) / 0.1, np.zeros(1), standardised=True
+    )
     assert s.u[0] == pytest.approx(0.1 / math.sqrt(3))

@@ -60,6 +60,9 @@ def least_squares(
     """
     from scipy.optimize import least_squares as minimise
 
+    def finite(p: Array) -> Array:
+        return np.nan_to_num(residuals(p), nan=_FAR, posinf=_FAR, neginf=-_FAR)
+
     x = np.asarray(start, dtype=np.float64)
     first = residuals(x)
     if first.size < x.size or not np.isfinite(first).all():
@@ -75,7 +78,7 @@ def least_squares(
     # then takes the last digits, which its one-sided differences leave behind.
     with np.errstate(over="ignore", invalid="ignore"):
         near = minimise(
-            lambda p: np.nan_to_num(residuals(p), nan=_FAR, posinf=_FAR, neginf=-_FAR),
+            finite,
             x,
             method="lm",
             max_nfev=20000,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,9 @@ class Curve:
     high: Array
     """Arrays of one length, flow rising; band at ``confidence``."""
     confidence: float = 0.95
+    tested_low_mm3_s: float | None = None
+    tested_high_mm3_s: float | None = None
+    """Lowest and highest flow weighed; None at a temperature that was not tested."""
 
 
 @dataclass(frozen=True)
@@ -81,6 +84,8 @@ class Law:
     """Of the law against free ceilings per temperature; None with two temperatures or fewer."""
     supported: bool
     sentence: str
+    misfit: float = 1.0
+    """Factor on the covariance where the ceilings scatter about the law more than expected."""
 
 
 @dataclass(frozen=True)
@@ -104,6 +109,17 @@ class Residual:
     u_loss: float
     fitted_loss: float
     standardised: float
+    left_out: bool = False
+    """Out of line by a stated test and not used for the curve (see the group's notes)."""
+
+
+@dataclass(frozen=True)
+class CeilingPosterior:
+    """Evenly spaced quantiles of a ceiling known from both sides, for comparing rigs."""
+
+    temperature_c: float
+    flow_mm3_s: Array
+    """101 flows; the ceiling lies below the i-th with probability (i + ½)/101."""
 
 
 @dataclass(frozen=True)
@@ -124,3 +140,83 @@ class GroupFit:
     law: Law | None
     notes: tuple[str, ...]
     """What the reader should know: outliers, unequal noise, slipping drive, one-sided answers."""
+    posteriors: tuple[CeilingPosterior, ...] = ()
+    feed_c: float = 25.0
+    """Temperature of the filament entering, used by the law."""
+
+    def curve(self, temperature_c: float) -> Curve | None:
+        """The loss curve of a tested temperature, None for any other."""
+        return next((c for c in self.curves if c.temperature_c == temperature_c), None)
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Loss curves and ceilings of every rig and material in a set of readings.
+
+    Plain data: :meth:`to_json` and :meth:`from_json` lose nothing a method needs, so a saved
+    fit answers like a fresh one.
+    """
+
+    loss: float
+    confidence: float
+    ceilings: tuple[Ceiling, ...]
+    groups: tuple[GroupFit, ...]
+    notes: tuple[str, ...] = ()
+    """What was left out of the fit as a whole, and why."""
+
+    def group(self, rig: str | None = None, material: str | None = None) -> GroupFit:
+        """The group of a rig and material; either may be left out where only one fits.
+
+        Raises
+        ------
+        NotFoundError
+            No such group, or several.
+        """
+        from beadworth.capacity.answers import find_group
+
+        return find_group(self, rig, material)
+
+    def ceiling(
+        self,
+        rig: str | None,
+        material: str | None,
+        temperature_c: float,
+        loss: float | None = None,
+    ) -> Ceiling:
+        """The ceiling at any temperature and loss (see :func:`~.answers.ceiling_at`)."""
+        from beadworth.capacity.answers import ceiling_at
+
+        return ceiling_at(self, self.group(rig, material), temperature_c, loss)
+
+    def curve(self, rig: str | None, material: str | None, temperature_c: float) -> Curve:
+        """The loss curve at any temperature (see :func:`~.answers.curve_at`)."""
+        from beadworth.capacity.answers import curve_at
+
+        return curve_at(self, self.group(rig, material), temperature_c)
+
+    def loss_at(
+        self, rig: str | None, material: str | None, temperature_c: float, flow_mm3_s: float | Array
+    ) -> tuple[Array, Array, Array]:
+        """Predicted loss with its band: (loss, low, high), each shaped like the flow."""
+        from beadworth.capacity.answers import loss_at
+
+        return loss_at(self, self.group(rig, material), temperature_c, flow_mm3_s)
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain data for ``json.dumps``: ceilings, delivery, law, fit."""
+        from beadworth.capacity.serial import fit_to_json
+
+        return fit_to_json(self)
+
+    @classmethod
+    def from_json(cls, data: dict[str, Any]) -> Fit:
+        """The fit that :meth:`to_json` wrote.
+
+        Raises
+        ------
+        FitError
+            Data that is not a saved fit, with the field that is missing or wrong.
+        """
+        from beadworth.capacity.serial import fit_from_json
+
+        return fit_from_json(data)

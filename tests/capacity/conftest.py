@@ -1,0 +1,21 @@
+"""Simulated trials, drawn by the same code the benchmarks use."""
+
+import importlib.util
+import sys
+from pathlib import Path
+
+import pytest
+
+
+def _load():
+    path = Path(__file__).parents[2] / "benchmarks" / "capacity_truths.py"
+    spec = importlib.util.spec_from_file_location("capacity_truths", path)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["capacity_truths"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="session")
+def truths():
+    return _load()
