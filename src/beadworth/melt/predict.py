@@ -183,7 +183,7 @@ def state_at(
         profile,
         pressure,
         force,
-        _power(material, flow_mm3_s, mean),
+        melt_heat_w(material, flow_mm3_s, mean),
     )
 
 
@@ -200,8 +200,8 @@ def heat_ceiling_mm3_s(rig: Rig, material: Material, temperature_c: float, scale
     return float(flow) * 1e9
 
 
-def _power(material: Material, flow_mm3_s: float, mean_c: float) -> float:
-    """Heat taken up from inlet to the mixed outlet temperature."""
+def melt_heat_w(material: Material, flow_mm3_s: float, mean_c: float) -> float:
+    """Heat taken up from inlet to the mixed outlet temperature, W; needs the specific heat."""
     assert material.specific_heat_j_gk is not None
     middle = (INLET_C + mean_c) / 2
     heat = material.specific_heat_j_gk + (material.specific_heat_slope or 0.0) * middle

@@ -1,0 +1,252 @@
+"""One check of a fit: a number, its limit, the margin, a plain verdict and the reason.
+
+A rule is a function from a :class:`Case` to a :class:`Found`. It asks the case for every value
+it uses, so that what is unknown is named, and what is known with an uncertainty is varied: the
+standard uncertainty of a margin is ½·(margin at +u less margin at −u) of every uncertain value,
+summed in squares (JCGM 100:2008, 5.1.3 note 2).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from beadworth.errors import InputError
+from beadworth.material import Material
+from beadworth.rig import Rig
+from beadworth.rig.paths import describe, look_up, replaced
+
+Verdict = Literal["fits", "look closer", "does not fit", "measure this"]
+Sense = Literal["at most", "at least"]
+
+HOT = (
+    "Heaters, hot parts and mains: switch off, unplug and let it cool before touching anything. "
+    "Mains wiring is work for licensed people; local codes come before anything said here."
+)
+"""The caution shown with every check that touches mains, heaters or hot parts."""
+MOVING = "Moving parts start without warning: hands out, and know where the power switch is."
+
+
+@dataclass(frozen=True)
+class Check:
+    """One line of the fit check."""
+
+    name: str
+    value: float | None
+    unit: str
+    limit: float | None
+    margin: float | None
+    """Room left to the limit, in the same unit; negative beyond it."""
+    verdict: Verdict
+    why: str
+    formula: str
+    """The heading in the fit-check document that gives the formula."""
+    u: float | None = None
+    """Standard uncertainty of the margin from the values whose uncertainty is recorded."""
+    caution: str = ""
+    curve: tuple[tuple[float, float], ...] = ()
+    """Highest safe acceleration over speed: (mm/s, mm/s²); empty for other checks."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a rule found; a fixed ``verdict`` overrules the one from the margin."""
+
+    value: float | None
+    why: str
+    limit: float | None = None
+    sense: Sense = "at most"
+    closer: float = 0.1
+    """Share of the limit under which a margin deserves a closer look."""
+    verdict: Verdict | None = None
+    curve: tuple[tuple[float, float], ...] = ()
+    unit: str | None = None
+    """Where it is not the rule's own."""
+
+    def margin(self) -> float | None:
+        """Room to the limit, positive on the good side."""
+        if self.value is None or self.limit is None:
+            return None
+        gap = self.limit - self.value
+        return (gap if self.sense == "at most" else -gap) + 0.0  # no minus zero
+
+
+class UnknownError(Exception):
+    """Values a rule needs and nobody recorded."""
+
+    def __init__(self, *what: str) -> None:
+        self.what = what
+        super().__init__("; ".join(what))
+
+
+@dataclass
+class Case:
+    """What a rule may ask: the rig before and after, and what is to be printed."""
+
+    parent: Rig
+    rig: Rig
+    material: Material | None = None
+    temperature_c: float | None = None
+    flow_mm3_s: float | None = None
+    used: set[str] = field(default_factory=set)
+
+    def get(self, path: str) -> Any:
+        """A value of the rig after the upgrade; None where unknown."""
+        self.used.add(path)
+        return look_up(self.rig, path)
+
+    def before(self, path: str) -> Any:
+        """The same value of the parent."""
+        self.used.add(path)
+        return look_up(self.parent, path)
+
+    def need(self, *paths: str) -> Any:
+        """Values of the rig after the upgrade: one, or a tuple of several.
+
+        Raises
+        ------
+        UnknownError
+            All of them that are unknown.
+        """
+        values = tuple(self.get(path) for path in paths)
+        missing = [p for p, value in zip(paths, values, strict=True) if value is None]
+        if missing:
+            raise UnknownError(*(told(path) for path in missing))
+        return values if len(values) > 1 else values[0]
+
+    def need_before(self, path: str) -> Any:
+        """A value of the parent, or :class:`UnknownError`."""
+        value = self.before(path)
+        if value is None:
+            raise UnknownError(f"{told(path)} of the parent rig")
+        return value
+
+    def polymer(self) -> Material:
+        """The material to be printed."""
+        if self.material is None:
+            raise UnknownError("the material to print (give one)")
+        return self.material
+
+    def celsius(self) -> float:
+        """The nozzle temperature asked for."""
+        if self.temperature_c is None:
+            raise UnknownError("the nozzle temperature wanted (give one)")
+        return self.temperature_c
+
+    def flow(self) -> float:
+        """The flow asked for."""
+        if self.flow_mm3_s is None:
+            raise UnknownError("the flow wanted, mm³/s (give one)")
+        return self.flow_mm3_s
+
+    def changed(self, path: str) -> bool:
+        """Whether the upgrade changed a value or a table."""
+        return bool(look_up(self.parent, path) != look_up(self.rig, path))
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One check to be made; the function returns None where the check does not apply."""
+
+    name: str
+    unit: str
+    formula: str
+    find: Callable[[Case], Found | None]
+    caution: str = ""
+
+
+def told(path: str) -> str:
+    """A field by path and meaning."""
+    words = describe(Rig, path)
+    return f"{path} ({words})" if words else path
+
+
+def check(rule: Rule, case: Case) -> Check | None:
+    """Make one check; None where it does not apply."""
+    case.used = set()
+    try:
+        found = rule.find(case)
+    except UnknownError as unknown:
+        missing = "; ".join(unknown.what)
+        return _plain(rule, "measure this", f"Not known: {missing}. Measure or look it up.")
+    except InputError as error:
+        return _plain(rule, "measure this", str(error).replace("\n", " "))
+    if found is None:
+        return None
+    margin = found.margin()
+    u = _margin_u(rule, case) if margin is not None else None
+    verdict, note = _judge(found, margin, u)
+    assumed = sorted(
+        path for path in case.used if (k := case.rig.known.get(path)) and k.origin == "assumed"
+    )
+    if assumed:
+        note += f" Rests on assumed values: {', '.join(assumed)}."
+    return Check(
+        rule.name,
+        found.value,
+        found.unit or rule.unit,
+        found.limit,
+        margin,
+        verdict,
+        (found.why + note).strip(),
+        rule.formula,
+        u,
+        rule.caution,
+        found.curve,
+    )
+
+
+def _plain(rule: Rule, verdict: Verdict, why: str) -> Check:
+    return Check(rule.name, None, rule.unit, None, None, verdict, why, rule.formula,
+                 caution=rule.caution)  # fmt: skip
+
+
+def _judge(found: Found, margin: float | None, u: float | None) -> tuple[Verdict, str]:
+    if found.verdict is not None or margin is None or found.limit is None:
+        return found.verdict or "fits", ""
+    doubt = 2.0 * (u or 0.0)
+    if margin < -doubt:
+        return "does not fit", ""
+    if margin < 0:
+        return "look closer", " Beyond the limit by less than twice the uncertainty."
+    if margin < doubt:
+        return "look closer", " The margin is less than twice its standard uncertainty."
+    if margin < found.closer * abs(found.limit):
+        return "look closer", f" Less than {found.closer:.0%} of the limit is left."
+    return "fits", ""
+
+
+def _margin_u(rule: Rule, case: Case) -> float | None:
+    """Standard uncertainty of the margin from the recorded uncertainties of what was used."""
+    total = 0.0
+    for path in sorted(case.used):
+        for one_rig, other in ((case.rig, case.parent), (case.parent, case.rig)):
+            known = one_rig.known.get(path)
+            value = look_up(one_rig, path)
+            if known is None or known.u is None or not isinstance(value, float):
+                continue
+            together = look_up(other, path) == value
+            if together and one_rig is case.parent and path in case.rig.known:
+                continue  # the same value, varied once already
+            ends = [
+                _varied(rule, case, path, value + sign * known.u, one_rig is case.rig, together)
+                for sign in (1.0, -1.0)
+            ]
+            if ends[0] is not None and ends[1] is not None:
+                total += ((ends[0] - ends[1]) / 2.0) ** 2
+    return math.sqrt(total) or None
+
+
+def _varied(
+    rule: Rule, case: Case, path: str, value: float, child: bool, together: bool
+) -> float | None:
+    rig = replaced(case.rig, path, value) if child or together else case.rig
+    parent = replaced(case.parent, path, value) if not child or together else case.parent
+    other = Case(parent, rig, case.material, case.temperature_c, case.flow_mm3_s)
+    try:
+        found = rule.find(other)
+    except (UnknownError, InputError):
+        return None
+    return found.margin() if found else None

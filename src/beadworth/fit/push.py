@@ -1,0 +1,106 @@
+"""Push: extruder steps, the feed its motor still drives, push force against grip."""
+
+from __future__ import annotations
+
+import math
+
+from beadworth.fit.check import HOT, Case, Found, Rule, UnknownError, told
+from beadworth.fit.motion import RESERVE, compare_steps
+from beadworth.melt import state_at
+from beadworth.quantity import feed_mm_s
+from beadworth.rig.drivetrain import MOTOR_NEEDS, pull_out_torque_nm, steps_per_mm, windings
+
+GEAR_EFFICIENCY = 0.9
+"""Share of the motor's work that reaches the filament through gears; assumed."""
+TOP_TURNS_S = 50.0
+
+
+def _steps(case: Case) -> Found:
+    full, micro, ratio, diameter = case.need(
+        "extruder.full_steps", "extruder.microsteps", "extruder.gear_ratio",
+        "extruder.effective_diameter_mm",
+    )  # fmt: skip
+    value = steps_per_mm(full, micro, ratio, math.pi * diameter)
+    return compare_steps(value, case.get("extruder.steps_per_mm"))
+
+
+def push_force_n(case: Case) -> float:
+    """Force on the filament at the wanted flow, N, from the melt prediction.
+
+    Raises
+    ------
+    UnknownError
+        What the prediction needs and the records do not hold.
+    """
+    case.need("hot_end.melt_zone_mm", "hot_end.bore_mm")
+    for name in ("nozzle_mm", "land_mm", "cone_half_angle_deg"):
+        case.get(f"hot_end.{name}")
+    material = case.polymer()
+    if material.rheology is None:
+        raise UnknownError(f"how the melt of {material.name} flows (rheology)")
+    force = state_at(case.rig, material, case.celsius(), case.flow()).force_n
+    if force is None or not math.isfinite(force):
+        raise UnknownError("a push force: the melt does not flow at this temperature")
+    return force
+
+
+def _push(case: Case) -> Found:
+    grip = case.need("extruder.grip_force_n")
+    force = push_force_n(case)
+    return Found(
+        force,
+        f"Predicted melt pressure at {case.flow():g} mm³/s and {case.celsius():g} °C on the "
+        "filament's section, against the force at which the drive slips; guide tube and spool "
+        "drag come on top.",
+        limit=grip,
+        closer=0.3,
+    )
+
+
+def _top_feed(case: Case) -> Found:
+    case.need(
+        "extruder.full_steps", "extruder.gear_ratio", "extruder.effective_diameter_mm",
+        *(f"extruder.motor.{name}" for name in MOTOR_NEEDS),
+    )  # fmt: skip
+    drive = case.rig.extruder
+    case.get("extruder.set_current_a")
+    coil = windings(drive.motor, drive.full_steps, drive.set_current_a)  # type: ignore[arg-type]
+    assert coil is not None
+    ratio, radius_m = case.need("extruder.gear_ratio"), drive.effective_diameter_mm / 2e3  # type: ignore[operator]
+    try:
+        force, whose = push_force_n(case), "predicted push force"
+    except UnknownError:
+        force = case.get("extruder.grip_force_n")
+        whose = "force at which the drive slips"
+        if force is None:
+            raise UnknownError(told("extruder.grip_force_n")) from None
+    torque = force * radius_m / ratio / GEAR_EFFICIENCY
+
+    def enough(turns_s: float) -> bool:
+        return bool((1.0 - RESERVE) * pull_out_torque_nm(coil, turns_s) >= torque)
+
+    low, high = 0.0, TOP_TURNS_S
+    for _ in range(40):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if enough(middle) else (low, middle)
+    top = low / ratio * 2e3 * math.pi * radius_m
+    limit, wanted = None, "No flow was asked for."
+    if case.flow_mm3_s is not None:
+        limit = feed_mm_s(case.flow_mm3_s, case.rig.filament_diameter_mm)
+        wanted = f"{case.flow_mm3_s:g} mm³/s is {limit:.2f} mm/s of filament."
+    return Found(
+        top,
+        f"Fastest feed at which half the motor's pull-out torque pushes {force:.0f} N ({whose}). "
+        f"{wanted}{' The motor stalls before that.' if low == 0 else ''}",
+        limit=limit,
+        sense="at least",
+        closer=0.3,
+        verdict="look closer" if low == 0 and limit is None else None,
+    )
+
+
+RULES = (
+    Rule("extruder steps per mm", "1/mm", "Steps per mm", _steps),
+    Rule("top feed", "mm/s", "Top feed", _top_feed),
+    Rule("push force", "N", "Push force", _push, HOT),
+)
