@@ -27,16 +27,6 @@ class Marginal:
         """Flows below which the ceiling lies with these probabilities, mm³/s."""
         return np.asarray(np.interp(probability, self.cumulated, self.flow))
 
-    def density(self) -> tuple[Array, Array]:
-        """Density on an even grid over all but 1/10 000 of either tail."""
-        low, high = (float(v) for v in self.quantile(np.array([1e-4, 1 - 1e-4])))
-        grid = np.linspace(low, high, 161)
-        step = grid[1] - grid[0]
-        edges = np.append(grid - step / 2, grid[-1] + step / 2)
-        raw = np.diff(np.interp(edges, self.flow, self.cumulated)) / step
-        padded = np.pad(raw, 2, mode="edge")
-        return grid, np.convolve(padded, np.array([1, 2, 3, 2, 1]) / 9.0, mode="valid")
-
 
 @dataclass(frozen=True)
 class Reach:
@@ -61,36 +51,37 @@ def marginal(posterior: Posterior, block: int) -> Marginal:
 def reach(posterior: Posterior, block: int, confidence: float) -> Reach:
     """The ceiling of one block with its interval, or what the readings bound it by.
 
-    *At least*: had there been no knee at all, the readings would be hardly less likely
-    (likelihood ratio to the most likely ceiling inside the two-sided limit). *At most*:
-    the interval reaches below the lowest flow of the block, where no delivery was seen to
-    compare with. The one-sided bound is where the marginal likelihood falls to
-    exp(−z²/2), z the one-sided normal quantile. Neither depends on how far the prior reaches.
+    *At least*: with no knee at all the readings would be hardly less likely, or the interval
+    runs out of the range ceilings are looked for in. *At most*: the interval reaches below the
+    lowest flow of the block, where no delivery was seen to compare with. Both, and the
+    one-sided bounds, are read from the likelihood with every other unknown at its best
+    (ratio exp(−z²/2), z the normal quantile), which does not depend on how far the prior
+    reaches. An 'at least' is never above the highest flow weighed; an 'at most' is never under
+    the quantile of a ceiling that does lie among the flows weighed.
     """
     from scipy.special import ndtri
 
     m = marginal(posterior, block)
-    grid, density = m.density()
-    peak = float(density.max())
-    none = sum(c.unlimited[block] for c in posterior.clouds)
-    peak = max(peak, none)
-    two_sided = float(ndtri(0.5 + confidence / 2))
-    one_sided = float(ndtri(confidence))
-    level = peak * np.exp(-(one_sided**2) / 2)
     low, flow, high = (
         float(v) for v in m.quantile(np.array([0.5 - confidence / 2, 0.5, 0.5 + confidence / 2]))
     )
-    highest = posterior.blocks[block].span[1]
-    no_top = none > peak * np.exp(-(two_sided**2) / 2) or high > 0.97 * highest
-    no_floor = low < float(posterior.blocks[block].flow[0])
+    nodes = np.concatenate([c.ceiling[block].ravel() for c in posterior.clouds])
+    profile = np.concatenate([c.profile[block].ravel() for c in posterior.clouds])
+    none = max(c.unlimited[block] for c in posterior.clouds)
+    peak = max(float(profile.max()), none)
+    allowed = nodes[profile >= peak - float(ndtri(confidence)) ** 2 / 2]
     tested = posterior.blocks[block].flow
-    if no_top:  # never more than was weighed
-        bound = min(float(grid[int(np.argmax(density >= level))]), float(tested[-1]))
-        known = not no_floor or bound > float(tested[0])
+    if (
+        none > peak - float(ndtri(0.5 + confidence / 2)) ** 2 / 2
+        or high > 0.97 * posterior.blocks[block].span[1]
+    ):
+        bound = min(float(allowed.min(initial=np.inf)), float(tested[-1]))
+        known = bound > float(tested[0])
         return Reach(None, bound if known else None, None, "at-least")
-    if no_floor:  # never less than was weighed
-        last = len(grid) - 1 - int(np.argmax(density[::-1] >= level))
-        return Reach(None, None, max(float(grid[last]), float(tested[0])), "at-most")
+    if low < float(tested[0]):
+        inside = float(np.interp(tested[0], m.flow, m.cumulated))
+        bound = float(m.quantile(1.0 - (1.0 - confidence) * (1.0 - inside)))
+        return Reach(None, None, max(float(allowed.max()), bound), "at-most")
     return Reach(flow, low, high, "interval")
 
 

@@ -78,8 +78,10 @@ class Cloud:
     """Per block (n, c) nodes."""
     ceiling_weight: tuple[Array, ...]
     """Per block (n, c) posterior weights; each sums to the family's share."""
+    profile: tuple[Array, ...]
+    """Per block (n, c): log likelihood of a node with σ and the other blocks at their best."""
     unlimited: tuple[float, ...]
-    """Per block: marginal density were there no knee at all, in the units of the nodes."""
+    """Per block: the same were there no knee at all, at the best shape for the others."""
 
 
 @dataclass(frozen=True)
@@ -214,8 +216,8 @@ class _Raw:
     ceiling: list[Array]
     relative: list[Array]
     """Per block (σ, n, c): likelihood ÷ its integral over the ceiling × node width."""
-    unlimited: list[Array]
-    """Per block (σ, n): likelihood without a knee ÷ the same integral."""
+    ss: list[Array]
+    """Per block (n, c): sum of squares of the nodes."""
 
 
 class _Grid:
@@ -290,8 +292,8 @@ class _Grid:
             (-dof * np.log(self.sigma) - (self.within + self.prior_ss) / two)[:, None],
             (len(two), len(x)),
         ) + math.log(family.prior * laid.mass)
-        ceilings, relative, unlimited = [], [], []
-        for i, block in enumerate(self.blocks):
+        ceilings, relative, squares = [], [], []
+        for i in range(len(self.blocks)):
             nodes = self.region(family, x, i)
             ss = self.ss(family, x, i, nodes)
             least = ss.min(axis=1)
@@ -300,13 +302,27 @@ class _Grid:
             e = np.exp(-(ss - least[:, None]) / two[:, None, None]) * step
             total = e.sum(axis=2)
             log_weight += np.log(total) - least / two[:, None]
-            flat = block.mean - (block.mean @ block.weight) / block.weight.sum()
-            none = float(flat * flat @ block.weight)
-            unlimited.append(np.exp(np.minimum(-(none - least) / two[:, None], 300.0)) / total)
             e /= total[:, :, None]
             ceilings.append(nodes)
             relative.append(e)
-        return _Raw(laid, log_weight, ceilings, relative, unlimited)
+            squares.append(ss)
+        return _Raw(laid, log_weight, ceilings, relative, squares)
+
+    def profiles(self, squares: list[Array]) -> tuple[tuple[Array, ...], tuple[float, ...]]:
+        """Log profile likelihood of every node, and of no knee, block by block."""
+        best = [ss.min(axis=1) for ss in squares]
+        nodes, none = [], []
+        for i, (block, ss) in enumerate(zip(self.blocks, squares, strict=True)):
+            others = sum((b for j, b in enumerate(best) if j != i), np.zeros(len(ss)))
+            flat = block.mean - (block.mean @ block.weight) / block.weight.sum()
+            nodes.append(self.log_likelihood(ss + others[:, None]))
+            none.append(self.log_likelihood(flat * flat @ block.weight + others).max())
+        return tuple(nodes), tuple(float(v) for v in none)
+
+    def log_likelihood(self, ss: Array) -> Array:
+        """Student-t form: σ at its best, with the degrees of freedom that are left for it."""
+        dof = max(self.count - 2 * len(self.blocks) - 1, 1) + SD_PRIOR_DOF
+        return np.asarray(-dof / 2.0 * np.log(ss + self.within + self.prior_ss))
 
     def gather(self, raws: list[_Raw]) -> Posterior:
         """Put the families on one scale."""
@@ -323,7 +339,7 @@ class _Grid:
                     w.sum(axis=0),
                     tuple(raw.ceiling),
                     tuple(np.einsum("sn,snc->nc", w, e) for e in raw.relative),
-                    tuple(float((w * u).sum()) for u in raw.unlimited),
+                    *self.profiles(raw.ss),
                 )
             )
         sigma_weight = sum((w.sum(axis=1) for w in weights), np.zeros(_SIGMAS)) / total
