@@ -10,6 +10,8 @@ terminal before the first wait.
 from __future__ import annotations
 
 import functools
+import hashlib
+import inspect
 import logging
 from collections.abc import Callable
 from pathlib import Path
@@ -48,7 +50,9 @@ def kernel(**options: Any) -> Callable[[F], F]:
     Notes
     -----
     numba's cache notices a change of the file the kernel is written in and of no
-    other, so functions a kernel calls belong in the same file.
+    other. The folder is therefore named after the contents of all files of the
+    room whose name starts with an underscore, so that a kernel may call functions
+    and use constants of ``_kernel_*.py`` and other such files beside it.
     """
     import numba
     from numba.core import config
@@ -58,7 +62,7 @@ def kernel(**options: Any) -> Callable[[F], F]:
     def decorate(function: F) -> F:
         _announce_compiles()
         previous = getattr(config, "CACHE_DIR", "")
-        setattr(config, "CACHE_DIR", str(cache_folder()))  # noqa: B010 - numba reads it right here
+        setattr(config, "CACHE_DIR", str(cache_folder() / _stamp(function)))  # noqa: B010 - numba reads it right here
         try:
             return cast(F, numba.njit(**settings)(function))
         except RuntimeError as error:  # no folder numba could cache in can be written
@@ -69,6 +73,20 @@ def kernel(**options: Any) -> Callable[[F], F]:
             setattr(config, "CACHE_DIR", previous)  # noqa: B010
 
     return decorate
+
+
+def _stamp(function: Callable[..., Any]) -> str:
+    """A name for the state of the kernel's source files."""
+    file = Path(inspect.getfile(function))
+    return f"{file.parent.name}-{_room_stamp(file.parent)}"
+
+
+@functools.cache
+def _room_stamp(folder: Path) -> str:
+    digest = hashlib.sha256()
+    for source in sorted(folder.glob("_[a-z]*.py")):
+        digest.update(source.read_bytes())
+    return digest.hexdigest()[:16]
 
 
 @functools.cache

@@ -50,7 +50,7 @@ def test_second_process_takes_the_kernel_from_the_cache_and_says_nothing(tmp_pat
     assert second.stdout.strip() == "1"
     assert second.stderr == ""
     assert not list(tmp_path.glob("__pycache__/*.nbc"))
-    assert list(cache.glob("beadworth/compiled/*/*.nbc"))
+    assert list(cache.glob("beadworth/compiled/*/*/*.nbc"))
 
 
 @pytest.mark.parametrize("spot", ["HOME", "file"])

@@ -1,0 +1,338 @@
+"""The compiled scanner: a fast path for plain G0 and G1 lines, every rule behind it.
+
+A line such as ``G1 X100.518 Y101.232 E0.02858 F2634 ; comment`` is read eight bytes at a
+time and written straight into the move columns. Anything else (other commands, lower
+case, blanks inside numbers, checksums, a word twice, …) goes from its first byte to
+``_kernel_line`` and ``_kernel_run``, which know every rule. The fast path is thus an
+optimisation only: with ``plain=False`` the scanner gives the same arrays without it.
+"""
+
+# mypy: disable-error-code="no-untyped-def,no-untyped-call,call-arg,var-annotated"
+# numba types these functions from the arrays they are called with.
+# ruff: noqa: PLR0912, PLR0915
+
+from __future__ import annotations
+
+import numpy as np
+
+from beadworth.compiled import kernel
+from beadworth.gcode import _layout as at
+from beadworth.gcode._kernel_line import read_words, report
+from beadworth.gcode._kernel_number import (
+    ABOVE_NINE,
+    ASCII_ZEROS,
+    CR,
+    DOT,
+    HIGH_BITS,
+    LF,
+    MINUS,
+    NINE,
+    POWERS,
+    SEMICOLON,
+    U64,
+    ZERO,
+    byte_at,
+    eight_digits,
+    line_end,
+    load8,
+    trailing_zeros,
+)
+from beadworth.gcode._kernel_run import find_layer, other_readings, push_settings, run_line
+
+UPPER_G = 71
+# What a byte means on the fast path: one of the five words, a blank, an end, or none of these.
+WX, WY, WZ, WE, WF, W_BLANK, W_END, W_OTHER = range(8)
+BYTES = np.full(256, W_OTHER, np.uint8)
+BYTES[list(b"XYZEF")] = (WX, WY, WZ, WE, WF)
+BYTES[list(b" \t")] = W_BLANK
+BYTES[list(b"\n\r;")] = W_END
+ROOM = 40  # events and settings one line can add
+
+
+@kernel()
+def scan(
+    buffer, begin, stop, plain, f, i, fo, io, so, events, arcs, settings, problems, unknown, layers
+):
+    """Read whole lines from buffer[begin:stop] until the text or the room for results ends.
+
+    Parameters
+    ----------
+    buffer : uint8 array
+        Text whose last line is ended, and ``PAD`` line ends behind it.
+    begin, stop : int
+        Where the text to read begins and ends.
+    plain : bool
+        False sends every line through the rules, for tests.
+    f, i : float64 and int64 arrays
+        State, carried from call to call (see ``_layout``).
+    fo, io, so, events, arcs, settings, problems, unknown, layers
+        Tables to fill; their counts are in the state.
+
+    Returns
+    -------
+    int
+        Index of the first byte that was not read.
+    """
+    words = np.zeros(8)
+    move_room = fo.shape[1] - 2
+    event_room = events.shape[1] - ROOM
+    settings_room = settings.shape[0] - ROOM
+    arc_room = arcs.shape[1]
+    x0, y0, z0 = fo[at.X0], fo[at.Y0], fo[at.Z0]
+    x1, y1, z1 = fo[at.X1], fo[at.Y1], fo[at.Z1]
+    filament, feeds, lengths = fo[at.FILAMENT], fo[at.FEED], fo[at.LENGTH]
+    lines, offsets, f_ats = io[at.LINE], io[at.OFFSET], io[at.F_AT]
+    f_lens, layer_of, setting_of = so[at.F_LEN], so[at.LAYER], so[at.SETTING]
+    kinds, flags = so[at.KIND], so[at.FLAGS]
+    base = i[at.i_base]
+    box = at.f_box
+    if i[at.i_dirty]:
+        push_settings(f, i, settings)
+    reload = True
+    p = begin
+    # These locals mirror the state between slow lines; `reload` brings them back after one.
+    x = y = z = e = feed = scale = flow = layer_z = 0.0
+    relative = relative_e = diverged = dirty = fast = fed = False
+    layer = setting = decimals = 0
+    n = i[at.i_moves]
+    n_moves = n_extruding = n_lines = n_commands = 0
+    path = travel = climbing = net = forward = 0.0
+    while p < stop and n < move_room:
+        if reload:
+            if (
+                i[at.i_events] >= event_room
+                or i[at.i_settings] >= settings_room
+                or i[at.i_arcs] >= arc_room
+            ):
+                break
+            x, y, z, e = f[at.f_x], f[at.f_y], f[at.f_z], f[at.f_e]
+            feed, scale, layer_z = f[at.f_feed], f[at.f_scale], f[at.f_layer_z]
+            flow = f[at.f_set + at.FLOW_OVERRIDE]
+            relative, relative_e = i[at.i_relative] == 1, i[at.i_relative_e] == 1
+            diverged, dirty = i[at.i_diverged] != 0, i[at.i_dirty] != 0
+            fed = i[at.i_has_feed] == 1
+            layer, setting, decimals = i[at.i_layer], i[at.i_settings] - 1, i[at.i_decimals]
+            n = i[at.i_moves]
+            fast = plain and i[at.i_inverse] == 0 and i[at.i_ended] == 0 and not dirty
+            reload = False
+        start = p
+        c = byte_at(buffer, p)
+        if c in (SEMICOLON, LF, CR):
+            p = line_end(buffer, p)  # an empty line, or nothing but a comment
+            if p - start > at.LONG_LINE:
+                i[at.i_line] += n_lines
+                n_lines = 0
+                report(at.P_LONG_LINE, start, np.float64(p - start), 0, i, problems)
+            if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
+                p += 1
+            p += 1
+            n_lines += 1
+            continue
+        good = False
+        mask = 0
+        f_at = -1
+        f_len = 0
+        motion = 0
+        if fast and c == UPPER_G:
+            c = byte_at(buffer, p + 1)
+            after = byte_at(buffer, p + 2)
+            if c == ZERO and ZERO <= after <= NINE:
+                p += 1
+                c = after
+                after = byte_at(buffer, p + 2)
+            motion = c - ZERO
+            good = motion in (0, 1) and not (DOT <= after <= NINE)
+            p += 2
+        last = p
+        while good:
+            what = np.int64(BYTES[byte_at(buffer, p)])
+            if what == W_BLANK:
+                p += 1
+                what = np.int64(BYTES[byte_at(buffer, p)])
+            if what <= WF:
+                bit = 1 << what
+                if mask & bit:
+                    good = False
+                    break
+                mask |= bit
+                q = p + 1
+                negative = byte_at(buffer, q) == MINUS
+                if negative:
+                    q += 1
+                word = load8(buffer, q) ^ ASCII_ZEROS
+                others = ((word + ABOVE_NINE) | word) & HIGH_BITS
+                if others == U64(0):  # eight digits before the point
+                    good = False
+                    break
+                whole = trailing_zeros(others) >> 3
+                if byte_at(buffer, q + whole) == DOT:
+                    shift = U64(8) * U64(whole)
+                    rest = others & (others - U64(1))
+                    if rest != U64(0):  # the number ends within the eight bytes
+                        tenths = (trailing_zeros(rest) >> 3) - whole - 1
+                        digits = whole + tenths
+                        if digits == 0:
+                            good = False
+                            break
+                        low = word & ((U64(1) << shift) - U64(1))
+                        high = (word >> (shift + U64(8))) << shift
+                        mantissa = eight_digits((low | high) << (U64(64) - U64(8) * U64(digits)))
+                    else:
+                        word2 = load8(buffer, q + whole + 1) ^ ASCII_ZEROS
+                        others2 = ((word2 + ABOVE_NINE) | word2) & HIGH_BITS
+                        if (
+                            others2 == U64(0) or whole == 0
+                        ):  # eight decimals or more, or none before
+                            good = False
+                            break
+                        tenths = trailing_zeros(others2) >> 3
+                        if tenths == 0:
+                            good = False
+                            break
+                        mantissa = eight_digits(word << (U64(64) - shift)) * np.int64(
+                            POWERS[tenths]
+                        ) + eight_digits(word2 << (U64(64) - U64(8) * U64(tenths)))
+                    q += whole + 1 + tenths
+                    value = mantissa / POWERS[tenths]
+                    if what <= WZ:
+                        decimals = max(decimals, tenths)
+                else:
+                    if whole == 0:
+                        good = False
+                        break
+                    value = np.float64(eight_digits(word << (U64(64) - U64(8) * U64(whole))))
+                    q += whole
+                words[what] = -value if negative else value
+                if what == WF:
+                    f_at = p
+                    f_len = q - p
+                p = q
+                last = q
+            elif what == W_END:
+                break
+            elif what == W_OTHER:
+                good = False
+        if good:
+            # F must be above 0, and some F must be in force where anything moves.
+            if mask & 16:
+                good = words[WF] > 0.0
+            elif mask and not fed:
+                good = False
+            if byte_at(buffer, p) == SEMICOLON:
+                p = line_end(buffer, p)
+            good = good and p - start <= at.LONG_LINE
+        if not good:
+            f[at.f_x], f[at.f_y], f[at.f_z], f[at.f_e] = x, y, z, e
+            if not diverged:
+                for k in range(at.N_ALT):
+                    f[at.f_alt_e + k] = e
+            f[at.f_feed], f[at.f_layer_z] = feed, layer_z
+            i[at.i_layer], i[at.i_decimals] = layer, decimals
+            if fed:
+                i[at.i_has_feed] = 1
+            i[at.i_line] += n_lines
+            n_lines = 0
+            i[at.i_moves] = n
+            p = read_words(buffer, start, f, i, problems, unknown)
+            if p - start > at.LONG_LINE:
+                report(at.P_LONG_LINE, start, np.float64(p - start), 0, i, problems)
+            else:
+                run_line(
+                    start, f, i, fo, io, so, events, arcs, settings, problems, unknown, layers
+                )  # fmt: skip
+            if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
+                p += 1
+            p += 1
+            i[at.i_line] += 1
+            if i[at.i_dirty] and i[at.i_settings] < settings_room:
+                push_settings(f, i, settings)
+            reload = True
+            n = i[at.i_moves]
+            continue
+
+        if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
+            p += 1
+        p += 1
+        n_lines += 1
+        n_commands += 1
+        i[at.i_motion] = motion
+        if mask & 16:
+            feed = words[WF] * scale / 60.0
+            fed = True
+        nx = words[WX] * scale + (x if relative else 0.0) if mask & 1 else x
+        ny = words[WY] * scale + (y if relative else 0.0) if mask & 2 else y
+        nz = words[WZ] * scale + (z if relative else 0.0) if mask & 4 else z
+        delta = 0.0
+        if mask & 8:
+            value = words[WE] * scale
+            if relative_e:
+                delta = value
+                e += value
+            else:
+                delta = value - e
+                e = value
+            if diverged:
+                f[at.f_e] = e
+                other_readings(value, delta, 0, f, i)
+                diverged = i[at.i_diverged] != 0
+            net += delta
+            forward += max(delta, 0.0)
+            if flow != 1.0:
+                f[at.f_flow_net] += delta * (flow - 1.0)
+                f[at.f_flow_forward] += max(delta, 0.0) * (flow - 1.0)
+        dx, dy, dz = nx - x, ny - y, nz - z
+        moved = dx != 0.0 or dy != 0.0 or dz != 0.0
+        if not moved and delta == 0.0:
+            continue
+        length = np.sqrt(dx * dx + dy * dy + dz * dz)
+        if moved:
+            n_moves += 1
+            if delta > 0.0:
+                kind = at.EXTRUDE
+                n_extruding += 1
+                path += length
+                if dz != 0.0:
+                    climbing += length
+                if nz != layer_z and (dx != 0.0 or dy != 0.0):
+                    layer_z = nz
+                    layer = find_layer(nz, i, layers)
+                f[box] = min(f[box], x, nx)
+                f[box + 1] = min(f[box + 1], y, ny)
+                f[box + 2] = min(f[box + 2], z, nz)
+                f[box + 3] = max(f[box + 3], x, nx)
+                f[box + 4] = max(f[box + 4], y, ny)
+                f[box + 5] = max(f[box + 5], z, nz)
+            else:
+                kind = at.WIPE if delta < 0.0 else at.TRAVEL
+                travel += length
+        else:
+            kind = at.RETRACT if delta < 0.0 else at.PRIME
+        x0[n], y0[n], z0[n] = x, y, z
+        x1[n], y1[n], z1[n] = nx, ny, nz
+        filament[n], feeds[n], lengths[n] = delta, feed, length
+        lines[n], offsets[n] = i[at.i_line] + n_lines, base + start
+        f_ats[n] = base + (f_at if f_at >= 0 else last)
+        f_lens[n], layer_of[n], setting_of[n] = f_len, layer, setting
+        kinds[n], flags[n] = kind, at.RAPID if motion == 0 else 0
+        x, y, z = nx, ny, nz
+        n += 1
+    if not reload:
+        f[at.f_x], f[at.f_y], f[at.f_z], f[at.f_e] = x, y, z, e
+        if not diverged:
+            for k in range(at.N_ALT):
+                f[at.f_alt_e + k] = e
+        f[at.f_feed], f[at.f_layer_z] = feed, layer_z
+        i[at.i_layer], i[at.i_decimals] = layer, decimals
+        if fed:
+            i[at.i_has_feed] = 1
+    i[at.i_line] += n_lines
+    i[at.i_moves] = n
+    i[at.i_n_moves] += n_moves
+    i[at.i_n_extruding] += n_extruding
+    i[at.i_n_commands] += n_commands
+    f[at.f_extruding] += path
+    f[at.f_travel] += travel
+    f[at.f_climbing] += climbing
+    f[at.f_net] += net
+    f[at.f_forward] += forward
+    return p

@@ -1,0 +1,258 @@
+"""One line into words, by NISTIR 6556 section 3.3: every case, at the pace of a careful reader.
+
+The fast path of ``_kernel`` hands over any line it does not take at a glance.
+"""
+
+# mypy: disable-error-code="no-untyped-def,no-untyped-call,call-arg,var-annotated"
+# numba types these functions from the arrays they are called with.
+# ruff: noqa: PLR0912
+
+from __future__ import annotations
+
+import numpy as np
+
+from beadworth.compiled import kernel
+from beadworth.gcode import _layout as at
+from beadworth.gcode._kernel_number import (
+    BLANK,
+    BRACKET,
+    CLOSE,
+    CR,
+    HASH,
+    LF,
+    OPEN,
+    SEMICOLON,
+    STAR,
+    TAB,
+    UNDERSCORE,
+    ZERO,
+    byte_at,
+    is_digit,
+    is_letter,
+    line_end,
+    number,
+)
+
+PERCENT, QUOTE, SLASH = 37, 34, 47
+TEXT_COMMANDS = (230, 280, 320, 1170, 1180)  # M words, tenfold, whose rest of the line is text
+
+
+@kernel(cache=False)
+def report(kind, place, value, letter, i, problems):
+    """Count a problem, and keep it while there is room."""
+    i[at.i_count + kind] += 1
+    k = i[at.i_problems]
+    if k < problems.shape[1]:
+        problems[at.PR_KIND, k] = kind
+        problems[at.PR_LINE, k] = i[at.i_line] + 1
+        problems[at.PR_BYTE, k] = i[at.i_base] + place
+        problems[at.PR_VALUE, k] = value
+        problems[at.PR_LETTER, k] = letter
+        i[at.i_problems] = k + 1
+
+
+@kernel(cache=False)
+def count_unknown(key, place, length, i, unknown):
+    """Count a word nobody here reads, with the first lines it stands on."""
+    i[at.i_n_unknown] += 1
+    line = i[at.i_line] + 1
+    for row in range(unknown.shape[0]):
+        if unknown[row, at.U_COUNT] == 0:
+            unknown[row, at.U_KEY] = key
+            unknown[row, at.U_AT] = i[at.i_base] + place
+            unknown[row, at.U_LEN] = length
+        elif unknown[row, at.U_KEY] != key:
+            continue
+        seen = unknown[row, at.U_COUNT]
+        if seen < at.UNKNOWN_LINES:
+            unknown[row, at.U_LINES + seen] = line
+        unknown[row, at.U_COUNT] = seen + 1
+        return
+    i[at.i_unknown_more] += 1
+
+
+@kernel(cache=False)
+def read_words(buffer, start, f, i, problems, unknown):
+    """Read the words of the line at start into the state; returns the index of its end."""
+    for k in (at.i_mask, at.i_bare, at.i_words, at.i_ng, at.i_nm, at.i_f_len, at.i_checksum):
+        i[k] = 0
+    i[at.i_dead] = 0
+    i[at.i_has_alt] = 0
+    i[at.i_f_at] = -1
+    p = start
+    while byte_at(buffer, p) in (BLANK, TAB):
+        p += 1
+    lead = p
+    i[at.i_insert] = p
+    if byte_at(buffer, p) == PERCENT:  # marks the start and end of a program, 3.2
+        return line_end(buffer, p)
+    if byte_at(buffer, p) == SLASH:  # block delete, 3.3: the switch is taken to be off
+        count_unknown(np.int64(SLASH) << at.LETTER_SHIFT, p, 1, i, unknown)
+        p += 1
+    strange = False
+    while True:
+        c = byte_at(buffer, p)
+        if c in (LF, CR):
+            return p
+        if c in (BLANK, TAB):
+            p += 1
+        elif c == SEMICOLON:
+            return line_end(buffer, p)
+        elif c == OPEN:
+            p = _comment(buffer, p, i, problems)
+        elif is_letter(c):
+            if i[at.i_words] == 0 and (
+                is_letter(byte_at(buffer, p + 1)) or byte_at(buffer, p + 1) == UNDERSCORE
+            ):
+                _named(buffer, p, i, unknown)
+                i[at.i_words] += 1
+                return line_end(buffer, p)
+            p = _word(buffer, p, start, f, i, problems)
+            if i[at.i_dead]:
+                return line_end(buffer, p)
+        elif c == STAR:
+            p = _checksum(buffer, lead, p, i, problems)
+        elif c == QUOTE:
+            p += 1
+            while byte_at(buffer, p) not in (QUOTE, LF, CR):
+                p += 1
+            if byte_at(buffer, p) == QUOTE:
+                p += 1
+        elif c in (HASH, BRACKET):
+            report(at.P_EXPRESSION, p, np.nan, c, i, problems)
+            i[at.i_dead] = 1
+            return line_end(buffer, p)
+        else:
+            if not strange:
+                report(at.P_CHARACTER, p, np.float64(c), 0, i, problems)
+            strange = True
+            p += 1
+
+
+@kernel(cache=False)
+def _comment(buffer, p, i, problems):
+    """Skip ( … ); one left open runs to the end of the line."""
+    opened = p
+    nested = False
+    p += 1
+    while True:
+        c = byte_at(buffer, p)
+        if c == CLOSE:
+            return p + 1
+        if c in (LF, CR):
+            report(at.P_OPEN_COMMENT, opened, np.nan, 0, i, problems)
+            return p
+        if c == OPEN and not nested:
+            nested = True
+            report(at.P_NESTED_COMMENT, p, np.nan, 0, i, problems)
+        p += 1
+
+
+@kernel(cache=False)
+def _named(buffer, p, i, unknown):
+    """Count a command that is a name rather than a letter and a number."""
+    q = p
+    key = np.int64(1469598103934665)
+    while (
+        is_letter(byte_at(buffer, q))
+        or byte_at(buffer, q) in (UNDERSCORE, 46)
+        or is_digit(byte_at(buffer, q))
+    ):
+        if q - p < 40:
+            key = (key ^ (byte_at(buffer, q) | 32)) * 1099511628211
+        q += 1
+    key = (key & (at.NAMED_KEY - 1)) | at.NAMED_KEY
+    count_unknown(key, p, min(q - p, 40), i, unknown)
+
+
+@kernel(cache=False)
+def _checksum(buffer, lead, p, i, problems):
+    """Check *n: n is the exclusive or of the bytes of the line before the star."""
+    star = p
+    q = p + 1
+    while byte_at(buffer, q) in (BLANK, TAB):
+        q += 1
+    told = np.int64(0)
+    digits = 0
+    while is_digit(byte_at(buffer, q)):
+        told = min(told * 10 + byte_at(buffer, q) - ZERO, 1_000_000)
+        digits += 1
+        q += 1
+    seen = np.int64(0)
+    for k in range(lead, star):
+        seen ^= byte_at(buffer, k)
+    i[at.i_checksum] = 1
+    i[at.i_checksums] += 1
+    if digits == 0 or told != seen:
+        report(at.P_CHECKSUM, star, np.float64(told), 0, i, problems)
+    return q
+
+
+@kernel(cache=False)
+def _word(buffer, p, line_start, f, i, problems):
+    """Read a letter and its number; returns the index behind them."""
+    letter = (byte_at(buffer, p) | 32) - 97
+    end = number(buffer, p + 1, line_start, f, i)
+    status = i[at.i_status]
+    value = f[at.f_number]
+    i[at.i_words] += 1
+    if i[at.i_split]:
+        report(at.P_SPLIT_NUMBER, p, value, letter, i, problems)
+    if status == at.NUMBER:
+        i[at.i_insert] = end
+        if letter in (at.G, at.M):
+            return _command(buffer, p, end, letter, value, i, problems)
+        bit = np.int64(1) << letter
+        if i[at.i_mask] & bit:
+            report(at.P_TWICE, p, value, letter, i, problems)
+        i[at.i_mask] |= bit
+        f[at.f_values + letter] = value
+        if letter == at.F:
+            i[at.i_f_at] = p
+            i[at.i_f_len] = end - p
+        if letter in (at.X, at.Y, at.Z, at.I, at.J, at.K, at.R):
+            i[at.i_decimals] = max(i[at.i_decimals], i[at.i_number_decimals])
+        if i[at.i_exponent]:
+            i[at.i_n_exponents] += 1
+            i[at.i_has_alt] = 1
+        elif letter == at.E:
+            f[at.f_alt_word] = value
+    elif status == at.NOTHING:
+        i[at.i_insert] = end
+        if letter in (at.G, at.M):
+            report(at.P_NO_NUMBER, p, np.nan, letter, i, problems)
+        i[at.i_bare] |= np.int64(1) << letter
+    elif status == at.EXPRESSION:
+        report(at.P_EXPRESSION, p, np.nan, letter, i, problems)
+        i[at.i_dead] = 1
+    elif status == at.TOO_LARGE:
+        report(at.P_TOO_LARGE, p, value, letter, i, problems)
+    else:
+        report(at.P_MALFORMED, p, np.nan, letter, i, problems)
+    return end
+
+
+@kernel(cache=False)
+def _command(buffer, p, end, letter, value, i, problems):
+    """Keep a G or M word, tenfold, so that G92.1 is a whole number."""
+    code = np.int64(np.rint(value * 10.0))
+    if value < 0.0 or abs(value * 10.0 - code) > 1e-3:
+        report(at.P_MALFORMED, p, value, letter, i, problems)
+        return end
+    i[at.i_n_commands] += 1
+    if letter == at.G:
+        if i[at.i_ng] == at.BIG_WORDS:
+            report(at.P_TOO_MANY, p, value, letter, i, problems)
+            return end
+        i[at.i_g + i[at.i_ng]] = code
+        i[at.i_g_at + i[at.i_ng]] = p
+        i[at.i_ng] += 1
+        return end
+    if i[at.i_nm] == at.BIG_WORDS:
+        report(at.P_TOO_MANY, p, value, letter, i, problems)
+        return end
+    i[at.i_m + i[at.i_nm]] = code
+    i[at.i_nm] += 1
+    if code in TEXT_COMMANDS:
+        return line_end(buffer, end)
+    return end
