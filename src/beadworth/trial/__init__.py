@@ -6,14 +6,7 @@ Pure: plain data in, plain data out. The bench stores it, the doors show it.
 from beadworth.trial.digest import plan_digest, plan_from_json, plan_to_json
 from beadworth.trial.loss import CouponLoss, coupon_losses, delivered_g_per_mm
 from beadworth.trial.planning import add_to_plan, plan
-from beadworth.trial.readings import (
-    check_mass,
-    decode,
-    parse_mass,
-    parse_number,
-    read_readings_csv,
-    write_readings_csv,
-)
+from beadworth.trial.readings import read_readings_csv, write_readings_csv
 from beadworth.trial.record import (
     Balance,
     Budget,
@@ -25,6 +18,7 @@ from beadworth.trial.record import (
     Spool,
     TrialSpec,
 )
+from beadworth.trial.typed import check_mass, decode, parse_mass, parse_number
 
 __all__ = [
     "Balance",

@@ -53,14 +53,21 @@ class Checks:
         if self.plan is not None:
             self._against_plan(place, reading, planned)
         if planned is not None:
-            known = {"reference": planned.reference, "replicate": planned.replicate}
-            reading = replace(reading, **{k: v for k, v in known.items() if k not in given})
+            reading = replace(
+                reading,
+                reference=reading.reference if "reference" in given else planned.reference,
+                replicate=reading.replicate if "replicate" in given else planned.replicate,
+            )
         self.readings.append((number, reading))
 
     def _mass(self, place: str, reading: Reading) -> None:
         if reading.mass_g <= 0:
-            self.add(f"{reading.mass_g:g} g is no mass.", f"{place} mass_g", reading.mass_g,
-                     "Check the sign and the balance's zero, or mark the row with void 1.")  # fmt: skip
+            self.add(
+                f"{reading.mass_g:g} g is no mass.",
+                f"{place} mass_g",
+                reading.mass_g,
+                "Check the sign and the balance's zero, or mark the row with void 1.",
+            )
             return
         if reading.tare_g is not None and reading.tare_g < 0:
             self.add(f"a tare of {reading.tare_g:g} g cannot be.", f"{place} tare_g",
@@ -76,11 +83,12 @@ class Checks:
             )
             return
         rig, material = self.rigs.get(reading.rig), self.materials.get(reading.material)
+        diameter = reading.diameter_mm or (rig.filament_diameter_mm if rig else None)
         problem = check_mass(
             reading.net_g,
             reading.filament_mm,
-            density_g_cm3=material.density_g_cm3 if material else None,
-            diameter_mm=reading.diameter_mm or (rig.filament_diameter_mm if rig else 1.75),
+            density_g_cm3=material.density_g_cm3 if material and diameter else None,
+            diameter_mm=diameter or 1.75,
         )
         if problem:
             self.add(problem.what, f"{place} mass_g", reading.mass_g, problem.remedy)
