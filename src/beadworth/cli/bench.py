@@ -43,11 +43,53 @@ def backup(
     with open_bench(bench) as store:
         report = store.backup(to)
     if json:
+        emit_json({**asdict(report), "path": str(report.path)})
+    else:
+        typer.echo(f"{report.readings} readings, {report.bytes} bytes, checked: {report.path}")
+
+
+@app.command("restore")
+def restore(
+    backup_file: Annotated[Path, typer.Argument(help="File that `bench backup` wrote.")],
+    bench: BenchOption = None,
+    replace: Annotated[
+        bool, typer.Option("--replace", help="A bench is there: keep it beside the restored one.")
+    ] = False,
+    json: JsonOption = False,
+) -> None:
+    """Put a backup in the bench's place, after checking it; nothing is thrown away."""
+    from beadworth.bench import default_bench_path, restore_bench
+
+    where = Path(bench) if bench else default_bench_path()
+    report = restore_bench(backup_file, where, replace=replace)
+    if json:
+        emit_json({"bench": str(where), "trials": report.trials, "readings": report.readings})
+    else:
+        typer.echo(f"Restored {report.trials} trials, {report.readings} readings to {where}")
+
+
+@app.command("check")
+def check(bench: BenchOption = None, json: JsonOption = False) -> None:
+    """Look for damage: the file, the digests of plans, readings without coupons."""
+    from beadworth.bench import open_bench
+
+    with open_bench(bench) as store:
+        report = store.check()
+        name = store.name
+    if json:
         emit_json(
             {
-                key: str(value) if isinstance(value, Path) else value
-                for key, value in asdict(report).items()
+                "bench": name,
+                "sound": report.sound,
+                "trials": report.trials,
+                "readings": report.readings,
+                "findings": list(report.findings),
             }
         )
     else:
-        typer.echo(f"Backed up to {to}")
+        typer.echo(f"{name}: {report.trials} trials, {report.readings} readings")
+        for finding in report.findings:
+            typer.echo(f"Found: {finding}")
+        typer.echo("Sound." if report.sound else "Restore a backup (beadworth bench restore).")
+    if not report.sound:
+        raise typer.Exit(7)

@@ -80,7 +80,7 @@ def fit(
 
 
 def _print_ceilings(ceilings: list[Ceiling]) -> None:
-    from beadworth.capacity import ceiling_words
+    from beadworth.dossier.sentences import ceiling_words
 
     print_table(
         f"Ceilings at {ceilings[0].loss:.1%} loss (95 %)",

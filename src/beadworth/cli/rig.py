@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from beadworth.cli import rig_bringup, rig_fit
 from beadworth.cli.records import RecordNoun, record_app
 
 if TYPE_CHECKING:
@@ -42,3 +43,5 @@ app = record_app(
         row=_row,
     )
 )
+rig_fit.add_to(app)
+app.add_typer(rig_bringup.app, name="bringup")

@@ -286,13 +286,43 @@ def _weigh_one(
     diameter_mm: float | None,
     note: str | None,
 ) -> dict[str, Any]:
-    from beadworth.bench.assemble import weigh_in
+    from beadworth.bench.weighing import weigh_in
 
     return weigh_in(store, trial, coupon, typed, tare=tare, diameter_mm=diameter_mm, note=note)
 
 
 def _say_answer(answer: dict[str, Any]) -> None:
     typer.echo(f"Reading {answer['reading_id']}: {answer['sentence']}")
+
+
+@app.command("correct")
+def correct(
+    reading: Annotated[int, typer.Argument(help="Number of the reading it takes the place of.")],
+    mass: Annotated[str, typer.Argument(metavar="MASS_G", help="The new mass, g.")],
+    tare: Annotated[str | None, typer.Option(help="Tare, g; the mass is then gross.")] = None,
+    diameter_mm: Annotated[
+        float | None, typer.Option(help="Filament diameter measured on this coupon's feed, mm.")
+    ] = None,
+    reason: Annotated[str, typer.Option(help="Why it was weighed again.")] = "weighed again",
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Put a new weighing in a reading's place; the old one stays in the history."""
+    from beadworth.bench import open_bench
+    from beadworth.trial import parse_mass
+
+    with open_bench(bench) as store:
+        stored = store.supersede_reading(
+            reading,
+            parse_mass(mass),
+            parse_mass(tare, "tare", zero=True) if tare else None,
+            diameter_mm,
+            reason=reason,
+        )
+    if json:
+        emit_json({"reading_id": stored.reading_id, "supersedes": reading, "reason": reason})
+    else:
+        typer.echo(f"Reading {stored.reading_id} takes the place of reading {reading}.")
 
 
 @app.command("void")
@@ -325,14 +355,21 @@ def import_(
 ) -> None:
     """Take in a readings table: all of it or, with every fault named, nothing."""
     from beadworth.bench import open_bench
-    from beadworth.bench.assemble import import_readings
+    from beadworth.trial import read_readings_csv
 
+    readings = read_readings_csv(read_text(file), str(file))
     with open_bench(bench) as store:
-        trial_id, count = import_readings(store, file, trial=trial, question=question)
+        if trial is None:
+            made = store.create_trial_from_readings(
+                question or f"What do the readings of {file.name} say?", readings, file.name
+            )
+            trial = made.id
+        else:
+            store.import_readings(trial, readings, file.name)
     if json:
-        emit_json({"trial": trial_id, "readings": count})
+        emit_json({"trial": trial, "readings": len(readings)})
     else:
-        typer.echo(f"{count} readings taken into trial {trial_id}.")
+        typer.echo(f"{len(readings)} readings taken into trial {trial}.")
 
 
 @app.command("export")

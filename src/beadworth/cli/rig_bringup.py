@@ -1,0 +1,410 @@
+"""``beadworth rig bringup``: the programs, the sums and the sheet that bring a rig up right."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+import typer
+
+from beadworth.cli.load import load_material, load_rig
+from beadworth.cli.output import BenchOption, JsonOption, emit_json, print_table, read_text
+from beadworth.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from beadworth.bringup.result import Gains
+    from beadworth.records import Record
+    from beadworth.rig import Rig
+
+app = typer.Typer(
+    help="Bring a rig up after a change: programs, measured moves, feed, squareness, heater, sheet."
+)
+RigArgument = Annotated[
+    str, typer.Argument(help="Rig record (TOML), or a rig's name on the bench.")
+]
+KeepOption = Annotated[
+    Path | None,
+    typer.Option(metavar="FILE.toml", help="Add the result to this file (made if not there)."),
+]
+AxisName = Literal["x", "y", "z"]
+ProgramKind = Literal["moves", "feed", "square", "heater"]
+
+
+@app.command("steps")
+def steps(rig: RigArgument, bench: BenchOption = None, json: JsonOption = False) -> None:
+    """Steps per mm of every axis and the extruder, from their mechanics."""
+    from beadworth.fit import fit_check
+
+    record = load_rig(rig, bench)
+    found = [c for c in fit_check(record, record) if "steps per mm" in c.name]
+    if json:
+        emit_json({"steps": [
+            {"name": c.name, "steps_per_mm": c.value, "set_to": c.limit, "verdict": c.verdict,
+             "why": c.why} for c in found
+        ]})  # fmt: skip
+        return
+    print_table(
+        f"Steps per mm of {record.name}",
+        ("what", "from mechanics", "set to", "what to do"),
+        [(c.name, c.value, c.limit, c.why) for c in found],
+    )
+
+
+@app.command("moves")
+def moves(
+    rig: RigArgument,
+    readings: Annotated[
+        list[str], typer.Argument(metavar="COMMANDED=MEASURED...", help="mm, e.g. 30=30.1 75=75.2")
+    ],
+    axis: Annotated[AxisName, typer.Option(help="Axis measured.")],
+    reading_u: Annotated[
+        float, typer.Option(metavar="MM", help="Standard uncertainty of one reading.")
+    ] = 0.15,
+    ruler_u: Annotated[
+        float, typer.Option(metavar="SHARE", help="Relative uncertainty of the ruler's scale.")
+    ] = 0.0005,
+    steps_per_mm: Annotated[
+        float | None, typer.Option(help="Set while measuring; left out: as the rig records.")
+    ] = None,
+    keep: KeepOption = None,
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Zero and scale error of an axis from measured moves, and the steps they call for."""
+    from beadworth.bringup import move_correction
+
+    record = load_rig(rig, bench)
+    train = getattr(record.axes, axis)
+    now = steps_per_mm if steps_per_mm is not None else train.steps_per_mm if train else None
+    commanded, measured = pairs(readings, "readings")
+    found = move_correction(
+        axis,
+        commanded,
+        measured,
+        steps_per_mm=_set(now, f"axes.{axis}.steps_per_mm", record),
+        reading_u_mm=reading_u,
+        ruler_u_share=ruler_u,
+    )
+    _answer(record, found, {"axes": (found,)}, keep, json)
+
+
+@app.command("feed")
+def feed(
+    rig: RigArgument,
+    marks: Annotated[
+        list[str], typer.Option(metavar="COMMANDED=FED", help="mm by mark and measure; repeat.")
+    ],
+    mass: Annotated[
+        list[str] | None, typer.Option(metavar="COMMANDED=GRAMS", help="mm and g; repeat.")
+    ] = None,
+    density: Annotated[
+        float, typer.Option(metavar="G/CM³", help="Density, where masses are given.")
+    ] = 1.24,
+    diameter: Annotated[
+        float | None, typer.Option(metavar="MM", help="Measured mean; left out: nominal.")
+    ] = None,
+    reading_u: Annotated[float, typer.Option(metavar="MM", help="Of one fed length.")] = 0.3,
+    mass_u: Annotated[float, typer.Option(metavar="G", help="Of one weighing.")] = 0.005,
+    diameter_u: Annotated[float, typer.Option(metavar="MM", help="Of the diameter.")] = 0.02,
+    density_u: Annotated[float, typer.Option(metavar="G/CM³", help="Of the density.")] = 0.01,
+    keep: KeepOption = None,
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Extruder feed from marks and from mass: do they agree, and which steps call for it?"""
+    from beadworth.bringup import feed_agreement, feed_by_marks, feed_by_mass
+
+    record = load_rig(rig, bench)
+    by_marks = feed_by_marks(*pairs(marks, "--marks"), reading_u_mm=reading_u)
+    by_mass = None
+    if mass:
+        by_mass = feed_by_mass(
+            *pairs(mass, "--mass"),
+            diameter_mm=diameter or record.filament_diameter_mm,
+            density_g_cm3=density,
+            mass_u_g=mass_u,
+            diameter_u_mm=diameter_u,
+            density_u_g_cm3=density_u,
+        )
+    now = _set(record.extruder.steps_per_mm, "extruder.steps_per_mm", record)
+    found = feed_agreement(by_marks, by_mass, steps_per_mm=now)
+    _answer(record, found, {"feed": found}, keep, json)
+
+
+@app.command("square")
+def square(
+    rig: RigArgument,
+    sides: Annotated[str, typer.Option(metavar="X=Y", help="Sides of the rectangle, mm.")],
+    diagonals: Annotated[
+        str, typer.Option(metavar="UP=DOWN", help="Front left to back right = the other, mm.")
+    ],
+    reading_u: Annotated[float, typer.Option(metavar="MM", help="Of one diagonal.")] = 0.3,
+    keep: KeepOption = None,
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Squareness of x and y from the diagonals of a rectangle."""
+    from beadworth.bringup import squareness
+
+    record = load_rig(rig, bench)
+    (x,), (y,) = pairs([sides], "--sides")
+    (up,), (down,) = pairs([diagonals], "--diagonals")
+    found = squareness(x, y, up, down, reading_u)
+    _answer(record, found, {"square": found}, keep, json)
+
+
+@app.command("heater")
+def heater(
+    rig: RigArgument,
+    log: Annotated[Path, typer.Argument(help="Log (CSV: time_s, temperature_c, duty 0 to 1).")],
+    room: Annotated[
+        float | None, typer.Option(metavar="°C", help="Room; needed where the log starts warm.")
+    ] = None,
+    full_output: Annotated[
+        float, typer.Option(help="What the controller calls full: 1, 100 or 255.")
+    ] = 1.0,
+    keep: KeepOption = None,
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Heater model, standing loss, warming against watts and mass, and starting gains."""
+    from beadworth.bringup import identify, read_heater_log, starting_gains
+    from beadworth.records import to_mapping
+
+    record = load_rig(rig, bench)
+    data = read_heater_log(read_text(log), str(log))
+    model = identify(data, room_c=room)
+    gains = starting_gains(model) if model.dead_time_s > 0 else ()
+    found: dict[str, Any] = {"heater": model, "gains": gains}
+    missing = _loss_and_warming(record, data, model.room_c, found)
+    _keep(record, found, keep)
+    if json:
+        emit_json(
+            {
+                "heater": to_mapping(model),
+                "gains": [_gains_json(g, full_output) for g in gains],
+                **{k: to_mapping(found[k]) for k in ("loss", "heat_up") if k in found},
+                "not_done": missing,
+            }
+        )
+        return
+    _show(model)
+    for name in ("loss", "heat_up"):
+        if name in found:
+            _show(found[name])
+    print_table(
+        f"Starting gains, output 0 to {full_output:g}",
+        ("rule", "form", "Kc per K", "Ti s", "Td s", "P per K", "I per K·s", "D s/K"),
+        [tuple(_gains_json(g, full_output).values()) for g in gains],
+    )
+    for text in (*model.notes, *missing):
+        typer.echo(f"Note: {text}")
+
+
+@app.command("program")
+def program(
+    rig: RigArgument,
+    kind: Annotated[ProgramKind, typer.Argument(help="What to measure.")],
+    out: Annotated[Path, typer.Option(metavar="FILE.gcode", help="Program to write.")],
+    axis: Annotated[AxisName, typer.Option(help="Axis, for moves.")] = "x",
+    material: Annotated[
+        str, typer.Option(help="Generic polymer, a TOML file, or a bench material.")
+    ] = "PLA",
+    temperature: Annotated[
+        float, typer.Option(metavar="°C", help="Nozzle temperature, for all but moves.")
+    ] = 210.0,
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Write the G-code that makes a measurement; refused where it would leave the rig's limits."""
+    from beadworth.bringup import programs
+
+    record = load_rig(rig, bench)
+    if kind == "moves":
+        text = programs.moves_program(record, axis)
+    else:
+        make = {"feed": programs.feed_program, "square": programs.square_program,
+                "heater": programs.heater_program}[kind]  # fmt: skip
+        text = make(record, load_material(material, bench), temperature)
+    out.write_text(text, encoding="ascii")
+    cautions = programs.CAUTIONS if kind == "moves" else programs.HOT_CAUTIONS
+    if json:
+        emit_json({"file": str(out), "lines": text.count("\n"), "cautions": list(cautions)})
+        return
+    typer.echo(f"Written: {out}")
+    for caution in cautions:
+        typer.echo(f"Caution: {caution}")
+
+
+@app.command("sheet")
+def sheet(
+    rig: RigArgument,
+    out: Annotated[Path, typer.Option(metavar="FILE.html", help="Page to write.")],
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Write the bring-up sheet: one page with boxes to tick, on screen or on paper."""
+    from beadworth.bringup.sheet import bring_up_sheet, sheet_page
+    from beadworth.dossier.theme import tokens_css
+
+    made = bring_up_sheet(load_rig(rig, bench))
+    out.write_text(sheet_page(made, tokens_css()), encoding="utf-8")
+    if json:
+        emit_json({"file": str(out), "sections": [section.title for section in made.sections]})
+    else:
+        typer.echo(f"Written: {out}")
+
+
+@app.command("apply")
+def apply(
+    rig: RigArgument,
+    result: Annotated[Path, typer.Argument(help="Result file that --keep wrote.")],
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Print the rig as TOML with what the bring-up measured, each value marked measured."""
+    from beadworth.bringup import BringUpResult, applied
+    from beadworth.records import from_toml, to_mapping, to_toml
+
+    record = load_rig(rig, bench)
+    changed = applied(record, from_toml(BringUpResult, read_text(result), str(result)))
+    if json:
+        emit_json(to_mapping(changed))
+    else:
+        typer.echo(to_toml(changed), nl=False)
+
+
+def pairs(texts: Sequence[str], what: str) -> tuple[list[float], list[float]]:
+    """Two lists from texts like ``30=30.1``.
+
+    Raises
+    ------
+    InputError
+        Every text that is no pair of numbers.
+    """
+    found, problems = [], []
+    for text in texts:
+        parts = text.split("=")
+        try:
+            first, second = (float(part) for part in parts)
+            found.append((first, second))
+        except ValueError:
+            problems.append(
+                Problem(f"{text!r} is no pair of numbers.", what, text, "Write it as 100=97.5.")
+            )
+    if problems:
+        raise InputError(problems)
+    return [a for a, _ in found], [b for _, b in found]
+
+
+def _set(value: float | None, path: str, rig: Rig) -> float:
+    if value is None:
+        raise InputError(
+            Problem(
+                "the steps per mm set while measuring are not known.",
+                f"rig {rig.name}, field {path}",
+                remedy=f"Enter {path} in the rig's record.",
+            )
+        )
+    return value
+
+
+def _loss_and_warming(rig: Rig, log: Any, room_c: float, found: dict[str, Any]) -> list[str]:
+    """Standing loss and warming where rig and log allow; what did not go, in words."""
+    from beadworth.bringup import heat_up, standing_loss
+    from beadworth.errors import FitError
+    from beadworth.rig.heater import heater_power_w
+
+    hot_end = rig.hot_end
+    if hot_end.heater_w is None or hot_end.heater_v is None:
+        return ["Standing loss and warming need hot_end.heater_w and hot_end.heater_v."]
+    watts = heater_power_w(
+        hot_end.heater_w, hot_end.heater_v, rig.electrics.supply_v or hot_end.heater_v
+    )
+    known = rig.known.get("hot_end.heater_w")
+    doubt = known.u if known and known.u else 0.05 * watts
+    missing = []
+    try:
+        loss = standing_loss(log, heater_w=watts, heater_u_w=doubt, room_c=room_c)
+        found["loss"] = loss
+    except FitError as error:
+        return [str(error)]
+    if hot_end.block_mass_g is None or hot_end.block_metal is None:
+        return ["Warming needs hot_end.block_mass_g and hot_end.block_metal."]
+    try:
+        found["heat_up"] = heat_up(
+            log,
+            heater_w=watts,
+            heater_u_w=doubt,
+            block_mass_g=hot_end.block_mass_g,
+            block_metal=hot_end.block_metal,
+            loss_w_k=loss.loss_w_k,
+            room_c=room_c,
+        )
+    except FitError as error:
+        missing.append(str(error))
+    return missing
+
+
+def _gains_json(gains: Gains, full_output: float) -> dict[str, Any]:
+    from beadworth.bringup import parallel
+
+    three = parallel(gains, full_output)
+    return {
+        "rule": gains.rule,
+        "form": gains.form,
+        "kc_per_k": gains.kc_per_k,
+        "ti_s": gains.ti_s,
+        "td_s": gains.td_s,
+        "p_per_k": three.p_per_k,
+        "i_per_k_s": three.i_per_k_s,
+        "d_s_per_k": three.d_s_per_k,
+    }
+
+
+def _answer(rig: Rig, found: Record, part: dict[str, Any], keep: Path | None, json: bool) -> None:
+    from beadworth.records import to_mapping
+
+    _keep(rig, part, keep)
+    if json:
+        emit_json(to_mapping(found))
+    else:
+        _show(found)
+        typer.echo(found.advice)  # type: ignore[attr-defined]
+
+
+def _show(found: Record) -> None:
+    rows = []
+    for name, info in type(found).model_fields.items():
+        value = getattr(found, name)
+        if name not in ("advice", "notes") and not hasattr(value, "model_fields"):
+            rows.append((info.description, str(value) if isinstance(value, bool) else value))
+    print_table((type(found).__doc__ or "").splitlines()[0], ("what", "value"), rows)
+
+
+def _keep(rig: Rig, part: dict[str, Any], file: Path | None) -> None:
+    """Add a result to a file: a new axis beside those there, anything else in place of the old."""
+    if file is None:
+        return
+    from beadworth.bringup import BringUpResult
+    from beadworth.records import from_toml, to_toml
+
+    kept = (
+        from_toml(BringUpResult, read_text(file), str(file))
+        if file.exists()
+        else BringUpResult(rig=rig.name)
+    )
+    if kept.rig != rig.name:
+        raise InputError(
+            Problem(
+                f"it holds results of {kept.rig}, not of {rig.name}.",
+                str(file),
+                kept.rig,
+                "Keep each rig's results in a file of its own.",
+            )
+        )
+    if "axes" in part:
+        new = {axis.axis: axis for axis in (*kept.axes, *part["axes"])}
+        part = {**part, "axes": tuple(new[name] for name in sorted(new))}
+    file.write_text(to_toml(kept.model_copy(update=part)), encoding="utf-8")
