@@ -8,7 +8,7 @@ import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -54,7 +54,9 @@ def print_table(title: str, columns: Sequence[str], rows: Iterable[Sequence[obje
     kept = [tuple(row) for row in rows]
     for index, column in enumerate(columns):
         numeric = all(isinstance(row[index], (int, float)) or row[index] is None for row in kept)
-        table.add_column(column, justify="right" if numeric else "left", overflow="fold")
+        widest = max(len(word) for word in column.split())
+        justify: Literal["right", "left"] = "right" if numeric else "left"
+        table.add_column(column, justify=justify, overflow="fold", min_width=widest)
     for row in kept:
         table.add_row(*(cell_text(cell) for cell in row))
     Console().print(table)
@@ -65,7 +67,7 @@ def cell_text(value: object) -> str:
     if value is None:
         return "–"
     if isinstance(value, float):
-        return f"{value:.4g}"
+        return f"{value:.0f}" if abs(value) >= 1000 else f"{value:.4g}"
     return str(value)
 
 

@@ -1,0 +1,213 @@
+"""The command line as a person and a script use it: real processes, real benches."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from beadworth.demo import FINISHED, STARTED, TRUE_CEILING_MM3_S
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture(scope="module")
+def run(tmp_path_factory):
+    """Call ``beadworth`` on the demo bench; gives (exit code, stdout, stderr)."""
+    folder = tmp_path_factory.mktemp("cli")
+    environment = {**os.environ, "BEADWORTH_BENCH": str(folder / "demo.bench"), "COLUMNS": "140"}
+    seeding = (
+        "from beadworth.bench import open_bench\nfrom beadworth.demo import seed\n"
+        "with open_bench() as bench: seed(bench)"
+    )
+    subprocess.run([sys.executable, "-c", seeding], env=environment, check=True)
+
+    def call(*arguments, **options):
+        done = subprocess.run(
+            [sys.executable, "-m", "beadworth", *map(str, arguments)],
+            env=environment, capture_output=True, text=True, timeout=120, check=False,
+            cwd=folder, **options,
+        )  # fmt: skip
+        return done.returncode, done.stdout, done.stderr
+
+    return call
+
+
+def trial_of(run, question):
+    trials = json.loads(run("trial", "list", "--json")[1])["trials"]
+    return next(trial["id"] for trial in trials if trial["question"] == question)
+
+
+def test_help_lists_every_noun_and_loads_nothing_heavy():
+    probe = (
+        "import sys; sys.argv = ['beadworth', '--help']\n"
+        "from beadworth.cli import main\n"
+        "try:\n    main()\nexcept SystemExit: pass\n"
+        "heavy = {'numpy', 'scipy', 'numba', 'sqlalchemy', 'fastapi', 'pydantic'}\n"
+        "print('LOADED', sorted(heavy & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
+    assert "LOADED []" in done.stdout
+    for noun in ("bench", "rig", "material", "trial", "capacity", "melt", "dossier", "demo"):
+        assert f"\n  {noun}" in done.stdout
+
+
+def test_version(run):
+    code, out, _ = run("--version")
+    assert code == 0
+    assert out.startswith("beadworth ")
+
+
+def test_fit_of_the_demo_holds_its_stated_truth(run):
+    code, out, _ = run("capacity", "fit", trial_of(run, FINISHED.question), "--json")
+    assert code == 0
+    ceilings = json.loads(out)["ceilings"]
+    assert len(ceilings) == len(TRUE_CEILING_MM3_S)
+    for ceiling in ceilings:
+        truth = TRUE_CEILING_MM3_S[ceiling["rig"], ceiling["temperature_c"]]
+        assert ceiling["bound"] == "interval"
+        # one seed: each 95 % interval widened by half holds the truth in all but freak draws
+        slack = (ceiling["high"] - ceiling["low"]) / 4
+        assert ceiling["low"] - slack < truth < ceiling["high"] + slack
+
+
+def test_a_bare_file_needs_no_bench(run, tmp_path):
+    lines = ["rig,material,temperature_c,flow_mm3_s,filament_mm,mass_g"]
+    for flow in (4, 6, 8, 10, 11, 12, 13, 14, 16):
+        for jitter in (0.998, 1.0, 1.002):
+            mass = 1.79 * jitter * min(1.0, 11.5 / flow)
+            lines.append(f"A,PLA,210,{flow},600,{mass:.4f}")
+    table = tmp_path / "bare.csv"
+    table.write_text("\n".join(lines))
+    code, out, err = run("capacity", "fit", table, "--loss", "0.02", "--json")
+    assert code == 0, err
+    answer = json.loads(out)
+    assert set(answer) >= {"ceilings", "delivery", "law", "fit"}
+    (ceiling,) = answer["ceilings"]
+    assert ceiling["low"] < 11.5 / 0.98 < ceiling["high"]
+
+
+def test_a_faulty_table_is_refused_whole_in_words_and_json(run, tmp_path):
+    table = tmp_path / "faulty.csv"
+    table.write_text(
+        "rig,material,temperature_c,flow_mm3_s,filament_mm,mass_g\n"
+        "A,PLA,210,4,600,1.79\nA,PLA,210,6,600,-1\nA,PLA,hot,6,600,1.7\n"
+    )
+    code, out, err = run("trial", "import", table, "--json")
+    assert code == 2
+    problems = json.loads(out)["error"]["problems"]
+    assert len(problems) == 2
+    for problem in problems:
+        assert problem["remedy"]
+        assert problem["what"] in err
+    before = json.loads(run("trial", "list", "--json")[1])["trials"]
+    assert len(before) == 2
+
+
+def test_plan_program_weigh_correct_void_export(run, tmp_path):
+    code, out, err = run(
+        "trial", "plan", "--question", "How far does the stock hot end go?", "--baseline",
+        "Tern, stock hot end", "--material", "PLA, chalk white", "--temperatures", "215",
+        "--flows", "8:16:2", "--replicates", "1", "--filament-mm", "600", "--collect", "catch",
+        "--json",
+    )  # fmt: skip
+    assert code == 0, err
+    made = json.loads(out)
+    trial = made["trial"]
+    coupons = [coupon["coupon"] for coupon in made["plan"]["coupons"]]
+    code, out, err = run("trial", "program", trial, "--out", tmp_path / "programs", "--json")
+    assert code == 0, err
+    for program in json.loads(out)["programs"]:
+        text = (tmp_path / "programs" / program["file"]).read_text()
+        assert "unattended" in text
+        assert made["plan"]["digest"] in text
+
+    code, out, err = run("trial", "weigh", trial, coupons[0], "1,78", "--json")
+    assert code == 0, err
+    first = json.loads(out)["reading_id"]
+    code, _, err = run("trial", "weigh", trial, coupons[0], "1.77")
+    assert code == 6
+    assert "counts already" in err
+    code, out, err = run("trial", "correct", first, "1.77", "--reason", "hair on the pan", "--json")
+    assert code == 0, err
+    second = json.loads(out)["reading_id"]
+    assert run("trial", "void", second, "--reason", "snipped short", "--json")[0] == 0
+    assert run("trial", "weigh", trial, coupons[0], "1.76")[0] == 0
+    code, out, _ = run("trial", "export", trial)
+    assert code == 0
+    assert out.count("\n") == 2
+    assert ",1.76," in out
+
+
+def test_all_that_is_missing_can_be_typed_one_after_the_other(run):
+    trial = trial_of(run, STARTED.question)
+    before = json.loads(run("trial", "sheet", trial, "--json")[1])["coupons"]
+    waiting = [c["coupon"] for c in before if c["net_g"] is None]
+    code, _, err = run("trial", "weigh", trial, input="1.7\nheavy\n1.71\n\n")
+    assert code == 0
+    assert "heavy" in err
+    after = json.loads(run("trial", "sheet", trial, "--json")[1])["coupons"]
+    filled = {c["coupon"]: c["net_g"] for c in after}
+    assert [filled[c] for c in waiting[:3]] == [1.7, 1.71, None]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [
+        (("rig", "show", "nowhere"), 5),
+        (("capacity", "fit", "missing.csv"), 2),
+        (("trial", "sheet", "nowhere-1"), 5),
+        (("trial", "void", "999999", "--reason", "x"), 5),
+        (("melt", "predict", "nowhere.toml", "--material", "PLA", "--temperature", "220"), 2),
+        (("trial", "plan", "--question", "too short?", "--json"), 2),
+    ],
+)
+def test_refusals_have_their_codes_and_remedies(run, arguments, code):
+    got, _, err = run(*arguments)
+    assert got == code, err
+    assert "Traceback" not in err
+
+
+def test_backup_restore_check(run, tmp_path):
+    copy = tmp_path / "copy.bench"
+    assert run("bench", "backup", copy)[0] == 0
+    assert run("bench", "backup", copy)[0] == 6
+    code, out, err = run("bench", "restore", copy, "--bench", tmp_path / "new.bench", "--json")
+    assert code == 0, err
+    assert json.loads(out)["readings"] > 100
+    code, out, _ = run("bench", "check", "--bench", tmp_path / "new.bench", "--json")
+    assert code == 0
+    assert json.loads(out)["sound"] is True
+
+
+def test_melt_prediction_has_the_stated_fields(run, tmp_path):
+    rig = tmp_path / "rig.toml"
+    rig.write_text('name = "R"\n[hot_end]\nmelt_zone_mm = 20\nbore_mm = 2\n')
+    code, out, err = run(
+        "melt", "predict", rig, "--material", "PLA", "--temperature", "220", "--json"
+    )
+    assert code == 0, err
+    answer = json.loads(out)
+    assert answer["low"] < answer["ceiling_mm3_s"] < answer["high"]
+    assert {
+        "limited_by",
+        "force_n",
+        "power_w",
+        "outlet_core_c",
+        "outlet_mean_c",
+        "pressure_mpa",
+    } <= set(answer)
+
+
+def test_rigs_and_materials_go_in_and_come_out(run, tmp_path):
+    rig = tmp_path / "rig.toml"
+    rig.write_text('name = "Bench rig"\n[hot_end]\nbore_mm = 2\n')
+    assert run("rig", "add", rig)[0] == 0
+    code, out, _ = run("rig", "show", "Bench rig")
+    assert code == 0
+    assert "bore_mm = 2" in out
+    code, out, _ = run("material", "list", "--json")
+    assert code == 0
+    assert json.loads(out)["materials"][0]["name"] == "PLA, chalk white"
