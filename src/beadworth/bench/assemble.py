@@ -6,19 +6,22 @@ room that knows, and (where something is new) stores what came back.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from beadworth.errors import NotFoundError, Problem
+from beadworth.records import R, Record
+from beadworth.rig import Rig
 
 if TYPE_CHECKING:
     from beadworth.bench import Bench
     from beadworth.capacity import Fit
     from beadworth.material import Material
-    from beadworth.rig import Rig
     from beadworth.trial import Plan, Reading, TrialSpec
+    from beadworth.trial.program import Program
 
 
 def rigs_of(bench: Bench, spec: TrialSpec) -> dict[str, Rig]:
@@ -72,26 +75,41 @@ def trial_fit(bench: Bench, trial: str, loss: float | None = None) -> Fit:
         loss = record.spec.loss if record.spec else 0.02
     readings = tuple(bench.current_readings(trial))
     rigs, materials = known_records(bench, readings)
-    return _fit(readings, loss, tuple(rigs.items()), tuple(materials.items()))
+    return _fit(readings, loss, _frozen(rigs), _frozen(materials))
+
+
+def _frozen(records: Mapping[str, Record]) -> tuple[str, ...]:
+    """Records as text, in one order: a key for what is kept in memory."""
+    return tuple(records[name].model_dump_json() for name in sorted(records))
 
 
 @lru_cache(maxsize=32)
 def _fit(
-    readings: tuple[Reading, ...],
-    loss: float,
-    rigs: tuple[tuple[str, Rig], ...],
-    materials: tuple[tuple[str, Material], ...],
+    readings: tuple[Reading, ...], loss: float, rigs: tuple[str, ...], materials: tuple[str, ...]
 ) -> Fit:
     from beadworth import capacity
+    from beadworth.material import Material
 
-    return capacity.fit(readings, loss=loss, rigs=dict(rigs), materials=dict(materials))
+    return capacity.fit(
+        readings, loss=loss, rigs=_thawed(Rig, rigs), materials=_thawed(Material, materials)
+    )
 
 
-def write_programs(bench: Bench, trial: str, out: Path) -> list[dict[str, Any]]:
-    """Write a trial's coupon programs and position maps into a folder; a row per program."""
-    from beadworth.trial.position_map import map_png
-    from beadworth.trial.program import program_summary, programs
+def _thawed(kind: type[R], texts: tuple[str, ...]) -> dict[str, R]:
+    records = [kind.model_validate_json(text) for text in texts]
+    return {record.name: record for record in records}  # type: ignore[attr-defined]
 
+
+def trial_programs(bench: Bench, trial: str) -> tuple[Program, ...]:
+    """The coupon programs of a trial, amendments included; kept in memory by their plan.
+
+    Raises
+    ------
+    NotFoundError
+        No such trial, or one that has readings and no plan.
+    LimitError
+        A coupon the rig or the material cannot have made.
+    """
     record = bench.trial(trial)
     if record.plan is None:
         raise NotFoundError(
@@ -101,8 +119,26 @@ def write_programs(bench: Bench, trial: str, out: Path) -> list[dict[str, Any]]:
                 remedy="Plan a trial first (beadworth trial plan).",
             )
         )
-    spec = record.plan.spec
-    made = programs(record.plan, rigs_of(bench, spec), bench.material(spec.material))
+    plan = replace(record.plan, coupons=tuple(bench.coupons(trial)))
+    rigs = rigs_of(bench, plan.spec)
+    material = bench.material(plan.spec.material).model_dump_json()
+    return _programs(plan, _frozen(rigs), material)
+
+
+@lru_cache(maxsize=4)
+def _programs(plan: Plan, rigs: tuple[str, ...], material: str) -> tuple[Program, ...]:
+    from beadworth.material import Material
+    from beadworth.trial.program import programs
+
+    return tuple(programs(plan, _thawed(Rig, rigs), Material.model_validate_json(material)))
+
+
+def write_programs(bench: Bench, trial: str, out: Path) -> list[dict[str, Any]]:
+    """Write a trial's coupon programs and position maps into a folder; a row per program."""
+    from beadworth.trial.position_map import map_png
+    from beadworth.trial.program import program_summary
+
+    made = trial_programs(bench, trial)
     out.mkdir(parents=True, exist_ok=True)
     rows = []
     for program in made:
