@@ -110,8 +110,9 @@ def test_a_field_new_in_a_record_gets_a_place_with_its_unit():
         inner: Inner | None = None
 
     (_, more) = whole_form(Newer, (Group("", "", (Field("name", "Name", kind="text"),)),))
+    assert more.title == "Inner, further"
     (field,) = more.fields
-    assert (field.path, field.label, field.unit) == ("inner.swell", "Inner: how it swells", "%")
+    assert (field.path, field.label, field.unit) == ("inner.swell", "How it swells", "%")
     assert field.help == "left out: 0"
 
 

@@ -1,1 +1,33 @@
-"""The browser door: routes, templates, static files."""
+"""The browser door: one local web app over a bench.
+
+:func:`create_app` makes the FastAPI app, :func:`serve` runs it on the loopback
+interface and prints its address. Pages are rendered here; nothing is computed
+here that another room can compute.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from fastapi import FastAPI
+
+    from beadworth.bench import Bench
+
+__all__ = ["create_app", "serve"]
+
+
+def create_app(bench: Bench) -> FastAPI:
+    """The web app over an open bench (see :mod:`beadworth.web.app`)."""
+    from beadworth.web.app import create_app as make
+
+    return make(bench)
+
+
+def serve(
+    bench: Bench, host: str = "127.0.0.1", port: int = 8642, *, as_json: bool = False
+) -> None:
+    """Run the web app until interrupted (see :mod:`beadworth.web.server`)."""
+    from beadworth.web.server import serve as run
+
+    run(bench, host, port, as_json=as_json)

@@ -15,11 +15,11 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from beadworth import __version__
+from beadworth.dossier.theme import recolour_css, tokens_css
 from beadworth.errors import BeadworthError
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
-TOKENS = HERE.parent / "dossier" / "tokens.css"
 STATUS = {
     "not-found": 404,
     "conflict": 409,
@@ -103,6 +103,12 @@ def asset(name: str) -> str:
     return f"/static/{name}?v={_digest(STATIC / name)}"
 
 
+@cache
+def look_css() -> bytes:
+    """Colours, type and spacing of the dossier, and its charts' colours turned into them."""
+    return (tokens_css() + recolour_css(".chart")).encode()
+
+
 def _digest(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()[:10]
 
@@ -121,7 +127,7 @@ def environment() -> Environment:
     made.globals.update(
         asset=asset,
         version=__version__,
-        tokens_address=f"/look/tokens.css?v={_digest(TOKENS)}",
+        look_address=f"/look.css?v={hashlib.sha256(look_css()).hexdigest()[:10]}",
     )
     return made
 

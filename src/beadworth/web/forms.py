@@ -30,6 +30,8 @@ class Field:
     choices: tuple[tuple[str, str], ...] = ()
     """Value and words, for ``choice``."""
     required: bool = False
+    empty: str = "not known"
+    """What leaving a choice open means."""
     scale: float = 1.0
     """The record's value per unit typed: 0.01 where per cent is typed for a fraction."""
 

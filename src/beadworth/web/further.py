@@ -16,38 +16,49 @@ from pydantic import BaseModel
 
 from beadworth.web.forms import Field, Group, Kind, fields
 
+INTRO = "For what physics and checks can say beyond a trial. What you do not know, leave empty."
 UNSHOWN = frozenset({"simulated"})
 """No choice of the person's: an invented record stays marked."""
 
 
 def whole_form(kind: type[BaseModel], groups: Sequence[Group]) -> tuple[Group, ...]:
-    """The groups, and a folded one for every field of the record they leave out."""
+    """The groups, and folded ones for every field of the record they leave out."""
     named = {field.path for field in fields(groups)} | UNSHOWN
-    rest = tuple(field for field in _fields_of(kind, "") if field.path not in named)
-    if not rest:
-        return tuple(groups)
-    intro = "For predictions from physics. What you do not know, leave empty."
-    return (*groups, Group("Further properties", intro, rest, folded=True))
+    rest: dict[str, list[Field]] = {}
+    for title, field in _fields_of(kind, ()):
+        if field.path not in named:
+            rest.setdefault(title, []).append(field)
+    more = (Group(title, INTRO, tuple(own), folded=True) for title, own in rest.items())
+    return (*groups, *more)
 
 
-def _fields_of(kind: type[BaseModel], prefix: str) -> Iterator[Field]:
+def _fields_of(kind: type[BaseModel], tables: tuple[str, ...]) -> Iterator[tuple[str, Field]]:
+    """Each field with the title of the group it goes to: its table, or its axis."""
     for name, info in kind.model_fields.items():
-        path = f"{prefix}{name}"
         inner = _plain(info.annotation)
         if isinstance(inner, type) and issubclass(inner, BaseModel):
-            yield from _fields_of(inner, f"{path}.")
+            yield from _fields_of(inner, (*tables, name))
             continue
         shown = _kind_of(inner)
         if shown is None:
             continue  # a list of tables: in TOML only, and kept when the form is saved
+        title, parts = _title(tables)
         label, unit, help_ = _words(info.description or name.replace("_", " "))
-        if prefix:
-            table = prefix.rstrip(".").replace("_", " ").replace(".", ", ")
-            label = f"{table}: {label}"
+        label = ", ".join([*(part.replace("_", " ") for part in parts), label])
         choices = tuple((str(c), str(c)) for c in get_args(inner)) if shown == "choice" else ()
         if shown == "truth":
             choices = (("yes", "yes"), ("no", "no"))
-        yield Field(path, label[:1].upper() + label[1:], unit, help_, shown, choices)
+        path = ".".join((*tables, name))
+        yield title, Field(path, label[:1].upper() + label[1:], unit, help_, shown, choices)
+
+
+def _title(tables: tuple[str, ...]) -> tuple[str, tuple[str, ...]]:
+    """The title of a field's group, and the tables its label has yet to name."""
+    if not tables:
+        return "Further properties", ()
+    if tables[0] == "axes" and len(tables) > 1:
+        return f"Axis {tables[1]}", tables[2:]
+    return f"{tables[0].replace('_', ' ').capitalize()}, further", tables[1:]
 
 
 def _plain(annotation: Any) -> Any:

@@ -1,0 +1,38 @@
+"""Routes, one file per noun."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+
+
+def routers() -> tuple[APIRouter, ...]:
+    """Every router of the app; fixed addresses before those that hold a name."""
+    from beadworth.web.routes import (
+        api_capacity,
+        api_records,
+        api_trials,
+        home,
+        materials,
+        parts,
+        plans,
+        programs,
+        readings,
+        rigs,
+        trials,
+        weigh,
+    )
+
+    return (
+        home.router,
+        rigs.router,
+        materials.router,
+        plans.router,
+        readings.router,
+        weigh.router,
+        programs.router,
+        parts.router,
+        trials.router,
+        api_records.router,
+        api_trials.router,
+        api_capacity.router,
+    )

@@ -1,0 +1,101 @@
+"""What routes share: the bench, the form that was sent, files that are handed out."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from typing import Annotated
+from urllib.parse import quote
+
+from fastapi import Depends
+from starlette.datastructures import FormData, UploadFile
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+
+from beadworth.bench import Bench
+from beadworth.errors import InputError, Problem
+from beadworth.web.answers import MalformedError
+
+
+def _bench(request: Request) -> Bench:
+    bench: Bench = request.app.state.bench
+    return bench
+
+
+async def _form(request: Request) -> AsyncIterator[FormData]:
+    """The form that was sent, read before the route's own thread starts."""
+    try:
+        form = await request.form(max_files=4, max_fields=1000)
+    except HTTPException as error:
+        raise MalformedError(
+            Problem(f"the form cannot be read: {error.detail}.", where="request body")
+        ) from None
+    try:
+        yield form
+    finally:
+        await form.close()
+
+
+BenchOf = Annotated[Bench, Depends(_bench)]
+FormOf = Annotated[FormData, Depends(_form)]
+
+
+def text_of(data: bytes, source: str) -> str:
+    """Bytes as UTF-8 text (a byte-order mark is dropped).
+
+    Raises
+    ------
+    InputError
+        Bytes that are not UTF-8.
+    """
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(
+            Problem(
+                f"byte {error.start} is not UTF-8 text.",
+                where=source,
+                remedy="Save the file as UTF-8 and try again; nothing was taken.",
+            )
+        ) from None
+
+
+def pasted_or_uploaded(form: FormData, pasted_name: str) -> tuple[str, str]:
+    """The text of an uploaded file, or what was pasted; with the name for messages.
+
+    Raises
+    ------
+    InputError
+        Neither was given, or the file is not text.
+    """
+    upload = form.get("file")
+    if isinstance(upload, UploadFile) and upload.filename:
+        return text_of(upload.file.read(), upload.filename), upload.filename
+    pasted = str(form.get("text", ""))
+    if not pasted.strip():
+        raise InputError(
+            Problem(
+                "nothing was pasted and no file was chosen.",
+                where=pasted_name,
+                remedy="Paste the text or choose a file.",
+            )
+        )
+    return pasted, pasted_name
+
+
+def download(content: str | bytes, name: str, media_type: str) -> Response:
+    """A file handed out under a name; characters outside ASCII go the standard way (RFC 6266)."""
+    plain = "".join(c if c.isascii() and (c.isalnum() or c in "-_. ") else "_" for c in name)
+    return Response(
+        content,
+        media_type=media_type,
+        headers={
+            "Content-Disposition": f'attachment; filename="{plain}"; '
+            f"filename*=UTF-8''{quote(name, safe='')}"
+        },
+    )
+
+
+def see_other(address: str) -> Response:
+    """After a change: go and look at what came of it."""
+    return Response(status_code=303, headers={"Location": address})

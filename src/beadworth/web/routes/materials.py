@@ -1,0 +1,24 @@
+"""Pages of materials."""
+
+from __future__ import annotations
+
+from beadworth.bench import Bench
+from beadworth.material import Material
+from beadworth.web.fields_records import MATERIAL
+from beadworth.web.further import whole_form
+from beadworth.web.routes.record_pages import Noun, record_pages
+
+NOUN = Noun(
+    noun="material",
+    plural="materials",
+    sentence="A material is one filament with its density and working range, and where "
+    "those values come from.",
+    kind=Material,
+    groups=whole_form(Material, MATERIAL),
+    save=Bench.save_material,
+    one=Bench.material,
+    all=Bench.materials,
+    history=Bench.material_history,
+    fresh={},
+)
+router = record_pages(NOUN)

@@ -1,0 +1,108 @@
+"""The parts of a trial page that take computing, each with an address of its own."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query
+from starlette.requests import Request
+from starlette.responses import Response
+
+from beadworth.bench import Bench
+from beadworth.bench.account import dossier_data
+from beadworth.dossier.charts_ceiling import ceiling_chart
+from beadworth.dossier.charts_loss import delivered_chart, loss_chart, residual_chart
+from beadworth.dossier.charts_method import drift_chart
+from beadworth.dossier.data import DossierData
+from beadworth.dossier.sentences import answer_sentence, ceiling_words
+from beadworth.errors import InputError, Problem
+from beadworth.web.answers import page
+from beadworth.web.figures import Figure, figure
+from beadworth.web.forms import decimal
+from beadworth.web.routes.common import BenchOf
+
+router = APIRouter(include_in_schema=False)
+Typed = Annotated[str | None, Query(max_length=40)]
+
+
+def typed_percent(text: str | None, what: str, low: float, high: float) -> float | None:
+    """Per cent as typed, as a fraction; None where nothing was typed.
+
+    Raises
+    ------
+    InputError
+        No number, or one outside ``low`` to ``high`` per cent.
+    """
+    if text is None or not text.strip():
+        return None
+    value = decimal(text.strip().removesuffix("%"))
+    if value is None or not low <= value <= high:
+        raise InputError(
+            Problem(
+                f"{text.strip()!r} is not a number from {low:g} to {high:g}.",
+                where=f"{what}, %",
+                value=text,
+                remedy="Type it in per cent.",
+            )
+        )
+    return value / 100
+
+
+def show(
+    request: Request, bench: Bench, trial: str, template: str, heading: str, context: dict[str, Any]
+) -> Response:
+    """A part of the page, or a page of its own where no page asked for it."""
+    shown = {"record": bench.trial(trial), "heading": heading, **context}
+    return page(request, template, shown)
+
+
+@router.get("/trials/{trial}/capacity")
+def capacity(request: Request, bench: BenchOf, trial: str, loss: Typed = None) -> Response:
+    """Curves, ceilings, law, and how well they fit."""
+    data = dossier_data(bench, trial, typed_percent(loss, "loss", 0.5, 20))
+    ceilings = [c for c in data.ceilings if c.basis == "readings"]
+    context = {
+        "loss": ceilings[0].loss,
+        "ceilings": ceilings,
+        "ceiling_words": ceiling_words,
+        "sentence": sentence_of(data),
+        "groups": data.groups,
+        "loss_figure": figure(
+            lambda px: loss_chart(data.groups, data.entries, ceilings, width_px=px)
+        ),
+        "ceiling_figure": _ceiling_figure(data),
+        "more_figures": _more(data),
+    }
+    return show(request, bench, trial, "part_capacity.html", "Capacity", context)
+
+
+def sentence_of(data: DossierData) -> str:
+    """What the trial found."""
+    names = list(dict.fromkeys(group.rig for group in data.groups))
+    return answer_sentence(
+        data.ceilings,
+        data.differences,
+        baseline=names[0],
+        candidate=data.candidate if data.candidate in names else None,
+    )
+
+
+def _ceiling_figure(data: DossierData) -> Figure | None:
+    """Ceilings over temperature, where there are several."""
+    tested = {c.temperature_c for c in data.ceilings}
+    if len(tested) < 2:
+        return None
+    rigs = [group.rig for group in data.groups]
+    return figure(
+        lambda px: ceiling_chart(data.ceilings, data.law_ceilings, rigs=rigs, width_px=px)
+    )
+
+
+def _more(data: DossierData) -> list[Figure]:
+    made = [
+        figure(lambda px: residual_chart(data.groups, width_px=px)),
+        figure(lambda px: delivered_chart(data.groups, data.entries, width_px=px)),
+    ]
+    if any(entry.reading.reference and entry.order for entry in data.entries):
+        made.append(figure(lambda px: drift_chart(data.entries, width_px=px)))
+    return made

@@ -1,0 +1,66 @@
+"""Readings tables in and out: into a trial, as a trial of their own, and as CSV."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from beadworth.errors import BeadworthError
+from beadworth.trial import read_readings_csv, write_readings_csv
+from beadworth.web.answers import page, status_of
+from beadworth.web.forms import Form
+from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/trials/import")
+def bare(request: Request) -> Response:
+    """The form for a table of readings without a plan."""
+    return _show(request, None, Form({"text": "", "question": ""}))
+
+
+@router.post("/trials/import")
+def take_bare(request: Request, bench: BenchOf, sent: FormOf) -> Response:
+    """A table of readings becomes a trial of its own: all of it, or nothing."""
+    question = str(sent.get("question", "")).strip()
+    try:
+        text, source = pasted_or_uploaded(sent, "pasted table")
+        readings = read_readings_csv(text, source)
+        asked = question or f"What do the readings of {source} say?"
+        record = bench.create_trial_from_readings(asked, readings, source)
+    except BeadworthError as error:
+        form = Form({"text": str(sent.get("text", "")), "question": question}, error.problems)
+        return _show(request, None, form, status_of(error))
+    return see_other(f"/trials/{record.id}#capacity")
+
+
+@router.get("/trials/{trial}/import")
+def into(request: Request, bench: BenchOf, trial: str) -> Response:
+    """The form for a table of readings of this trial's coupons."""
+    bench.trial(trial)
+    return _show(request, trial, Form({"text": "", "question": ""}))
+
+
+@router.post("/trials/{trial}/import")
+def take_into(request: Request, bench: BenchOf, trial: str, sent: FormOf) -> Response:
+    """A table of readings joins a trial: all of it, or nothing."""
+    try:
+        text, source = pasted_or_uploaded(sent, "pasted table")
+        bench.import_readings(trial, read_readings_csv(text, source), source)
+    except BeadworthError as error:
+        form = Form({"text": str(sent.get("text", "")), "question": ""}, error.problems)
+        return _show(request, trial, form, status_of(error))
+    return see_other(f"/trials/{trial}#weigh-in")
+
+
+@router.get("/trials/{trial}/readings.csv")
+def give(bench: BenchOf, trial: str) -> Response:
+    """The readings that count now."""
+    text = write_readings_csv(bench.current_readings(trial))
+    return download(text, f"{trial}-readings.csv", "text/csv; charset=utf-8")
+
+
+def _show(request: Request, trial: str | None, form: Form, status: int = 200) -> Response:
+    return page(request, "import.html", {"trial": trial, "form": form}, status)

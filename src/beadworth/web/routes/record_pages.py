@@ -1,0 +1,165 @@
+"""The pages of a kind of record: list, form, history, TOML in and out.
+
+Rigs and materials differ in their fields, not in what one does with them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from beadworth.bench import Bench
+from beadworth.errors import BeadworthError, ConflictError, InputError, NotFoundError, Problem
+from beadworth.records import Record, from_mapping, from_toml, to_mapping, to_toml
+from beadworth.web.answers import page, status_of
+from beadworth.web.forms import Form, Group, collect, laid_over, refused, typed_from, typed_in
+from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
+
+
+@dataclass(frozen=True)
+class Noun:
+    """One kind of record: its words, its form, and how the bench keeps it."""
+
+    noun: str
+    plural: str
+    sentence: str
+    kind: type[Record]
+    groups: tuple[Group, ...]
+    save: Callable[[Bench, Any], None]
+    one: Callable[[Bench, str], Any]
+    all: Callable[[Bench], Sequence[Any]]
+    history: Callable[[Bench, str], Sequence[Any]]
+    fresh: dict[str, Any]
+    """Values a new form starts with: the record's own defaults."""
+
+
+def record_pages(noun: Noun) -> APIRouter:
+    """The pages ``/{plural}`` and ``/{noun}/{name}``."""
+    router = APIRouter(include_in_schema=False)
+
+    def show_list(request: Request, bench: Bench, form: Form, status: int = 200) -> Response:
+        context = {"noun": noun, "records": noun.all(bench), "form": form}
+        return page(request, "records.html", context, status)
+
+    def show_form(
+        request: Request, form: Form, name: str | None, history: Sequence[Any], status: int = 200
+    ) -> Response:
+        context = {"noun": noun, "form": form, "name": name, "history": history}
+        return page(request, "record.html", context, status)
+
+    @router.get(f"/{noun.plural}")
+    def records(request: Request, bench: BenchOf) -> Response:
+        return show_list(request, bench, Form({"text": ""}))
+
+    @router.get(f"/{noun.plural}/new")
+    def new(request: Request, bench: BenchOf, parent: str | None = None) -> Response:
+        start = dict(noun.fresh)
+        if parent is not None:
+            start = to_mapping(noun.one(bench, parent))
+            for field in ("name", "price", "mass_g", "supplied_by", "note"):
+                start.pop(field, None)
+            start["parent"] = parent
+        return show_form(request, Form(typed_from(noun.groups, start)), None, ())
+
+    @router.post(f"/{noun.plural}")
+    def create(request: Request, bench: BenchOf, sent: FormOf) -> Response:
+        typed = typed_in(noun.groups, sent)
+        try:
+            record = from_mapping(noun.kind, collect(noun.groups, typed), noun.noun)
+            _refuse_taken(noun, bench, typed["name"])
+            noun.save(bench, record)
+        except BeadworthError as error:
+            form = refused(noun.groups, typed, error)
+            return show_form(request, form, None, (), status_of(error))
+        return see_other(f"/{noun.noun}/{quote(typed['name'])}")
+
+    @router.post(f"/{noun.plural}/toml")
+    def take_toml(request: Request, bench: BenchOf, sent: FormOf) -> Response:
+        try:
+            text, source = pasted_or_uploaded(sent, "pasted text")
+            record = from_toml(noun.kind, text, source)
+            noun.save(bench, record)
+        except InputError as error:
+            form = Form({"text": str(sent.get("text", ""))}, error.problems)
+            return show_list(request, bench, form, status_of(error))
+        return see_other(f"/{noun.noun}/{quote(to_mapping(record)['name'])}")
+
+    @router.get(f"/{noun.noun}-toml/{{name:path}}")
+    def give_toml(bench: BenchOf, name: str) -> Response:
+        return download(to_toml(noun.one(bench, name)), f"{name}.toml", "application/toml")
+
+    @router.get(f"/{noun.noun}/{{name:path}}")
+    def one(request: Request, bench: BenchOf, name: str) -> Response:
+        typed = typed_from(noun.groups, to_mapping(noun.one(bench, name)))
+        return show_form(request, Form(typed), name, told(noun.history(bench, name)))
+
+    @router.post(f"/{noun.noun}/{{name:path}}")
+    def change(request: Request, bench: BenchOf, name: str, sent: FormOf) -> Response:
+        before = to_mapping(noun.one(bench, name))
+        typed = typed_in(noun.groups, sent) | {"name": name}
+        data = laid_over(before, noun.groups, collect(noun.groups, typed))
+        try:
+            noun.save(bench, from_mapping(noun.kind, data, noun.noun))
+        except BeadworthError as error:
+            form = refused(noun.groups, typed, error)
+            history = told(noun.history(bench, name))
+            return show_form(request, form, name, history, status_of(error))
+        return see_other(f"/{noun.noun}/{quote(name)}?saved=1")
+
+    return router
+
+
+def told(history: Sequence[Any]) -> list[dict[str, Any]]:
+    """Each version with what it changed of the one before."""
+    versions: list[dict[str, Any]] = []
+    before: dict[str, Any] | None = None
+    for version in history:
+        now = _flat(to_mapping(version.record))
+        changes = [] if before is None else _changes(before, now)
+        versions.append({"at": version.at, "record": version.record, "changes": changes})
+        before = now
+    return versions
+
+
+def _flat(data: Any, prefix: str = "") -> dict[str, Any]:
+    if not isinstance(data, dict):
+        return {prefix: data}
+    flat: dict[str, Any] = {}
+    for key, value in data.items():
+        flat |= _flat(value, f"{prefix}.{key}" if prefix else key)
+    return flat
+
+
+def _changes(before: dict[str, Any], now: dict[str, Any]) -> list[str]:
+    keys = [key for key in {**before, **now} if before.get(key) != now.get(key)]
+    return [f"{key}: {before.get(key, 'unknown')} → {now.get(key, 'unknown')}" for key in keys]
+
+
+def _refuse_taken(noun: Noun, bench: Bench, name: str) -> None:
+    """A new record must not become, unasked, a new version of one that is there."""
+    try:
+        noun.one(bench, name)
+    except NotFoundError:
+        return
+    raise ConflictError(
+        Problem(
+            f"a {noun.noun} named {name!r} is on the bench already.",
+            where=f"{noun.noun}, field name",
+            value=name,
+            remedy=f"Give this one another name, or open that {noun.noun} and change it there.",
+        )
+    )
+
+
+def fresh_values(kind: type[Record], **required: Any) -> dict[str, Any]:
+    """A record's defaults as plain data; ``required`` stands in for fields without one."""
+    data = to_mapping(kind.model_construct(**required))
+    for field in required:
+        data.pop(field, None)
+    return data

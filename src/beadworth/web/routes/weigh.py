@@ -1,0 +1,176 @@
+"""The weigh-in: a mass, Enter, the answer, the next coupon; undo is a void."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from beadworth.bench import Bench
+from beadworth.bench.weighing import answer_for, void_reading, weigh_in
+from beadworth.errors import ConflictError, InputError, NotFoundError, Problem
+from beadworth.trial import Reading, parse_mass
+from beadworth.web.answers import is_fragment, page, status_of
+from beadworth.web.forms import decimal
+from beadworth.web.routes.common import BenchOf, FormOf, see_other
+from beadworth.web.sheet import Sheet, sheet_of
+
+router = APIRouter(include_in_schema=False)
+TYPED = ("mass_g", "tare_g", "diameter_mm", "note", "reason")
+
+
+def show(
+    request: Request,
+    bench: Bench,
+    trial: str,
+    *,
+    coupon: str | None = None,
+    after: str | None = None,
+    typed: Mapping[str, str] | None = None,
+    problems: Sequence[Problem] = (),
+    answer: Mapping[str, Any] | None = None,
+    words: str = "",
+    status: int = 200,
+) -> Response:
+    """The weigh-in page, or the part of it an entry replaces."""
+    sheet = sheet_of(bench, trial)
+    row = sheet.row(coupon) if coupon else sheet.next_after(after)
+    if coupon and row is None:
+        raise NotFoundError(
+            Problem(
+                f"no coupon {coupon!r} is on the run sheet.",
+                where=f"trial {trial}",
+                value=coupon,
+                remedy="Choose one from the sheet.",
+            )
+        )
+    context = {
+        "trial": trial,
+        "record": bench.trial(trial),
+        "sheet": sheet,
+        "row": row,
+        "typed": typed if typed is not None else _start(sheet),
+        "problems": problems,
+        "answer": answer,
+        "words": words,
+        "base": f"/trials/{trial}/weigh",
+    }
+    return page(
+        request, "weigh_bench.html" if is_fragment(request) else "weigh.html", context, status
+    )
+
+
+def _start(sheet: Sheet) -> dict[str, str]:
+    tare = sheet.remembered_tare()
+    return {"tare_g": f"{tare:g}"} if tare is not None else {}
+
+
+@router.get("/trials/{trial}/weigh")
+def weigh(
+    request: Request,
+    bench: BenchOf,
+    trial: str,
+    coupon: str | None = None,
+    answer: int | None = None,
+) -> Response:
+    """The station at the coupon asked for, else at the first one waiting."""
+    said = answer_for(bench, trial, answer) if answer is not None else None
+    after = said["coupon"] if said else None
+    return show(request, bench, trial, coupon=coupon, after=after, answer=said)
+
+
+@router.post("/trials/{trial}/readings")
+def enter(request: Request, bench: BenchOf, trial: str, sent: FormOf) -> Response:
+    """Commit one reading, then say so."""
+    typed = {name: str(sent.get(name, "")).strip() for name in TYPED}
+    coupon = str(sent.get("coupon", ""))
+    supersedes = str(sent.get("supersedes", ""))
+    try:
+        answer = _entered(bench, trial, coupon, typed, supersedes)
+    except (InputError, ConflictError) as error:
+        return show(
+            request,
+            bench,
+            trial,
+            coupon=coupon,
+            typed=typed,
+            problems=error.problems,
+            status=status_of(error),
+        )
+    if not is_fragment(request):
+        return see_other(f"/trials/{trial}/weigh?answer={answer['reading_id']}")
+    kept = {"tare_g": typed["tare_g"]}
+    return show(request, bench, trial, after=coupon, typed=kept, answer=answer)
+
+
+def _entered(
+    bench: Bench, trial: str, coupon: str, typed: Mapping[str, str], supersedes: str
+) -> dict[str, Any]:
+    """Commit what was typed; sent twice (the first answer was lost), it counts once."""
+    details: dict[str, Any] = {
+        "tare": typed["tare_g"],
+        "diameter_mm": _diameter(typed["diameter_mm"]),
+        "note": typed["note"] or None,
+    }
+    if supersedes.isdigit():
+        details["supersedes"] = int(supersedes)
+        details["reason"] = typed["reason"] or "weighed again"
+    try:
+        return weigh_in(bench, trial, coupon, typed["mass_g"], **details)
+    except ConflictError:
+        row = sheet_of(bench, trial).row(coupon)
+        standing = row.reading if row else None
+        if standing is None or not _same(standing.reading, typed):
+            raise
+        return answer_for(bench, trial, standing.reading_id)
+
+
+def _same(reading: Reading, typed: Mapping[str, str]) -> bool:
+    """Whether what was typed is what is on the bench already."""
+    return (reading.mass_g, reading.tare_g, reading.diameter_mm) == (
+        parse_mass(typed["mass_g"]),
+        decimal(typed["tare_g"]),
+        decimal(typed["diameter_mm"]),
+    )
+
+
+def _diameter(text: str) -> float | None:
+    if not text:
+        return None
+    value = decimal(text)
+    if value is None or not 0.5 < value < 5:
+        raise InputError(
+            Problem(
+                f"{text!r} is not a filament diameter in mm.",
+                where="filament measured",
+                value=text,
+                remedy="Type it in millimetres, between 0.5 and 5, or leave it empty.",
+            )
+        )
+    return value
+
+
+@router.post("/trials/{trial}/readings/{reading}/void")
+def void(request: Request, bench: BenchOf, trial: str, reading: int, sent: FormOf) -> Response:
+    """Void a reading, with its reason; it stays in the history."""
+    reason = str(sent.get("reason", "")).strip()
+    try:
+        if not reason:
+            raise InputError(
+                Problem(
+                    "a void needs its reason: the history must say why it does not count.",
+                    where="reason",
+                    remedy="Say it in a few words.",
+                )
+            )
+        coupon = void_reading(bench, trial, reading, reason).reading.coupon
+    except (InputError, ConflictError) as error:
+        return show(request, bench, trial, problems=error.problems, status=status_of(error))
+    words = f"Reading of {coupon} is void: {reason}. It is waiting again."
+    if not is_fragment(request):
+        return see_other(f"/trials/{trial}/weigh?coupon={quote(coupon or '')}")
+    return show(request, bench, trial, coupon=coupon, words=words)

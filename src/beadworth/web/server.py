@@ -1,0 +1,78 @@
+"""Run the app with uvicorn on the loopback interface, and say where."""
+
+from __future__ import annotations
+
+import json
+import socket
+import sys
+
+from beadworth.bench import Bench
+from beadworth.errors import InputError, Problem
+
+
+def listen(host: str, port: int) -> socket.socket:
+    """A listening socket.
+
+    Raises
+    ------
+    InputError
+        The port is taken, or the address is not this machine's.
+    """
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listener = socket.socket(family, socket.SOCK_STREAM)
+    try:
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listener.bind((host, port))
+        listener.listen(64)
+    except (OSError, OverflowError) as error:
+        listener.close()
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise InputError(
+            Problem(
+                f"cannot listen on {host} port {port}: {reason}.",
+                where="--port",
+                value=port,
+                remedy="Close what uses it, or name another port (0 takes a free one).",
+            )
+        ) from None
+    return listener
+
+
+def serve(
+    bench: Bench, host: str = "127.0.0.1", port: int = 8642, *, as_json: bool = False
+) -> None:
+    """Run the web app until interrupted; prints its address once it listens.
+
+    Parameters
+    ----------
+    bench : Bench
+        Stays the caller's to close.
+    host : str
+        The default is the loopback interface: there are no passwords, so another
+        address lets everyone on that network read and change the bench.
+    port : int
+        0 takes a free one.
+    as_json : bool
+        Print ``{"address": …}`` instead of words.
+    """
+    import uvicorn
+
+    from beadworth.web.app import create_app
+
+    listener = listen(host, port)
+    shown = f"[{host}]" if ":" in host else host
+    address = f"http://{shown}:{listener.getsockname()[1]}/"
+    words = f"Beadworth is open at {address}  (Ctrl+C closes it)"
+    print(json.dumps({"address": address}) if as_json else words, flush=True)
+    if host not in ("127.0.0.1", "::1", "localhost"):
+        print(
+            "There are no passwords: everyone who reaches this address can change the bench.",
+            file=sys.stderr,
+        )
+    config = uvicorn.Config(
+        create_app(bench, names=(host,)),
+        log_level="warning",
+        timeout_graceful_shutdown=3,
+        server_header=False,
+    )
+    uvicorn.Server(config).run(sockets=[listener])
