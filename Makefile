@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: run test check setup browser clean
+.PHONY: run test check setup browser postgres clean
 
 $(STAMP): pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)
@@ -17,6 +17,10 @@ setup: $(STAMP)
 browser:
 	@sh tools/ensure-browser.sh
 
+# The bench tests run on a real PostgreSQL server of their own; BEADWORTH_SKIP_POSTGRES=1 leaves them out.
+postgres:
+	@sh tools/ensure-postgres.sh
+
 run: setup
 	$(BIN)/beadworth demo
 
@@ -26,7 +30,7 @@ check: setup
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
-test: setup browser check
+test: setup browser postgres check
 	$(BIN)/pytest -n 2 --dist loadfile
 
 clean:
