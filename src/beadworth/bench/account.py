@@ -6,15 +6,17 @@ Both doors ask here, so that the page, the dossier and the command say the same.
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Literal
 
-from beadworth.bench.assemble import known_records, trial_fit
+from beadworth.bench.assemble import known_records, trial_comparison, trial_fit, trial_speeds
 from beadworth.dossier.data import Amendment, DossierData, ReadingEntry
+from beadworth.errors import FitError, NotFoundError
 
 if TYPE_CHECKING:
     from beadworth.bench import Bench, StoredReading, TrialRecord
-    from beadworth.capacity import Ceiling, Fit, GroupFit, Residual
+    from beadworth.capacity import Ceiling, Difference, Fit, GroupFit, Residual
 
 LAW_STEPS = 25
 LAW_BEYOND_C = 10.0
@@ -107,7 +109,7 @@ def dossier_data(
     current = bench.current_readings(trial)
     fit = trial_fit(bench, trial, loss) if current else None
     rigs, materials = known_records(bench, current)
-    names = _rig_order(record, [reading.rig for reading in current])
+    names = rig_order(record, [reading.rig for reading in current])
 
     def place(item: GroupFit | Ceiling) -> int:
         return names.index(item.rig)
@@ -124,6 +126,8 @@ def dossier_data(
         groups=tuple(sorted(fit.groups, key=place)) if fit else (),
         ceilings=tuple(sorted(fit.ceilings, key=place)) if fit else (),
         law_ceilings=law_ceilings(fit) if fit else (),
+        differences=_differences(bench, trial, loss, fit),
+        speeds=trial_speeds(bench, trial, loss, reserve=reserve).rows if fit else (),
         reserve=reserve,
         amendments=tuple(
             Amendment(item.at.isoformat(timespec="seconds"), item.what, item.reason)
@@ -133,7 +137,19 @@ def dossier_data(
     )
 
 
-def _rig_order(record: TrialRecord, weighed: list[str]) -> list[str]:
+def _differences(
+    bench: Bench, trial: str, loss: float | None, fit: Fit | None
+) -> tuple[Difference, ...]:
+    """Candidate less baseline, where both have curves and a temperature in common."""
+    if fit is None or len({group.rig for group in fit.groups}) != 2:
+        return ()
+    try:
+        return trial_comparison(bench, trial, loss=loss).differences
+    except (FitError, NotFoundError):
+        return ()
+
+
+def rig_order(record: TrialRecord, weighed: Sequence[str]) -> list[str]:
     """Baseline first, then the candidate, then whatever else was weighed."""
     planned = [record.spec.baseline, record.spec.candidate] if record.spec else []
     return list(dict.fromkeys(name for name in (*planned, *weighed) if name))

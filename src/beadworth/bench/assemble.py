@@ -12,13 +12,13 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from beadworth.errors import NotFoundError, Problem
+from beadworth.errors import ConflictError, NotFoundError, Problem
 from beadworth.records import R, Record
 from beadworth.rig import Rig
 
 if TYPE_CHECKING:
-    from beadworth.bench import Bench
-    from beadworth.capacity import Fit
+    from beadworth.bench import Amendment, Bench
+    from beadworth.capacity import Comparison, Fit, NextCoupons, SpeedSheet
     from beadworth.material import Material
     from beadworth.trial import Plan, Reading, TrialSpec
     from beadworth.trial.program import Program
@@ -148,3 +148,109 @@ def write_programs(bench: Bench, trial: str, out: Path) -> list[dict[str, Any]]:
             (out / f"{program.name}.png").write_bytes(map_png(program.map_svg))
         rows.append({"file": f"{program.name}.gcode", **program_summary(program)})
     return rows
+
+
+def trial_next(bench: Bench, trial: str, count: int, loss: float | None = None) -> NextCoupons:
+    """The coupons that would narrow a trial's ceilings most; nothing is stored.
+
+    Raises
+    ------
+    FitError
+        Readings that carry no curve yet.
+    """
+    record = bench.trial(trial)
+    if loss is None:
+        loss = record.spec.loss if record.spec else 0.02
+    readings = tuple(bench.current_readings(trial))
+    rigs, _ = known_records(bench, readings)
+    return _next(readings, count, loss, _frozen(rigs))
+
+
+@lru_cache(maxsize=8)
+def _next(
+    readings: tuple[Reading, ...], count: int, loss: float, rigs: tuple[str, ...]
+) -> NextCoupons:
+    from beadworth.capacity import next_coupons
+
+    return next_coupons(readings, count, loss=loss, rigs=_thawed(Rig, rigs))
+
+
+def add_coupons(
+    bench: Bench, trial: str, settings: Sequence[tuple[str, float, float]], reason: str
+) -> Amendment:
+    """Add coupons to a trial's sheet as an amendment, each block with its references.
+
+    Parameters
+    ----------
+    settings : sequence of (rig, °C, mm³/s)
+        One per coupon.
+
+    Raises
+    ------
+    ConflictError
+        A trial without a plan, or no reason given.
+    LimitError
+        A setting the rig or the material does not allow; nothing was added.
+    """
+    from beadworth.trial import amended
+
+    record = bench.trial(trial)
+    if record.plan is None:
+        raise ConflictError(
+            Problem(
+                "this trial has no plan to amend.",
+                where=f"trial {trial}",
+                remedy="Plan a new trial.",
+            )
+        )
+    rigs = rigs_of(bench, record.plan.spec)
+    material = bench.material(record.plan.spec.material)
+    added = amended(record.plan, bench.coupons(trial), settings, rigs, material)
+    what = f"{len(settings)} coupons and {len(added) - len(settings)} references added"
+    return bench.amend(trial, reason, added, what)
+
+
+def trial_speeds(bench: Bench, trial: str, loss: float | None = None, **asked: Any) -> SpeedSheet:
+    """The speed sheet of a trial; ``asked`` as :func:`beadworth.capacity.speeds` takes it."""
+    from beadworth import capacity
+
+    rigs, materials = known_records(bench, bench.current_readings(trial))
+    fit = trial_fit(bench, trial, loss)
+    return capacity.speeds(fit, rigs=rigs, materials=materials, **asked)
+
+
+def trial_comparison(
+    bench: Bench,
+    trial: str,
+    baseline: str | None = None,
+    candidate: str | None = None,
+    loss: float | None = None,
+    **asked: Any,
+) -> Comparison:
+    """What the candidate of a trial gains; left out, the rigs are those of its plan.
+
+    Raises
+    ------
+    NotFoundError
+        A rig that was not weighed, or a trial of one rig.
+    FitError
+        No temperature both were weighed at.
+    """
+    from beadworth import capacity
+
+    fit = trial_fit(bench, trial, loss)
+    spec = bench.trial(trial).spec
+    weighed = list(dict.fromkeys(group.rig for group in fit.groups))
+    baseline = baseline or (spec.baseline if spec else weighed[0])
+    others = [name for name in weighed if name != baseline]
+    candidate = candidate or (spec.candidate if spec else None) or next(iter(others), None)
+    if candidate is None:
+        raise NotFoundError(
+            Problem(
+                f"only {baseline} was weighed in this trial.",
+                where=f"trial {trial}",
+                remedy="Compare needs coupons of two rigs in one trial.",
+            )
+        )
+    rigs, _ = known_records(bench, bench.current_readings(trial))
+    return capacity.compare(fit, baseline, candidate, rigs=rigs, **asked)

@@ -9,7 +9,7 @@ from beadworth.errors import NotFoundError, Problem, ReadingsError
 
 if TYPE_CHECKING:
     from beadworth.bench import Bench, StoredReading
-    from beadworth.capacity.weighing import WeighInAnswer
+    from beadworth.capacity import WeighInAnswer
 
 _log = logging.getLogger(__name__)
 
@@ -112,7 +112,7 @@ def answer_for(bench: Bench, trial: str, reading_id: int) -> dict[str, Any]:
         nothing anchors a value yet. See :func:`beadworth.capacity.weigh_in`.
     """
     from beadworth.bench.assemble import known_records
-    from beadworth.capacity.weighing import weigh_in as held_against
+    from beadworth.capacity import weigh_in as held_against
 
     stored = _find(bench, trial, reading_id)
     record = bench.trial(trial)

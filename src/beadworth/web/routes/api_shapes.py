@@ -160,3 +160,51 @@ class FitShape(BaseModel):
     delivery: list[dict[str, Any]]
     law: list[dict[str, Any]]
     fit: dict[str, Any]
+
+
+class NextShape(BaseModel):
+    """Coupons to add and what they are expected to bring."""
+
+    coupons: list[dict[str, Any]]
+    widths: list[dict[str, Any]]
+    mean_now: float
+    mean_after: float
+    widest_now: float
+    widest_after: float
+    sentence: str
+
+
+class AmendedShape(BaseModel):
+    """An amendment of a plan: its number, the digest after it, the coupons it added."""
+
+    number: int
+    digest: str
+    coupons: list[dict[str, Any]]
+
+
+class SpeedsShape(BaseModel):
+    """A speed sheet: a setting per temperature, a row per bead."""
+
+    loss: float
+    reserve: float
+    settings: list[dict[str, Any]]
+    rows: list[dict[str, Any]]
+    notes: list[str]
+
+
+class CompareShape(BaseModel):
+    """Baseline and candidate over their common temperatures."""
+
+    baseline: str
+    candidate: str
+    baseline_material: str
+    candidate_material: str
+    loss: float
+    confidence: float
+    width_mm: float
+    layer_mm: float
+    price: float | None
+    currency: str | None
+    differences: list[dict[str, Any]]
+    notes: list[str]
+    sentence: str

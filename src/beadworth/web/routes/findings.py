@@ -1,0 +1,122 @@
+"""What follows from the ceilings: speeds to type in, and what the candidate gains."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from beadworth.bench.account import rig_order
+from beadworth.bench.assemble import trial_comparison, trial_fit, trial_speeds
+from beadworth.capacity.speeds import LAYERS_MM, WIDTHS_MM
+from beadworth.dossier.charts_ceiling import comparison_chart
+from beadworth.dossier.charts_speeds import speeds_chart
+from beadworth.errors import InputError, NotFoundError, Problem
+from beadworth.web.figures import figure
+from beadworth.web.forms import numbers
+from beadworth.web.routes.common import BenchOf
+from beadworth.web.routes.parts import Typed, show, typed_percent
+
+router = APIRouter(include_in_schema=False)
+MOST = 8
+
+
+def typed_sizes(text: str | None, what: str, usual: Sequence[float]) -> tuple[float, ...]:
+    """Line widths or layer heights as typed, mm.
+
+    Raises
+    ------
+    InputError
+        No numbers, or sizes no bead has.
+    """
+    if text is None or not text.strip():
+        return tuple(usual)
+    values = numbers(text)
+    if not 1 <= len(values) <= MOST or not all(
+        isinstance(value, float) and 0.02 <= value <= 5 for value in values
+    ):
+        raise InputError(
+            Problem(
+                f"{text.strip()!r} is not 1 to {MOST} sizes from 0.02 to 5 mm.",
+                where=what,
+                value=text,
+                remedy="Type them in millimetres with spaces between: 0.4 0.45 0.6.",
+            )
+        )
+    return tuple(dict.fromkeys(values))
+
+
+@router.get("/trials/{trial}/speeds")
+def speeds(
+    request: Request,
+    bench: BenchOf,
+    trial: str,
+    reserve: Typed = None,
+    widths: Typed = None,
+    layers: Typed = None,
+    loss: Typed = None,
+) -> Response:
+    """Top speed by line width and layer height, feed, and heater power."""
+    kept = typed_percent(reserve, "reserve", 0, 90)
+    asked: dict[str, Any] = {
+        "reserve": 0.1 if kept is None else kept,
+        "widths_mm": typed_sizes(widths, "line widths", WIDTHS_MM),
+        "layers_mm": typed_sizes(layers, "layer heights", LAYERS_MM),
+    }
+    sheet = trial_speeds(bench, trial, typed_percent(loss, "loss", 0.5, 20), **asked)
+    names = rig_order(bench.trial(trial), [item.rig for item in sheet.settings])
+    sheet = replace(
+        sheet,
+        settings=tuple(sorted(sheet.settings, key=lambda item: names.index(item.rig))),
+        rows=tuple(sorted(sheet.rows, key=lambda item: names.index(item.rig))),
+    )
+    drawable = [name for name in names if any(row.rig == name for row in sheet.rows)]
+
+    def drawn(name: str) -> Any:
+        return figure(lambda px: speeds_chart(sheet.rows, name, reserve=sheet.reserve, width_px=px))
+
+    context = {
+        "sheet": sheet,
+        "widths": "  ".join(f"{value:g}" for value in asked["widths_mm"]),
+        "layers": "  ".join(f"{value:g}" for value in asked["layers_mm"]),
+        "figures": [drawn(name) for name in drawable],
+    }
+    return show(request, bench, trial, "part_speeds.html", "Speeds", context)
+
+
+@router.get("/trials/{trial}/compare")
+def compare(
+    request: Request,
+    bench: BenchOf,
+    trial: str,
+    baseline: str | None = None,
+    candidate: str | None = None,
+    loss: Typed = None,
+) -> Response:
+    """Difference in ceiling at each common temperature, and what it costs."""
+    made = trial_comparison(bench, trial, baseline, candidate, typed_percent(loss, "loss", 0.5, 20))
+    fit = trial_fit(bench, trial)
+    context = {
+        "c": made,
+        "percents": [row.percent.times(100) for row in made.differences],
+        "rigs": rig_order(bench.trial(trial), [group.rig for group in fit.groups]),
+        "supplied_by": _supplied_by(bench, made.candidate),
+        "difference_figure": figure(
+            lambda px: comparison_chart(
+                made.differences, baseline=made.baseline, candidate=made.candidate, width_px=px
+            )
+        ),
+    }
+    return show(request, bench, trial, "part_compare.html", "Compare", context)
+
+
+def _supplied_by(bench: Any, rig: str) -> str | None:
+    try:
+        supplied: str | None = bench.rig(rig).supplied_by
+    except NotFoundError:
+        return None
+    return supplied
