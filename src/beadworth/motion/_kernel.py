@@ -1,0 +1,223 @@
+"""The compiled planner: limits, a pass back, a pass forth, times (docs/explanation/motion.md).
+
+Speeds are kept squared: along a move of length s at acceleration a the square changes by at
+most d = 2·a·s, so reaching back and forth is adding and taking the smaller.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from beadworth.compiled import kernel
+from beadworth.motion import _layout as at
+from beadworth.motion._kernel_limits import N_SCRATCH, PART, PEAK, TIME, copy_row, prepare
+
+BLOCK = 4096  # moves planned at once
+
+
+@kernel(cache=False)
+def look_back(m, cap, reach, cause):
+    """Lower each cap to what can still stop by the end; return the last junction at its own cap."""
+    speed2, why, own = 0.0, at.STOP, 0
+    cap[m], cause[m] = 0.0, at.STOP
+    for j in range(m - 1, -1, -1):
+        speed2 += reach[j]
+        if speed2 < cap[j]:
+            cap[j], cause[j] = speed2, why
+        else:
+            speed2, why = cap[j], cause[j]
+            if own == 0:
+                own = j
+    return own
+
+
+@kernel(cache=False)
+def look_back_window(m, cap, reach, cause, ahead, before, ends):
+    """As :func:`look_back`, each junction seeing ``ahead`` moves. Equations (12) to (14).
+
+    ``before`` is the number of moves before this block. Groups of ``ahead`` moves are counted
+    from the start of the print, so that chunks do not change a bit. Returns the last final
+    junction.
+    """
+    # from the start of each group: what the group up to and with j lets through from a stop
+    head, head_cause = np.empty(m), np.empty(m, np.uint8)
+    low, total, why = np.inf, 0.0, np.uint8(at.COMMANDED)
+    for j in range(m):
+        if (before + j) % ahead == 0:
+            low, total = np.inf, 0.0
+        if cap[j] + total < low:
+            low, why = cap[j] + total, cause[j]
+        total += reach[j]
+        head[j], head_cause[j] = low, why
+        if total < low:
+            head[j], head_cause[j] = total, at.WINDOW
+    # from the end of each group backwards, joined with the head of the next group
+    last = m - ahead  # the last junction that sees a full window
+    low, total = np.inf, 0.0
+    speed2, reason = 0.0, np.uint8(at.STOP)
+    for j in range(m - 1, -1, -1):
+        if (before + j + 1) % ahead == 0:
+            low, total = np.inf, 0.0
+        low += reach[j]
+        total += reach[j]
+        if cap[j] <= low:
+            low, why = cap[j], cause[j]
+        if j > last:  # nearer the end: cut short by the print's end, or to be seen again
+            if ends:
+                speed2 += reach[j]
+                if cap[j] <= speed2:
+                    speed2, reason = cap[j], cause[j]
+            cap[j], cause[j] = speed2, reason
+            continue
+        through, through_cause = 0.0, np.uint8(at.WINDOW)
+        if (before + j) % ahead != 0:
+            through, through_cause = head[j + ahead - 1], head_cause[j + ahead - 1]
+        cap[j], cause[j] = low, why
+        if through + total < low:
+            cap[j], cause[j] = through + total, through_cause
+    cap[m], cause[m] = 0.0, at.STOP
+    return m if ends else max(last, 0)
+
+
+@kernel()
+def ramps(v0, v1, top, d, a):
+    """Peak speed and time of a move with 2·a·length = d. Equations (1) to (3)."""
+    squares = v0 * v0 + v1 * v1
+    level = squares + d - 2.0 * top * top
+    level = level if level > 0.0 else 0.0
+    peak = math.sqrt(0.5 * (squares + d))
+    peak = peak if peak < top else top
+    return peak, ((2.0 * peak - v0 - v1) * peak + 0.5 * level) / (a * peak)
+
+
+@kernel(cache=False)
+def look_forth(lo, m, final, ends, cap, reach, cause, causes):
+    """Turn ``cap`` into squared speeds from junction to junction, as far as they are final.
+
+    Junctions up to ``final`` are; after it those that acceleration alone sets, equation (15).
+    Returns the count of final moves.
+    """
+    v2, why = cap[0], cause[0]
+    for j in range(m):
+        causes[lo + j] = why
+        v2 += reach[j]
+        if not v2 < cap[j + 1]:
+            if j >= final and not ends:
+                return j
+            v2, why = cap[j + 1], cause[j + 1]
+        cap[j + 1] = v2
+    causes[lo + m] = why
+    return m
+
+
+@kernel(cache=False)
+def roots(n, squares, speed):
+    """Speeds from their squares."""
+    for k in range(n):
+        speed[k] = math.sqrt(squares[k])
+
+
+@kernel(cache=False)
+def part_times(n, speed, top, reach, acc, w):
+    """Peaks and times of n moves into the scratch rows."""
+    for k in range(n):
+        w[PEAK + k], w[TIME + k] = ramps(speed[k], speed[k + 1], top[k], reach[k], acc[k])
+
+
+@kernel()
+def count_empty(filament, lengths):
+    """How many moves have neither length nor filament."""
+    count = 0
+    for k in range(lengths.size):
+        count += 1 if (lengths[k] == 0.0) & (filament[k] == 0.0) else 0
+    return count
+
+
+@kernel()
+def plan_moves(
+    x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses, arc_move, arcs, stops,
+    look_ahead, ends, start2, start_cause, before, speed, causes, top, peak, acc, time_s, held,
+):  # fmt: skip
+    """Plan moves block by block; see :func:`beadworth.motion.plan` for the meaning.
+
+    Parameters
+    ----------
+    x0 … lengths, setting : float64 and int32 arrays, one element per move, none empty
+    inverses : float64 array, rows × N_LIMIT
+        Reciprocals of the limits; 0 where there is none.
+    arc_move, arcs : int64 array and float64 rows (centre u, v, radius, sweep, plane)
+    stops : sorted int64 array
+        Moves before which the machine stands still.
+    look_ahead : int
+        Moves in the controller's queue, 0 for no bound.
+    ends : bool
+        The print ends with the last move.
+    start2, start_cause, before
+        Squared speed before the first move, its cause, and how many moves came before.
+    speed, causes, top, peak, acc, time_s, held : arrays to fill
+        ``speed`` and ``causes`` have one element more: the junctions.
+
+    Returns
+    -------
+    tuple
+        (final moves, squared speed after them, cause, -1 or the index of a move whose
+        numbers cannot be planned).
+    """
+    n = feeds.size
+    size = max(BLOCK, 4 * look_ahead)
+    cap, reach, cause = np.empty(size + 1), np.empty(size + 1), np.empty(size + 1, np.uint8)
+    w = np.zeros(N_SCRATCH)
+    lo, v2, why, bad = 0, start2, start_cause, -1
+    while lo < n:
+        hi = min(lo + size, n)
+        m = hi - lo
+        last = ends and hi == n
+        bad = prepare(
+            lo, hi, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses,
+            arc_move, arcs, stops, v2, why, top, acc, held, cap, reach, cause, w,
+        )  # fmt: skip
+        if bad >= 0:
+            break
+        if look_ahead:
+            final = look_back_window(m, cap, reach, cause, look_ahead - 1, before + lo, last)
+        else:
+            final = look_back(m, cap, reach, cause)
+        done = 0
+        if hi == n or not cap[0] < v2:  # else the block is too short to stop in
+            done = look_forth(lo, m, final, last, cap, reach, cause, causes)
+            roots(done + 1, cap, speed[lo:])
+            for j in range(0, done, PART):
+                k, few = lo + j, min(PART, done - j)
+                part_times(few, speed[k:], top[k:], reach[j:], acc[k:], w)
+                copy_row(few, w[PEAK:], peak[k:])
+                copy_row(few, w[TIME:], time_s[k:])
+            v2, why = cap[done], causes[lo + done]
+            lo += done
+            if hi == n and not last:
+                break
+        if 2 * done < m and hi < n:  # stopping takes longer than half a block: larger blocks
+            size *= 2
+            cap, reach = np.empty(size + 1), np.empty(size + 1)
+            cause = np.empty(size + 1, np.uint8)
+    speed[lo], causes[lo] = math.sqrt(v2), why
+    return lo, v2, why, bad
+
+
+@kernel()
+def losses(filament, feeds, lengths, speed, causes, top, peak, acc, time_s, held, out):
+    """Add up the time by what it is lost to: out[cause] seconds, out[COMMANDED] the ideal time."""
+    for k in range(feeds.size):
+        path = lengths[k] if lengths[k] > 0.0 else abs(filament[k])
+        if path == 0.0:
+            continue
+        ideal = path / feeds[k]
+        out[at.COMMANDED] += ideal
+        out[held[k]] += path / top[k] - ideal
+        over = 0.5 / (acc[k] * top[k])
+        gain, drop = peak[k] - speed[k], peak[k] - speed[k + 1]
+        entry = gain * (2.0 * top[k] - peak[k] - speed[k]) * over
+        leave = drop * (2.0 * top[k] - peak[k] - speed[k + 1]) * over
+        out[at.ACCELERATION if causes[k] == at.COMMANDED else causes[k]] += entry
+        out[at.ACCELERATION if causes[k + 1] == at.COMMANDED else causes[k + 1]] += leave

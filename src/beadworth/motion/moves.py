@@ -1,0 +1,163 @@
+"""The moves to plan, as columns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any, Self
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from beadworth.errors import InputError, Problem
+from beadworth.gcode import Arcs, Chunk
+from beadworth.gcode import _layout as words
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+Longs = NDArray[np.int64]
+_FLOATS = ("x0", "y0", "z0", "x", "y", "z", "filament_mm", "feed_mm_s", "length_mm")
+COLUMNS = (*_FLOATS, "setting")
+ARC_COLUMNS = ("centre_u_mm", "centre_v_mm", "radius_mm", "sweep_rad", "plane")
+
+
+def no_arcs() -> Arcs:
+    """An empty list of arcs."""
+    empty = np.empty(0)
+    return Arcs(np.empty(0, np.int64), empty, empty, empty, empty, np.empty(0, np.int32))
+
+
+def _no_stops() -> Longs:
+    return np.empty(0, np.int64)
+
+
+@dataclass(frozen=True)
+class MoveTable:
+    """Moves in the order they are run, one array element each.
+
+    Attributes
+    ----------
+    x0, y0, z0, x, y, z : float arrays, mm
+        Start and end.
+    filament_mm : float array
+        Filament fed, negative where it is drawn back.
+    feed_mm_s : float array, > 0
+        Commanded speed along the path; of the filament where only it moves.
+    length_mm : float array, ≥ 0
+        Path length; 0 where only filament moves (or nothing: such a move takes no time).
+    setting : int32 array
+        Row of the limits in force.
+    arcs : Arcs
+        Which moves are arcs or helices.
+    stop_before : int64 array
+        Moves before which the machine stands still: after a dwell, a wait for heat, a tool
+        change. Sorted; repeated entries do no harm.
+    """
+
+    x0: Floats
+    y0: Floats
+    z0: Floats
+    x: Floats
+    y: Floats
+    z: Floats
+    filament_mm: Floats
+    feed_mm_s: Floats
+    length_mm: Floats
+    setting: Ints
+    arcs: Arcs = field(default_factory=no_arcs)
+    stop_before: Longs = field(default_factory=_no_stops)
+
+    def __post_init__(self) -> None:
+        """Check shapes; the values are checked while planning.
+
+        Raises
+        ------
+        InputError
+            Columns of different lengths.
+        """
+        for name in _FLOATS:
+            object.__setattr__(self, name, np.ascontiguousarray(getattr(self, name), float))
+        object.__setattr__(self, "setting", np.ascontiguousarray(self.setting, np.int32))
+        object.__setattr__(self, "stop_before", np.ascontiguousarray(self.stop_before, np.int64))
+        shapes = {name: getattr(self, name).shape for name in COLUMNS}
+        if len(set(shapes.values())) > 1 or len(self.setting.shape) != 1:
+            raise InputError(Problem(f"columns of moves differ in length: {shapes}."))
+
+    def __len__(self) -> int:
+        """Count of moves."""
+        return len(self.feed_mm_s)
+
+    @classmethod
+    def from_points(
+        cls,
+        points_mm: ArrayLike,
+        feed_mm_s: ArrayLike,
+        filament_mm: ArrayLike = 0.0,
+        setting: ArrayLike = 0,
+        stop_before: ArrayLike = (),
+    ) -> Self:
+        """Straight moves from point to point.
+
+        Parameters
+        ----------
+        points_mm : float array, (moves + 1) × 2 or 3
+        feed_mm_s, filament_mm, setting
+            One value, or one per move.
+        stop_before : int array, optional
+        """
+        points = np.asarray(points_mm, float)
+        if points.shape[1] == 2:
+            points = np.column_stack([points, np.zeros(len(points))])
+        n = len(points) - 1
+        start, end = points[:-1].T, points[1:].T
+        length = np.sqrt(((end - start) ** 2).sum(axis=0))
+        filament, feed = (
+            np.broadcast_to(np.asarray(v, float), n) for v in (filament_mm, feed_mm_s)
+        )
+        rows = np.broadcast_to(np.asarray(setting, np.int32), n)
+        stops = np.asarray(stop_before, np.int64)
+        (x0, y0, z0), (x, y, z) = start, end
+        return cls(x0, y0, z0, x, y, z, filament, feed, length, rows, no_arcs(), stops)
+
+    @classmethod
+    def from_chunk(cls, chunk: Chunk) -> Self:
+        """The moves of a chunk of G-code, overrides applied, without copying where none is set.
+
+        The machine is taken to stand still at every event but a change of a target
+        temperature (``SET_HOT_END``, ``SET_BED``).
+        """
+        events = chunk.events
+        waits = (events.code != words.SET_HOT_END) & (events.code != words.SET_BED)
+        overrides = (words.FEED_OVERRIDE, words.FLOW_OVERRIDE)
+        plain = [bool((chunk.settings[:, column] == 1.0).all()) for column in overrides]
+        return cls(
+            chunk.x0, chunk.y0, chunk.z0, chunk.x, chunk.y, chunk.z,
+            chunk.e_mm if plain[1] else chunk.filament_mm,
+            chunk.feed_mm_s if plain[0] else chunk.speed_mm_s,
+            chunk.length_mm, chunk.setting, chunk.arcs, events.before[waits],
+        )  # fmt: skip
+
+    def part(self, start: int, stop: int) -> Self:
+        """Moves start … stop − 1, as views; a stop due right after them is left out."""
+        a, b = np.searchsorted(self.arcs.move, [start, stop])
+        c, d = np.searchsorted(self.stop_before, [start, stop])
+        columns: dict[str, Any] = {name: getattr(self, name)[start:stop] for name in COLUMNS}
+        shapes: dict[str, Any] = {name: getattr(self.arcs, name)[a:b] for name in ARC_COLUMNS}
+        arcs = Arcs(self.arcs.move[a:b] - start, **shapes)
+        return type(self)(**columns, arcs=arcs, stop_before=self.stop_before[c:d] - start)
+
+    def followed_by(self, *others: Self) -> Self:
+        """These moves and others after them, in new arrays; the limits rows stay as they are."""
+        tables = (self, *others)
+        before = np.cumsum([0, *(len(table) for table in others)]) + len(self)
+        offsets = [0, *before[:-1].tolist()]
+
+        def joined(parts: Iterable[Any]) -> Any:
+            return np.concatenate(list(parts))
+
+        columns = {name: joined(getattr(t, name) for t in tables) for name in COLUMNS}
+        shapes = {name: joined(getattr(t.arcs, name) for t in tables) for name in ARC_COLUMNS}
+        pairs = list(zip(tables, offsets, strict=True))
+        arcs = Arcs(joined(t.arcs.move + o for t, o in pairs), **shapes)
+        stops = joined(t.stop_before + o for t, o in pairs)
+        return type(self)(**columns, arcs=arcs, stop_before=stops)
