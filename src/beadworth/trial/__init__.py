@@ -4,7 +4,13 @@ Pure: plain data in, plain data out. The bench stores it, the doors show it.
 """
 
 from beadworth.trial.digest import plan_digest, plan_from_json, plan_to_json
-from beadworth.trial.loss import CouponLoss, coupon_losses, delivered_g_per_mm
+from beadworth.trial.loss import (
+    CouponLoss,
+    DeliveryFactor,
+    coupon_losses,
+    delivered_g_per_mm,
+    delivery_factor,
+)
 from beadworth.trial.planning import add_to_plan, plan
 from beadworth.trial.readings import read_readings_csv, write_readings_csv
 from beadworth.trial.record import (
@@ -26,6 +32,7 @@ __all__ = [
     "BudgetLine",
     "Coupon",
     "CouponLoss",
+    "DeliveryFactor",
     "Plan",
     "Power",
     "Reading",
@@ -36,6 +43,7 @@ __all__ = [
     "coupon_losses",
     "decode",
     "delivered_g_per_mm",
+    "delivery_factor",
     "parse_mass",
     "parse_number",
     "plan",

@@ -1,20 +1,31 @@
-"""What a coupon delivered, and what that says of loss."""
+"""What a coupon delivered, what that says of loss, and of the drive: the one place for each."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.trial.record import Balance, Reading
+from beadworth.errors import FitError, Problem
+from beadworth.material import Material
+from beadworth.quantity import filament_mass_g
+from beadworth.rig import Rig
+from beadworth.trial.budget import MEASURED_U_MM, coupon_lines
+from beadworth.trial.record import Balance, Reading, Spool
+
+Array = NDArray[np.float64]
+Anchor = Literal["references", "lowest flows"]
+NOMINAL_MM = 1.75
+"""Filament diameter taken for an uncertainty where neither rig nor reading says."""
 
 
 def delivered_g_per_mm(
     readings: Sequence[Reading], nominal_diameter_mm: float | None = None
-) -> NDArray[np.float64]:
+) -> Array:
     """Net mass per commanded mm of filament, freed of the diameter where it was measured.
 
     A coupon fed from filament thicker than the rest weighs more without the hot end having
@@ -48,41 +59,166 @@ class CouponLoss:
 
     reading: Reading
     loss: float
+    """1 − delivered ÷ what the references say was commanded; below 0 where it weighed more."""
     u_loss: float
-    """Standard uncertainty: balance on the coupon, scatter of the references."""
+    """Standard uncertainty: balance, filament and feed of this coupon, and the references'."""
+    anchored_by: Anchor = "references"
 
 
 def coupon_losses(
-    readings: Sequence[Reading], balance: Balance | None = None
+    readings: Sequence[Reading], balance: Balance | None = None, spool: Spool | None = None
 ) -> tuple[CouponLoss, ...]:
     """Loss of every coupon that counts, relative to the references of its block.
 
-    A block is one rig, material and temperature. Without references in a block its lowest
-    flow stands in for them. Uncertainty: two weighings of the coupon (readability as a
-    rectangle, repeatability) and the references' mean; the curve's own scatter is the
-    capacity room's to add.
+    A block is one rig, material and temperature: there spool, drive and density are the same,
+    and cancel. Where it has no references, its lowest flow stands in for them.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        Void ones, and any without a mass above 0, are left out.
+    balance, spool : optional
+        For the uncertainties; left out: what a new trial record starts with.
+
+    Returns
+    -------
+    tuple of CouponLoss
+        In the order of the readings.
+
+    Notes
+    -----
+    With v the relative variance of one coupon, ratio y/ȳ and n references, the variance of loss
+    is ratio²·(v + v_ref/n), and the balance's linearity on both. A reference is part of its own
+    mean: ratio²·(v·(1 − 2/n) + v_ref/n).
     """
-    balance = balance or Balance()
-    weighing = math.sqrt(2 * (balance.readability_g**2 / 12 + balance.repeatability_g**2))
+    balance, spool = balance or Balance(), spool or Spool()
+    kept = [r for r in readings if not r.void and r.net_g > 0]
     blocks: dict[tuple[str, str, float], list[int]] = {}
-    kept = [reading for reading in readings if not reading.void]
     for index, reading in enumerate(kept):
         blocks.setdefault((reading.rig, reading.material, reading.temperature_c), []).append(index)
-    delivered = delivered_g_per_mm(kept)
     found: dict[int, CouponLoss] = {}
     for members in blocks.values():
-        anchors = [i for i in members if kept[i].reference]
-        if not anchors:
-            lowest = min(kept[i].flow_mm3_s for i in members)
-            anchors = [i for i in members if kept[i].flow_mm3_s == lowest]
-        mean = float(delivered[anchors].mean())
-        each = [weighing / kept[i].filament_mm for i in anchors]
-        scatter = float(delivered[anchors].std(ddof=1)) if len(anchors) > 1 else 0.0
-        u_mean = max(scatter, *each) / math.sqrt(len(anchors))
-        for i in members:
-            ratio = float(delivered[i]) / mean
-            u_own = weighing / kept[i].filament_mm
-            found[i] = CouponLoss(
-                kept[i], 1 - ratio, math.hypot(u_own / mean, ratio * u_mean / mean)
-            )
+        found.update(
+            zip(members, _block_losses([kept[i] for i in members], balance, spool), strict=True)
+        )
     return tuple(found[i] for i in range(len(kept)))
+
+
+def _block_losses(
+    readings: Sequence[Reading], balance: Balance, spool: Spool
+) -> Iterator[CouponLoss]:
+    """Losses of one block, in order."""
+    anchors, by = anchors_of(readings)
+    held = [r in anchors for r in readings]
+    n = sum(held)
+    delivered = delivered_g_per_mm(readings)
+    variance = np.array([relative_u(r, balance, spool) ** 2 for r in readings])
+    bent = np.array([balance.linearity_g / math.sqrt(3) / r.net_g for r in readings]) ** 2
+    mean = float(delivered[held].mean())
+    of_mean = float(variance[held].sum()) / n**2
+    for i, reading in enumerate(readings):
+        ratio = float(delivered[i]) / mean
+        if held[i]:
+            v = float(variance[i]) * (1 - 2 / n) + of_mean
+        else:
+            v = float(variance[i] + bent[i]) + of_mean + float(bent[held].mean())
+        yield CouponLoss(reading, 1 - ratio, ratio * math.sqrt(max(0.0, v)), by)
+
+
+def anchors_of(readings: Sequence[Reading]) -> tuple[list[Reading], Anchor]:
+    """The coupons delivery is read from: the references, else those of the lowest flow."""
+    references = [r for r in readings if r.reference]
+    if references:
+        return references, "references"
+    lowest = min(r.flow_mm3_s for r in readings)
+    return [r for r in readings if r.flow_mm3_s == lowest], "lowest flows"
+
+
+def relative_u(reading: Reading, balance: Balance, spool: Spool) -> float:
+    """Standard uncertainty of one coupon's mass per mm and section, relative to it.
+
+    The balance on tare and gross, the filament's section (measured on this coupon's feed, or
+    left to the spool) and the feed length: the lines of
+    :func:`~beadworth.trial.budget.coupon_lines`. Linearity stands apart, since it does not
+    average out.
+    """
+    measured = (spool.diameter_u_mm or MEASURED_U_MM) if reading.diameter_mm else None
+    rows = coupon_lines(
+        balance,
+        spool.model_copy(update={"diameter_u_mm": measured}),
+        per_gram=1 / reading.net_g,
+        filament_mm=reading.filament_mm,
+        diameter_mm=reading.diameter_mm or NOMINAL_MM,
+    )
+    return math.hypot(*(row.contribution for row in rows))
+
+
+@dataclass(frozen=True)
+class DeliveryFactor:
+    """Delivered ÷ commanded at low flow, absolute: 1 where the drive is calibrated."""
+
+    factor: float
+    u_factor: float
+    coupons: int
+    anchored_by: Anchor
+
+
+def delivery_factor(
+    readings: Sequence[Reading],
+    material: Material,
+    rig: Rig,
+    *,
+    balance: Balance | None = None,
+    spool: Spool | None = None,
+    density_u: float = 0.005,
+) -> DeliveryFactor:
+    """Absolute delivery of a rig with a material: weighed ÷ fed, over the references.
+
+    Unlike loss it needs the density and the true diameter, so its uncertainty holds both.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        Those of other rigs or materials, and void ones, are left out.
+    material, rig
+        Give density and nominal diameter.
+    density_u : float
+        Relative standard uncertainty of the density (default 0.5 %, assumption).
+
+    Raises
+    ------
+    FitError
+        No reading of this rig and material counts.
+    """
+    balance, spool = balance or Balance(), spool or Spool()
+    kept = [
+        r
+        for r in readings
+        if not r.void and r.net_g > 0 and (r.rig, r.material) == (rig.name, material.name)
+    ]
+    if not kept:
+        raise FitError(
+            Problem(
+                f"no reading of {rig.name} with {material.name} counts.",
+                "delivery factor",
+                remedy="Weigh a reference coupon of this rig and material.",
+            )
+        )
+    anchors, by = anchors_of(kept)
+    nominal = rig.filament_diameter_mm
+    fed = filament_mass_g(1.0, nominal, material.density_g_cm3)
+    factor = float(delivered_g_per_mm(anchors, nominal).mean()) / fed
+    own = math.sqrt(sum(relative_u(r, balance, spool) ** 2 for r in anchors)) / len(anchors)
+    u = math.hypot(own, _mean_section_u(anchors, spool, nominal), density_u)
+    return DeliveryFactor(factor, factor * u, len(anchors), by)
+
+
+def _mean_section_u(anchors: Sequence[Reading], spool: Spool, nominal_mm: float) -> float:
+    """What all anchors share of the section: the spool's mean diameter against the nominal one.
+
+    Where every diameter was measured the micrometer's own error is left; otherwise the mean of
+    the spool may lie anywhere in the tolerance.
+    """
+    if all(r.diameter_mm for r in anchors):
+        return 2 * (spool.diameter_u_mm or MEASURED_U_MM) / nominal_mm
+    return 2 * spool.diameter_tolerance_mm / math.sqrt(3) / nominal_mm

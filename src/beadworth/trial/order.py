@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -22,6 +23,11 @@ def block_letter(block: int) -> str:
     return letters
 
 
+def rig_names(spec: TrialSpec) -> list[str]:
+    """The baseline, then the candidate where there is one."""
+    return [spec.baseline] + ([spec.candidate] if spec.candidate else [])
+
+
 def reference_flow(spec: TrialSpec) -> float:
     """Flow of the reference coupons: as asked, else the lowest of the ladder."""
     return spec.reference_flow_mm3_s or min(spec.flows_mm3_s)
@@ -32,60 +38,65 @@ def run_sheet(
 ) -> list[Coupon]:
     """Every coupon in the order to make it, plates left at 1.
 
-    Blocks go rig by rig (changing a rig is a rebuild) and up in temperature. Inside a
-    block the settings are shuffled with the plan's seed, and the references stand at
-    the start, the end and evenly between, so that drift shows.
+    Blocks go rig by rig (changing a rig is a rebuild) and up in temperature (heating is quick,
+    cooling is not). Inside a block the settings are shuffled with the plan's seed, so that what
+    drifts does not pass for an effect of flow; the references stand at the start, at the end
+    and evenly between, so that drift shows.
     """
     rng = np.random.default_rng(spec.seed)
-    rigs = [spec.baseline] + ([spec.candidate] if spec.candidate else [])
-    low = reference_flow(spec)
+    tested = [(q, number) for q in spec.flows_mm3_s for number in range(1, replicates + 1)]
     sheet: list[Coupon] = []
-    block = 0
-    for rig in rigs:
+    for rig in rig_names(spec):
         for temperature in sorted(spec.temperatures_c):
-            block += 1
-            tested = [
-                (flow, number) for flow in spec.flows_mm3_s for number in range(1, replicates + 1)
-            ]
-            tested = [tested[i] for i in rng.permutation(len(tested))]
-            sheet += _block(block, rig, temperature, tested, low, references, filament_mm,
-                            len(sheet))  # fmt: skip
+            sheet += _block(
+                sheet, (rig, temperature), _shuffled(tested, rng), reference_flow(spec),
+                references=references, filament_mm=filament_mm,
+            )  # fmt: skip
     return sheet
 
 
+def _shuffled(
+    tested: Sequence[tuple[float, int]], rng: np.random.Generator
+) -> list[tuple[float, int]]:
+    """A random order, from the generator's plain doubles: they stay the same over releases."""
+    return [tested[i] for i in np.argsort(rng.random(len(tested)))]
+
+
 def _block(
-    block: int,
-    rig: str,
-    temperature_c: float,
+    before: Sequence[Coupon],
+    where: tuple[str, float],
     tested: Sequence[tuple[float, int]],
     reference_flow_mm3_s: float,
+    *,
     references: int,
     filament_mm: float,
-    before: int,
 ) -> list[Coupon]:
-    """One block with its references spread through it."""
+    """One block after the coupons ``before``, its references spread through it."""
+    rig, temperature = where
+    block = max((c.block for c in before), default=0) + 1
+    order = max((c.order for c in before), default=0)
+    number = sum(c.reference and (c.rig, c.temperature_c) == where for c in before)
     total = len(tested) + references
     places = set(np.linspace(0, total - 1, references).round().astype(int).tolist())
     waiting = iter(tested)
     made = []
-    number = 0
     for place in range(total):
-        if place in places:
+        is_reference = place in places
+        if is_reference:
             number += 1
-            flow, replicate, is_reference = reference_flow_mm3_s, number, True
+            flow, replicate = reference_flow_mm3_s, number
         else:
             flow, replicate = next(waiting)
-            is_reference = False
         made.append(
             Coupon(
                 coupon=f"{block_letter(block)}{place + 1:02d}",
                 rig=rig,
-                temperature_c=temperature_c,
+                temperature_c=temperature,
                 flow_mm3_s=flow,
                 filament_mm=filament_mm,
                 replicate=replicate,
                 reference=is_reference,
-                order=before + place + 1,
+                order=order + place + 1,
                 block=block,
                 plate=1,
             )
@@ -93,10 +104,40 @@ def _block(
     return made
 
 
+def added_coupons(
+    spec: TrialSpec,
+    sheet: Sequence[Coupon],
+    settings: Sequence[Setting],
+    *,
+    filament_mm: float,
+    references: int,
+) -> list[Coupon]:
+    """Coupons that follow a sheet: new blocks with names, places and references of their own.
+
+    A setting listed twice is made twice; replicate numbers go on from those of the sheet.
+    """
+    rng = np.random.default_rng([spec.seed, len(sheet)])
+    made: list[Coupon] = []
+    known = Counter(
+        (c.rig, c.temperature_c, c.flow_mm3_s) for c in sheet if not c.reference
+    )  # fmt: skip
+    rank = {name: place for place, name in enumerate(rig_names(spec))}
+    for rig, temperature in sorted({s[:2] for s in settings}, key=lambda s: (rank[s[0]], s[1])):
+        tested = []
+        for flow in (s[2] for s in settings if s[:2] == (rig, temperature)):
+            known[rig, temperature, flow] += 1
+            tested.append((flow, known[rig, temperature, flow]))
+        made += _block(
+            [*sheet, *made], (rig, temperature), _shuffled(tested, rng), reference_flow(spec),
+            references=references, filament_mm=filament_mm,
+        )  # fmt: skip
+    return made
+
+
 def on_plates(
     sheet: Sequence[Coupon], per_plate: Mapping[str, int], first: int = 1
 ) -> list[Coupon]:
-    """The coupons with their plate numbers; a plate holds coupons of one rig only."""
+    """The coupons with their plates, filled in run order; a plate holds one rig's only."""
     placed = []
     plate, rig, used = first - 1, None, 0
     for coupon in sheet:
@@ -111,39 +152,3 @@ def by_block(sheet: Sequence[Coupon], first: int = 1) -> list[Coupon]:
     """The coupons with one plate number per block: a catch session each."""
     start = min((coupon.block for coupon in sheet), default=1)
     return [replace(coupon, plate=coupon.block - start + first) for coupon in sheet]
-
-
-def added_coupons(
-    spec: TrialSpec,
-    sheet: Sequence[Coupon],
-    settings: Sequence[Setting],
-    *,
-    references: int = 2,
-) -> list[Coupon]:
-    """Coupons to add to a locked plan: new blocks, each with references of its own.
-
-    A setting listed twice is made twice. The blocks' references (at least one at the
-    start and one at the end) tie the new coupons to the same spool and drive.
-    """
-    rng = np.random.default_rng([spec.seed, len(sheet)])
-    filament = sheet[-1].filament_mm if sheet else (spec.filament_mm or 600.0)
-    block = max((coupon.block for coupon in sheet), default=0)
-    made: list[Coupon] = []
-    for rig, temperature in sorted({(rig, temperature) for rig, temperature, _ in settings}):
-        block += 1
-        flows = [flow for r, t, flow in settings if (r, t) == (rig, temperature)]
-        counts: dict[float, int] = {}
-        tested = []
-        for flow in flows:
-            known = sum(
-                1
-                for c in sheet
-                if (c.rig, c.temperature_c, c.flow_mm3_s, c.reference)
-                == (rig, temperature, flow, False)
-            )
-            counts[flow] = counts.get(flow, known) + 1
-            tested.append((flow, counts[flow]))
-        tested = [tested[i] for i in rng.permutation(len(tested))]
-        made += _block(block, rig, temperature, tested, reference_flow(spec), references,
-                       filament, len(sheet) + len(made))  # fmt: skip
-    return made

@@ -3,97 +3,107 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
-from beadworth.errors import LimitError, NotFoundError, Problem
+from beadworth.errors import LimitError, Problem, RecordError
 from beadworth.material import Material
-from beadworth.quantity import feed_mm_s, filament_mass_g
+from beadworth.quantity import filament_mass_g
 from beadworth.rig import Rig
-from beadworth.trial.budget import loss_budget
+from beadworth.trial.advice import notes
 from beadworth.trial.digest import plan_digest
-from beadworth.trial.layout import cells_per_plate, purge_mm
-from beadworth.trial.order import added_coupons, by_block, on_plates, run_sheet
-from beadworth.trial.order import reference_flow as reference_flow_of
+from beadworth.trial.layout import cells_per_plate
+from beadworth.trial.order import (
+    Setting,
+    added_coupons,
+    by_block,
+    on_plates,
+    reference_flow,
+    rig_names,
+    run_sheet,
+)
 from beadworth.trial.power import smallest_difference
-from beadworth.trial.program_checks import heat_problems
-from beadworth.trial.record import Budget, Coupon, Plan, TrialSpec
-
-LENGTHS_MM = (300.0, 400.0, 500.0, 600.0, 800.0, 1000.0, 1200.0, 1500.0, 2000.0, 3000.0)
-MOST_REPLICATES = 12
-MOST_REFERENCES = 12
-MICROMETER_U_MM = 0.005
-"""Standard uncertainty of a diameter measured with a micrometer; common practice, no source."""
-MANY_PER_SETTING = 4
-HANDLING_S = 60.0
-"""Snip or lift, label, weigh and type one coupon; common practice, no source."""
-BETWEEN_S = 30.0
-"""Purge, wipe and settle before a coupon."""
-HEATING_S = 420.0
-"""Heat and soak at the start of a block."""
-PLATE_S = 600.0
-"""Heat the bed, cool it, clear it: the price of one more plate."""
-
-
-@dataclass(frozen=True)
-class _Size:
-    """One size of trial tried: what it costs and the uncertainty it reaches."""
-
-    filament_mm: float
-    replicates: int
-    references: int
-    budget: Budget
-    seconds: float
+from beadworth.trial.record import Coupon, Plan, TrialSpec
+from beadworth.trial.sizing import (
+    LENGTHS_MM,
+    best_size,
+    budget_of,
+    lengths_that_can_be,
+    refusals,
+    variances,
+    with_bed,
+)
+from beadworth.trial.timing import fed_mm, run_s
 
 
 def plan(spec: TrialSpec, rigs: Mapping[str, Rig], material: Material) -> Plan:
     """Work out the plan of a trial; the same spec always gives the same plan.
 
-    Length, replicates and references that the spec leaves out are the ones that
-    reach ``spec.loss_u`` in the least time; where none within bounds does, the best
-    of them, and a note that says by how much it misses.
+    Length, replicates and references that the spec leaves out are those that reach
+    ``spec.loss_u`` at every setting in the least time; where none within the bounds does, a
+    note says by how much it misses and what would help.
+
+    Parameters
+    ----------
+    spec : TrialSpec
+    rigs : mapping of name to Rig
+        The rigs the spec names; others are left alone.
+    material : Material
+        The one the spec names.
+
+    Returns
+    -------
+    Plan
+        ``budget`` is that of the rig where it is largest; ``duration_s`` holds heating,
+        soaking, purges, extrusion, cooling and the hands of a person.
 
     Raises
     ------
-    NotFoundError
-        A rig the spec names is not among ``rigs``.
+    RecordError
+        A rig that was not given, another material, a reference flow above the ladder; and
+        whatever :class:`LimitError` would say, all at once.
     LimitError
-        A temperature, feed or plate outside what rig or material allow; all at once.
+        A temperature above what hot end, material or a PTFE liner allow, a flow the extruder
+        cannot turn or hold, a plate that does not fit; all at once.
     """
-    names = [spec.baseline] + ([spec.candidate] if spec.candidate else [])
-    missing = [name for name in names if name not in rigs]
-    if missing:
-        raise NotFoundError(
-            [Problem(f"there is no rig {name!r}.", "trial", name, "Add it first.")
-             for name in missing]
-        )  # fmt: skip
-    used = [rigs[name] for name in names]
-    problems = [p for rig in used for p in _problems(spec, rig, material)]
-    if problems:
-        raise LimitError(problems)
-    size = _size(spec, used[0], material)
+    spec = TrialSpec.model_validate_json(spec.model_dump_json())  # 210 and 210.0 are one plan
+    used = _named(spec, rigs, material, _reference_problems(spec))
+    lengths = lengths_that_can_be(spec, used, material)
+    size = best_size(spec, used, material, lengths)
+    counts = (size.replicates, size.references)
+    budgets = [
+        budget_of(spec, rig, material, filament_mm=size.filament_mm, counts=counts) for rig in used
+    ]
+    budget = max(budgets, key=lambda one: one.combined_u)
     sheet = run_sheet(
         spec,
         filament_mm=size.filament_mm,
         replicates=size.replicates,
         references=size.references,
     )
-    coupons = _placed(spec, sheet, rigs)
-    fed = sum(c.filament_mm for c in coupons) + sum(purge_mm(rigs[c.rig]) for c in coupons)
-    thickest = max(rig.filament_diameter_mm for rig in used)
+    coupons = tuple(_placed(spec, sheet, rigs))
+    one = max(variances(spec, rig, material, size.filament_mm).coupon for rig in used)
     return Plan(
         spec=spec,
-        coupons=tuple(coupons),
-        budget=size.budget,
-        power=smallest_difference(spec, size.budget, size.replicates),
+        coupons=coupons,
+        budget=budget,
+        power=smallest_difference(
+            spec.flows_mm3_s,
+            spec.temperatures_c,
+            reference_flow_mm3_s=reference_flow(spec),
+            replicates=size.replicates,
+            references=size.references,
+            relative_u=math.sqrt(one) / (1 - spec.loss),
+            loss=spec.loss,
+        ),
         filament_mm=size.filament_mm,
         replicates=size.replicates,
         references_per_block=size.references,
-        total_filament_mm=fed,
-        total_mass_g=float(filament_mass_g(fed, thickest, material.density_g_cm3)),
-        duration_s=size.seconds,
+        total_filament_mm=fed_mm(coupons, rigs),
+        total_mass_g=_mass_g(coupons, rigs, material),
+        duration_s=run_s(coupons, rigs, material, catch=spec.collect == "catch"),
         plates=max(c.plate for c in coupons),
-        notes=tuple(_notes(spec, size, used[0], material)),
+        notes=notes(spec, used, material, size=size, budget=budget, lengths=lengths),
         digest=plan_digest(spec, coupons),
     )
 
@@ -101,151 +111,146 @@ def plan(spec: TrialSpec, rigs: Mapping[str, Rig], material: Material) -> Plan:
 def add_to_plan(
     made: Plan,
     sheet: Sequence[Coupon],
-    settings: Sequence[tuple[str, float, float]],
+    settings: Sequence[Setting],
     rigs: Mapping[str, Rig],
+    material: Material | None = None,
 ) -> list[Coupon]:
-    """Coupons for an amendment: (rig, °C, mm³/s) each, in new blocks with their references.
+    """Coupons that an amendment adds to a locked plan.
 
-    ``sheet`` holds every coupon so far, earlier amendments included.
+    They come as new blocks after the sheet, with names, plates and references of their own:
+    √k references for a block of k coupons, since these share them, but two at least and no more
+    than a block of the plan has.
+
+    Parameters
+    ----------
+    made : Plan
+    sheet : sequence of Coupon
+        Every coupon so far, earlier amendments included.
+    settings : sequence of (rig, °C, mm³/s)
+        One per coupon; a setting listed twice is made twice.
+    rigs : mapping of name to Rig
+    material : Material, optional
+        Left out, limits are not checked here; writing the programs checks them.
+
+    Raises
+    ------
+    RecordError
+        A rig that is not one of the plan's, or was not given; another material.
+    LimitError
+        As for :func:`plan`; all at once.
     """
-    added = added_coupons(made.spec, sheet, settings)
-    return _placed(made.spec, added, rigs, first=max(c.plate for c in sheet) + 1)
+    spec = made.spec
+    strangers = sorted({s[0] for s in settings} - set(rig_names(spec)))
+    wrong = [
+        Problem(f"the rig {name!r} is not in the plan (there: {', '.join(rig_names(spec))}).",
+                "amendment", name, "Plan a trial of its own for it.")
+        for name in strangers
+    ]  # fmt: skip
+    used = _named(spec, rigs, material, wrong)
+    if material is not None:
+        _refuse([p for rig in used for p in _added_refusals(made, rig, material, settings)])
+    sizes_of_blocks = Counter(s[:2] for s in settings)
+    biggest = max(sizes_of_blocks.values(), default=0)
+    references = max(2, min(made.references_per_block, math.ceil(math.sqrt(biggest))))
+    added = added_coupons(
+        spec, sheet, settings, filament_mm=made.filament_mm, references=references
+    )
+    last = max((c.plate for c in sheet), default=0)
+    return _placed(spec, added, rigs, first=last + 1)
+
+
+def _added_refusals(
+    made: Plan, rig: Rig, material: Material, settings: Sequence[Setting]
+) -> list[Problem]:
+    """What one rig cannot do of the settings to be added."""
+    own = [s for s in settings if s[0] == rig.name]
+    if not own:
+        return []
+    asked = made.spec.model_copy(
+        update={
+            "temperatures_c": tuple(sorted({s[1] for s in own})),
+            "flows_mm3_s": tuple(sorted({s[2] for s in own})),
+            "reference_flow_mm3_s": reference_flow(made.spec),
+        }
+    )
+    return refusals(asked, rig, material, made.filament_mm)
+
+
+def _named(
+    spec: TrialSpec, rigs: Mapping[str, Rig], material: Material | None, wrong: list[Problem]
+) -> list[Rig]:
+    """The rigs a spec names; a record that is wrong is refused with all that stands in its way.
+
+    Raises
+    ------
+    RecordError
+        ``wrong`` holds a problem, a rig was not given, or the material is another one.
+    """
+    for name in rig_names(spec):
+        if name not in rigs:
+            known = f" (there: {', '.join(sorted(rigs))})" if rigs else ""
+            wrong.append(
+                Problem(f"there is no rig {name!r}{known}.", "trial", name,
+                        "Correct the name, or record the rig first.")
+            )  # fmt: skip
+    if material is not None and spec.material != material.name:
+        wrong.append(
+            Problem(
+                f"the trial asks for {spec.material!r}; the material given is {material.name!r}.",
+                "trial, field material",
+                spec.material,
+                "Give the record of that material.",
+            )
+        )
+    used = [rigs[name] for name in rig_names(spec) if name in rigs]
+    if wrong and material is not None:
+        length = spec.filament_mm or LENGTHS_MM[-1]
+        wrong += [p for rig in used for p in refusals(spec, rig, material, length)]
+    if wrong:
+        raise RecordError(list(dict.fromkeys(wrong)))
+    return used
+
+
+def _refuse(problems: Sequence[Problem]) -> None:
+    if problems:
+        raise LimitError(list(dict.fromkeys(problems)))
+
+
+def _reference_problems(spec: TrialSpec) -> list[Problem]:
+    low, lowest = reference_flow(spec), min(spec.flows_mm3_s)
+    if low <= lowest:
+        return []
+    return [
+        Problem(
+            f"the reference flow, {low:g} mm³/s, is above the lowest flow of the ladder, "
+            f"{lowest:g} mm³/s: loss is measured against the slowest coupons.",
+            "trial, field reference_flow_mm3_s",
+            low,
+            f"Give {lowest:g} or less, or leave it out.",
+        )
+    ]
 
 
 def _placed(
-    spec: TrialSpec, sheet: list[Coupon], rigs: Mapping[str, Rig], first: int = 1
+    spec: TrialSpec, sheet: Sequence[Coupon], rigs: Mapping[str, Rig], first: int = 1
 ) -> list[Coupon]:
+    """The coupons with their plates, or catch sessions."""
     if spec.collect == "catch":
         return by_block(sheet, first)
-    per_plate = {
-        rig: cells_per_plate(
-            rigs[rig],
-            filament_mm=max(c.filament_mm for c in sheet if c.rig == rig),
-            highest_flow_mm3_s=max(c.flow_mm3_s for c in sheet if c.rig == rig),
+    per_plate = {}
+    for name in {c.rig for c in sheet}:
+        own = [c for c in sheet if c.rig == name]
+        per_plate[name] = cells_per_plate(
+            with_bed(rigs[name]),
+            filament_mm=max(c.filament_mm for c in own),
+            highest_flow_mm3_s=max(c.flow_mm3_s for c in own),
         )
-        for rig in {c.rig for c in sheet}
-    }
     return on_plates(sheet, per_plate, first)
 
 
-def _problems(spec: TrialSpec, rig: Rig, material: Material) -> list[Problem]:
-    """What the rig or the material cannot do, before anything is worked out."""
-    probe = [
-        Coupon("", rig.name, temperature, max(spec.flows_mm3_s), 100.0, 1, False, 1, 1, 1)
-        for temperature in spec.temperatures_c
-    ]
-    problems = heat_problems(rig, material, probe)
-    top = rig.extruder.max_feed_mm_s
-    for flow in sorted({*spec.flows_mm3_s, reference_flow_of(spec)}):
-        feed = feed_mm_s(flow, rig.filament_diameter_mm)
-        if top is not None and feed > top:
-            problems.append(
-                Problem(
-                    f"{flow:g} mm³/s needs a feed of {feed:.2f} mm/s, above the extruder's "
-                    f"{top:g} mm/s.",
-                    f"rig {rig.name}, field extruder.max_feed_mm_s",
-                    flow,
-                    "Leave that flow out.",
-                )
-            )
-    return problems
-
-
-def _size(spec: TrialSpec, rig: Rig, material: Material) -> _Size:
-    """The size that reaches the target in the least time, else the most certain one."""
-    lengths = [spec.filament_mm] if spec.filament_mm else list(LENGTHS_MM)
-    per_plate = {length: _cells(spec, rig, length) for length in lengths}
-    fitting = [length for length in lengths if per_plate[length] != 0] or lengths[:1]
-    tried = [
-        _tried(spec, rig, material, length, per_plate[length] or None, replicates, references)
-        for length in fitting
-        for replicates in ([spec.replicates] if spec.replicates else range(1, MOST_REPLICATES + 1))
-        for references in (
-            [spec.references_per_block]
-            if spec.references_per_block
-            else range(2, MOST_REFERENCES + 1)
-        )
-    ]
-    enough = [size for size in tried if size.budget.combined_u <= spec.loss_u]
-    if enough:
-        return min(enough, key=lambda size: (size.seconds, size.budget.combined_u))
-    return min(tried, key=lambda size: (size.budget.combined_u, size.seconds))
-
-
-def _tried(
-    spec: TrialSpec,
-    rig: Rig,
-    material: Material,
-    length: float,
-    per_plate: int | None,
-    replicates: int,
-    references: int,
-) -> _Size:
-    diameter = rig.filament_diameter_mm
-    budget = loss_budget(
-        balance=spec.balance,
-        spool=spec.spool,
-        coupon_g=float(filament_mass_g(length, diameter, material.density_g_cm3)),
-        filament_mm=length,
-        filament_diameter_mm=diameter,
-        replicates=replicates,
-        references=references,
-    )
-    rigs = 2 if spec.candidate else 1
-    blocks = rigs * len(spec.temperatures_c)
-    feeding = sum(replicates * length / feed_mm_s(flow, diameter) for flow in spec.flows_mm3_s)
-    feeding += references * length / feed_mm_s(reference_flow_of(spec), diameter)
-    coupons = replicates * len(spec.flows_mm3_s) + references
-    seconds = blocks * (feeding + coupons * (HANDLING_S + BETWEEN_S) + HEATING_S)
-    if per_plate is not None:
-        seconds += PLATE_S * math.ceil(blocks * coupons / per_plate)
-    return _Size(length, replicates, references, budget, seconds)
-
-
-def _cells(spec: TrialSpec, rig: Rig, length: float) -> int | None:
-    """Coupons of a length on one plate, None in catch mode, 0 where none fits."""
-    if spec.collect == "catch":
-        return None
-    try:
-        return cells_per_plate(rig, filament_mm=length, highest_flow_mm3_s=max(spec.flows_mm3_s))
-    except LimitError:
-        return 0
-
-
-def _notes(spec: TrialSpec, size: _Size, rig: Rig, material: Material) -> list[str]:
-    notes = []
-    reached = size.budget.combined_u
-    if reached > spec.loss_u:
-        worst = max(size.budget.lines, key=lambda row: row.contribution)
-        remedy = (
-            "measure the filament's diameter on each coupon's feed (a micrometer), or add "
-            "replicates and references"
-            if "spool" in worst.source
-            else "use a finer balance, or longer coupons"
-        )
-        notes.append(
-            f"The standard uncertainty of loss reaches {reached:.2%}, not the {spec.loss_u:.2%} "
-            f"asked for. Most of it is {worst.source}: {remedy}."
-        )
-    if size.replicates > MANY_PER_SETTING and spec.spool.diameter_u_mm is None:
-        spool = spec.spool.model_copy(update={"diameter_u_mm": MICROMETER_U_MM})
-        other = _size(spec.model_copy(update={"spool": spool}), rig, material)
-        notes.append(
-            f"With the filament's diameter measured to {MICROMETER_U_MM:g} mm on each coupon's "
-            f"feed, {other.replicates} per setting of {other.filament_mm:g} mm and "
-            f"{other.references} references would reach {other.budget.combined_u:.2%}, in "
-            f"{other.seconds / 3600:.1f} h instead of {size.seconds / 3600:.1f} h."
-        )
-    cold = [t for t in spec.temperatures_c if t < material.min_temperature_c]
-    if cold:
-        notes.append(
-            f"{', '.join(f'{t:g} °C' for t in cold)} is below the "
-            f"{material.min_temperature_c:g} °C {material.name} is used from: the drive may "
-            "grind or stall; stay with the printer."
-        )
-    if len(spec.flows_mm3_s) < 5:
-        notes.append(
-            "Fewer than five flows: if the knee falls between two of them, the interval will be "
-            "as wide as their distance."
-        )
-    return notes
+def _mass_g(coupons: Sequence[Coupon], rigs: Mapping[str, Rig], material: Material) -> float:
+    total = 0.0
+    for name in dict.fromkeys(c.rig for c in coupons):
+        fed = fed_mm([c for c in coupons if c.rig == name], rigs)
+        total += filament_mass_g(fed, rigs[name].filament_diameter_mm, material.density_g_cm3)
+    return total

@@ -1,44 +1,112 @@
-"""The smallest difference in ceiling between two rigs that a plan can see."""
+"""The smallest difference in ceiling between two rigs that a plan can see.
+
+The ceiling's standard uncertainty comes from the curve the plan would fit: delivered ÷ commanded
+= B·(1 + (Q/K)^p)^(−1/p), a soft knee at K of sharpness p over a flat delivery B. Every coupon
+and reference adds to the information on ln B, ln K and ln p; the ceiling at the asked loss is a
+function of K and p. ``docs/explanation/budget.md`` writes it out; the tests hold it against
+simulated trials.
+"""
 
 from __future__ import annotations
 
 import math
-from itertools import pairwise
+from collections.abc import Sequence
 
-from beadworth.trial.record import Budget, Power, TrialSpec
+import numpy as np
+from numpy.typing import NDArray
 
-SLOPE_PER_MM3_S = 0.024
-"""Rise of loss per mm³/s where loss is 2 %: that of a gradual knee, 0.012·(Q − Q0)^1.6; an
-abrupt one rises three times as fast, so the figure is on the safe side."""
+from beadworth.trial.record import Power
+
+SHARPNESS = 12.0
+"""Assumed sharpness of the knee: loss grows from 2 to 10 % over a fifth of the ceiling."""
+SHARPNESS_U = 0.5
+"""Assumed standard uncertainty of ln p before anything is weighed: p from 4.5 to 32 at 95 %."""
 DETECTION_Z = 1.959964 + 0.841621
-"""Two-sided 5 % test that sees the difference four times in five."""
-SETTINGS_ON_THE_KNEE = 2.0
-"""Settings whose loss tells where the knee is: one on each side at least."""
+"""Normal quantiles at 97.5 % and 80 %: a two-sided 95 % test that sees the difference in four
+trials of five."""
+
+Array = NDArray[np.float64]
 
 
-def smallest_difference(spec: TrialSpec, budget: Budget, replicates: int) -> Power:
-    """Smallest difference in ceiling (mm³/s) seen at 95 % confidence in four trials of five.
+def log_delivered(flow: Array, log_knee: float, log_sharpness: float) -> Array:
+    """Natural log of delivered ÷ commanded of the soft knee, delivery B left out."""
+    p = math.exp(log_sharpness)
+    return -np.logaddexp(0.0, p * (np.log(flow) - log_knee)) / p
 
-    The ceiling's standard uncertainty has two parts: that of loss, turned into flow by the
-    slope of the curve at the knee and shared by the settings on the knee, and where between
-    two rungs of the ladder an abrupt knee may hide. The tests hold it against simulated
-    trials fitted by the capacity room.
+
+def log_ceiling(log_knee: float, log_sharpness: float, loss: float) -> float:
+    """Natural log of the flow at a loss: K·((1 − loss)^(−p) − 1)^(1/p)."""
+    p = math.exp(log_sharpness)
+    return log_knee + math.log(math.expm1(-p * math.log1p(-loss))) / p
+
+
+def ceiling_u(
+    flow_mm3_s: Sequence[float] | Array, relative_u: float, ceiling_mm3_s: float, loss: float
+) -> float:
+    """Standard uncertainty of a ceiling, mm³/s, from coupons at the given flows.
 
     Parameters
     ----------
-    replicates : int
-        Coupons per setting; ``budget`` is that of their mean.
+    flow_mm3_s : sequence of float
+        One per coupon, references among them, repeated for replicates.
+    relative_u : float
+        Standard uncertainty of one coupon, relative.
+    ceiling_mm3_s : float
+        The true ceiling it is worked out at.
+    loss : float
+        At which the ceiling is read.
+
+    Returns
+    -------
+    float
+        From the inverse of the information at the true curve (the least any unbiased estimate
+        reaches, with what is assumed of the sharpness).
     """
-    flows = sorted(spec.flows_mm3_s)
-    steps = [b - a for a, b in pairwise(flows)]
-    middle = steps[len(steps) // 2]
-    from_loss = budget.combined_u / SLOPE_PER_MM3_S / math.sqrt(SETTINGS_ON_THE_KNEE)
-    # an abrupt knee loses 1/Q per mm³/s past it: a rung is resolved to about this share
-    share = min(1.0, budget.combined_u * 2 * flows[len(flows) // 2] / middle)
-    from_ladder = middle * share / math.sqrt(12)
-    u_ceiling = math.hypot(from_loss, from_ladder)
+    flow = np.asarray(flow_mm3_s, dtype=np.float64)
+    log_p = math.log(SHARPNESS)
+    log_k = math.log(ceiling_mm3_s) - log_ceiling(0.0, log_p, loss)
+    step = 1e-5
+    slopes = np.column_stack(
+        [
+            np.ones_like(flow),
+            log_delivered(flow, log_k + step, log_p) - log_delivered(flow, log_k - step, log_p),
+            log_delivered(flow, log_k, log_p + step) - log_delivered(flow, log_k, log_p - step),
+        ]
+    ) / (1.0, 2 * step, 2 * step)
+    information = slopes.T @ slopes / relative_u**2 + np.diag([0.0, 0.0, SHARPNESS_U**-2])
+    to_p = log_ceiling(log_k, log_p + step, loss) - log_ceiling(log_k, log_p - step, loss)
+    gradient = np.array([0.0, 1.0, to_p / (2 * step)])
+    return ceiling_mm3_s * math.sqrt(float(gradient @ np.linalg.solve(information, gradient)))
+
+
+def smallest_difference(
+    flows_mm3_s: Sequence[float],
+    temperatures_c: Sequence[float],
+    *,
+    reference_flow_mm3_s: float,
+    replicates: int,
+    references: int,
+    relative_u: float,
+    loss: float,
+) -> Power | None:
+    """Smallest difference in ceiling seen at 95 % confidence in four trials of five.
+
+    Worked out at one temperature, for a ceiling in the middle of the ladder. None where the
+    ladder has fewer than three flows: then no ceiling is read.
+
+    Parameters
+    ----------
+    relative_u : float
+        Standard uncertainty of one coupon, relative.
+    """
+    ladder = sorted(flows_mm3_s)
+    if len(ladder) < 3:
+        return None
+    ceiling = (ladder[0] + ladder[-1]) / 2
+    made = [*ladder] * replicates + [reference_flow_mm3_s] * references
+    u = ceiling_u(made, relative_u, ceiling, loss)
     return Power(
-        difference_mm3_s=DETECTION_Z * math.sqrt(2) * u_ceiling,
-        temperature_c=sorted(spec.temperatures_c)[len(spec.temperatures_c) // 2],
-        assumed_ceiling_mm3_s=flows[len(flows) // 2],
+        difference_mm3_s=DETECTION_Z * math.sqrt(2) * u,
+        temperature_c=sorted(temperatures_c)[len(temperatures_c) // 2],
+        assumed_ceiling_mm3_s=ceiling,
     )

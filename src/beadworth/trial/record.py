@@ -128,6 +128,9 @@ class BudgetLine:
     """|sensitivity|·standard_u: the part of the standard uncertainty of loss (a fraction)."""
     dof: float
     """Degrees of freedom; ``inf`` where taken as known."""
+    shares: str = ""
+    """Rows with the same word here rest on the same observations: one component for the
+    effective degrees of freedom."""
 
 
 @dataclass(frozen=True)
