@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import platform
 from collections.abc import Callable, Sequence
+from functools import partial
 from importlib.metadata import version
 
 import numpy as np
@@ -37,14 +38,15 @@ def excess_power(flow: Array, ceiling: float) -> Array:
     return 1.0 - np.minimum(0.012 * np.maximum(flow - threshold, 0.0) ** 1.6, 0.95)
 
 
-def soft_knee(sharpness: float) -> Truth:
+def soft_delivery(flow: Array, ceiling: float, sharpness: float) -> Array:
     """Delivered = (1 + (Q/K)^p)^(−1/p); 2 % is lost at K·(0.98^−p − 1)^(1/p)."""
+    knee = ceiling / ((1 - LOSS) ** -sharpness - 1) ** (1 / sharpness)
+    return np.asarray((1 + (flow / knee) ** sharpness) ** (-1 / sharpness))
 
-    def delivered(flow: Array, ceiling: float) -> Array:
-        knee = ceiling / ((1 - LOSS) ** -sharpness - 1) ** (1 / sharpness)
-        return (1 + (flow / knee) ** sharpness) ** (-1 / sharpness)
 
-    return delivered
+def soft_knee(sharpness: float) -> Truth:
+    """A soft knee of one sharpness p."""
+    return partial(soft_delivery, sharpness=sharpness)
 
 
 def slipping(flow: Array, ceiling: float) -> Array:

@@ -69,13 +69,13 @@ FLOWS = np.linspace(7.0, 19.0, 8)
 
 @pytest.mark.parametrize("name", ["hard limit", "power 1.6 of the excess", "soft knee, p = 12"])
 def test_intervals_hold_the_truth_as_often_as_they_say(truths, name):
-    """Small seeded version of benchmarks/capacity_calibration.py: 40 trials, 120 intervals.
+    """Small seeded version of benchmarks/capacity_calibration.py: 25 trials, 75 intervals.
 
-    At a true coverage of 95 % fewer than 104 of 120 (or 120 of 120 with wide ones) would be a
-    chance under 1 in 1000; intervals at half their width fail this.
+    At a true coverage of 95 % fewer than 65 of 75 would be a chance under 1 in 100; the same
+    intervals at half their width must fail.
     """
-    held, width = 0, []
-    for seed in range(40):
+    held, halved, width = 0, 0, []
+    for seed in range(25):
         rng = np.random.default_rng([20, seed])
         shift = rng.uniform(-1.0, 1.0)
         truth = {t: c + shift for t, c in CEILINGS.items()}
@@ -83,22 +83,11 @@ def test_intervals_hold_the_truth_as_often_as_they_say(truths, name):
         for c in fit.ceilings:
             assert c.bound == "interval"
             held += c.low <= truth[c.temperature_c] <= c.high
+            halved += abs(truth[c.temperature_c] - c.flow_mm3_s) <= (c.high - c.low) / 4
             width.append(c.high - c.low)
-    assert held >= 106
+    assert held >= 65
+    assert halved < 65  # the check can fail
     assert np.mean(width) <= 0.45
-
-
-def test_half_as_wide_intervals_would_fail_the_coverage_check(truths):
-    held = 0
-    for seed in range(40):
-        rng = np.random.default_rng([20, seed])
-        shift = rng.uniform(-1.0, 1.0)
-        truth = {t: c + shift for t, c in CEILINGS.items()}
-        fit = capacity.fit(truths.trial(truths.soft_knee(12.0), truth, FLOWS, 3, rng))
-        for c in fit.ceilings:
-            half = (c.high - c.low) / 4
-            held += abs(truth[c.temperature_c] - c.flow_mm3_s) <= half
-    assert held < 106
 
 
 def one_temperature(truths, ceiling, flows, seed=3, noise=0.006, truth=None, replicates=3):

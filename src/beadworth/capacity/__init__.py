@@ -4,6 +4,8 @@
 """
 
 from beadworth.capacity import plug_flow
+from beadworth.capacity.comparison import Comparison, Difference, Span, compare
+from beadworth.capacity.design import ExpectedWidth, NextCoupon, NextCoupons, next_coupons
 from beadworth.capacity.fitting import fit
 from beadworth.capacity.result import (
     Ceiling,
@@ -16,17 +18,33 @@ from beadworth.capacity.result import (
     Law,
     Residual,
 )
+from beadworth.capacity.speeds import SpeedRow, SpeedSetting, SpeedSheet, speeds
+from beadworth.capacity.weighing import WeighInAnswer, weigh_in
 
 __all__ = [
     "Ceiling",
     "CeilingPosterior",
+    "Comparison",
     "Curve",
     "Delivery",
+    "Difference",
+    "ExpectedWidth",
     "Family",
     "Fit",
     "GroupFit",
     "Law",
+    "NextCoupon",
+    "NextCoupons",
     "Residual",
+    "Span",
+    "SpeedRow",
+    "SpeedSetting",
+    "SpeedSheet",
+    "WeighInAnswer",
+    "compare",
     "fit",
+    "next_coupons",
     "plug_flow",
+    "speeds",
+    "weigh_in",
 ]

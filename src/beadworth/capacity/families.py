@@ -27,8 +27,9 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-LARGEST_LOSS = 0.95
-"""A shape never loses more than this: the logarithm stays finite."""
+LARGEST_LOSS = 0.9
+"""Above this loss a power of excess goes on along its tangent in ln f: never a loss over 1, and
+never flat again (a plateau of constant loss would look like no loss at all)."""
 
 Kind = Literal["broken", "excess", "excess, same width"]
 
@@ -166,4 +167,6 @@ def _excess(m: Array, slope: Array, flow: Array, ceiling: Array, loss: float) ->
     width = np.minimum(m[:, None] * loss * ceiling / slope, ceiling)
     over = 1.0 + (flow - ceiling[..., None]) / width[..., None]
     lost = loss * np.maximum(over, 0.0) ** m[:, None, None]
-    return np.asarray(np.log1p(-np.minimum(lost, LARGEST_LOSS)))
+    kept = np.log1p(-np.minimum(lost, LARGEST_LOSS))
+    kept -= np.maximum(lost - LARGEST_LOSS, 0.0) / (1.0 - LARGEST_LOSS)
+    return np.asarray(kept)

@@ -32,7 +32,7 @@ Array = NDArray[np.float64]
 
 FEED_C = 25.0
 """Temperature of the filament entering the hot end where nothing else is said, °C."""
-QUANTILES: Array = np.asarray((np.arange(101) + 0.5) / 101.0, dtype=np.float64)
+QUANTILES: Array = np.asarray((np.arange(201) + 0.5) / 201.0, dtype=np.float64)
 
 
 @dataclass(frozen=True)

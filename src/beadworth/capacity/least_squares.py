@@ -36,7 +36,11 @@ class Solution:
 
 
 def least_squares(
-    residuals: Callable[[Array], Array], start: Array, *, standardised: bool = False
+    residuals: Callable[[Array], Array],
+    start: Array,
+    *,
+    standardised: bool = False,
+    evaluations: int = 20000,
 ) -> Solution:
     """Minimise Σ r(x)² from a start, and say how well the parameters are known.
 
@@ -48,6 +52,8 @@ def least_squares(
     standardised : bool
         The residuals are in units of their standard deviation: the covariance is then
         not scaled by the residual variance.
+    evaluations : int
+        Of the residuals before the search takes the best it has.
 
     Returns
     -------
@@ -81,7 +87,7 @@ def least_squares(
             finite,
             x,
             method="lm",
-            max_nfev=20000,
+            max_nfev=evaluations,
             ftol=1e-15,
             xtol=1e-15,
             gtol=1e-15,

@@ -12,7 +12,8 @@ from beadworth.capacity.result import Family
 
 Array = NDArray[np.float64]
 
-SHOWN = 0.02
+_EVALUATIONS = 400
+SHOWN = 0.05
 """A family with less of the evidence is listed without parameters."""
 
 
@@ -47,6 +48,7 @@ def _named(cloud: Cloud, share: float, solution: Solution, names: list[str]) -> 
         open_ended = (value[:n] <= box[:, 0]) | (value[:n] >= box[:, 1]) | (u[:n] > 3.0)
         value[:n] = np.exp(np.clip(value[:n], box[:, 0], box[:, 1]))
         u[:n] = np.where(open_ended, np.inf, u[:n] * value[:n])
+    u[n:] = np.where(u[n:] > 0.5 * value[n:], np.inf, u[n:])
     known = {k: float(e) for k, e in zip(names, u, strict=True) if np.isfinite(e)}
     parameters = {k: float(v) for k, v in zip(names, value, strict=True)}
     return Family(cloud.family.name, share, parameters, known)
@@ -77,7 +79,8 @@ def _refine(posterior: Posterior, cloud: Cloud) -> tuple[Solution, list[str]]:
             parts.append(np.sqrt(b.weight) * away)
         return np.concatenate(parts)
 
-    return least_squares(residuals, np.array(start, dtype=np.float64)), names
+    # a parameter the readings leave open would have the search wander: it need not arrive
+    return least_squares(residuals, np.array(start), evaluations=_EVALUATIONS), names
 
 
 def _dof(posterior: Posterior, solution: Solution) -> float:

@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 LOSS_RANGE = (0.005, 0.2)
 FEWEST_FLOWS = 3
 """Distinct flows a temperature needs before its ceiling is read."""
-SHARED = 0.2
+SHARED = 0.1
 """What coupons of one flow share, as a part of the scatter of a coupon: neighbours on the
 spool, and shapes that no family holds exactly. Replicates do not average it away."""
 

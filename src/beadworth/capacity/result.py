@@ -119,7 +119,7 @@ class CeilingPosterior:
 
     temperature_c: float
     flow_mm3_s: Array
-    """101 flows; the ceiling lies below the i-th with probability (i + ½)/101."""
+    """201 flows; the ceiling lies below the i-th with probability (i + ½)/201."""
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,179 @@
+"""How often the intervals hold the truth, and how wide they are.
+
+Run: python benchmarks/capacity_calibration.py [--trials 300] [--workers 2] [--part bar|knees|upset]
+
+Prints Markdown tables. 'bar' is the figure promised: 300 trials of 3 temperatures × 8 flows ×
+3 replicates at 0.6 % noise from each truth. 'knees' moves the knee between 8 and 30 mm³/s.
+'upset' breaks what the model takes for granted.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+from capacity_truths import (
+    BAR_TRUTHS,
+    MORE_TRUTHS,
+    Truth,
+    excess_power,
+    hard_limit,
+    machine,
+    slipping,
+    soft_knee,
+    trial,
+)
+
+from beadworth import capacity
+from beadworth.trial import Reading
+
+TEMPERATURES = (205.0, 215.0, 225.0)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    held: int
+    low_missed: int
+    intervals: int
+    width: float
+    relative: float
+    error: float
+    one_sided: int
+
+
+def judge(readings: list[Reading], truth: dict[float, float]) -> Outcome:
+    ceilings = capacity.fit(readings).ceilings
+    both = [c for c in ceilings if c.bound == "interval"]
+    held = sum(c.low <= truth[c.temperature_c] <= c.high for c in both)
+    over = sum(c.low > truth[c.temperature_c] for c in both)
+    width = sum(c.high - c.low for c in both)
+    relative = sum((c.high - c.low) / truth[c.temperature_c] for c in both)
+    error = sum(c.flow_mm3_s - truth[c.temperature_c] for c in both)
+    return Outcome(held, over, len(both), width, relative, error, len(ceilings) - len(both))
+
+
+def bar_trial(seed: int, truth: Truth) -> Outcome:
+    """Knees from 11 to 15.8 mm³/s under one ladder of 7 to 19."""
+    rng = np.random.default_rng([1, seed])
+    shift = rng.uniform(-1.0, 1.0)
+    ceilings = dict(zip(TEMPERATURES, (12.0 + shift, 13.5 + shift, 14.8 + shift), strict=True))
+    return judge(trial(truth, ceilings, np.linspace(7.0, 19.0, 8), 3, rng), ceilings)
+
+
+def knee_trial(seed: int, truth: Truth, middle: float) -> Outcome:
+    """Knees about a middle, the ladder from 0.55 to 1.4 of it with its own luck."""
+    rng = np.random.default_rng([2, seed, int(middle)])
+    step = rng.uniform(0.02, 0.09) * middle
+    ceilings = dict(zip(TEMPERATURES, (middle - step, middle, middle + step), strict=True))
+    ladder = np.linspace(rng.uniform(0.45, 0.65), rng.uniform(1.3, 1.5), 8) * middle
+    return judge(trial(truth, ceilings, ladder, 3, rng), ceilings)
+
+
+def loss_noise(loss: np.ndarray) -> np.ndarray:
+    """0.6 % below the knee, rising to 1.8 % at 5 % loss and above."""
+    return 0.006 * (1 + 2 * np.minimum(loss / 0.05, 1.0))
+
+
+def upset_trial(seed: int, kind: str, truth: Truth) -> Outcome:
+    """One thing wrong that the model does not know of."""
+    rng = np.random.default_rng([3, seed])
+    shift = rng.uniform(-1.0, 1.0)
+    ceilings = dict(zip(TEMPERATURES, (12.0 + shift, 13.5 + shift, 14.8 + shift), strict=True))
+    ladder = np.linspace(7.0, 19.0, 8)
+    if kind == "3 % odd coupons":
+        return judge(trial(truth, ceilings, ladder, 3, rng, odd_share=0.03), ceilings)
+    if kind == "noise three times above the knee":
+        return judge(trial(truth, ceilings, ladder, 3, rng, noise=loss_noise), ceilings)
+    if kind == "one temperature noisy (1.8 %)":
+        rows = []
+        for i, (t, c) in enumerate(ceilings.items()):
+            rows += trial(truth, {t: c}, ladder, 3, rng, noise=0.018 if i == 1 else 0.006)
+        return judge(rows, ceilings)
+    if kind == "drive slips above the knee":
+        return judge(trial(slipping, ceilings, ladder, 3, rng), ceilings)
+    if kind == "delivery drifts 1 % along the spool":
+        rows = trial(truth, ceilings, ladder, 3, rng)
+        order = rng.permutation(len(rows))
+        drift = np.empty(len(rows))
+        drift[order] = np.linspace(-0.005, 0.005, len(rows))
+        rows = [
+            Reading(r.rig, r.material, r.temperature_c, r.flow_mm3_s, r.filament_mm,
+                    r.mass_g * (1 + d))
+            for r, d in zip(rows, drift, strict=True)
+        ]  # fmt: skip
+        return judge(rows, ceilings)
+    raise ValueError(kind)
+
+
+def row(name: str, outcomes: list[Outcome]) -> str:
+    """One line; the Monte Carlo error of the coverage counts a trial as one draw."""
+    n = sum(o.intervals for o in outcomes)
+    shares = np.array([o.held / o.intervals for o in outcomes if o.intervals])
+    coverage = sum(o.held for o in outcomes) / n
+    mc = shares.std(ddof=1) / np.sqrt(len(shares))
+    return (
+        f"| {name} | {n} | {100 * coverage:.1f} ± {100 * mc:.1f} % | "
+        f"{100 * sum(o.low_missed for o in outcomes) / n:.1f} % | "
+        f"{sum(o.width for o in outcomes) / n:.3f} | "
+        f"{100 * sum(o.relative for o in outcomes) / n:.2f} % | "
+        f"{sum(o.error for o in outcomes) / n:+.3f} | {sum(o.one_sided for o in outcomes)} |"
+    )
+
+
+HEAD = (
+    "| truth | intervals | hold the truth | lie wholly above | mean width mm³/s | of the ceiling | "
+    "mean error mm³/s | one-sided |\n|---|---|---|---|---|---|---|---|"
+)
+
+
+def run(pool: ProcessPoolExecutor, one: Callable[[int], Outcome], trials: int) -> list[Outcome]:
+    return list(pool.map(one, range(trials), chunksize=10))
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--trials", type=int, default=300)
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--part", choices=("bar", "knees", "upset"), default=None)
+    args = parser.parse_args()
+    with ProcessPoolExecutor(args.workers) as pool:
+        if args.part in (None, "bar"):
+            print(f"Calibration: {args.trials} trials per truth\n\n{HEAD}", flush=True)
+            for name, truth in (BAR_TRUTHS | MORE_TRUTHS).items():
+                print(
+                    row(name, run(pool, partial(bar_trial, truth=truth), args.trials)), flush=True
+                )
+        if args.part in (None, "knees"):
+            print(f"\nKnee moved: {args.trials} trials per line\n\n{HEAD}", flush=True)
+            for middle in (8.0, 13.0, 20.0, 30.0):
+                for name, truth in BAR_TRUTHS.items():
+                    one = partial(knee_trial, truth=truth, middle=middle)
+                    label = f"{name}, about {middle:g} mm³/s"
+                    print(row(label, run(pool, one, args.trials)), flush=True)
+        if args.part in (None, "upset"):
+            print(f"\nUpset: {args.trials} trials per line\n\n{HEAD}", flush=True)
+            kinds = (
+                "3 % odd coupons",
+                "noise three times above the knee",
+                "one temperature noisy (1.8 %)",
+                "delivery drifts 1 % along the spool",
+            )
+            for kind in kinds:
+                for name, truth in (
+                    ("hard limit", hard_limit),
+                    ("power 1.6", excess_power),
+                    ("soft knee, p = 12", soft_knee(12.0)),
+                ):
+                    one = partial(upset_trial, kind=kind, truth=truth)
+                    print(row(f"{kind}; {name}", run(pool, one, args.trials)), flush=True)
+            one = partial(upset_trial, kind="drive slips above the knee", truth=slipping)
+            print(row("drive slips above the knee", run(pool, one, args.trials)), flush=True)
+    print(f"\n{machine()}")
+
+
+if __name__ == "__main__":
+    main()
