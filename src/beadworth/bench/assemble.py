@@ -192,7 +192,7 @@ def add_coupons(
     LimitError
         A setting the rig or the material does not allow; nothing was added.
     """
-    from beadworth.trial import amended
+    from beadworth.trial import add_to_plan
 
     record = bench.trial(trial)
     if record.plan is None:
@@ -205,7 +205,7 @@ def add_coupons(
         )
     rigs = rigs_of(bench, record.plan.spec)
     material = bench.material(record.plan.spec.material)
-    added = amended(record.plan, bench.coupons(trial), settings, rigs, material)
+    added = add_to_plan(record.plan, bench.coupons(trial), settings, rigs, material)
     what = f"{len(settings)} coupons and {len(added) - len(settings)} references added"
     return bench.amend(trial, reason, added, what)
 
