@@ -12,7 +12,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from beadworth.errors import ConflictError, NotFoundError, Problem
+from beadworth.errors import ConflictError, FitError, NotFoundError, Problem
 from beadworth.records import R, Record
 from beadworth.rig import Rig
 
@@ -69,11 +69,24 @@ def trial_fit(bench: Bench, trial: str, loss: float | None = None) -> Fit:
 
     ``loss`` left out: the one the trial asks for, else 2 %. Fits are kept in
     memory by their readings, so asking again costs nothing.
+
+    Raises
+    ------
+    FitError
+        No reading counts, or those that do carry no curve.
     """
     record = bench.trial(trial)
     if loss is None:
         loss = record.spec.loss if record.spec else 0.02
     readings = tuple(bench.current_readings(trial))
+    if not readings:
+        raise FitError(
+            Problem(
+                "no reading counts yet, so there is no curve.",
+                where=f"trial {trial}",
+                remedy="Weigh coupons first, or bring in a table of readings.",
+            )
+        )
     rigs, materials = known_records(bench, readings)
     return _fit(readings, loss, _frozen(rigs), _frozen(materials))
 

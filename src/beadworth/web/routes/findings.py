@@ -17,7 +17,7 @@ from beadworth.dossier.charts_ceiling import comparison_chart
 from beadworth.dossier.charts_speeds import speeds_chart
 from beadworth.errors import InputError, NotFoundError, Problem
 from beadworth.web.figures import figure
-from beadworth.web.forms import numbers
+from beadworth.web.forms import decimal, numbers
 from beadworth.web.routes.common import BenchOf
 from beadworth.web.routes.parts import Typed, show, typed_percent
 
@@ -35,7 +35,8 @@ def typed_sizes(text: str | None, what: str, usual: Sequence[float]) -> tuple[fl
     """
     if text is None or not text.strip():
         return tuple(usual)
-    values = numbers(text)
+    alone = decimal(text)
+    values = numbers(text) if alone is None else [alone]
     if not 1 <= len(values) <= MOST or not all(
         isinstance(value, float) and 0.02 <= value <= 5 for value in values
     ):

@@ -10,6 +10,7 @@ from starlette.responses import Response
 
 from beadworth.bench import Bench
 from beadworth.bench.account import dossier_data
+from beadworth.bench.assemble import trial_fit
 from beadworth.dossier.charts_ceiling import ceiling_chart
 from beadworth.dossier.charts_loss import delivered_chart, loss_chart, residual_chart
 from beadworth.dossier.charts_method import drift_chart
@@ -59,7 +60,9 @@ def show(
 @router.get("/trials/{trial}/capacity")
 def capacity(request: Request, bench: BenchOf, trial: str, loss: Typed = None) -> Response:
     """Curves, ceilings, law, and how well they fit."""
-    data = dossier_data(bench, trial, typed_percent(loss, "loss", 0.5, 20))
+    asked = typed_percent(loss, "loss", 0.5, 20)
+    trial_fit(bench, trial, asked)  # refuses a trial of which nothing is weighed
+    data = dossier_data(bench, trial, asked)
     ceilings = [c for c in data.ceilings if c.basis == "readings"]
     context = {
         "loss": ceilings[0].loss,

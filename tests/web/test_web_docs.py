@@ -1,0 +1,38 @@
+"""The HTTP reference is made from the app's own description, and every route is in it."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+
+from beadworth.web import create_app
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def tool():
+    path = ROOT / "tools" / "make_http_reference.py"
+    spec = importlib.util.spec_from_file_location("make_http_reference", path)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_http_reference_is_current():
+    made = tool()
+    assert made.TARGET.read_text() == made.reference_text(), (
+        "run python tools/make_http_reference.py"
+    )
+
+
+def test_every_api_route_is_described_with_its_refusals():
+    described = create_app(None).openapi()["paths"]
+    for path, verbs in described.items():
+        assert path.startswith("/api/")
+        for verb, route in verbs.items():
+            assert route["summary"], path
+            assert "421" in route["responses"], (path, verb)
+            for code, answer in route["responses"].items():
+                if int(code) >= 400:
+                    (body,) = answer["content"].values()
+                    assert body["schema"]["$ref"].endswith("/ErrorShape"), (path, code)

@@ -1,0 +1,311 @@
+"""Pages of a trial over HTTP, as they are without scripts and as fragments with them."""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+
+import numpy as np
+import pytest
+
+from beadworth import demo
+from beadworth.bench.assemble import make_plan
+from beadworth.records import from_mapping
+from beadworth.trial import TrialSpec, read_readings_csv
+
+HTMX = {"HX-Request": "true"}
+TYPED = {
+    "question": "Does the long zone deliver more?",
+    "baseline": "Heron, short zone",
+    "candidate": "Heron, long zone",
+    "material": "PLA, test grey",
+    "temperatures_c": "210 220",
+    "flows_mm3_s": "8:20:4",
+    "reference_flow_mm3_s": "4",
+    "loss": "2",
+    "loss_u": "0,5",
+    "collect": "plate",
+    "replicates": "1",
+    "references_per_block": "2",
+    "filament_mm": "600",
+    "seed": "1",
+}
+CSV_HEAD = "rig,material,temperature_c,flow_mm3_s,filament_mm,mass_g\n"
+
+
+@pytest.fixture
+def trial(stocked, spec):
+    asked = from_mapping(TrialSpec, spec, "test")
+    return stocked.create_trial(asked, make_plan(stocked, asked)).id
+
+
+@pytest.fixture(scope="module")
+def finished_bench(tmp_path_factory):
+    """The demo's finished trial, read only."""
+    from beadworth.bench import open_bench
+
+    with open_bench(tmp_path_factory.mktemp("demo") / "demo.bench") as bench:
+        demo.seed(bench)
+        yield bench
+
+
+@pytest.fixture
+def finished(finished_bench):
+    """A client on it, and the finished trial's address."""
+    from fastapi.testclient import TestClient
+
+    from beadworth.web import create_app
+
+    (trial,) = (t.id for t in finished_bench.trials() if t.spec.candidate)
+    with TestClient(create_app(finished_bench), base_url="http://127.0.0.1") as client:
+        yield client, f"/trials/{trial}"
+
+
+def first_coupon(bench, trial):
+    return bench.coupons(trial)[0].coupon
+
+
+def test_the_first_page_leads_on(client, bench):
+    text = client.get("/").text
+    assert "Put the demo on this bench" in text
+    assert 'href="/rigs/new"' in text
+    assert client.post("/demo").status_code == 303
+    assert {trial.simulated for trial in bench.trials()} == {True}
+    again = client.get("/").text
+    assert "Put the demo on this bench" not in again
+    assert "simulated" in again
+
+
+def test_the_cost_is_seen_before_the_plan_is_kept(client, stocked):
+    early = client.post("/trials/preview", data={"question": "x"}, headers=HTMX)
+    assert "shows here" in early.text
+    shown = client.post("/trials/preview", data=TYPED | {"question": ""}, headers=HTMX)
+    assert "<html" not in shown.text
+    for word in ("Coupons", "Filament", "Machine time", "Uncertainty of loss", "JCGM 100:2008"):
+        assert word in shown.text
+    assert stocked.trials() == []
+    hot = client.post("/trials/preview", data=TYPED | {"temperatures_c": "400"}, headers=HTMX)
+    assert "cannot be run as typed" in hot.text
+    assert "400" in hot.text
+    assert "<html" in client.post("/trials/preview", data=TYPED).text
+
+
+def test_a_plan_is_kept_made_anew_and_locked_by_the_first_weighing(client, stocked):
+    made = client.post("/trials", data=TYPED)
+    assert made.status_code == 303
+    trial = stocked.trials()[0].id
+    before = stocked.trial(trial).digest
+    assert (
+        f'value="{TYPED["temperatures_c"].split()[0]}' in client.get(f"/trials/{trial}/replan").text
+    )
+    assert client.post(f"/trials/{trial}/replan", data=TYPED | {"seed": "2"}).status_code == 303
+    assert stocked.trial(trial).digest != before
+    assert "Open: nothing is weighed yet" in client.get(f"/trials/{trial}").text
+    coupon = first_coupon(stocked, trial)
+    client.post(f"/trials/{trial}/readings", data={"coupon": coupon, "mass_g": "1,78"})
+    page = client.get(f"/trials/{trial}").text
+    assert "Locked since the first weighing" in page
+    refused = client.post(f"/trials/{trial}/replan", data=TYPED | {"seed": "3"})
+    assert refused.status_code == 409
+    assert "locked" in refused.text
+
+
+def test_a_plan_that_cannot_be_is_refused_with_all_that_was_typed(client, stocked):
+    bad = TYPED | {"flows_mm3_s": "8 fast", "loss": "50", "question": "Why?"}
+    refused = client.post("/trials", data=bad)
+    assert refused.status_code == 422
+    for value in ("8 fast", "50", "Why?"):
+        assert value in refused.text
+    for path in ("flows_mm3_s", "loss", "question"):
+        assert f'id="f-{path}-wrong"' in refused.text
+    assert stocked.trials() == []
+
+
+def test_weighing_without_scripts(client, stocked, trial):
+    coupon, following = (c.coupon for c in stocked.coupons(trial)[:2])
+    sent = client.post(
+        f"/trials/{trial}/readings", data={"coupon": coupon, "mass_g": "13,78", "tare_g": "12"}
+    )
+    assert sent.status_code == 303
+    page = client.get(sent.headers["location"]).text
+    assert f"<b>{coupon}</b> 1.78 g" in page
+    assert f'name="coupon" value="{following}"' in page
+    assert re.search(r'name="tare_g" value="12"', page)
+
+
+def test_weighing_with_scripts_replaces_the_bench_only(client, stocked, trial):
+    coupon = first_coupon(stocked, trial)
+    path = f"/trials/{trial}/readings"
+    answer = client.post(path, data={"coupon": coupon, "mass_g": "1.78"}, headers=HTMX)
+    assert answer.text.lstrip().startswith('<div id="bench"')
+    assert "on the bench" in answer.text
+
+
+def test_an_entry_sent_twice_counts_once_and_another_mass_is_a_conflict(client, stocked, trial):
+    coupon = first_coupon(stocked, trial)
+    path, entry = f"/trials/{trial}/readings", {"coupon": coupon, "mass_g": "1,78"}
+    for _ in range(2):
+        assert client.post(path, data=entry, headers=HTMX).status_code == 200
+    assert len(stocked.readings(trial)) == 1
+    other = client.post(path, data=entry | {"mass_g": "1,70"}, headers=HTMX)
+    assert other.status_code == 409
+    assert len(stocked.readings(trial)) == 1
+
+
+@pytest.mark.parametrize("mass", ["", "heavy", "-1", "0", "178", "1,2,3"])
+def test_a_mass_that_cannot_be_stays_in_the_field_with_its_reason(client, stocked, trial, mass):
+    coupon = first_coupon(stocked, trial)
+    sent = {"coupon": coupon, "mass_g": mass, "tare_g": "0"}
+    refused = client.post(f"/trials/{trial}/readings", data=sent, headers=HTMX)
+    assert refused.status_code == 422
+    assert 'id="mass-wrong"' in refused.text
+    assert f'name="mass_g" value="{mass}"' in refused.text
+    assert stocked.readings(trial) == []
+
+
+def test_undo_is_a_void_with_its_reason_and_again_supersedes(client, stocked, trial):
+    coupon = first_coupon(stocked, trial)
+    path = f"/trials/{trial}/readings"
+    client.post(path, data={"coupon": coupon, "mass_g": "1.78"})
+    number = stocked.readings(trial)[0].reading_id
+    assert client.post(f"{path}/{number}/void", data={"reason": " "}).status_code == 422
+    again = client.get(f"/trials/{trial}/weigh", params={"coupon": coupon}).text
+    assert f'name="supersedes" value="{number}"' in again
+    sent = {"coupon": coupon, "mass_g": "1.77", "supersedes": number, "reason": "mistyped"}
+    assert client.post(path, data=sent).status_code == 303
+    new = stocked.readings(trial)[1].reading_id
+    voided = client.post(f"{path}/{new}/void", data={"reason": "torn"}, headers=HTMX)
+    assert "is void: torn" in voided.text
+    assert f'name="coupon" value="{coupon}"' in voided.text
+    page = client.get(f"/trials/{trial}").text
+    assert "superseded: mistyped" in page
+    assert "void: torn" in page
+
+
+def test_weighing_what_is_not_there(client, stocked, trial):
+    assert client.get("/trials/nothing/weigh").status_code == 404
+    assert client.get(f"/trials/{trial}/weigh", params={"coupon": "Z9"}).status_code == 404
+    assert client.post(f"/trials/{trial}/readings/9/void", data={"reason": "x"}).status_code == 404
+
+
+def test_a_table_joins_a_trial_or_with_every_fault_named_does_not(client, stocked, trial):
+    coupon = stocked.coupons(trial)[0]
+    setting = f"{coupon.rig!s},{coupon.temperature_c:g},{coupon.flow_mm3_s:g}"
+    assert setting
+    row = f'"{coupon.rig}","PLA, test grey",{coupon.temperature_c:g},{coupon.flow_mm3_s:g},600,1.78'
+    head = CSV_HEAD.strip() + ",reference\n"
+    good = f"{head}{row},{int(coupon.reference)}\n"
+    bad = f"{head}{row},{int(coupon.reference)}\n{row.replace('600,1.78', '600,-2')},1\n"
+    refused = client.post(f"/trials/{trial}/import", data={"text": bad})
+    assert refused.status_code == 422
+    assert "mass_g" in refused.text
+    assert "Nothing was taken" in refused.text
+    assert stocked.readings(trial) == []
+    files = {"file": ("kitchen.csv", good.encode(), "text/csv")}
+    assert client.post(f"/trials/{trial}/import", files=files).status_code == 303
+    (stored,) = stocked.readings(trial)
+    assert stored.source == "kitchen.csv"
+    out = client.get(f"/trials/{trial}/readings.csv")
+    assert out.headers["content-type"].startswith("text/csv")
+    assert read_readings_csv(out.text, "out") == stocked.current_readings(trial)
+
+
+def test_a_bare_table_becomes_a_trial_with_its_capacity(client, bench):
+    rng = np.random.default_rng(2)
+    rows = [
+        f"A,P,220,{q},600,{1.78 * (1 - max(0, q - 12) * 0.02) * (1 + 0.003 * rng.normal()):.3f}"
+        for q in (4, 6, 8, 10, 12, 14, 16, 18)
+        for _ in range(3)
+    ]
+    made = client.post("/trials/import", data={"text": CSV_HEAD + "\n".join(rows)})
+    assert made.status_code == 303
+    path = made.headers["location"].partition("#")[0]
+    page = client.get(path)
+    assert page.status_code == 200
+    assert 'id="plan"' not in page.text
+    capacity = client.get(f"{path}/capacity").text
+    assert "Ceilings at 2.0 % loss" in capacity
+    assert client.get(f"{path}/programs").status_code == 404
+
+
+def test_programs_of_a_trial_come_with_maps_and_cautions(client, stocked, trial):
+    text = client.get(f"/trials/{trial}/programs", headers=HTMX).text
+    for word in ("Hot parts burn", "fumes", "Stay with the printer", "licensed people"):
+        assert word in text
+    archive = zipfile.ZipFile(io.BytesIO(client.get(f"/trials/{trial}/programs.zip").content))
+    names = archive.namelist()
+    stems = {name.rpartition(".")[0] for name in names}
+    assert len(names) == 3 * len(stems)
+    name = sorted(stems)[0]
+    gcode = client.get(f"/trials/{trial}/programs/{name}.gcode")
+    assert gcode.content == archive.read(f"{name}.gcode")
+    assert client.get(f"/trials/{trial}/programs/{name}.svg").text.startswith("<svg")
+    assert client.get(f"/trials/{trial}/programs/nothing.gcode").status_code == 404
+
+
+def test_a_trial_of_which_nothing_is_weighed_says_so(client, stocked, trial):
+    page = client.get(f"/trials/{trial}").text
+    assert "Nothing is weighed yet" in page
+    assert client.get(f"/trials/{trial}/capacity").status_code == 422
+    assert client.get("/trials/none").status_code == 404
+
+
+def test_every_part_of_a_finished_trial_is_a_fragment_and_a_page(finished):
+    client, path = finished
+    page = client.get(path).text
+    for part, word in {
+        "capacity": "Ceilings at",
+        "speeds": "Filament feed",
+        "compare": "Probability better",
+        "publish": "dossier",
+        "next": "Add to the sheet",
+        "programs": "Before you run one",
+    }.items():
+        alone = client.get(f"{path}/{part}")
+        assert alone.status_code == 200, part
+        assert "<html" in alone.text
+        fragment = client.get(f"{path}/{part}", headers=HTMX).text
+        assert "<html" not in fragment
+        assert word in fragment, part
+        if part != "next":
+            assert f'hx-get="{path}/{part}"' in page
+
+
+def test_the_loss_can_be_chosen(finished):
+    client, path = finished
+    at_five = client.get(f"{path}/capacity", params={"loss": "5"}).text
+    assert "Ceilings at 5.0 % loss" in at_five
+    refused = client.get(f"{path}/capacity", params={"loss": "80"}, headers=HTMX)
+    assert refused.status_code == 422
+    assert "from 0.5 to 20" in refused.text
+
+
+def test_speeds_for_other_beads(finished):
+    client, path = finished
+    asked = {"reserve": "20", "widths": "0,8 1", "layers": "0,4"}
+    text = client.get(f"{path}/speeds", params=asked).text
+    assert "20 % kept below" in text
+    assert '<td class="n">0.8</td>' in text
+    bad = client.get(f"{path}/speeds", params={"widths": "wide"})
+    assert bad.status_code == 422
+
+
+def test_next_coupons_join_the_sheet_as_an_amendment(client, bench):
+    demo.seed(bench)
+    (trial,) = (t.id for t in bench.trials() if t.spec.candidate)
+    before = bench.trial(trial)
+    shown = client.get(f"/trials/{trial}/next", params={"count": "4"}, headers=HTMX).text
+    settings = re.findall(r'name="setting" value="([^"]+)"', shown)
+    assert sum(int(line.split()[0]) for line in settings) == 4
+    path = f"/trials/{trial}/amendments"
+    assert client.post(path, data={"setting": settings, "reason": ""}).status_code == 409
+    assert client.post(path, data={"setting": "many", "reason": "x"}).status_code == 422
+    made = client.post(path, data={"setting": settings, "reason": "narrow the interval"})
+    assert made.status_code == 303
+    after = bench.trial(trial)
+    assert after.digest != before.digest
+    assert len(bench.coupons(trial)) > len(before.plan.coupons) + 4
+    page = client.get(f"/trials/{trial}").text
+    assert "narrow the interval" in page
+    assert client.get(f"/trials/{trial}/programs").status_code == 200
