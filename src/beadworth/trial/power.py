@@ -21,6 +21,12 @@ SHARPNESS = 12.0
 """Assumed sharpness of the knee: loss grows from 2 to 10 % over a fifth of the ceiling."""
 SHARPNESS_U = 0.5
 """Assumed standard uncertainty of ln p before anything is weighed: p from 4.5 to 32 at 95 %."""
+SPREAD = (
+    (-math.sqrt(3) * SHARPNESS_U, 1 / 6),
+    (0.0, 2 / 3),
+    (math.sqrt(3) * SHARPNESS_U, 1 / 6),
+)
+"""Deviations of ln p with their weights: Gauss–Hermite quadrature of a normal with three nodes."""
 DETECTION_Z = 1.959964 + 0.841621
 """Normal quantiles at 97.5 % and 80 %: a two-sided 95 % test that sees the difference in four
 trials of five."""
@@ -59,11 +65,22 @@ def ceiling_u(
     Returns
     -------
     float
-        From the inverse of the information at the true curve (the least any unbiased estimate
-        reaches, with what is assumed of the sharpness).
+        Root mean square over the sharpness a knee may have; for each, from the inverse of the
+        information at the true curve.
     """
     flow = np.asarray(flow_mm3_s, dtype=np.float64)
-    log_p = math.log(SHARPNESS)
+    return ceiling_mm3_s * math.sqrt(
+        sum(
+            weight * _log_variance(flow, relative_u, ceiling_mm3_s, loss, math.log(SHARPNESS) + at)
+            for at, weight in SPREAD
+        )
+    )
+
+
+def _log_variance(
+    flow: Array, relative_u: float, ceiling_mm3_s: float, loss: float, log_p: float
+) -> float:
+    """Variance of the log of the ceiling for a knee of one true sharpness."""
     log_k = math.log(ceiling_mm3_s) - log_ceiling(0.0, log_p, loss)
     step = 1e-5
     slopes = np.column_stack(
@@ -76,7 +93,7 @@ def ceiling_u(
     information = slopes.T @ slopes / relative_u**2 + np.diag([0.0, 0.0, SHARPNESS_U**-2])
     to_p = log_ceiling(log_k, log_p + step, loss) - log_ceiling(log_k, log_p - step, loss)
     gradient = np.array([0.0, 1.0, to_p / (2 * step)])
-    return ceiling_mm3_s * math.sqrt(float(gradient @ np.linalg.solve(information, gradient)))
+    return float(gradient @ np.linalg.solve(information, gradient))
 
 
 def smallest_difference(
