@@ -1,0 +1,82 @@
+"""The ceiling in force at every move of a print, from a fit and the temperature commanded."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadworth.capacity import Ceiling, Fit
+from beadworth.gcode import Chunk
+
+Array = NDArray[np.float64]
+
+
+@dataclass
+class Ceilings:
+    """Ceilings by temperature, looked up once each.
+
+    Parameters
+    ----------
+    fit : Fit or None
+        None: no ceiling is known, nothing is over it.
+    rig, material : str or None
+        Group of the fit; left out where it has one only.
+    section_mm2 : float
+        Of the filament the print is fed with.
+    reserve : float
+        Fraction kept below the ceiling.
+    """
+
+    fit: Fit | None
+    section_mm2: float
+    rig: str | None = None
+    material: str | None = None
+    reserve: float = 0.0
+    known: dict[float, Ceiling] = field(default_factory=dict)
+    unheated: bool = False
+    """Whether something is extruded before a temperature is commanded."""
+
+    def __post_init__(self) -> None:
+        """Find the group at once, so that a wrong name is refused before a long read."""
+        if self.fit is not None:
+            group = self.fit.group(self.rig, self.material)
+            self.rig, self.material = group.rig, group.material
+
+    @property
+    def assumed_c(self) -> float:
+        """Temperature taken where the print commands none: the lowest tested one."""
+        assert self.fit is not None
+        return min(c.temperature_c for c in self.fit.ceilings if c.rig == self.rig)
+
+    def at(self, temperature_c: float) -> Ceiling:
+        """The ceiling at one temperature."""
+        assert self.fit is not None
+        if temperature_c not in self.known:
+            self.known[temperature_c] = self.fit.ceiling(self.rig, self.material, temperature_c)
+        return self.known[temperature_c]
+
+    def flow(self, temperature_c: float) -> float:
+        """Flow reckoned with: the estimate, or the one known side of a one-sided answer."""
+        if self.fit is None:
+            return math.inf
+        found = self.at(temperature_c)
+        flow = found.flow_mm3_s
+        if flow is None:
+            flow = found.low if found.bound == "at-least" else found.high
+        return math.inf if flow is None else flow * (1.0 - self.reserve)
+
+    def of_chunk(self, chunk: Chunk) -> tuple[Array, Array]:
+        """(temperature, ceiling) for every move of a chunk."""
+        rows = chunk.settings[:, 1]  # hot_end_c, see gcode.SETTINGS
+        if self.fit is None:
+            return rows[chunk.setting], np.full(len(chunk), np.inf)
+        cold = ~(rows > 0)  # never set, or switched off
+        if cold.any():
+            used = cold[chunk.setting] & (chunk.kind == 1)
+            self.unheated = self.unheated or bool(used.any())
+            rows = np.where(cold, self.assumed_c, rows)
+        flows = np.array([self.flow(float(t)) for t in rows])
+        return rows[chunk.setting], flows[chunk.setting]

@@ -1,0 +1,131 @@
+"""What a replay says of a print, as plain data."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadworth.gcode import GcodeSummary
+from beadworth.motion import Cause
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A run of a print that asks for more than the ceiling."""
+
+    kind: Literal["burst", "sustained"]
+    """sustained: the flow out of the nozzle is over the ceiling for longer than the pressure lag,
+    and the nozzle delivers less; burst: not so, the melt pressure smooths it over."""
+    line: int
+    last_line: int
+    layer: int | None
+    at_mm: tuple[float, float, float]
+    """Where it starts: x, y, z."""
+    start_s: float
+    asked_s: float
+    """Time for which the drive is asked for more than the ceiling."""
+    over_s: float
+    """Time for which the flow out of the nozzle is above it, pressure lag included."""
+    length_mm: float
+    temperature_c: float
+    ceiling_mm3_s: float
+    asked_mm3_s: float
+    """Highest flow asked for."""
+    flow_mm3_s: float
+    """Highest flow out of the nozzle."""
+    loss: float | None
+    """Predicted loss at that flow, with its interval; None without a curve."""
+    loss_low: float | None
+    loss_high: float | None
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One layer (height at which something is extruded)."""
+
+    layer: int
+    z_mm: float
+    time_s: float
+    flow_mm3_s: float
+    """Mean over the extruding time."""
+    max_mm3_s: float
+    headroom: float | None
+    """Ceiling ÷ highest flow − 1; below 0 it is over. None without a ceiling."""
+    over_s: float
+
+
+@dataclass(frozen=True)
+class Flow:
+    """Flow the drive is asked for, weighted by time over the extruding moves."""
+
+    max_mm3_s: float
+    mean_mm3_s: float
+    p99_mm3_s: float
+
+
+@dataclass(frozen=True)
+class Replay:
+    """A print on a rig."""
+
+    summary: GcodeSummary
+    rig: str
+    verdict: str
+    time_s: float
+    commanded_s: float
+    """Time it would take at the commanded speed all the way."""
+    held_back_s: dict[str, float]
+    """What each limit adds to that; with ``commanded`` they add up to the moving time."""
+    dwell_s: float
+    flow: Flow
+    over_ceiling_s: float
+    stretches: tuple[Stretch, ...]
+    """The worst ones in the order of the print, at most ``LISTED``."""
+    bursts: int
+    sustained: int
+    layers: tuple[Layer, ...]
+    series_s: Array
+    """Starts of the bins of the time line."""
+    series_mm3_s: Array
+    series_ceiling_mm3_s: Array
+    mass_g: float | None
+    heater_w: float | None
+    """Melt power at the mean flow of the extruding time; None without a material."""
+    lowest_temperature_c: float | None
+    """Lowest temperature at which nothing is over the ceiling; None where none is known to be."""
+    speed_factor: float | None
+    """Uniform factor on speed that keeps every move under the ceiling (at most 1)."""
+    notes: tuple[str, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        """The shape of ``print replay --json``: the summary's fields, then the replay's."""
+        data = self.summary.to_json()
+        own = asdict(self)
+        for name in ("summary", "series_s", "series_mm3_s", "series_ceiling_mm3_s"):
+            own.pop(name)
+        own["layer_table"] = own.pop("layers")
+        own["series"] = {
+            "start_s": self.series_s.tolist(),
+            "flow_mm3_s": self.series_mm3_s.tolist(),
+            "ceiling_mm3_s": [
+                None if np.isinf(value) else float(value) for value in self.series_ceiling_mm3_s
+            ],
+        }
+        return {**data, **own}
+
+
+CAUSE_WORDS = {
+    Cause.COMMANDED: "commanded",
+    Cause.AXIS_SPEED: "axis speed",
+    Cause.EXTRUDER_SPEED: "extruder speed",
+    Cause.ARC: "arc",
+    Cause.CORNER: "corner",
+    Cause.EXTRUDER_STEP: "extruder step",
+    Cause.STOP: "stop",
+    Cause.WINDOW: "look-ahead",
+    Cause.ACCELERATION: "acceleration",
+}

@@ -1,0 +1,57 @@
+"""Many prints: each replayed on its own, a broken one is a row that says why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from beadworth.capacity import Fit
+from beadworth.errors import BeadworthError
+from beadworth.replay.run import replay
+from beadworth.rig import Rig
+
+
+@dataclass(frozen=True)
+class Job:
+    """What every print of a survey is replayed with; plain data, so that it travels."""
+
+    rig: dict[str, Any]
+    fit: dict[str, Any] | None
+    fit_rig: str | None
+    fit_material: str | None
+
+
+def survey_row(path: str, job: Job) -> dict[str, Any]:
+    """One print's row; whatever goes wrong with it is in ``problem``, never raised."""
+    row: dict[str, Any] = {"file": path, "problem": None}
+    try:
+        rig = Rig.model_validate_json(_json(job.rig))
+        fit = Fit.from_json(job.fit) if job.fit is not None else None
+        found = replay(Path(path), rig, fit, fit_rig=job.fit_rig, fit_material=job.fit_material)
+    except (BeadworthError, OSError, ArithmeticError, MemoryError) as error:
+        return {**row, "problem": str(error) or type(error).__name__}
+    summary = found.summary
+    return {
+        **row,
+        "moves": summary.moves,
+        "extruding_moves": summary.extruding_moves,
+        "filament_net_mm": summary.filament_net_mm,
+        "layers": summary.layers,
+        "time_s": found.time_s,
+        "commanded_s": found.commanded_s,
+        "max_mm3_s": found.flow.max_mm3_s,
+        "mean_mm3_s": found.flow.mean_mm3_s,
+        "p99_mm3_s": found.flow.p99_mm3_s,
+        "over_ceiling_s": found.over_ceiling_s,
+        "sustained": found.sustained,
+        "bursts": found.bursts,
+        "problems": sum(summary.problem_counts.values()),
+        "verdict": found.verdict,
+    }
+
+
+def _json(data: dict[str, Any]) -> str:
+    import json
+
+    return json.dumps(data)

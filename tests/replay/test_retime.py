@@ -1,0 +1,171 @@
+"""A retimed copy: the same path and filament to the bit, only F words, under the ceiling."""
+
+import gzip
+import io
+import re
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from replay_support import RIG, SECTION_MM2, make_fit, straight
+
+from beadworth.errors import LimitError
+from beadworth.gcode import read
+from beadworth.replay import replay, retime
+
+FIT = make_fit()
+HEAD_LINES = 3
+
+
+def retimed(text, reserve=0.1, rig=RIG):
+    out = io.BytesIO()
+    made = retime(text.encode() if isinstance(text, str) else text, out, rig, FIT, reserve=reserve)
+    return made, out.getvalue()
+
+
+def geometry(data):
+    """Every number of every move but the feed."""
+    parts = [
+        np.vstack([c.x0, c.y0, c.z0, c.x, c.y, c.z, c.e_mm, c.length_mm, c.kind, c.layer])
+        for c in read(data, rig=RIG)
+    ]
+    return np.hstack(parts)
+
+
+def without_f(data):
+    return re.sub(rb" ?F[0-9.]+", b"", data)
+
+
+MOVE = st.tuples(
+    st.floats(0, 200), st.floats(0, 200), st.floats(0, 6), st.none() | st.integers(300, 18000),
+    st.sampled_from(["bead", "bead", "bead", "travel", "retract", "bare", "heat", "comment"]),
+)  # fmt: skip
+
+
+@st.composite
+def programs(draw):
+    """Small prints with modal feeds, bare F lines, temperature changes and inches."""
+    inch = draw(st.booleans())
+    absolute = draw(st.booleans())
+    unit = 25.4 if inch else 1.0
+    lines = ["G20" if inch else "G21", "G90", "M82" if absolute else "M83", "M104 S220"]
+    lines.append(f"G1 X{10 / unit:.4f} Y{10 / unit:.4f} Z{0.2 / unit:.5f} F{3000 / unit:.3f}")
+    e = 0.0
+    for x, y, amount, feed, kind in draw(st.lists(MOVE, max_size=25)):
+        f = f" F{feed / unit:.3f}" if feed else ""
+        if kind == "bead":
+            e += amount
+            value = e if absolute else amount
+            lines.append(f"G1 X{x / unit:.4f} Y{y / unit:.4f} E{value / unit:.6f}{f} ; F1 bead")
+        elif kind == "travel":
+            lines.append(f"G0 X{x / unit:.4f} Y{y / unit:.4f}{f}")
+        elif kind == "retract":
+            e -= 1
+            lines.append(f"G1 E{(e if absolute else -1) / unit:.6f}{f}")
+        elif kind == "bare":
+            lines.append(f"G1{f}")
+        elif kind == "heat":
+            lines.append(f"M104 S{200 + 20 * (amount > 3)}")
+        else:
+            lines.append("; F999 in a comment (F2)")
+    ends = draw(st.sampled_from(["\n", "\r\n"]))
+    return ends.join(lines) + (ends if draw(st.booleans()) else "")
+
+
+@settings(max_examples=150, deadline=None)
+@given(programs(), st.sampled_from([0.0, 0.1, 0.3]))
+def test_only_feeds_change_and_the_copy_stays_under(text, reserve):
+    made, copy = retimed(text, reserve)
+    head, body = copy.split(b"\n", HEAD_LINES)[:HEAD_LINES], copy.split(b"\n", HEAD_LINES)[-1]
+    assert all(line.startswith(b";") for line in head)
+    assert without_f(body) == without_f(text.encode())
+    before, after = geometry(text.encode()), geometry(copy)
+    assert np.array_equal(before, after, equal_nan=True)
+    found = replay(copy, RIG, FIT)
+    assert found.over_ceiling_s == 0
+    least = min((x.headroom for x in found.layers if x.headroom is not None), default=None)
+    if least is not None:
+        assert least >= 1 / (1 - reserve) - 1 - 1e-6
+    assert found.time_s >= made.before.time_s - 1e-9
+    if made.moves == 0:
+        assert body == text.encode()
+
+
+def test_moves_that_are_not_over_keep_their_time():
+    ceiling = FIT.ceiling(None, None, 220.0).flow_mm3_s
+    text = straight(1.5 * ceiling) + straight(0.5 * ceiling, count=3).split("F6000\n")[1]
+    made, copy = retimed(text, reserve=0.0)
+    assert made.moves == 1
+    feeds = next(iter(read(copy, rig=RIG))).feed_mm_s.tolist()
+    originals = next(iter(read(text.encode(), rig=RIG))).feed_mm_s.tolist()
+    assert feeds[1] == pytest.approx(originals[1] / 1.5, rel=1e-3)
+    assert feeds[2:] == originals[2:]
+
+
+def test_the_cost_in_time_is_the_least():
+    """One long bead over the ceiling: its time grows by exactly the excess, no more."""
+    ceiling = FIT.ceiling(None, None, 220.0).flow_mm3_s
+    text = straight(1.25 * ceiling, 200.0)
+    made, copy = retimed(text, reserve=0.0)
+    section = 0.25 * 0.2 + np.pi / 4 * 0.04
+    speed = ceiling / section
+    bead = 200 / speed + speed / 5000
+    before = 200 / (1.25 * speed) + 1.25 * speed / 5000
+    gained = replay(copy, RIG, FIT).time_s - made.before.time_s
+    assert gained == pytest.approx(bead - before, rel=2e-3)
+
+
+def test_checksums_are_made_right():
+    def line(number, text):
+        body = f"N{number} {text}".encode()
+        value = 0
+        for byte in body:
+            value ^= byte
+        return body + b"*" + str(value).encode()
+
+    amount = 100 * 0.09 / SECTION_MM2
+    data = b"\n".join(
+        [line(1, "G90"), line(2, "M83"), line(3, "M104 S220"), line(4, "G1 X10 Y10 Z0.2 F3000"),
+         line(5, f"G1 X110 E{amount:.5f} F18000"), line(6, f"G1 X10 E{amount:.5f}")]
+    )  # fmt: skip
+    made, copy = retimed(data)
+    assert made.moves == 2
+    assert made.words_added + made.words_changed == 2
+    problems = replay(copy, RIG, FIT).summary.problem_counts
+    assert not problems
+
+
+def test_gz_in_plain_out():
+    text = straight(30.0)
+    assert retimed(gzip.compress(text.encode()))[1] == retimed(text)[1]
+
+
+@pytest.mark.parametrize(
+    ("rig", "word"),
+    [
+        (
+            RIG.model_copy(
+                update={"hot_end": RIG.hot_end.model_copy(update={"temperature_limit_c": 210.0})}
+            ),
+            "temperature_limit_c",
+        ),
+        (
+            RIG.model_copy(
+                update={"build_volume": RIG.build_volume.model_copy(update={"x_mm": 80.0})}
+            ),
+            "build_volume.x_mm",
+        ),
+    ],
+)
+def test_a_print_outside_the_rig_is_refused_and_nothing_written(rig, word):
+    out = io.BytesIO()
+    with pytest.raises(LimitError) as caught:
+        retime(straight(30.0).encode(), out, rig, FIT)
+    assert word in caught.value.problems[0].where
+    assert out.getvalue() == b""
+
+
+def test_a_reserve_out_of_range():
+    with pytest.raises(LimitError, match=r"between 0 and 0\.9"):
+        retimed(straight(30.0), reserve=1.0)

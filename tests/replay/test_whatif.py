@@ -1,0 +1,37 @@
+"""Two rigs on one print: who is the wall, the hot end or the motion."""
+
+import pytest
+from replay_support import RIG, make_fit, straight
+
+from beadworth.replay import compare, on_rig
+
+BETTER = RIG.model_copy(update={"name": "B"})
+SMALL, LARGE = make_fit(), make_fit(((200.0, 15.0), (220.0, 20.0)))
+
+
+def both(text):
+    first = on_rig(text.encode(), RIG, SMALL)
+    return compare(first, on_rig(text.encode(), BETTER, LARGE))
+
+
+def test_a_better_hot_end_helps_where_flow_is_the_wall():
+    found = both(straight(18.0, 180.0, count=40))
+    assert found.saved_s > 0
+    assert found.baseline.share_s["flow"] > 0
+    assert found.candidate.share_s["flow"] == pytest.approx(0, abs=1e-6)
+    assert "less" in found.sentence
+
+
+def test_it_does_not_where_motion_is():
+    found = both(straight(5.0, 1.0, count=400))
+    assert found.saved_s == pytest.approx(0, abs=1e-6)
+    assert abs(found.saved_fastest_s) < 0.02 * found.baseline.fastest.time_s
+    assert "gains nothing more" in found.sentence
+
+
+def test_shares_add_up():
+    found = both(straight(12.0, 40.0, count=30))
+    for side in (found.baseline, found.candidate):
+        assert sum(side.share_s.values()) == pytest.approx(side.under_ceiling.time_s)
+        assert sum(side.share_fastest_s.values()) == pytest.approx(side.fastest.time_s)
+        assert side.fastest.time_s <= side.under_ceiling.time_s + 1e-9
