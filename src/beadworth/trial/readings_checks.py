@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import groupby
 from typing import Any
 
 from beadworth.errors import Problem
@@ -144,27 +145,35 @@ class Checks:
         """Masses against those of slower coupons, once every row is known."""
         if self.problems:
             return
-        counted = [(number, r) for number, r in self.readings if not r.void]
-        for number, reading in counted:
-            slower = [
-                other.net_g / other.filament_mm
-                for row, other in counted
-                if row != number
-                and (other.rig, other.material, other.temperature_c)
-                == (reading.rig, reading.material, reading.temperature_c)
-                and other.flow_mm3_s <= reading.flow_mm3_s
-            ]
-            own = reading.net_g / reading.filament_mm
-            if len(slower) >= 2 and own > MORE_THAN_SLOWER * max(slower):
-                self.add(
-                    f"{reading.net_g:g} g from {reading.filament_mm:g} mm is "
-                    f"{own / max(slower):.2g} times what any coupon of the same rig, material and "
-                    "temperature made no faster weighs per mm fed.",
-                    f"row {number}, column mass_g",
-                    reading.mass_g,
-                    "Check mass, tare and filament_mm of this row, or mark with void 1 the slower "
-                    "coupons that failed.",
-                )
+        blocks: dict[tuple[str, str, float], list[tuple[int, Reading]]] = {}
+        for number, reading in self.readings:
+            if not reading.void:
+                key = (reading.rig, reading.material, reading.temperature_c)
+                blocks.setdefault(key, []).append((number, reading))
+        for block in blocks.values():
+            block.sort(key=lambda item: item[1].flow_mm3_s)
+            made: list[float] = []
+            for _, group in groupby(block, key=lambda item: item[1].flow_mm3_s):
+                alike = list(group)
+                seen = made + [r.net_g / r.filament_mm for _, r in alike]
+                made = sorted(seen)[-3:]
+                for number, reading in alike:
+                    self._heavier_than_slower(number, reading, made)
+
+    def _heavier_than_slower(self, number: int, reading: Reading, heaviest: list[float]) -> None:
+        """``heaviest``: the three heaviest per mm made no faster, this one among them or not."""
+        own = reading.net_g / reading.filament_mm
+        if len(heaviest) < 3 or own <= MORE_THAN_SLOWER * heaviest[-2]:
+            return
+        self.add(
+            f"{reading.net_g:g} g from {reading.filament_mm:g} mm is {own / heaviest[-2]:.2g} "
+            "times what any coupon of the same rig, material and temperature made no faster "
+            "weighs per mm fed.",
+            f"row {number}, column mass_g",
+            reading.mass_g,
+            "Check mass, tare and filament_mm of this row, or mark with void 1 the slower coupons "
+            "that failed.",
+        )
 
 
 def _same(seen: Any, meant: Any) -> bool:
