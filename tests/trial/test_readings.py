@@ -4,7 +4,7 @@ import math
 from functools import partial
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from trial_tables import HEAD, RECORDS, outcome, refused, row, table, the_plan
 
@@ -339,9 +339,10 @@ def test_any_number_written_plainly_is_read_exactly(value, point):
 
 
 @given(st.text())
+@example("00:000000000000000000\x1f\x1f\x08\U00012544\U00018cd6\U0001bca0" * 9)
 def test_parsing_numbers_never_raises_anything_else(text):
     got = outcome(lambda: parse_number(text), ValueError)
-    assert math.isfinite(got) if isinstance(got, float) else len(str(got)) < 250
+    assert math.isfinite(got) if isinstance(got, float) else len(str(got)) < 180
 
 
 def test_check_mass_of_one_typed_value():

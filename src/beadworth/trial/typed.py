@@ -44,9 +44,9 @@ def decode(data: bytes, source: str) -> str:
 
 
 def shown(text: str, most: int = 40) -> str:
-    """Text in quotes for a message, cut short where it is long."""
-    text = text.strip()
-    return repr(text if len(text) <= most else f"{text[:most]}…")
+    """Text in quotes for a message: cut short where long, what cannot be printed as �."""
+    plain = "".join(c if c.isprintable() else "�" for c in text.strip()[: most + 1])
+    return f"'{plain[:most]}…'" if len(plain) > most else f"'{plain}'"
 
 
 def parse_number(text: str) -> float:
