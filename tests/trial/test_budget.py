@@ -5,7 +5,7 @@ import math
 import GTC
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import integrate
 
@@ -172,6 +172,7 @@ def test_what_is_taken_as_known_has_infinite_degrees_of_freedom():
     assert budget.coverage_factor == pytest.approx(1.959964, abs=1e-6)
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(st.floats(0.01, 10), st.integers(1, 50)), min_size=1, max_size=6))
 def test_effective_degrees_of_freedom_lie_between_the_least_and_the_sum(parts):
     rows = [line(str(i), value=u, unit="1", sensitivity=1, dof=dof)
@@ -279,6 +280,7 @@ def test_loss_budget_agrees_with_an_independent_library():
     assert ours.effective_dof == pytest.approx(9 * (ours.combined_u / repeated) ** 4)
 
 
+@settings(deadline=None)
 @given(
     st.integers(1, 12), st.integers(1, 12), st.floats(50, 3000), st.floats(0.0, 0.05),
     st.booleans(), st.floats(0.0, 0.1),

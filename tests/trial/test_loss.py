@@ -6,7 +6,7 @@ import math
 import GTC
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from beadworth.errors import FitError
@@ -83,8 +83,9 @@ def test_uncertainty_of_loss_agrees_with_gtc(index):
 def test_equal_references_agree_with_gtc_to_the_last_digit():
     block = [reading(4.0, 1.79, reference=True), reading(4.0, 1.79, reference=True),
              reading(12.0, 1.70)]  # fmt: skip
-    balance, spool = Balance(readability_g=0.01, repeatability_g=0.0), Spool(
-        diameter_tolerance_mm=0.0
+    balance, spool = (
+        Balance(readability_g=0.01, repeatability_g=0.0),
+        Spool(diameter_tolerance_mm=0.0),
     )
     masses = [
         r.mass_g + GTC.ureal(0, 0.005 / math.sqrt(3)) - GTC.ureal(0, 0.005 / math.sqrt(3))
@@ -134,6 +135,7 @@ def test_more_references_and_a_measured_diameter_make_loss_surer():
     assert u(3, diameter_mm=1.75) < u(3)
 
 
+@settings(deadline=None)
 @given(st.floats(0.5, 3.0), st.floats(0.2, 5.0))
 def test_density_and_drive_calibration_cancel(calibration, density):
     block = [reading(4.0, 1.79 * calibration * density, reference=True),

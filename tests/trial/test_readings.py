@@ -261,12 +261,13 @@ def valid_readings(draw):
     )  # fmt: skip
 
 
+@settings(deadline=None)
 @given(st.lists(valid_readings(), min_size=1, max_size=6, unique_by=lambda r: r.coupon or id(r)))
 def test_what_is_written_is_read_back_equal(readings):
     assert read_readings_csv(write_readings_csv(readings)) == readings
 
 
-@settings(max_examples=400)
+@settings(max_examples=400, deadline=None)
 @given(st.text())
 def test_any_text_gives_readings_or_a_readings_error(text):
     got = outcome(lambda: read_readings_csv(text), ReadingsError)
@@ -278,7 +279,7 @@ pieces = st.sampled_from([*COLUMNS, *separators])
 numbers = st.sampled_from(["1.79", "1,79", "-1", "1e400", "nan", "220", "8", "600", "Heron", "1 g"])
 
 
-@settings(max_examples=600)
+@settings(max_examples=600, deadline=None)
 @given(st.lists(pieces | numbers, max_size=40).map("".join), st.booleans())
 def test_any_mixture_of_a_table_s_parts_gives_readings_or_a_readings_error(body, planned):
     plan = the_plan() if planned else None
@@ -292,6 +293,7 @@ def test_any_mixture_of_a_table_s_parts_gives_readings_or_a_readings_error(body,
             assert reading.void or reading.net_g > 0
 
 
+@settings(deadline=None)
 @given(st.binary())
 def test_any_bytes_give_text_or_a_readings_error(data):
     got = outcome(lambda: decode(data, "weighings.csv"), ReadingsError)
@@ -333,11 +335,13 @@ def test_a_tare_may_be_zero():
         parse_mass("-1", "tare", zero=True)
 
 
+@settings(deadline=None)
 @given(st.floats(1e-6, 1e6), st.sampled_from([".", ","]))
 def test_any_number_written_plainly_is_read_exactly(value, point):
     assert parse_number(repr(value).replace(".", point)) == value
 
 
+@settings(deadline=None)
 @given(st.text())
 @example("00:000000000000000000\x1f\x1f\x08\U00012544\U00018cd6\U0001bca0" * 9)
 def test_parsing_numbers_never_raises_anything_else(text):

@@ -167,9 +167,13 @@ class Plan:
     replicates: int
     references_per_block: int
     total_filament_mm: float
+    """Fed in all, purges included."""
     total_mass_g: float
     duration_s: float
+    """Heating, soaking, purging, extruding and cooling, and a person's hands: a minute per coupon,
+    five per program."""
     plates: int
+    """Plates, or catch sessions."""
     notes: tuple[str, ...]
     """What the reader should know: a target not met and why, a caution."""
     digest: str
