@@ -1,0 +1,377 @@
+"""Charts of ceilings: over temperature with the law, and the comparison of two rigs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from beadworth.dossier.charts import (
+    SCHEMA,
+    WIDE_PX,
+    Chart,
+    axis,
+    panels,
+    part,
+    quantitative,
+    rig_scales,
+)
+from beadworth.dossier.sentences import (
+    FLOW,
+    ceiling_value,
+    ceiling_words,
+    difference_words,
+    listed,
+    number,
+    resolved,
+    short,
+    temperature,
+)
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Ceiling, Difference
+
+Row = dict[str, Any]
+
+
+def ceiling_chart(
+    ceilings: Sequence[Ceiling],
+    law: Sequence[Ceiling] = (),
+    *,
+    rigs: Sequence[str] | None = None,
+    width_px: float = WIDE_PX,
+) -> Chart:
+    """Ceilings against temperature, intervals and one-sided answers, and the law's band.
+
+    Parameters
+    ----------
+    ceilings : those read at tested temperatures
+    law : the ceiling the law gives over a fine grid of temperatures, with its interval;
+        the part marked extrapolated is drawn thinner and dotted
+    rigs : names in order, the baseline first; left out: as they come
+    """
+    read = [c for c in ceilings if c.basis == "readings"]
+    names = list(rigs) if rigs is not None else list(dict.fromkeys(c.rig for c in read))
+    rows = [row for c in read for row in _mark_rows(c)]
+    drawn = [row for c in law if (row := _law_row(c)) is not None]
+    y_domain = _flow_span([*rows, *drawn])
+    t_domain = _temperature_span([*rows, *drawn])
+    nudge = _nudges(names, t_domain)
+    for row in rows:
+        row["at_c"] = round(row["temperature_c"] + nudge[row["rig"]], 3)
+    for row in drawn:
+        row["at_c"] = row["temperature_c"]
+    scales = rig_scales(names, width_px)
+    tested = sorted({c.temperature_c for c in read})
+    ticks: Row = {"values": tested} if len(tested) > 1 else {}
+    x = quantitative(
+        "at_c",
+        "nozzle temperature, °C",
+        **axis(t_domain, grid=False, **ticks),
+    )
+    y = quantitative("flow_mm3_s", f"ceiling, {FLOW}", **axis(y_domain, tickCount=6))
+    bare_y = {"scale": y["scale"], "axis": y["axis"]}
+    arrow = {"type": "point", "size": 110, "strokeWidth": 0}
+    spec = {
+        "$schema": SCHEMA,
+        "data": {"values": [*drawn, *rows]},
+        "width": panels(1, width_px)[1],
+        "height": 320 if width_px >= 500 else 260,
+        "encoding": {"x": x, "color": scales["color"]},
+        "layer": [
+            {
+                "transform": part("law"),
+                "mark": {"type": "area", "style": "band", "clip": True},
+                "encoding": {
+                    "y": quantitative("low", y["title"], **bare_y),
+                    "y2": {"field": "high"},
+                    "color": scales["color"],
+                },
+            },
+            {
+                "transform": [*part("law"), {"filter": "!datum.extrapolated"}],
+                "mark": {"type": "line", "style": "curve", "clip": True},
+                "encoding": {"y": y, "strokeDash": scales["dash"]},
+            },
+            *(
+                {
+                    "transform": [*part("law"), {"filter": f"datum.side === '{side}'"}],
+                    "mark": {"type": "line", "strokeWidth": 1, "strokeDash": [1, 3], "clip": True},
+                    "encoding": {"y": y},
+                }
+                for side in ("below", "above")
+            ),
+            {
+                "transform": part("interval"),
+                "mark": {"type": "rule", "strokeWidth": 2.5},
+                "encoding": {
+                    "y": quantitative("low", y["title"], **bare_y),
+                    "y2": {"field": "high"},
+                },
+            },
+            {
+                "transform": part("middle"),
+                "mark": {"type": "point", "size": 70},
+                "encoding": {"y": y, "shape": scales["shape"]},
+            },
+            *(
+                {
+                    "transform": part(bound),
+                    "mark": {**arrow, "shape": f"triangle-{way}"},
+                    "encoding": {"y": y},
+                }
+                for bound, way in (("at-least", "up"), ("at-most", "down"))
+            ),
+            {
+                "transform": [{"filter": "isValid(datum.text)"}],
+                "mark": {
+                    "type": "text",
+                    "style": "label",
+                    "align": "left",
+                    "dx": 8,
+                    "dy": 13,
+                    "fontWeight": "bold",
+                },
+                "encoding": {"y": y, "text": {"field": "text"}},
+            },
+        ],
+    }
+    one_sided = any(c.bound != "interval" for c in read)
+    beyond = any(c.extrapolated for c in law)
+    return Chart(
+        name="ceilings",
+        title=_ceiling_title(read, names),
+        caption=(
+            "Bars are 95 % intervals."
+            + (
+                " A triangle points to where the ceiling lies when readings bound it from one "
+                "side only."
+                if one_sided
+                else ""
+            )
+            + (
+                " The line with its band is the physical law fitted through the temperatures"
+                + ("; dotted where it goes beyond those tested." if beyond else ".")
+                if drawn
+                else ""
+            )
+        ),
+        alt=(
+            "Ceiling against temperature. " + " ".join(_rig_alt(rig, read) for rig in names)
+        ).strip(),
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def comparison_chart(
+    rows: Sequence[Difference],
+    *,
+    baseline: str,
+    candidate: str,
+    width_px: float = WIDE_PX,
+) -> Chart:
+    """Difference in ceiling per temperature with its interval, against zero."""
+    ordered = sorted(rows, key=lambda row: row.temperature_c)
+    ends = [
+        v for row in ordered for v in (row.low, row.high, row.difference_mm3_s) if v is not None
+    ]
+    span = max(max(ends, default=1.0), 0.0) - min(min(ends, default=-1.0), 0.0)
+    low = min([*ends, 0.0]) - 0.08 * span
+    high = max([*ends, 0.0]) + 0.08 * span
+    values: list[Row] = [
+        {
+            "place": temperature(row.temperature_c),
+            "difference_mm3_s": row.difference_mm3_s,
+            "low": row.low if row.low is not None else low,
+            "high": row.high if row.high is not None else high,
+            "open": row.low is None or row.high is None,
+            "unknown": row.low is None and row.high is None,
+            "text": difference_words(row),
+            "resolved": resolved(row),
+        }
+        for row in ordered
+    ]
+    labels = width_px >= 500
+    plot_px = width_px - 74 - (225 if labels else 12)
+    y = {
+        "field": "place",
+        "type": "nominal",
+        "sort": [row["place"] for row in values],
+        "title": None,
+        "axis": {"domain": False, "ticks": False, "labelFontSize": 13, "grid": False},
+    }
+    x = {
+        "scale": {"domain": [round(low, 3), round(high, 3)], "nice": False, "zero": False},
+        "axis": {"tickCount": 6},
+    }
+    title = f"candidate minus baseline, {FLOW}"
+    # Beside the plot where there is room, else above the bar on the side away from zero.
+    to_right = -low < high
+    words: Row = {
+        "mark": {
+            "type": "text",
+            "style": "value",
+            "align": "left" if labels or not to_right else "right",
+            "baseline": "middle",
+            "dx": 14 if labels else 0,
+            "dy": 0 if labels else -15,
+        },
+        "encoding": {
+            "y": y,
+            "x": {"value": plot_px if labels or to_right else 0},
+            "text": {"field": "text"},
+        },
+    }
+    known = [{"filter": "!datum.unknown"}]
+    spec = {
+        "$schema": SCHEMA,
+        "data": {"values": values},
+        "width": plot_px,
+        "height": {"step": 44 if labels else 56},
+        "layer": [
+            {"mark": {"type": "rule", "style": "zero"}, "encoding": {"x": {"datum": 0, **x}}},
+            {
+                "transform": known,
+                "mark": {"type": "rule", "strokeWidth": 2.5, "style": "bar"},
+                "encoding": {
+                    "y": y,
+                    "x": quantitative("low", title, **x),
+                    "x2": {"field": "high"},
+                    "strokeDash": {
+                        "condition": {"test": "datum.open", "value": [3, 3]},
+                        "value": [1, 0],
+                    },
+                },
+            },
+            {
+                "transform": [{"filter": "isValid(datum.difference_mm3_s)"}],
+                "mark": {"type": "point", "size": 90, "style": "bar"},
+                "encoding": {
+                    "y": y,
+                    "x": quantitative("difference_mm3_s", title, **x),
+                    "shape": {
+                        "condition": {"test": "datum.resolved", "value": "diamond"},
+                        "value": "circle",
+                    },
+                },
+            },
+            words,
+        ],
+    }
+    return Chart(
+        name="comparison",
+        title=_comparison_title(ordered, candidate),
+        caption=(
+            f"Candidate is {candidate}, baseline {baseline}. Right of the dotted line the "
+            "candidate's ceiling is higher. A bar that crosses it is a difference this trial "
+            "cannot resolve; a broken bar is bounded on one side only."
+        ),
+        alt=f"Difference in ceiling, {candidate} minus {baseline}. "
+        + " ".join(
+            f"{temperature(row.temperature_c)}: {difference_words(row)}." for row in ordered
+        ),
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def _mark_rows(c: Ceiling) -> list[Row]:
+    common = {"rig": c.rig, "temperature_c": c.temperature_c}
+    text = ceiling_value(c).replace("at least ", "≥ ").replace("at most ", "≤ ")
+    rows: list[Row] = []
+    if c.bound == "interval" and c.flow_mm3_s is not None:
+        if c.low is not None and c.high is not None:
+            rows.append({"part": "interval", **common, "low": c.low, "high": c.high})
+        rows.append({"part": "middle", **common, "flow_mm3_s": c.flow_mm3_s, "text": text})
+    edge = c.low if c.bound == "at-least" else c.high
+    if c.bound != "interval" and edge is not None:
+        rows.append({"part": c.bound, **common, "flow_mm3_s": edge, "text": text})
+    return rows
+
+
+def _law_row(c: Ceiling) -> Row | None:
+    if c.flow_mm3_s is None:
+        return None
+    return {
+        "part": "law",
+        "rig": c.rig,
+        "temperature_c": c.temperature_c,
+        "flow_mm3_s": round(c.flow_mm3_s, 3),
+        "low": None if c.low is None else round(c.low, 3),
+        "high": None if c.high is None else round(c.high, 3),
+        "extrapolated": c.extrapolated,
+        "side": "above" if c.extrapolated else "inside",
+    }
+
+
+def _flow_span(rows: Sequence[Row]) -> tuple[float, float]:
+    """All marks and lines; a band that runs off is cut at twice their spread."""
+    marks = [
+        row[k]
+        for row in rows
+        for k in ("flow_mm3_s", "low", "high")
+        if row.get(k) is not None and (row["part"] != "law" or k == "flow_mm3_s")
+    ]
+    if not marks:
+        return 0.0, 1.0
+    room = 0.12 * (max(marks) - min(marks)) + 0.3
+    return round(max(0.0, min(marks) - room), 2), round(max(marks) + room, 2)
+
+
+def _temperature_span(rows: Sequence[Row]) -> tuple[float, float]:
+    seen = [row["temperature_c"] for row in rows]
+    low, high = min(seen, default=200.0), max(seen, default=220.0)
+    room = max(4.0, 0.1 * (high - low))
+    return low - room, high + room
+
+
+def _nudges(rigs: Sequence[str], span: tuple[float, float]) -> dict[str, float]:
+    """Rigs stand a little beside each other, so that their bars do not hide one another."""
+    step = 0.012 * (span[1] - span[0])
+    return {rig: (i - (len(rigs) - 1) / 2) * step for i, rig in enumerate(rigs)}
+
+
+def _ceiling_title(read: Sequence[Ceiling], rigs: Sequence[str]) -> str:
+    if not read:
+        return "No ceiling can be read from these readings yet"
+    rig = rigs[-1]
+    own = sorted(
+        (c for c in read if c.rig == rig and c.flow_mm3_s is not None),
+        key=lambda c: c.temperature_c,
+    )
+    if len(own) < 2:
+        c = next((c for c in read if c.rig == rig), read[0])
+        return f"At {temperature(c.temperature_c)} the ceiling of {c.rig} is {ceiling_words(c)}"
+    first, last = own[0], own[-1]
+    change = (last.flow_mm3_s or 0.0) - (first.flow_mm3_s or 0.0)
+    return (
+        f"From {short(first.temperature_c)} to {temperature(last.temperature_c)} the ceiling of "
+        f"{rig} {'rises' if change >= 0 else 'falls'} by {number(abs(change))} {FLOW}"
+    )
+
+
+def _rig_alt(rig: str, read: Sequence[Ceiling]) -> str:
+    own = sorted((c for c in read if c.rig == rig), key=lambda c: c.temperature_c)
+    words = listed(f"{ceiling_words(c)} at {temperature(c.temperature_c)}" for c in own)
+    return f"{rig}: {words or 'no ceiling'}."
+
+
+def _comparison_title(rows: Sequence[Difference], candidate: str) -> str:
+    gains = [row for row in rows if row.low is not None and row.low > 0]
+    falls = [row for row in rows if row.high is not None and row.high < 0]
+    total = len(rows)
+    if not rows:
+        return "No temperature was tested on both rigs"
+    if not gains and not falls:
+        return "The trial cannot tell the two ceilings apart"
+    if gains and falls:
+        return f"Higher at {len(gains)} and lower at {len(falls)} of {total} temperatures"
+    kept = gains or falls
+    word = "raises" if gains else "lowers"
+    sizes = sorted(abs(r.difference_mm3_s) for r in kept if r.difference_mm3_s is not None)
+    by = ""
+    if sizes:
+        ends = list(dict.fromkeys(number(v) for v in (sizes[0], sizes[-1])))
+        by = f" by {' to '.join(ends)} {FLOW}"
+    where = "" if len(kept) == total else f" at {len(kept)} of {total} temperatures"
+    return f"{candidate} {word} the ceiling{by}{where}"

@@ -1,0 +1,506 @@
+"""Charts of loss over flow: the curves with their readings, delivered flow, residuals."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from beadworth.dossier.charts import (
+    PER_CENT,
+    SCHEMA,
+    WIDE_PX,
+    Chart,
+    axis,
+    panels,
+    part,
+    quantitative,
+    rig_scales,
+)
+from beadworth.dossier.data import with_losses
+from beadworth.dossier.sentences import (
+    FLOW,
+    ceiling_value,
+    ceiling_words,
+    count,
+    level,
+    listed,
+    number,
+    percent,
+    temperature,
+)
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Ceiling, Curve, GroupFit
+    from beadworth.dossier.data import ReadingEntry
+
+FLOW_TITLE = f"commanded flow, {FLOW}"
+Row = dict[str, Any]
+
+
+def loss_chart(
+    groups: Sequence[GroupFit],
+    entries: Sequence[ReadingEntry],
+    ceilings: Sequence[Ceiling],
+    *,
+    width_px: float = WIDE_PX,
+) -> Chart:
+    """Loss over commanded flow, one panel per temperature, rigs overlaid.
+
+    Parameters
+    ----------
+    groups : fitted groups, the baseline's first; their curves carry the bands
+    entries : readings with a loss; voided and superseded ones are drawn apart
+    ceilings : the ceilings to mark; those not read at a tested temperature are left out
+    """
+    entries = with_losses(entries, groups)
+    rigs = _rigs(groups, entries)
+    marked = [c for c in ceilings if c.basis == "readings"]
+    loss = marked[0].loss if marked else 0.02
+    curves = [curve for group in groups for curve in group.curves]
+    rows = [row for curve in curves for row in _curve_rows(curve)]
+    rows += [row for entry in entries if (row := _point_row(entry)) is not None]
+    y_domain = _loss_domain(rows, loss)
+    for ceiling in marked:
+        rows += _ceiling_rows(ceiling, y_domain[0])
+    temperatures = _temperatures(rows)
+    rows += [{"part": "level", "panel": temperature(t), "loss": loss} for t in temperatures]
+    x_domain = _flow_domain(rows)
+    columns, panel_px = panels(len(temperatures), width_px)
+    scales = rig_scales(rigs, width_px)
+    x = quantitative("flow_mm3_s", FLOW_TITLE, **axis(x_domain, grid=False, tickCount=6))
+    y = quantitative("loss", "loss", **axis(y_domain, format="~%", labelExpr=PER_CENT, tickCount=6))
+    spec = {
+        "$schema": SCHEMA,
+        "data": {"values": rows},
+        "facet": {
+            "field": "panel",
+            "type": "nominal",
+            "sort": [temperature(t) for t in temperatures],
+            "header": {"labelAnchor": "start"},
+        },
+        "columns": columns,
+        "spacing": 30,
+        "spec": {
+            "width": panel_px,
+            "height": 290 if width_px >= 500 else 230,
+            "encoding": {"x": x, "y": y, "color": scales["color"]},
+            "layer": _loss_layers(scales, y_domain),
+        },
+        "resolve": {"axis": {"x": "independent"}},
+    }
+    voided = sum(1 for e in entries if e.state != "current" and e.loss is not None)
+    return Chart(
+        name="loss",
+        title=_loss_title(marked, rigs, loss),
+        caption=(
+            "Lines are the fitted loss with the band it lies in (95 % at each flow), filled marks "
+            "the coupons, open marks the low-flow references. The thin level is "
+            f"{level(loss)} loss; where a line meets it, the bar is the interval of the ceiling "
+            "and the number its middle."
+            + (
+                f" Crosses are the {count(voided, 'reading')} voided or superseded, "
+                "kept out of the fit."
+                if voided
+                else ""
+            )
+        ),
+        alt=_loss_alt(marked, rigs, temperatures, entries, loss),
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def _loss_layers(scales: Row, y_domain: tuple[float, float]) -> list[Row]:
+    """The layers of one panel, back to front."""
+    own_y = {"scale": {"domain": list(y_domain), "nice": False, "zero": False}}
+    return [
+        {
+            "transform": part("band"),
+            "mark": {"type": "area", "style": "band", "clip": True},
+            "encoding": {
+                "y": quantitative("low", "loss", **own_y),
+                "y2": {"field": "high"},
+                "color": scales["color"],
+            },
+        },
+        {
+            "transform": part("level"),
+            "mark": {"type": "rule", "style": "level"},
+            "encoding": {"x": None, "color": None},
+        },
+        {
+            "transform": part("band"),
+            "mark": {"type": "line", "style": "curve", "clip": True},
+            "encoding": {"strokeDash": scales["dash"]},
+        },
+        {
+            "transform": part("voided"),
+            "mark": {"type": "text", "style": "note", "text": "×", "fontSize": 16},
+            "encoding": {"color": None},
+        },
+        {
+            "transform": part("reference"),
+            "mark": {"type": "point", "style": "reference"},
+            "encoding": {"shape": scales["shape"]},
+        },
+        {
+            "transform": part("reading"),
+            "mark": {"type": "point", "style": "reading"},
+            "encoding": {"shape": scales["shape"]},
+        },
+        {
+            "transform": part("drop"),
+            "mark": {"type": "rule", "style": "zero"},
+            "encoding": {"y2": {"field": "base"}},
+        },
+        {
+            "transform": part("ceiling"),
+            "mark": {"type": "rule", "strokeWidth": 5, "opacity": 0.75},
+            "encoding": {"x": quantitative("low", FLOW_TITLE), "x2": {"field": "high"}},
+        },
+        {
+            "transform": part("drop"),
+            "mark": {
+                "type": "text",
+                "style": "label",
+                "dy": -6,
+                "dx": 4,
+                "align": "left",
+                "fontWeight": "bold",
+            },
+            "encoding": {"y": quantitative("base", "loss"), "text": {"field": "text"}},
+        },
+    ]
+
+
+def delivered_chart(
+    groups: Sequence[GroupFit],
+    entries: Sequence[ReadingEntry],
+    *,
+    width_px: float = WIDE_PX,
+) -> Chart:
+    """Delivered over commanded flow against the line where all that is asked arrives."""
+    rigs = _rigs(groups, entries)
+    curves = [curve for group in groups for curve in group.curves]
+    rows: list[Row] = []
+    for curve in curves:
+        for flow, loss in zip(curve.flow_mm3_s, curve.loss, strict=True):
+            rows.append(
+                {
+                    "part": "curve",
+                    "rig": curve.rig,
+                    "panel": temperature(curve.temperature_c),
+                    "temperature_c": curve.temperature_c,
+                    "flow_mm3_s": _round(flow, 3),
+                    "delivered_mm3_s": _round(flow * (1 - loss), 3),
+                }
+            )
+    for entry in entries:
+        if entry.loss is None or entry.state != "current" or entry.reading.reference:
+            continue
+        r = entry.reading
+        rows.append(
+            {
+                "part": "reading",
+                "rig": r.rig,
+                "panel": temperature(r.temperature_c),
+                "temperature_c": r.temperature_c,
+                "flow_mm3_s": r.flow_mm3_s,
+                "delivered_mm3_s": _round(r.flow_mm3_s * (1 - entry.loss), 3),
+            }
+        )
+    temperatures = _temperatures(rows)
+    top = _flow_domain(rows)[1]
+    for t in temperatures:
+        rows += [
+            {"part": "equal", "panel": temperature(t), "flow_mm3_s": q, "delivered_mm3_s": q}
+            for q in (0.0, top)
+        ]
+    columns, panel_px = panels(len(temperatures), width_px)
+    scales = rig_scales(rigs, width_px)
+    spec = {
+        "$schema": SCHEMA,
+        "data": {"values": rows},
+        "facet": {
+            "field": "panel",
+            "type": "nominal",
+            "sort": [temperature(t) for t in temperatures],
+            "header": {"labelAnchor": "start"},
+        },
+        "columns": columns,
+        "spacing": 30,
+        "spec": {
+            "width": panel_px,
+            "height": panel_px if width_px >= 500 else 240,
+            "encoding": {
+                "x": quantitative("flow_mm3_s", FLOW_TITLE, **axis((0, top), grid=False)),
+                "y": quantitative("delivered_mm3_s", f"delivered flow, {FLOW}", **axis((0, top))),
+                "color": scales["color"],
+            },
+            "layer": [
+                {
+                    "transform": part("equal"),
+                    "mark": {"type": "line", "style": "zero"},
+                    "encoding": {"color": None},
+                },
+                {
+                    "transform": part("curve"),
+                    "mark": {"type": "line", "style": "curve", "clip": True},
+                    "encoding": {"strokeDash": scales["dash"]},
+                },
+                {
+                    "transform": part("reading"),
+                    "mark": {"type": "point", "style": "reading"},
+                    "encoding": {"shape": scales["shape"]},
+                },
+            ],
+        },
+        "resolve": {"axis": {"x": "independent"}},
+    }
+    best = _most_delivered(curves)
+    return Chart(
+        name="delivered",
+        title=_delivered_title(best, rigs),
+        caption=(
+            "On the dotted line everything asked for arrives. Flow is relative to the low-flow "
+            "references of the same block, so the calibration of the drive cancels."
+        ),
+        alt=(
+            f"Delivered against commanded flow at {listed(map(temperature, temperatures))}. "
+            + " ".join(
+                f"{rig}, {temperature(t)}: at {number(asked)} {FLOW} asked, "
+                f"{number(got)} {FLOW} arrives."
+                for rig, t, asked, got in best
+            )
+        ),
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def residual_chart(groups: Sequence[GroupFit], *, width_px: float = WIDE_PX) -> Chart:
+    """Standardised residuals over flow: what the fitted curves leave unexplained."""
+    rows: list[Row] = [
+        {
+            "part": "residual",
+            "rig": group.rig,
+            "coupon": r.coupon,
+            "temperature_c": r.temperature_c,
+            "flow_mm3_s": r.flow_mm3_s,
+            "standardised": _round(r.standardised, 3),
+            "left_out": r.left_out,
+        }
+        for group in groups
+        for r in group.residuals
+    ]
+    sizes = np.array([abs(row["standardised"]) for row in rows])
+    aside = sum(row["left_out"] for row in rows)
+    beyond, total = int((sizes > 2).sum()), len(rows)
+    top = max(3.2, float(sizes.max(initial=0.0)) * 1.1)
+    x_domain = _flow_domain(rows)
+    scales = rig_scales([g.rig for g in groups], width_px)
+    drawn = [*rows, *({"part": "limit", "standardised": v} for v in (-2.0, 0.0, 2.0))]
+    spec = {
+        "$schema": SCHEMA,
+        "data": {"values": drawn},
+        "width": panels(1, width_px)[1],
+        "height": 210,
+        "encoding": {
+            "y": quantitative(
+                "standardised", "residual ÷ its standard deviation", **axis((-top, top))
+            )
+        },
+        "layer": [
+            {"transform": part("limit"), "mark": {"type": "rule", "style": "zero"}},
+            {
+                "transform": [*part("residual"), {"filter": "!datum.left_out"}],
+                "mark": {"type": "point", "style": "reading"},
+                "encoding": {
+                    "x": quantitative("flow_mm3_s", FLOW_TITLE, **axis(x_domain, grid=False)),
+                    "color": scales["color"],
+                    "shape": scales["shape"],
+                },
+            },
+            {
+                "transform": [*part("residual"), {"filter": "datum.left_out"}],
+                "mark": {"type": "text", "style": "value", "text": "×", "fontSize": 16},
+                "encoding": {
+                    "x": quantitative("flow_mm3_s", FLOW_TITLE, **axis(x_domain, grid=False))
+                },
+            },
+        ],
+    }
+    expected = 0.0455 * total
+    tests = [g.lack_of_fit_p for g in groups if g.lack_of_fit_p is not None]
+    poor = any(p < 0.05 for p in tests)
+    title = f"{beyond} of {total} readings lie beyond two standard deviations" + (
+        f"; about {number(expected)} would by chance" if total else ""
+    )
+    fit = (
+        ""
+        if not tests
+        else " The lack-of-fit test finds structure the curves leave out."
+        if poor
+        else " The lack-of-fit test finds no structure the curves leave out."
+    )
+    return Chart(
+        name="residuals",
+        title=title,
+        caption="Dotted lines at zero and at two standard deviations either side."
+        + (
+            f" Crosses are the {count(aside, 'reading')} out of line and left out of the fit, "
+            "see its notes."
+            if aside
+            else ""
+        ),
+        alt=f"Standardised residuals of {count(total, 'reading')} over flow. {title}.{fit}",
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def _rigs(groups: Sequence[GroupFit], entries: Sequence[ReadingEntry]) -> list[str]:
+    """Rig names in the order of the groups, then of the readings."""
+    names = [group.rig for group in groups] + [entry.reading.rig for entry in entries]
+    return list(dict.fromkeys(names))
+
+
+def _curve_rows(curve: Curve) -> list[Row]:
+    return [
+        {
+            "part": "band",
+            "rig": curve.rig,
+            "panel": temperature(curve.temperature_c),
+            "temperature_c": curve.temperature_c,
+            "flow_mm3_s": _round(flow, 3),
+            "loss": _round(loss, 5),
+            "low": _round(low, 5),
+            "high": _round(high, 5),
+        }
+        for flow, loss, low, high in zip(
+            curve.flow_mm3_s, curve.loss, curve.low, curve.high, strict=True
+        )
+    ]
+
+
+def _point_row(entry: ReadingEntry) -> Row | None:
+    if entry.loss is None:
+        return None
+    r = entry.reading
+    kind = "voided" if entry.state != "current" else "reference" if r.reference else "reading"
+    return {
+        "part": kind,
+        "rig": r.rig,
+        "panel": temperature(r.temperature_c),
+        "temperature_c": r.temperature_c,
+        "coupon": r.coupon,
+        "flow_mm3_s": r.flow_mm3_s,
+        "loss": _round(entry.loss, 5),
+    }
+
+
+def _ceiling_rows(ceiling: Ceiling, base: float) -> list[Row]:
+    """The bar of the interval, and the drop line with its number."""
+    common = {
+        "rig": ceiling.rig,
+        "panel": temperature(ceiling.temperature_c),
+        "temperature_c": ceiling.temperature_c,
+        "loss": ceiling.loss,
+    }
+    rows: list[Row] = []
+    if ceiling.low is not None and ceiling.high is not None:
+        rows.append({"part": "ceiling", **common, "low": ceiling.low, "high": ceiling.high})
+    edge = {"at-least": ceiling.low, "at-most": ceiling.high}.get(ceiling.bound, ceiling.flow_mm3_s)
+    if edge is not None:
+        sign = {"at-least": "≥ ", "at-most": "≤ "}.get(ceiling.bound, "")
+        text = sign + ceiling_value(ceiling).removeprefix("at least ").removeprefix("at most ")
+        rows.append({"part": "drop", **common, "flow_mm3_s": edge, "base": base, "text": text})
+    return rows
+
+
+def _loss_domain(rows: Sequence[Row], loss: float) -> tuple[float, float]:
+    """The loss axis: all readings and curves, room below for the numbers; bands may be cut."""
+    seen = [row["loss"] for row in rows]
+    top = max([*seen, 2.5 * loss]) * 1.06
+    low = min([*seen, 0.0])
+    return _round(low - 0.14 * (top - low), 4), _round(top, 4)
+
+
+def _flow_domain(rows: Sequence[Row]) -> tuple[float, float]:
+    """The flow axis from nothing to just beyond the fastest coupon."""
+    flows = [row["flow_mm3_s"] for row in rows if row.get("flow_mm3_s") is not None]
+    return 0.0, _round(max(flows, default=1.0) * 1.05, 2)
+
+
+def _temperatures(rows: Sequence[Row]) -> list[float]:
+    return sorted({row["temperature_c"] for row in rows if "temperature_c" in row})
+
+
+def _loss_title(marked: Sequence[Ceiling], rigs: Sequence[str], loss: float) -> str:
+    """The finding at the middle temperature, every rig that has a ceiling there."""
+    if not marked:
+        return "No ceiling can be read from these readings yet"
+    temperatures = sorted({c.temperature_c for c in marked})
+    middle = temperatures[(len(temperatures) - 1) // 2]
+    there = [c for rig in rigs for c in marked if c.rig == rig and c.temperature_c == middle]
+    if len(there) == 1:
+        return (
+            f"Loss reaches {level(loss)} at {ceiling_value(there[0])} {FLOW} "
+            f"({temperature(middle)})"
+        )
+    words = [f"{ceiling_value(c)} ({c.rig})" for c in there]
+    return f"At {temperature(middle)} loss reaches {level(loss)} at {listed(words)} {FLOW}"
+
+
+def _loss_alt(
+    marked: Sequence[Ceiling],
+    rigs: Sequence[str],
+    temperatures: Sequence[float],
+    entries: Sequence[ReadingEntry],
+    loss: float,
+) -> str:
+    used = sum(e.state == "current" and e.loss is not None for e in entries)
+    put_aside = sum(e.state != "current" and e.loss is not None for e in entries)
+    head = (
+        f"Loss against commanded flow at {listed(map(temperature, temperatures))}, "
+        f"{count(used, 'reading')}"
+        + (f" and {put_aside} voided or superseded" if put_aside else "")
+        + f". Ceilings at {level(loss)} loss: "
+    )
+    words = [
+        f"{rig}, {temperature(c.temperature_c)}: {ceiling_words(c)}"
+        for rig in rigs
+        for c in sorted(marked, key=lambda c: c.temperature_c)
+        if c.rig == rig
+    ]
+    return head + ("; ".join(words) if words else "none can be read yet") + "."
+
+
+def _most_delivered(curves: Sequence[Curve]) -> list[tuple[str, float, float, float]]:
+    """Per curve: rig, temperature, the highest flow asked, what arrives of it."""
+    return [
+        (
+            curve.rig,
+            curve.temperature_c,
+            float(curve.flow_mm3_s[-1]),
+            float(curve.flow_mm3_s[-1] * (1 - curve.loss[-1])),
+        )
+        for curve in curves
+    ]
+
+
+def _delivered_title(best: Sequence[tuple[str, float, float, float]], rigs: Sequence[str]) -> str:
+    if not best:
+        return "No curve can be drawn from these readings yet"
+    rig, t, asked, got = max((b for b in best if b[0] == rigs[0]), key=lambda b: b[1])
+    return (
+        f"Asked for {number(asked)} {FLOW} at {temperature(t)}, {rig} delivers {number(got)}: "
+        f"{percent(1 - got / asked, 0)} is lost"
+    )
+
+
+def _round(value: float, decimals: int) -> float:
+    """A figure short enough for a file that people read; -0.0 becomes 0.0."""
+    return round(float(value), decimals) + 0.0

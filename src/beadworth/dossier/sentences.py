@@ -1,0 +1,190 @@
+"""Numbers and findings in words: one way to print each, for page, picture and alt text."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Ceiling, Difference
+
+FLOW = "mm³/s"
+
+
+def number(value: float, decimals: int = 1) -> str:
+    """A decimal number with a true minus sign and no negative zero."""
+    text = f"{value:.{decimals}f}"
+    if float(text) == 0:
+        text = text.removeprefix("-")
+    return text.replace("-", "\u2212")
+
+
+def short(value: float) -> str:
+    """A setting as a person types it: up to four figures, no trailing zeros."""
+    return f"{value:.4g}".replace("-", "\u2212")
+
+
+def percent(fraction: float, decimals: int = 1) -> str:
+    """A fraction as per cent, ``0.02`` → ``2.0 %``, with a no-break space."""
+    return f"{number(100 * fraction, decimals)}\u00a0%"
+
+
+def temperature(value_c: float) -> str:
+    """``220 °C`` with a no-break space."""
+    return f"{short(value_c)}\u00a0°C"
+
+
+def level(loss: float) -> str:
+    """A stated loss: ``2 %``, ``0.5 %``."""
+    return f"{short(100 * loss)}\u00a0%"
+
+
+def decimals_for(*limits: float | None) -> int:
+    """Decimals worth printing for a flow: two where its interval is under 0.2 mm³/s wide."""
+    known = [limit for limit in limits if limit is not None and math.isfinite(limit)]
+    return 2 if len(known) == 2 and abs(known[1] - known[0]) < 0.2 else 1
+
+
+def listed(items: Iterable[str], last: str = "and") -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    words = list(items)
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def count(number_of: int, one: str, many: str | None = None) -> str:
+    """``1 coupon``, ``3 coupons``, small numbers in figures all the same."""
+    return f"{number_of} {one if number_of == 1 else many or one + 's'}"
+
+
+def interval(low: float | None, high: float | None) -> str:
+    """``17.9 to 19.0``; an unknown side is named."""
+    decimals = decimals_for(low, high)
+    if low is None and high is None:
+        return "not bounded"
+    if low is None:
+        return f"up to {number(high or 0.0, decimals)}"
+    if high is None:
+        return f"from {number(low, decimals)}"
+    return f"{number(low, decimals)} to {number(high, decimals)}"
+
+
+def ceiling_value(ceiling: Ceiling) -> str:
+    """The figure alone: ``18.4``, ``at least 21.0``, ``at most 9.0``, ``cannot tell``."""
+    decimals = decimals_for(ceiling.low, ceiling.high)
+    if ceiling.bound == "at-least" and ceiling.low is not None:
+        return f"at least {number(ceiling.low, decimals)}"
+    if ceiling.bound == "at-most" and ceiling.high is not None:
+        return f"at most {number(ceiling.high, decimals)}"
+    if ceiling.flow_mm3_s is None:
+        return "cannot tell"
+    return number(ceiling.flow_mm3_s, decimals)
+
+
+def ceiling_words(ceiling: Ceiling) -> str:
+    """``18.4 mm³/s (17.9 to 19.0)``, ``at least 21.0 mm³/s``, ``cannot tell``."""
+    value = ceiling_value(ceiling)
+    if value == "cannot tell":
+        return value
+    if ceiling.bound == "interval" and (ceiling.low is not None or ceiling.high is not None):
+        return f"{value}\u00a0{FLOW} ({interval(ceiling.low, ceiling.high)})"
+    return f"{value}\u00a0{FLOW}"
+
+
+def difference_words(row: Difference) -> str:
+    """``3.6 mm³/s more (2.9 to 4.3)``, ``at least 2.0 mm³/s more``, ``cannot tell``.
+
+    Signed towards the candidate. A difference whose interval holds zero is
+    called unresolved, whatever its middle.
+    """
+    low, high = row.low, row.high
+    decimals = decimals_for(low, high)
+    if low is None and high is None:
+        return "cannot tell"
+    if row.difference_mm3_s is None or low is None or high is None:
+        if low is not None and low > 0:
+            return f"at least {number(low, decimals)}\u00a0{FLOW} more"
+        if high is not None and high < 0:
+            return f"at least {number(-high, decimals)}\u00a0{FLOW} less"
+        return "cannot tell"
+    if low <= 0 <= high:
+        return f"not resolved ({interval(low, high)}\u00a0{FLOW})"
+    size = abs(row.difference_mm3_s)
+    near, far = sorted((abs(low), abs(high)))
+    word = "more" if low > 0 else "less"
+    return f"{number(size, decimals)}\u00a0{FLOW} {word} ({interval(near, far)})"
+
+
+def resolved(row: Difference) -> bool:
+    """Whether the interval of a difference leaves zero out."""
+    return (row.low is not None and row.low > 0) or (row.high is not None and row.high < 0)
+
+
+def answer_sentence(
+    ceilings: Sequence[Ceiling],
+    differences: Sequence[Difference] = (),
+    *,
+    baseline: str,
+    candidate: str | None = None,
+) -> str:
+    """What the trial found, in one or two sentences.
+
+    The temperature quoted is the middle one tested (of those compared, where
+    two rigs are), fixed by the plan rather than picked by the result.
+    """
+    rig = candidate if candidate is not None else baseline
+    own = sorted(
+        (c for c in ceilings if c.rig == rig and c.basis == "readings"),
+        key=lambda c: c.temperature_c,
+    )
+    rows = sorted(differences, key=lambda row: row.temperature_c)
+    if candidate is not None and rows:
+        shared = {row.temperature_c for row in rows}
+        own = [c for c in own if c.temperature_c in shared] or own
+    if not own:
+        return "No ceiling can be read from these readings yet."
+    middle = own[(len(own) - 1) // 2]
+    subject = "the candidate's" if candidate is not None else "the"
+    place = f"At {temperature(middle.temperature_c)}"
+    words = ceiling_words(middle)
+    if words == "cannot tell":
+        first = f"{place} the readings cannot tell {subject} ceiling at {level(middle.loss)} loss"
+    else:
+        if middle.bound == "interval":
+            words = words.replace(")", f", {level(middle.confidence)})")
+        first = f"{place} {subject} ceiling is {words}"
+    row = next((row for row in rows if row.temperature_c == middle.temperature_c), None)
+    if candidate is None or row is None:
+        return f"{first}."
+    return f"{first}{_against_baseline(row)}. {_everywhere(rows)}".rstrip()
+
+
+def _against_baseline(row: Difference) -> str:
+    """The tail of the answer: how it stands to the baseline."""
+    words = difference_words(row)
+    if words == "cannot tell":
+        return "; how that stands to the baseline, this trial cannot tell"
+    if words.startswith("not resolved"):
+        return (
+            "; a difference from the baseline is not resolved "
+            f"({interval(row.low, row.high)}\u00a0{FLOW})"
+        )
+    amount, _, bounds = words.partition(" (")
+    return f", {amount} than the baseline" + (f" ({bounds}" if bounds else "")
+
+
+def _everywhere(rows: Sequence[Difference]) -> str:
+    """Whether the other temperatures say the same."""
+    if len(rows) < 2:
+        return ""
+    found = sum(resolved(row) for row in rows)
+    if found == len(rows):
+        more = {row.low is not None and row.low > 0 for row in rows}
+        if len(more) == 1:
+            return f"The difference has the same sign at all {len(rows)} temperatures."
+        return f"All {len(rows)} temperatures resolve a difference, but not of one sign."
+    if not found:
+        return f"At none of the {len(rows)} temperatures can the trial tell the rigs apart."
+    return f"A difference is resolved at {found} of {len(rows)} temperatures."
