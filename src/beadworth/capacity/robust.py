@@ -14,6 +14,8 @@ Array = NDArray[np.float64]
 OUT_OF_LINE_LEVEL = 0.01
 """Chance that a trial without any odd coupon has one set aside (Bonferroni over its coupons)."""
 UNEQUAL_LEVEL = 0.005
+_KNEE = (0.1, 0.5, 1.0, 2.5)
+"""Fitted losses, in stated losses, at which louder coupons may set in; the clearest is taken."""
 LARGEST_SHARE = 0.15
 """Never more than this share of a group is set aside."""
 
@@ -39,7 +41,7 @@ def reweigh(
     loss : array (readings,)
         Fitted loss.
     stated_loss : float
-        Loss that tells *below* from *above* the ceiling.
+        Loss the ceiling is read at; the knee is looked for about it.
     parameters : int
         Parameters the fit spent.
 
@@ -54,7 +56,7 @@ def reweigh(
     residual = np.where(used, group.log_delivered - fitted, 0.0)
     weight = np.ones(len(residual))
     notes: list[str] = []
-    variance, words = _unequal(group, residual, used, loss, stated_loss, parameters)
+    variance, words = _unequal(group, residual, used, loss, stated_loss)
     notes += words
     aside = _odd(group, residual / np.sqrt(variance), used, parameters)
     weight = np.where(aside, 0.0, 1.0 / variance)
@@ -109,45 +111,50 @@ def _unequal(
     used: NDArray[np.bool_],
     loss: Array,
     stated_loss: float,
-    parameters: int,
 ) -> tuple[Array, list[str]]:
-    """Relative variances: above against below the ceiling, then temperature by temperature.
+    """Relative variances: in the knee against below it, then temperature by temperature.
 
     Replicates only: scatter within a flow cannot be mistaken for a curve that does not fit.
-    Each comparison trims nothing but uses the median of squares, so that one odd coupon does
-    not pass for noise.
+    The largest square of each side is cut down first, so that one odd coupon does not pass for
+    noise.
     """
-    from scipy.special import fdtrc
-
     variance = np.ones(len(residual))
     notes: list[str] = []
     deviation, dof = _within(group, used)
-    above = used & (loss >= stated_loss)
-    split = [
-        ("above the ceiling", "below it", above),
-        *(
-            (f"at {t:g} °C", "at the other temperatures", used & (group.temperature == t))
-            for t in group.temperatures
-            if len(group.temperatures) > 1
-        ),
+    knee = [("in the knee and above it", used & (loss >= part * stated_loss)) for part in _KNEE]
+    blocks = [
+        (f"at {t:g} °C", used & (group.temperature == t))
+        for t in group.temperatures
+        if len(group.temperatures) > 1
     ]
-    for this, other, mask in split:
-        a, b = mask, used & ~mask
-        dof_a, dof_b = float(dof[a].sum()), float(dof[b].sum())
-        if min(dof_a, dof_b) < 5:
-            continue
-        scaled = deviation / np.sqrt(variance)
-        var_a, var_b = _spread(scaled[a], dof_a), _spread(scaled[b], dof_b)
-        ratio = var_a / var_b
-        f, d1, d2 = (ratio, dof_a, dof_b) if ratio > 1 else (1 / ratio, dof_b, dof_a)
-        if 2.0 * float(fdtrc(d1, d2, f)) * len(split) > UNEQUAL_LEVEL:
-            continue
-        variance[a] *= ratio
-        notes.append(
-            f"coupons {this} scatter {np.sqrt(ratio):.1f} times as much as {other}; "
-            "readings were weighted accordingly."
-        )
+    for splits, other in ((knee, "below it"), (blocks, "at the other temperatures")):
+        for this, mask in sorted(
+            splits, key=lambda s: _chance(deviation, dof, s[1], used & ~s[1], variance)[0]
+        )[: 1 if splits is knee else None]:
+            chance, ratio = _chance(deviation, dof, mask, used & ~mask, variance)
+            if chance * (len(knee) + len(blocks)) > UNEQUAL_LEVEL:
+                continue
+            variance[mask] *= ratio
+            notes.append(
+                f"coupons {this} scatter {np.sqrt(ratio):.1f} times as much as {other}; "
+                "readings were weighted accordingly."
+            )
     return variance, notes
+
+
+def _chance(
+    deviation: Array, dof: Array, a: NDArray[np.bool_], b: NDArray[np.bool_], variance: Array
+) -> tuple[float, float]:
+    """Two-sided probability of the F test, and the ratio of variances a to b."""
+    from scipy.special import fdtrc
+
+    dof_a, dof_b = float(dof[a].sum()), float(dof[b].sum())
+    if min(dof_a, dof_b) < 5:
+        return 1.0, 1.0
+    scaled = deviation / np.sqrt(variance)
+    ratio = _spread(scaled[a], dof_a) / _spread(scaled[b], dof_b)
+    f, d1, d2 = (ratio, dof_a, dof_b) if ratio > 1 else (1 / ratio, dof_b, dof_a)
+    return 2.0 * float(fdtrc(d1, d2, f)), ratio
 
 
 def _within(group: Group, used: NDArray[np.bool_]) -> tuple[Array, Array]:

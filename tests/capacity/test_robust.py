@@ -1,0 +1,113 @@
+"""What the fit does with coupons out of line, unequal scatter, and a drive that slips."""
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from beadworth import capacity
+
+CEILINGS = {205.0: 12.0, 215.0: 13.5, 225.0: 14.8}
+FLOWS = np.linspace(7.0, 19.0, 8)
+
+
+def drawn(truths, seed, **kwargs):
+    rng = np.random.default_rng([41, seed])
+    truth = kwargs.pop("truth", truths.soft_knee(12.0))
+    return truths.trial(truth, CEILINGS, FLOWS, 3, rng, **kwargs)
+
+
+def spoil(readings, index, factor, coupon="B17"):
+    wrong = dataclasses.replace(
+        readings[index], mass_g=readings[index].mass_g * factor, coupon=coupon
+    )
+    return [*readings[:index], wrong, *readings[index + 1 :]]
+
+
+def test_one_odd_coupon_is_named_and_left_out(truths):
+    clean = drawn(truths, 1)
+    spoilt = spoil(clean, 13, 0.90)
+    group = capacity.fit(spoilt).groups[0]
+    left_out = [r for r in group.residuals if r.left_out]
+    assert [r.coupon for r in left_out] == ["B17"]
+    assert abs(left_out[0].standardised) > 6
+    assert any("coupon B17" in n and "was left out" in n for n in group.notes)
+    for a, b in zip(capacity.fit(clean).ceilings, capacity.fit(spoilt).ceilings, strict=True):
+        assert a.flow_mm3_s == pytest.approx(b.flow_mm3_s, abs=0.12)
+
+
+def test_two_odd_coupons_at_one_flow_do_not_hide_each_other(truths):
+    clean = drawn(truths, 2)
+    same = [
+        i
+        for i, r in enumerate(clean)
+        if r == clean[30]
+        or (r.temperature_c, r.flow_mm3_s) == (clean[30].temperature_c, clean[30].flow_mm3_s)
+    ]
+    spoilt = spoil(spoil(clean, same[0], 0.91, "X1"), 5, 1.08, "X2")
+    group = capacity.fit(spoilt).groups[0]
+    assert {r.coupon for r in group.residuals if r.left_out} == {"X1", "X2"}
+
+
+def test_replicates_that_agree_are_kept(truths):
+    """Three coupons of one flow all 3 % low are evidence against the curve, not odd coupons."""
+    rows = drawn(truths, 3)
+    low = (215.0, rows[0].flow_mm3_s)
+    rows = [
+        dataclasses.replace(r, mass_g=r.mass_g * 0.97)
+        if (r.temperature_c, r.flow_mm3_s) == low else r
+        for r in rows
+    ]  # fmt: skip
+    group = capacity.fit(rows).groups[0]
+    assert not any(r.left_out for r in group.residuals)
+    assert group.lack_of_fit_p < 0.01
+
+
+def test_clean_trials_lose_no_coupon(truths):
+    """At 1 % per trial, two of 12 clean trials losing a coupon would be a chance of 1 in 160."""
+    spoilt = sum(
+        any(r.left_out for r in capacity.fit(drawn(truths, 100 + s)).groups[0].residuals)
+        for s in range(12)
+    )
+    assert spoilt <= 1
+
+
+def test_louder_coupons_above_the_knee_are_noticed_and_weighed_down(truths):
+    rows = drawn(truths, 5, noise=lambda loss: np.where(loss > 0.02, 0.03, 0.005))
+    group = capacity.fit(rows).groups[0]
+    assert any("in the knee and above it scatter" in n for n in group.notes)
+    assert group.sd_relative == pytest.approx(0.005, abs=0.002)
+    u = {r.flow_mm3_s: r.u_loss for r in group.residuals if r.temperature_c == 205.0}
+    assert u[19.0] > 2.5 * u[7.0]
+
+
+def test_equal_scatter_is_left_alone(truths):
+    noted = sum(
+        any("scatter" in n for n in capacity.fit(drawn(truths, 200 + s)).groups[0].notes)
+        for s in range(12)
+    )
+    assert noted <= 1
+
+
+def test_a_slipping_drive_is_said_and_the_ceiling_still_read(truths):
+    fit = capacity.fit(drawn(truths, 7, truth=truths.slipping))
+    group = fit.groups[0]
+    assert any("loses its grip" in n for n in group.notes)
+    for c in fit.ceilings:
+        assert c.flow_mm3_s == pytest.approx(CEILINGS[c.temperature_c], abs=0.5)
+    steady = capacity.fit(drawn(truths, 7, truth=truths.hard_limit)).groups[0]
+    assert not any("loses its grip" in n for n in steady.notes)
+
+
+def test_a_grid_twice_as_fine_gives_the_same_answer(truths, monkeypatch):
+    from beadworth.capacity import posterior
+
+    rows = drawn(truths, 8, truth=truths.excess_power)
+    plain = capacity.fit(rows).ceilings
+    monkeypatch.setattr(posterior, "_FINE", 61)
+    monkeypatch.setattr(posterior, "_SIDE", {1: 41, 2: 25})
+    monkeypatch.setattr(posterior, "_SIGMAS", 25)
+    monkeypatch.setattr(posterior, "_SPAN", 5.0)
+    for a, b in zip(plain, capacity.fit(rows).ceilings, strict=True):
+        for name in ("flow_mm3_s", "low", "high"):
+            assert getattr(a, name) == pytest.approx(getattr(b, name), abs=0.012)
