@@ -111,7 +111,8 @@ def inline_svg(chart: Chart, prefix: str) -> str:
 def rig_scales(rigs: Sequence[str], width_px: float) -> dict[str, Any]:
     """Colour, dash and shape encodings of rigs, in one order, with one legend.
 
-    The first rig (the baseline) always takes the first colour, dash and shape.
+    The first rig (the baseline) always takes the first colour, dash and shape. Rows that
+    are drawn as a dashed line carry :func:`place` of their rig.
     """
     many = len(rigs)
 
@@ -130,10 +131,15 @@ def rig_scales(rigs: Sequence[str], width_px: float) -> dict[str, Any]:
     domain = list(rigs)
     return {
         "color": {**field, "scale": {"domain": domain}, "legend": legend},
+        # By its place rather than by its name: a dash that is a scale of the name would
+        # also be drawn around the symbol in the legend.
         "dash": {
-            **field,
-            "scale": {"domain": domain, "range": [list(d) for d in dealt(DASHES)]},
-            "legend": None,
+            "condition": [
+                {"test": f"datum.place === {n}", "value": list(dash)}
+                for n, dash in enumerate(DASHES)
+                if n
+            ],
+            "value": list(DASHES[0]),
         },
         "shape": {
             **field,
@@ -141,6 +147,11 @@ def rig_scales(rigs: Sequence[str], width_px: float) -> dict[str, Any]:
             "legend": legend,
         },
     }
+
+
+def place(rigs: Sequence[str], rig: str) -> int:
+    """Which of the dashes a rig takes."""
+    return list(rigs).index(rig) % len(DASHES)
 
 
 PER_CENT = "replace(datum.label, '%', '\u00a0%')"

@@ -12,6 +12,7 @@ from beadworth.dossier.charts import (
     axis,
     panels,
     part,
+    place,
     quantitative,
     rig_scales,
 )
@@ -60,6 +61,7 @@ def ceiling_chart(
         row["at_c"] = round(row["temperature_c"] + nudge[row["rig"]], 3)
     for row in drawn:
         row["at_c"] = row["temperature_c"]
+        row["place"] = place(names, row["rig"])
     scales = rig_scales(names, width_px)
     tested = sorted({c.temperature_c for c in read})
     ticks: Row = {"values": tested} if len(tested) > 1 else {}
@@ -70,8 +72,8 @@ def ceiling_chart(
     )
     y = quantitative("flow_mm3_s", f"ceiling, {FLOW}", **axis(y_domain, tickCount=6))
     bare_y = {"scale": y["scale"], "axis": y["axis"]}
-    arrow = {"type": "point", "size": 110, "strokeWidth": 0}
-    spec = {
+    arrow: Row = {"type": "point", "size": 110, "strokeWidth": 0}
+    spec: Row = {
         "$schema": SCHEMA,
         "data": {"values": [*drawn, *rows]},
         "width": panels(1, width_px)[1],
@@ -116,7 +118,7 @@ def ceiling_chart(
             *(
                 {
                     "transform": part(bound),
-                    "mark": {**arrow, "shape": f"triangle-{way}"},
+                    "mark": arrow | {"shape": f"triangle-{way}"},
                     "encoding": {"y": y},
                 }
                 for bound, way in (("at-least", "up"), ("at-most", "down"))
@@ -180,7 +182,7 @@ def comparison_chart(
     high = max([*ends, 0.0]) + 0.08 * span
     values: list[Row] = [
         {
-            "place": temperature(row.temperature_c),
+            "at": temperature(row.temperature_c),
             "difference_mm3_s": row.difference_mm3_s,
             "low": row.low if row.low is not None else low,
             "high": row.high if row.high is not None else high,
@@ -194,9 +196,9 @@ def comparison_chart(
     labels = width_px >= 500
     plot_px = width_px - 74 - (225 if labels else 12)
     y = {
-        "field": "place",
+        "field": "at",
         "type": "nominal",
-        "sort": [row["place"] for row in values],
+        "sort": [row["at"] for row in values],
         "title": None,
         "axis": {"domain": False, "ticks": False, "labelFontSize": 13, "grid": False},
     }
@@ -223,7 +225,7 @@ def comparison_chart(
         },
     }
     known = [{"filter": "!datum.unknown"}]
-    spec = {
+    spec: Row = {
         "$schema": SCHEMA,
         "data": {"values": values},
         "width": plot_px,

@@ -15,6 +15,7 @@ from beadworth.dossier.charts import (
     axis,
     panels,
     part,
+    place,
     quantitative,
     rig_scales,
 )
@@ -59,7 +60,7 @@ def loss_chart(
     marked = [c for c in ceilings if c.basis == "readings"]
     loss = marked[0].loss if marked else 0.02
     curves = [curve for group in groups for curve in group.curves]
-    rows = [row for curve in curves for row in _curve_rows(curve)]
+    rows = [row for curve in curves for row in _curve_rows(curve, place(rigs, curve.rig))]
     rows += [row for entry in entries if (row := _point_row(entry)) is not None]
     y_domain = _loss_domain(rows, loss)
     for ceiling in marked:
@@ -71,7 +72,7 @@ def loss_chart(
     scales = rig_scales(rigs, width_px)
     x = quantitative("flow_mm3_s", FLOW_TITLE, **axis(x_domain, grid=False, tickCount=6))
     y = quantitative("loss", "loss", **axis(y_domain, format="~%", labelExpr=PER_CENT, tickCount=6))
-    spec = {
+    spec: Row = {
         "$schema": SCHEMA,
         "data": {"values": rows},
         "facet": {
@@ -191,6 +192,7 @@ def delivered_chart(
                 {
                     "part": "curve",
                     "rig": curve.rig,
+                    "place": place(rigs, curve.rig),
                     "panel": temperature(curve.temperature_c),
                     "temperature_c": curve.temperature_c,
                     "flow_mm3_s": _round(flow, 3),
@@ -220,7 +222,7 @@ def delivered_chart(
         ]
     columns, panel_px = panels(len(temperatures), width_px)
     scales = rig_scales(rigs, width_px)
-    spec = {
+    spec: Row = {
         "$schema": SCHEMA,
         "data": {"values": rows},
         "facet": {
@@ -302,7 +304,7 @@ def residual_chart(groups: Sequence[GroupFit], *, width_px: float = WIDE_PX) -> 
     x_domain = _flow_domain(rows)
     scales = rig_scales([g.rig for g in groups], width_px)
     drawn = [*rows, *({"part": "limit", "standardised": v} for v in (-2.0, 0.0, 2.0))]
-    spec = {
+    spec: Row = {
         "$schema": SCHEMA,
         "data": {"values": drawn},
         "width": panels(1, width_px)[1],
@@ -367,11 +369,12 @@ def _rigs(groups: Sequence[GroupFit], entries: Sequence[ReadingEntry]) -> list[s
     return list(dict.fromkeys(names))
 
 
-def _curve_rows(curve: Curve) -> list[Row]:
+def _curve_rows(curve: Curve, dash: int) -> list[Row]:
     return [
         {
             "part": "band",
             "rig": curve.rig,
+            "place": dash,
             "panel": temperature(curve.temperature_c),
             "temperature_c": curve.temperature_c,
             "flow_mm3_s": _round(flow, 3),

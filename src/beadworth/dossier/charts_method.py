@@ -15,6 +15,7 @@ from beadworth.dossier.charts import (
     axis,
     panels,
     part,
+    place,
     quantitative,
     rig_scales,
 )
@@ -61,7 +62,7 @@ def budget_chart(budget: Budget, *, width_px: float = WIDE_PX) -> Chart:
         "contribution to the standard uncertainty of loss",
         **axis((0.0, top * 1.02), format="~%", labelExpr=PER_CENT, tickCount=5),
     )
-    spec = {
+    spec: Row = {
         "$schema": SCHEMA,
         "data": {"values": values},
         "width": plot_px,
@@ -127,6 +128,7 @@ def drift_chart(entries: Sequence[ReadingEntry], *, width_px: float = WIDE_PX) -
     for e in references:
         if e.state == "current":
             counted.setdefault(e.reading.rig, []).append(e.reading.net_g / e.reading.filament_mm)
+    rigs = list(dict.fromkeys(e.reading.rig for e in entries))
     values: list[Row] = []
     for e in sorted(references, key=lambda e: e.order or 0):
         own = counted.get(e.reading.rig)
@@ -137,13 +139,13 @@ def drift_chart(entries: Sequence[ReadingEntry], *, width_px: float = WIDE_PX) -
             {
                 "part": "reference" if e.state == "current" else "voided",
                 "rig": e.reading.rig,
+                "place": place(rigs, e.reading.rig),
                 "coupon": e.reading.coupon,
                 "order": e.order,
                 "temperature_c": e.reading.temperature_c,
                 "deviation": round(e.reading.net_g / e.reading.filament_mm / mean - 1, 5),
             }
         )
-    rigs = list(dict.fromkeys(e.reading.rig for e in entries))
     used = [row for row in values if row["part"] == "reference"]
     spread = float(np.std([row["deviation"] for row in used], ddof=1)) if len(used) > 2 else 0.0
     top = max([0.01, *(abs(row["deviation"]) * 1.2 for row in values)])
@@ -152,7 +154,7 @@ def drift_chart(entries: Sequence[ReadingEntry], *, width_px: float = WIDE_PX) -
     x = quantitative(
         "order", "place in the run sheet", **axis((0, last + 1), grid=False, tickMinStep=1)
     )
-    spec = {
+    spec: Row = {
         "$schema": SCHEMA,
         "data": {"values": [*values, {"part": "zero", "deviation": 0.0}]},
         "width": panels(1, width_px)[1],
