@@ -17,6 +17,7 @@ from beadworth.bench.trials import coupons, one
 from beadworth.bench.values import State, StoredReading
 from beadworth.errors import ConflictError, NotFoundError, Problem, ReadingsError
 from beadworth.material import Material
+from beadworth.rig import Rig
 from beadworth.trial import Coupon, Reading, check_mass
 
 TYPED = "typed"
@@ -102,6 +103,7 @@ def _reading(
         made.net_g,
         made.filament_mm,
         density_g_cm3=_density(session, spec.material),
+        diameter_mm=_diameter(session, coupon.rig),
         where=f"coupon {coupon.coupon}, mass",
     )
     if not math.isfinite(made.net_g):
@@ -117,6 +119,13 @@ def _density(session: Session, material: str) -> float | None:
         return newest(session, "material", Material, material).density_g_cm3
     except NotFoundError:
         return None
+
+
+def _diameter(session: Session, rig: str) -> float:
+    try:
+        return newest(session, "rig", Rig, rig).filament_diameter_mm
+    except NotFoundError:
+        return Rig(name=rig).filament_diameter_mm
 
 
 def _add(session: Session, trial: str, reading: Reading, source: str) -> StoredReading:

@@ -14,7 +14,7 @@ from beadworth.cli.output import (
     numbers,
     print_table,
     progress,
-    read_text,
+    read_bytes,
 )
 
 if TYPE_CHECKING:
@@ -35,9 +35,9 @@ def fit_of(source: str, loss: float | None, bench: str | None) -> Fit:
     """The fit of a bare file, or of a trial on the bench."""
     if _is_file(source):
         from beadworth import capacity
-        from beadworth.trial import read_readings_csv
+        from beadworth.trial import decode, read_readings_csv
 
-        readings = read_readings_csv(read_text(Path(source)), source)
+        readings = read_readings_csv(decode(read_bytes(Path(source)), source), source)
         return capacity.fit(readings, loss=0.02 if loss is None else loss)
     from beadworth.bench import open_bench
     from beadworth.bench.assemble import trial_fit
@@ -274,9 +274,9 @@ def next_(
                         remedy="Import it as a trial, or leave --add out.")
             )  # fmt: skip
         from beadworth import capacity
-        from beadworth.trial import read_readings_csv
+        from beadworth.trial import decode, read_readings_csv
 
-        readings = read_readings_csv(read_text(Path(source)), source)
+        readings = read_readings_csv(decode(read_bytes(Path(source)), source), source)
         chosen = capacity.next_coupons(readings, coupons, loss=0.02 if loss is None else loss)
     else:
         from beadworth.bench import open_bench

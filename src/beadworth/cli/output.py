@@ -79,6 +79,26 @@ def report_error(error: BeadworthError, *, as_json: bool) -> None:
         print(problem, file=sys.stderr)
 
 
+def read_bytes(path: Path) -> bytes:
+    """A file's bytes.
+
+    Raises
+    ------
+    InputError
+        No such file, or not readable.
+    """
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise InputError(
+            Problem(
+                f"cannot be read: {error.strerror or error}.",
+                where=str(path),
+                remedy="Check the name and the folder.",
+            )
+        ) from None
+
+
 def read_text(path: Path) -> str:
     """A file's text as UTF-8 (a byte-order mark is dropped).
 
@@ -88,15 +108,7 @@ def read_text(path: Path) -> str:
         No such file, not readable, or not UTF-8.
     """
     try:
-        return path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise InputError(
-            Problem(
-                f"cannot be read: {error.strerror or error}.",
-                where=str(path),
-                remedy="Check the name and the folder.",
-            )
-        ) from None
+        return read_bytes(path).decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(
             Problem(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -14,6 +15,7 @@ from beadworth.cli.output import (
     numbers,
     print_table,
     progress,
+    read_bytes,
     read_text,
 )
 
@@ -113,6 +115,10 @@ def _spec(spec_file: Path | None, given: dict[str, Any], balance: dict[str, Any]
     return from_mapping(TrialSpec, data, str(spec_file or "trial plan"))
 
 
+def _dof(value: float) -> str:
+    return f"{value:.0f}" if math.isfinite(value) else "∞"
+
+
 def _show_plan(trial_id: str, plan: Plan) -> None:
     budget = plan.budget
     typer.echo(f"Trial {trial_id}: {plan.spec.question}")
@@ -132,13 +138,13 @@ def _show_plan(trial_id: str, plan: Plan) -> None:
                 line.standard_u,
                 line.unit,
                 line.contribution * 100,
-                line.dof,
+                _dof(line.dof),
             )
             for line in budget.lines
         ],
     )
     typer.echo(
-        f"Combined {budget.combined_u:.2%} ({budget.effective_dof:.0f} degrees of freedom), "
+        f"Combined {budget.combined_u:.2%} ({_dof(budget.effective_dof)} degrees of freedom), "
         f"expanded {budget.expanded_u:.2%} (k = {budget.coverage_factor:.2f}, 95 %)."
     )
     if plan.power is not None:
@@ -355,21 +361,15 @@ def import_(
 ) -> None:
     """Take in a readings table: all of it or, with every fault named, nothing."""
     from beadworth.bench import open_bench
-    from beadworth.trial import read_readings_csv
+    from beadworth.bench.intake import take_table
 
-    readings = read_readings_csv(read_text(file), str(file))
+    table = read_bytes(file)
     with open_bench(bench) as store:
-        if trial is None:
-            made = store.create_trial_from_readings(
-                question or f"What do the readings of {file.name} say?", readings, file.name
-            )
-            trial = made.id
-        else:
-            store.import_readings(trial, readings, file.name)
+        trial, count = take_table(store, table, file.name, trial=trial, question=question)
     if json:
-        emit_json({"trial": trial, "readings": len(readings)})
+        emit_json({"trial": trial, "readings": count})
     else:
-        typer.echo(f"{len(readings)} readings taken into trial {trial}.")
+        typer.echo(f"{count} readings taken into trial {trial}.")
 
 
 @app.command("export")
