@@ -33,6 +33,7 @@ class Move:
     length: float
     arc: tuple[float, float, float, float] | None = None
     bad: bool = False
+    firmware: bool = False
     text: tuple[int, int] = (0, 0)  # the F word within its line; length 0: insertion point
     line_offset: int = 0
 
@@ -108,11 +109,12 @@ class Reference:
         if body.startswith("/"):
             self.unknown["/"] += 1
             at += 1
+        self.dead = False
         words = self.split(text, at, lead)
-        if words is not None and words:
+        if words:
             self.carry_out(words)
 
-    def split(self, text: str, at: int, lead: int) -> list[Word] | None:
+    def split(self, text: str, at: int, lead: int) -> list[Word]:
         words: list[Word] = []
         strange = False
         self.checksum_seen = False
@@ -131,7 +133,8 @@ class Reference:
                     self.problem("open-comment")
                     break
                 at = close + 1
-            elif c == "*":
+            elif c == "*" and not self.checksum_seen:
+                self.checksum_seen = True
                 found = re.compile(r"\*[ \t]*(\d*)").match(text, at)
                 total = 0
                 for byte in text[lead:at].encode("latin-1"):
@@ -144,19 +147,21 @@ class Reference:
                 at = len(text) if close < 0 else close + 1
             elif c in "#[":
                 self.problem("expression")
-                return None
+                self.dead = True
+                break
             elif re.match(r"[A-Za-z]", c):
                 if not words:
                     named = re.compile(r"[A-Za-z][A-Za-z_][A-Za-z_.0-9]*").match(text, at)
                     if named:
                         self.unknown[named[0][:40]] += 1
-                        return None
+                        break
                 word = self.word(text, at)
                 if word is None:
-                    return None
+                    self.dead = True
+                    break
                 words.append(word)
                 at = word.end
-                m_text = word.letter == "M" and word.value is not None
+                m_text = word.letter == "M" and word.text not in ("", "bad")
                 if m_text and name_of(word.value) in TEXT_M:
                     break
             else:
@@ -240,6 +245,8 @@ class Reference:
                 self.f_span = (word.begin, word.end - word.begin)
             if word.letter in "XYZIJKR" and "." in word.text:
                 self.decimals = max(self.decimals, min(len(word.text.partition(".")[2]), 30))
+        if self.dead:
+            return
         if self.f_span is None:
             self.f_span = (insert, 0)
         if not (
@@ -459,7 +466,9 @@ class Reference:
         delta = direction * self.retract_mm
         self.filament_net += delta
         self.filament_forward += max(delta, 0.0)
-        self.moves.append(Move(self.lines, here, here, delta, self.retract_mm_s, 0.0))
+        self.moves.append(
+            Move(self.lines, here, here, delta, self.retract_mm_s, 0.0, firmware=True)
+        )
 
     def move(self, given, machine: bool) -> None:
         start = dict(self.p)
@@ -508,6 +517,7 @@ class Reference:
                 length,
                 arc,
                 bad,
+                False,
                 self.f_span,
                 self.offset,
             )
@@ -522,7 +532,7 @@ class Reference:
             self.problem("arc-words")
             return None
         digits = max(self.decimals, 3 if self.inch else 2)
-        tolerance = self.scale * max(0.0002 if self.inch else 0.002, 3 * 10.0**-digits)
+        tolerance = self.scale * max(0.0002 if self.inch else 0.002, 3 * 10.0**-digits) + 1e-9
         u0, v0, u1, v1 = start[first], start[second], end[first], end[second]
         clockwise = self.motion == 2
         if "R" in given:
@@ -589,7 +599,8 @@ def strip(text: str) -> str:
 
 
 def name_of(value: float) -> str:
-    return f"{round(value * 10) / 10:g}" if round(value * 10) < 1e6 else str(round(value * 10) / 10)
+    whole, tenth = divmod(round(value * 10), 10)
+    return f"{whole}.{tenth}" if tenth else str(whole)
 
 
 def turn(u0, v0, u1, v1, cu, cv, clockwise) -> float:

@@ -122,7 +122,7 @@ def scan(
             if p - start > at.LONG_LINE:
                 i[at.i_line] += n_lines
                 n_lines = 0
-                report(at.P_LONG_LINE, start, np.float64(p - start), 0, i, problems)
+                report(at.P_LONG_LINE, start, np.float64(p - start), at.NO_LETTER, i, problems)
             if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
                 p += 1
             p += 1
@@ -233,10 +233,11 @@ def scan(
             i[at.i_line] += n_lines
             n_lines = 0
             i[at.i_moves] = n
-            p = read_words(buffer, start, f, i, problems, unknown)
+            p = line_end(buffer, start)
             if p - start > at.LONG_LINE:
-                report(at.P_LONG_LINE, start, np.float64(p - start), 0, i, problems)
+                report(at.P_LONG_LINE, start, np.float64(p - start), at.NO_LETTER, i, problems)
             else:
+                p = read_words(buffer, start, f, i, problems, unknown)
                 run_line(
                     start, f, i, fo, io, so, events, arcs, settings, problems, unknown, layers
                 )  # fmt: skip
@@ -273,7 +274,7 @@ def scan(
                 e = value
             if diverged:
                 f[at.f_e] = e
-                other_readings(value, delta, 0, f, i)
+                other_readings(value, delta, at.ALL_TAKE_IT, f, i)
                 diverged = i[at.i_diverged] != 0
             net += delta
             forward += max(delta, 0.0)

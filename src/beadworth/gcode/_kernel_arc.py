@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.compiled import kernel
+from beadworth.compiled import part
 from beadworth.gcode import _layout as at
 
 SOLVED = -1
 
 
-@kernel(cache=False)
+@part()
 def arc_tolerance(i, f):
     """How far start and end radius may differ, mm.
 
@@ -25,10 +25,10 @@ def arc_tolerance(i, f):
     inch = i[at.i_units] == 20
     decimals = max(i[at.i_decimals], 3 if inch else 2)
     told = at.ARC_TOLERANCE_INCH if inch else at.ARC_TOLERANCE_MM
-    return f[at.f_scale] * max(told, 3.0 * 10.0 ** -np.float64(decimals))
+    return f[at.f_scale] * max(told, 3.0 * 10.0 ** -np.float64(decimals)) + 1e-9  # for rounding
 
 
-@kernel(cache=False)
+@part()
 def centre_arc(u0, v0, u1, v1, cu, cv, clockwise, tolerance, f):
     """Solve an arc about a centre; SOLVED or the kind of problem."""
     start = np.hypot(u0 - cu, v0 - cv)
@@ -40,7 +40,11 @@ def centre_arc(u0, v0, u1, v1, cu, cv, clockwise, tolerance, f):
     if u0 == u1 and v0 == v1:
         sweep = -2.0 * np.pi if clockwise else 2.0 * np.pi
     else:
-        sweep = np.arctan2(v1 - cv, u1 - cu) - np.arctan2(v0 - cv, u0 - cu)
+        # Angle between the radii by their cross and dot product; the cross product with the
+        # chord keeps its digits on arcs of large radius and small angle.
+        au, av = u0 - cu, v0 - cv
+        across = au * (v1 - v0) - av * (u1 - u0)
+        sweep = np.arctan2(across, au * (u1 - cu) + av * (v1 - cv))
         if clockwise and sweep >= 0.0:
             sweep -= 2.0 * np.pi
         elif not clockwise and sweep <= 0.0:
@@ -52,7 +56,7 @@ def centre_arc(u0, v0, u1, v1, cu, cv, clockwise, tolerance, f):
     return SOLVED
 
 
-@kernel(cache=False)
+@part()
 def radius_arc(u0, v0, u1, v1, radius, clockwise, tolerance, f):
     """Solve an arc of a given radius: positive up to half a turn, negative the long way."""
     du = u1 - u0
@@ -75,7 +79,7 @@ def radius_arc(u0, v0, u1, v1, radius, clockwise, tolerance, f):
     return SOLVED
 
 
-@kernel(cache=False)
+@part()
 def arc_box(low, high, u, v, u0, v0, u1, v1, f):
     """Widen the box (indices low+u, …) by an arc, poles included where it passes them."""
     cu, cv, radius, sweep = f[at.f_arc], f[at.f_arc + 1], f[at.f_arc + 2], f[at.f_arc + 3]

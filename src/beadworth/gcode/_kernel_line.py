@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.compiled import kernel
+from beadworth.compiled import part
 from beadworth.gcode import _layout as at
 from beadworth.gcode._kernel_number import (
     BLANK,
@@ -37,7 +37,7 @@ PERCENT, QUOTE, SLASH = 37, 34, 47
 TEXT_COMMANDS = (230, 280, 320, 1170, 1180)  # M words, tenfold, whose rest of the line is text
 
 
-@kernel(cache=False)
+@part()
 def report(kind, place, value, letter, i, problems):
     """Count a problem, and keep it while there is room."""
     i[at.i_count + kind] += 1
@@ -51,7 +51,7 @@ def report(kind, place, value, letter, i, problems):
         i[at.i_problems] = k + 1
 
 
-@kernel(cache=False)
+@part()
 def count_unknown(key, place, length, i, unknown):
     """Count a word nobody here reads, with the first lines it stands on."""
     i[at.i_n_unknown] += 1
@@ -71,12 +71,13 @@ def count_unknown(key, place, length, i, unknown):
     i[at.i_unknown_more] += 1
 
 
-@kernel(cache=False)
+@part()
 def read_words(buffer, start, f, i, problems, unknown):
     """Read the words of the line at start into the state; returns the index of its end."""
     for k in (at.i_mask, at.i_bare, at.i_words, at.i_ng, at.i_nm, at.i_f_len, at.i_checksum):
         i[k] = 0
     i[at.i_dead] = 0
+    i[at.i_upper] = -1
     i[at.i_has_alt] = 0
     i[at.i_f_at] = -1
     p = start
@@ -87,7 +88,7 @@ def read_words(buffer, start, f, i, problems, unknown):
     if byte_at(buffer, p) == PERCENT:  # marks the start and end of a program, 3.2
         return line_end(buffer, p)
     if byte_at(buffer, p) == SLASH:  # block delete, 3.3: the switch is taken to be off
-        count_unknown(np.int64(SLASH) << at.LETTER_SHIFT, p, 1, i, unknown)
+        count_unknown(np.int64(SLASH) << at.LETTER_SHIFT, p, at.WORD_LENGTH, i, unknown)
         p += 1
     strange = False
     while True:
@@ -110,7 +111,7 @@ def read_words(buffer, start, f, i, problems, unknown):
             p = _word(buffer, p, start, f, i, problems)
             if i[at.i_dead]:
                 return line_end(buffer, p)
-        elif c == STAR:
+        elif c == STAR and i[at.i_checksum] == 0:
             p = _checksum(buffer, lead, p, i, problems)
         elif c == QUOTE:
             p += 1
@@ -124,12 +125,12 @@ def read_words(buffer, start, f, i, problems, unknown):
             return line_end(buffer, p)
         else:
             if not strange:
-                report(at.P_CHARACTER, p, np.float64(c), 0, i, problems)
+                report(at.P_CHARACTER, p, np.float64(c), at.NO_LETTER, i, problems)
             strange = True
             p += 1
 
 
-@kernel(cache=False)
+@part()
 def _comment(buffer, p, i, problems):
     """Skip ( … ); one left open runs to the end of the line."""
     opened = p
@@ -140,15 +141,15 @@ def _comment(buffer, p, i, problems):
         if c == CLOSE:
             return p + 1
         if c in (LF, CR):
-            report(at.P_OPEN_COMMENT, opened, np.nan, 0, i, problems)
+            report(at.P_OPEN_COMMENT, opened, np.nan, at.NO_LETTER, i, problems)
             return p
         if c == OPEN and not nested:
             nested = True
-            report(at.P_NESTED_COMMENT, p, np.nan, 0, i, problems)
+            report(at.P_NESTED_COMMENT, p, np.nan, at.NO_LETTER, i, problems)
         p += 1
 
 
-@kernel(cache=False)
+@part()
 def _named(buffer, p, i, unknown):
     """Count a command that is a name rather than a letter and a number."""
     q = p
@@ -165,7 +166,7 @@ def _named(buffer, p, i, unknown):
     count_unknown(key, p, min(q - p, 40), i, unknown)
 
 
-@kernel(cache=False)
+@part()
 def _checksum(buffer, lead, p, i, problems):
     """Check *n: n is the exclusive or of the bytes of the line before the star."""
     star = p
@@ -184,11 +185,11 @@ def _checksum(buffer, lead, p, i, problems):
     i[at.i_checksum] = 1
     i[at.i_checksums] += 1
     if digits == 0 or told != seen:
-        report(at.P_CHECKSUM, star, np.float64(told), 0, i, problems)
+        report(at.P_CHECKSUM, star, np.float64(told), at.NO_LETTER, i, problems)
     return q
 
 
-@kernel(cache=False)
+@part()
 def _word(buffer, p, line_start, f, i, problems):
     """Read a letter and its number; returns the index behind them."""
     letter = (byte_at(buffer, p) | 32) - 97
@@ -232,7 +233,7 @@ def _word(buffer, p, line_start, f, i, problems):
     return end
 
 
-@kernel(cache=False)
+@part()
 def _command(buffer, p, end, letter, value, i, problems):
     """Keep a G or M word, tenfold, so that G92.1 is a whole number."""
     code = np.int64(np.rint(value * 10.0))

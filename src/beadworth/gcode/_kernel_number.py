@@ -13,7 +13,7 @@ from llvmlite import ir  # type: ignore[import-untyped]
 from numba import types
 from numba.extending import intrinsic
 
-from beadworth.compiled import kernel
+from beadworth.compiled import part
 from beadworth.gcode import _layout as at
 
 U64 = np.uint64
@@ -65,7 +65,7 @@ def trailing_zeros(context: Any, word: Any) -> Any:
     return types.int64(types.uint64), codegen
 
 
-@kernel(cache=False, inline="always")
+@part(inline="always")
 def eight_digits(word):
     """The number that eight digit values (0–9, first digit lowest byte) spell."""
     pairs = word * U64(10) + (word >> U64(8))
@@ -75,7 +75,7 @@ def eight_digits(word):
     return np.int64((low + high) >> U64(32))
 
 
-@kernel(cache=False)
+@part()
 def line_end(buffer, p):
     """Index of the first LF or CR at or after p (the padding holds one)."""
     while True:
@@ -88,19 +88,19 @@ def line_end(buffer, p):
         p += 8
 
 
-@kernel(cache=False)
+@part()
 def is_digit(c):
     """True for 0 to 9."""
     return ZERO <= c <= NINE
 
 
-@kernel(cache=False)
+@part()
 def is_letter(c):
     """True for A to Z in either case."""
     return 97 <= (c | 32) <= 122
 
 
-@kernel(cache=False)
+@part()
 def exponent_follows(buffer, p):
     """True where p holds a lower-case e between digits (a sign may follow it)."""
     if byte_at(buffer, p) != LOWER_E or not is_digit(byte_at(buffer, p - 1)):
@@ -111,7 +111,7 @@ def exponent_follows(buffer, p):
     return is_digit(byte_at(buffer, q))
 
 
-@kernel(cache=False)
+@part()
 def upper_case_line(buffer, start):
     """True where every word of the line is upper case, exponents and comments left out."""
     p = start
@@ -133,7 +133,15 @@ def upper_case_line(buffer, start):
         p += 1
 
 
-@kernel(cache=False)
+@part()
+def _upper_case(buffer, line_start, i):
+    """Ask :func:`upper_case_line` once a line, lest a long line is read once a word."""
+    if i[at.i_upper] < 0:
+        i[at.i_upper] = 1 if upper_case_line(buffer, line_start) else 0
+    return i[at.i_upper] == 1
+
+
+@part()
 def scaled(mantissa, power):
     """mantissa·10^power; one rounding where the mantissa is below 2^53 and |power| ≤ 22."""
     value = np.float64(mantissa)
@@ -153,7 +161,7 @@ def scaled(mantissa, power):
     return value / POWERS[power]
 
 
-@kernel(cache=False)
+@part()
 def number(buffer, p, line_start, f, i):
     """Read a number at p by NISTIR 6556, 3.3.2.1: blanks may stand inside it.
 
@@ -183,7 +191,7 @@ def number(buffer, p, line_start, f, i):
     while True:
         c = byte_at(buffer, q)
         if is_digit(c):
-            if q > end and digits > 0:
+            if q > end and (digits > 0 or point):
                 i[at.i_split] = 1
             digits += 1
             if mantissa < 100_000_000_000_000_000:
@@ -197,7 +205,7 @@ def number(buffer, p, line_start, f, i):
             q += 1
             end = q
         elif c == DOT and not point:
-            if q > end and digits > 0:
+            if q > end and (digits > 0 or point):
                 i[at.i_split] = 1
             point = True
             q += 1
@@ -213,7 +221,7 @@ def number(buffer, p, line_start, f, i):
             return p
         i[at.i_status] = at.MALFORMED
         return end
-    if exponent_follows(buffer, end) and upper_case_line(buffer, line_start):
+    if exponent_follows(buffer, end) and _upper_case(buffer, line_start, i):
         end, grown = _exponent(buffer, end + 1)
         i[at.i_exponent] = 1
         f[at.f_alt_word] = grown
@@ -232,7 +240,7 @@ def number(buffer, p, line_start, f, i):
     return end
 
 
-@kernel(cache=False)
+@part()
 def _exponent(buffer, q):
     """The signed whole number at q (bounded), and the index behind it."""
     negative = byte_at(buffer, q) == MINUS

@@ -1,6 +1,6 @@
 """The words of one line into motion, events and settings, in NISTIR 6556's order (3.8, table 8)."""
 
-# mypy: disable-error-code="no-untyped-def,no-untyped-call,call-arg,var-annotated"
+# mypy: disable-error-code="no-untyped-def,no-untyped-call,call-arg,var-annotated,assignment"
 # numba types these functions from the arrays they are called with.
 # ruff: noqa: PLR0911, PLR0912, PLR0915
 
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.compiled import kernel
+from beadworth.compiled import part
 from beadworth.gcode import _layout as at
 from beadworth.gcode._kernel_arc import SOLVED, arc_box, arc_tolerance, centre_arc, radius_arc
 from beadworth.gcode._kernel_line import count_unknown, report
@@ -23,7 +23,7 @@ QUIET_M = (170, 180, 840, 1050, 1100, 1140, 1170, 1180)  # no bearing on motion,
 QUIET_G = (400, 490, 540, 550, 560, 570, 580, 590, 591, 592, 593, 610, 611, 640, 980, 990)
 
 
-@kernel(cache=False)
+@part()
 def set_setting(column, value, f, i):
     """Put a setting in force; the next move starts a new settings row."""
     old = f[at.f_set + column]
@@ -32,7 +32,7 @@ def set_setting(column, value, f, i):
         i[at.i_dirty] = 1
 
 
-@kernel(cache=False)
+@part()
 def put_event(code, value, tool, i, events):
     """Note something that happens between two moves (the caller keeps room)."""
     k = i[at.i_events]
@@ -44,7 +44,7 @@ def put_event(code, value, tool, i, events):
     i[at.i_events] = k + 1
 
 
-@kernel(cache=False)
+@part()
 def push_settings(f, i, settings):
     """Start a settings row with what is in force now."""
     k = i[at.i_settings]
@@ -54,7 +54,7 @@ def push_settings(f, i, settings):
     i[at.i_dirty] = 0
 
 
-@kernel(cache=False)
+@part()
 def find_layer(z, i, layers):
     """Number of the layer at height z, by order of first appearance; -1 once the table is full."""
     key = np.int64(np.rint(z / at.LAYER_STEP_MM))
@@ -73,7 +73,7 @@ def find_layer(z, i, layers):
     return layers[1, slot]
 
 
-@kernel(cache=False)
+@part()
 def compare_readings(f, i):
     """Note which other readings of the file now differ in E position or mode."""
     apart = 0
@@ -83,7 +83,7 @@ def compare_readings(f, i):
     i[at.i_diverged] = apart
 
 
-@kernel(cache=False)
+@part()
 def other_readings(value, delta, skip, f, i):
     """Let the readings that differ take an E word too; skip is a bit mask of those that do not."""
     for k in range(at.N_ALT):
@@ -100,7 +100,7 @@ def other_readings(value, delta, skip, f, i):
     compare_readings(f, i)
 
 
-@kernel(cache=False)
+@part()
 def _take_e(value, modal, f, i):
     """Filament advance of an E word, mm; moves the E position in every reading."""
     if i[at.i_relative_e]:
@@ -118,7 +118,7 @@ def _take_e(value, modal, f, i):
     return delta
 
 
-@kernel(cache=False)
+@part()
 def _take_alt_word(f, i):
     """A line with an exponent, in the reading where its e is an E word."""
     k = at.ALT_EXPONENT
@@ -134,7 +134,7 @@ def _take_alt_word(f, i):
     compare_readings(f, i)
 
 
-@kernel(cache=False)
+@part()
 def _tally_filament(delta, flow, f):
     """Add a filament advance to the totals."""
     f[at.f_net] += delta
@@ -146,7 +146,7 @@ def _tally_filament(delta, flow, f):
             f[at.f_flow_forward] += delta * (flow - 1.0)
 
 
-@kernel(cache=False)
+@part()
 def _put_move(x, y, z, delta, length, feed, kind, flags, place, f, i, fo, io, so, settings):
     """Write one move from the position in the state to (x, y, z); returns its index."""
     n = i[at.i_moves]
@@ -156,7 +156,7 @@ def _put_move(x, y, z, delta, length, feed, kind, flags, place, f, i, fo, io, so
     fo[at.X1, n], fo[at.Y1, n], fo[at.Z1, n] = x, y, z
     fo[at.FILAMENT, n], fo[at.FEED, n], fo[at.LENGTH, n] = delta, feed, length
     io[at.LINE, n], io[at.OFFSET, n] = i[at.i_line] + 1, i[at.i_base] + place
-    found = i[at.i_f_at] >= 0
+    found = i[at.i_f_at] >= 0 and not flags & at.FIRMWARE
     io[at.F_AT, n] = i[at.i_base] + (i[at.i_f_at] if found else i[at.i_insert])
     so[at.F_LEN, n] = i[at.i_f_len] if found else 0
     so[at.LAYER, n] = i[at.i_layer]
@@ -167,7 +167,7 @@ def _put_move(x, y, z, delta, length, feed, kind, flags, place, f, i, fo, io, so
     return n
 
 
-@kernel(cache=False)
+@part()
 def _widen_box(x, y, z, f):
     b = at.f_box
     f[b], f[b + 3] = min(f[b], x), max(f[b + 3], x)
@@ -175,7 +175,7 @@ def _widen_box(x, y, z, f):
     f[b + 2], f[b + 5] = min(f[b + 2], z), max(f[b + 5], z)
 
 
-@kernel(cache=False)
+@part()
 def _retract(direction, place, f, i, fo, io, so, settings):
     """G10 and G11: filament back or forth by the rig's length, once each."""
     if (direction < 0.0) == (i[at.i_retracted] == 1):
@@ -187,14 +187,13 @@ def _retract(direction, place, f, i, fo, io, so, settings):
     _tally_filament(delta, 1.0, f)
     kind = at.RETRACT if delta < 0.0 else at.PRIME
     speed = f[at.f_retract_mm_s]
-    i[at.i_f_at] = -1
     _put_move(
         f[at.f_x], f[at.f_y], f[at.f_z], delta, 0.0, speed, kind, at.FIRMWARE, place,
         f, i, fo, io, so, settings,
     )  # fmt: skip
 
 
-@kernel(cache=False)
+@part()
 def _set_position(code, mask, f, i, problems):
     """G92 and its kin: new names for the present position, without motion."""
     for axis in range(3):
@@ -210,7 +209,7 @@ def _set_position(code, mask, f, i, problems):
         return
     empty = mask & (AXES | (1 << at.E)) == 0
     if empty:
-        report(at.P_EMPTY_G92, i[at.i_g_at], np.nan, 0, i, problems)
+        report(at.P_EMPTY_G92, i[at.i_g_at], np.nan, at.NO_LETTER, i, problems)
     for axis in range(3):
         if empty or mask & (1 << (at.X + axis)):
             value = 0.0 if empty else f[at.f_values + at.X + axis] * f[at.f_scale]
@@ -224,7 +223,7 @@ def _set_position(code, mask, f, i, problems):
         compare_readings(f, i)
 
 
-@kernel(cache=False)
+@part()
 def _home(mask, f, i, events):
     """G28: the named axes, or all, go to 0."""
     named = mask & AXES
@@ -237,20 +236,20 @@ def _home(mask, f, i, events):
     put_event(at.HOME, np.float64(named >> at.X), f[at.f_set + at.TOOL], i, events)
 
 
-@kernel(cache=False)
-def _set_e_mode(relative, from_g90, f, i):
+@part()
+def _set_e_mode(relative, word, f, i):
     """M82, M83, and G90 or G91 in the readings where they rule E."""
     follow = i[at.i_follow] == 1
-    if not from_g90 or follow:
+    if word == at.M82_OR_M83 or follow:
         i[at.i_relative_e] = relative
     for k in range(at.N_ALT):
         follows = follow != (k == at.ALT_G90)
-        if not from_g90 or follows:
+        if word == at.M82_OR_M83 or follows:
             i[at.i_alt_relative + k] = relative
     compare_readings(f, i)
 
 
-@kernel(cache=False)
+@part()
 def _heat(code, mask, f, i, events, problems):
     """M104 and M109 (hot end), M140 and M190 (bed): target, and whether to wait for it."""
     bed = code in (1400, 1900)
@@ -277,7 +276,7 @@ def _heat(code, mask, f, i, events, problems):
         put_event(at.SET_BED if bed else at.SET_HOT_END, target, tool, i, events)
 
 
-@kernel(cache=False)
+@part()
 def _limits(code, mask, f, i):
     """M201 and M203 (per axis), M204 and M205; the words taken, as a bit mask."""
     first = at.ACC if code == 2010 else at.SPEED if code == 2030 else at.CORNER
@@ -301,13 +300,13 @@ def _limits(code, mask, f, i):
     return used
 
 
-@kernel(cache=False)
+@part()
 def _machine_word(code, mask, f, i, events, problems, unknown):
     """One M word; returns the letters it takes, or -1 where nobody here knows it."""
     value_s = f[at.f_values + at.S]
     has_s = mask & (1 << at.S) != 0
     if code in (820, 830):
-        _set_e_mode(1 if code == 830 else 0, False, f, i)
+        _set_e_mode(1 if code == 830 else 0, at.M82_OR_M83, f, i)
         return 0
     if code in (1040, 1090, 1400, 1900):
         if has_s and value_s < 0.0:
@@ -343,18 +342,15 @@ def _machine_word(code, mask, f, i, events, problems, unknown):
     return -1
 
 
-@kernel(cache=False)
+@part()
 def _motion(motion, modal, machine, place, f, i, fo, io, so, arcs, settings, problems, layers):
     """Carry out G0 to G3 with the words of the line."""
     mask = i[at.i_mask]
     scale = f[at.f_scale]
     flags = (at.RAPID if motion == 0 else 0) | (at.MODAL if modal else 0)
     x, y, z = f[at.f_x], f[at.f_y], f[at.f_z]
-    target = (
-        _target(0, machine, f, i),
-        _target(1, machine, f, i),
-        _target(2, machine, f, i),
-    )
+    _set_target(machine, f, i)
+    target = (f[at.f_target], f[at.f_target + 1], f[at.f_target + 2])
     if machine:
         flags |= at.MACHINE
     delta = 0.0
@@ -417,20 +413,23 @@ def _motion(motion, modal, machine, place, f, i, fo, io, so, arcs, settings, pro
     f[at.f_x], f[at.f_y], f[at.f_z] = target[0], target[1], target[2]
 
 
-@kernel(cache=False)
-def _target(axis, machine, f, i):
-    """Where an axis is told to go, program coordinates in mm."""
-    if not i[at.i_mask] & (1 << (at.X + axis)):
-        return f[at.f_x + axis]
-    value = f[at.f_values + at.X + axis] * f[at.f_scale]
-    if machine:
-        return value + f[at.f_shift + axis]
-    if i[at.i_relative]:
-        return value + f[at.f_x + axis]
-    return value
+@part()
+def _set_target(machine, f, i):
+    """Where the axis words lead, program coordinates in mm, into f[f_target…]."""
+    for axis in range(3):
+        goal = f[at.f_x + axis]
+        if i[at.i_mask] & (1 << (at.X + axis)):
+            value = f[at.f_values + at.X + axis] * f[at.f_scale]
+            if machine:
+                goal = value + f[at.f_shift + axis]
+            elif i[at.i_relative]:
+                goal += value
+            else:
+                goal = value
+        f[at.f_target + axis] = goal
 
 
-@kernel(cache=False)
+@part()
 def _plane_axes(plane):
     """First and second axis of a plane, so that G3 turns from the first to the second."""
     if plane == 18:
@@ -440,7 +439,7 @@ def _plane_axes(plane):
     return 0, 1
 
 
-@kernel(cache=False)
+@part()
 def _note_extrusion(z, length, flat, f, i, layers):
     """Totals of an extruding move, and the layer it lies in where it moves in XY."""
     i[at.i_n_extruding] += 1
@@ -452,7 +451,7 @@ def _note_extrusion(z, length, flat, f, i, layers):
         i[at.i_layer] = find_layer(z, i, layers)
 
 
-@kernel(cache=False)
+@part()
 def _arc(clockwise, target, place, f, i, problems):
     """Solve the arc of this line into f[f_arc…]; False (and a report) where there is none."""
     mask = i[at.i_mask]
@@ -467,7 +466,7 @@ def _arc(clockwise, target, place, f, i, problems):
     tolerance = arc_tolerance(i, f)
     if has_radius == (given != 0) or given & ~in_plane:
         i[at.i_n_bad_arcs] += 1
-        report(at.P_ARC_WORDS, place, np.nan, 0, i, problems)
+        report(at.P_ARC_WORDS, place, np.nan, at.NO_LETTER, i, problems)
         return False
     if has_radius:
         radius = f[at.f_values + at.R] * scale
@@ -499,7 +498,7 @@ def _arc(clockwise, target, place, f, i, problems):
             )
         elif has_radius:
             gap = radius
-        report(state, place, gap, 0, i, problems)
+        report(state, place, gap, at.NO_LETTER, i, problems)
         return False
     if mask & (1 << at.P):
         turns = f[at.f_values + at.P]
@@ -514,14 +513,14 @@ def _arc(clockwise, target, place, f, i, problems):
     return True
 
 
-@kernel(cache=False)
+@part()
 def run_line(place, f, i, fo, io, so, events, arcs, settings, problems, unknown, layers):
     """Carry out the words the state holds."""
     mask, bare = i[at.i_mask], i[at.i_bare]
     if i[at.i_words] == 0 or i[at.i_dead] or (mask | bare | i[at.i_ng] | i[at.i_nm]) == 0:
         return
     if i[at.i_ended]:
-        report(at.P_AFTER_END, place, np.nan, 0, i, problems)
+        report(at.P_AFTER_END, place, np.nan, at.NO_LETTER, i, problems)
         return
     used = (1 << at.N) | (1 << at.O)
     if mask & (1 << at.N):
@@ -530,9 +529,10 @@ def run_line(place, f, i, fo, io, so, events, arcs, settings, problems, unknown,
             report(at.P_LINE_NUMBER, place, value, at.N, i, problems)
 
     # --- G words by modal group (3.4, table 4); execution comes after, in table 8's order
-    motion = plane = units = distance = centre = inverse = position = -1
-    home = dwell = machine = owned = foreign = False
-    retract = 0
+    # (numba types a bare False or -1 as that very value, and would compile callees twice)
+    motion = plane = units = distance = centre = inverse = position = np.int64(-1)
+    home = dwell = machine = owned = foreign = i[at.i_words] < 0
+    retract = np.int64(0)
     groups = 0
     for k in range(i[at.i_ng]):
         code = i[at.i_g + k]
@@ -565,7 +565,7 @@ def run_line(place, f, i, fo, io, so, events, arcs, settings, problems, unknown,
             machine = True
         elif code not in QUIET_G:
             key = (np.int64(at.G) << at.LETTER_SHIFT) | code
-            count_unknown(key, i[at.i_g_at + k], 0, i, unknown)
+            count_unknown(key, i[at.i_g_at + k], at.WORD_LENGTH, i, unknown)
             if code in (410, 411, 420, 421, 430):
                 used |= (1 << at.H) | (1 << at.D)
             else:
@@ -609,7 +609,7 @@ def run_line(place, f, i, fo, io, so, events, arcs, settings, problems, unknown,
         taken = _machine_word(code, mask, f, i, events, problems, unknown)
         if taken == -1:
             key = (np.int64(at.M) << at.LETTER_SHIFT) | code
-            count_unknown(key, i[at.i_insert], 0, i, unknown)
+            count_unknown(key, i[at.i_insert], at.WORD_LENGTH, i, unknown)
             whole = True
         elif taken == -2:
             whole = True
@@ -633,7 +633,7 @@ def run_line(place, f, i, fo, io, so, events, arcs, settings, problems, unknown,
         f[at.f_scale] = 25.4 if units == 20 else 1.0
     if distance >= 0:
         i[at.i_relative] = 1 if distance == 91 else 0
-        _set_e_mode(i[at.i_relative], True, f, i)
+        _set_e_mode(i[at.i_relative], at.G90_OR_G91, f, i)
     if centre >= 0:
         i[at.i_absolute_centre] = 1 if centre == 901 else 0
     if home:
@@ -645,7 +645,7 @@ def run_line(place, f, i, fo, io, so, events, arcs, settings, problems, unknown,
     if position >= 0:
         used |= AXES | (1 << at.E)
         if bare & (AXES | (1 << at.E)):
-            report(at.P_NO_NUMBER, place, np.nan, 0, i, problems)
+            report(at.P_NO_NUMBER, place, np.nan, at.NO_LETTER, i, problems)
         else:
             _set_position(position, mask, f, i, problems)
     if motion == 800:
@@ -655,7 +655,7 @@ def run_line(place, f, i, fo, io, so, events, arcs, settings, problems, unknown,
     takes_axes = home or position >= 0
     words = mask & (AXES | (1 << at.E) | ARC_ONLY)
     if takes_axes and moves and words:
-        report(at.P_AXIS_CLASH, place, np.nan, 0, i, problems)
+        report(at.P_AXIS_CLASH, place, np.nan, at.NO_LETTER, i, problems)
     elif (moves or not (takes_axes or owned or dwell or retract != 0)) and motion != 800:
         if (
             bare & NO_NUMBER_MATTERS
@@ -690,7 +690,7 @@ def run_line(place, f, i, fo, io, so, events, arcs, settings, problems, unknown,
                 )
         elif words & (AXES | (1 << at.E)):
             used |= words
-            report(at.P_NO_MOTION, place, np.nan, 0, i, problems)
+            report(at.P_NO_MOTION, place, np.nan, at.NO_LETTER, i, problems)
     if stop >= 0:
         ends = stop in (20, 300)
         put_event(at.PROGRAM_END if ends else at.PAUSE, 0.0, f[at.f_set + at.TOOL], i, events)
@@ -701,7 +701,7 @@ def run_line(place, f, i, fo, io, so, events, arcs, settings, problems, unknown,
         _count_parameters(left, place, i, unknown)
 
 
-@kernel(cache=False)
+@part()
 def _first_letter(mask):
     for letter in range(26):
         if mask & (1 << letter):
@@ -709,7 +709,7 @@ def _first_letter(mask):
     return 0
 
 
-@kernel(cache=False)
+@part()
 def _count_parameters(left, place, i, unknown):
     """Count words that the command of their line does not take."""
     command = np.int64(0)
@@ -720,4 +720,4 @@ def _count_parameters(left, place, i, unknown):
     for letter in range(26):
         if left & (1 << letter):
             key = (np.int64(letter + 1) << at.PARAMETER_SHIFT) | command
-            count_unknown(key, place, 0, i, unknown)
+            count_unknown(key, place, at.WORD_LENGTH, i, unknown)

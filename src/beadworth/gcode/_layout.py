@@ -11,6 +11,8 @@ from typing import Final
 # --- letters -------------------------------------------------------------------------
 A, B, C, D, E, F, G, H, I, J, K, L, M, N, O, P, Q, R, S, T, U, V, W, X, Y, Z = range(26)  # noqa: E741
 
+NO_LETTER: Final = 0  # where a problem is about no letter
+
 # --- move columns --------------------------------------------------------------------
 # float64 columns
 X0, Y0, Z0, X1, Y1, Z1, FILAMENT, FEED, LENGTH = range(9)
@@ -101,6 +103,8 @@ JUNCTION: Final = 21
 # --- other readings of the same file -------------------------------------------------
 (ALT_G90, ALT_RELATIVE, ALT_EXPONENT, ALT_MODAL) = range(4)
 N_ALT: Final = 4
+ALL_TAKE_IT: Final = 0  # no other reading leaves this E word out
+M82_OR_M83, G90_OR_G91 = range(2)  # what set an E mode
 MAX_TOOLS: Final = 16
 BIG_WORDS: Final = 8  # G or M words kept from one line
 
@@ -130,7 +134,8 @@ f_alt_forward: Final = f_alt_net + N_ALT
 f_retract_mm: Final = f_alt_forward + N_ALT
 f_retract_mm_s: Final = f_retract_mm + 1
 f_arc: Final = f_retract_mm_s + 1  # centre u v, radius, sweep, length of the arc just solved
-N_FSTATE: Final = f_arc + 5
+f_target: Final = f_arc + 5  # where the line's axis words lead, program coordinates
+N_FSTATE: Final = f_target + 3
 
 # --- integer state -------------------------------------------------------------------
 (
@@ -187,8 +192,9 @@ N_FSTATE: Final = f_arc + 5
     i_checksums,
     i_name_at,
     i_name_len,
+    i_upper,
     i_alt_relative,
-) = range(54)
+) = range(55)
 i_g: Final = i_alt_relative + N_ALT
 i_m: Final = i_g + BIG_WORDS
 i_g_at: Final = i_m + BIG_WORDS
@@ -206,6 +212,7 @@ UNKNOWN_LINES: Final = 10
 N_UNKNOWN: Final = U_LINES + UNKNOWN_LINES
 MAX_UNKNOWN: Final = 200
 NAMED_KEY: Final = 1 << 62
+WORD_LENGTH: Final = 0  # the length noted of a word that is spelt from its key
 PARAMETER_SHIFT: Final = 54
 LETTER_SHIFT: Final = 48
 

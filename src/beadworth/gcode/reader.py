@@ -373,8 +373,8 @@ class Reader:
                 feed = store.rfind(b"\n", 0, have)
                 stop = max(feed, store.rfind(b"\r", feed + 1, have - 1)) + 1
             if stop == 0 and not ended:
-                if have <= at.LONG_LINE:
-                    store.extend(bytes(min(len(store), at.LONG_LINE + 1 + at.PAD - len(store) + 1)))
+                if have < at.LONG_LINE + 2:  # a line, its CR, and the byte that may be its LF
+                    store = store + bytes(min(len(store), at.LONG_LINE + 2 - have))
                     continue
                 have, dropped, ended = self._drop_line(store, have, base)
                 base += dropped
@@ -391,23 +391,21 @@ class Reader:
     def _drop_line(self, store: bytearray, have: int, base: int) -> tuple[int, int, bool]:
         """Read over a line too long to keep; what is kept, what was dropped, whether it ended."""
         stream, line = self._open.stream, int(self._i[at.i_line]) + 1
-        size = have
-        while True:
-            size_before = size
-            have = stream.readinto(memoryview(store)[: len(store) - at.PAD])
-            if have == 0:
-                break
+        size = 0
+        while have:
             ends = [k for k in (store.find(b"\n", 0, have), store.find(b"\r", 0, have)) if k >= 0]
             if ends:
-                size = size_before + min(ends)
                 break
-            size = size_before + have
-        self._note(make_problem("long-line", self.name, line, base, float(size)))
-        if have == 0:
+            size += have
+            have = stream.readinto(memoryview(store)[: len(store) - at.PAD])
+        else:
+            self._note(make_problem("long-line", self.name, line, base, float(size)))
             self._i[at.i_line] += 1
             self.bytes_read = base + size
             return 0, size, True
         end = min(ends)
+        size += end
+        self._note(make_problem("long-line", self.name, line, base, float(size)))
         store[: have - end] = store[end:have]  # the line end itself is read as an empty line
         return have - end, size, False
 
