@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import socket
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import pytest
 
@@ -115,6 +117,22 @@ def refusal():
         return error
 
     return check
+
+
+PICTURES = Path(__file__).resolve().parents[2] / "docs" / "img"
+
+
+@pytest.fixture
+def picture():
+    """Keep a picture for the tutorial in docs/img, where BEADWORTH_SCREENSHOTS=1 asks for it."""
+
+    def take(seen, name):
+        if os.environ.get("BEADWORTH_SCREENSHOTS") == "1":
+            PICTURES.mkdir(exist_ok=True)
+            seen.page.wait_for_timeout(200)
+            seen.page.screenshot(path=PICTURES / f"{name}.png")
+
+    return take
 
 
 SERVER_SCRIPT = """

@@ -1,0 +1,150 @@
+"""Every page in a real browser: quiet console, nothing sticks out, readable; and bad days."""
+
+from __future__ import annotations
+
+import shutil
+
+import httpx2 as httpx
+import pytest
+
+from beadworth import demo
+from beadworth.bench import open_bench
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def demo_file(tmp_path_factory):
+    path = tmp_path_factory.mktemp("demo") / "demo.bench"
+    with open_bench(path) as bench:
+        demo.seed(bench)
+    return path
+
+
+@pytest.fixture
+def running(server, demo_file, tmp_path):
+    """A server on a copy of the demo; its two trials by what they are."""
+    one = server(shutil.copy(demo_file, tmp_path / "demo.bench"))
+    trials = httpx.get(f"{one.address}/api/trials").json()["trials"]
+    one.finished = next(f"/trials/{t['id']}" for t in trials if "long melt zone" in t["question"])
+    one.started = next(f"/trials/{t['id']}" for t in trials if "How far" in t["question"])
+    return one
+
+
+def open_all(page):
+    """Unfold everything and let lazy parts come."""
+    for part in page.locator("[hx-trigger='intersect once']").all():
+        part.scroll_into_view_if_needed()
+    page.locator(".busy.shown").first.wait_for(state="detached", timeout=60_000)
+    page.wait_for_function("document.querySelectorAll('.busy.shown').length === 0", timeout=60_000)
+    page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+    page.wait_for_timeout(300)
+
+
+@pytest.mark.parametrize(("width", "mode"), [(1280, "light"), (360, "dark")])
+def test_every_page_is_quiet_fits_and_is_readable(visit, running, width, mode):
+    pages = [
+        "/",
+        "/rigs",
+        "/rigs/new",
+        f"/rig/{demo.STOCK.name}",
+        "/materials",
+        "/materials/new",
+        "/trials/new",
+        "/trials/import",
+        running.started,
+        f"{running.started}/weigh",
+        f"{running.started}/import",
+        f"{running.started}/replan",
+    ]
+    for path in pages:
+        seen = visit(running.address + path, width=width, mode=mode)
+        seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
+        seen.page.wait_for_timeout(150)
+        seen.check()
+        assert all(request.startswith(running.address) for request in seen.requests), path
+
+
+@pytest.mark.parametrize(("size", "width", "height"), [("desktop", 1280, 900), ("phone", 360, 740)])
+def test_the_first_page_leads_into_the_demo(visit, running, picture, size, width, height):
+    seen = visit(running.address, width=width, height=height)
+    picture(seen, f"home-{size}")
+    seen.page.get_by_role("link", name="Does the long melt zone").first.click()
+    seen.page.wait_for_url(f"**{running.finished}")
+    assert seen.problems == []
+
+
+@pytest.mark.parametrize(("width", "mode"), [(1280, "dark"), (360, "light")])
+def test_the_whole_trial_page_unfolded(visit, running, width, mode):
+    seen = visit(running.address + running.finished, width=width, mode=mode)
+    open_all(seen.page)
+    seen.page.locator(".chart-live svg").first.wait_for()
+    seen.check()
+
+
+def test_a_mark_of_a_chart_tells_its_values(visit, running):
+    seen = visit(f"{running.address}{running.finished}/capacity")
+    live = seen.page.locator("#figure-loss .chart-live svg").first
+    live.wait_for()
+    live.locator(".mark-symbol path").first.hover(force=True)
+    tip = seen.page.locator("#vg-tooltip-element.visible")
+    tip.wait_for()
+    assert "flow" in tip.inner_text()
+    assert seen.problems == []
+
+
+def test_a_lost_connection_keeps_the_entry_and_says_so(visit, running):
+    seen = visit(f"{running.address}{running.started}/weigh", width=360)
+    page = seen.page
+    coupon = page.locator(".now-coupon").inner_text().split()[-1]
+    running.kill()
+    page.keyboard.type("1,755")
+    page.keyboard.press("Enter")
+    page.locator("#line-down:visible").wait_for()
+    assert "Not saved" in page.locator("#line-down").inner_text()
+    assert page.locator("#mass").input_value() == "1,755"
+    running.start()
+    page.keyboard.press("Enter")
+    page.locator(".answer-head", has_text=coupon).wait_for()
+    assert page.locator("#line-down:visible").count() == 0
+
+
+def test_the_job_can_be_done_without_scripts(visit, running):
+    seen = visit(f"{running.address}{running.started}/weigh", java_script_enabled=False)
+    page = seen.page
+    coupon = page.locator(".now-coupon").inner_text().split()[-1]
+    page.get_by_label("Mass").fill("1,701")
+    page.get_by_role("button", name="Enter").click()
+    assert coupon in page.locator(".answer-head").inner_text()
+    page.goto(running.address + running.finished)
+    page.locator("#capacity").get_by_role("link", name="Open on a page of its own").click()
+    assert page.locator("table").first.is_visible()
+    assert page.locator(".chart-still svg").first.is_visible()
+    assert seen.problems == []
+
+
+def test_undo_and_weigh_again_by_keyboard(visit, running):
+    seen = visit(f"{running.address}{running.started}/weigh?coupon=A01")
+    page = seen.page
+    assert "Again" in page.locator(".now-coupon").inner_text()
+    page.keyboard.type("1,7")
+    page.keyboard.press("Enter")
+    page.locator(".answer-head", has_text="A01").wait_for()
+    row = page.locator(".run-list tr", has_text="A01").first
+    row.locator("summary").focus()
+    page.keyboard.press("Enter")
+    row.get_by_label("Why does A01 not count?").focus()
+    page.keyboard.type("torn")
+    page.keyboard.press("Enter")
+    page.get_by_text("Reading of A01 is void: torn").wait_for()
+    page.wait_for_function("document.activeElement.id === 'mass'")
+    assert seen.problems == []
+
+
+def test_print_leaves_out_what_is_for_the_screen(visit, running):
+    seen = visit(running.address + running.finished)
+    open_all(seen.page)
+    seen.page.emulate_media(media="print")
+    assert not seen.page.locator(".contents").is_visible()
+    assert not seen.page.locator(".top nav").is_visible()
+    assert seen.page.locator("#capacity table").first.is_visible()

@@ -1,0 +1,124 @@
+"""The whole job in a real browser against a real server: plan, program, weigh, read, publish.
+
+``BEADWORTH_SCREENSHOTS=1`` also writes the tutorial's pictures to docs/img.
+"""
+
+from __future__ import annotations
+
+import re
+import zipfile
+
+import httpx2 as httpx
+import numpy as np
+import pytest
+
+from beadworth.bench import open_bench
+from beadworth.quantity import filament_mass_g
+
+pytestmark = pytest.mark.browser
+WIDTHS = {"desktop": (1280, 900), "phone": (360, 740)}
+
+
+def mass_g(coupon, rng):
+    """An invented truth: a soft knee at 13 mm³/s, 19 for the long zone, 2 °C apart a little."""
+    knee = {"Heron, short zone": 13.0, "Heron, long zone": 17.0}[coupon["rig"]]
+    knee += (coupon["temperature_c"] - 210.0) * 0.12
+    at_knee = 0.98**-11 - 1
+    left = (1 + at_knee * (coupon["flow_mm3_s"] / knee) ** 11) ** (-1 / 11)
+    fed = filament_mass_g(coupon["filament_mm"], 1.75, 1.24)
+    return fed * 0.99 * left * (1 + 0.004 * rng.standard_normal())
+
+
+@pytest.fixture
+def stocked_server(server, tmp_path, records):
+    path = tmp_path / "journey.bench"
+    with open_bench(path) as bench:
+        for rig in records["rigs"]:
+            bench.save_rig(rig)
+        bench.save_material(records["material"])
+    return server(path)
+
+
+def plan_it(seen, address):
+    page = seen.page
+    page.goto(f"{address}/trials/new")
+    page.get_by_label("Question").fill("Does the long zone deliver more than the short one?")
+    page.get_by_label("Rig as it is").select_option("Heron, short zone")
+    page.get_by_label("Upgraded rig").select_option("Heron, long zone")
+    page.get_by_label("Temperatures").fill("210  220")
+    page.get_by_label("Flows").fill("8:22:2")
+    page.get_by_label("Reference flow").fill("4")
+    page.get_by_text("Spool, counts and order").click()
+    page.get_by_label("Coupons per setting").fill("1")
+    page.get_by_label("References per temperature block").fill("2")
+    page.get_by_label("Filament per coupon").fill("600")
+    page.locator("#preview dl.figures").wait_for()
+    page.get_by_text("g", exact=False).first.wait_for()
+
+
+@pytest.mark.parametrize("size", WIDTHS)
+def test_from_the_question_to_the_dossier(visit, stocked_server, picture, tmp_path, size):
+    width, height = WIDTHS[size]
+    address = stocked_server.address
+    seen = visit(f"{address}/", width=width, height=height, accept_downloads=True)
+    page = seen.page
+    seen.check()
+
+    # Plan: the cost is seen before the plan is kept.
+    plan_it(seen, address)
+    seen.check()
+    page.evaluate("window.scrollTo(0, 0)")
+    picture(seen, f"plan-{size}")
+    page.get_by_role("button", name="Keep this plan").click()
+    page.wait_for_url(re.compile(r"/trials/[^/]+#plan$"))
+    trial = re.search(r"/trials/([^/#]+)#", page.url)[1]
+    assert "Open: nothing is weighed yet" in page.locator("#plan").inner_text()
+
+    # Program: the zip holds a program and a map per plate.
+    page.locator("#programs").scroll_into_view_if_needed()
+    with page.expect_download() as downloading:
+        page.get_by_role("link", name=re.compile("Download all")).click()
+    file = tmp_path / "programs.zip"
+    downloading.value.save_as(file)
+    names = zipfile.ZipFile(file).namelist()
+    assert sum(name.endswith(".gcode") for name in names) >= 2
+    assert sum(name.endswith(".png") for name in names) >= 2
+    seen.check()
+
+    # Weigh-in, by keyboard alone: type, Enter, next.
+    coupons = httpx.get(f"{address}/api/trials/{trial}/sheet").json()["coupons"]
+    rng = np.random.default_rng(4)
+    page.goto(f"{address}/trials/{trial}/weigh")
+    for number, coupon in enumerate(coupons):
+        page.locator(".now-coupon", has_text=coupon["coupon"]).wait_for()
+        page.wait_for_function("document.activeElement.id === 'mass'")
+        page.keyboard.type(f"{mass_g(coupon, rng):.3f}".replace(".", ","))
+        page.keyboard.press("Enter")
+        page.locator(".answer-head", has_text=coupon["coupon"]).wait_for()
+        if number == len(coupons) * 3 // 8:
+            seen.check()
+            page.evaluate("window.scrollTo(0, 0)")
+            picture(seen, f"weigh-in-{size}")
+    page.get_by_text(f"All {len(coupons)} weighed").wait_for()
+
+    # Capacity, speeds, comparison: each comes when it is in sight.
+    page.goto(f"{address}/trials/{trial}")
+    assert "Locked since the first weighing" in page.locator("#plan").inner_text()
+    for part in ("programs", "capacity", "speeds", "compare", "publish"):
+        page.locator(f"#{part}").scroll_into_view_if_needed()
+        page.locator(f"#{part} .busy.shown").wait_for(state="detached", timeout=60_000)
+    rows = page.locator("#capacity table").first.locator("tbody tr")
+    assert rows.count() == 4
+    page.locator("#capacity .chart-live svg").first.wait_for()
+    seen.check()
+    page.evaluate("document.getElementById('capacity').scrollIntoView({behavior: 'instant'})")
+    picture(seen, f"capacity-{size}")
+
+    # Dossier: one page that needs nothing else.
+    dossier = visit(f"{address}/trials/{trial}/dossier", width=width, height=height)
+    assert "Does the long zone deliver more" in dossier.page.locator("h1").inner_text()
+    dossier.check()
+    own = [request for request in dossier.requests if not request.startswith("data:")]
+    assert own == [f"{address}/trials/{trial}/dossier"]
+    picture(dossier, f"dossier-{size}")
+    assert seen.problems == []
