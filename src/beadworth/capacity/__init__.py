@@ -3,7 +3,6 @@
 ``fit(readings, loss=0.02)`` needs plain data only: no store, no plan, no rig record.
 """
 
-from beadworth.capacity import plug_flow
 from beadworth.capacity.comparison import Comparison, Difference, Span, compare
 from beadworth.capacity.design import ExpectedWidth, NextCoupon, NextCoupons, next_coupons
 from beadworth.capacity.fitting import fit
@@ -20,6 +19,7 @@ from beadworth.capacity.result import (
 )
 from beadworth.capacity.speeds import SpeedRow, SpeedSetting, SpeedSheet, speeds
 from beadworth.capacity.weighing import WeighInAnswer, weigh_in
+from beadworth.melt import plug_flow
 
 __all__ = [
     "Ceiling",

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.capacity.least_squares import Solution, least_squares
-from beadworth.capacity.plug_flow import ceiling_mm3_s
 from beadworth.capacity.posterior import Posterior
 from beadworth.capacity.result import Ceiling, Law
+from beadworth.melt.plug_flow import ceiling_mm3_s
 
 Array = NDArray[np.float64]
 

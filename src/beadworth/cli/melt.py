@@ -101,12 +101,7 @@ def _json(prediction: Prediction) -> dict[str, Any]:
 
 def _measured(source: str, rig: str, bench: str | None) -> list[Any]:
     """The two-sided ceilings of a trial as calibration points."""
+    from beadworth.capacity.calibration import measured_ceilings
     from beadworth.cli.capacity import fit_of
-    from beadworth.melt import MeasuredCeiling
 
-    fit = fit_of(source, None, bench)
-    return [
-        MeasuredCeiling(c.temperature_c, c.flow_mm3_s, (c.high - c.low) / 3.92)
-        for c in fit.ceilings
-        if c.bound == "interval" and c.flow_mm3_s and c.low and c.high and c.rig == rig
-    ]
+    return measured_ceilings(fit_of(source, None, bench), rig)

@@ -2,7 +2,9 @@
 
 Use :func:`~beadworth.melt.predict.predict` for a rig and a material;
 :mod:`~beadworth.melt.heat` holds the march, :mod:`~beadworth.melt.rheology` the
-fluids and the ISO 1133 die, :mod:`~beadworth.melt.calibrate` what a trial teaches.
+fluids and the ISO 1133 die, :mod:`~beadworth.melt.calibrate` what a trial teaches,
+:mod:`~beadworth.melt.sweep` the predictions over temperature, flow and melt-zone length,
+:mod:`~beadworth.melt.plug_flow` the closed form that is the march's simplest case.
 """
 
 from beadworth.melt.calibrate import MeasuredCeiling, calibrate

@@ -58,7 +58,8 @@ def calibrate(rig: Rig, material: Material, measured: Sequence[MeasuredCeiling])
         return np.asarray((np.array(model) - flows) / sigma, dtype=np.float64)
 
     start = np.zeros(2 if both else 1)
-    solved = least_squares(misfit, start, x_scale=[0.1, 5.0][: start.size], diff_step=[1e-4] * start.size)
+    size = start.size
+    solved = least_squares(misfit, start, x_scale=[0.1, 5.0][:size], diff_step=[1e-4] * size)
     jacobian = np.asarray(solved.jac, dtype=np.float64)
     covariance = np.linalg.inv(jacobian.T @ jacobian)
     u = np.sqrt(np.diag(covariance))

@@ -1,5 +1,8 @@
 """A plug of polymer warmed by a hot tube: the closed form behind the law across temperature.
 
+It is the march of :mod:`beadworth.melt.heat` with constant properties, a sliding plug and no
+contact resistance, to which a test holds it; capacity fits its law with it.
+
 Heat conduction in a cylinder moving at uniform speed through a tube of uniform wall
 temperature (no axial conduction): with Fo = π·α·L/Q (α thermal diffusivity, L heated
 length, Q flow; the bore cancels), λ_k the zeros of J₀,

@@ -12,7 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from beadworth.capacity.plug_flow import (
+from beadworth.melt.heat import Properties, march
+from beadworth.melt.plug_flow import (
     axis_fourier,
     axis_theta,
     ceiling_mm3_s,
@@ -73,3 +74,18 @@ def test_one_term_form_is_the_limit_of_the_law():
 def test_outside_the_range_there_is_no_number():
     assert np.isnan(axis_fourier(np.array([0.0, 1.0, -0.2, 1.3]))).all()
     assert float(ceiling_mm3_s(1.0, 230.0, 220.0, 25.0)) == 0.0
+
+
+@pytest.mark.parametrize(("alpha_mm2_s", "length_mm"), [(0.06, 12.5), (0.11, 30.0)])
+@pytest.mark.parametrize("wall_c", [200.0, 230.0, 260.0])
+def test_the_march_with_constant_properties_and_no_contact_resistance_agrees(
+    alpha_mm2_s, length_mm, wall_c
+):
+    constant = Properties(np.full(251, alpha_mm2_s), np.full(251, 1e6))  # k ÷ ρc in m²/s
+    run = march(constant, wall_c=wall_c, inlet_c=25.0, cells=80, rows=320)
+    softening_c = 175.0
+    place = float(np.interp(softening_c, run.core, run.xi))
+    by_march = math.pi * length_mm * 1e-3 / place * 1e9
+    closed = float(ceiling_mm3_s(alpha_mm2_s * length_mm, softening_c, wall_c, 25.0))
+    # both are second order: 80 cells and 320 steps leave a few parts in ten thousand
+    assert by_march == pytest.approx(closed, rel=5e-4)

@@ -1,0 +1,22 @@
+"""What a fitted trial gives the melt model to learn from."""
+
+from __future__ import annotations
+
+from beadworth.capacity.result import Ceiling, Fit
+from beadworth.melt import MeasuredCeiling
+
+COVERAGE_WIDTH = 3.92
+"""A 95 % interval of a normal distribution is this many standard uncertainties wide."""
+
+
+def measured_ceilings(fit: Fit, rig: str) -> list[MeasuredCeiling]:
+    """The two-sided ceilings of one rig, with the standard uncertainty of each."""
+    return [
+        MeasuredCeiling(c.temperature_c, c.flow_mm3_s, (c.high - c.low) / COVERAGE_WIDTH)
+        for c in fit.ceilings
+        if c.rig == rig and _two_sided(c) and c.flow_mm3_s and c.low and c.high
+    ]
+
+
+def _two_sided(ceiling: Ceiling) -> bool:
+    return ceiling.bound == "interval" and ceiling.basis == "readings"

@@ -1,0 +1,105 @@
+"""Sweeps of the melt model: over flow, over melt-zone length, and one or two rigs' temperatures."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from beadworth.material import Material
+from beadworth.melt.predict import Limit, Prediction, Scales, State, predict, state_at
+from beadworth.rig import Rig
+
+SWEEP_DRAWS = 400
+"""Draws per point of a sweep; the interval's ends then scatter by a few per cent."""
+
+
+@dataclass(frozen=True)
+class LengthPoint:
+    """A ceiling at one melt-zone length."""
+
+    rig: str
+    melt_zone_mm: float
+    ceiling_mm3_s: float
+    low: float
+    high: float
+    limited_by: Limit
+
+
+def over_temperature(
+    rig: Rig,
+    material: Material,
+    temperatures_c: Sequence[float],
+    *,
+    scales: Scales | None = None,
+    draws: int = SWEEP_DRAWS,
+) -> tuple[Prediction, ...]:
+    """One prediction per temperature, in the order given (see :func:`predict`)."""
+    return tuple(predict(rig, material, t, scales=scales, draws=draws) for t in temperatures_c)
+
+
+def over_flow(
+    rig: Rig,
+    material: Material,
+    temperature_c: float,
+    flows_mm3_s: Sequence[float],
+    *,
+    scales: Scales | None = None,
+) -> tuple[State, ...]:
+    """Outlet, pressure and push force at each flow (see :func:`state_at`)."""
+    return tuple(state_at(rig, material, temperature_c, q, scales=scales) for q in flows_mm3_s)
+
+
+def over_length(
+    rig: Rig,
+    material: Material,
+    temperature_c: float,
+    lengths_mm: Sequence[float],
+    *,
+    scales: Scales | None = None,
+    draws: int = SWEEP_DRAWS,
+) -> tuple[LengthPoint, ...]:
+    """The ceiling if only the melt zone had another length."""
+    points = []
+    for length in lengths_mm:
+        made = predict(with_zone(rig, length), material, temperature_c, scales=scales, draws=draws)
+        points.append(
+            LengthPoint(rig.name, length, made.ceiling_mm3_s, made.low, made.high, made.limited_by)
+        )
+    return tuple(points)
+
+
+def next_millimetre(
+    rig: Rig, material: Material, temperature_c: float, *, scales: Scales | None = None
+) -> float:
+    """What one more millimetre of melt zone adds to the ceiling, mm³/s.
+
+    Where heat limits, the ceiling grows in step with the length; where push force does, a longer
+    zone only adds molten length to push through, and the answer is nothing or less.
+    """
+    here = predict(rig, material, temperature_c, scales=scales, draws=2)
+    assert rig.hot_end.melt_zone_mm is not None  # predict has refused it
+    longer = with_zone(rig, rig.hot_end.melt_zone_mm + 1.0)
+    there = predict(longer, material, temperature_c, scales=scales, draws=2)
+    return there.ceiling_mm3_s - here.ceiling_mm3_s
+
+
+def with_zone(rig: Rig, melt_zone_mm: float) -> Rig:
+    """The rig with another melt-zone length."""
+    hot_end = rig.hot_end.model_copy(update={"melt_zone_mm": melt_zone_mm})
+    return rig.model_copy(update={"hot_end": hot_end})
+
+
+def lengths_about(zones_mm: Sequence[float], count: int = 11) -> tuple[float, ...]:
+    """Melt-zone lengths from half the shortest to half as long again as the longest, mm."""
+    low, high = 0.5 * min(zones_mm), 1.5 * max(zones_mm)
+    even = np.linspace(low, high, count)
+    return tuple(sorted({*(round(float(x), 3) for x in even), *zones_mm}))
+
+
+def flows_up_to(top_mm3_s: float, count: int = 40) -> tuple[float, ...]:
+    """Flows from a tenth to the whole of ``top_mm3_s``."""
+    top = top_mm3_s if math.isfinite(top_mm3_s) and top_mm3_s > 0 else 10.0
+    return tuple(float(q) for q in np.linspace(0.1 * top, top, count))
