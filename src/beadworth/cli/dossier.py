@@ -33,7 +33,7 @@ def publish(
     """
     from beadworth.bench import open_bench
     from beadworth.bench.account import dossier_data
-    from beadworth.dossier import dossier_html
+    from beadworth.dossier.page import dossier_html
     from beadworth.trial import write_readings_csv
 
     with open_bench(bench) as store, progress("Publishing"):
