@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from beadworth.cli.load import load_material, load_rig
 from beadworth.cli.output import BenchOption, JsonOption, emit_json, numbers, print_table
-
-if TYPE_CHECKING:
-    from beadworth.melt import Prediction
 
 app = typer.Typer(help="Melt: what heat and push force let through a hot end, before buying it.")
 
@@ -57,7 +53,7 @@ def predict(
         for celsius in numbers(temperature, "--temperature")
     ]
     if json:
-        answers = [_json(prediction) for prediction in found]
+        answers = [prediction.to_json() for prediction in found]
         emit_json(answers[0] if len(answers) == 1 else {"predictions": answers})
         return
     print_table(
@@ -90,13 +86,6 @@ def predict(
     )
     for note in dict.fromkeys(note for p in found for note in p.notes):
         typer.echo(f"Note: {note}")
-
-
-def _json(prediction: Prediction) -> dict[str, Any]:
-    data = asdict(prediction)
-    data["radius_mm"] = prediction.radius_mm.tolist()
-    data["profile_c"] = prediction.profile_c.tolist()
-    return data
 
 
 def _measured(source: str, rig: str, bench: str | None) -> list[Any]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -42,6 +41,7 @@ def fit(
     mains, heaters or hot parts come with a caution.
     """
     from beadworth.fit import fit_check
+    from beadworth.fit.answer import fit_answer
     from beadworth.rig import changed
 
     before = load_rig(parent, bench)
@@ -50,17 +50,7 @@ def fit(
     checks = fit_check(before, after, polymer, temperature, flow)
     differences = changed(before, after)
     if json:
-        emit_json(
-            {
-                "parent": before.name,
-                "rig": after.name,
-                "changed": [
-                    {"path": path, "before": _plain(old), "after": _plain(new)}
-                    for path, old, new in differences
-                ],
-                "checks": [asdict(check) for check in checks],
-            }
-        )
+        emit_json(fit_answer(before, after, checks))
         return
     print_table(
         f"{after.name}, changed against {before.name}",
@@ -104,13 +94,6 @@ def load_upgrade(name: str, parent: Rig, bench: str | None) -> Rig:
     if name.endswith(".toml") or Path(name).is_file():
         return upgrade(parent, parse_toml(read_text(Path(name)), name), name)
     return upgrade(parent, load_rig(name, bench))
-
-
-def _plain(value: Any) -> Any:
-    """A value as JSON takes it: records inside lists as their fields."""
-    if isinstance(value, tuple):
-        return [_plain(item) for item in value]
-    return value.model_dump(mode="json") if hasattr(value, "model_dump") else value
 
 
 def _short(value: Any) -> Any:

@@ -222,16 +222,19 @@ def _margin_u(rule: Rule, case: Case) -> float | None:
     """Standard uncertainty of the margin from the recorded uncertainties of what was used."""
     total = 0.0
     for path in sorted(case.used):
-        for one_rig, other in ((case.rig, case.parent), (case.parent, case.rig)):
+        for child, one_rig, other in (
+            (True, case.rig, case.parent),
+            (False, case.parent, case.rig),
+        ):
             known = one_rig.known.get(path)
             value = look_up(one_rig, path)
             if known is None or known.u is None or not isinstance(value, float):
                 continue
             together = look_up(other, path) == value
-            if together and one_rig is case.parent and path in case.rig.known:
+            if together and not child and path in case.rig.known:
                 continue  # the same value, varied once already
             ends = [
-                _varied(rule, case, path, value + sign * known.u, one_rig is case.rig, together)
+                _varied(rule, case, path, value + sign * known.u, child, together)
                 for sign in (1.0, -1.0)
             ]
             if ends[0] is not None and ends[1] is not None:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,6 +68,13 @@ class Prediction:
     """Temperature at the outlet over the radius, at the ceiling."""
     notes: tuple[str, ...]
     """What was assumed and what to measure."""
+
+    def to_json(self) -> dict[str, Any]:
+        """As plain data, arrays as lists."""
+        data = asdict(self)
+        data["radius_mm"] = self.radius_mm.tolist()
+        data["profile_c"] = self.profile_c.tolist()
+        return data
 
 
 @dataclass(frozen=True)

@@ -25,31 +25,33 @@ def whole_form(kind: type[BaseModel], groups: Sequence[Group]) -> tuple[Group, .
     """The groups, and folded ones for every field of the record they leave out."""
     named = {field.path for field in fields(groups)} | UNSHOWN
     rest: dict[str, list[Field]] = {}
-    for title, field in _fields_of(kind, ()):
+    for tables, field in fields_of(kind, ()):
         if field.path not in named:
-            rest.setdefault(title, []).append(field)
+            rest.setdefault(_title(tables)[0], []).append(field)
     more = (Group(title, INTRO, tuple(own), folded=True) for title, own in rest.items())
     return (*groups, *more)
 
 
-def _fields_of(kind: type[BaseModel], tables: tuple[str, ...]) -> Iterator[tuple[str, Field]]:
-    """Each field with the title of the group it goes to: its table, or its axis."""
+def fields_of(
+    kind: type[BaseModel], tables: tuple[str, ...]
+) -> Iterator[tuple[tuple[str, ...], Field]]:
+    """Each field that is one value, with the tables it stands in."""
     for name, info in kind.model_fields.items():
         inner = _plain(info.annotation)
         if isinstance(inner, type) and issubclass(inner, BaseModel):
-            yield from _fields_of(inner, (*tables, name))
+            yield from fields_of(inner, (*tables, name))
             continue
         shown = _kind_of(inner)
         if shown is None:
             continue  # a list of tables: in TOML only, and kept when the form is saved
-        title, parts = _title(tables)
-        label, unit, help_ = _words(info.description or name.replace("_", " "))
+        _, parts = _title(tables)
+        label, unit, help_ = words_of(info.description or name.replace("_", " "))
         label = ", ".join([*(part.replace("_", " ") for part in parts), label])
         choices = tuple((str(c), str(c)) for c in get_args(inner)) if shown == "choice" else ()
         if shown == "truth":
             choices = (("yes", "yes"), ("no", "no"))
         path = ".".join((*tables, name))
-        yield title, Field(path, label[:1].upper() + label[1:], unit, help_, shown, choices)
+        yield tables, Field(path, label[:1].upper() + label[1:], unit, help_, shown, choices)
 
 
 def _title(tables: tuple[str, ...]) -> tuple[str, tuple[str, ...]]:
@@ -78,7 +80,7 @@ def _kind_of(annotation: Any) -> Kind | None:
     return kinds.get(annotation)
 
 
-def _words(description: str) -> tuple[str, str, str]:
+def words_of(description: str) -> tuple[str, str, str]:
     """Label, unit and help of a description: ``what it is, unit; more``."""
     head, _, more = description.partition("; ")
     found = re.fullmatch(r"(.+), ([^,\s]{1,12})", head)

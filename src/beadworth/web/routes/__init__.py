@@ -10,6 +10,7 @@ def routers() -> tuple[APIRouter, ...]:
     from beadworth.web.routes import (
         api_capacity,
         api_records,
+        api_rigs_asked,
         api_trials,
         findings,
         home,
@@ -20,6 +21,8 @@ def routers() -> tuple[APIRouter, ...]:
         programs,
         publish,
         readings,
+        rig_fit,
+        rig_fit_record,
         rigs,
         trials,
         weigh,
@@ -27,6 +30,8 @@ def routers() -> tuple[APIRouter, ...]:
 
     return (
         home.router,
+        rig_fit.router,
+        rig_fit_record.router,
         rigs.router,
         materials.router,
         plans.router,
@@ -39,6 +44,7 @@ def routers() -> tuple[APIRouter, ...]:
         parts.router,
         trials.router,
         api_records.router,
+        api_rigs_asked.router,
         api_trials.router,
         api_capacity.router,
     )

@@ -46,7 +46,49 @@ class NextAsked(Record):
     reason: Annotated[str, Field(min_length=1, max_length=300)]
 
 
-BODIES: tuple[type[Record], ...] = (Rig, Material, TrialSpec, Entry, Reason, NextAsked)
+NameOrRecord = str | dict[str, Any]
+Celsius = Annotated[float, Field(gt=0, lt=1000)]
+
+
+class FitAsked(Record):
+    """A fit check: two rigs, and what is to be printed."""
+
+    parent: NameOrRecord = Field(description="rig as it is: a name on the bench, or a record")
+    upgrade: NameOrRecord = Field(
+        description="a rig on the bench by name, or only the fields that change"
+    )
+    material: NameOrRecord | None = Field(
+        None, description="generic polymer, a name on the bench, or a record"
+    )
+    temperature_c: Celsius | None = Field(None, description="nozzle temperature wanted, °C")
+    flow_mm3_s: Annotated[float, Field(gt=0, lt=10_000)] | None = Field(
+        None, description="flow wanted, mm³/s"
+    )
+
+
+class PredictAsked(Record):
+    """A melt prediction: a rig, a material, temperatures."""
+
+    rig: NameOrRecord = Field(description="a name on the bench, or a record")
+    material: NameOrRecord = Field(description="generic polymer, a name on the bench, or a record")
+    temperatures_c: Annotated[tuple[Celsius, ...], Field(min_length=1, max_length=20)] = Field(
+        description="nozzle temperatures, °C"
+    )
+    calibrate_with: str | None = Field(
+        None, description="trial on this rig and material to calibrate with"
+    )
+
+
+BODIES: tuple[type[Record], ...] = (
+    Rig,
+    Material,
+    TrialSpec,
+    Entry,
+    Reason,
+    NextAsked,
+    FitAsked,
+    PredictAsked,
+)
 """Every body a route takes."""
 
 

@@ -37,6 +37,8 @@ class Noun:
     history: Callable[[Bench, str], Sequence[Any]]
     fresh: dict[str, Any]
     """Values a new form starts with: the record's own defaults."""
+    about: Callable[[Bench, Any], Any] | None = None
+    """What the page of a record shows above its form, for the noun's own template."""
 
 
 def record_pages(noun: Noun) -> APIRouter:
@@ -48,9 +50,14 @@ def record_pages(noun: Noun) -> APIRouter:
         return page(request, "records.html", context, status)
 
     def show_form(
-        request: Request, form: Form, name: str | None, history: Sequence[Any], status: int = 200
+        request: Request,
+        form: Form,
+        name: str | None,
+        history: Sequence[Any],
+        status: int = 200,
+        about: Any = None,
     ) -> Response:
-        context = {"noun": noun, "form": form, "name": name, "history": history}
+        context = {"noun": noun, "form": form, "name": name, "history": history, "about": about}
         return page(request, "record.html", context, status)
 
     @router.get(f"/{noun.plural}")
@@ -72,7 +79,7 @@ def record_pages(noun: Noun) -> APIRouter:
         typed = typed_in(noun.groups, sent)
         try:
             record = from_mapping(noun.kind, collect(noun.groups, typed), noun.noun)
-            _refuse_taken(noun, bench, typed["name"])
+            refuse_taken(noun, bench, typed["name"])
             noun.save(bench, record)
         except BeadworthError as error:
             form = refused(noun.groups, typed, error)
@@ -96,8 +103,11 @@ def record_pages(noun: Noun) -> APIRouter:
 
     @router.get(f"/{noun.noun}/{{name:path}}")
     def one(request: Request, bench: BenchOf, name: str) -> Response:
-        typed = typed_from(noun.groups, to_mapping(noun.one(bench, name)))
-        return show_form(request, Form(typed), name, told(noun.history(bench, name)))
+        record = noun.one(bench, name)
+        typed = typed_from(noun.groups, to_mapping(record))
+        about = noun.about(bench, record) if noun.about else None
+        history = told(noun.history(bench, name))
+        return show_form(request, Form(typed), name, history, about=about)
 
     @router.post(f"/{noun.noun}/{{name:path}}")
     def change(request: Request, bench: BenchOf, name: str, sent: FormOf) -> Response:
@@ -141,7 +151,7 @@ def _changes(before: dict[str, Any], now: dict[str, Any]) -> list[str]:
     return [f"{key}: {before.get(key, 'unknown')} → {now.get(key, 'unknown')}" for key in keys]
 
 
-def _refuse_taken(noun: Noun, bench: Bench, name: str) -> None:
+def refuse_taken(noun: Noun, bench: Bench, name: str) -> None:
     """A new record must not become, unasked, a new version of one that is there."""
     try:
         noun.one(bench, name)

@@ -6,6 +6,7 @@ from beadworth.bench import Bench
 from beadworth.rig import Rig
 from beadworth.web.fields_records import RIG
 from beadworth.web.further import whole_form
+from beadworth.web.rig_sheet import rig_sheet
 from beadworth.web.routes.record_pages import Noun, fresh_values, record_pages
 
 NOUN = Noun(
@@ -20,5 +21,6 @@ NOUN = Noun(
     all=Bench.rigs,
     history=Bench.rig_history,
     fresh=fresh_values(Rig, name=""),
+    about=rig_sheet,
 )
 router = record_pages(NOUN)

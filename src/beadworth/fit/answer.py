@@ -1,0 +1,30 @@
+"""A fit check as plain data: what the command and the HTTP door both hand out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import Any
+
+from beadworth.fit.check import Check
+from beadworth.rig import Rig, changed
+
+
+def fit_answer(parent: Rig, rig: Rig, checks: Sequence[Check]) -> dict[str, Any]:
+    """Names, what changed, and every check, ready for JSON."""
+    return {
+        "parent": parent.name,
+        "rig": rig.name,
+        "changed": [
+            {"path": path, "before": _plain(old), "after": _plain(new)}
+            for path, old, new in changed(parent, rig)
+        ],
+        "checks": [asdict(check) for check in checks],
+    }
+
+
+def _plain(value: Any) -> Any:
+    """A value as JSON takes it: records inside lists as their fields."""
+    if isinstance(value, tuple):
+        return [_plain(item) for item in value]
+    return value.model_dump(mode="json") if hasattr(value, "model_dump") else value

@@ -1,0 +1,95 @@
+"""Fit check and melt prediction as JSON: the same data as ``rig fit`` and ``melt predict``."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter
+from pydantic import BaseModel, Field
+from starlette.responses import Response
+
+from beadworth import melt
+from beadworth.bench import Bench
+from beadworth.bench.assemble import trial_fit
+from beadworth.capacity.calibration import measured_ceilings
+from beadworth.fit import fit_check
+from beadworth.fit.answer import fit_answer
+from beadworth.material import Material
+from beadworth.records import from_mapping
+from beadworth.rig import Rig, upgrade
+from beadworth.web.rig_job import polymer
+from beadworth.web.routes.api_common import WRITES, BodyOf, answer, takes
+from beadworth.web.routes.api_shapes import FitAsked, PredictAsked
+from beadworth.web.routes.common import BenchOf
+
+router = APIRouter(prefix="/api", tags=["rigs"])
+
+
+class FitAnswer(BaseModel):
+    """Names, what changed, and every check with number, limit, margin, verdict and reason."""
+
+    parent: str
+    rig: str
+    changed: list[dict[str, Any]]
+    checks: list[dict[str, Any]]
+
+
+class PredictAnswer(BaseModel):
+    """One prediction per temperature: predicted, not measured."""
+
+    predictions: list[dict[str, Any]] = Field(
+        description="each as the command melt predict --json prints it"
+    )
+
+
+@router.post(
+    "/fit",
+    summary="Check an upgrade against its parent rig; nothing is kept",
+    response_model=FitAnswer,
+    responses=WRITES,
+    openapi_extra=takes("FitAsked"),
+)
+def fit(bench: BenchOf, body: BodyOf) -> Response:
+    """As the command ``rig fit --json``; rigs by name, or as records."""
+    asked = from_mapping(FitAsked, body, "fit")
+    before = rig_of(bench, asked.parent, "parent")
+    after = (
+        upgrade(before, bench.rig(asked.upgrade))
+        if isinstance(asked.upgrade, str)
+        else upgrade(before, asked.upgrade, "upgrade")
+    )
+    material = None if asked.material is None else material_of(bench, asked.material)
+    checks = fit_check(before, after, material, asked.temperature_c, asked.flow_mm3_s)
+    return answer(fit_answer(before, after, checks))
+
+
+@router.post(
+    "/melt/predict",
+    summary="Predict a rig's ceiling from its geometry and the polymer; nothing is kept",
+    response_model=PredictAnswer,
+    responses=WRITES,
+    openapi_extra=takes("PredictAsked"),
+)
+def predict(bench: BenchOf, body: BodyOf) -> Response:
+    """As the command ``melt predict --json``; predicted, not measured."""
+    asked = from_mapping(PredictAsked, body, "prediction")
+    rig = rig_of(bench, asked.rig, "rig")
+    material = material_of(bench, asked.material)
+    scales = None
+    if asked.calibrate_with is not None:
+        points = measured_ceilings(trial_fit(bench, asked.calibrate_with), rig.name)
+        scales = melt.calibrate(rig, material, points)
+    made = [melt.predict(rig, material, celsius, scales=scales) for celsius in asked.temperatures_c]
+    return answer({"predictions": [prediction.to_json() for prediction in made]})
+
+
+def rig_of(bench: Bench, asked: str | dict[str, Any], field: str) -> Rig:
+    """A rig by its name on the bench, or from a record sent along."""
+    return bench.rig(asked) if isinstance(asked, str) else from_mapping(Rig, asked, field)
+
+
+def material_of(bench: Bench, asked: str | dict[str, Any]) -> Material:
+    """A generic polymer, a material of the bench, or one sent along."""
+    if isinstance(asked, str):
+        return polymer(bench, asked)
+    return from_mapping(Material, asked, "material")
