@@ -169,15 +169,20 @@ def heater(
     json: JsonOption = False,
 ) -> None:
     """Heater model, standing loss, warming against watts and mass, and starting gains."""
-    from beadworth.bringup import identify, read_heater_log, starting_gains
+    from beadworth.bringup import read_heater_log
+    from beadworth.bringup.heater_account import heater_account
     from beadworth.records import to_mapping
 
     record = load_rig(rig, bench)
     data = read_heater_log(read_text(log), str(log))
-    model = identify(data, room_c=room)
-    gains = starting_gains(model) if model.dead_time_s > 0 else ()
+    account = heater_account(record, data, room_c=room)
+    model, gains, missing = account.heater, account.gains, account.not_done
     found: dict[str, Any] = {"heater": model, "gains": gains}
-    missing = _loss_and_warming(record, data, model.room_c, found)
+    found |= {
+        name: part
+        for name, part in (("loss", account.loss), ("heat_up", account.heat_up))
+        if part is not None
+    }
     _keep(record, found, keep)
     if json:
         emit_json(
@@ -185,7 +190,7 @@ def heater(
                 "heater": to_mapping(model),
                 "gains": [_gains_json(g, full_output) for g in gains],
                 **{k: to_mapping(found[k]) for k in ("loss", "heat_up") if k in found},
-                "not_done": missing,
+                "not_done": list(missing),
             }
         )
         return
@@ -308,43 +313,6 @@ def _set(value: float | None, path: str, rig: Rig) -> float:
             )
         )
     return value
-
-
-def _loss_and_warming(rig: Rig, log: Any, room_c: float, found: dict[str, Any]) -> list[str]:
-    """Standing loss and warming where rig and log allow; what did not go, in words."""
-    from beadworth.bringup import heat_up, standing_loss
-    from beadworth.errors import FitError
-    from beadworth.rig.heater import heater_power_w
-
-    hot_end = rig.hot_end
-    if hot_end.heater_w is None or hot_end.heater_v is None:
-        return ["Standing loss and warming need hot_end.heater_w and hot_end.heater_v."]
-    watts = heater_power_w(
-        hot_end.heater_w, hot_end.heater_v, rig.electrics.supply_v or hot_end.heater_v
-    )
-    known = rig.known.get("hot_end.heater_w")
-    doubt = known.u if known and known.u else 0.05 * watts
-    missing = []
-    try:
-        loss = standing_loss(log, heater_w=watts, heater_u_w=doubt, room_c=room_c)
-        found["loss"] = loss
-    except FitError as error:
-        return [str(error)]
-    if hot_end.block_mass_g is None or hot_end.block_metal is None:
-        return ["Warming needs hot_end.block_mass_g and hot_end.block_metal."]
-    try:
-        found["heat_up"] = heat_up(
-            log,
-            heater_w=watts,
-            heater_u_w=doubt,
-            block_mass_g=hot_end.block_mass_g,
-            block_metal=hot_end.block_metal,
-            loss_w_k=loss.loss_w_k,
-            room_c=room_c,
-        )
-    except FitError as error:
-        missing.append(str(error))
-    return missing
 
 
 def _gains_json(gains: Gains, full_output: float) -> dict[str, Any]:

@@ -12,6 +12,7 @@ def routers() -> tuple[APIRouter, ...]:
         api_records,
         api_rigs_asked,
         api_trials,
+        bringup,
         findings,
         home,
         materials,
@@ -30,6 +31,7 @@ def routers() -> tuple[APIRouter, ...]:
 
     return (
         home.router,
+        bringup.router,
         rig_fit.router,
         rig_fit_record.router,
         rigs.router,
