@@ -2,15 +2,16 @@
 
 Run: python benchmarks/capacity_frugal.py [--trials 12] [--workers 2]
 
-Target: mean width of the three ceilings' 95 % intervals at most 0.40 mm³/s, 0.6 % noise. Knees lie
-between 11 and 15.8 mm³/s.
+Target: mean width of the three ceilings' 95 % intervals at most 0.40 mm³/s, 0.6 % noise.
+Knees lie between 11 and 15.8 mm³/s.
 
-*Uniform*: every temperature gets an even ladder (7 to 19, or 5 to 25 mm³/s), made finer one flow at a
-time (4, 5, 6 … flows, one coupon each) or made of 8 flows with 1, 2, 3 … coupons each, until the
-target is met; whichever needs fewer coupons counts. *Next coupons*: 4 flows × 3 temperatures once,
-then 3 coupons at a time where the tool says. *Best possible*: the c-optimal design for a curve whose
-shape and ceilings are known beforehand and a scatter known exactly (linear theory), over the same
-for an even ladder: no design that has to learn the curve does better.
+*Uniform*: every temperature gets an even ladder (7 to 19, or 5 to 25 mm³/s), made finer one
+flow at a time (4, 5, 6 … flows, one coupon each) or made of 8 flows with 1, 2, 3 … coupons
+each, until the target is met; whichever needs fewer coupons counts. *Next coupons*: 4 flows ×
+3 temperatures once, then 3 coupons at a time where the tool says. *Best possible*: the
+c-optimal design for a curve whose shape and ceilings are known beforehand and a scatter known
+exactly (linear theory), over the same for an even ladder: no design that has to learn the
+curve does better.
 """
 
 from __future__ import annotations

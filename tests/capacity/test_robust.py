@@ -33,7 +33,7 @@ def test_one_odd_coupon_is_named_and_left_out(truths):
     assert abs(left_out[0].standardised) > 6
     assert any("coupon B17" in n and "was left out" in n for n in group.notes)
     for a, b in zip(capacity.fit(clean).ceilings, capacity.fit(spoilt).ceilings, strict=True):
-        assert a.flow_mm3_s == pytest.approx(b.flow_mm3_s, abs=0.12)
+        assert a.flow_mm3_s == pytest.approx(b.flow_mm3_s, abs=0.2)  # 0.1 is one sd
 
 
 def test_two_odd_coupons_at_one_flow_do_not_hide_each_other(truths):
@@ -92,11 +92,41 @@ def test_equal_scatter_is_left_alone(truths):
 def test_a_slipping_drive_is_said_and_the_ceiling_still_read(truths):
     fit = capacity.fit(drawn(truths, 7, truth=truths.slipping))
     group = fit.groups[0]
-    assert any("loses its grip" in n for n in group.notes)
+    assert any("losing its grip" in n for n in group.notes)
     for c in fit.ceilings:
         assert c.flow_mm3_s == pytest.approx(CEILINGS[c.temperature_c], abs=0.5)
     steady = capacity.fit(drawn(truths, 7, truth=truths.hard_limit)).groups[0]
-    assert not any("loses its grip" in n for n in steady.notes)
+    assert not any("losing its grip" in n for n in steady.notes)
+
+
+def test_deep_coupons_that_disagree_leave_the_curve(truths):
+    """A slipping drive raises the ceilings of a curve fitted to all: the shallow ones decide."""
+    noted, error = 0, []
+    for seed in range(10):
+        rng = np.random.default_rng([3, seed])
+        ceilings = {t: c + rng.uniform(-1.0, 1.0) for t, c in CEILINGS.items()}
+        fit = capacity.fit(truths.trial(truths.slipping, ceilings, FLOWS, 3, rng))
+        group = fit.groups[0]
+        noted += any("do not agree with the rest" in n for n in group.notes)
+        assert all(r.loss > 0.1 for r in group.residuals if r.too_deep)
+        error += [c.flow_mm3_s - ceilings[c.temperature_c] for c in fit.ceilings]
+    assert noted >= 3
+    assert abs(np.mean(error)) < 0.2  # 0.26 with every coupon in the curve
+
+
+def test_coupons_beyond_the_depth_do_not_move_the_ceiling(truths):
+    rows = drawn(truths, 9, truth=truths.excess_power)
+    deepest = max(r.flow_mm3_s for r in rows)
+    ruined = [
+        dataclasses.replace(r, mass_g=r.mass_g * 0.6)
+        if (r.flow_mm3_s, r.temperature_c) == (deepest, 205.0) else r
+        for r in rows
+    ]  # fmt: skip
+    group = capacity.fit(ruined).groups[0]
+    assert sum(r.too_deep for r in group.residuals) >= 3
+    assert not any(r.left_out for r in group.residuals)
+    for a, b in zip(capacity.fit(rows).ceilings, capacity.fit(ruined).ceilings, strict=True):
+        assert a.flow_mm3_s == pytest.approx(b.flow_mm3_s, abs=0.1)
 
 
 def test_a_grid_twice_as_fine_gives_the_same_answer(truths, monkeypatch):

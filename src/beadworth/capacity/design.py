@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.capacity.families import log_delivery
-from beadworth.capacity.fitting import Weighed, weigh
 from beadworth.capacity.marginal import Reach, draws, marginal, reach
 from beadworth.capacity.posterior import Posterior
 from beadworth.capacity.prepare import SHARED, check_loss, groups_of
+from beadworth.capacity.weighed import Weighed, weigh
 from beadworth.errors import FitError, Problem
 from beadworth.rig import Rig
 from beadworth.trial import Reading

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,8 +10,8 @@ from numpy.typing import NDArray
 from beadworth.capacity.law import fit_law
 from beadworth.capacity.marginal import Reach, band, marginal, reach
 from beadworth.capacity.parameters import describe
-from beadworth.capacity.posterior import Posterior, integrate
-from beadworth.capacity.prepare import Group, check_loss, groups_of
+from beadworth.capacity.posterior import Posterior
+from beadworth.capacity.prepare import check_loss, groups_of
 from beadworth.capacity.result import (
     Ceiling,
     CeilingPosterior,
@@ -22,7 +21,7 @@ from beadworth.capacity.result import (
     GroupFit,
     Residual,
 )
-from beadworth.capacity.robust import reweigh
+from beadworth.capacity.weighed import Weighed, weigh
 from beadworth.material import Material
 from beadworth.quantity import filament_mass_g
 from beadworth.rig import Rig
@@ -33,29 +32,6 @@ Array = NDArray[np.float64]
 FEED_C = 25.0
 """Temperature of the filament entering the hot end where nothing else is said, °C."""
 QUANTILES: Array = np.asarray((np.arange(201) + 0.5) / 201.0, dtype=np.float64)
-
-
-@dataclass(frozen=True)
-class Weighed:
-    """A group with its posterior and the weights it was computed with."""
-
-    group: Group
-    posterior: Posterior
-    weight: Array
-    fitted: Array
-    """ln(g/mm) per reading, nan where its temperature was not fitted."""
-    loss: Array
-    """Fitted loss per reading, nan likewise."""
-    log_delivery: Array
-    """Mean of ln D per block."""
-    u_log_delivery: Array
-    notes: tuple[str, ...]
-
-    @property
-    def sd(self) -> float:
-        """Median of the posterior of σ."""
-        cumulated = np.cumsum(self.posterior.sigma_weight) - self.posterior.sigma_weight / 2
-        return float(np.exp(np.interp(0.5, cumulated, np.log(self.posterior.sigma))))
 
 
 def fit(
@@ -106,51 +82,6 @@ def fit(
     return Fit(loss, confidence, tuple(ceilings), tuple(fitted), notes)
 
 
-def weigh(group: Group, loss: float) -> Weighed:
-    """Integrate a group; twice more at most when coupons are out of line or scatter differs."""
-    weight = np.ones(len(group.readings))
-    notes: tuple[str, ...] = ()
-    for _ in range(3):
-        weighed = _expect(group, integrate(group.blocks(weight), loss), weight, notes)
-        spent = 2 * len(group.temperatures) + 2
-        found = reweigh(group, weighed.fitted, weighed.loss, loss, spent)
-        if np.allclose(found.weight, weight, rtol=0.05):
-            break
-        weight, notes = found.weight, found.notes
-    return replace(weighed, notes=notes)
-
-
-def _expect(group: Group, posterior: Posterior, weight: Array, notes: tuple[str, ...]) -> Weighed:
-    """Posterior means of the curve at every reading, and of the delivery."""
-    fitted = np.full(len(group.readings), np.nan)
-    loss = np.full(len(group.readings), np.nan)
-    log_delivery, u = [], []
-    variance = float(posterior.sigma_weight @ posterior.sigma**2)
-    for i, block in enumerate(posterior.blocks):
-        mean_f, mean_d, var_d = np.zeros(len(block.flow)), 0.0, 0.0
-        total = block.weight.sum()
-        at = group.members(block.temperature_c)
-        flows, place = np.unique(group.flow[at], return_inverse=True)
-        mean_f = np.zeros(len(flows))
-        known = np.searchsorted(flows, block.flow)
-        second = 0.0
-        for cloud in posterior.clouds:
-            log_f = posterior.delivery(cloud, i, flows)
-            w = cloud.ceiling_weight[i]
-            d = (block.mean - log_f[..., known]) @ block.weight / total
-            mean_f += np.einsum("nc,nck->k", w, log_f)
-            mean_d += float((w * d).sum())
-            second += float((w * d * d).sum())
-        var_d = max(second - mean_d**2, 0.0) + variance / total
-        fitted[at] = (mean_d + mean_f)[place]
-        loss[at] = -np.expm1(mean_f)[place]
-        log_delivery.append(mean_d)
-        u.append(np.sqrt(var_d))
-    return Weighed(
-        group, posterior, weight, fitted, loss, np.array(log_delivery), np.array(u), notes
-    )
-
-
 def _group_fit(
     weighed: Weighed,
     loss: float,
@@ -165,7 +96,6 @@ def _group_fit(
         Ceiling(group.rig, group.material, t, loss, r.flow, r.low, r.high, r.bound, confidence)
         for t, r in zip(group.temperatures, reaches, strict=True)
     ]
-    curves, falls = _curves(weighed, confidence)
     families, lack_of_fit, dof = describe(weighed.posterior)
     result = GroupFit(
         rig=group.rig,
@@ -175,10 +105,10 @@ def _group_fit(
         dof=dof,
         lack_of_fit_p=lack_of_fit,
         residuals=_residuals(weighed),
-        curves=curves,
+        curves=_curves(weighed, confidence),
         delivery=_delivery(weighed, materials.get(group.material), rigs.get(group.rig)),
         law=fit_law(posterior, ceilings, feed_c, dof),
-        notes=(*weighed.notes, *falls, *_one_sided(ceilings, posterior)),
+        notes=(*weighed.notes, *_falling(weighed), *_one_sided(ceilings, posterior)),
         posteriors=_posteriors(posterior, reaches),
         feed_c=feed_c,
     )
@@ -193,30 +123,40 @@ def _posteriors(posterior: Posterior, reaches: list[Reach]) -> tuple[CeilingPost
     )
 
 
-def _curves(weighed: Weighed, confidence: float) -> tuple[tuple[Curve, ...], list[str]]:
-    curves, notes = [], []
-    for i, block in enumerate(weighed.posterior.blocks):
-        b = band(weighed.posterior, i, confidence)
+def _curves(weighed: Weighed, confidence: float) -> tuple[Curve, ...]:
+    group = weighed.group
+    curves = []
+    for i, t in enumerate(group.temperatures):
+        flows = group.flow[group.members(t)]
+        b = band(weighed.posterior, i, confidence, float(flows.max()))
         curves.append(
             Curve(
-                weighed.group.rig,
-                weighed.group.material,
-                block.temperature_c,
-                b.flow,
-                b.loss,
-                b.low,
-                b.high,
-                confidence,
-                float(block.flow[0]),
-                float(block.flow[-1]),
+                group.rig, group.material, t, b.flow, b.loss, b.low, b.high,
+                confidence, float(flows.min()), float(flows.max()),
             )
-        )
-        if b.falls > 0.95:
+        )  # fmt: skip
+    return tuple(curves)
+
+
+def _falling(weighed: Weighed) -> list[str]:
+    """Where the coupons themselves show the delivered flow falling at the end of the ladder."""
+    from scipy.special import ndtri
+
+    notes = []
+    group = weighed.group
+    for t in group.temperatures:
+        at = group.members(t)
+        flows = np.unique(group.flow[at])
+        cells = [group.log_delivered[at][group.flow[at] == q] for q in flows]
+        delivered = np.log(flows) + np.array([np.median(z) for z in cells])
+        peak = int(delivered.argmax())
+        u = weighed.sd * np.sqrt(1 / len(cells[peak]) + 1 / len(cells[-1]))
+        if delivered[peak] - delivered[-1] > np.log(1 / 0.97) + float(ndtri(0.95)) * u:
             notes.append(
-                f"at {block.temperature_c:g} °C the delivered flow falls again at the highest "
-                "flows: the drive loses its grip or grinds the filament there."
+                f"at {t:g} °C less comes out at {flows[-1]:g} mm³/s than at {flows[peak]:g}: "
+                "the drive may be losing its grip or grinding the filament there."
             )
-    return tuple(curves), notes
+    return notes
 
 
 def _residuals(weighed: Weighed) -> tuple[Residual, ...]:
@@ -237,7 +177,8 @@ def _residuals(weighed: Weighed) -> tuple[Residual, ...]:
                 float(relative * np.hypot(scatter, weighed.u_log_delivery[b])),
                 float(weighed.loss[i]),
                 float((group.log_delivered[i] - weighed.fitted[i]) / scatter),
-                bool(weighed.weight[i] == 0),
+                bool(weighed.weight[i] == 0 and not weighed.deep[i]),
+                bool(weighed.deep[i]),
             )
         )
     return tuple(out)

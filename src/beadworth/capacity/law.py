@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.capacity.least_squares import Solution, least_squares
+from beadworth.capacity.marginal import ceiling_covariance
 from beadworth.capacity.posterior import Posterior
 from beadworth.capacity.result import Ceiling, Law
 from beadworth.melt.plug_flow import ceiling_mm3_s
@@ -52,9 +53,11 @@ def fit_law(
     )
     gap = math.exp(solution.value[1])
     u_alpha_l, u_softening = alpha_l * float(solution.u[0]), gap * float(solution.u[1])
-    correlation = -float(
-        solution.covariance[0, 1] / (solution.u[0] * solution.u[1])
-    )  # softening falls as the gap below the coolest block widens
+    product = float(solution.u[0] * solution.u[1])
+    if not (math.isfinite(product) and product > 0):
+        return None  # the ceilings leave one of the two unknowns wholly open
+    # softening falls as the gap below the coolest block widens, hence the sign
+    correlation = -float(solution.covariance[0, 1]) / product
     p = _p_value(solution.sum_squares, len(known) - 2, dof)
     sensible = bool(feed_c < softening and u_softening < temperature[0] - feed_c)
     rig, material = ceilings[0].rig, ceilings[0].material
@@ -119,26 +122,6 @@ def predict(
     half = reach * math.sqrt(max(variance, 0.0) * law.misfit)
     middle = log_flow(a, s)
     return math.exp(middle), math.exp(middle - half), math.exp(middle + half)
-
-
-def ceiling_covariance(posterior: Posterior) -> Array:
-    """Posterior covariance of the ceilings of all blocks, (mm³/s)²: they share the shape."""
-    n = len(posterior.blocks)
-    weight = np.concatenate([c.weight for c in posterior.clouds])
-    means, variances = [], []
-    for i in range(n):
-        mean, variance = [], []
-        for cloud in posterior.clouds:
-            w = cloud.ceiling_weight[i]
-            total = np.maximum(w.sum(axis=1), 1e-300)
-            m = (w * cloud.ceiling[i]).sum(axis=1) / total
-            mean.append(m)
-            variance.append((w * (cloud.ceiling[i] - m[:, None]) ** 2).sum(axis=1) / total)
-        means.append(np.concatenate(mean))
-        variances.append(float(weight @ np.concatenate(variance)) / weight.sum())
-    m = np.array(means)
-    away = m - (m @ weight)[:, None] / weight.sum()
-    return np.asarray((away * weight) @ away.T / weight.sum() + np.diag(variances))
 
 
 def _p_value(chi2: float, spare: int, dof: float) -> float | None:

@@ -85,6 +85,31 @@ def reach(posterior: Posterior, block: int, confidence: float) -> Reach:
     return Reach(flow, low, high, "interval")
 
 
+def median_ceiling(posterior: Posterior, block: int) -> float:
+    """Median of the posterior of one ceiling, mm³/s."""
+    return float(marginal(posterior, block).quantile(0.5))
+
+
+def ceiling_covariance(posterior: Posterior) -> Array:
+    """Posterior covariance of the ceilings of all blocks, (mm³/s)²: they share the shape."""
+    n = len(posterior.blocks)
+    weight = np.concatenate([c.weight for c in posterior.clouds])
+    means, variances = [], []
+    for i in range(n):
+        mean, variance = [], []
+        for cloud in posterior.clouds:
+            w = cloud.ceiling_weight[i]
+            total = np.maximum(w.sum(axis=1), 1e-300)
+            m = (w * cloud.ceiling[i]).sum(axis=1) / total
+            mean.append(m)
+            variance.append((w * (cloud.ceiling[i] - m[:, None]) ** 2).sum(axis=1) / total)
+        means.append(np.concatenate(mean))
+        variances.append(float(weight @ np.concatenate(variance)) / weight.sum())
+    m = np.array(means)
+    away = m - (m @ weight)[:, None] / weight.sum()
+    return np.asarray((away * weight) @ away.T / weight.sum() + np.diag(variances))
+
+
 @dataclass(frozen=True)
 class Band:
     """Loss on a grid of flows: median and pointwise band."""
@@ -93,26 +118,24 @@ class Band:
     loss: Array
     low: Array
     high: Array
-    falls: float
-    """Probability that the delivered flow at the highest tested flow is 3 % below its peak."""
 
 
-def band(posterior: Posterior, block: int, confidence: float, points: int = 121) -> Band:
+def band(
+    posterior: Posterior, block: int, confidence: float, weighed_mm3_s: float, points: int = 121
+) -> Band:
     """The loss curve of one block with everything else integrated out.
+
+    The grid ends well beyond the highest flow weighed, ``weighed_mm3_s``.
 
     Because loss rises with flow, the band read across is the interval of the ceiling at
     any other loss: P(loss(Q) > ℓ) = P(C_ℓ < Q).
     """
-    b = posterior.blocks[block]
-    lowest, highest = b.span
-    flow = np.linspace(lowest, highest, points)
+    lowest, highest = posterior.blocks[block].span
+    flow = np.linspace(lowest, max(highest, 1.1 * weighed_mm3_s), points)
     loss = 1.0 - np.exp(draws(posterior, block, flow))
-    tested = flow <= float(b.flow[-1])
-    delivered = flow[tested] * (1.0 - loss[:, tested])
-    falls = float((delivered[:, -1] < 0.97 * delivered.max(axis=1)).mean())
     tail = 0.5 - confidence / 2
     low, middle, high = np.quantile(loss, [tail, 0.5, 1 - tail], axis=0)
-    return Band(flow, middle, low, high, falls)
+    return Band(flow, middle, low, high)
 
 
 def draws(posterior: Posterior, block: int, flow: Array, count: int = _DRAWS) -> Array:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.capacity.depth import lack_of_fit
 from beadworth.capacity.families import log_delivery
 from beadworth.capacity.least_squares import Solution, least_squares
 from beadworth.capacity.posterior import Cloud, Posterior
@@ -36,7 +37,11 @@ def describe(posterior: Posterior) -> tuple[tuple[Family, ...], float | None, fl
         lead = lead or solution
         families.append(_named(cloud, share, solution, names))
     assert lead is not None
-    return tuple(families), _lack_of_fit(posterior, lead), _dof(posterior, lead)
+    return (
+        tuple(families),
+        lack_of_fit(posterior, lead.sum_squares, lead.value.size),
+        _dof(posterior, lead),
+    )
 
 
 def _named(cloud: Cloud, share: float, solution: Solution, names: list[str]) -> Family:
@@ -86,17 +91,3 @@ def _refine(posterior: Posterior, cloud: Cloud) -> tuple[Solution, list[str]]:
 def _dof(posterior: Posterior, solution: Solution) -> float:
     count = sum(b.count for b in posterior.blocks)
     return float(max(count - len(posterior.blocks) - solution.value.size, 0))
-
-
-def _lack_of_fit(posterior: Posterior, solution: Solution) -> float | None:
-    """F test: misfit of the flows' means against the scatter within flows."""
-    from scipy.special import fdtrc
-
-    cells = sum(len(b.flow) for b in posterior.blocks)
-    count = sum(b.count for b in posterior.blocks)
-    spare = cells - len(posterior.blocks) - solution.value.size
-    within = sum(b.within for b in posterior.blocks)
-    if count <= cells or spare < 1 or within <= 0:
-        return None
-    ratio = (solution.sum_squares / spare) / (within / (count - cells))
-    return float(fdtrc(spare, count - cells, ratio))

@@ -95,7 +95,9 @@ class Posterior:
     sigma: Array
     sigma_weight: Array
     least_ss: float
-    """Smallest residual sum of squares any shape on the grids reached."""
+    """Smallest sum of squares between flows that any shape on the final grids reached."""
+    least_parameters: int
+    """Parameters of that shape and its ceilings."""
 
     def delivery(self, cloud: Cloud, block: int, flow: Array) -> Array:
         """Logarithm of f of a cloud's nodes at some flows, (n, c, k)."""
@@ -234,7 +236,6 @@ class _Grid:
         from scipy.special import chdtri
 
         self.prior_ss = SD_PRIOR_DOF * SD_PRIOR**2
-        self.least = least
         dof = max(self.count - 2 * len(self.blocks), 1) + SD_PRIOR_DOF
         total = least + self.within + self.prior_ss
         self.centre2 = total / dof
@@ -350,8 +351,15 @@ class _Grid:
             tuple(clouds),
             self.sigma,
             sigma_weight,
-            self.least,
+            *_least(raws),
         )
+
+
+def _least(raws: list[_Raw]) -> tuple[float, int]:
+    """Smallest sum of squares on the final grids, and how many parameters it spent."""
+    best = [float(sum(ss.min(axis=1) for ss in raw.ss).min()) for raw in raws]
+    lead = int(np.argmin(best))
+    return best[lead], len(raws[lead].laid.family.free) + len(raws[lead].ss)
 
 
 def _between(nodes: Array, first: NDArray[np.intp], last: NDArray[np.intp], count: int) -> Array:

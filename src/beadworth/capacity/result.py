@@ -111,6 +111,8 @@ class Residual:
     standardised: float
     left_out: bool = False
     """Out of line by a stated test and not used for the curve (see the group's notes)."""
+    too_deep: bool = False
+    """More loss than the curve is fitted to; not used for it either."""
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,8 @@ Array = NDArray[np.float64]
 
 OUT_OF_LINE_LEVEL = 0.01
 """Chance that a trial without any odd coupon has one set aside (Bonferroni over its coupons)."""
-UNEQUAL_LEVEL = 0.005
+UNEQUAL_LEVEL = 0.02
+"""Chance that a trial of even scatter is weighted all the same (Bonferroni)."""
 _KNEE = (0.1, 0.5, 1.0, 2.5)
 """Fitted losses, in stated losses, at which louder coupons may set in; the clearest is taken."""
 LARGEST_SHARE = 0.15

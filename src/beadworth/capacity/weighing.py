@@ -9,9 +9,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity.fitting import Weighed, weigh
 from beadworth.capacity.marginal import draws
 from beadworth.capacity.prepare import Group, groups_of
+from beadworth.capacity.weighed import Weighed, weigh
 from beadworth.errors import FitError
 from beadworth.material import Material
 from beadworth.quantity import filament_mass_g
@@ -102,7 +102,7 @@ def weigh_in(
     group = groups[0]
     if new.temperature_c not in group.temperatures:
         return _plain(here, new)
-    weighed = weigh(group, loss)
+    weighed = weigh(group, loss, hold_depth=False)  # the answer is wanted at once
     prediction = _predict(weighed, new, _log_delivered(group, new))
     return _answer(prediction, _out_of_line(prediction, new, coupons), new)
 
