@@ -1,0 +1,113 @@
+"""The fit check in figures: how long it takes, and what it says of the invented example.
+
+python benchmarks/fit_check.py           prints the tables of docs/explanation/fit-check.md
+python benchmarks/fit_check.py --draw    writes docs/img/side-view.svg too
+"""
+
+from __future__ import annotations
+
+import platform
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from beadworth.fit import Check, fit_check
+from beadworth.material.library import generic
+from beadworth.records import from_toml, parse_toml
+from beadworth.rig import Rig, changed, upgrade
+from beadworth.rig.side_view import side_view
+
+DOCS = Path(__file__).parents[1] / "docs"
+PARENT = from_toml(
+    Rig, (DOCS / "examples/rig-heron-stock.toml").read_text(), "rig-heron-stock.toml"
+)
+CHANGES = parse_toml((DOCS / "examples/upgrade-long-zone.toml").read_text(), "upgrade")
+TEMPERATURE_C, FLOW_MM3_S = 220.0, 15.0
+
+
+def checks() -> tuple[Check, ...]:
+    return fit_check(PARENT, CHANGES, generic("PLA"), TEMPERATURE_C, FLOW_MM3_S)
+
+
+def median_ms(work: Callable[[], object], runs: int = 15) -> tuple[float, float]:
+    spent = []
+    for _ in range(runs):
+        start = time.perf_counter()
+        work()
+        spent.append((time.perf_counter() - start) * 1e3)
+    return statistics.median(spent), max(spent)
+
+
+def timing() -> str:
+    matrix = np.random.default_rng(1).random((300, 300))
+    start = time.perf_counter()
+    made = checks()
+    first = (time.perf_counter() - start) * 1e3
+    ours, worst = median_ms(checks)
+    reference, _ = median_ms(lambda: np.linalg.svd(matrix))
+    return "\n".join(
+        [
+            f"{platform.machine()}, Python {platform.python_version()}, numpy {np.__version__}",
+            "",
+            "| what | ms | as a multiple of one numpy SVD of 300 × 300 |",
+            "| --- | --- | --- |",
+            f"| fit check, {len(made)} checks, warm (median of 15) | {ours:.0f} "
+            f"| {ours / reference:.1f} |",
+            f"| the slowest of the 15 | {worst:.0f} | {worst / reference:.1f} |",
+            f"| the first in a process, kernels loaded from cache | {first:.0f} "
+            f"| {first / reference:.1f} |",
+            f"| the SVD | {reference:.1f} | 1 |",
+        ]
+    )
+
+
+def table() -> str:
+    rows = [
+        "| check | value | limit | margin | unit | verdict |",
+        "| --- | --- | --- | --- | --- | --- |",
+    ]
+    for check in checks():
+        u = f" (u {check.u:.3g})" if check.u else ""
+        rows.append(
+            f"| {check.name} | {_cell(check.value)} | {_cell(check.limit)} "
+            f"| {_cell(check.margin)}{u} | {check.unit} | {check.verdict} |"
+        )
+    return "\n".join(rows)
+
+
+def changes_table() -> str:
+    rows = ["| field | before | after |", "| --- | --- | --- |"]
+    for path, before, after in changed(PARENT, upgrade(PARENT, CHANGES)):
+        plain = not isinstance(before, tuple) and not isinstance(after, tuple)
+        cells = (before, after) if plain else (_listed(before), _listed(after))
+        rows.append(f"| `{path}` | {_cell(cells[0])} | {_cell(cells[1])} |")
+    return "\n".join(rows)
+
+
+def curve() -> str:
+    found = next(c for c in checks() if c.name == "safe acceleration of x")
+    head = " | ".join(f"{speed:.0f}" for speed, _ in found.curve)
+    body = " | ".join(f"{value:.0f}" for _, value in found.curve)
+    ruler = " | ".join("---" for _ in found.curve)
+    return f"| speed mm/s | {head} |\n| --- | {ruler} |\n| safe mm/s² | {body} |"
+
+
+def _listed(value: object) -> str:
+    return f"{len(value)}" if isinstance(value, tuple) else str(value)
+
+
+def _cell(value: object) -> str:
+    if value is None:
+        return "–"
+    return f"{value:.4g}" if isinstance(value, float) else str(value)
+
+
+if __name__ == "__main__":
+    print(timing(), table(), changes_table(), curve(), sep="\n\n")
+    if "--draw" in sys.argv:
+        target = DOCS / "img" / "side-view.svg"
+        target.write_text(side_view(upgrade(PARENT, CHANGES)), encoding="utf-8")
