@@ -14,9 +14,9 @@ SLOW = settings(
     max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
 )
 PIECES = st.sampled_from(
-    [b"G", b"M", b"X", b"Y", b"Z", b"E", b"e", b"F", b"I", b"J", b"R", b"P", b"N", b"T", b"S", b"g1",
-     b"G1", b"G2", b"G92", b"G91", b"M83", b"0", b"1", b"9", b".", b"-", b"+", b" ", b"\t", b"\n",
-     b"\r", b"\r\n", b";", b"(", b")", b"*", b"%", b"/", b"#", b"[", b'"', b"_", b"\xff",
+    [b"G", b"M", b"X", b"Y", b"Z", b"E", b"e", b"F", b"I", b"J", b"R", b"P", b"N", b"T", b"S",
+     b"g1", b"G1", b"G2", b"G92", b"G91", b"M83", b"0", b"1", b"9", b".", b"-", b"+", b" ", b"\t",
+     b"\n", b"\r", b"\r\n", b";", b"(", b")", b"*", b"%", b"/", b"#", b"[", b'"', b"_", b"\xff",
      b"1e5"]
 )  # fmt: skip
 
