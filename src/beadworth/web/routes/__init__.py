@@ -16,6 +16,7 @@ def routers() -> tuple[APIRouter, ...]:
         findings,
         home,
         materials,
+        melt,
         next_coupons,
         parts,
         plans,
@@ -32,6 +33,7 @@ def routers() -> tuple[APIRouter, ...]:
     return (
         home.router,
         bringup.router,
+        melt.router,
         rig_fit.router,
         rig_fit_record.router,
         rigs.router,
