@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -54,7 +54,24 @@ def with_theme(
         lines = textwrap.wrap(chart.title, max(20, int(chart.width_px / 8.6)))
         spec["title"] = {"text": lines}
     spec["description"] = chart.alt
-    return spec
+    legible_spec: Spec = legible(spec)
+    return legible_spec
+
+
+# What is not a character of XML 1.0 (section 2.2). The SVG renderer ends the whole process on
+# one of these, so that none may reach it from a name somebody typed.
+_NOT_XML = re.compile("[^\\t\\n\\r\\u0020-\\ud7ff\\ue000-\\ufffd\\U00010000-\\U0010ffff]")
+
+
+def legible(value: Any) -> Any:
+    """The same text or plain data with every character XML cannot hold replaced by U+FFFD."""
+    if isinstance(value, str):
+        return _NOT_XML.sub("\ufffd", value)
+    if isinstance(value, Mapping):
+        return {legible(key): legible(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [legible(item) for item in value]
+    return value
 
 
 def render_svg(
@@ -101,10 +118,12 @@ def inline_svg(chart: Chart, prefix: str) -> str:
     text = re.sub(r"url\(#([^)]+)\)", rf"url(#{prefix}-\1)", text)
     text = re.sub(r'(xlink:href|href)="#([^"]+)"', rf'\1="#{prefix}-\2"', text)
     head, _, body = text.partition(">")
+    # one picture with one alt text: the marks inside must not ask for texts of their own
+    body = re.sub(r' (?:role|aria-[a-z]+)="[^"]*"', "", body)
     box = re.search(r'viewBox="[^"]*"', head)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" {box.group() if box else ""} '
-        f'role="img" aria-label="{escape(chart.alt)}" class="{prefix}">{body}'
+        f'role="img" aria-label="{escape(legible(chart.alt))}" class="{prefix}">{body}'
     )
 
 
@@ -176,6 +195,7 @@ def axis(domain: tuple[float, float], **more: Any) -> dict[str, Any]:
 def panels(count: int, width_px: float, left_px: float = 58.0, gap_px: float = 34.0) -> Any:
     """How many panels side by side, and how wide each: ``(columns, panel_px)``."""
     most = 1 if width_px < 500 else 3
+    count = max(1, count)
     rows = -(-count // most)
     columns = -(-count // rows)
     free = width_px - left_px - 12.0 - gap_px * (columns - 1)
