@@ -1,6 +1,7 @@
 """How often the intervals hold the truth, and how wide they are.
 
-Run: python benchmarks/capacity_calibration.py [--trials 300] [--workers 2] [--part bar|knees|upset]
+Run: python benchmarks/capacity_calibration.py [--trials 300] [--workers 2]
+    [--part bar|knees|upset] [--only NAME]
 
 Prints Markdown tables. 'bar' is the figure promised: 300 trials of 3 temperatures × 8 flows ×
 3 replicates at 0.6 % noise from each truth. 'knees' moves the knee between 8 and 30 mm³/s.
@@ -20,11 +21,8 @@ from capacity_truths import (
     BAR_TRUTHS,
     MORE_TRUTHS,
     Truth,
-    excess_power,
-    hard_limit,
     machine,
     slipping,
-    soft_knee,
     trial,
 )
 
@@ -134,45 +132,52 @@ def run(pool: ProcessPoolExecutor, one: Callable[[int], Outcome], trials: int) -
     return list(pool.map(one, range(trials), chunksize=10))
 
 
+PARTS = {"bar": "Calibration", "knees": "Knee moved", "upset": "Upset"}
+
+
+def lines(part: str) -> list[tuple[str, Callable[[int], Outcome]]]:
+    """Name and trial of every line of a table."""
+    if part == "bar":
+        truths = BAR_TRUTHS | MORE_TRUTHS
+        return [(name, partial(bar_trial, truth=truth)) for name, truth in truths.items()]
+    if part == "knees":
+        return [
+            (f"{name}, about {m:g} mm³/s", partial(knee_trial, truth=truth, middle=m))
+            for m in (8.0, 13.0, 20.0, 30.0)
+            for name, truth in BAR_TRUTHS.items()
+        ]
+    kinds = (
+        "3 % odd coupons",
+        "noise three times above the knee",
+        "one temperature noisy (1.8 %)",
+        "delivery drifts 1 % along the spool",
+    )
+    rows: list[tuple[str, Callable[[int], Outcome]]] = [
+        (f"{kind}; {name}", partial(upset_trial, kind=kind, truth=truth))
+        for kind in kinds
+        for name, truth in BAR_TRUTHS.items()
+    ]
+    slip = "drive slips above the knee"
+    return [*rows, (slip, partial(upset_trial, kind=slip, truth=slipping))]
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--trials", type=int, default=300)
     parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--only", default="", help="lines whose name holds this")
     parser.add_argument("--part", choices=("bar", "knees", "upset"), default=None)
     args = parser.parse_args()
     with ProcessPoolExecutor(args.workers) as pool:
-        if args.part in (None, "bar"):
-            print(f"Calibration: {args.trials} trials per truth\n\n{HEAD}", flush=True)
-            for name, truth in (BAR_TRUTHS | MORE_TRUTHS).items():
-                print(
-                    row(name, run(pool, partial(bar_trial, truth=truth), args.trials)), flush=True
-                )
-        if args.part in (None, "knees"):
-            print(f"\nKnee moved: {args.trials} trials per line\n\n{HEAD}", flush=True)
-            for middle in (8.0, 13.0, 20.0, 30.0):
-                for name, truth in BAR_TRUTHS.items():
-                    one = partial(knee_trial, truth=truth, middle=middle)
-                    label = f"{name}, about {middle:g} mm³/s"
-                    print(row(label, run(pool, one, args.trials)), flush=True)
-        if args.part in (None, "upset"):
-            print(f"\nUpset: {args.trials} trials per line\n\n{HEAD}", flush=True)
-            kinds = (
-                "3 % odd coupons",
-                "noise three times above the knee",
-                "one temperature noisy (1.8 %)",
-                "delivery drifts 1 % along the spool",
-            )
-            for kind in kinds:
-                for name, truth in (
-                    ("hard limit", hard_limit),
-                    ("power 1.6", excess_power),
-                    ("soft knee, p = 12", soft_knee(12.0)),
-                ):
-                    one = partial(upset_trial, kind=kind, truth=truth)
-                    print(row(f"{kind}; {name}", run(pool, one, args.trials)), flush=True)
-            one = partial(upset_trial, kind="drive slips above the knee", truth=slipping)
-            print(row("drive slips above the knee", run(pool, one, args.trials)), flush=True)
-    print(f"\n{machine()}")
+        for part, title in PARTS.items():
+            if args.part not in (None, part):
+                continue
+            print(f"{title}: {args.trials} trials per line\n\n{HEAD}", flush=True)
+            for name, one in lines(part):
+                if args.only in name:
+                    print(row(name, run(pool, one, args.trials)), flush=True)
+            print()
+    print(machine())
 
 
 if __name__ == "__main__":
