@@ -1,16 +1,12 @@
 """Backups, restoring, checking, and benches of earlier releases."""
 
-import shutil
 import sqlite3
-from pathlib import Path
 
 import pytest
 from bench_support import stocked
 
 from beadworth.bench import open_bench, restore_bench
 from beadworth.errors import BenchError, ConflictError
-
-FIRST = Path(__file__).parent / "data" / "release-0.1.bench"
 
 
 def test_a_backup_is_whole_and_never_over_another_file(tmp_path):
@@ -89,18 +85,3 @@ def test_check_finds_what_somebody_changed_by_force(tmp_path, change, finding):
     connection.close()
     with open_bench(tmp_path / "a.bench") as bench:
         assert finding in " ".join(bench.check().findings)
-
-
-def test_a_bench_of_release_0_1_still_opens(tmp_path):
-    """The file was written by tests/bench/data/make_release_bench.py at release 0.1."""
-    path = tmp_path / "first.bench"
-    shutil.copy(FIRST, path)
-    with open_bench(path) as bench:
-        assert bench.check().sound
-        (trial,) = bench.trials()
-        assert trial.amendments == 1
-        states = [s.state for s in bench.readings(trial.id)]
-        assert states == ["void", "superseded", "current", "current"]
-        assert bench.rigs()
-        assert bench.materials()
-        assert bench.notes("wear")

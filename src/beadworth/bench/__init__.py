@@ -9,9 +9,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from beadworth.bench.copies import restore_bench
     from beadworth.bench.opening import default_bench_path
     from beadworth.bench.store import Bench, open_bench
-    from beadworth.bench.upkeep import restore_bench
     from beadworth.bench.values import (
         Amendment,
         BackupReport,
@@ -33,7 +33,7 @@ _HOMES = {
     "TrialRecord": "values",
     "default_bench_path": "opening",
     "open_bench": "store",
-    "restore_bench": "upkeep",
+    "restore_bench": "copies",
 }
 
 __all__ = [

@@ -152,5 +152,18 @@ class NoteRow(Base):
     data: Mapped[dict[str, Any]] = mapped_column(JSON)
 
 
-APPEND_ONLY = ("records", "trials", "plans", "amendments", "readings", "reading_events", "notes")
+class SealRow(Base):
+    """The hash of one row added to any table below, chained to the seal before it."""
+
+    __tablename__ = "seals"
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    kept_in: Mapped[str] = mapped_column(String(20))
+    row_key: Mapped[str] = mapped_column(String(80))
+    digest: Mapped[str] = mapped_column(String(64))
+
+
+APPEND_ONLY = (
+    "records", "trials", "plans", "amendments", "readings", "reading_events", "notes", "seals",
+)  # fmt: skip
 """Tables whose rows the database itself refuses to change or delete."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from datetime import UTC, datetime
 
 from sqlalchemy import delete, select
@@ -21,6 +20,8 @@ from beadworth.rig import Rig
 from beadworth.trial import Coupon, Reading, check_mass
 
 TYPED = "typed"
+MOST = 2**31 - 1
+"""The largest number a reading can have."""
 
 
 def every(session: Session, trial: str) -> list[StoredReading]:
@@ -47,7 +48,7 @@ def _stored(row: ReadingRow, event: EventRow | None, supersedes: int | None) -> 
 
 
 def _one(session: Session, reading_id: int) -> StoredReading:
-    row = session.get(ReadingRow, reading_id)
+    row = session.get(ReadingRow, reading_id) if 0 < reading_id <= MOST else None
     if row is None:
         raise NotFoundError(
             Problem(f"there is no reading {reading_id}.", "reading", reading_id,
@@ -70,7 +71,7 @@ def record(
     if coupon not in sheet:
         raise not_found("coupon", coupon, list(sheet))
     made = _reading(session, trial, sheet[coupon], mass_g, tare_g, diameter_mm, note)
-    return _add(session, trial, made, TYPED)
+    return add(session, trial, made, TYPED)
 
 
 def _reading(
@@ -99,19 +100,35 @@ def _reading(
         reference=coupon.reference,
         note=note,
     )
-    problem = check_mass(
-        made.net_g,
-        made.filament_mm,
-        density_g_cm3=_density(session, spec.material),
-        diameter_mm=_diameter(session, coupon.rig),
-        where=f"coupon {coupon.coupon}, mass",
-    )
-    if not math.isfinite(made.net_g):
-        problem = Problem("this is no finite mass.", f"coupon {coupon.coupon}, mass", None,
-                          "Type the mass in grams.")  # fmt: skip
+    problem = mass_problem(session, made, f"coupon {coupon.coupon}")
     if problem:
         raise ReadingsError(problem)
     return made
+
+
+def mass_problem(session: Session, reading: Reading, where: str) -> Problem | None:
+    """What is wrong with the masses of a reading, as far as the bench knows what was fed."""
+    numbers = (reading.mass_g, reading.tare_g or 0.0, reading.diameter_mm or 1.0)
+    if not all(map(math.isfinite, numbers)):
+        return Problem("a mass or diameter is not a finite number.", f"{where}, mass", None,
+                       "Type the mass in grams, the diameter in mm.")  # fmt: skip
+    if reading.tare_g is not None and reading.tare_g < 0:
+        return Problem(
+            f"a tare of {reading.tare_g:g} g cannot be.",
+            f"{where}, tare",
+            reading.tare_g,
+            "Zero the balance and weigh the container again.",
+        )
+    if reading.diameter_mm is not None and not 0.5 < reading.diameter_mm < 5:
+        return Problem(f"filament is not {reading.diameter_mm:g} mm thick.", f"{where}, diameter",
+                       reading.diameter_mm, "Give the diameter in mm, 0.5 to 5.")  # fmt: skip
+    return check_mass(
+        reading.net_g,
+        reading.filament_mm,
+        density_g_cm3=_density(session, reading.material),
+        diameter_mm=reading.diameter_mm or _diameter(session, reading.rig),
+        where=f"{where}, mass",
+    )
 
 
 def _density(session: Session, material: str) -> float | None:
@@ -128,7 +145,7 @@ def _diameter(session: Session, rig: str) -> float:
         return Rig(name=rig).filament_diameter_mm
 
 
-def _add(session: Session, trial: str, reading: Reading, source: str) -> StoredReading:
+def add(session: Session, trial: str, reading: Reading, source: str) -> StoredReading:
     """Add a row; where the coupon has a reading that counts, refuse."""
     row = ReadingRow(trial_id=trial, at=datetime.now(UTC), source=source, data=reading_to(reading))
     session.add(row)
@@ -218,74 +235,6 @@ def supersede(
         )  # fmt: skip
     made = _reading(session, old.trial, coupon, mass_g, tare_g, diameter_mm, note)
     session.execute(delete(SlotRow).where(SlotRow.reading_id == reading_id))
-    new = _add(session, old.trial, made, TYPED)
+    new = add(session, old.trial, made, TYPED)
     _event(session, reading_id, "superseded", reason.strip(), new.reading_id)
     return _one(session, new.reading_id)
-
-
-def take(
-    session: Session, trial: str, table: Sequence[Reading], source: str
-) -> list[StoredReading]:
-    """Take a table of readings whole; a row without a coupon finds one by its setting."""
-    record_of = one(session, trial)
-    sheet = coupons(session, trial)
-    if record_of.plan is None:
-        return [_add(session, trial, reading, source) for reading in table]
-    filled = {s.coupon for s in session.scalars(select(SlotRow).where(SlotRow.trial_id == trial))}
-    problems: list[Problem] = []
-    made = []
-    for number, reading in enumerate(table, start=1):
-        where = f"{source}, reading {number}"
-        coupon = _coupon_for(reading, sheet, filled)
-        if isinstance(coupon, str):
-            remedy = "Correct the row and import again; nothing was imported."
-            problems.append(Problem(coupon, where, reading.coupon, remedy))
-            continue
-        if not reading.void:
-            filled.add(coupon.coupon)
-        made.append(_completed(reading, coupon))
-    if problems:
-        raise ReadingsError(problems)
-    return [_add(session, trial, reading, source) for reading in made]
-
-
-def _completed(reading: Reading, coupon: Coupon) -> Reading:
-    """The row with what the plan knows of its coupon."""
-    from dataclasses import replace
-
-    return replace(
-        reading, coupon=coupon.coupon, replicate=coupon.replicate, reference=coupon.reference
-    )
-
-
-def _coupon_for(reading: Reading, sheet: list[Coupon], filled: set[str]) -> Coupon | str:
-    """The planned coupon a row is of, or what is wrong with it."""
-
-    def same(coupon: Coupon) -> bool:
-        return (
-            coupon.rig == reading.rig
-            and math.isclose(coupon.temperature_c, reading.temperature_c, rel_tol=1e-6)
-            and math.isclose(coupon.flow_mm3_s, reading.flow_mm3_s, rel_tol=1e-6)
-        )
-
-    if reading.coupon:
-        named = next((c for c in sheet if c.coupon == reading.coupon), None)
-        if named is None:
-            return f"coupon {reading.coupon} is not in the plan."
-        if named.coupon in filled and not reading.void:
-            return f"coupon {named.coupon} has a reading that counts already."
-        return (
-            named
-            if same(named)
-            else f"coupon {named.coupon} is planned for {named.rig} at {named.temperature_c:g} °C "
-            f"and {named.flow_mm3_s:g} mm³/s, but the row says {reading.rig} at "
-            f"{reading.temperature_c:g} °C and {reading.flow_mm3_s:g} mm³/s."
-        )
-    fitting = [c for c in sheet if same(c) and c.reference == reading.reference]
-    free = next((c for c in fitting if c.coupon not in filled), None)
-    if free is not None:
-        return free
-    setting = f"{reading.rig} at {reading.temperature_c:g} °C and {reading.flow_mm3_s:g} mm³/s"
-    if fitting:
-        return f"every planned coupon of {setting} has a reading that counts already."
-    return f"there is no planned coupon of {setting}."

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DataError, DBAPIError
+from sqlalchemy.exc import TimeoutError as NoConnectionError
 from sqlalchemy.orm import Session
 
+from beadworth.bench import copies, importing, upkeep
 from beadworth.bench import readings as reading_rows
 from beadworth.bench import records as record_rows
 from beadworth.bench import trials as trial_rows
-from beadworth.bench import upkeep
 from beadworth.bench.opening import open_engine
 from beadworth.bench.values import (
     Amendment,
@@ -24,7 +26,7 @@ from beadworth.bench.values import (
     StoredReading,
     TrialRecord,
 )
-from beadworth.errors import BenchError, Problem
+from beadworth.errors import BenchError, InputError, Problem
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.trial import Coupon, Plan, Reading, TrialSpec
@@ -83,15 +85,29 @@ class Bench:
         """Database trouble in our own words; nothing was stored then."""
         try:
             yield
-        except DBAPIError as error:
-            cause = str(error.orig or error).strip().splitlines()[0]
+        except (DataError, OverflowError, UnicodeEncodeError) as error:
+            raise InputError(
+                Problem("this holds a text or number that no bench can hold.", self.name,
+                        remedy="Change it and try again; nothing was stored.")
+            ) from error  # fmt: skip
+        except (DBAPIError, NoConnectionError) as error:
+            cause = (str(getattr(error, "orig", None) or error).strip().splitlines() or ["?"])[0]
+            stored = "Nothing was stored"
+            if isinstance(error, DBAPIError) and error.connection_invalidated:
+                # it may have broken while it committed: nobody can say
+                stored = "Look whether it was stored before you enter it again"
             raise BenchError(
                 Problem(
-                    f"the bench did not take this: {cause}.",
+                    f"the bench did not answer as it should: {cause}.",
                     self.name,
-                    remedy="Nothing was stored. Check the disk and run: beadworth bench check.",
+                    remedy=f"{stored}. Check the disk and run: beadworth bench check.",
                 )
             ) from error
+        except (UnicodeDecodeError, json.JSONDecodeError) as error:
+            raise BenchError(
+                Problem(f"what is stored cannot be read: {error}.", self.name,
+                        remedy="Run: beadworth bench check; then restore a backup.")
+            ) from error  # fmt: skip
 
     # rigs and materials
 
@@ -147,8 +163,8 @@ class Bench:
     ) -> TrialRecord:
         """A trial of readings alone, without a plan: all of them or none."""
         with self._write() as session:
-            trial = trial_rows.create_bare(session, question)
-            reading_rows.take(session, trial, readings, source)
+            trial = trial_rows.create_bare(session, question, readings)
+            importing.take(session, trial, readings, source)
             return trial_rows.one(session, trial)
 
     def trial(self, trial: str) -> TrialRecord:
@@ -231,7 +247,7 @@ class Bench:
     ) -> list[StoredReading]:
         """Take a whole table of readings into a trial, or with every fault named none of it."""
         with self._write() as session:
-            return reading_rows.take(session, trial, readings, source)
+            return importing.take(session, trial, readings, source)
 
     def readings(self, trial: str) -> list[StoredReading]:
         """Every reading of a trial in order of entry, those that do not count too."""
@@ -259,7 +275,7 @@ class Bench:
     def backup(self, to: Path) -> BackupReport:
         """Copy the whole bench to a new file while it may be in use, and check the copy."""
         with self._told():
-            return upkeep.backup(self._engine, self.name, to)
+            return copies.backup(self._engine, self.name, to)
 
     def check(self) -> CheckReport:
         """Look for damage: the file itself, digests of plans, readings without coupons."""

@@ -17,7 +17,8 @@ from beadworth.bench.plain import chained_digest, coupon_from
 from beadworth.bench.records import not_found
 from beadworth.bench.values import Amendment, TrialRecord
 from beadworth.errors import ConflictError, Problem
-from beadworth.trial import Coupon, Plan, TrialSpec, plan_from_json, plan_to_json
+from beadworth.trial import Coupon, Plan, Reading, TrialSpec, plan_from_json, plan_to_json
+from beadworth.trial.digest import plan_digest
 
 _SMALL_WORDS = re.compile(
     r"an?|and|at|by|can|do|does|for|from|how|in|is|its?|of|on|or|same|than|th(?:at|e|is)|to|"
@@ -44,41 +45,43 @@ def _row(session: Session, trial: str) -> TrialRow:
     return row
 
 
-def _simulated(session: Session, spec: TrialSpec) -> bool:
+def _simulated(session: Session, names: set[str]) -> bool:
     """True where a rig or the material of the trial is marked simulated."""
-    rows = session.scalars(
-        select(RecordRow).where(
-            RecordRow.name.in_([spec.baseline, spec.candidate or "", spec.material])
-        )
-    )
+    rows = session.scalars(select(RecordRow).where(RecordRow.name.in_(names)))
     return any(row.data.get("simulated") for row in rows)
 
 
 def create(session: Session, spec: TrialSpec, plan: Plan) -> TrialRecord:
     """A trial with the first version of its plan."""
-    row = TrialRow(
-        id=_slug(session, spec.question),
-        question=spec.question,
-        at=datetime.now(UTC),
-        simulated=_simulated(session, spec),
-    )
-    session.add(row)
-    session.flush()
-    _add_plan(session, row.id, 1, plan)
-    return one(session, row.id)
+    trial = _add_trial(session, spec.question, {spec.baseline, spec.candidate or "", spec.material})
+    _add_plan(session, trial, 1, spec, plan)
+    return one(session, trial)
 
 
-def create_bare(session: Session, question: str) -> str:
+def create_bare(session: Session, question: str, readings: Sequence[Reading]) -> str:
     """A trial without a plan; returns its id."""
+    names = {name for reading in readings for name in (reading.rig, reading.material)}
+    return _add_trial(session, question, names)
+
+
+def _add_trial(session: Session, question: str, names: set[str]) -> str:
     row = TrialRow(
-        id=_slug(session, question), question=question, at=datetime.now(UTC), simulated=False
+        id=_slug(session, question),
+        question=question,
+        at=datetime.now(UTC),
+        simulated=_simulated(session, names),
     )
     session.add(row)
     session.flush()
     return row.id
 
 
-def _add_plan(session: Session, trial: str, version: int, plan: Plan) -> None:
+def _add_plan(session: Session, trial: str, version: int, spec: TrialSpec, plan: Plan) -> None:
+    if plan.spec != spec or plan.digest != plan_digest(spec, plan.coupons):
+        raise ConflictError(
+            Problem("the plan is not that of this spec, or not as its digest says.",
+                    f"trial {trial}", remedy="Make the plan anew from its spec.")
+        )  # fmt: skip
     session.add(
         PlanRow(
             trial_id=trial,
@@ -148,21 +151,23 @@ def replan(session: Session, trial: str, spec: TrialSpec, plan: Plan) -> TrialRe
     _row(session, trial)
     before = _plan_row(session, trial)
     locked = _locked_at(session, trial)
-    if locked is not None or before is None:
-        since = (
-            f"since its first reading ({locked:%Y-%m-%d %H:%M} UTC)" if locked else "it has none"
-        )
+    refusal = None
+    if before is None:
+        refusal = "this trial has readings and no plan."
+    elif locked is not None:
+        refusal = f"the plan is locked since its first reading ({locked:%Y-%m-%d %H:%M} UTC)."
+    elif _amendment_rows(session, trial):
+        refusal = "the plan is locked since its first amendment, which builds on it."
+    if before is None or refusal:
         raise ConflictError(
             Problem(
-                f"the plan is locked {since}.",
+                refusal or "",
                 f"trial {trial}",
                 remedy="Add coupons as an amendment with a reason, or plan a new trial.",
             )
         )
-    if plan.spec != spec:
-        raise ConflictError(Problem("the plan is not that of this spec.", f"trial {trial}"))
     if plan.digest != before.digest:
-        _add_plan(session, trial, before.version + 1, plan)
+        _add_plan(session, trial, before.version + 1, spec, plan)
     return one(session, trial)
 
 

@@ -1,113 +1,97 @@
-"""Back up, restore, check."""
+"""Look a bench through: everything that can be told to be wrong, as sentences."""
 
 from __future__ import annotations
 
-import sqlite3
-from datetime import UTC, datetime
-from pathlib import Path
+from collections.abc import Callable
 
-from sqlalchemy import Engine, func, select, text
+from sqlalchemy import func, select, text
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
-from beadworth.bench.models import AmendmentRow, EventRow, PlanRow, ReadingRow, SlotRow, TrialRow
-from beadworth.bench.plain import chained_digest
+from beadworth.bench.models import (
+    APPEND_ONLY,
+    AmendmentRow,
+    EventRow,
+    PlanRow,
+    ReadingRow,
+    RecordRow,
+    SlotRow,
+    TrialRow,
+)
+from beadworth.bench.plain import chained_digest, reading_from
+from beadworth.bench.sealing import broken_seals
 from beadworth.bench.trials import coupons
-from beadworth.bench.values import BackupReport, CheckReport
-from beadworth.errors import BenchError, ConflictError, Problem
+from beadworth.bench.values import CheckReport
+from beadworth.material import Material
+from beadworth.records import from_mapping
+from beadworth.rig import Rig
 from beadworth.trial import plan_from_json
 from beadworth.trial.digest import plan_digest
 
-
-def backup(engine: Engine, name: str, to: Path) -> BackupReport:
-    """Copy a bench file with SQLite's online backup, never over another file."""
-    if engine.dialect.name != "sqlite":
-        raise BenchError(
-            Problem("this bench is on a database server.", name,
-                    remedy="Back it up with the server's own dump tool.")
-        )  # fmt: skip
-    if to.exists():
-        raise ConflictError(
-            Problem("this file is there already.", str(to), remedy="Name a new file.")
-        )
-    to.parent.mkdir(parents=True, exist_ok=True)
-    source = engine.raw_connection()
-    try:
-        copy = sqlite3.connect(to)
-        try:
-            driver = source.driver_connection
-            assert isinstance(driver, sqlite3.Connection)
-            driver.backup(copy)
-            copy.execute("PRAGMA journal_mode=DELETE")  # one file, ready to carry away
-            damage = copy.execute("PRAGMA integrity_check").fetchone()[0]
-            count = copy.execute("SELECT count(*) FROM readings").fetchone()[0]
-        finally:
-            copy.close()
-    finally:
-        source.close()
-    if damage != "ok":
-        to.unlink()
-        raise BenchError(
-            Problem(f"the copy is damaged: {damage}.", str(to),
-                    remedy="Check the disk, then run: beadworth bench check.")
-        )  # fmt: skip
-    return BackupReport(to, to.stat().st_size, count)
-
-
-def restore_bench(copy: Path, where: Path, *, replace: bool = False) -> CheckReport:
-    """Put a backup in a bench's place; a bench that was there is kept beside it.
-
-    Raises
-    ------
-    BenchError
-        The backup is missing, damaged, or no bench.
-    ConflictError
-        A bench is there and ``replace`` is not given.
-    """
-    from beadworth.bench.store import Bench
-
-    if not copy.is_file():
-        raise BenchError(Problem("there is no such backup.", str(copy), remedy="Check its name."))
-    if where.exists() and not replace:
-        raise ConflictError(
-            Problem("a bench is there already.", str(where),
-                    remedy="Say --replace: the one there is then kept beside it.")
-        )  # fmt: skip
-    fresh = where.with_name(where.name + ".restoring")
-    where.parent.mkdir(parents=True, exist_ok=True)
-    fresh.write_bytes(copy.read_bytes())
-    try:
-        with Bench(fresh) as bench:
-            report = bench.check()
-        if not report.sound:
-            raise BenchError(
-                [Problem(finding, str(copy), remedy="Take another backup; nothing was replaced.")
-                 for finding in report.findings]
-            )  # fmt: skip
-        if where.exists():
-            stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
-            with Bench(where) as old:  # its write-ahead log goes into the file first
-                old.check()
-            where.rename(where.with_name(f"{where.name}.before-{stamp}"))
-        fresh.rename(where)
-    finally:
-        for leftover in (fresh, *(fresh.with_name(fresh.name + end) for end in ("-wal", "-shm"))):
-            leftover.unlink(missing_ok=True)
-    return report
+KINDS: dict[str, type[Rig] | type[Material]] = {"rig": Rig, "material": Material}
 
 
 def check(session: Session) -> CheckReport:
-    """Everything that can be told to be wrong, as sentences."""
+    """Everything that can be told to be wrong."""
     findings: list[str] = []
-    if session.get_bind().dialect.name == "sqlite":
-        damage = session.execute(text("PRAGMA integrity_check")).scalars().all()
-        findings += [f"the file is damaged: {line}" for line in damage if line != "ok"]
-        for row in session.execute(text("PRAGMA foreign_key_check")).all():
-            findings.append(f"a row of {row[0]} points at nothing")
-    trials = list(session.scalars(select(TrialRow.id)))
+
+    def look(what: str, find: Callable[[], list[str]]) -> None:
+        """A part that cannot be read is a finding, and the rest is still looked at."""
+        try:
+            findings.extend(find())
+        except (DBAPIError, ValueError, LookupError, TypeError, AttributeError) as error:
+            cause = getattr(error, "orig", None) or error
+            findings.append(f"{what} cannot be read: {str(cause).strip().splitlines()[0]}")
+
+    look("the file", lambda: _check_file(session))
+    look("the list of triggers", lambda: _check_triggers(session))
+    look("the seals", lambda: broken_seals(session))
+    look("a rig or material", lambda: _check_records(session))
+    trials: list[str] = []
+
+    def find_trials() -> list[str]:
+        trials.extend(session.scalars(select(TrialRow.id)))
+        return []
+
+    look("the list of trials", find_trials)
     for trial in trials:
-        findings += _check_plans(session, trial) + _check_readings(session, trial)
+        look(f"the plan of trial {trial}", lambda: _check_plans(session, trial))  # noqa: B023
+        look(f"a reading of trial {trial}", lambda: _check_readings(session, trial))  # noqa: B023
     count = session.scalar(select(func.count(ReadingRow.id))) or 0
     return CheckReport(len(trials), count, tuple(findings))
+
+
+def _check_file(session: Session) -> list[str]:
+    if session.get_bind().dialect.name != "sqlite":
+        return []
+    damage = session.execute(text("PRAGMA integrity_check")).scalars().all()
+    astray = session.execute(text("PRAGMA foreign_key_check")).all()
+    return [f"the file is damaged: {line}" for line in damage if line != "ok"] + [
+        f"a row of {row[0]} points at nothing" for row in astray
+    ]
+
+
+def _check_triggers(session: Session) -> list[str]:
+    """That the database still refuses to change what was measured."""
+    if session.get_bind().dialect.name == "sqlite":
+        query = "SELECT name FROM sqlite_master WHERE type = 'trigger'"
+        verbs = ["_update", "_delete", "_replace"]
+    else:
+        query = "SELECT tgname FROM pg_trigger WHERE tgenabled IN ('O', 'A')"
+        verbs = ["", "_truncate"]
+    there = set(session.execute(text(query)).scalars())
+    return [
+        f"the database no longer refuses changes to {table} (trigger {table}{verb}_kept is off)"
+        for table in APPEND_ONLY
+        for verb in verbs
+        if f"{table}{verb}_kept" not in there
+    ]
+
+
+def _check_records(session: Session) -> list[str]:
+    for row in session.scalars(select(RecordRow)):
+        from_mapping(KINDS[row.kind], row.data, f"{row.kind} {row.name}, version {row.version}")
+    return []
 
 
 def _check_plans(session: Session, trial: str) -> list[str]:
@@ -134,6 +118,7 @@ def _check_plans(session: Session, trial: str) -> list[str]:
 
 
 def _check_readings(session: Session, trial: str) -> list[str]:
+    """Every reading of a planned coupon; what counts, and what became of the others, agree."""
     findings = []
     planned = {coupon.coupon for coupon in coupons(session, trial)}
     slots = {
@@ -144,11 +129,18 @@ def _check_readings(session: Session, trial: str) -> list[str]:
         select(ReadingRow, EventRow)
         .outerjoin(EventRow, EventRow.reading_id == ReadingRow.id)
         .where(ReadingRow.trial_id == trial)
-    )
+    ).all()
+    of = {row.id: reading_from(row.data).coupon for row, _ in rows}
     for row, event in rows:
-        coupon = row.data.get("coupon")
+        coupon = of[row.id]
         if planned and coupon not in planned:
             findings.append(f"trial {trial}: reading {row.id} is of no planned coupon")
         if coupon and (event is None) != (slots.get(coupon) == row.id):
             findings.append(f"trial {trial}: reading {row.id} and its coupon's place disagree")
+        if event is not None and event.state == "superseded":
+            by = event.by_reading_id
+            if by is None or by <= row.id or of.get(by) != coupon:
+                findings.append(
+                    f"trial {trial}: reading {row.id} was superseded by none of its own"
+                )
     return findings

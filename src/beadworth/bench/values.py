@@ -88,6 +88,8 @@ class BackupReport:
     path: Path
     bytes: int
     readings: int
+    findings: tuple[str, ...] = ()
+    """What a check found in the copy: it holds what the bench holds, faults too."""
 
 
 @dataclass(frozen=True)

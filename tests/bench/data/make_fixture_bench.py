@@ -1,6 +1,6 @@
-"""Write the fixture bench of a release: run once per release, keep the file for ever.
+"""Write the fixture bench of a set of tables: run once per migration, keep the file for ever.
 
-Usage: python tests/bench/data/make_release_bench.py tests/bench/data/release-0.1.bench
+Usage: python tests/bench/data/make_fixture_bench.py tests/bench/data/tables-0002.bench
 """
 
 import sys
