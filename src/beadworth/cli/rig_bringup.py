@@ -199,8 +199,8 @@ def heater(
         if name in found:
             _show(found[name])
     print_table(
-        f"Starting gains, output 0 to {full_output:g}",
-        ("rule", "form", "Kc per K", "Ti s", "Td s", "P per K", "I per K·s", "D s/K"),
+        f"Starting gains for output 0 to {full_output:g}, in K and s; P, I, D: parallel form",
+        ("rule", "form", "Kc", "Ti", "Td", "P", "I", "D"),
         [tuple(_gains_json(g, full_output).values()) for g in gains],
     )
     for text in (*model.notes, *missing):

@@ -1,0 +1,166 @@
+"""``beadworth rig fit``, ``view`` and ``bringup``: JSON as promised, refusals in words."""
+
+import json
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from beadworth.bringup.heater_model import simulate
+from beadworth.cli import app
+from beadworth.errors import BeadworthError, LimitError, NotFoundError, RecordError
+
+EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
+HERON = str(EXAMPLES / "rig-heron-stock.toml")
+LONG_ZONE = str(EXAMPLES / "upgrade-long-zone.toml")
+FIELDS = {"name", "value", "unit", "limit", "margin", "verdict", "why"}
+
+
+@pytest.fixture
+def run(tmp_path):
+    def call(*arguments, bench=True):
+        extra = ["--bench", str(tmp_path / "b.bench")] if bench else []
+        result = CliRunner().invoke(app, ["rig", *arguments, *extra], catch_exceptions=True)
+        if isinstance(result.exception, BeadworthError):
+            raise result.exception
+        assert result.exit_code == 0, result.output
+        return result.output
+
+    return call
+
+
+def test_fit_answers_the_promised_json(run):
+    answer = json.loads(run("fit", HERON, LONG_ZONE, "--material", "PLA", "--temperature", "220",
+                            "--flow", "12", "--json"))  # fmt: skip
+    assert answer["parent"] == "Heron, stock"
+    assert {"path": "hot_end.melt_zone_mm", "before": 12.5, "after": 20.0} in answer["changed"]
+    assert len(answer["checks"]) > 25
+    for check in answer["checks"]:
+        assert set(check) >= FIELDS
+        assert check["verdict"] in ("fits", "look closer", "does not fit", "measure this")
+
+
+def test_fit_takes_names_on_the_bench(run, tmp_path):
+    child = tmp_path / "child.toml"
+    text = Path(HERON).read_text().replace('name = "Heron, stock"', 'name = "Child"')
+    child.write_text(text.replace("heater_w = 40.0", "heater_w = 50.0"))
+    run("add", HERON, str(child))
+    answer = json.loads(run("fit", "Heron, stock", "Child", "--json"))
+    assert answer["changed"] == [{"path": "hot_end.heater_w", "before": 40.0, "after": 50.0}]
+
+
+def test_fit_in_words_shows_reasons_and_cautions(run):
+    words = run("fit", HERON, LONG_ZONE)
+    assert "z holds unpowered: does not fit." in words
+    assert "local codes" in words
+
+
+def test_a_rig_that_says_almost_nothing_is_enough(run, tmp_path):
+    one, two = tmp_path / "a.toml", tmp_path / "b.toml"
+    one.write_text('name = "A"\n')
+    two.write_text("[hot_end]\nnozzle_mm = 0.6\n")
+    answer = json.loads(run("fit", str(one), str(two), "--json"))
+    assert any(check["verdict"] == "measure this" for check in answer["checks"])
+
+
+@pytest.mark.parametrize(
+    ("text", "where", "seen"),
+    [
+        ('[hot_end]\nheater_w = "60 W"\n', "hot_end.heater_w", "60 W"),
+        ("mass_g = -5.0\n", "mass_g", "-5"),
+        ("[hot_end]\nnozzle_mm = 2.5\n", "hot_end.nozzle_mm", "2.5"),
+        ("[[mounting.part.holes]]\nx_mm = 1.0\ny_mm = 2.0\n", "holes.0.diameter_mm", "missing"),
+    ],
+)
+def test_bad_upgrades_are_refused_with_field_value_and_remedy(run, tmp_path, text, where, seen):
+    file = tmp_path / "up.toml"
+    file.write_text(text)
+    with pytest.raises(RecordError) as caught:
+        run("fit", HERON, str(file))
+    (problem,) = caught.value.problems
+    assert where in problem.where
+    assert "up.toml" in problem.where
+    assert seen in problem.what
+    assert problem.remedy
+
+
+def test_unknown_names_and_materials(run):
+    with pytest.raises(NotFoundError):
+        run("fit", "Nobody", LONG_ZONE)
+
+
+def test_view_writes_a_picture(run, tmp_path):
+    out = tmp_path / "stack.svg"
+    answer = json.loads(run("view", HERON, "--out", str(out), "--json"))
+    assert "46 mm below" in answer["description"]
+    assert ET.parse(out).getroot().tag.endswith("svg")
+
+
+def test_bring_up_from_readings_to_record(run, tmp_path):
+    kept = tmp_path / "result.toml"
+    keep = ["--keep", str(kept), "--json"]
+    moved = [f"{c}={1.01 * c:.2f}" for c in (30, 75, 120, 200)]
+    x = json.loads(run("bringup", "moves", HERON, *moved, "--axis", "x", *keep))
+    assert x["scale_significant"]
+    run("bringup", "moves", HERON, "30=30", "150=150", "--axis", "y", *keep)
+    run("bringup", "moves", HERON, *moved, "--axis", "x", *keep)  # once more: replaces the first
+    feed = json.loads(run("bringup", "feed", HERON, *(w for n in ("97.0", "97.1", "97.2")
+                          for w in ("--marks", f"100={n}")), *keep))  # fmt: skip
+    assert feed["steps_per_mm"] == pytest.approx(418.6 / 0.971, rel=1e-6)
+    square = json.loads(run("bringup", "square", HERON, "--sides", "176=176", "--diagonals",
+                            "249=249", *keep))  # fmt: skip
+    assert square["angle_deg"] == pytest.approx(90)
+    rig = json.loads(run("bringup", "apply", HERON, str(kept), "--json"))
+    assert rig["axes"]["x"]["steps_per_mm"] == pytest.approx(80 / 1.01, rel=1e-3)
+    assert rig["axes"]["y"]["steps_per_mm"] == 80
+    assert rig["known"]["extruder.steps_per_mm"]["origin"] == "measured"
+
+
+def test_heater_log_gives_model_loss_warming_and_gains(run, tmp_path):
+    time = np.arange(0, 1500.0)
+    duty = np.where(time < 20, 0.0, np.where(time < 110, 1.0, 0.30))
+    # 32 g of aluminium: 28.8 J/K; 40 W over 0.07 W/K is a gain of 571 K
+    seen = simulate(time, duty, gain_k=40 / 0.07, time_constant_s=28.8 / 0.07, dead_time_s=4.0,
+                    room_c=22.0)  # fmt: skip
+    seen += np.random.default_rng(3).normal(0, 0.2, time.size)
+    log = tmp_path / "log.csv"
+    log.write_text("time_s,temperature_c,duty\n" + "".join(
+        f"{t:g},{c:.2f},{d:g}\n" for t, c, d in zip(time, seen, duty, strict=True)))  # fmt: skip
+    answer = json.loads(run("bringup", "heater", HERON, str(log), "--full-output", "255", "--json"))
+    assert answer["heater"]["dead_time_s"] == pytest.approx(4.0, abs=0.5)
+    assert answer["loss"]["loss_w_k"] == pytest.approx(0.07, rel=0.05)
+    assert answer["heat_up"]["verdict"] == "fits"
+    for gains in answer["gains"]:
+        assert gains["p_per_k"] == pytest.approx(255 * gains["kc_per_k"])
+    assert answer["not_done"] == []
+
+
+@pytest.mark.parametrize("kind", ["moves", "feed", "square", "heater"])
+def test_programs_are_written_with_their_cautions(run, tmp_path, kind):
+    out = tmp_path / "p.gcode"
+    answer = json.loads(run("bringup", "program", HERON, kind, "--out", str(out), "--json"))
+    assert answer["cautions"]
+    assert out.read_text().startswith("G21\n")
+
+
+def test_a_program_beyond_the_limits_is_not_written(run, tmp_path):
+    out = tmp_path / "p.gcode"
+    with pytest.raises(LimitError):
+        run("bringup", "program", HERON, "heater", "--temperature", "300", "--out", str(out))
+    assert not out.exists()
+
+
+def test_steps_and_sheet(run, tmp_path):
+    answer = json.loads(run("bringup", "steps", HERON, "--json"))
+    assert [s["steps_per_mm"] for s in answer["steps"]][:3] == [80, 80, 400]
+    out = tmp_path / "sheet.html"
+    run("bringup", "sheet", HERON, "--out", str(out))
+    assert 'type="checkbox"' in out.read_text()
+
+
+def test_readings_that_are_none_are_all_named(run):
+    with pytest.raises(BeadworthError) as caught:
+        run("bringup", "moves", HERON, "30", "a=b", "50=50.1", "--axis", "x")
+    assert [p.value for p in caught.value.problems] == ["30", "a=b"]
