@@ -1,7 +1,10 @@
 """The position map: every coupon readable, the front edge unmistakable, PNG at printed size."""
 
 import struct
+import subprocess
+import sys
 import xml.etree.ElementTree as ET
+from pathlib import Path
 
 import pytest
 
@@ -92,3 +95,19 @@ def test_png_has_the_size_of_an_a4_sheet():
     assert png[:8] == b"\x89PNG\r\n\x1a\n"
     wide, _ = struct.unpack(">II", png[16:24])
     assert wide == pytest.approx(210 / 25.4 * 100, abs=2)
+
+
+def test_a_stray_control_character_in_a_name_does_not_end_the_program():
+    """The renderer aborts the whole process on it, so it runs in one of its own."""
+    code = (
+        "import sys; sys.path.insert(0, sys.argv[1])\n"
+        "from test_program_map import drawn, map_png, position_map\n"
+        "grid, _ = drawn(count=1)\n"
+        "made = position_map(grid, [], rig='a\\x07b\\ufffe', title='t', material='m', digest='0')\n"
+        "sys.stdout.buffer.write(map_png(made.svg)[:4])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(Path(__file__).parent)], capture_output=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout == b"\x89PNG"

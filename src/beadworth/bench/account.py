@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal
 
 from beadworth.bench.assemble import known_records, trial_comparison, trial_fit, trial_speeds
 from beadworth.dossier.data import Amendment, DossierData, ReadingEntry
+from beadworth.dossier.versions import software_versions
 from beadworth.errors import FitError, NotFoundError
 
 if TYPE_CHECKING:
@@ -114,6 +115,7 @@ def dossier_data(
     def place(item: GroupFit | Ceiling) -> int:
         return names.index(item.rig)
 
+    sheet = trial_speeds(bench, trial, loss, reserve=reserve) if fit else None
     return DossierData(
         question=record.question,
         rigs=tuple(rigs[name] for name in names if name in rigs),
@@ -127,12 +129,14 @@ def dossier_data(
         ceilings=tuple(sorted(fit.ceilings, key=place)) if fit else (),
         law_ceilings=law_ceilings(fit) if fit else (),
         differences=_differences(bench, trial, loss, fit),
-        speeds=trial_speeds(bench, trial, loss, reserve=reserve).rows if fit else (),
+        speeds=sheet.rows if sheet else (),
+        speed_settings=sheet.settings if sheet else (),
         reserve=reserve,
         amendments=tuple(
             Amendment(item.at.isoformat(timespec="seconds"), item.what, item.reason)
             for item in bench.amendments(trial)
         ),
+        versions=software_versions(),
         simulated=record.simulated,
     )
 

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from beadworth.dossier.theme import DASHES, SHAPES, Mode, theme
+from beadworth.legible import legible
 
 VEGA_LITE = "6.4"
 SCHEMA = "https://vega.github.io/schema/vega-lite/v6.4.0.json"
@@ -56,22 +57,6 @@ def with_theme(
     spec["description"] = chart.alt
     legible_spec: Spec = legible(spec)
     return legible_spec
-
-
-# What is not a character of XML 1.0 (section 2.2). The SVG renderer ends the whole process on
-# one of these, so that none may reach it from a name somebody typed.
-_NOT_XML = re.compile("[^\\t\\n\\r\\u0020-\\ud7ff\\ue000-\\ufffd\\U00010000-\\U0010ffff]")
-
-
-def legible(value: Any) -> Any:
-    """The same text or plain data with every character XML cannot hold replaced by U+FFFD."""
-    if isinstance(value, str):
-        return _NOT_XML.sub("\ufffd", value)
-    if isinstance(value, Mapping):
-        return {legible(key): legible(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [legible(item) for item in value]
-    return value
 
 
 def render_svg(

@@ -3,8 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from beadworth.dossier.ceiling_marks import (
+    Row,
+    ceiling_title,
+    comparison_title,
+    flow_span,
+    law_rows,
+    mark_rows,
+    nudges,
+    rig_alt,
+    temperature_span,
+)
 from beadworth.dossier.charts import (
     SCHEMA,
     WIDE_PX,
@@ -18,20 +29,13 @@ from beadworth.dossier.charts import (
 )
 from beadworth.dossier.sentences import (
     FLOW,
-    ceiling_value,
-    ceiling_words,
     difference_words,
-    listed,
-    number,
     resolved,
-    short,
     temperature,
 )
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference
-
-Row = dict[str, Any]
 
 
 def ceiling_chart(
@@ -52,11 +56,11 @@ def ceiling_chart(
     """
     read = [c for c in ceilings if c.basis == "readings"]
     names = list(rigs) if rigs is not None else list(dict.fromkeys(c.rig for c in read))
-    rows = [row for c in read for row in _mark_rows(c)]
-    drawn = [row for c in law if (row := _law_row(c)) is not None]
-    y_domain = _flow_span([*rows, *drawn])
-    t_domain = _temperature_span([*rows, *drawn])
-    nudge = _nudges(names, t_domain)
+    rows = [row for c in read for row in mark_rows(c)]
+    drawn = law_rows(law)
+    y_domain = flow_span([*rows, *drawn])
+    t_domain = temperature_span([*rows, *drawn])
+    nudge = nudges(names, t_domain)
     for row in rows:
         row["at_c"] = round(row["temperature_c"] + nudge[row["rig"]], 3)
     for row in drawn:
@@ -96,7 +100,7 @@ def ceiling_chart(
             },
             *(
                 {
-                    "transform": [*part("law"), {"filter": f"datum.side === '{side}'"}],
+                    "transform": [*part("beyond"), {"filter": f"datum.side === '{side}'"}],
                     "mark": {"type": "line", "strokeWidth": 1, "strokeDash": [1, 3], "clip": True},
                     "encoding": {"y": y},
                 }
@@ -141,7 +145,7 @@ def ceiling_chart(
     beyond = any(c.extrapolated for c in law)
     return Chart(
         name="ceilings",
-        title=_ceiling_title(read, names),
+        title=ceiling_title(read, names),
         caption=(
             "Bars are 95 % intervals."
             + (
@@ -158,7 +162,7 @@ def ceiling_chart(
             )
         ),
         alt=(
-            "Ceiling against temperature. " + " ".join(_rig_alt(rig, read) for rig in names)
+            "Ceiling against temperature. " + " ".join(rig_alt(rig, read) for rig in names)
         ).strip(),
         spec=spec,
         width_px=width_px,
@@ -262,7 +266,7 @@ def comparison_chart(
     }
     return Chart(
         name="comparison",
-        title=_comparison_title(ordered, candidate),
+        title=comparison_title(ordered, candidate),
         caption=(
             f"Candidate is {candidate}, baseline {baseline}. Right of the dotted line the "
             "candidate's ceiling is higher. A bar that crosses it is a difference this trial "
@@ -275,105 +279,3 @@ def comparison_chart(
         spec=spec,
         width_px=width_px,
     )
-
-
-def _mark_rows(c: Ceiling) -> list[Row]:
-    common = {"rig": c.rig, "temperature_c": c.temperature_c}
-    text = ceiling_value(c).replace("at least ", "≥ ").replace("at most ", "≤ ")
-    rows: list[Row] = []
-    if c.bound == "interval" and c.flow_mm3_s is not None:
-        if c.low is not None and c.high is not None:
-            rows.append({"part": "interval", **common, "low": c.low, "high": c.high})
-        rows.append({"part": "middle", **common, "flow_mm3_s": c.flow_mm3_s, "text": text})
-    edge = c.low if c.bound == "at-least" else c.high
-    if c.bound != "interval" and edge is not None:
-        rows.append({"part": c.bound, **common, "flow_mm3_s": edge, "text": text})
-    return rows
-
-
-def _law_row(c: Ceiling) -> Row | None:
-    if c.flow_mm3_s is None:
-        return None
-    return {
-        "part": "law",
-        "rig": c.rig,
-        "temperature_c": c.temperature_c,
-        "flow_mm3_s": round(c.flow_mm3_s, 3),
-        "low": None if c.low is None else round(c.low, 3),
-        "high": None if c.high is None else round(c.high, 3),
-        "extrapolated": c.extrapolated,
-        "side": "above" if c.extrapolated else "inside",
-    }
-
-
-def _flow_span(rows: Sequence[Row]) -> tuple[float, float]:
-    """All marks and lines; a band that runs off is cut at twice their spread."""
-    marks = [
-        row[k]
-        for row in rows
-        for k in ("flow_mm3_s", "low", "high")
-        if row.get(k) is not None and (row["part"] != "law" or k == "flow_mm3_s")
-    ]
-    if not marks:
-        return 0.0, 1.0
-    room = 0.12 * (max(marks) - min(marks)) + 0.3
-    return round(max(0.0, min(marks) - room), 2), round(max(marks) + room, 2)
-
-
-def _temperature_span(rows: Sequence[Row]) -> tuple[float, float]:
-    seen = [row["temperature_c"] for row in rows]
-    low, high = min(seen, default=200.0), max(seen, default=220.0)
-    room = max(4.0, 0.1 * (high - low))
-    return low - room, high + room
-
-
-def _nudges(rigs: Sequence[str], span: tuple[float, float]) -> dict[str, float]:
-    """Rigs stand a little beside each other, so that their bars do not hide one another."""
-    step = 0.012 * (span[1] - span[0])
-    return {rig: (i - (len(rigs) - 1) / 2) * step for i, rig in enumerate(rigs)}
-
-
-def _ceiling_title(read: Sequence[Ceiling], rigs: Sequence[str]) -> str:
-    if not read:
-        return "No ceiling can be read from these readings yet"
-    rig = rigs[-1]
-    own = sorted(
-        (c for c in read if c.rig == rig and c.flow_mm3_s is not None),
-        key=lambda c: c.temperature_c,
-    )
-    if len(own) < 2:
-        c = next((c for c in read if c.rig == rig), read[0])
-        return f"At {temperature(c.temperature_c)} the ceiling of {c.rig} is {ceiling_words(c)}"
-    first, last = own[0], own[-1]
-    change = (last.flow_mm3_s or 0.0) - (first.flow_mm3_s or 0.0)
-    return (
-        f"From {short(first.temperature_c)} to {temperature(last.temperature_c)} the ceiling of "
-        f"{rig} {'rises' if change >= 0 else 'falls'} by {number(abs(change))} {FLOW}"
-    )
-
-
-def _rig_alt(rig: str, read: Sequence[Ceiling]) -> str:
-    own = sorted((c for c in read if c.rig == rig), key=lambda c: c.temperature_c)
-    words = listed(f"{ceiling_words(c)} at {temperature(c.temperature_c)}" for c in own)
-    return f"{rig}: {words or 'no ceiling'}."
-
-
-def _comparison_title(rows: Sequence[Difference], candidate: str) -> str:
-    gains = [row for row in rows if row.low is not None and row.low > 0]
-    falls = [row for row in rows if row.high is not None and row.high < 0]
-    total = len(rows)
-    if not rows:
-        return "No temperature was tested on both rigs"
-    if not gains and not falls:
-        return "The trial cannot tell the two ceilings apart"
-    if gains and falls:
-        return f"Higher at {len(gains)} and lower at {len(falls)} of {total} temperatures"
-    kept = gains or falls
-    word = "raises" if gains else "lowers"
-    sizes = sorted(abs(r.difference_mm3_s) for r in kept if r.difference_mm3_s is not None)
-    by = ""
-    if sizes:
-        ends = list(dict.fromkeys(number(v) for v in (sizes[0], sizes[-1])))
-        by = f" by {' to '.join(ends)} {FLOW}"
-    where = "" if len(kept) == total else f" at {len(kept)} of {total} temperatures"
-    return f"{candidate} {word} the ceiling{by}{where}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,24 +20,36 @@ from beadworth.dossier.charts import (
     rig_scales,
 )
 from beadworth.dossier.data import with_losses
+from beadworth.dossier.loss_marks import (
+    Row,
+    ceiling_rows,
+    curve_rows,
+    delivered_title,
+    flow_domain,
+    loss_alt,
+    loss_domain,
+    loss_title,
+    most_delivered,
+    point_row,
+    rig_names,
+    rounded,
+    temperatures_of,
+    within_tested,
+)
 from beadworth.dossier.sentences import (
     FLOW,
-    ceiling_value,
-    ceiling_words,
     count,
     level,
     listed,
     number,
-    percent,
     temperature,
 )
 
 if TYPE_CHECKING:
-    from beadworth.capacity import Ceiling, Curve, GroupFit
+    from beadworth.capacity import Ceiling, GroupFit
     from beadworth.dossier.data import ReadingEntry
 
 FLOW_TITLE = f"commanded flow, {FLOW}"
-Row = dict[str, Any]
 
 
 def loss_chart(
@@ -56,18 +68,18 @@ def loss_chart(
     ceilings : the ceilings to mark; those not read at a tested temperature are left out
     """
     entries = with_losses(entries, groups)
-    rigs = _rigs(groups, entries)
+    rigs = rig_names(groups, entries)
     marked = [c for c in ceilings if c.basis == "readings"]
     loss = marked[0].loss if marked else 0.02
-    curves = [curve for group in groups for curve in group.curves]
-    rows = [row for curve in curves for row in _curve_rows(curve, place(rigs, curve.rig))]
-    rows += [row for entry in entries if (row := _point_row(entry)) is not None]
-    y_domain = _loss_domain(rows, loss)
+    curves = [within_tested(curve) for group in groups for curve in group.curves]
+    rows = [row for curve in curves for row in curve_rows(curve, place(rigs, curve.rig))]
+    rows += [row for entry in entries if (row := point_row(entry)) is not None]
+    y_domain = loss_domain(rows, loss)
     for ceiling in marked:
-        rows += _ceiling_rows(ceiling, y_domain[0])
-    temperatures = _temperatures(rows)
+        rows += ceiling_rows(ceiling, y_domain[0])
+    temperatures = temperatures_of(rows)
     rows += [{"part": "level", "panel": temperature(t), "loss": loss} for t in temperatures]
-    x_domain = _flow_domain(rows)
+    x_domain = flow_domain(rows)
     columns, panel_px = panels(len(temperatures), width_px)
     scales = rig_scales(rigs, width_px)
     x = quantitative("flow_mm3_s", FLOW_TITLE, **axis(x_domain, grid=False, tickCount=6))
@@ -87,16 +99,17 @@ def loss_chart(
             "width": panel_px,
             "height": 290 if width_px >= 500 else 230,
             "encoding": {"x": x, "y": y, "color": scales["color"]},
-            "layer": _loss_layers(scales, y_domain),
+            "layer": _loss_layers(scales, y_domain, 0.85 * x_domain[1]),
         },
         "resolve": {"axis": {"x": "independent"}},
     }
     voided = sum(1 for e in entries if e.state != "current" and e.loss is not None)
     return Chart(
         name="loss",
-        title=_loss_title(marked, rigs, loss),
+        title=loss_title(marked, rigs, loss),
         caption=(
-            "Lines are the fitted loss with the band it lies in (95 % at each flow), filled marks "
+            "Lines are the fitted loss up to the highest flow weighed, with the band it lies in "
+            "(95\u00a0% at each flow), filled marks "
             "the coupons, open marks the low-flow references. The thin level is "
             f"{level(loss)} loss; where a line meets it, the bar is the interval of the ceiling "
             "and the number its middle."
@@ -107,14 +120,14 @@ def loss_chart(
                 else ""
             )
         ),
-        alt=_loss_alt(marked, rigs, temperatures, entries, loss),
+        alt=loss_alt(marked, rigs, temperatures, entries, loss),
         spec=spec,
         width_px=width_px,
     )
 
 
-def _loss_layers(scales: Row, y_domain: tuple[float, float]) -> list[Row]:
-    """The layers of one panel, back to front."""
+def _loss_layers(scales: Row, y_domain: tuple[float, float], turn: float) -> list[Row]:
+    """The layers of one panel, back to front; numbers beyond flow ``turn`` stand left of it."""
     own_y = {"scale": {"domain": list(y_domain), "nice": False, "zero": False}}
     return [
         {
@@ -161,18 +174,21 @@ def _loss_layers(scales: Row, y_domain: tuple[float, float]) -> list[Row]:
             "mark": {"type": "rule", "strokeWidth": 5, "opacity": 0.75},
             "encoding": {"x": quantitative("low", FLOW_TITLE), "x2": {"field": "high"}},
         },
-        {
-            "transform": part("drop"),
-            "mark": {
-                "type": "text",
-                "style": "label",
-                "dy": -6,
-                "dx": 4,
-                "align": "left",
-                "fontWeight": "bold",
-            },
-            "encoding": {"y": quantitative("base", "loss"), "text": {"field": "text"}},
-        },
+        *(
+            {
+                "transform": [*part("drop"), {"filter": f"datum.flow_mm3_s {test} {turn}"}],
+                "mark": {
+                    "type": "text",
+                    "style": "label",
+                    "dy": -6,
+                    "dx": dx,
+                    "align": align,
+                    "fontWeight": "bold",
+                },
+                "encoding": {"y": quantitative("base", "loss"), "text": {"field": "text"}},
+            }
+            for test, dx, align in (("<=", 4, "left"), (">", -4, "right"))
+        ),
     ]
 
 
@@ -183,8 +199,8 @@ def delivered_chart(
     width_px: float = WIDE_PX,
 ) -> Chart:
     """Delivered over commanded flow against the line where all that is asked arrives."""
-    rigs = _rigs(groups, entries)
-    curves = [curve for group in groups for curve in group.curves]
+    rigs = rig_names(groups, entries)
+    curves = [within_tested(curve) for group in groups for curve in group.curves]
     rows: list[Row] = []
     for curve in curves:
         for flow, loss in zip(curve.flow_mm3_s, curve.loss, strict=True):
@@ -195,8 +211,8 @@ def delivered_chart(
                     "place": place(rigs, curve.rig),
                     "panel": temperature(curve.temperature_c),
                     "temperature_c": curve.temperature_c,
-                    "flow_mm3_s": _round(flow, 3),
-                    "delivered_mm3_s": _round(flow * (1 - loss), 3),
+                    "flow_mm3_s": rounded(flow, 3),
+                    "delivered_mm3_s": rounded(flow * (1 - loss), 3),
                 }
             )
     for entry in entries:
@@ -210,11 +226,11 @@ def delivered_chart(
                 "panel": temperature(r.temperature_c),
                 "temperature_c": r.temperature_c,
                 "flow_mm3_s": r.flow_mm3_s,
-                "delivered_mm3_s": _round(r.flow_mm3_s * (1 - entry.loss), 3),
+                "delivered_mm3_s": rounded(r.flow_mm3_s * (1 - entry.loss), 3),
             }
         )
-    temperatures = _temperatures(rows)
-    top = _flow_domain(rows)[1]
+    temperatures = temperatures_of(rows)
+    top = flow_domain(rows)[1]
     for t in temperatures:
         rows += [
             {"part": "equal", "panel": temperature(t), "flow_mm3_s": q, "delivered_mm3_s": q}
@@ -261,10 +277,10 @@ def delivered_chart(
         },
         "resolve": {"axis": {"x": "independent"}},
     }
-    best = _most_delivered(curves)
+    best = most_delivered(curves)
     return Chart(
         name="delivered",
-        title=_delivered_title(best, rigs),
+        title=delivered_title(best, rigs),
         caption=(
             "On the dotted line everything asked for arrives. Flow is relative to the low-flow "
             "references of the same block, so the calibration of the drive cancels."
@@ -291,7 +307,7 @@ def residual_chart(groups: Sequence[GroupFit], *, width_px: float = WIDE_PX) -> 
             "coupon": r.coupon,
             "temperature_c": r.temperature_c,
             "flow_mm3_s": r.flow_mm3_s,
-            "standardised": _round(r.standardised, 3),
+            "standardised": rounded(r.standardised, 3),
             "left_out": r.left_out,
         }
         for group in groups
@@ -301,7 +317,7 @@ def residual_chart(groups: Sequence[GroupFit], *, width_px: float = WIDE_PX) -> 
     aside = sum(row["left_out"] for row in rows)
     beyond, total = int((sizes > 2).sum()), len(rows)
     top = max(3.2, float(sizes.max(initial=0.0)) * 1.1)
-    x_domain = _flow_domain(rows)
+    x_domain = flow_domain(rows)
     scales = rig_scales([g.rig for g in groups], width_px)
     drawn = [*rows, *({"part": "limit", "standardised": v} for v in (-2.0, 0.0, 2.0))]
     spec: Row = {
@@ -361,149 +377,3 @@ def residual_chart(groups: Sequence[GroupFit], *, width_px: float = WIDE_PX) -> 
         spec=spec,
         width_px=width_px,
     )
-
-
-def _rigs(groups: Sequence[GroupFit], entries: Sequence[ReadingEntry]) -> list[str]:
-    """Rig names in the order of the groups, then of the readings."""
-    names = [group.rig for group in groups] + [entry.reading.rig for entry in entries]
-    return list(dict.fromkeys(names))
-
-
-def _curve_rows(curve: Curve, dash: int) -> list[Row]:
-    return [
-        {
-            "part": "band",
-            "rig": curve.rig,
-            "place": dash,
-            "panel": temperature(curve.temperature_c),
-            "temperature_c": curve.temperature_c,
-            "flow_mm3_s": _round(flow, 3),
-            "loss": _round(loss, 5),
-            "low": _round(low, 5),
-            "high": _round(high, 5),
-        }
-        for flow, loss, low, high in zip(
-            curve.flow_mm3_s, curve.loss, curve.low, curve.high, strict=True
-        )
-    ]
-
-
-def _point_row(entry: ReadingEntry) -> Row | None:
-    if entry.loss is None:
-        return None
-    r = entry.reading
-    kind = "voided" if entry.state != "current" else "reference" if r.reference else "reading"
-    return {
-        "part": kind,
-        "rig": r.rig,
-        "panel": temperature(r.temperature_c),
-        "temperature_c": r.temperature_c,
-        "coupon": r.coupon,
-        "flow_mm3_s": r.flow_mm3_s,
-        "loss": _round(entry.loss, 5),
-    }
-
-
-def _ceiling_rows(ceiling: Ceiling, base: float) -> list[Row]:
-    """The bar of the interval, and the drop line with its number."""
-    common = {
-        "rig": ceiling.rig,
-        "panel": temperature(ceiling.temperature_c),
-        "temperature_c": ceiling.temperature_c,
-        "loss": ceiling.loss,
-    }
-    rows: list[Row] = []
-    if ceiling.low is not None and ceiling.high is not None:
-        rows.append({"part": "ceiling", **common, "low": ceiling.low, "high": ceiling.high})
-    edge = {"at-least": ceiling.low, "at-most": ceiling.high}.get(ceiling.bound, ceiling.flow_mm3_s)
-    if edge is not None:
-        sign = {"at-least": "≥ ", "at-most": "≤ "}.get(ceiling.bound, "")
-        text = sign + ceiling_value(ceiling).removeprefix("at least ").removeprefix("at most ")
-        rows.append({"part": "drop", **common, "flow_mm3_s": edge, "base": base, "text": text})
-    return rows
-
-
-def _loss_domain(rows: Sequence[Row], loss: float) -> tuple[float, float]:
-    """The loss axis: all readings and curves, room below for the numbers; bands may be cut."""
-    seen = [row["loss"] for row in rows]
-    top = max([*seen, 2.5 * loss]) * 1.06
-    low = min([*seen, 0.0])
-    return _round(low - 0.14 * (top - low), 4), _round(top, 4)
-
-
-def _flow_domain(rows: Sequence[Row]) -> tuple[float, float]:
-    """The flow axis from nothing to just beyond the fastest coupon."""
-    flows = [row["flow_mm3_s"] for row in rows if row.get("flow_mm3_s") is not None]
-    return 0.0, _round(max(flows, default=1.0) * 1.05, 2)
-
-
-def _temperatures(rows: Sequence[Row]) -> list[float]:
-    return sorted({row["temperature_c"] for row in rows if "temperature_c" in row})
-
-
-def _loss_title(marked: Sequence[Ceiling], rigs: Sequence[str], loss: float) -> str:
-    """The finding at the middle temperature, every rig that has a ceiling there."""
-    if not marked:
-        return "No ceiling can be read from these readings yet"
-    temperatures = sorted({c.temperature_c for c in marked})
-    middle = temperatures[(len(temperatures) - 1) // 2]
-    there = [c for rig in rigs for c in marked if c.rig == rig and c.temperature_c == middle]
-    if len(there) == 1:
-        return (
-            f"Loss reaches {level(loss)} at {ceiling_value(there[0])} {FLOW} "
-            f"({temperature(middle)})"
-        )
-    words = [f"{ceiling_value(c)} ({c.rig})" for c in there]
-    return f"At {temperature(middle)} loss reaches {level(loss)} at {listed(words)} {FLOW}"
-
-
-def _loss_alt(
-    marked: Sequence[Ceiling],
-    rigs: Sequence[str],
-    temperatures: Sequence[float],
-    entries: Sequence[ReadingEntry],
-    loss: float,
-) -> str:
-    used = sum(e.state == "current" and e.loss is not None for e in entries)
-    put_aside = sum(e.state != "current" and e.loss is not None for e in entries)
-    head = (
-        f"Loss against commanded flow at {listed(map(temperature, temperatures))}, "
-        f"{count(used, 'reading')}"
-        + (f" and {put_aside} voided or superseded" if put_aside else "")
-        + f". Ceilings at {level(loss)} loss: "
-    )
-    words = [
-        f"{rig}, {temperature(c.temperature_c)}: {ceiling_words(c)}"
-        for rig in rigs
-        for c in sorted(marked, key=lambda c: c.temperature_c)
-        if c.rig == rig
-    ]
-    return head + ("; ".join(words) if words else "none can be read yet") + "."
-
-
-def _most_delivered(curves: Sequence[Curve]) -> list[tuple[str, float, float, float]]:
-    """Per curve: rig, temperature, the highest flow asked, what arrives of it."""
-    return [
-        (
-            curve.rig,
-            curve.temperature_c,
-            float(curve.flow_mm3_s[-1]),
-            float(curve.flow_mm3_s[-1] * (1 - curve.loss[-1])),
-        )
-        for curve in curves
-    ]
-
-
-def _delivered_title(best: Sequence[tuple[str, float, float, float]], rigs: Sequence[str]) -> str:
-    if not best:
-        return "No curve can be drawn from these readings yet"
-    rig, t, asked, got = max((b for b in best if b[0] == rigs[0]), key=lambda b: b[1])
-    return (
-        f"Asked for {number(asked)} {FLOW} at {temperature(t)}, {rig} delivers {number(got)}: "
-        f"{percent(1 - got / asked, 0)} is lost"
-    )
-
-
-def _round(value: float, decimals: int) -> float:
-    """A figure short enough for a file that people read; -0.0 becomes 0.0."""
-    return round(float(value), decimals) + 0.0

@@ -190,9 +190,8 @@ def drift_chart(entries: Sequence[ReadingEntry], *, width_px: float = WIDE_PX) -
             },
         ],
     }
-    trend = _trend(used)
     title = (
-        f"The references scatter by {percent(spread, 2)} and {trend}"
+        f"The references scatter by {percent(spread, 2)} and {_trend(used)}"
         if len(used) > 2
         else f"{count(len(used), 'reference coupon')}: too few to show drift"
     )

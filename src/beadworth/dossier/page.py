@@ -15,6 +15,7 @@ from beadworth.dossier.data import DossierData
 from beadworth.dossier.sections import SECTIONS, Draw, Section
 from beadworth.dossier.sentences import answer_sentence, count, level, listed, temperature
 from beadworth.dossier.theme import recolour_css, tokens_css
+from beadworth.legible import legible
 
 
 def dossier_html(data: DossierData, sections: Sequence[Section] = SECTIONS) -> str:
@@ -52,7 +53,8 @@ def dossier_html(data: DossierData, sections: Sequence[Section] = SECTIONS) -> s
             css=Markup(_css()),
         )
     )
-    return "".join(c for c in text if c in "\n\t" or ord(c) >= 32)
+    page: str = legible(text)
+    return page
 
 
 def disclosure_line(data: DossierData) -> str:
@@ -68,20 +70,12 @@ def disclosure_line(data: DossierData) -> str:
 def simulated_parts(data: DossierData) -> str:
     """What of the dossier is simulated, in words; empty where nothing is."""
     parts = ["the readings"] if data.simulated else []
-    parts += [f"the rig {rig.name}" for rig in data.rigs if rig.simulated]
+    rigs = sum(rig.simulated for rig in data.rigs)
+    if rigs:
+        parts.append(count(rigs, "rig"))
     if data.material is not None and data.material.simulated:
-        parts.append(f"the material {data.material.name}")
+        parts.append("the material")
     return listed(parts)
-
-
-def software_versions() -> dict[str, str]:
-    """Beadworth and the libraries that compute and draw, with the versions running now."""
-    from importlib.metadata import version
-
-    import beadworth
-
-    names = ("numpy", "scipy", "vl-convert-python")
-    return {"beadworth": beadworth.__version__} | {name: version(name) for name in names}
 
 
 def _answer(data: DossierData) -> str:

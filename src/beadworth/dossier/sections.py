@@ -12,7 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from beadworth.dossier import tables
+from beadworth.dossier import rig_tables, tables
 from beadworth.dossier.charts import Chart
 from beadworth.dossier.charts_ceiling import ceiling_chart, comparison_chart
 from beadworth.dossier.charts_loss import delivered_chart, loss_chart, residual_chart
@@ -71,8 +71,8 @@ def _ceilings(data: DossierData) -> Context | None:
             {
                 "rig": rig,
                 "sentence": law.sentence,
-                "alpha_l": f"{law.alpha_l_mm3_s:.3g} ± {law.u_alpha_l_mm3_s:.2g}",
-                "softening": f"{law.softening_c:.0f} ± {law.u_softening_c:.2g}",
+                "u_alpha_l": f"{law.u_alpha_l_mm3_s:.2g}",
+                "u_softening": f"{law.u_softening_c:.2g}",
             }
             for rig, law in laws
         ],
@@ -105,19 +105,21 @@ def _curves(data: DossierData) -> Context | None:
             }
             for group in data.groups
         ],
-        "delivery": [
-            {
-                "rig": d.rig,
-                "temperature": f"{short(d.temperature_c)}\u00a0°C",
-                "g_per_m": f"{d.g_per_m:.3f} ± {d.u_g_per_m:.3f}",
-                "factor": "not known"
-                if d.factor is None or d.u_factor is None
-                else f"{d.factor:.3f} ± {d.u_factor:.3f}",
-                "anchored_by": d.anchored_by,
-            }
-            for group in data.groups
-            for d in group.delivery
-        ],
+        "delivery": tables.by_rig(
+            [
+                {
+                    "rig": d.rig,
+                    "temperature": f"{short(d.temperature_c)}\u00a0°C",
+                    "g_per_m": f"{d.g_per_m:.3f} ± {d.u_g_per_m:.3f}",
+                    "factor": "not known"
+                    if d.factor is None or d.u_factor is None
+                    else f"{d.factor:.3f} ± {d.u_factor:.3f}",
+                    "anchored_by": d.anchored_by,
+                }
+                for group in data.groups
+                for d in group.delivery
+            ]
+        ),
     }
 
 
@@ -128,12 +130,12 @@ def _speeds(data: DossierData) -> Context | None:
     def drawn(rig: str) -> Draw:
         return lambda px: speeds_chart(data.speeds, rig, reserve=data.reserve, width_px=px)
 
-    rigs = dict.fromkeys(row.rig for row in data.speeds)
+    rigs = tables.rigs_with_speeds(data)
     return {
         "reserve": percent(data.reserve, 0),
         "figures": [drawn(rig) for rig in rigs],
         "tables": tables.speed_tables(data),
-        "settings": tables.setting_rows(data),
+        "settings": tables.by_rig(tables.setting_rows(data)),
     }
 
 
@@ -151,10 +153,10 @@ def _rigs(data: DossierData) -> Context | None:
                 "rig": rig,
                 "parent": rig.parent,
                 "known": parent is not None,
-                "changes": tables.rig_changes(parent, rig) if parent else [],
+                "changes": rig_tables.rig_changes(parent, rig) if parent else [],
             }
         )
-    return {"rows": tables.rig_rows(data.rigs), "upgrades": upgrades}
+    return {"rows": rig_tables.rig_rows(data.rigs), "upgrades": upgrades}
 
 
 def _method(data: DossierData) -> Context | None:

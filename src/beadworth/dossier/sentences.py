@@ -183,7 +183,8 @@ def _everywhere(rows: Sequence[Difference]) -> str:
     if found == len(rows):
         more = {row.low is not None and row.low > 0 for row in rows}
         if len(more) == 1:
-            return f"The difference has the same sign at all {len(rows)} temperatures."
+            word = "more" if more == {True} else "less"
+            return f"It delivers {word} at all {len(rows)} temperatures tested."
         return f"All {len(rows)} temperatures resolve a difference, but not of one sign."
     if not found:
         return f"At none of the {len(rows)} temperatures can the trial tell the rigs apart."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -20,18 +20,9 @@ from beadworth.dossier.sentences import (
 )
 
 if TYPE_CHECKING:
-    from pydantic import BaseModel
-
     from beadworth.capacity import Ceiling, Difference, Span
     from beadworth.dossier.data import DossierData, ReadingEntry
-    from beadworth.rig import Rig
     from beadworth.trial import Budget
-
-# Of a rig, what is told elsewhere, says nothing of the machine, or is the owner's own affair.
-_NOT_COMPARED = {
-    "name", "parent", "price", "currency", "mass_g", "supplied_by", "source", "simulated", "note",
-    "known",
-}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -68,37 +59,6 @@ def tested_rigs(data: DossierData) -> list[str]:
     read = [c.rig for c in data.ceilings if c.basis == "readings"]
     first = [name for name in (data.baseline, data.candidate) if name in read]
     return list(dict.fromkeys([*(n for n in first if n), *read]))
-
-
-def rig_rows(rigs: Sequence[Rig]) -> list[tuple[str, list[str]]]:
-    """What is known of the rigs side by side; a row no rig knows is left out."""
-    rows: list[tuple[str, list[str]]] = []
-    for label, path in (
-        ("frame", "frame"),
-        ("nozzle, mm", "hot_end.nozzle_mm"),
-        ("melt zone, mm", "hot_end.melt_zone_mm"),
-        ("bore, mm", "hot_end.bore_mm"),
-        ("heater, W", "hot_end.heater_w"),
-        ("heater supply, V", "hot_end.heater_v"),
-        ("temperature limit, °C", "hot_end.temperature_limit_c"),
-        ("liner in the melt zone", "hot_end.ptfe_in_melt_zone"),
-        ("drive", "extruder.drive"),
-        ("filament, mm", "filament_diameter_mm"),
-    ):
-        values = [_reach(rig, path) for rig in rigs]
-        if any(value is not None for value in values):
-            rows.append((label, [_said(value) for value in values]))
-    return rows
-
-
-def rig_changes(parent: Rig, child: Rig) -> list[tuple[str, str, str]]:
-    """What differs between a rig and its parent: field in words, before, after."""
-    before, after = dict(_fields(parent)), dict(_fields(child))
-    return [
-        (label, _said(before.get(label)), _said(after.get(label)))
-        for label in dict.fromkeys([*before, *after])
-        if before.get(label) != after.get(label)
-    ]
 
 
 def budget_rows(budget: Budget) -> list[dict[str, str]]:
@@ -175,10 +135,16 @@ def run_order(data: DossierData) -> list[tuple[str, list[str]]]:
     ]
 
 
+def rigs_with_speeds(data: DossierData) -> list[str]:
+    """Rigs the speed sheet has, the baseline first."""
+    had = dict.fromkeys(row.rig for row in data.speeds)
+    return [rig for rig in dict.fromkeys([*tested_rigs(data), *had]) if rig in had]
+
+
 def speed_tables(data: DossierData) -> list[dict[str, Any]]:
     """Per rig: bead, its share of width × height, and a speed per temperature."""
     tables = []
-    for rig in dict.fromkeys(row.rig for row in data.speeds):
+    for rig in rigs_with_speeds(data):
         own = [row for row in data.speeds if row.rig == rig]
         temperatures = sorted({row.temperature_c for row in own})
         beads = sorted({(row.width_mm, row.layer_mm) for row in own})
@@ -190,7 +156,7 @@ def speed_tables(data: DossierData) -> list[dict[str, Any]]:
             less = any_row.plain_speed_mm_s / any_row.speed_mm_s - 1
             rows.append(
                 {
-                    "bead": f"{short(width)} × {short(layer)}",
+                    "bead": f"{short(width)}\u00a0×\u00a0{short(layer)}",
                     "speeds": ["" if c is None else number(c.speed_mm_s, 0) for c in cells],
                     "plain": percent(less, 0),
                 }
@@ -200,10 +166,20 @@ def speed_tables(data: DossierData) -> list[dict[str, Any]]:
     return tables
 
 
+def by_rig(rows: Sequence[dict[str, str]]) -> list[tuple[str, list[dict[str, str]]]]:
+    """Rows gathered under their rig, in the order they come."""
+    gathered: dict[str, list[dict[str, str]]] = {}
+    for row in rows:
+        gathered.setdefault(row["rig"], []).append(row)
+    return list(gathered.items())
+
+
 def setting_rows(data: DossierData) -> list[dict[str, str]]:
     """Per rig and temperature: the top flow to type in, and what it asks of drive and heater."""
     rows = []
-    for s in data.speed_settings:
+    order = tested_rigs(data)
+    place = {rig: n for n, rig in enumerate(order)}
+    for s in sorted(data.speed_settings, key=lambda s: place.get(s.rig, len(order))):
         watts = "" if s.power_w is None else f"{number(s.power_w, 0)} W"
         if s.power_w is not None and s.rated_w:
             watts += f" of {short(s.rated_w)} W"
@@ -298,49 +274,3 @@ def _figures(value: float) -> str:
 
 def _grams(value: float) -> str:
     return number(value, 3 if round(value, 2) != round(value, 4) else 2)
-
-
-def _reach(rig: Rig, path: str) -> Any:
-    value: Any = rig
-    for name in path.split("."):
-        value = getattr(value, name)
-    return value
-
-
-def _said(value: Any) -> str:
-    """A value of a record in words."""
-    if value is None:
-        return "not stated"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float | int):
-        return short(float(value))
-    if isinstance(value, Mapping):
-        return ", ".join(f"{_spaced(k)} {_said(v)}" for k, v in value.items())
-    if isinstance(value, list | tuple):
-        return "; ".join(_said(item) for item in value) or "none"
-    return str(value)
-
-
-def _fields(record: BaseModel, before: str = "") -> Iterator[tuple[str, Any]]:
-    """Every field of a record in words, with its value; records inside it opened."""
-    from pydantic import BaseModel
-
-    for name, info in type(record).model_fields.items():
-        if not before and name in _NOT_COMPARED:
-            continue
-        value = getattr(record, name)
-        head = f"{before}{_spaced(name)}"
-        if isinstance(value, BaseModel):
-            yield from _fields(value, f"{_spaced(name)}: ")
-        else:
-            label = before + info.description if before and info.description else head
-            plain = value
-            if isinstance(value, tuple):
-                plain = [v.model_dump(exclude_none=True) if isinstance(v, BaseModel) else v
-                         for v in value]  # fmt: skip
-            yield label, plain
-
-
-def _spaced(name: str) -> str:
-    return str(name).replace("_", " ")

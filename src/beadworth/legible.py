@@ -1,0 +1,22 @@
+"""Text that XML, and so an SVG, can hold."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+# What is not a character of XML 1.0 (section 2.2). The SVG renderer ends the whole process on
+# one of these, so that none may reach it from a name somebody typed.
+_NOT_XML = re.compile("[^\\t\\n\\r\\u0020-\\ud7ff\\ue000-\\ufffd\\U00010000-\\U0010ffff]")
+
+
+def legible(value: Any) -> Any:
+    """The same text or plain data with every character XML cannot hold replaced by U+FFFD."""
+    if isinstance(value, str):
+        return _NOT_XML.sub("\ufffd", value)
+    if isinstance(value, Mapping):
+        return {legible(key): legible(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [legible(item) for item in value]
+    return value
