@@ -350,6 +350,9 @@ class Reference:
             self.relative = distance == 91
             if self.follow:
                 self.relative_e = self.relative
+        for m in ms:
+            if m in ("82", "83"):
+                self.relative_e = m == "83"
         if centre:
             self.absolute_centre = centre == "90.1"
         axes = {"X", "Y", "Z"}
@@ -403,7 +406,6 @@ class Reference:
 
     def machine_word(self, m: str, given) -> set[str] | None:  # noqa: PLR0911
         if m in ("82", "83"):
-            self.relative_e = m == "83"
             return set()
         if m in ("104", "109", "140", "190"):
             if given.get("S", 0.0) < 0:

@@ -9,7 +9,7 @@ from gcode_compare import assert_same
 
 from beadworth import gcode
 
-PRINTS = Path("/work/shared/prints")
+PRINTS = Path(__file__).resolve().parents[3] / "shared" / "prints"
 HERE = Path(__file__).parent / "data"
 
 

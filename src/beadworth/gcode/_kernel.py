@@ -17,7 +17,9 @@ import numpy as np
 
 from beadworth.compiled import kernel
 from beadworth.gcode import _layout as at
+from beadworth.gcode._kernel_filament import other_readings
 from beadworth.gcode._kernel_line import read_words, report
+from beadworth.gcode._kernel_motion import find_layer
 from beadworth.gcode._kernel_number import (
     ABOVE_NINE,
     ASCII_ZEROS,
@@ -37,7 +39,8 @@ from beadworth.gcode._kernel_number import (
     load8,
     trailing_zeros,
 )
-from beadworth.gcode._kernel_run import find_layer, other_readings, push_settings, run_line
+from beadworth.gcode._kernel_run import run_line
+from beadworth.gcode._kernel_settings import push_settings
 
 UPPER_G = 71
 # What a byte means on the fast path: one of the five words, a blank, an end, or none of these.
@@ -49,7 +52,7 @@ BYTES[list(b"\n\r;")] = W_END
 ROOM = 40  # events and settings one line can add
 
 
-@kernel()
+@kernel(_nrt=False)  # it makes no array, and counting references costs time
 def scan(
     buffer, begin, stop, plain, f, i, fo, io, so, events, arcs, settings, problems, unknown, layers
 ):
@@ -73,7 +76,6 @@ def scan(
     int
         Index of the first byte that was not read.
     """
-    words = np.zeros(8)
     move_room = fo.shape[1] - 2
     event_room = events.shape[1] - ROOM
     settings_room = settings.shape[0] - ROOM
@@ -202,7 +204,7 @@ def scan(
                         break
                     value = np.float64(eight_digits(word << (U64(64) - U64(8) * U64(whole))))
                     q += whole
-                words[what] = -value if negative else value
+                f[at.f_words + what] = -value if negative else value
                 if what == WF:
                     f_at = p
                     f_len = q - p
@@ -215,7 +217,7 @@ def scan(
         if good:
             # F must be above 0, and some F must be in force where anything moves.
             if mask & 16:
-                good = words[WF] > 0.0
+                good = f[at.f_words + WF] > 0.0
             elif mask and not fed:
                 good = False
             if byte_at(buffer, p) == SEMICOLON:
@@ -258,14 +260,14 @@ def scan(
         n_commands += 1
         i[at.i_motion] = motion
         if mask & 16:
-            feed = words[WF] * scale / 60.0
+            feed = f[at.f_words + WF] * scale / 60.0
             fed = True
-        nx = words[WX] * scale + (x if relative else 0.0) if mask & 1 else x
-        ny = words[WY] * scale + (y if relative else 0.0) if mask & 2 else y
-        nz = words[WZ] * scale + (z if relative else 0.0) if mask & 4 else z
+        nx = f[at.f_words + WX] * scale + (x if relative else 0.0) if mask & 1 else x
+        ny = f[at.f_words + WY] * scale + (y if relative else 0.0) if mask & 2 else y
+        nz = f[at.f_words + WZ] * scale + (z if relative else 0.0) if mask & 4 else z
         delta = 0.0
         if mask & 8:
-            value = words[WE] * scale
+            value = f[at.f_words + WE] * scale
             if relative_e:
                 delta = value
                 e += value

@@ -135,7 +135,8 @@ f_retract_mm: Final = f_alt_forward + N_ALT
 f_retract_mm_s: Final = f_retract_mm + 1
 f_arc: Final = f_retract_mm_s + 1  # centre u v, radius, sweep, length of the arc just solved
 f_target: Final = f_arc + 5  # where the line's axis words lead, program coordinates
-N_FSTATE: Final = f_target + 3
+f_words: Final = f_target + 3  # X Y Z E F of a line on the fast path
+N_FSTATE: Final = f_words + 5
 
 # --- integer state -------------------------------------------------------------------
 (
@@ -193,8 +194,27 @@ N_FSTATE: Final = f_target + 3
     i_name_at,
     i_name_len,
     i_upper,
+    # the plan of a line: what its commands ask for, -1 or 0 where they do not
+    i_plan,
+    i_going,
+    i_new_plane,
+    i_new_units,
+    i_new_distance,
+    i_new_centre,
+    i_new_inverse,
+    i_naming,
+    i_stop,
+    i_homing,
+    i_dwell,
+    i_machine,
+    i_owned,
+    i_foreign,
+    i_pull,
+    i_used,
+    i_whole,
     i_alt_relative,
-) = range(55)
+) = range(72)
+N_PLAN: Final = i_stop + 1 - i_plan  # the slots that start at -1
 i_g: Final = i_alt_relative + N_ALT
 i_m: Final = i_g + BIG_WORDS
 i_g_at: Final = i_m + BIG_WORDS

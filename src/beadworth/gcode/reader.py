@@ -366,6 +366,8 @@ class Reader:
                     break
                 store[: have - skip] = store[skip:have]
                 have, base = have - skip, skip
+            if ended and stream.cut:  # a line cut in the middle would ask for another number
+                have = max(store.rfind(b"\n", 0, have), store.rfind(b"\r", 0, have)) + 1
             if ended:
                 store[have : have + at.PAD] = b"\n" * at.PAD
                 stop = have

@@ -26,9 +26,13 @@ _STEP: Final = 1 << 16
 
 
 class Stream(Protocol):
-    """Bytes in order; ``problem`` says why they ended early, where they did."""
+    """Bytes in order; ``problem`` tells what was wrong with them, once they ended.
+
+    ``cut`` says that they ended in the middle of the text.
+    """
 
     problem: GcodeProblem | None
+    cut: bool
 
     def readinto(self, room: memoryview) -> int:
         """Fill room from the front; 0 at the end."""
@@ -38,6 +42,7 @@ class _Plain:
     def __init__(self, read: Callable[[memoryview], int | None]) -> None:
         self._read = read
         self.problem: GcodeProblem | None = None
+        self.cut = False
 
     def readinto(self, room: memoryview) -> int:
         return self._read(room) or 0
@@ -69,6 +74,7 @@ class _Unpacked:
         self._fresh = True  # nothing of the present member was read yet
         self._done = False
         self.problem: GcodeProblem | None = None
+        self.cut = False
 
     def readinto(self, room: memoryview) -> int:
         filled = 0
@@ -121,6 +127,7 @@ class _Unpacked:
 
     def _end(self, kind: str) -> None:
         self._done = True
+        self.cut = kind != "gz-trailing"
         self.problem = make_problem(kind, self._name, value=float(self._out))
 
 
