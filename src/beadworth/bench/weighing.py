@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from typing import TYPE_CHECKING, Any
 
-from beadworth.errors import NotFoundError, Problem, ReadingsError
+from beadworth.errors import NotFoundError, Problem
 
 if TYPE_CHECKING:
     from beadworth.bench import Bench, StoredReading
@@ -62,19 +62,9 @@ def _mass(mass: str | float) -> float:
 
 def _tare(tare: str | float | None) -> float:
     """A tare as typed; unlike a coupon it may weigh nothing."""
-    from beadworth.trial import parse_number
+    from beadworth.trial import parse_mass
 
-    try:
-        value = parse_number(tare) if isinstance(tare, str) else float(tare or 0.0)
-    except ValueError as error:
-        raise ReadingsError(
-            Problem(f"{error}.", "tare", tare, "Type the tare in grams, or leave it empty.")
-        ) from None
-    if value < 0:
-        raise ReadingsError(
-            Problem(f"{value:g} g is no tare.", "tare", value, "Weigh the container again.")
-        )
-    return value
+    return parse_mass(str(tare), "tare", zero=True)
 
 
 def _find(bench: Bench, trial: str, reading_id: int, coupon: str | None = None) -> StoredReading:

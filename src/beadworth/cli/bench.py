@@ -60,8 +60,8 @@ def restore(
     """Put a backup in the bench's place, after checking it; nothing is thrown away."""
     from beadworth.bench import default_bench_path, restore_bench
 
-    where = Path(bench) if bench else default_bench_path()
-    report = restore_bench(backup_file, where, replace=replace)
+    report = restore_bench(backup_file, bench, replace=replace)
+    where = bench or default_bench_path()
     if json:
         emit_json({"bench": str(where), "trials": report.trials, "readings": report.readings})
     else:

@@ -11,9 +11,10 @@ from starlette.responses import Response
 
 from beadworth.bench import StoredReading, TrialRecord
 from beadworth.bench.assemble import make_plan
+from beadworth.bench.intake import take_table
 from beadworth.bench.weighing import void_reading, weigh_in
 from beadworth.records import from_mapping, to_mapping
-from beadworth.trial import TrialSpec, plan_to_json, read_readings_csv
+from beadworth.trial import TrialSpec, plan_to_json
 from beadworth.web.routes import api_shapes as shapes
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, refusals, takes
 from beadworth.web.routes.common import BenchOf, text_of
@@ -203,8 +204,8 @@ CSV_BODY: dict[str, Any] = {
 )
 def import_into(bench: BenchOf, trial: str, table: TableOf) -> Response:
     """As the command ``trial import --trial ID --json``."""
-    stored = bench.import_readings(trial, read_readings_csv(table, SOURCE), SOURCE)
-    return answer({"trial": trial, "readings": len(stored)})
+    _, count = take_table(bench, table, SOURCE, trial=trial)
+    return answer({"trial": trial, "readings": count})
 
 
 @router.post(
@@ -221,6 +222,5 @@ def import_bare(
     table: TableOf,
 ) -> Response:
     """As the command ``trial import --question … --json``."""
-    rows = read_readings_csv(table, SOURCE)
-    record = bench.create_trial_from_readings(question, rows, SOURCE)
-    return answer({"trial": record.id, "readings": len(rows)}, 201)
+    made, count = take_table(bench, table, SOURCE, question=question)
+    return answer({"trial": made, "readings": count}, 201)

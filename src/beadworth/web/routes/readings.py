@@ -6,8 +6,9 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
+from beadworth.bench.intake import take_table
 from beadworth.errors import BeadworthError
-from beadworth.trial import read_readings_csv, write_readings_csv
+from beadworth.trial import write_readings_csv
 from beadworth.web.answers import page, status_of
 from beadworth.web.forms import Form
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
@@ -27,13 +28,11 @@ def take_bare(request: Request, bench: BenchOf, sent: FormOf) -> Response:
     question = str(sent.get("question", "")).strip()
     try:
         text, source = pasted_or_uploaded(sent, "pasted table")
-        readings = read_readings_csv(text, source)
-        asked = question or f"What do the readings of {source} say?"
-        record = bench.create_trial_from_readings(asked, readings, source)
+        made, _ = take_table(bench, text, source, question=question or None)
     except BeadworthError as error:
         form = Form({"text": str(sent.get("text", "")), "question": question}, error.problems)
         return _show(request, None, form, status_of(error))
-    return see_other(f"/trials/{record.id}#capacity")
+    return see_other(f"/trials/{made}#capacity")
 
 
 @router.get("/trials/{trial}/import")
@@ -48,7 +47,7 @@ def take_into(request: Request, bench: BenchOf, trial: str, sent: FormOf) -> Res
     """A table of readings joins a trial: all of it, or nothing."""
     try:
         text, source = pasted_or_uploaded(sent, "pasted table")
-        bench.import_readings(trial, read_readings_csv(text, source), source)
+        take_table(bench, text, source, trial=trial)
     except BeadworthError as error:
         form = Form({"text": str(sent.get("text", "")), "question": ""}, error.problems)
         return _show(request, trial, form, status_of(error))
