@@ -14,7 +14,7 @@ from beadworth.gcode import summary
 from beadworth.material.library import GENERIC
 from beadworth.replay import replay
 
-PRINTS = Path("/work/shared/prints")
+PRINTS = Path(__file__).resolve().parents[3] / "shared" / "prints"
 
 
 def test_one_straight_bead_by_hand(fit):
@@ -108,6 +108,11 @@ def test_dwells_take_their_time(fit):
     found = replay(text.encode(), RIG, fit)
     assert found.dwell_s == 1.5
     assert found.time_s > without.time_s + 1.5 - 1e-9
+
+
+def test_a_dwell_behind_the_last_move_counts_too(fit):
+    text = straight(5.0) + "G4 P400\n" * 5
+    assert replay(text.encode(), RIG, fit).dwell_s == pytest.approx(2.0)
 
 
 def test_json_holds_the_fixed_fields(fit):

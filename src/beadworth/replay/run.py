@@ -14,10 +14,11 @@ from numpy.typing import NDArray
 from beadworth.capacity import Fit
 from beadworth.gcode import GcodeSummary, read
 from beadworth.material import Material
-from beadworth.motion import Cause, Limits, flow_lag, lost_time_s
+from beadworth.motion import Cause, Limits, lost_time_s
 from beadworth.quantity import filament_mass_g, filament_section_mm2, melt_power_w
 from beadworth.replay import _layout as at
 from beadworth.replay.ceilings import Ceilings
+from beadworth.replay.pressure import flow_out
 from beadworth.replay.result import CAUSE_WORDS, Flow, Layer, Replay, Stretch
 from beadworth.replay.timeline import Block, blocks
 from beadworth.replay.words import verdict
@@ -57,20 +58,7 @@ class _Account:
         """Add a block."""
         from beadworth.replay._kernel import account
 
-        laying = block.kind == at.EXTRUDE
-        # What a retraction draws back leaves a void that the push forward fills again: neither
-        # is flow, so the lag is given the filament of laying moves alone.
-        laid = replace(block.moves, filament_mm=np.where(laying, block.moves.filament_mm, 0.0))
-        lagged = flow_lag(
-            laid,
-            block.timing,
-            section_mm2=section_mm2,
-            lag_s=self.lag_s,
-            threshold_mm3_s=np.where(laying, block.ceiling_mm3_s, np.inf),
-            start_mm3_s=self.flow_mm3_s,
-            wait_before=block.wait_before,
-            wait_s=block.wait_s,
-        )
+        lagged = flow_out(block, section_mm2, self.lag_s, self.flow_mm3_s)
         self.flow_mm3_s = lagged.after_mm3_s
         for cause, seconds in lost_time_s(block.moves, block.timing).items():
             self.lost[cause] += seconds

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import queue
+import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -75,7 +77,7 @@ def blocks(
     waiting = _Waiting([])
     waits: list[tuple[int, float]] = []
     before = 0
-    for chunk in reader:
+    for chunk in _ahead(reader):
         moves = MoveTable.from_chunk(chunk)
         temperature, ceiling = ceilings.of_chunk(chunk)
         waiting.parts.append(
@@ -94,8 +96,44 @@ def blocks(
             moves = _capped(moves, chunk, ceiling, ceilings.section_mm2, scale, cap)
         for made in planner.add(moves, limits.in_chunk(chunk)):
             yield _block(*made, waiting, waits)
-    for made in planner.finish():
-        yield _block(*made, waiting, waits)
+    for moves, timing in planner.finish():
+        waits = [(min(move, timing.first + len(timing)), seconds) for move, seconds in waits]
+        yield _block(moves, timing, waiting, waits, ends=True)
+
+
+def _ahead(reader: Reader) -> Iterator[Chunk]:
+    """Chunks read by a thread of their own, two ahead: the scanner lets go of the interpreter."""
+    waiting: queue.Queue[Chunk | BaseException | None] = queue.Queue(maxsize=2)
+    stopped = threading.Event()
+
+    def put(item: Chunk | BaseException | None) -> bool:
+        while not stopped.is_set():
+            try:
+                waiting.put(item, timeout=0.1)
+            except queue.Full:
+                continue
+            return True
+        return False
+
+    def work() -> None:
+        try:
+            for chunk in reader:
+                if not put(chunk):
+                    return
+            put(None)
+        except BaseException as error:  # handed to the caller, whatever it is
+            put(error)
+
+    thread = threading.Thread(target=work, name="gcode-reader", daemon=True)
+    thread.start()
+    try:
+        while (item := waiting.get()) is not None:
+            if isinstance(item, BaseException):
+                raise item
+            yield item
+    finally:
+        stopped.set()
+        thread.join()
 
 
 def _capped(
@@ -124,11 +162,18 @@ def _waits(chunk: Chunk, before: int) -> list[tuple[int, float]]:
 
 
 def _block(
-    moves: MoveTable, timing: Timing, waiting: _Waiting, waits: list[tuple[int, float]]
+    moves: MoveTable,
+    timing: Timing,
+    waiting: _Waiting,
+    waits: list[tuple[int, float]],
+    *,
+    ends: bool = False,
 ) -> Block:
+    """A block with its waits; those behind the last move of the print belong to the last block."""
     n = len(timing)
     context = waiting.take(n)
-    mine = [(move - timing.first, seconds) for move, seconds in waits if move < timing.first + n]
+    end = timing.first + n
+    mine = [(move - timing.first, s) for move, s in waits if move < end or (ends and move == end)]
     del waits[: len(mine)]
     return Block(
         moves,

@@ -18,6 +18,11 @@ def duration(seconds: float) -> str:
     return f"{minutes} min" if minutes < 90 else f"{minutes // 60} h {minutes % 60:02d} min"
 
 
+def _percent(share: float) -> str:
+    """``9.3\N{NO-BREAK SPACE}%``: a decimal, since an interval often is narrower than one per cent."""
+    return f"{100 * share:.1f}\N{NO-BREAK SPACE}%"
+
+
 def verdict(found: Replay, *, known: bool) -> str:
     """One sentence: under the ceiling or not, where not, and whether it will show."""
     takes = f"It takes {duration(found.time_s)} and asks for up to {found.flow.max_mm3_s:.1f} mm³/s"
@@ -35,8 +40,8 @@ def verdict(found: Replay, *, known: bool) -> str:
     loss = ""
     if worst.loss is not None and worst.loss_low is not None and worst.loss_high is not None:
         loss = (
-            f", where about {worst.loss:.0%} ({worst.loss_low:.0%} to {worst.loss_high:.0%}) "
-            "will be missing"
+            f", where about {_percent(worst.loss)} ({_percent(worst.loss_low)} to "
+            f"{_percent(worst.loss_high)}) will be missing"
         )
     count = "one stretch" if found.sustained == 1 else f"{found.sustained} stretches"
     return (

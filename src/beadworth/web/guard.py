@@ -9,7 +9,8 @@ same browser. Such a page can send requests here, and by pointing its own name a
   listen on: a rebound name is a name, never a literal;
 - a request that changes something must come from our own pages (Origin, or
   Sec-Fetch-Site, which browsers set and pages cannot);
-- a body is bounded, and read whole before any route sees it.
+- a body is bounded, and read whole before any route sees it; print files, which are large,
+  are bounded too and handed on as they come.
 """
 
 from __future__ import annotations
@@ -22,11 +23,16 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from beadworth.bench.prints import LIMIT_BYTES
 from beadworth.errors import BeadworthError, Problem
 from beadworth.web.answers import error_response
 
 BODY_LIMIT_BYTES = 4_000_000
 """About fifty thousand readings: more than any bench sees in one file."""
+STREAMED = frozenset({"/prints", "/api/prints"})
+"""Addresses that take a print file."""
+PRINT_LIMIT_BYTES = LIMIT_BYTES + 1_000_000
+"""A print, and the form around it."""
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 CONTENT_SECURITY_POLICY = "; ".join(
     (
@@ -117,6 +123,10 @@ class Guard:
             await send(message)
 
         refusal = self._refusal(scope, headers)
+        streamed = scope["method"] == "POST" and scope["path"] in STREAMED
+        if refusal is None and streamed:
+            await self.app(scope, _bounded(receive), send_with_headers)
+            return
         if refusal is None:
             body, refusal = await _whole_body(receive, headers)
         if refusal is not None:
@@ -175,6 +185,29 @@ async def _whole_body(
         remedy="Send a smaller file, or the readings in parts; nothing was taken.",
     )
     return b"", (413, TooLargeError(problem))
+
+
+def _bounded(receive: Receive) -> Receive:
+    """A ``receive`` that gives up on a body larger than any print."""
+    size = 0
+
+    async def counted() -> Message:
+        nonlocal size
+        message = await receive()
+        size += len(message.get("body", b""))
+        if size > PRINT_LIMIT_BYTES:
+            raise TooLargeError(
+                Problem(
+                    f"this is more than the {LIMIT_BYTES / 1e9:g} GB taken of one print.",
+                    where="request body",
+                    value=size,
+                    remedy="Replay it from the command line, which takes any size; "
+                    "nothing was taken.",
+                )
+            )
+        return message
+
+    return counted
 
 
 def _replay(body: bytes, receive: Receive) -> Receive:

@@ -9,6 +9,7 @@ def routers() -> tuple[APIRouter, ...]:
     """Every router of the app; fixed addresses before those that hold a name."""
     from beadworth.web.routes import (
         api_capacity,
+        api_prints,
         api_records,
         api_rigs_asked,
         api_trials,
@@ -20,6 +21,7 @@ def routers() -> tuple[APIRouter, ...]:
         next_coupons,
         parts,
         plans,
+        prints,
         programs,
         publish,
         readings,
@@ -47,8 +49,10 @@ def routers() -> tuple[APIRouter, ...]:
         publish.router,
         parts.router,
         trials.router,
+        prints.router,
         api_records.router,
         api_rigs_asked.router,
         api_trials.router,
         api_capacity.router,
+        api_prints.router,
     )

@@ -1,0 +1,291 @@
+"""Prints: what a print file asks of a rig, its layers drawn, a copy that asks less."""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Mapping
+from typing import Annotated, Any
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Depends
+from fastapi.responses import FileResponse
+from markupsafe import Markup
+from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+
+from beadworth.bench import Bench
+from beadworth.bench.prints import LIMIT_BYTES, StoredPrint
+from beadworth.errors import BeadworthError, InputError, Problem
+from beadworth.replay.layer_map import COLUMNS
+from beadworth.replay.words import duration
+from beadworth.web.answers import page, status_of
+from beadworth.web.print_asked import Asked, asked_of, trials_for, usual
+from beadworth.web.print_desk import Desk, Job
+from beadworth.web.print_work import (
+    SHOWN,
+    Answer,
+    map_job,
+    replay_job,
+    retime_job,
+    what_if_job,
+)
+from beadworth.web.rig_job import Typed, material_names
+from beadworth.web.routes.common import BenchOf, FormOf, see_other
+
+router = APIRouter(include_in_schema=False)
+PATIENCE_S = 0.8
+"""How long an answer is waited for before its progress is shown."""
+PIECE = 1 << 20
+_making = threading.Lock()
+
+
+def _desk(request: Request) -> Desk:
+    state = request.app.state
+    with _making:
+        if not hasattr(state, "prints"):
+            state.prints = Desk(state.bench)
+    desk: Desk = state.prints
+    return desk
+
+
+DeskOf = Annotated[Desk, Depends(_desk)]
+
+
+@router.get("/prints")
+def prints(request: Request, desk: DeskOf) -> Response:
+    """Every print the bench knows, and a place to give another."""
+    return _list_page(request, desk)
+
+
+def _list_page(request: Request, desk: Desk, error: BeadworthError | None = None) -> Response:
+    context = {
+        "prints": [(stored, desk.shelf.is_here(stored)) for stored in desk.shelf.all()],
+        "folder": None if desk.shelf.temporary else str(desk.shelf.folder),
+        "limit_gb": LIMIT_BYTES / 1e9,
+        "problems": error.problems if error else (),
+        "duration": duration,
+    }
+    return page(request, "prints.html", context, status_of(error) if error else 200)
+
+
+@router.post("/prints")
+def take(request: Request, desk: DeskOf, form: FormOf) -> Response:
+    """A print file given by the form."""
+    upload = form.get("file")
+    try:
+        if not isinstance(upload, UploadFile) or not upload.filename:
+            raise InputError(Problem("no file was chosen.", "file", remedy="Choose a print file."))
+        with desk.shelf.taking(upload.filename) as intake:
+            while piece := upload.file.read(PIECE):
+                intake.write(piece)
+            stored = intake.keep()
+    except InputError as error:
+        return _list_page(request, desk, error)
+    return see_other(f"/prints/{stored.id}")
+
+
+@router.get("/prints/{print_id}")
+def print_page(request: Request, bench: BenchOf, desk: DeskOf, print_id: str) -> Response:
+    """One print: what it is held against, and a place for each answer."""
+    stored = desk.shelf.one(print_id)
+    desk.shelf.file(stored)
+    return _print_page(request, bench, stored, _typed(request, bench, stored))
+
+
+def _typed(request: Request, bench: Bench, stored: StoredPrint) -> dict[str, str]:
+    """What is chosen: as in the address, else as usual for this print."""
+    query = request.query_params
+    if "rig" not in query:
+        return usual(bench, stored.last)
+    return {name: str(query.get(name) or "") for name in ("rig", "trial", "material")}
+
+
+def _print_page(
+    request: Request,
+    bench: Bench,
+    stored: StoredPrint,
+    typed: dict[str, str],
+    more: Mapping[str, Any] | None = None,
+    status: int = 200,
+) -> Response:
+    trials = trials_for(bench, typed["rig"])
+    context = {
+        "stored": stored,
+        "typed": typed,
+        "query": urlencode(typed),
+        "rigs": [rig.name for rig in bench.rigs()],
+        "trials": trials,
+        "question": dict(trials).get(typed["trial"], ""),
+        "materials": material_names(bench),
+        "ready": None,
+        **(more or {}),
+    }
+    return page(request, "print.html", context, status)
+
+
+@router.get("/prints/{print_id}/capacities")
+def capacities(request: Request, bench: BenchOf, rig: str = "") -> Response:
+    """The capacities that go with a rig, for the form."""
+    trials = trials_for(bench, rig)
+    typed = {"trial": trials[0][0] if trials else ""}
+    return page(request, "print_capacities.html", {"trials": trials, "typed": typed})
+
+
+@router.get("/prints/{print_id}/answer")
+def answer(request: Request, bench: BenchOf, desk: DeskOf, print_id: str) -> Response:
+    """The replay: its progress, or what it found."""
+    stored = desk.shelf.one(print_id)
+    typed = _typed(request, bench, stored)
+    here = f"/prints/{stored.id}/answer?{urlencode(typed)}"
+    asked = asked_of(bench, typed)
+    job = replay_job(desk, stored, asked)
+    context = _busy(job, here, "Replaying") or _answer_context(bench, stored, asked, job.answer())
+    if "hx-request" in request.headers:
+        return page(request, _template(context, "print_answer.html"), context)
+    ready = {"ready": _template(context, "print_answer.html"), **context}
+    return _print_page(request, bench, stored, typed, ready)
+
+
+def _busy(job: Job, again: str, words: str) -> dict[str, Any] | None:
+    """What to show while a job runs; None once it is done."""
+    if job.wait(PATIENCE_S):
+        return None
+    return {"busy": True, "job": job, "again": again, "words": words}
+
+
+def _template(context: Mapping[str, Any], otherwise: str) -> str:
+    return "print_busy.html" if context.get("busy") else otherwise
+
+
+def _answer_context(
+    bench: Bench, stored: StoredPrint, asked: Asked, answer: Answer
+) -> dict[str, Any]:
+    found = answer.found
+    return {
+        "stored": stored,
+        "asked": asked,
+        "answer": answer,
+        "found": found,
+        "summary": found.summary,
+        "shown": answer.stretches[:SHOWN],
+        "duration": duration,
+        "sheet_data": _sheet_data(stored, asked, answer),
+        "others": _others(bench, asked),
+    }
+
+
+def _others(bench: Bench, asked: Asked) -> dict[str, Any]:
+    """What the print may be held against besides: another rig that was weighed, to begin with."""
+    names = [rig.name for rig in bench.rigs()]
+    weighed = {name: trials for name in names if (trials := trials_for(bench, name))}
+    others = [name for name in (*weighed, *names) if name != asked.rig.name]
+    rig = next(iter(others), names[0] if names else "")
+    every = dict(trial for trials in weighed.values() for trial in trials)
+    own = dict(weighed.get(rig, ()))
+    first = asked.trial if asked.trial in own else next(iter(own), "")
+    return {"rigs": names, "rig": rig, "trials": list(every.items()), "trial": first}
+
+
+def _sheet_data(stored: StoredPrint, asked: Asked, answer: Answer) -> Markup:
+    """What the layer map starts from, as JSON that cannot close the element it stands in."""
+    found = answer.found
+    data = {
+        "address": f"/prints/{stored.id}/sheets/",
+        "query": asked.query,
+        "columns": COLUMNS,
+        "bead_mm": asked.rig.hot_end.nozzle_mm,
+        "box": found.summary.box_mm,
+        "continuous": found.summary.layers is None,
+        "start": answer.least,
+        "most": found.flow.max_mm3_s,
+        "known": asked.fit is not None,
+        "sheets": [
+            [sheet.first_layer, round(sheet.z_mm, 3), sheet.headroom, sheet.max_mm3_s,
+             sheet.time_s, sheet.over_s]
+            for sheet in answer.sheets
+        ],
+    }  # fmt: skip
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return Markup(text.replace("<", "\\u003c"))
+
+
+@router.get("/prints/{print_id}/sheets/{number}")
+def sheet(request: Request, bench: BenchOf, desk: DeskOf, print_id: str, number: int) -> Response:
+    """The segments of one sheet: the columns of ``layer_map.COLUMNS``, each whole."""
+    stored = desk.shelf.one(print_id)
+    asked = asked_of(bench, _typed(request, bench, stored))
+    answer: Answer = replay_job(desk, stored, asked).answer()
+    if not 0 <= number < len(answer.sheets):
+        raise HTTPException(404)
+    drawn = map_job(desk, stored, asked, answer.found).answer()
+    return Response(drawn.sheet(number), media_type="application/octet-stream")
+
+
+@router.post("/prints/{print_id}/retime")
+def start_retiming(request: Request, bench: BenchOf, desk: DeskOf, print_id: str,
+                   form: FormOf) -> Response:  # fmt: skip
+    """Make a copy that stays under the ceiling."""
+    return _retimed(request, bench, desk, print_id, {k: str(v) for k, v in form.items()})
+
+
+@router.get("/prints/{print_id}/retimed")
+def retimed(request: Request, bench: BenchOf, desk: DeskOf, print_id: str) -> Response:
+    """How far the copy is, or what was done."""
+    return _retimed(request, bench, desk, print_id, dict(request.query_params))
+
+
+def _retimed(
+    request: Request, bench: Bench, desk: Desk, print_id: str, typed: dict[str, str]
+) -> Response:
+    stored = desk.shelf.one(print_id)
+    asked, reserve = asked_of(bench, typed), _reserve(typed)
+    query = urlencode({**asked.typed, "reserve": typed.get("reserve", "")})
+    job = retime_job(desk, stored, asked, reserve)
+    context = _busy(job, f"/prints/{stored.id}/retimed?{query}", "Retiming") or {
+        "copy": job.answer(), "query": query, "duration": duration, "reserve": reserve,
+    }  # fmt: skip
+    context |= {"stored": stored, "back": asked.query, "heading": "Retime",
+                "inner": _template(context, "print_retimed.html")}  # fmt: skip
+    return page(request, "print_part.html", context)
+
+
+def _reserve(typed: Mapping[str, str]) -> float:
+    reader = Typed()
+    value = reader.number(typed.get("reserve"), "reserve, %", 0, 90, default=10.0, needed=True)
+    if reader.problems:
+        raise InputError(reader.problems)
+    assert value is not None
+    return value / 100.0
+
+
+@router.get("/prints/{print_id}/retimed/file")
+def retimed_file(request: Request, bench: BenchOf, desk: DeskOf, print_id: str) -> Response:
+    """The copy, to keep."""
+    stored = desk.shelf.one(print_id)
+    typed = dict(request.query_params)
+    copy = retime_job(desk, stored, asked_of(bench, typed), _reserve(typed)).answer()
+    return FileResponse(copy.file, media_type="text/x-gcode", filename=copy.name)
+
+
+@router.get("/prints/{print_id}/what-if")
+def what_if(request: Request, bench: BenchOf, desk: DeskOf, print_id: str) -> Response:
+    """The same print on another rig, or with another capacity."""
+    stored = desk.shelf.one(print_id)
+    typed = dict(request.query_params)
+    first, second = asked_of(bench, typed), asked_of(bench, typed, "other_")
+    query = urlencode({**first.typed, **{f"other_{k}": v for k, v in second.typed.items()}})
+    # the rig the other was made from comes first
+    back = first.query
+    if second.rig.name == first.rig.parent:
+        first, second = second, first
+    job = what_if_job(desk, stored, first, second)
+    context = _busy(job, f"/prints/{stored.id}/what-if?{query}", "Replaying on both")
+    if context is None:
+        found, drawn = job.answer()
+        context = {"found": found, "figure": drawn, "duration": duration}
+    context |= {"stored": stored, "back": back, "heading": "What if",
+                "inner": _template(context, "print_what_if.html")}  # fmt: skip
+    return page(request, "print_part.html", context)
