@@ -19,8 +19,8 @@ def duration(seconds: float) -> str:
 
 
 def _percent(share: float) -> str:
-    """``9.3\N{NO-BREAK SPACE}%``: a decimal, since an interval often is narrower than one per cent."""
-    return f"{100 * share:.1f}\N{NO-BREAK SPACE}%"
+    """``9.3 %``: a decimal, since an interval is often narrower than one per cent."""
+    return f"{100 * share:.1f} %"
 
 
 def verdict(found: Replay, *, known: bool) -> str:
