@@ -4,25 +4,10 @@ from __future__ import annotations
 
 from typing import Final
 
+from beadworth.gcode import _layout as words
+
 # --- limits in force (float64 row), in the order of the scanner's settings -----------
-LIMIT_NAMES: Final = (
-    "print_acceleration_mm_s2",
-    "travel_acceleration_mm_s2",
-    "retract_acceleration_mm_s2",
-    "acceleration_x_mm_s2",
-    "acceleration_y_mm_s2",
-    "acceleration_z_mm_s2",
-    "acceleration_e_mm_s2",
-    "speed_x_mm_s",
-    "speed_y_mm_s",
-    "speed_z_mm_s",
-    "speed_e_mm_s",
-    "corner_step_x_mm_s",
-    "corner_step_y_mm_s",
-    "corner_step_z_mm_s",
-    "corner_step_e_mm_s",
-    "junction_deviation_mm",
-)
+LIMIT_NAMES: Final = words.SETTINGS[words.PRINT_ACC :]
 N_LIMIT: Final = len(LIMIT_NAMES)
 PRINT_ACC, TRAVEL_ACC, RETRACT_ACC, ACC_X, ACC_Y, ACC_Z, ACC_E = range(7)
 SPEED_X, SPEED_Y, SPEED_Z, SPEED_E, STEP_X, STEP_Y, STEP_Z, STEP_E, DEVIATION = range(7, 16)
