@@ -2,7 +2,8 @@
 
 Writes a print of N moves (about 28 bytes each) and the same X, Y, Z, E, F as CSV to a temporary
 folder, then times: polars.read_csv; the scanner alone; the whole replay with flow and stretches.
-Prints a Markdown table with the ratio to polars, and the growth from 0.1 M moves up.
+Prints a Markdown table with the ratio to polars, the growth from 0.1 M moves up, and the peak
+memory of a process that only replays.
 
 Usage: python benchmarks/replay_end_to_end.py [LARGEST_MOVES]
 """
@@ -11,7 +12,7 @@ from __future__ import annotations
 
 import os
 import platform
-import resource
+import subprocess
 import sys
 import tempfile
 import time
@@ -63,6 +64,19 @@ def best(call: Callable[[], object], rounds: int) -> float:
     return min(times)
 
 
+def peak_mib(gcode: Path) -> float:
+    """Peak memory of a process that does nothing but replay one file, MiB (VmHWM of Linux)."""
+    code = (
+        "import sys; from beadworth.demo import STOCK; from beadworth.replay import replay\n"
+        "replay(sys.argv[1], STOCK)\n"
+        "print(next(x for x in open('/proc/self/status') if x.startswith('VmHWM')).split()[1])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(gcode)], capture_output=True, text=True, check=True
+    )
+    return int(done.stdout) / 1024
+
+
 def main() -> None:
     """Write, measure, print."""
     largest = int(sys.argv[1]) if len(sys.argv) > 1 else 3_000_000
@@ -73,9 +87,10 @@ def main() -> None:
         f"load {os.getloadavg()[0]:.1f} at the start; best of 3.\n"
     )
     print(
-        "| moves | MB | polars.read_csv s | scanner s | scanner MB/s | replay s | replay ÷ polars |"
+        "| moves | MB | polars.read_csv s | scanner s | scanner MB/s | replay s | replay ÷ polars "
+        "| peak MiB |"
     )
-    print("| --: | --: | --: | --: | --: | --: | --: |")
+    print("| --: | --: | --: | --: | --: | --: | --: | --: |")
     with tempfile.TemporaryDirectory() as name:
         small, _ = write(Path(name), 1000)
         replay(small, STOCK)  # compiled by now
@@ -87,13 +102,12 @@ def main() -> None:
             replaying = best(lambda gcode=gcode: replay(gcode, STOCK), 3)
             print(
                 f"| {moves} | {megabytes:.0f} | {reading:.3f} | {scanning:.3f} "
-                f"| {megabytes / scanning:.0f} | {replaying:.3f} | {replaying / reading:.2f} |",
+                f"| {megabytes / scanning:.0f} | {replaying:.3f} | {replaying / reading:.2f} "
+                f"| {peak_mib(gcode):.0f} |",
                 flush=True,
             )
             gcode.unlink()
             table.unlink()
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"\nPeak memory of this process, polars' tables included: {peak:.0f} MiB")
 
 
 if __name__ == "__main__":
