@@ -15,9 +15,23 @@ import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
+from beadworth.dossier.blocks import (
+    Bullets,
+    Cell,
+    Column,
+    Figure,
+    Heading,
+    Pairs,
+    Paragraph,
+    Photo,
+    Row,
+    table,
+)
+from beadworth.dossier.charts_ceiling import comparison_chart
 from beadworth.dossier.data import Amendment, DossierData, ReadingEntry
 from beadworth.dossier.page import disclosure_line, dossier_html, simulated_parts
-from beadworth.dossier.sections import SECTIONS, Section
+from beadworth.dossier.section import Section
+from beadworth.dossier.sections import SECTIONS
 from beadworth.dossier.theme import contrast
 from beadworth.legible import legible
 from beadworth.rig import Rig
@@ -25,6 +39,7 @@ from beadworth.trial import Reading
 
 GOLDEN = Path(__file__).parent / "golden" / "page.txt"
 VOID = {"meta", "link", "br", "img", "input", "hr"}
+OLD, NEW = "Tern, stock hot end", "Tern, long melt zone"
 HOSTILE = (
     '"><script>alert(1)</script>',
     "</style><script>alert(1)</script>",
@@ -150,9 +165,9 @@ def test_headings_descend_one_step_at_a_time(html):
 def test_tables_have_captions_and_scopes(html):
     tables = re.findall(r"<table.*?</table>", html, flags=re.S)
     assert len(tables) > 8
-    for table in tables:
-        assert "<caption>" in table
-        assert all("scope=" in head for head in re.findall(r"<th\b[^>]*>", table))
+    for found in tables:
+        assert "<caption>" in found
+        assert all("scope=" in head for head in re.findall(r"<th\b[^>]*>", found))
 
 
 def test_every_picture_has_words(html):
@@ -210,6 +225,38 @@ def test_a_feature_adds_its_section(dossier_data):
     page = dossier_html(data, (extra,))
     assert "fitted &lt;well&gt;" in page
     assert 'id="readings"' not in page
+
+
+def test_a_section_of_blocks_is_laid_out_and_stays_words(dossier_data):
+    word = "a<b>{{ 7*7 }}"
+    rows = [Row(word, (Cell("1.2", "1.0 to 1.4"), word), state="voided")]
+    blocks = (
+        Paragraph(word, lead=word),
+        Heading(word),
+        Bullets((Paragraph(word),), kind="caution"),
+        Pairs(((word, word),)),
+        table(word, (Column("what"), "loss, %", Column(word)), rows),
+        Figure(lambda px: comparison_chart(dossier_data.differences, baseline=OLD,
+                                           candidate=NEW, width_px=px)),
+        Photo(b"\x89PNG", "image/png", word, word),
+    )  # fmt: skip
+    page = dossier_html(dossier_data, (Section("extra", word, blocks=lambda data: blocks),))
+    seen = check_blocks_page(page)
+    assert seen.count(word) >= 12
+    assert 'class="state-voided"' in page
+    assert (
+        dossier_html(dossier_data, (Section("extra", word, blocks=lambda data: ()),)).count(
+            'class="part"'
+        )
+        == 0
+    )
+
+
+def check_blocks_page(page):
+    """Its words, after the checks that hold for every page but the one on pictures' sources."""
+    seen = check_whole(page)
+    assert "b" not in seen.tags
+    return "".join(seen.text)
 
 
 def hostile_data(data, word):

@@ -11,6 +11,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Literal
 
 from beadworth.bench.assemble import known_records, trial_comparison, trial_fit, trial_speeds
+from beadworth.bench.extras import extras_of
 from beadworth.dossier.data import Amendment, DossierData, ReadingEntry
 from beadworth.dossier.versions import software_versions
 from beadworth.errors import FitError, NotFoundError
@@ -116,9 +117,10 @@ def dossier_data(
         return names.index(item.rig)
 
     sheet = trial_speeds(bench, trial, loss, reserve=reserve) if fit else None
+    ordered = tuple(rigs[name] for name in names if name in rigs)
     return DossierData(
         question=record.question,
-        rigs=tuple(rigs[name] for name in names if name in rigs),
+        rigs=ordered,
         material=next(iter(materials.values()), None) if len(materials) == 1 else None,
         generated_at=date.today(),
         candidate=names[1] if len(names) == 2 else None,
@@ -138,6 +140,7 @@ def dossier_data(
         ),
         versions=software_versions(),
         simulated=record.simulated,
+        extras=extras_of(bench, record, ordered, fit),
     )
 
 

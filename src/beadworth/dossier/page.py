@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Sequence
 from functools import lru_cache
 from importlib.resources import files
@@ -10,9 +11,11 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from beadworth.dossier import tables
+from beadworth.dossier.blocks import Draw, Figure
 from beadworth.dossier.charts import NARROW_PX, WIDE_PX, inline_svg
 from beadworth.dossier.data import DossierData
-from beadworth.dossier.sections import SECTIONS, Draw, Section
+from beadworth.dossier.section import Context, Section
+from beadworth.dossier.sections import SECTIONS
 from beadworth.dossier.sentences import answer_sentence, count, level, listed, temperature
 from beadworth.dossier.theme import recolour_css, tokens_css
 from beadworth.legible import legible
@@ -27,16 +30,7 @@ def dossier_html(data: DossierData, sections: Sequence[Section] = SECTIONS) -> s
     sections : sequence of Section
         What to include, in order; sections with nothing to say leave themselves out.
     """
-    made = []
-    for section in sections:
-        context = section.context(data)
-        if context is None:
-            continue
-        figures = [
-            Markup(_figure(draw, f"{section.key}-{n}"))
-            for n, draw in enumerate(context.pop("figures", ()))
-        ]
-        made.append({"section": section, "context": context, "figures": figures})
+    made = [one for one in (_made(section, data) for section in sections) if one is not None]
     text = (
         _environment()
         .get_template("page.html")
@@ -105,6 +99,30 @@ def _loss_level(data: DossierData) -> str:
     return level(read[0]) if read else ""
 
 
+def _made(section: Section, data: DossierData) -> Context | None:
+    """A section with its pictures drawn; None where it has nothing to say."""
+    if section.blocks is not None:
+        blocks = section.blocks(data)
+        if not blocks:
+            return None
+        drawn = {
+            n: Markup(_figure(block.draw, f"{section.key}-{n}"))
+            for n, block in enumerate(blocks)
+            if isinstance(block, Figure)
+        }
+        return {"section": section, "template": "blocks.html", "context": {"blocks": blocks},
+                "figures": drawn}  # fmt: skip
+    context = section.context(data) if section.context else None
+    if context is None:
+        return None
+    figures = [
+        Markup(_figure(draw, f"{section.key}-{n}"))
+        for n, draw in enumerate(context.pop("figures", ()))
+    ]
+    return {"section": section, "template": section.template, "context": context,
+            "figures": figures}  # fmt: skip
+
+
 def _figure(draw: Draw, key: str) -> str:
     """A chart at both widths; style rules show the one that fits the screen."""
     wide, narrow = draw(WIDE_PX), draw(NARROW_PX)
@@ -125,6 +143,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.filters["base64"] = lambda data: b64encode(data).decode("ascii")
     environment.filters["day"] = lambda at: str(at)[:10]
     return environment
 

@@ -1,39 +1,20 @@
 """The sections of a dossier, in reading order.
 
-A section is a key, a title, a template, and a function from the data to what the
-template needs, or None where there is nothing to say. Other features add theirs
-by putting a :class:`Section` where it belongs in :data:`SECTIONS` and their own
-data into :attr:`~beadworth.dossier.data.DossierData.extras` under its key.
+Other features add theirs by putting their :class:`~beadworth.dossier.section.Section`
+where it belongs in :data:`SECTIONS`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any
-
 from beadworth.dossier import rig_tables, tables
-from beadworth.dossier.charts import Chart
+from beadworth.dossier.blocks import Draw
 from beadworth.dossier.charts_ceiling import ceiling_chart, comparison_chart
 from beadworth.dossier.charts_loss import delivered_chart, loss_chart, residual_chart
 from beadworth.dossier.charts_method import budget_chart, drift_chart
 from beadworth.dossier.charts_speeds import speeds_chart
 from beadworth.dossier.data import DossierData
+from beadworth.dossier.section import Context, Section
 from beadworth.dossier.sentences import listed, percent, short
-
-Context = dict[str, Any]
-Draw = Callable[[float], Chart]
-
-
-@dataclass(frozen=True)
-class Section:
-    """One section of the page."""
-
-    key: str
-    """Anchor in the page, and where its data stands in ``extras``."""
-    title: str
-    template: str
-    context: Callable[[DossierData], Context | None]
 
 
 def _comparison(data: DossierData) -> Context | None:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from beadworth.dossier.blocks import Cell
 from beadworth.dossier.data import with_losses
 from beadworth.dossier.sentences import (
     ceiling_value,
@@ -23,14 +23,6 @@ if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference, Span
     from beadworth.dossier.data import DossierData, ReadingEntry
     from beadworth.trial import Budget
-
-
-@dataclass(frozen=True)
-class Cell:
-    """A figure and, smaller beside it, its interval or what else goes with it."""
-
-    value: str
-    beside: str = ""
 
 
 def ceiling_cell(ceiling: Ceiling | None) -> Cell:
