@@ -3,7 +3,7 @@
 import pytest
 from replay_support import RIG, make_fit, straight
 
-from beadworth.replay import compare, on_rig
+from beadworth.replay import compare, on_rig, replay
 
 BETTER = RIG.model_copy(update={"name": "B"})
 SMALL, LARGE = make_fit(), make_fit(((200.0, 15.0), (220.0, 20.0)))
@@ -35,3 +35,20 @@ def test_shares_add_up():
         assert sum(side.share_s.values()) == pytest.approx(side.under_ceiling.time_s)
         assert sum(side.share_fastest_s.values()) == pytest.approx(side.fastest.time_s)
         assert side.fastest.time_s <= side.under_ceiling.time_s + 1e-9
+
+
+def test_the_ends_of_a_ceilings_interval_bracket_the_time():
+    text = straight(18.0, 180.0, count=40).encode()
+    low, middle, high = (
+        replay(text, RIG, SMALL, cap=True, side=side) for side in ("low", "estimate", "high")
+    )
+    assert low.time_s > middle.time_s > high.time_s
+    (ceiling,) = middle.ceilings
+    assert ceiling.temperature_c == 220.0
+    # where flow is the wall all the way, time at the commanded speed goes with 1 ÷ ceiling
+    assert low.commanded_s / high.commanded_s == pytest.approx(ceiling.high / ceiling.low, rel=0.01)
+
+
+def test_a_temperature_on_the_way_up_is_not_reckoned_with():
+    text = straight(8.0, count=3).replace("M104 S220", "M104 S150\nM104 S220").encode()
+    assert [c.temperature_c for c in replay(text, RIG, SMALL).ceilings] == [220.0]

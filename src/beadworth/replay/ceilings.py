@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from beadworth.capacity import Ceiling, Fit
 from beadworth.gcode import Chunk
 
 Array = NDArray[np.float64]
+Side = Literal["low", "estimate", "high"]
 
 
 @dataclass
@@ -28,6 +30,8 @@ class Ceilings:
         Of the filament the print is fed with.
     reserve : float
         Fraction kept below the ceiling.
+    side : 'low', 'estimate' or 'high'
+        Which end of each ceiling's interval to reckon with.
     """
 
     fit: Fit | None
@@ -35,7 +39,10 @@ class Ceilings:
     rig: str | None = None
     material: str | None = None
     reserve: float = 0.0
+    side: Side = "estimate"
     known: dict[float, Ceiling] = field(default_factory=dict)
+    used: set[float] = field(default_factory=set)
+    """Temperatures at which something is extruded."""
     unheated: bool = False
     """Whether something is extruded before a temperature is commanded."""
 
@@ -59,13 +66,23 @@ class Ceilings:
         return self.known[temperature_c]
 
     def flow(self, temperature_c: float) -> float:
-        """Flow reckoned with: the estimate, or the one known side of a one-sided answer."""
+        """Flow reckoned with: the estimate (or the side asked for), or the one known side.
+
+        The high side of an 'at least' is no limit at all; the low side of an 'at most' is not
+        known, and its known side stands in.
+        """
         if self.fit is None:
             return math.inf
         found = self.at(temperature_c)
         flow = found.flow_mm3_s
         if flow is None:
             flow = found.low if found.bound == "at-least" else found.high
+            if self.side == "high" and found.bound == "at-least":
+                return math.inf
+        elif self.side == "low":
+            flow = flow if found.low is None else found.low
+        elif self.side == "high":
+            flow = math.inf if found.high is None else found.high
         return math.inf if flow is None else flow * (1.0 - self.reserve)
 
     def of_chunk(self, chunk: Chunk) -> tuple[Array, Array]:
@@ -74,9 +91,10 @@ class Ceilings:
         if self.fit is None:
             return rows[chunk.setting], np.full(len(chunk), np.inf)
         cold = ~(rows > 0)  # never set, or switched off
+        laying = np.bincount(chunk.setting[chunk.kind == 1], minlength=len(rows)) > 0
         if cold.any():
-            used = cold[chunk.setting] & (chunk.kind == 1)
-            self.unheated = self.unheated or bool(used.any())
+            self.unheated = self.unheated or bool((cold & laying).any())
             rows = np.where(cold, self.assumed_c, rows)
+        self.used.update(rows[laying].tolist())
         flows = np.array([self.flow(float(t)) for t in rows])
         return rows[chunk.setting], flows[chunk.setting]

@@ -8,6 +8,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.capacity import Ceiling
 from beadworth.gcode import GcodeSummary
 from beadworth.motion import Cause
 
@@ -100,6 +101,8 @@ class Replay:
     speed_factor: float | None
     """Uniform factor on speed that keeps every move under the ceiling (at most 1)."""
     notes: tuple[str, ...]
+    ceilings: tuple[Ceiling, ...] = ()
+    """Ceilings at the temperatures it extrudes at, coolest first; empty without a fit."""
 
     def to_json(self) -> dict[str, Any]:
         """The shape of ``print replay --json``: the summary's fields, then the replay's."""

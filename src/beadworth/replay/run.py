@@ -17,7 +17,7 @@ from beadworth.material import Material
 from beadworth.motion import Cause, Limits, lost_time_s
 from beadworth.quantity import filament_mass_g, filament_section_mm2, melt_power_w
 from beadworth.replay import _layout as at
-from beadworth.replay.ceilings import Ceilings
+from beadworth.replay.ceilings import Ceilings, Side
 from beadworth.replay.pressure import flow_out
 from beadworth.replay.result import CAUSE_WORDS, Flow, Layer, Replay, Stretch
 from beadworth.replay.timeline import Block, blocks
@@ -105,6 +105,7 @@ def replay(
     name: str | None = None,
     cap: bool = False,
     scale: float = 1.0,
+    side: Side = "estimate",
     progress: Callable[[int], None] | None = None,
 ) -> Replay:
     """Replay a print file on a rig, against a fitted capacity where there is one.
@@ -122,6 +123,8 @@ def replay(
     cap, scale
         Keep extruding feeds under the ceiling; multiply them first. See
         :func:`~beadworth.replay.timeline.blocks`.
+    side : 'low', 'estimate' or 'high'
+        End of the ceilings' intervals to reckon with.
     progress : callable, optional
         Called with the bytes read so far.
 
@@ -134,7 +137,7 @@ def replay(
     """
     limits, assumed = Limits.from_rig(rig)
     section = filament_section_mm2(rig.filament_diameter_mm)
-    ceilings = Ceilings(fit, section, fit_rig, fit_material)
+    ceilings = Ceilings(fit, section, fit_rig, fit_material, side=side)
     reader = read(source, rig=rig, stop_on_problem=stop_on_problem, name=name)
     account = _Account(lag_s=rig.extruder.pressure_lag_s)
     for block in blocks(reader, limits, ceilings, cap=cap, scale=scale):
@@ -201,6 +204,7 @@ def _result(
         lowest_temperature_c=_lowest(ceilings, flow.max_mm3_s),
         speed_factor=_factor(layers, ceilings),
         notes=tuple(notes),
+        ceilings=tuple(c for t, c in sorted(ceilings.known.items()) if t in ceilings.used),
     )  # fmt: skip
     return replace(found, verdict=verdict(found, known=ceilings.fit is not None))
 
