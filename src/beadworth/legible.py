@@ -1,7 +1,8 @@
-"""Text that XML, and so an SVG, can hold."""
+"""Text for reading: numbers as a person writes them, and only what XML, and so an SVG, can hold."""
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from typing import Any
@@ -20,3 +21,20 @@ def legible(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [legible(item) for item in value]
     return value
+
+
+def number(value: float | None, digits: int = 4) -> str:
+    """A number for reading: significant digits, no exponent where it can be helped."""
+    if value is None:
+        return "–"
+    if not math.isfinite(value):
+        return "∞" if value > 0 else "–"
+    text = f"{value:.{digits}g}"
+    if "e" in text and 1e-4 < abs(value) < 1e7:
+        text = f"{value:.0f}"
+    return text.replace("-", "−")
+
+
+def percent(value: float | None, places: int = 1) -> str:
+    """A fraction as per cent."""
+    return "–" if value is None else f"{value * 100:.{places}f} %".replace("-", "−")

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from beadworth.bringup import BringUpResult, applied, move_correction
+from beadworth.bringup import BringUpResult, applied, move_correction, together
 from beadworth.bringup.programs import (
     feed_program,
     heater_program,
@@ -111,6 +111,23 @@ def test_the_page_needs_nothing_else_and_escapes_names():
 @pytest.mark.parametrize(("width", "mode"), [(1280, "light"), (360, "dark")])
 def test_the_page_in_a_browser(visit, width, mode):
     visit(sheet_page(bring_up_sheet(HERON), tokens_css()), width=width, mode=mode).check()
+
+
+def test_of_several_bring_ups_the_newest_of_each_measurement_counts():
+    def moves(axis, factor):
+        lengths = (30.0, 75.0, 120.0, 200.0)
+        return move_correction(axis, lengths, [factor * c for c in lengths], steps_per_mm=80.0,
+                               reading_u_mm=0.05)  # fmt: skip
+
+    first = BringUpResult(rig="A", axes=(moves("y", 1.0), moves("x", 1.02)), note="before")
+    loss = LossResult(temperature_c=200.0, duty=0.3, power_w=12.0, loss_w_k=0.068,
+                      u_loss_w_k=0.004, seconds=300.0)  # fmt: skip
+    second = BringUpResult(rig="A", axes=(moves("x", 1.01),), loss=loss)
+    both = together([first, second])
+    assert [axis.axis for axis in both.axes] == ["x", "y"]
+    assert both.axes[0] == second.axes[0]
+    assert (both.loss, both.note) == (loss, "before")
+    assert from_mapping(BringUpResult, to_mapping(both), "r") == both
 
 
 def test_results_go_back_into_the_rig_marked_measured():

@@ -1,6 +1,7 @@
 """``beadworth rig fit``, ``view`` and ``bringup``: JSON as promised, refusals in words."""
 
 import json
+import tomllib
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
@@ -98,24 +99,68 @@ def test_view_writes_a_picture(run, tmp_path):
     assert ET.parse(out).getroot().tag.endswith("svg")
 
 
-def test_bring_up_from_readings_to_record(run, tmp_path):
-    kept = tmp_path / "result.toml"
-    keep = ["--keep", str(kept), "--json"]
+def test_bring_up_from_readings_to_record(run):
+    run("add", HERON)
+    name = "Heron, stock"
+    keep = ["--keep", "--json"]
     moved = [f"{c}={1.01 * c:.2f}" for c in (30, 75, 120, 200)]
-    x = json.loads(run("bringup", "moves", HERON, *moved, "--axis", "x", *keep))
+    x = json.loads(run("bringup", "moves", name, *moved, "--axis", "x", *keep))
     assert x["scale_significant"]
-    run("bringup", "moves", HERON, "30=30", "150=150", "--axis", "y", *keep)
-    run("bringup", "moves", HERON, *moved, "--axis", "x", *keep)  # once more: replaces the first
-    feed = json.loads(run("bringup", "feed", HERON, *(w for n in ("97.0", "97.1", "97.2")
+    run("bringup", "moves", name, "30=30", "150=150", "--axis", "y", *keep)
+    feed = json.loads(run("bringup", "feed", name, *(w for n in ("97.0", "97.1", "97.2")
                           for w in ("--marks", f"100={n}")), *keep))  # fmt: skip
     assert feed["steps_per_mm"] == pytest.approx(418.6 / 0.971, rel=1e-6)
-    square = json.loads(run("bringup", "square", HERON, "--sides", "176=176", "--diagonals",
-                            "249=249", *keep))  # fmt: skip
+    square = json.loads(run("bringup", "square", name, "--sides", "176=176", "--diagonals",
+                            "249=249", "--json"))  # fmt: skip
     assert square["angle_deg"] == pytest.approx(90)
-    rig = json.loads(run("bringup", "apply", HERON, str(kept), "--json"))
+    told = json.loads(run("bringup", "results", name, "--json"))["results"]
+    assert ["feed" in one["result"] for one in told] == [True, False, False], "newest first"
+    assert told[0]["given"]["marks"][0] == "100=97.0"
+    words = " ".join(run("bringup", "results", name).split())
+    assert "Extruder feed" in words
+    assert "Moves of x" in words
+
+    only = json.loads(run("bringup", "apply", name, "--number", str(told[0]["number"]), "--json"))
+    assert only["axes"]["x"]["steps_per_mm"] == 80
+    assert only["known"]["extruder.steps_per_mm"]["origin"] == "measured"
+    rig = json.loads(run("bringup", "apply", name, "--json"))
     assert rig["axes"]["x"]["steps_per_mm"] == pytest.approx(80 / 1.01, rel=1e-3)
     assert rig["axes"]["y"]["steps_per_mm"] == 80
-    assert rig["known"]["extruder.steps_per_mm"]["origin"] == "measured"
+    assert json.loads(run("show", name, "--json")) == rig, "the bench holds the next version"
+
+
+def test_of_a_measurement_taken_twice_the_newest_counts_and_a_file_is_left_alone(run):
+    run("add", HERON)
+    before = Path(HERON).read_text()
+    for share in (1.02, 1.01):
+        moved = [f"{c}={share * c:.2f}" for c in (30, 75, 120, 200)]
+        run("bringup", "moves", HERON, *moved, "--axis", "x", "--keep")
+    printed = tomllib.loads(run("bringup", "apply", HERON))
+    assert printed["axes"]["x"]["steps_per_mm"] == pytest.approx(80 / 1.01, rel=1e-3)
+    assert Path(HERON).read_text() == before
+    on_bench = json.loads(run("show", "Heron, stock", "--json"))
+    assert on_bench["axes"]["x"]["steps_per_mm"] == 80
+
+
+def test_results_need_their_rig_on_the_bench(run):
+    with pytest.raises(NotFoundError, match="Heron"):
+        run("bringup", "moves", HERON, "30=30", "150=150", "--axis", "y", "--keep")
+    run("add", HERON)
+    assert "Nothing kept" in run("bringup", "results", "Heron, stock")
+    with pytest.raises(NotFoundError, match="no bring-up"):
+        run("bringup", "apply", "Heron, stock")
+    with pytest.raises(NotFoundError, match="number 7"):
+        run("bringup", "apply", "Heron, stock", "--number", "7")
+
+
+def test_the_sheet_of_a_rig_on_the_bench_ends_with_what_was_found(run, tmp_path):
+    run("add", HERON)
+    run("bringup", "square", "Heron, stock", "--sides", "176=176", "--diagonals", "249.6=248.1",
+        "--keep")  # fmt: skip
+    out = tmp_path / "sheet.html"
+    run("bringup", "sheet", "Heron, stock", "--out", str(out))
+    assert "Kept with the rig so far" in out.read_text()
+    assert "y leans 0.60 mm" in out.read_text()
 
 
 def test_heater_log_gives_model_loss_warming_and_gains(run, tmp_path):

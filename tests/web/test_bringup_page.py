@@ -65,11 +65,11 @@ def test_a_result_is_worked_out_and_not_kept_unless_asked(client, heron):
     said = plain(answered.text)
     assert "Worked out, not kept" in said
     assert "Set x to 79.6" in said
-    assert heron.notes("bring-up", STOCK.name) == []
+    assert heron.notes("bringup", STOCK.name) == []
 
     kept = post(client, **MOVES, readings=readings, keep="1")
     assert kept.status_code == 303
-    (note,) = heron.notes("bring-up", STOCK.name)
+    (note,) = heron.notes("bringup", STOCK.name)
     assert note.data["given"]["readings"] == readings
     page = plain(client.get(kept.headers["location"]).text)
     assert "Nothing was written into the record" in page
@@ -78,7 +78,7 @@ def test_a_result_is_worked_out_and_not_kept_unless_asked(client, heron):
 
 def test_what_was_kept_goes_into_the_record_on_demand_and_is_marked_measured(client, heron):
     post(client, **FEED, keep="1")
-    (note,) = heron.notes("bring-up", STOCK.name)
+    (note,) = heron.notes("bringup", STOCK.name)
     taken = client.post("/bring-up/take", params={"rig": STOCK.name, "note": note.id})
     assert taken.status_code == 303
     rig = heron.rig(STOCK.name)
@@ -87,6 +87,21 @@ def test_what_was_kept_goes_into_the_record_on_demand_and_is_marked_measured(cli
     assert len(heron.rig_history(STOCK.name)) == 2
     missing = client.post("/bring-up/take", params={"rig": STOCK.name, "note": 99})
     assert missing.status_code == 404
+
+
+def test_what_was_kept_stands_on_the_rig_page_the_sheet_and_in_json(client, heron):
+    post(client, kind="square", x="176", y="176", up="249.6", down="248.1", reading_u="0.3", keep=1)
+    about = {"rig": STOCK.name}
+    for text in (
+        client.get(f"/rig/{STOCK.name}").text,
+        client.get("/bring-up/sheet", params=about).text,
+    ):
+        assert "y leans 0.60 mm to the right per 100 mm" in plain(text)
+    told = client.get("/api/bringup", params=about).json()
+    (one,) = told["results"]
+    assert one["result"]["square"]["significant"] is True
+    assert one["given"]["up"] == "249.6"
+    assert client.get("/api/bringup", params={"rig": "Wren"}).status_code == 404
 
 
 def test_marks_and_mass_that_disagree_change_nothing(client, heron):
@@ -106,7 +121,7 @@ def test_a_heater_log_gives_model_loss_warming_and_gains(client, heron, log):
     files = {"file": ("heater.csv", log.encode(), "text/csv")}
     kept = client.post("/bring-up", params={"rig": STOCK.name}, data=sent, files=files)
     assert kept.status_code == 303
-    (note,) = heron.notes("bring-up", STOCK.name)
+    (note,) = heron.notes("bringup", STOCK.name)
     heater = note.data["result"]["heater"]
     for name, true in TRUE.items():
         if name != "room_c":
@@ -143,7 +158,7 @@ def test_a_refusal_stands_in_its_section_with_what_was_typed(client, heron, sent
     for value in sent.values():
         if "\n" not in value:
             assert html.escape(value) in refused.text
-    assert heron.notes("bring-up", STOCK.name) == []
+    assert heron.notes("bringup", STOCK.name) == []
 
 
 @pytest.mark.parametrize("kind", ["moves", "feed", "square", "heater"])

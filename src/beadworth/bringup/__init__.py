@@ -11,7 +11,7 @@ from beadworth.bringup.heater_log import HeaterLog, read_heater_log
 from beadworth.bringup.heater_model import heat_up, identify, standing_loss
 from beadworth.bringup.line import Line, fit_line
 from beadworth.bringup.moves import move_correction, squareness
-from beadworth.bringup.result import BringUpResult, applied
+from beadworth.bringup.result import BringUpResult, applied, together
 
 __all__ = [
     "BringUpResult",
@@ -31,5 +31,6 @@ __all__ = [
     "squareness",
     "standing_loss",
     "starting_gains",
+    "together",
     "ziegler_nichols",
 ]

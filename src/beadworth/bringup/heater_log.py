@@ -32,6 +32,14 @@ class HeaterLog:
     temperature_c: Array
     duty: Array
 
+    def thinned(self, rows: int = 600) -> dict[str, list[float]]:
+        """At most ``rows`` of it as plain data, to be kept for its picture."""
+        picked = np.unique(np.linspace(0, self.time_s.size - 1, rows).astype(int))
+        return {
+            name: [round(float(value), 4) for value in getattr(self, name)[picked]]
+            for name in COLUMNS
+        }
+
 
 def read_heater_log(text: str, source: str) -> HeaterLog:
     """Read a log from CSV text with the columns time_s, temperature_c and duty (0 to 1).

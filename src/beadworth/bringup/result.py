@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -128,6 +129,21 @@ class BringUpResult(Record):
     heat_up: HeatUpResult | None = Field(None, description="warming")
     gains: tuple[Gains, ...] = Field((), description="starting gains")
     note: str | None = Field(None, description="note")
+
+
+def together(results: Sequence[BringUpResult]) -> BringUpResult:
+    """Several bring-ups of one rig as one, oldest first: of every measurement the newest."""
+    found: dict[str, object] = {}
+    axes: dict[str, AxisResult] = {}
+    for result in results:
+        axes |= {axis.axis: axis for axis in result.axes}
+        found |= {
+            name: value
+            for name in type(result).model_fields
+            if name != "axes" and (value := getattr(result, name))
+        }
+    newest = BringUpResult(rig=results[-1].rig, axes=tuple(axes[name] for name in sorted(axes)))
+    return newest.model_copy(update=found)
 
 
 def applied(rig: Rig, result: BringUpResult) -> Rig:

@@ -6,10 +6,14 @@ it that needs nothing else. The style tokens are handed in by the caller.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from html import escape
 
 from beadworth.bringup.programs import HOT_CAUTIONS, move_lengths
+from beadworth.bringup.result import BringUpResult
+from beadworth.bringup.told import Finding, told_result
 from beadworth.rig import Rig
 from beadworth.rig.drivetrain import ratio_of, steps_per_mm, travel_per_turn_mm
 
@@ -39,10 +43,15 @@ class Sheet:
     rig: str
     cautions: tuple[str, ...]
     sections: tuple[Section, ...]
+    found: tuple[tuple[str, Finding], ...]
+    """What earlier bring-ups of this rig found, newest first, each with its day."""
 
 
-def bring_up_sheet(rig: Rig) -> Sheet:
-    """The sheet of a rig: expected values filled in where its record gives them."""
+def bring_up_sheet(rig: Rig, kept: Sequence[tuple[datetime, BringUpResult]] = ()) -> Sheet:
+    """The sheet of a rig: expected values filled in where its record gives them.
+
+    ``kept`` is what was kept with the rig, oldest first; the sheet ends with it.
+    """
     return Sheet(
         rig.name,
         HOT_CAUTIONS,
@@ -72,6 +81,8 @@ def bring_up_sheet(rig: Rig) -> Sheet:
                 ),
             ),
         ),
+        tuple((f"{at:%Y-%m-%d}", finding) for at, result in reversed(kept)
+              for finding in told_result(result)),
     )  # fmt: skip
 
 
@@ -177,6 +188,8 @@ input[type=checkbox] { width: 1.1rem; height: 1.1rem; margin: 0.15rem 0 0; }
 .blanks label { display: flex; align-items: baseline; gap: var(--space-1); }
 .blanks input { width: 5.5rem; border: 0; border-bottom: 1px solid var(--rule-strong);
   background: transparent; color: inherit; font: inherit; }
+.found { break-inside: avoid; margin: var(--space-2) 0; }
+.found small { color: var(--ink-soft); }
 @media print { body { max-width: none; padding: 0; font-size: 10.5pt; } }
 """
 
@@ -201,8 +214,22 @@ def sheet_page(sheet: Sheet, tokens_css: str) -> str:
             *(_step_html(step) for step in section.steps),
             "</ol>",
         ]
+    if sheet.found:
+        parts += [
+            "<h2>Kept with the rig so far</h2>",
+            '<p class="why">Newest first; every ± is the 95 % one.</p>',
+            *(_found_html(day, finding) for day, finding in sheet.found),
+        ]
     parts.append("</main>\n</body>\n</html>\n")
     return "\n".join(parts)
+
+
+def _found_html(day: str, finding: Finding) -> str:
+    rows = "; ".join(f"{what} {value}" for what, value in finding.rows)
+    return (
+        f'<p class="found"><b>{escape(day)}, {escape(finding.title)}.</b> '
+        f"{escape(finding.advice)}<br><small>{escape(rows)}</small></p>"
+    )
 
 
 def _step_html(step: Step) -> str:

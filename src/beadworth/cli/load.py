@@ -12,7 +12,8 @@ if TYPE_CHECKING:
     from beadworth.rig import Rig
 
 
-def _is_file(name: str) -> bool:
+def is_file(name: str) -> bool:
+    """Whether a name on the command line means a TOML file."""
     return name.endswith(".toml") or Path(name).is_file()
 
 
@@ -20,7 +21,7 @@ def load_rig(name: str, bench: str | None) -> Rig:
     """A rig from a TOML file, or by its name on the bench."""
     from beadworth.rig import Rig
 
-    if _is_file(name):
+    if is_file(name):
         from beadworth.records import from_toml
 
         return from_toml(Rig, read_text(Path(name)), name)
@@ -35,7 +36,7 @@ def load_material(name: str, bench: str | None) -> Material:
     from beadworth.material import Material
     from beadworth.material.library import GENERIC
 
-    if _is_file(name):
+    if is_file(name):
         from beadworth.records import from_toml
 
         return from_toml(Material, read_text(Path(name)), name)

@@ -4,12 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from beadworth.cli.load import load_material, load_rig
+from beadworth.cli.load import load_rig
 from beadworth.cli.output import BenchOption, JsonOption, emit_json, print_table, read_text
+from beadworth.cli.rig_bringup_kept import (
+    AxisName,
+    KeepOption,
+    RigArgument,
+    add_to,
+    keep_result,
+)
 from beadworth.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -20,15 +27,7 @@ if TYPE_CHECKING:
 app = typer.Typer(
     help="Bring a rig up after a change: programs, measured moves, feed, squareness, heater, sheet."
 )
-RigArgument = Annotated[
-    str, typer.Argument(help="Rig record (TOML), or a rig's name on the bench.")
-]
-KeepOption = Annotated[
-    Path | None,
-    typer.Option(metavar="FILE.toml", help="Add the result to this file (made if not there)."),
-]
-AxisName = Literal["x", "y", "z"]
-ProgramKind = Literal["moves", "feed", "square", "heater"]
+add_to(app)
 
 
 @app.command("steps")
@@ -67,7 +66,7 @@ def moves(
     steps_per_mm: Annotated[
         float | None, typer.Option(help="Set while measuring; left out: as the rig records.")
     ] = None,
-    keep: KeepOption = None,
+    keep: KeepOption = False,
     bench: BenchOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -86,7 +85,9 @@ def moves(
         reading_u_mm=reading_u,
         ruler_u_share=ruler_u,
     )
-    _answer(record, found, {"axes": (found,)}, keep, json)
+    given = {"readings": readings, "reading_u": reading_u, "ruler_u": ruler_u}
+    keep_result(record, {"axes": (found,)}, given, keep, bench)
+    _answer(found, json)
 
 
 @app.command("feed")
@@ -108,7 +109,7 @@ def feed(
     mass_u: Annotated[float, typer.Option(metavar="G", help="Of one weighing.")] = 0.005,
     diameter_u: Annotated[float, typer.Option(metavar="MM", help="Of the diameter.")] = 0.02,
     density_u: Annotated[float, typer.Option(metavar="G/CM³", help="Of the density.")] = 0.01,
-    keep: KeepOption = None,
+    keep: KeepOption = False,
     bench: BenchOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -129,7 +130,18 @@ def feed(
         )
     now = _set(record.extruder.steps_per_mm, "extruder.steps_per_mm", record)
     found = feed_agreement(by_marks, by_mass, steps_per_mm=now)
-    _answer(record, found, {"feed": found}, keep, json)
+    given = {
+        "marks": marks,
+        "masses": mass or [],
+        "density": density,
+        "diameter": diameter or record.filament_diameter_mm,
+        "reading_u": reading_u,
+        "mass_u": mass_u,
+        "diameter_u": diameter_u,
+        "density_u": density_u,
+    }
+    keep_result(record, {"feed": found}, given, keep, bench)
+    _answer(found, json)
 
 
 @app.command("square")
@@ -140,7 +152,7 @@ def square(
         str, typer.Option(metavar="UP=DOWN", help="Front left to back right = the other, mm.")
     ],
     reading_u: Annotated[float, typer.Option(metavar="MM", help="Of one diagonal.")] = 0.3,
-    keep: KeepOption = None,
+    keep: KeepOption = False,
     bench: BenchOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -151,7 +163,9 @@ def square(
     (x,), (y,) = pairs([sides], "--sides")
     (up,), (down,) = pairs([diagonals], "--diagonals")
     found = squareness(x, y, up, down, reading_u)
-    _answer(record, found, {"square": found}, keep, json)
+    given = {"sides": sides, "diagonals": diagonals, "reading_u": reading_u}
+    keep_result(record, {"square": found}, given, keep, bench)
+    _answer(found, json)
 
 
 @app.command("heater")
@@ -164,7 +178,7 @@ def heater(
     full_output: Annotated[
         float, typer.Option(help="What the controller calls full: 1, 100 or 255.")
     ] = 1.0,
-    keep: KeepOption = None,
+    keep: KeepOption = False,
     bench: BenchOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -183,7 +197,8 @@ def heater(
         for name, part in (("loss", account.loss), ("heat_up", account.heat_up))
         if part is not None
     }
-    _keep(record, found, keep)
+    given = {"source": str(log), "output": f"{full_output:g}", "log": data.thinned()}
+    keep_result(record, found, given, keep, bench, missing)
     if json:
         emit_json(
             {
@@ -205,79 +220,6 @@ def heater(
     )
     for text in (*model.notes, *missing):
         typer.echo(f"Note: {text}")
-
-
-@app.command("program")
-def program(
-    rig: RigArgument,
-    kind: Annotated[ProgramKind, typer.Argument(help="What to measure.")],
-    out: Annotated[Path, typer.Option(metavar="FILE.gcode", help="Program to write.")],
-    axis: Annotated[AxisName, typer.Option(help="Axis, for moves.")] = "x",
-    material: Annotated[
-        str, typer.Option(help="Generic polymer, a TOML file, or a bench material.")
-    ] = "PLA",
-    temperature: Annotated[
-        float, typer.Option(metavar="°C", help="Nozzle temperature, for all but moves.")
-    ] = 210.0,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
-    """Write the G-code that makes a measurement; refused where it would leave the rig's limits."""
-    from beadworth.bringup import programs
-
-    record = load_rig(rig, bench)
-    if kind == "moves":
-        text = programs.moves_program(record, axis)
-    else:
-        make = {"feed": programs.feed_program, "square": programs.square_program,
-                "heater": programs.heater_program}[kind]  # fmt: skip
-        text = make(record, load_material(material, bench), temperature)
-    out.write_text(text, encoding="ascii")
-    cautions = programs.CAUTIONS if kind == "moves" else programs.HOT_CAUTIONS
-    if json:
-        emit_json({"file": str(out), "lines": text.count("\n"), "cautions": list(cautions)})
-        return
-    typer.echo(f"Written: {out}")
-    for caution in cautions:
-        typer.echo(f"Caution: {caution}")
-
-
-@app.command("sheet")
-def sheet(
-    rig: RigArgument,
-    out: Annotated[Path, typer.Option(metavar="FILE.html", help="Page to write.")],
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
-    """Write the bring-up sheet: one page with boxes to tick, on screen or on paper."""
-    from beadworth.bringup.sheet import bring_up_sheet, sheet_page
-    from beadworth.dossier.theme import tokens_css
-
-    made = bring_up_sheet(load_rig(rig, bench))
-    out.write_text(sheet_page(made, tokens_css()), encoding="utf-8")
-    if json:
-        emit_json({"file": str(out), "sections": [section.title for section in made.sections]})
-    else:
-        typer.echo(f"Written: {out}")
-
-
-@app.command("apply")
-def apply(
-    rig: RigArgument,
-    result: Annotated[Path, typer.Argument(help="Result file that --keep wrote.")],
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
-    """Print the rig as TOML with what the bring-up measured, each value marked measured."""
-    from beadworth.bringup import BringUpResult, applied
-    from beadworth.records import from_toml, to_mapping, to_toml
-
-    record = load_rig(rig, bench)
-    changed = applied(record, from_toml(BringUpResult, read_text(result), str(result)))
-    if json:
-        emit_json(to_mapping(changed))
-    else:
-        typer.echo(to_toml(changed), nl=False)
 
 
 def pairs(texts: Sequence[str], what: str) -> tuple[list[float], list[float]]:
@@ -331,10 +273,9 @@ def _gains_json(gains: Gains, full_output: float) -> dict[str, Any]:
     }
 
 
-def _answer(rig: Rig, found: Record, part: dict[str, Any], keep: Path | None, json: bool) -> None:
+def _answer(found: Record, json: bool) -> None:
     from beadworth.records import to_mapping
 
-    _keep(rig, part, keep)
     if json:
         emit_json(to_mapping(found))
     else:
@@ -349,30 +290,3 @@ def _show(found: Record) -> None:
         if name not in ("advice", "notes") and not hasattr(value, "model_fields"):
             rows.append((info.description, str(value) if isinstance(value, bool) else value))
     print_table((type(found).__doc__ or "").splitlines()[0], ("what", "value"), rows)
-
-
-def _keep(rig: Rig, part: dict[str, Any], file: Path | None) -> None:
-    """Add a result to a file: a new axis beside those there, anything else in place of the old."""
-    if file is None:
-        return
-    from beadworth.bringup import BringUpResult
-    from beadworth.records import from_toml, to_toml
-
-    kept = (
-        from_toml(BringUpResult, read_text(file), str(file))
-        if file.exists()
-        else BringUpResult(rig=rig.name)
-    )
-    if kept.rig != rig.name:
-        raise InputError(
-            Problem(
-                f"it holds results of {kept.rig}, not of {rig.name}.",
-                str(file),
-                kept.rig,
-                "Keep each rig's results in a file of its own.",
-            )
-        )
-    if "axes" in part:
-        new = {axis.axis: axis for axis in (*kept.axes, *part["axes"])}
-        part = {**part, "axes": tuple(new[name] for name in sorted(new))}
-    file.write_text(to_toml(kept.model_copy(update=part)), encoding="utf-8")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import math
 from collections.abc import Mapping
 from datetime import datetime
 from functools import cache
@@ -17,6 +16,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from beadworth import __version__
 from beadworth.dossier.theme import recolour_css, tokens_css
 from beadworth.errors import BeadworthError
+from beadworth.legible import number, percent
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
@@ -59,23 +59,6 @@ def wants_json(request: Request) -> bool:
 def is_fragment(request: Request) -> bool:
     """Whether htmx asks for a part of a page."""
     return request.headers.get("hx-request") == "true"
-
-
-def number(value: float | None, digits: int = 4) -> str:
-    """A number for reading: significant digits, no exponent where it can be helped."""
-    if value is None:
-        return "–"
-    if not math.isfinite(value):
-        return "∞" if value > 0 else "–"
-    text = f"{value:.{digits}g}"
-    if "e" in text and 1e-4 < abs(value) < 1e7:
-        text = f"{value:.0f}"
-    return text.replace("-", "−")
-
-
-def percent(value: float | None, places: int = 1) -> str:
-    """A fraction as per cent."""
-    return "–" if value is None else f"{value * 100:.{places}f} %".replace("-", "−")
 
 
 def fixed(value: float | None, places: int = 1) -> str:

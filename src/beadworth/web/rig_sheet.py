@@ -7,12 +7,14 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from beadworth.bench import Bench
+from beadworth.bench.bringup import KeptBringUp, kept
+from beadworth.bringup.told import Finding, told_result
 from beadworth.errors import NotFoundError
 from beadworth.fit import Check, fit_check
+from beadworth.legible import number
 from beadworth.rig import Fan, Pattern, Rig, changed
 from beadworth.rig.paths import descriptions, look_up
 from beadworth.rig.side_view import side_view
-from beadworth.web.answers import number
 from beadworth.web.fields_records import RIG
 from beadworth.web.forms import Field
 from beadworth.web.forms import fields as form_fields
@@ -91,6 +93,8 @@ class RigSheet:
     to_measure: tuple[Check, ...]
     """Checks that cannot be answered until something is measured."""
     picture: str
+    found: tuple[tuple[KeptBringUp, Finding], ...]
+    """What bring-ups found and kept, newest first."""
 
 
 def rig_sheet(bench: Bench, rig: Rig) -> RigSheet:
@@ -114,7 +118,9 @@ def rig_sheet(bench: Bench, rig: Rig) -> RigSheet:
         tuple(other.name for other in bench.rigs() if other.parent == rig.name),
         wanting,
         side_view(rig),
-    )
+        tuple((one, told) for one in reversed(kept(bench, rig.name))
+              for told in told_result(one.result)),
+    )  # fmt: skip
 
 
 def _asks_for_job(check: Check) -> bool:

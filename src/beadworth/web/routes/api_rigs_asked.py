@@ -1,7 +1,8 @@
-"""Fit check and melt prediction as JSON: the same data as ``rig fit`` and ``melt predict``."""
+"""Fit check, melt prediction and kept bring-ups as JSON: the same data as the commands."""
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from fastapi import APIRouter
@@ -11,6 +12,8 @@ from starlette.responses import Response
 from beadworth import melt
 from beadworth.bench import Bench
 from beadworth.bench.assemble import trial_fit
+from beadworth.bench.bringup import kept
+from beadworth.bringup import BringUpResult
 from beadworth.capacity.calibration import measured_ceilings
 from beadworth.fit import fit_check
 from beadworth.fit.answer import fit_answer
@@ -18,7 +21,7 @@ from beadworth.material import Material
 from beadworth.records import from_mapping
 from beadworth.rig import Rig, upgrade
 from beadworth.web.rig_job import polymer
-from beadworth.web.routes.api_common import WRITES, BodyOf, answer, takes
+from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, takes
 from beadworth.web.routes.api_shapes import FitAsked, PredictAsked
 from beadworth.web.routes.common import BenchOf
 
@@ -40,6 +43,36 @@ class PredictAnswer(BaseModel):
     predictions: list[dict[str, Any]] = Field(
         description="each as the command melt predict --json prints it"
     )
+
+
+class BringUpKept(BaseModel):
+    """One kept bring-up: its number, when it was kept (UTC), what it found, and the readings."""
+
+    number: int
+    at: datetime
+    result: BringUpResult
+    given: dict[str, Any]
+    not_done: list[str]
+
+
+class BringUpsAnswer(BaseModel):
+    """What bring-ups of a rig found and kept, newest first."""
+
+    rig: str
+    results: list[BringUpKept]
+
+
+@router.get(
+    "/bringup",
+    summary="What bring-ups of a rig found and kept",
+    response_model=BringUpsAnswer,
+    responses=READS,
+)
+def bringups(bench: BenchOf, rig: str) -> Response:
+    """As the command ``rig bringup results --json``."""
+    name = bench.rig(rig).name
+    there = [one.to_json() for one in reversed(kept(bench, name))]
+    return answer({"rig": name, "results": there})
 
 
 @router.post(

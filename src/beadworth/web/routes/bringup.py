@@ -13,7 +13,8 @@ from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from beadworth.bench import Bench, Note
+from beadworth.bench import Bench
+from beadworth.bench import bringup as shelf
 from beadworth.bringup import (
     BringUpResult,
     HeaterLog,
@@ -28,14 +29,13 @@ from beadworth.bringup import (
 )
 from beadworth.bringup.heater_account import heater_account
 from beadworth.bringup.sheet import bring_up_sheet, sheet_page
+from beadworth.bringup.told import Finding, GainsLine, gains_lines, told_result
 from beadworth.dossier.charts_bringup import heater_chart
 from beadworth.dossier.theme import tokens_css
-from beadworth.errors import BeadworthError, InputError, NotFoundError, Problem
+from beadworth.errors import BeadworthError, InputError, Problem
 from beadworth.fit import fit_check
-from beadworth.records import from_mapping, to_mapping
 from beadworth.rig import Rig
 from beadworth.web.answers import page, status_of
-from beadworth.web.bringup_told import Finding, GainsLine, gains_lines, told_result
 from beadworth.web.figures import Figure, figure
 from beadworth.web.rig_job import Typed, material_names, polymer
 from beadworth.web.rig_sheet import Change, changes_of
@@ -43,7 +43,6 @@ from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_upl
 from beadworth.web.routes.publish import DOSSIER_POLICY
 
 router = APIRouter(include_in_schema=False)
-NOTE = "bring-up"
 KINDS = ("moves", "feed", "square", "heater")
 FIELDS: dict[str, dict[str, str]] = {
     "moves": {"axis": "x", "readings": "", "steps": "", "reading_u": "0.15", "ruler_u": "0.05"},
@@ -55,7 +54,6 @@ FIELDS: dict[str, dict[str, str]] = {
     "heater": {"text": "", "room": "", "output": "255"},
 }  # fmt: skip
 """What each form holds, and what it starts with."""
-KEPT_ROWS = 600
 Axis = Literal["x", "y", "z"]
 
 
@@ -74,7 +72,7 @@ class Told:
 class Kept:
     """One bring-up that was kept, and what it would change in the record."""
 
-    note: Note
+    note: shelf.KeptBringUp
     told: Told
     changes: tuple[Change, ...]
 
@@ -109,9 +107,7 @@ def work_out(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Respon
         problem = {"kind": kind, "problems": error.problems}
         return _show(request, bench, record, {kind: typed}, problem, status=status_of(error))
     if sent.get("keep"):
-        data = {"result": to_mapping(worked.result), "given": worked.given,
-                "not_done": list(worked.not_done)}  # fmt: skip
-        bench.add_note(NOTE, record.name, data)
+        shelf.keep(bench, worked.result, worked.given, worked.not_done)
         return see_other(f"/bring-up?rig={quote(rig)}&kept=1#history")
     told = _told(worked.result, worked.given, worked.not_done, worked.log)
     return _show(request, bench, record, {kind: typed}, answer={"kind": kind, "told": told})
@@ -120,19 +116,15 @@ def work_out(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Respon
 @router.post("/bring-up/take")
 def take(bench: BenchOf, rig: str, note: int) -> Response:
     """Write what a kept bring-up measured into the rig's record, as its next version."""
-    record = bench.rig(rig)
-    found = next((n for n in bench.notes(NOTE, rig) if n.id == note), None)
-    if found is None:
-        raise NotFoundError(Problem(f"{rig} has no bring-up of number {note}.", "note", note))
-    result = from_mapping(BringUpResult, found.data["result"], "kept bring-up")
-    bench.save_rig(applied(record, result))
+    shelf.take(bench, rig, note)
     return see_other(f"/rig/{quote(rig)}?saved=1")
 
 
 @router.get("/bring-up/sheet")
 def sheet(bench: BenchOf, rig: str) -> Response:
     """The sheet to print and tick."""
-    text = sheet_page(bring_up_sheet(bench.rig(rig)), tokens_css())
+    there = [(one.at, one.result) for one in shelf.kept(bench, rig)]
+    text = sheet_page(bring_up_sheet(bench.rig(rig), there), tokens_css())
     return HTMLResponse(text, headers={"Content-Security-Policy": DOSSIER_POLICY})
 
 
@@ -189,17 +181,15 @@ def _show(
         "lengths": lengths,
         "materials": material_names(bench),
         "cautions": programs.HOT_CAUTIONS,
-        "history": [_kept(rig, note) for note in reversed(bench.notes(NOTE, rig.name))],
+        "history": [_kept(rig, note) for note in reversed(shelf.kept(bench, rig.name))],
         "kept": request.query_params.get("kept"),
     }  # fmt: skip
     return page(request, "bringup.html", context, status)
 
 
-def _kept(rig: Rig, note: Note) -> Kept:
-    result = from_mapping(BringUpResult, note.data["result"], "kept bring-up")
-    given = note.data.get("given", {})
-    told = _told(result, given, tuple(note.data.get("not_done", ())), _kept_log(given))
-    return Kept(note, told, changes_of(rig, applied(rig, result)))
+def _kept(rig: Rig, note: shelf.KeptBringUp) -> Kept:
+    told = _told(note.result, note.given, note.not_done, _kept_log(note.given))
+    return Kept(note, told, changes_of(rig, applied(rig, note.result)))
 
 
 def _told(
@@ -302,7 +292,7 @@ def _heater(rig: Rig, typed: Mapping[str, str], sent: FormData) -> Worked:
         heat_up=account.heat_up,
     )
     output = typed["output"] if typed["output"] in ("1", "100", "255") else "1"
-    given = {"source": source, "room": typed["room"], "output": output, "log": _thinned(log)}
+    given = {"source": source, "room": typed["room"], "output": output, "log": log.thinned()}
     return Worked(result, given, account.not_done, log)
 
 
@@ -315,15 +305,6 @@ def _want_steps(reader: Typed, steps: float | None, rig: Rig, path: str) -> None
                 remedy="Type them, or enter them in the rig's record.",
             )
         )
-
-
-def _thinned(log: HeaterLog) -> dict[str, list[float]]:
-    """At most :data:`KEPT_ROWS` of the log, for the picture in the history."""
-    rows = np.unique(np.linspace(0, log.time_s.size - 1, KEPT_ROWS).astype(int))
-    return {
-        name: [round(float(value), 4) for value in getattr(log, name)[rows]]
-        for name in ("time_s", "temperature_c", "duty")
-    }
 
 
 def _kept_log(given: Mapping[str, Any]) -> HeaterLog | None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from beadworth.bringup import BringUpResult, parallel
+from beadworth.bringup.gains import parallel
 from beadworth.bringup.moves import coverage_95
-from beadworth.bringup.result import Gains
-from beadworth.web.answers import number, percent
+from beadworth.bringup.result import BringUpResult, Gains
+from beadworth.legible import number, percent
 
 
 @dataclass(frozen=True)
