@@ -6,17 +6,24 @@ from base64 import b64encode
 from collections.abc import Sequence
 from functools import lru_cache
 from importlib.resources import files
+from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from beadworth.dossier import tables
 from beadworth.dossier.blocks import Draw, Figure
 from beadworth.dossier.charts import NARROW_PX, WIDE_PX, inline_svg
 from beadworth.dossier.data import DossierData
-from beadworth.dossier.section import Context, Section
+from beadworth.dossier.section import Section
 from beadworth.dossier.sections import SECTIONS
-from beadworth.dossier.sentences import answer_sentence, count, level, listed, temperature
+from beadworth.dossier.summary import (
+    answer_of,
+    disclosure_of,
+    facts_of,
+    headlines,
+    simulated_parts,
+    who_for,
+)
 from beadworth.dossier.theme import recolour_css, tokens_css
 from beadworth.legible import legible
 
@@ -36,14 +43,13 @@ def dossier_html(data: DossierData, sections: Sequence[Section] = SECTIONS) -> s
         .get_template("page.html")
         .render(
             data=data,
-            answer=_answer(data),
-            rigs=tables.tested_rigs(data),
-            ceilings=tables.ceiling_rows(data),
-            facts=_facts(data),
-            disclosure=data.disclosure or disclosure_line(data),
+            answer=answer_of(data),
+            headlines=headlines(data),
+            who=who_for(data),
+            facts=facts_of(data),
+            disclosure=disclosure_of(data),
             simulated=simulated_parts(data),
             sections=made,
-            loss=_loss_level(data),
             css=Markup(_css()),
         )
     )
@@ -51,76 +57,17 @@ def dossier_html(data: DossierData, sections: Sequence[Section] = SECTIONS) -> s
     return page
 
 
-def disclosure_line(data: DossierData) -> str:
-    """Who supplied the hardware, as far as the rigs say."""
-    known = [f"{rig.name}: {rig.supplied_by}" for rig in data.rigs if rig.supplied_by]
-    silent = [rig.name for rig in data.rigs if not rig.supplied_by]
-    if not known:
-        return "Who supplied the hardware is not stated."
-    tail = f" Not stated for {listed(silent)}." if silent else ""
-    return f"Who supplied the hardware: {'; '.join(known)}.{tail}"
-
-
-def simulated_parts(data: DossierData) -> str:
-    """What of the dossier is simulated, in words; empty where nothing is."""
-    parts = ["the readings"] if data.simulated else []
-    rigs = sum(rig.simulated for rig in data.rigs)
-    if rigs:
-        parts.append(count(rigs, "rig"))
-    if data.material is not None and data.material.simulated:
-        parts.append("the material")
-    return listed(parts)
-
-
-def _answer(data: DossierData) -> str:
-    rigs = tables.tested_rigs(data)
-    return answer_sentence(
-        data.ceilings,
-        data.differences,
-        baseline=rigs[0] if rigs else data.baseline,
-        candidate=data.candidate if data.candidate in rigs else None,
-    )
-
-
-def _facts(data: DossierData) -> list[str]:
-    """The few figures that say how much stands behind the answer."""
-    counted = sum(entry.state == "current" for entry in data.entries)
-    temperatures = sorted({c.temperature_c for c in data.ceilings if c.basis == "readings"})
-    facts = [count(counted, "coupon") + " weighed"] if data.entries else []
-    if temperatures:
-        facts.append(listed(temperature(t) for t in temperatures))
-    if data.material is not None:
-        facts.append(data.material.name)
-    return facts
-
-
-def _loss_level(data: DossierData) -> str:
-    read = [c.loss for c in data.ceilings if c.basis == "readings"]
-    return level(read[0]) if read else ""
-
-
-def _made(section: Section, data: DossierData) -> Context | None:
+def _made(section: Section, data: DossierData) -> dict[str, Any] | None:
     """A section with its pictures drawn; None where it has nothing to say."""
-    if section.blocks is not None:
-        blocks = section.blocks(data)
-        if not blocks:
-            return None
-        drawn = {
-            n: Markup(_figure(block.draw, f"{section.key}-{n}"))
-            for n, block in enumerate(blocks)
-            if isinstance(block, Figure)
-        }
-        return {"section": section, "template": "blocks.html", "context": {"blocks": blocks},
-                "figures": drawn}  # fmt: skip
-    context = section.context(data) if section.context else None
-    if context is None:
+    blocks = section.blocks(data)
+    if not blocks:
         return None
-    figures = [
-        Markup(_figure(draw, f"{section.key}-{n}"))
-        for n, draw in enumerate(context.pop("figures", ()))
-    ]
-    return {"section": section, "template": section.template, "context": context,
-            "figures": figures}  # fmt: skip
+    figures = {
+        n: Markup(_figure(block.draw, f"{section.key}-{n}"))
+        for n, block in enumerate(blocks)
+        if isinstance(block, Figure)
+    }
+    return {"section": section, "blocks": blocks, "figures": figures}
 
 
 def _figure(draw: Draw, key: str) -> str:
@@ -144,7 +91,6 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.filters["base64"] = lambda data: b64encode(data).decode("ascii")
-    environment.filters["day"] = lambda at: str(at)[:10]
     return environment
 
 

@@ -9,25 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from beadworth.dossier.blocks import Block
 from beadworth.dossier.data import DossierData
 
-Context = dict[str, Any]
-
 
 @dataclass(frozen=True)
 class Section:
-    """One section; it gives ``blocks``, which page and PDF both lay out.
-
-    ``template`` and ``context`` are the older way, for the page alone.
-    """
+    """One section; page and PDF both lay its blocks out."""
 
     key: str
     """Anchor in the page, and where its data stands in ``extras``."""
     title: str
-    template: str = ""
-    context: Callable[[DossierData], Context | None] | None = None
-    blocks: Callable[[DossierData], Sequence[Block] | None] | None = None
+    blocks: Callable[[DossierData], Sequence[Block] | None]
     """The blocks in order; None or none of them leaves the section out."""
