@@ -1,6 +1,8 @@
 """The fit check against arithmetic done here by hand, and what it says when it does not know."""
 
 import math
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -370,3 +372,19 @@ def test_a_rig_checked_against_itself_keeps_the_uncertainty_of_its_values():
     rig = HERON.model_copy(update={"known": doubtful})
     (found,) = [c for c in fit_check(rig, rig) if c.name == "supply current"]
     assert found.u == pytest.approx(0.5)
+
+
+def test_a_fit_check_needs_no_compiler():
+    """What takes a second to load must not be loaded for a check that takes milliseconds."""
+    code = (
+        "import sys, tomllib; from beadworth.fit import fit_check; from beadworth.records import *;"
+        "from beadworth.rig import Rig; from beadworth.material.library import generic;"
+        f"rig = from_toml(Rig, open({str(EXAMPLES / 'rig-heron-stock.toml')!r}).read(), 'r');"
+        f"up = parse_toml(open({str(EXAMPLES / 'upgrade-long-zone.toml')!r}).read(), 'u');"
+        "made = {c.name: c.value for c in fit_check(rig, up, generic('PLA'), 220.0, 15.0)};"
+        "print(made['push force'], [m for m in ('numba', 'scipy') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    force, loaded = done.stdout.split(maxsplit=1)
+    assert float(force) > 1
+    assert loaded.strip() == "[]"

@@ -6,9 +6,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from beadworth.errors import InputError
+from beadworth.material import Rheology
 from beadworth.material.library import GENERIC, generic
 from beadworth.melt import MeasuredCeiling, Scales, calibrate, predict, state_at
-from beadworth.melt.predict import heat_ceiling_mm3_s
+from beadworth.melt.channel import channel_of
+from beadworth.melt.predict import heat_ceiling_mm3_s, push_force_n
 from beadworth.rig import Extruder, HotEnd, Rig
 
 PLA = generic("pla")
@@ -42,7 +44,6 @@ def test_constant_properties_give_the_plug_flow_closed_form():
         }
     )
     bare = rig(zone=12.5)
-    from beadworth.melt.channel import channel_of
     from beadworth.melt.heat import march, properties_of
 
     run = march(properties_of(material), wall_c=220, inlet_c=25, cells=160, rows=640)
@@ -149,3 +150,28 @@ def test_more_flow_comes_out_colder_and_takes_more_force():
     assert slow.core_c > fast.core_c
     assert slow.force_n < fast.force_n
     assert slow.power_w < fast.power_w
+
+
+@pytest.mark.parametrize("name", [n for n, m in sorted(GENERIC.items()) if m.rheology])
+def test_push_force_without_the_compiler_is_the_same(name):
+    material = GENERIC[name]
+    for celsius in (material.min_temperature_c, material.max_temperature_c):
+        for flow in (0.02, 0.3, 2.0, 15.0, 60.0):  # from longer than the march to hardly warmed
+            for nozzle in (0.2, 0.8):
+                one = rig(nozzle=nozzle)
+                compiled = state_at(one, material, celsius, flow).force_n
+                plain = push_force_n(channel_of(one)[0], material, celsius, flow)
+                assert plain == pytest.approx(compiled, rel=1e-9)
+
+
+def test_push_force_without_the_compiler_for_every_kind_of_fluid():
+    power = Rheology(kind="power-law", n=0.4, consistency_pa_sn=8000.0, reference_c=230.0)
+    cross = Rheology(kind="cross-arrhenius", n=0.3, tau_star_pa=9e4, zero_pa_s=2000.0,
+                     reference_c=220.0, activation_j_mol=8e4)  # fmt: skip
+    for fluid in (power, cross):
+        material = PLA.model_copy(update={"rheology": fluid})
+        compiled = state_at(rig(), material, 215.0, 9.0).force_n
+        plain = push_force_n(channel_of(rig())[0], material, 215.0, 9.0)
+        assert plain == pytest.approx(compiled, rel=1e-9)
+    bare = PLA.model_copy(update={"rheology": None})
+    assert push_force_n(channel_of(rig())[0], bare, 215.0, 9.0) is None

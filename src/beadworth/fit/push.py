@@ -6,7 +6,8 @@ import math
 
 from beadworth.fit.check import HOT, Case, Found, Rule, UnknownError, told
 from beadworth.fit.motion import RESERVE, compare_steps
-from beadworth.melt import state_at
+from beadworth.melt.channel import channel_of
+from beadworth.melt.predict import push_force_n as melt_push_n
 from beadworth.quantity import feed_mm_s
 from beadworth.rig.drivetrain import MOTOR_NEEDS, pull_out_torque_nm, steps_per_mm, windings
 
@@ -38,7 +39,7 @@ def push_force_n(case: Case) -> float:
     material = case.polymer()
     if material.rheology is None:
         raise UnknownError(f"how the melt of {material.name} flows (rheology)")
-    force = state_at(case.rig, material, case.celsius(), case.flow()).force_n
+    force = melt_push_n(channel_of(case.rig)[0], material, case.celsius(), case.flow())
     if force is None or not math.isfinite(force):
         raise UnknownError("a push force: the melt does not flow at this temperature")
     return force

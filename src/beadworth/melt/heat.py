@@ -14,6 +14,8 @@ Array = NDArray[np.float64]
 TABLE_START_C, TABLE_STEP_C = 0.0, 2.0
 MELTING_WIDTH_K = 15.0
 """Heat of melting is spread over ± this about the melting temperature (a smooth peak)."""
+CELLS, ROWS = 40, 120
+"""The grid of one state: the core within 0.7 K, the mean within 0.3 K of one four times as fine."""
 FOURIER_END = 3.0
 """Fourier number the march ends at; the axis is within 0.01 % of the wall there."""
 
@@ -24,6 +26,12 @@ class Properties:
 
     conductivity_w_mk: Array
     capacity_j_m3k: Array
+
+    @property
+    def celsius(self) -> Array:
+        """The temperatures the tables stand at."""
+        count = self.conductivity_w_mk.size
+        return TABLE_START_C + TABLE_STEP_C * np.arange(count, dtype=np.float64)
 
     @property
     def diffusivity_m2_s(self) -> Array:
@@ -108,8 +116,8 @@ def march(
     inlet_c: float,
     contact_over_radius: float = 0.0,
     profile_index: float = 0.0,
-    cells: int = 40,
-    rows: int = 120,
+    cells: int = CELLS,
+    rows: int = ROWS,
     fourier_end: float = FOURIER_END,
 ) -> March:
     """March the temperature down a tube of constant wall temperature.
@@ -141,7 +149,7 @@ def march_grid(
     properties: Properties, inlet_c: float, wall_c: float, rows: int, fourier_end: float
 ) -> Array:
     """Marching stations: cubic, so that the steep start at the inlet is resolved."""
-    celsius = TABLE_START_C + TABLE_STEP_C * np.arange(properties.conductivity_w_mk.size)
+    celsius = properties.celsius
     low, high = sorted((inlet_c, wall_c))
     within = (celsius >= low - TABLE_STEP_C) & (celsius <= high + TABLE_STEP_C)
     slowest = float(properties.diffusivity_m2_s[within].min())

@@ -5,15 +5,19 @@ from __future__ import annotations
 import math
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass
+from functools import lru_cache
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.material import Material
+from beadworth.melt import plain
 from beadworth.melt.channel import INLET_C, Channel, channel_of, softening_of
 from beadworth.melt.heat import (
+    CELLS,
     FOURIER_END,
+    ROWS,
     TABLE_START_C,
     TABLE_STEP_C,
     March,
@@ -192,6 +196,36 @@ def state_at(
         force,
         melt_heat_w(material, flow_mm3_s, mean),
     )
+
+
+@lru_cache(maxsize=64)
+def push_force_n(
+    channel: Channel, material: Material, temperature_c: float, flow_mm3_s: float
+) -> float | None:
+    """Force on the filament at one flow, N, as :func:`state_at` has it; None without rheology.
+
+    In plain numpy, for a caller that needs one force and not the compiler that
+    a thousand are worth: some milliseconds, and nothing to load.
+    """
+    if material.rheology is None:
+        return None
+    properties = properties_of(material)
+    xi = march_grid(properties, INLET_C, temperature_c, ROWS, FOURIER_END)
+    end = math.pi * channel.melt_zone_mm / flow_mm3_s * 1e6
+    xi = xi[: int(np.searchsorted(xi, end)) + 1]  # nothing beyond the outlet is asked for
+    _, _, bulk = plain.march(
+        xi,
+        velocity_share(CELLS, 0.0),
+        INLET_C,
+        temperature_c,
+        channel.contact_m2k_w / (channel.bore_mm / 2e3),
+        (properties.celsius, properties.conductivity_w_mk, properties.capacity_j_m3k),
+    )
+    pressure_pa = plain.melt_pressure_pa(
+        channel.si(), fluid_row(material.rheology), flow_mm3_s * 1e-9, bulk, xi,
+        softening_of(material), (NODES, WEIGHTS),
+    )  # fmt: skip
+    return pressure_pa * 1e-6 * filament_section_mm2(channel.filament_mm)
 
 
 def heat_ceiling_mm3_s(rig: Rig, material: Material, temperature_c: float, scales: Scales) -> float:
