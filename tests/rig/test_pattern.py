@@ -2,13 +2,14 @@
 
 import cmath
 import math
+import random
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from beadworth.rig import Hole, Pattern, Slot
-from beadworth.rig.pattern import match
+from beadworth.rig.pattern import _Board, match
 
 # Distances differ, so that there is one way only; no mirror symmetry.
 ODD = ((0, 0), (31, 2), (9, 24), (40, 27))
@@ -125,3 +126,37 @@ def test_play_takes_up_what_it_can(off, screws):
 def test_few_holes(points):
     found = match(Pattern(holes=holes(points)), Pattern(holes=holes(ODD)), None)
     assert found.screws == len(points)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 2**32), st.booleans())
+def test_shortcuts_leave_the_answer_as_an_exhaustive_search_has_it(seed, either_face):
+    """Which pairs and placings are passed over must not show: every number stays the same."""
+    draw = random.Random(seed)
+
+    def place():
+        spread = draw.choice((10.0, 1.0))  # a grid has ties, scattered holes have none
+        return {"x_mm": spread * draw.randint(-2, 2), "y_mm": draw.uniform(-20, 20)}
+
+    def pattern(most_holes, most_slots):
+        return Pattern(
+            holes=tuple(Hole(**place(), diameter_mm=draw.choice((3.0, 3.4, 4.5)))
+                        for _ in range(draw.randint(0, most_holes))),
+            slots=tuple(Slot(**place(), travel_mm=draw.choice((2.0, 8.0)), width_mm=3.3,
+                             angle_deg=draw.choice((0.0, 90.0, 37.0)))
+                        for _ in range(draw.randint(0, most_slots))),
+        )  # fmt: skip
+
+    part, carriage = pattern(4, 2), pattern(4, 1)
+    found = match(part, carriage, 3.0, either_face=either_face)
+
+    class Exhaustive(_Board):
+        def near(self, turn, shift, slack):
+            return [(i, k) for i in range(len(self.places)) for k in range(len(self.targets))]
+
+        def at_most(self, turns, shifts):
+            return [min(len(self.places), len(self.targets))] * len(turns)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("beadworth.rig.pattern._Board", Exhaustive)
+        assert match(part, carriage, 3.0, either_face=either_face) == found

@@ -12,8 +12,10 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from itertools import combinations, permutations
+from dataclasses import dataclass, field
+from itertools import combinations, groupby, permutations
+
+import numpy as np
 
 from beadworth.rig.space import Pattern
 
@@ -23,6 +25,10 @@ LEAST_CLEARANCE_MM = 0.01
 """What is taken where hole and screw are equally wide (threads): positions must agree to this."""
 CAPTURE_MM = 1.5
 """How far a hole may lie from its partner before easing to be counted as one pair."""
+SLACK_MM = 0.3
+"""How far a placing may move before the pairs that can be within reach are sought anew."""
+AT_ONCE = 2000
+"""Placings looked over together, to bound memory."""
 
 
 @dataclass(frozen=True)
@@ -95,12 +101,13 @@ def match(
             places = [
                 _Place(-p.middle.conjugate(), -p.half.conjugate(), p.clearance) for p in places
             ]
+        board = _Board(places, targets)
         most = min(len(places), len(targets))
-        for count, turn, shift in _promising(places, targets):
+        for count, turn, shift in _promising(board):
             perfect = best.screws == most and max(best.tightest, best.slot_travel) < 1e-9
             if perfect or count < best.screws:
                 break
-            found = _eased(places, targets, turn, shift, flipped)
+            found = _eased(board, turn, shift, flipped)
             if found and _rank(found) > _rank(best):
                 best = found
     return best
@@ -192,41 +199,86 @@ def _lay(p: complex, q: complex, r: complex, s: complex) -> Iterator[tuple[compl
     yield turn, (r + s) / 2.0 - turn * (p + q) / 2.0
 
 
-def _promising(
-    places: Sequence[_Place], targets: Sequence[_Place]
-) -> list[tuple[int, complex, complex]]:
-    """Different placings with the screws within reach of each, most first."""
-    seen: dict[tuple[int, ...], tuple[int, complex, complex]] = {}
-    for turn, shift in _placings(places, targets):
+class _Board:
+    """A part's places over a carriage's, and which pairs can be within reach at all."""
+
+    def __init__(self, places: Sequence[_Place], targets: Sequence[_Place]) -> None:
+        self.places, self.targets = places, targets
+        self._own = np.array([p.middle for p in places], dtype=np.complex128)
+        self._goal = np.array([t.middle for t in targets], dtype=np.complex128)
+        halves = np.array([abs(p.half) for p in places])
+        # a slot's nearest point is at most its half away from its middle; 1e-6 for rounding
+        self._reach = np.add.outer(halves, [abs(t.half) for t in targets]) + CAPTURE_MM + 1e-6
+        self.size = float(np.abs(self._own).max(initial=0.0) + halves.max(initial=0.0))
+
+    def near(self, turn: complex, shift: complex, slack: float) -> list[tuple[int, int]]:
+        """Every pair that can be within reach after the part has moved by up to ``slack``."""
+        gap = np.abs((turn * self._own + shift)[:, None] - self._goal)
+        rows, columns = np.nonzero(gap <= self._reach + slack)
+        return list(zip(rows.tolist(), columns.tolist(), strict=True))
+
+    def at_most(self, turns: Sequence[complex], shifts: Sequence[complex]) -> list[int]:
+        """For each placing a number of screws within reach that the true one cannot exceed."""
+        bounds: list[int] = []
+        for first in range(0, len(turns), AT_ONCE):
+            turn = np.array(turns[first : first + AT_ONCE])[:, None]
+            shift = np.array(shifts[first : first + AT_ONCE])[:, None]
+            gap = np.abs((turn * self._own + shift)[:, :, None] - self._goal)
+            within = gap <= self._reach
+            found = np.minimum(within.any(2).sum(1), within.any(1).sum(1))
+            bounds += found.tolist()
+        return bounds
+
+
+def _promising(board: _Board) -> Iterator[tuple[int, complex, complex]]:
+    """Different placings with the screws within reach of each, most first.
+
+    They are counted only when their turn comes: by their bounds for all at once, truly from the
+    highest bound down, so that the order is that of the true counts.
+    """
+    seen: dict[tuple[int, ...], tuple[complex, complex]] = {}
+    for turn, shift in _placings(board.places, board.targets):
         key = tuple(round(20 * v) for v in (40 * turn.real, 40 * turn.imag, shift.real, shift.imag))
-        if key not in seen:
-            count = len(_pairs(places, targets, turn, shift, CAPTURE_MM))
-            seen[key] = (count, turn, shift)
-    return sorted(seen.values(), key=lambda item: -item[0])
+        seen.setdefault(key, (turn, shift))
+    placings = list(seen.values())
+    bounds = board.at_most([t for t, _ in placings], [s for _, s in placings])
+    order = sorted(range(len(placings)), key=lambda n: -bounds[n])
+    waiting: dict[int, list[int]] = {}
+    for bound, numbers in groupby(order, key=bounds.__getitem__):
+        for n in numbers:
+            turn, shift = placings[n]
+            count = len(_pairs(board, turn, shift, board.near(turn, shift, 0.0)))
+            waiting.setdefault(count, []).append(n)
+        ready = [count for count in waiting if count >= bound]
+        for count in sorted(ready, reverse=True):
+            yield from ((count, *placings[n]) for n in sorted(waiting.pop(count)))
+    for count in sorted(waiting, reverse=True):
+        yield from ((count, *placings[n]) for n in sorted(waiting[count]))
 
 
 def _pairs(
-    places: Sequence[_Place],
-    targets: Sequence[_Place],
-    turn: complex,
-    shift: complex,
-    within: float,
+    board: _Board, turn: complex, shift: complex, candidates: Sequence[tuple[int, int]]
 ) -> list[tuple[int, int, complex, complex, float]]:
     """Nearest partners, each used once: part, carriage, part's point, carriage's point, travel."""
     near = []
-    for i, place in enumerate(places):
-        moved = _Place(turn * place.middle + shift, turn * place.half, place.clearance)
-        for k, target in enumerate(targets):
-            point, along = target.nearest(moved.middle)
+    places, targets = board.places, board.targets
+    for i, k in candidates:
+        place, target = places[i], targets[k]
+        point, along, own_along = target.middle, 0.0, 0.0
+        own = turn * place.middle + shift
+        if target.half:
+            point, along = target.nearest(own)
+        if place.half:
+            moved = _Place(own, turn * place.half, place.clearance)
             own, own_along = moved.nearest(point)
-            if place.half and target.half:  # two slots: a few rounds find their closest points
+            if target.half:  # two slots: a few rounds find their closest points
                 for _ in range(6):
                     point, along = target.nearest(own)
                     own, own_along = moved.nearest(point)
-            gap = abs(point - own)
-            if gap <= within:
-                origin = place.middle + own_along * place.half
-                near.append((gap, i, k, origin, point, max(abs(along), abs(own_along))))
+        gap = abs(point - own)
+        if gap <= CAPTURE_MM:
+            origin = place.middle + own_along * place.half
+            near.append((gap, i, k, origin, point, max(abs(along), abs(own_along))))
     near.sort(key=lambda item: item[:3])
     used_i: set[int] = set()
     used_k: set[int] = set()
@@ -243,18 +295,30 @@ def _pairs(
 class _Placing:
     """A placing while it is eased."""
 
-    places: Sequence[_Place]
-    targets: Sequence[_Place]
+    board: _Board
     turn: complex
     shift: complex
     banned: set[tuple[int, int]]
+    candidates: Sequence[tuple[int, int]] = ()
+    sought_at: tuple[complex, complex] | None = field(default=None)
 
     def pairs(self) -> list[tuple[int, int, complex, complex, float]]:
-        found = _pairs(self.places, self.targets, self.turn, self.shift, CAPTURE_MM)
+        if self._gone() > SLACK_MM:
+            self.sought_at = self.turn, self.shift
+            self.candidates = self.board.near(self.turn, self.shift, SLACK_MM)
+        found = _pairs(self.board, self.turn, self.shift, self.candidates)
         return [p for p in found if (p[0], p[1]) not in self.banned]
 
+    def _gone(self) -> float:
+        """How far any point of the part can have moved since its candidates were sought."""
+        if self.sought_at is None:
+            return math.inf
+        turn, shift = self.sought_at
+        return abs(self.turn - turn) * self.board.size + abs(self.shift - shift)
+
     def play(self, i: int, k: int) -> float:
-        return max(self.places[i].clearance + self.targets[k].clearance, LEAST_CLEARANCE_MM)
+        clearance = self.board.places[i].clearance + self.board.targets[k].clearance
+        return max(clearance, LEAST_CLEARANCE_MM)
 
     def share(self, pair: tuple[int, int, complex, complex, float]) -> float:
         """Share of the play that one screw uses."""
@@ -277,20 +341,14 @@ class _Placing:
         return abs(self.turn - old[0]) > 1e-12 or abs(self.shift - old[1]) > 1e-9
 
 
-def _eased(
-    places: Sequence[_Place],
-    targets: Sequence[_Place],
-    turn: complex,
-    shift: complex,
-    flipped: bool,
-) -> Match | None:
+def _eased(board: _Board, turn: complex, shift: complex, flipped: bool) -> Match | None:
     """Ease a placing; then drop the worst screw until the rest go in.
 
     Least squares first. Its worst screw uses at most √n times the play that the best possible
     placing needs, so only up to there are weights shifted to the worst screws (Lawson's
     algorithm) until the largest share is as small as can be.
     """
-    at = _Placing(places, targets, turn, shift, set())
+    at = _Placing(board, turn, shift, set())
     while True:
         for _ in range(ROUNDS):
             if not at.ease({}):
@@ -319,7 +377,7 @@ def _eased(
         at.banned.add((pairs[worst][0], pairs[worst][1]))
     return Match(
         len(pairs),
-        len(places),
+        len(board.places),
         math.degrees(cmath.phase(at.turn)),
         (at.shift.real, at.shift.imag),
         flipped,
