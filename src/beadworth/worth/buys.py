@@ -1,0 +1,207 @@
+"""What an upgrade buys: hours, money, break-even, with intervals."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadworth.worth.model import Asked, Input, evaluate, flow_inputs, flow_key, inputs_of
+from beadworth.worth.monte_carlo import Draws, Result, propagate, result_of
+from beadworth.worth.result import CostPer, Point, PrintWorth, Worth
+from beadworth.worth.times import RigTimes
+from beadworth.worth.tornado import tornado
+from beadworth.worth.words import break_even_of, money, sentence, verdict_of
+
+Array = NDArray[np.float64]
+POINTS = 25
+DRAWN = 100_000
+"""Draws the path over the months is read from; a picture needs no more."""
+UNKNOWN = Result(None, None, None)
+
+
+def what_it_buys(asked: Asked, *, most_batches: int = 100) -> Worth:
+    """Hours, money and break-even of a case, by Monte Carlo from its own seed.
+
+    Parameters
+    ----------
+    asked : Asked
+        The case with its prints replayed.
+    most_batches : int
+        Of 10 000 draws each; fewer where the digits stand still before.
+    """
+    case = asked.case
+    inputs = inputs_of(asked)
+    flows = flow_inputs(asked)
+    rng = np.random.default_rng(case.seed)
+    drawn = propagate(
+        evaluate(asked),
+        {item.key: item.quantile for item in (*inputs, *flows)},
+        rng,
+        watch=("hours_saved", "cost", "net"),
+        most_batches=most_batches,
+    )
+    out = {name: result_of(values) for name, values in drawn.outputs.items()}
+    rated = asked.has_rates
+    found = break_even_of(
+        out["break_even_prints"], out["break_even_months"], out["cost"],
+        has_rates=rated, hours=out["hours_saved"],
+    )  # fmt: skip
+    pays = float(np.mean(drawn.outputs["net"] >= 0)) if rated else 0.0
+    needed = out["hours_a_week_needed"] if rated else UNKNOWN
+    verdict, why = verdict_of(out["net"], pays, status=found.status, months=case.months)
+    return Worth(
+        name=case.name,
+        baseline=asked.prints[0].baseline.rig,
+        candidate=asked.prints[0].candidate.rig,
+        feeds=case.feeds,
+        currency=asked.currency,
+        months=case.months,
+        sentence=sentence(
+            out["hours_saved"], out["cost"], out["cost_per_hour"], out["hours_a_week"], needed,
+            months=case.months, currency=asked.currency, status=found.status,
+        ),
+        verdict=verdict,
+        verdict_words=why,
+        hours_saved_per_year=out["hours_saved"],
+        hours_before_per_year=out["hours_before"],
+        hours_after_per_year=out["hours_after"],
+        hours_a_week=out["hours_a_week"],
+        hours_a_week_needed=needed,
+        prints_per_year=out["prints"],
+        cost=out["cost"],
+        cost_parts=_cost_parts(inputs),
+        money_per_year=out["money"] if rated else UNKNOWN,
+        time_per_year=out["time_money"] if case.time.given else UNKNOWN,
+        energy_per_year=out["energy_money"] if case.running.energy_kwh else UNKNOWN,
+        filament_per_year=out["filament_money"] if case.running.filament_kg else UNKNOWN,
+        net=out["net"] if rated else UNKNOWN,
+        break_even=found,
+        costs_per=_costs_per(asked, out),
+        saves_time_share=float(np.mean(drawn.outputs["hours_saved"] > 0)),
+        pays_share=pays,
+        limits_before=_limits(asked, "baseline"),
+        limits_after=_limits(asked, "candidate"),
+        prints=_prints(asked, drawn),
+        path=_path(drawn, case.months) if rated else (),
+        tornado={
+            name: found
+            for name, found in tornado(asked).items()
+            if rated or name in ("hours_saved", "cost")
+        },
+        notes=_notes(asked),
+        draws=len(drawn),
+        stable=drawn.stable,
+        seed=case.seed,
+        simulated=case.simulated,
+    )  # fmt: skip
+
+
+def _cost_parts(inputs: tuple[Input, ...]) -> dict[str, float]:
+    """What the cost is made of, at the middles."""
+    middle = {item.key: float(item.quantile(0.5)) for item in inputs}
+    parts = {
+        "parts": middle.get("parts", 0.0),
+        "brackets": middle.get("brackets", 0.0),
+        "tools": middle.get("tools", 0.0),
+        "fitting": middle.get("fitting_hours", 0.0) * middle.get("fitting_hour", 0.0),
+        "resale": -middle.get("resale", 0.0),
+    }
+    return {name: value + 0.0 for name, value in parts.items()}
+
+
+def _costs_per(asked: Asked, out: Mapping[str, Result]) -> tuple[CostPer, ...]:
+    currency = asked.currency
+    found = [CostPer("hour saved", "h", out["cost_per_hour"],
+                     _per(out["cost_per_hour"], currency, "hour saved within "
+                          f"{asked.case.months:g} months"))]  # fmt: skip
+    for difference in asked.differences:
+        name = flow_key(difference).replace("added_flow", "cost_per_flow")
+        at = f"added mm³/s at {difference.temperature_c:g} °C"
+        result = out.get(name, UNKNOWN)
+        found.append(CostPer(at, "mm³/s", result, _per(result, currency, at)))
+    if "cost_per_gram" in out:
+        found.append(CostPer("gram taken off", "g", out["cost_per_gram"],
+                             _per(out["cost_per_gram"], currency, "gram taken off")))  # fmt: skip
+    return tuple(found)
+
+
+def _per(result: Result, currency: str, of: str) -> str:
+    if result.low is None:
+        return f"nothing per {of}: it gains none"
+    return f"{money(result, currency)} per {of}"
+
+
+def _limits(asked: Asked, side: str) -> dict[str, float]:
+    """Shares of all printing, prints weighted by how often they are made."""
+    total: dict[str, float] = {}
+    for use, times in zip(asked.case.prints, asked.prints, strict=True):
+        on: RigTimes = getattr(times, side)
+        for name, seconds in on.share_s.items():
+            total[name] = total.get(name, 0.0) + seconds * use.per_year.middle
+    return _shares(total)
+
+
+def _shares(seconds: Mapping[str, float]) -> dict[str, float]:
+    whole = sum(seconds.values())
+    return {name: value / whole if whole else 0.0 for name, value in seconds.items()}
+
+
+def _prints(asked: Asked, drawn: Draws) -> tuple[PrintWorth, ...]:
+    made = []
+    factor = drawn.inputs["stopwatch"]
+    for use, times in zip(asked.case.prints, asked.prints, strict=True):
+        before, after = (
+            factor * on.at(drawn.inputs.get(f"ceiling:{on.group}", np.zeros(len(drawn))))
+            for on in (times.baseline, times.candidate)
+        )
+        count = drawn.inputs[f"per_year:{use.called}"] * drawn.inputs["amount"]
+        made.append(
+            PrintWorth(
+                use.called, result_of(count), result_of(before), result_of(after),
+                result_of(before - after), _shares(times.baseline.share_s),
+                _shares(times.candidate.share_s),
+            )
+        )  # fmt: skip
+    return tuple(made)
+
+
+def _path(drawn: Draws, months: float) -> tuple[Point, ...]:
+    cost, money_ = (drawn.outputs[name][:DRAWN] for name in ("cost", "money"))
+    return tuple(
+        Point(float(month), result_of(money_ * month / 12.0 - cost))
+        for month in np.linspace(0.0, months, POINTS)
+    )
+
+
+def _notes(asked: Asked) -> tuple[str, ...]:
+    case, notes = asked.case, []
+    if case.feeds == "as written":
+        notes.append(
+            "Feeds as the files have them, on both rigs slowed where they are over the ceiling. "
+            'Whoever slices anew for higher speeds may gain more: say feeds = "raised".'
+        )
+    else:
+        notes.append(
+            "Speeds raised to the ceiling on both rigs: every bead as fast as ceiling and motion "
+            "allow. That is the most there is to gain; looks, cooling and strength may ask for "
+            "less."
+        )
+    if case.stopwatch.exact and case.stopwatch.value == 1.0:
+        notes.append("Times are replayed; how far a stopwatch would differ was not given.")
+    if case.cost.fitting_hours is None:
+        notes.append("Hours of fitting and tuning were not given and are not in the cost.")
+    elif case.cost.fitting_hour is None:
+        notes.append(
+            "What an hour of fitting is worth to you was not given: the hours of fitting are not "
+            "in the cost."
+        )
+    if case.running.energy_kwh is not None and case.running.candidate_power_w is None:
+        notes.append("The upgraded rig is taken to draw the same power as before.")
+    if case.running.failed is not None and case.running.failed_at is None:
+        notes.append("A failed print is taken to fail anywhere between its start and its end.")
+    for times in asked.prints:
+        for on in (times.baseline, times.candidate):
+            notes += [f"{times.name} on {on.rig}: {note}." for note in on.notes]
+    return tuple(dict.fromkeys(notes))

@@ -1,0 +1,138 @@
+"""Propagation of distributions after JCGM 101:2008, with an explicit generator.
+
+Draws go through the model in batches until expectation, standard uncertainty and both ends of
+the interval are stable to two significant digits of the uncertainty (the adaptive procedure of
+7.9), or a stated number is reached. The interval is the probabilistically symmetric one (7.7).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadworth.worth.estimate import COVERAGE
+
+Array = NDArray[np.float64]
+BATCH = 10_000
+MOST_BATCHES = 100
+LEAST_BATCHES = 4
+
+
+@dataclass(frozen=True)
+class Result:
+    """A value with its interval; a side that is not bounded is None."""
+
+    value: float | None
+    """Median of the draws: for a ratio, whose mean need not exist, it is the value that stays
+    the same value when looked at upside down (hours per euro, euros per hour)."""
+    low: float | None
+    high: float | None
+
+    @property
+    def bounded(self) -> bool:
+        """Whether value and both ends are numbers."""
+        return None not in (self.value, self.low, self.high)
+
+    def to_json(self) -> dict[str, float | None]:
+        """``{"value", "low", "high"}``."""
+        return {"value": self.value, "low": self.low, "high": self.high}
+
+
+@dataclass(frozen=True)
+class Draws:
+    """What went in and what came out, draw by draw."""
+
+    inputs: Mapping[str, Array]
+    outputs: Mapping[str, Array]
+    stable: bool
+    """Whether two digits of the uncertainty were reached before the draws ended."""
+
+    def __len__(self) -> int:
+        return len(next(iter(self.outputs.values())))
+
+
+def propagate(
+    model: Callable[[Mapping[str, Array]], Mapping[str, Array]],
+    inputs: Mapping[str, Callable[[Array], Array]],
+    rng: np.random.Generator,
+    *,
+    watch: Sequence[str],
+    digits: int = 2,
+    most_batches: int = MOST_BATCHES,
+) -> Draws:
+    """Draw the inputs, run the model, go on until what is watched is stable.
+
+    Parameters
+    ----------
+    model : callable
+        Arrays of one length by input name → arrays by output name.
+    inputs : mapping
+        Quantile function of every input (inverse of its distribution function).
+    rng : generator
+        The same state gives the same draws.
+    watch : sequence of str
+        Outputs whose interval must become stable; those with infinite draws are not waited for.
+    digits : int
+        Significant digits of the standard uncertainty (7.9.2).
+    """
+    drawn: list[Mapping[str, Array]] = []
+    made: list[Mapping[str, Array]] = []
+    told: dict[str, list[Array]] = {name: [] for name in watch}
+    stable = False
+    while not stable and len(made) < most_batches:
+        values = {name: quantile(rng.random(BATCH)) for name, quantile in inputs.items()}
+        drawn.append(values)
+        made.append(model(values))
+        for name in watch:
+            told[name].append(_told(made[-1][name]))
+        stable = len(made) >= LEAST_BATCHES and all(
+            _stands_still(np.array(rows), digits) for rows in told.values()
+        )
+    return Draws(
+        {name: np.concatenate([part[name] for part in drawn]) for name in inputs},
+        {name: np.concatenate([part[name] for part in made]) for name in made[0]},
+        stable,
+    )
+
+
+def _told(values: Array) -> Array:
+    """Average, standard deviation and ends of one batch (7.9.4, steps c to f)."""
+    with np.errstate(invalid="ignore"):
+        return np.array([values.mean(), values.std(ddof=1), *_ends(values)])
+
+
+def _stands_still(rows: Array, digits: int) -> bool:
+    """7.9.4: twice the standard deviation of each average over the batches is below tolerance."""
+    if not np.isfinite(rows).all():
+        return True
+    mean, u = float(rows[:, 0].mean()), float(rows[:, 1].mean())
+    if u <= 1e-12 * max(1.0, abs(mean)):
+        return True
+    spread = rows.std(axis=0, ddof=1) / math.sqrt(len(rows))
+    return bool(np.all(2.0 * spread < numerical_tolerance(u, digits)))
+
+
+def numerical_tolerance(u: float, digits: int = 2) -> float:
+    """Half a unit in the last of the significant digits of ``u`` (JCGM 101:2008 7.9.2)."""
+    exponent = math.floor(math.log10(u)) - digits + 1
+    if round(u / 10.0**exponent) >= 10**digits:  # 0.0996 is 0.10 to two digits
+        exponent += 1
+    return 0.5 * 10.0**exponent
+
+
+def _ends(values: Array) -> tuple[float, float]:
+    """Ends of the symmetric coverage interval; infinite draws lie at the ends, as they should."""
+    tail = (1.0 - COVERAGE) / 2.0
+    low, high = np.quantile(values, (tail, 1.0 - tail), method="closest_observation")
+    return float(low), float(high)
+
+
+def result_of(values: Array) -> Result:
+    """Median and interval; a side that is infinite is None."""
+    low, high = _ends(values)
+    middle = float(np.quantile(values, 0.5, method="closest_observation"))
+    return Result(*(v if math.isfinite(v) else None for v in (middle, low, high)))

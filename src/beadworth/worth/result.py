@@ -1,0 +1,132 @@
+"""What worth says of an upgrade, as plain data; the shape of ``worth compare --json`` too."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from beadworth.worth.monte_carlo import Result
+from beadworth.worth.tornado import Tornado
+
+Status = Literal["interval", "at least", "never", "cannot tell", "no rate", "at once"]
+Verdict = Literal["worth it", "not worth it", "cannot tell", "no rate"]
+
+
+@dataclass(frozen=True)
+class PrintWorth:
+    """One print on both rigs."""
+
+    name: str
+    per_year: Result
+    before_s: Result
+    after_s: Result
+    saved_s: Result
+    """Per print, replayed; failed attempts left out."""
+    limits_before: Mapping[str, float]
+    """Shares of its moving time by what it goes to, adding up to 1."""
+    limits_after: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class BreakEven:
+    """Prints and months until the cost is back."""
+
+    prints: Result
+    months: Result
+    status: Status
+    words: str
+
+
+@dataclass(frozen=True)
+class CostPer:
+    """Cost for one unit of something gained."""
+
+    of: str
+    unit: str
+    result: Result
+    words: str
+
+
+@dataclass(frozen=True)
+class Point:
+    """Money so far, so many months after the upgrade."""
+
+    month: float
+    net: Result
+
+
+@dataclass(frozen=True)
+class Worth:
+    """What one upgrade buys, for one person's prints."""
+
+    name: str
+    baseline: str
+    candidate: str
+    feeds: str
+    currency: str
+    months: float
+    sentence: str
+    """Hours first, then money; to be said aloud."""
+    verdict: Verdict
+    verdict_words: str
+    hours_saved_per_year: Result
+    hours_before_per_year: Result
+    hours_after_per_year: Result
+    hours_a_week: Result
+    """Printing, rig as it is."""
+    hours_a_week_needed: Result
+    """Printing at which the cost is back within ``months``."""
+    prints_per_year: Result
+    cost: Result
+    cost_parts: Mapping[str, float]
+    """At the middles of what is known: parts, brackets, tools, fitting, resale (taken off)."""
+    money_per_year: Result
+    time_per_year: Result
+    energy_per_year: Result
+    filament_per_year: Result
+    net: Result
+    """Over ``months``, the cost taken off."""
+    break_even: BreakEven
+    costs_per: tuple[CostPer, ...]
+    saves_time_share: float
+    """Share of draws in which it saves time at all."""
+    pays_share: float
+    """Share of draws in which the cost is back within ``months``."""
+    limits_before: Mapping[str, float]
+    """Shares of all printing on the rig as it is by what it goes to."""
+    limits_after: Mapping[str, float]
+    prints: tuple[PrintWorth, ...]
+    path: tuple[Point, ...]
+    tornado: Mapping[str, Tornado]
+    notes: tuple[str, ...]
+    draws: int
+    stable: bool
+    """Whether the draws went on until two digits of the uncertainty stood still."""
+    seed: int
+    simulated: bool
+
+    def to_json(self) -> dict[str, Any]:
+        """The answer of ``worth compare --json``; what has no bound is null."""
+        data: dict[str, Any] = _plain(self)
+        data["break_even_prints"] = data["break_even"]["prints"]
+        data["break_even_months"] = data["break_even"]["months"]
+        data["break_even_words"] = self.break_even.words
+        data["break_even_status"] = self.break_even.status
+        del data["break_even"]
+        return data
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Result):
+        return value.to_json()
+    if hasattr(value, "__dataclass_fields__"):
+        return {name: _plain(getattr(value, name)) for name in value.__dataclass_fields__}
+    if isinstance(value, Mapping):
+        return {name: _plain(item) for name, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(item) for item in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value

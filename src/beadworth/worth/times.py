@@ -1,0 +1,179 @@
+"""Replayed times of a print on one rig, and how they move with the rig's ceiling.
+
+A print is replayed at the estimate of the ceilings and at both ends of their intervals. Where
+flow is the wall, time goes with 1 ÷ ceiling exactly; between and beyond the replays it is taken
+as a straight line in that, which follows it where the wall is flow and stays flat where it is
+motion (see docs/explanation/worth.md for how far off it is).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadworth.capacity import Ceiling, Fit
+from beadworth.errors import FitError, Problem
+from beadworth.quantity import filament_section_mm2
+from beadworth.replay import Replay, on_rig, replay
+from beadworth.replay.ceilings import Side
+from beadworth.replay.whatif import FASTEST
+from beadworth.rig import Rig
+from beadworth.worth.case import Feeds
+
+Array = NDArray[np.float64]
+Bound = Literal["interval", "at-least", "none"]
+SIDES: tuple[Side, Side] = ("low", "high")
+
+
+@dataclass(frozen=True)
+class RigTimes:
+    """One print on one rig."""
+
+    rig: str
+    group: str
+    """Whose ceiling it hangs on: rig and material; empty without a capacity."""
+    time_s: float
+    low_s: float
+    """At the low ends of the ceilings' intervals: the slowest."""
+    high_s: float
+    """At the high ends: the fastest. For an 'at least': without any ceiling."""
+    slowness: tuple[float, float, float]
+    """Mean of 1 ÷ ceiling over the print, s/mm³, at low, estimate and high."""
+    floor_s: float
+    """Not faster than this at any ceiling; 0 where that is not known."""
+    bound: Bound
+    coverage: float
+    """Of the ceilings' intervals."""
+    share_s: dict[str, float]
+    """Seconds by what holds it back, at the estimate (see ``replay.whatif``)."""
+    volume_cm3: float
+    """Filament net of retracts."""
+    notes: tuple[str, ...] = ()
+
+    def at(self, z: Array) -> Array:
+        """Time at ceilings that lie ``z`` standard deviations from their estimate, s.
+
+        For an 'at least' all between the known side and no ceiling is equally likely
+        (rectangular, JCGM 101:2008 6.4.2).
+        """
+        from scipy.special import ndtr, ndtri
+
+        z = np.asarray(z, dtype=np.float64)
+        if self.bound == "at-least":
+            return np.asarray(self.low_s + (self.high_s - self.low_s) * ndtr(z))
+        low, middle, high = self.slowness
+        if self.bound == "none" or not low > middle > high > 0:
+            return np.full(z.shape, self.time_s)
+        reach = float(ndtri((1.0 + self.coverage) / 2.0))
+        slower = middle * (low / middle) ** (np.maximum(-z, 0.0) / reach)
+        faster = middle * (high / middle) ** (np.maximum(z, 0.0) / reach)
+        worse = (self.low_s - self.time_s) * (slower - middle) / (low - middle)
+        better = (self.time_s - self.high_s) * (middle - faster) / (middle - high)
+        return np.maximum(self.time_s + worse - better, self.floor_s)
+
+
+def times_on(
+    source: Path | bytes,
+    rig: Rig,
+    fit: Fit | None,
+    feeds: Feeds,
+    *,
+    fit_rig: str | None = None,
+    fit_material: str | None = None,
+    name: str | None = None,
+    step: Callable[[], None] | None = None,
+) -> RigTimes:
+    """Replay a print on one rig at its ceilings and at both ends of their intervals.
+
+    Parameters
+    ----------
+    feeds : 'as written' or 'raised'
+        The file's own feeds, slowed where they are over the ceiling; or every bead as fast as
+        ceiling and motion allow.
+    step : callable, optional
+        Called after each of the replays.
+
+    Raises
+    ------
+    FitError
+        A ceiling known only from above: no time follows from it.
+    GcodeError, NotFoundError
+        As :func:`beadworth.replay.replay`.
+    """
+    where: dict[str, Any] = {"fit_rig": fit_rig, "fit_material": fit_material, "name": name}
+    tell = step or (lambda: None)
+    found = on_rig(source, rig, fit, **where)
+    tell()
+    raised = feeds == "raised"
+    middle = found.fastest if raised else found.under_ceiling
+    share = found.share_fastest_s if raised else found.share_s
+    _known_from_below(middle.ceilings, name or str(source))
+    ends = {}
+    for side in SIDES:
+        ends[side] = middle
+        if fit is not None and middle.ceilings:
+            scale = FASTEST if raised else 1.0
+            ends[side] = replay(source, rig, fit, **where, cap=True, scale=scale, side=side)
+        tell()
+    one_sided = any(ceiling.high is None for ceiling in middle.ceilings)
+    section = filament_section_mm2(rig.filament_diameter_mm)
+    known = bool(middle.ceilings)
+    group = f"{middle.ceilings[0].rig} / {middle.ceilings[0].material}" if known else ""
+    return RigTimes(
+        rig=rig.name,
+        group=group,
+        time_s=middle.time_s,
+        low_s=ends["low"].time_s,
+        high_s=ends["high"].time_s,
+        slowness=(_slowness(ends["low"]), _slowness(middle), _slowness(ends["high"])),
+        floor_s=0.0 if raised else found.as_commanded.time_s,
+        bound="at-least" if one_sided else "interval" if known else "none",
+        coverage=min((c.confidence for c in middle.ceilings), default=0.95),
+        share_s=share,
+        volume_cm3=middle.summary.filament_net_mm * section * 1e-3,
+        notes=_notes(middle, rig),
+    )
+
+
+def _known_from_below(ceilings: tuple[Ceiling, ...], name: str) -> None:
+    problems = [
+        Problem(
+            f"at {c.temperature_c:g} °C the ceiling of {c.rig} is only known to be at most "
+            f"{c.high or 0.0:.1f} mm³/s, so the time of this print could be anything longer.",
+            f"print {name}, material {c.material}",
+            c.high,
+            "Weigh coupons at lower flows there (the trial's next coupons say which), or leave "
+            "this print out.",
+        )
+        for c in ceilings
+        if c.low is None
+    ]
+    if problems:
+        raise FitError(problems)
+
+
+def _slowness(found: Replay) -> float:
+    """Mean of 1 ÷ ceiling over the time line; 0 where nothing is limited."""
+    ceilings = found.series_ceiling_mm3_s
+    with np.errstate(divide="ignore"):
+        slow = 1.0 / ceilings[ceilings > 0]
+    slow = slow[slow > 0]
+    return float(slow.mean()) if len(slow) else 0.0
+
+
+def _notes(found: Replay, rig: Rig) -> tuple[str, ...]:
+    notes = list(found.notes)
+    if not found.ceilings:
+        notes.append(f"no ceiling of {rig.name} is known: only its motion limits count")
+    notes += [
+        f"the ceiling of {c.rig} at {c.temperature_c:g} °C is at least {c.low or 0.0:.1f} mm³/s; "
+        "all times from there to no ceiling at all are taken as equally likely"
+        for c in found.ceilings
+        if c.high is None
+    ]
+    return tuple(dict.fromkeys(notes))

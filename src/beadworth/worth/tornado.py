@@ -1,0 +1,76 @@
+"""What matters: each input moved alone over its interval, the others at their middles.
+
+No draws: the tornado is the same every time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from beadworth.worth.estimate import COVERAGE
+from beadworth.worth.model import Asked, evaluate, inputs_of
+
+TAIL = (1.0 - COVERAGE) / 2.0
+OUTCOMES = ("hours_saved", "net", "break_even_months", "cost")
+
+
+@dataclass(frozen=True)
+class Swing:
+    """One input and what it moves."""
+
+    key: str
+    label: str
+    unit: str
+    low_input: float
+    high_input: float
+    """Ends of its 95 % interval."""
+    at_low: float
+    at_high: float
+    """The outcome there; infinite where it never pays."""
+
+    @property
+    def size(self) -> float:
+        """How far it moves the outcome."""
+        return abs(self.at_high - self.at_low) if self.at_high != self.at_low else 0.0
+
+
+@dataclass(frozen=True)
+class Tornado:
+    """All inputs that move an outcome, the widest first."""
+
+    outcome: str
+    middle: float
+    """With every input at the middle (median) of what is known of it."""
+    swings: tuple[Swing, ...]
+
+
+def tornado(asked: Asked) -> Mapping[str, Tornado]:
+    """The swings of every outcome in :data:`OUTCOMES`."""
+    inputs = inputs_of(asked)
+    rows = 1 + 2 * len(inputs)
+    values = {}
+    for place, item in enumerate(inputs):
+        column = np.full(rows, float(item.quantile(0.5)))
+        column[1 + 2 * place] = float(item.quantile(TAIL))
+        column[2 + 2 * place] = float(item.quantile(1.0 - TAIL))
+        values[item.key] = column
+    out = evaluate(asked)(values)
+    made = {}
+    for name in OUTCOMES:
+        found = out[name]
+        swings = [
+            Swing(
+                item.key, item.label, item.unit,
+                float(values[item.key][1 + 2 * place]), float(values[item.key][2 + 2 * place]),
+                float(found[1 + 2 * place]), float(found[2 + 2 * place]),
+            )
+            for place, item in enumerate(inputs)
+            if not item.known.exact
+        ]  # fmt: skip
+        moving = [s for s in swings if s.size > 0]
+        ordered = sorted(moving, key=lambda s: (-s.size, s.label))
+        made[name] = Tornado(name, float(found[0]), tuple(ordered))
+    return made

@@ -1,0 +1,176 @@
+"""Worth in words: one way to print a value with its interval, and the sentence to say aloud."""
+
+from __future__ import annotations
+
+import math
+
+from beadworth.worth.monte_carlo import Result
+from beadworth.worth.result import BreakEven, Status, Verdict
+
+
+def figures(value: float, width: float | None = None) -> str:
+    """A number to the digits its interval is worth: two of the interval's width.
+
+    ``width`` left out or 0: three digits of the number itself.
+    """
+    if value == 0:
+        return "0"
+    scale = abs(width) if width else abs(value) / 10.0
+    decimals = max(0, 1 - math.floor(math.log10(scale)))
+    if not width and abs(value) >= 100:
+        decimals = 0 if abs(value - round(value)) < 0.005 * abs(value) ** 0.5 else decimals
+    text = f"{value:,.{min(decimals, 6)}f}".replace(",", "\u202f")
+    if decimals:
+        text = text.rstrip("0").rstrip(".") if not width else text
+    return text.replace("-", "\u2212")
+
+
+def with_interval(result: Result, unit: str = "", *, least: float = 0.0) -> str:
+    """``84 h (70 to 99)``; one-sided and unknown results say so.
+
+    An interval not wider than ``least`` is left out.
+    """
+    tail = f"\u00a0{unit}" if unit else ""
+    value, low, high = result.value, result.low, result.high
+    if value is None:
+        return "cannot tell" if low is None else f"at least {figures(low, low / 4)}{tail}"
+    if low is not None and high is not None:
+        width = high - low
+        if width <= max(least, 1e-9 * abs(value)):
+            return f"{figures(value)}{tail}"
+        return f"{figures(value, width)}{tail} ({figures(low, width)} to {figures(high, width)})"
+    about = value / 4
+    if low is not None:
+        return f"{figures(value, about)}{tail} ({figures(low, about)} or more, without end)"
+    return f"{figures(value, about)}{tail}"
+
+
+def money(result: Result, currency: str) -> str:
+    """An amount with its interval."""
+    return with_interval(result, currency or "(no currency)", least=0.005)
+
+
+def break_even_of(
+    prints: Result, months: Result, cost: Result, *, has_rates: bool, hours: Result
+) -> BreakEven:
+    """What break-even comes to, with 'never' and 'cannot tell' as answers."""
+    none = Result(None, None, None)
+    if not has_rates:
+        return BreakEven(
+            none, none, "no rate",
+            "No break-even: what an hour of printer time or of waiting is worth to you was not "
+            "given, and it is not for anybody else to say.",
+        )  # fmt: skip
+    if cost.high is not None and cost.high <= 0 and months.high is not None and months.high <= 0:
+        return BreakEven(prints, months, "at once", "It costs nothing, so there is nothing to "
+                         "earn back.")  # fmt: skip
+    status = _status(months)
+    said = f"{with_interval(prints, 'prints')}, or {with_interval(months, 'months')}"
+    if status == "interval":
+        return BreakEven(prints, months, status, f"The cost is back after {said}.")
+    if status == "never":
+        return BreakEven(prints, months, status, "Never: on these prints it saves nothing that "
+                         "would pay the cost back.")  # fmt: skip
+    why = (
+        "the interval of the hours saved holds zero"
+        if hours.low is not None and hours.low <= 0
+        else "what it saves may come to nothing"
+    )
+    if status == "at least":
+        words = f"The cost is back after {said}; it may never be: {why}."
+    else:
+        words = f"Cannot tell whether the cost is ever back: {why}."
+    return BreakEven(prints, months, status, words)
+
+
+def _status(months: Result) -> Status:
+    if months.low is None:
+        return "never"
+    if months.value is None:
+        return "cannot tell"
+    return "interval" if months.high is not None else "at least"
+
+
+def hours_words(hours: Result) -> str:
+    """The hours alone, as the beginning of a sentence."""
+    low, high = hours.low or 0.0, hours.high or 0.0
+    if low > 0:
+        return f"It saves {with_interval(hours, 'hours')} of printing a year"
+    if high < 0:
+        lost = Result(-(hours.value or 0.0), -high, -low)
+        return f"It costs {with_interval(lost, 'hours')} of printing a year more"
+    if low == high == 0 or max(abs(low), abs(high)) < 0.005:
+        return "It saves no time on these prints"
+    return (
+        "Whether it saves time on these prints cannot be told: "
+        f"{with_interval(hours, 'hours')} a year"
+    )
+
+
+def sentence(
+    hours: Result,
+    cost: Result,
+    cost_per_hour: Result,
+    week: Result,
+    needed: Result,
+    *,
+    months: float,
+    currency: str,
+    status: Status,
+) -> str:
+    """Hours first, then what they cost, then for whom it pays."""
+    head = f"{hours_words(hours)} for {money(cost, currency)}"
+    if status == "at once":
+        return f"{head}."
+    lost = hours.high is not None and hours.high <= 0
+    if status == "never" or (lost and status == "no rate"):
+        return f"{head}: no amount of printing pays for it."
+    span = f"{months:g} months"
+    if status == "no rate":
+        return f"{head}; {_hour_needed(cost_per_hour, currency, span)}."
+    if needed.value is None:
+        return f"{head}. Cannot tell whether it is ever worth it.{_at_least(needed)}"
+    return (
+        f"{head}. Worth it if you print more than {with_interval(needed, 'hours')} a week, "
+        f"counted over {span}; you print {with_interval(week, 'hours')}."
+    )
+
+
+def _hour_needed(cost_per_hour: Result, currency: str, span: str) -> str:
+    if cost_per_hour.value is None:
+        return "what an hour would have to be worth cannot be told"
+    return (
+        f"it pays within {span} if an hour of printing is worth more than "
+        f"{money(cost_per_hour, currency)} to you"
+    )
+
+
+def _at_least(needed: Result) -> str:
+    if needed.low is None:
+        return ""
+    return f" It would need more than {figures(needed.low, needed.low / 4)} hours a week."
+
+
+def verdict_of(net: Result, pays: float, *, status: Status, months: float) -> tuple[Verdict, str]:
+    """Whether the cost is back in time, as the interval of the net allows to say."""
+    span = f"{months:g} months"
+    if status == "no rate":
+        return "no rate", "Give what an hour is worth to you, and this says whether it pays."
+    assert net.low is not None
+    assert net.high is not None
+    if net.low > 0:
+        return "worth it", f"The cost is back within {span} in {_share(pays)} of the draws."
+    if net.high < 0:
+        return (
+            "not worth it",
+            f"The cost is not back within {span} in {_share(1 - pays)} of the draws.",
+        )
+    return "cannot tell", f"The cost is back within {span} in {_share(pays)} of the draws."
+
+
+def _share(value: float) -> str:
+    if value >= 0.995:
+        return "over 99\u00a0%" if value < 1 else "all"
+    if value <= 0.005:
+        return "under 1\u00a0%" if value > 0 else "none"
+    return f"{100 * value:.0f}\u00a0%"
