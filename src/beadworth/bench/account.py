@@ -126,6 +126,7 @@ def dossier_data(
         candidate=names[1] if len(names) == 2 else None,
         spec=record.spec,
         plan=record.plan,
+        coupons=tuple(bench.coupons(trial)),
         entries=entries_of(bench, trial, fit),
         groups=tuple(sorted(fit.groups, key=place)) if fit else (),
         ceilings=tuple(sorted(fit.ceilings, key=place)) if fit else (),
@@ -139,6 +140,7 @@ def dossier_data(
             for item in bench.amendments(trial)
         ),
         versions=software_versions(),
+        materials=tuple(materials[name] for name in sorted(materials)),
         simulated=record.simulated,
         extras=extras_of(bench, record, ordered, fit),
     )

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference, GroupFit, SpeedRow, SpeedSetting
     from beadworth.material import Material
     from beadworth.rig import Rig
-    from beadworth.trial import Plan, Reading, TrialSpec
+    from beadworth.trial import Coupon, Plan, Reading, TrialSpec
 
 State = Literal["current", "voided", "superseded"]
 
@@ -58,6 +58,8 @@ class DossierData:
     """Name of the candidate rig; None where one rig was tested alone."""
     spec: TrialSpec | None = None
     plan: Plan | None = None
+    coupons: tuple[Coupon, ...] = ()
+    """The run sheet, the coupons of amendments too; empty where there is no plan."""
     entries: tuple[ReadingEntry, ...] = ()
     groups: tuple[GroupFit, ...] = ()
     ceilings: tuple[Ceiling, ...] = ()
@@ -76,6 +78,8 @@ class DossierData:
     """Software name to version."""
     simulated: bool = False
     """True where readings are simulated; a simulated rig or material says so itself."""
+    materials: tuple[Material, ...] = ()
+    """Every material weighed that the bench knows; ``material`` is the one where it is alone."""
     extras: Mapping[str, Any] = field(default_factory=dict)
     """What sections of other features need, by section key."""
 
