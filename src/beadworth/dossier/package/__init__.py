@@ -1,0 +1,48 @@
+"""The open data package of a trial: written, and read back with every claim checked.
+
+Pure: plain data and bytes in, bytes and plain data out; who reads folders and keeps what was
+imported is the bench.
+"""
+
+from beadworth.dossier.data import DossierData
+from beadworth.dossier.package.contents import (
+    DEFAULT_LICENCE,
+    LICENCES,
+    Contents,
+    Shown,
+    contents_of,
+)
+from beadworth.dossier.package.writing import write_package
+
+__all__ = [
+    "DEFAULT_LICENCE",
+    "LICENCES",
+    "Contents",
+    "Shown",
+    "contents_of",
+    "package_files",
+    "write_package",
+]
+
+
+def package_files(data: DossierData, shown: Shown | None = None) -> dict[str, bytes]:
+    """The files of a trial's open data package, by name.
+
+    Parameters
+    ----------
+    data : DossierData
+    shown : Shown, optional
+        Licence, whom to cite, whether remarks and prices are shown; left out: CC-BY-4.0,
+        nobody named, both shown as in the dossier.
+
+    Returns
+    -------
+    dict of str to bytes
+        Sorted by name; the same data on the same day give the same bytes.
+
+    Raises
+    ------
+    InputError
+        A licence not known here.
+    """
+    return write_package(contents_of(data, shown))

@@ -1,0 +1,235 @@
+"""The tables of a data package: every column with its type, unit, meaning and limits.
+
+One definition serves the writer, the reader's checks, the generated README and the reference
+page. Types and constraints are those of Table Schema (Data Package standard, version 2,
+datapackage.org); ``unit`` is a property of our own on each field and holds a UCUM code.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+Type = Literal["string", "number", "integer", "boolean"]
+UNITS = {
+    "Cel": "°C",
+    "mm3/s": "mm³/s",
+    "mm": "mm",
+    "g": "g",
+    "1": "a fraction",
+}
+"""The UCUM codes that occur, and how they are said."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a table."""
+
+    name: str
+    type: Type
+    description: str
+    unit: str = ""
+    """UCUM code; empty where a value has no unit."""
+    required: bool = False
+    minimum: float | None = None
+    maximum: float | None = None
+    enum: tuple[str, ...] = ()
+
+    def field(self) -> dict[str, Any]:
+        """The column as a field descriptor of Table Schema."""
+        limits: dict[str, Any] = {}
+        if self.required:
+            limits["required"] = True
+        if self.minimum is not None:
+            limits["minimum"] = self.minimum
+        if self.maximum is not None:
+            limits["maximum"] = self.maximum
+        if self.enum:
+            limits["enum"] = list(self.enum)
+        made: dict[str, Any] = {"name": self.name, "type": self.type}
+        if self.unit:
+            made["unit"] = self.unit
+        made["description"] = self.description
+        if limits:
+            made["constraints"] = limits
+        return made
+
+
+@dataclass(frozen=True)
+class TableSpec:
+    """One table: a file, its columns and what identifies a row."""
+
+    name: str
+    title: str
+    description: str
+    key: tuple[str, ...]
+    columns: tuple[Column, ...]
+    most_rows: int
+
+    @property
+    def path(self) -> str:
+        """The file's name in the package."""
+        return f"{self.name}.csv"
+
+    def schema(self) -> dict[str, Any]:
+        """The Table Schema."""
+        return {
+            "$schema": "https://datapackage.org/profiles/2.0/tableschema.json",
+            "fields": [column.field() for column in self.columns],
+            "primaryKey": list(self.key),
+            "missingValues": [""],
+        }
+
+
+def _text(name: str, description: str, **more: Any) -> Column:
+    return Column(name, "string", description, **more)
+
+
+def _number(name: str, unit: str, description: str, **more: Any) -> Column:
+    return Column(name, "number", description, unit, **more)
+
+
+def _whole(name: str, description: str, **more: Any) -> Column:
+    return Column(name, "integer", description, **more)
+
+
+_RIG = _text("rig", "name of the rig, as in rigs.json", required=True)
+_MATERIAL = _text("material", "name of the material, as in materials.json", required=True)
+_TEMPERATURE = _number(
+    "temperature_c", "Cel", "nozzle temperature set", required=True, minimum=1, maximum=700
+)
+_FLOW = _number(
+    "flow_mm3_s", "mm3/s", "flow commanded: volume of filament fed per second", required=True,
+    minimum=0, maximum=2000,
+)  # fmt: skip
+_FED = _number(
+    "filament_mm", "mm", "filament fed for the coupon", required=True, minimum=0, maximum=1e6
+)
+_REFERENCE = Column(
+    "reference", "boolean", "true for a slow coupon that fixes delivery in its block", required=True
+)
+_CONFIDENCE = _number(
+    "confidence", "1", "coverage of the interval", required=True, minimum=0.5, maximum=0.999
+)
+
+READINGS = TableSpec(
+    "readings",
+    "Readings",
+    "Every weighing of the trial, those that no longer count too.",
+    ("reading",),
+    (
+        _whole("reading", "number of the weighing in order of entry", required=True, minimum=1),
+        _text("coupon", "coupon weighed, as in coupons.csv where there is a plan"),
+        _RIG,
+        _MATERIAL,
+        _TEMPERATURE,
+        _FLOW,
+        _FED,
+        _number("mass_g", "g", "mass shown by the balance: gross where tare_g is given, else net",
+                required=True),
+        _number("tare_g", "g", "mass of the container", minimum=0),
+        _number("diameter_mm", "mm", "mean diameter of the filament fed for this coupon",
+                minimum=0.5, maximum=5),
+        _whole("replicate", "number among coupons of one setting", minimum=1),
+        _REFERENCE,
+        _text("state", "whether it counts", required=True,
+              enum=("current", "voided", "superseded")),
+        _text("reason", "why it no longer counts"),
+        _text("note", "remark made when weighing"),
+    ),
+    5000,
+)  # fmt: skip
+
+COUPONS = TableSpec(
+    "coupons",
+    "Run sheet",
+    "The plan's coupons in the order to make them.",
+    ("coupon",),
+    (
+        _text("coupon", "name of the coupon", required=True),
+        _RIG,
+        _TEMPERATURE,
+        _FLOW,
+        _FED,
+        _whole("replicate", "number among coupons of one setting", required=True, minimum=1),
+        _REFERENCE,
+        _whole("order", "place in the run sheet", required=True, minimum=1),
+        _whole("block", "temperature block; references anchor their own block", required=True,
+               minimum=1),
+        _whole("plate", "plate or catch session it is made on", required=True, minimum=1),
+        Column("added", "boolean", "true where an amendment added it to the locked plan",
+               required=True),
+    ),
+    5000,
+)  # fmt: skip
+
+CEILINGS = TableSpec(
+    "ceilings",
+    "Ceilings",
+    "The flow at the stated loss, read from the readings, and the law's line where they support "
+    "it.",
+    ("rig", "material", "temperature_c"),
+    (
+        _RIG,
+        _MATERIAL,
+        _TEMPERATURE,
+        _text("basis", "read at a tested temperature, or from the law across temperatures",
+              required=True, enum=("readings", "law", "between")),
+        _number("loss", "1", "loss at which the ceiling is read", required=True, minimum=0.005,
+                maximum=0.2),
+        _number("flow_mm3_s", "mm3/s", "ceiling; empty where known from one side only", minimum=0),
+        _number("low_mm3_s", "mm3/s", "lower end of the interval; empty where there is none",
+                minimum=0),
+        _number("high_mm3_s", "mm3/s", "upper end of the interval; empty where there is none",
+                minimum=0),
+        _text("bound", "interval, or the one side that is known", required=True,
+              enum=("interval", "at-least", "at-most")),
+        _CONFIDENCE,
+        Column("extrapolated", "boolean", "true outside the tested temperatures", required=True),
+    ),
+    5000,
+)  # fmt: skip
+
+CURVES = TableSpec(
+    "curves",
+    "Loss curves",
+    "Loss over flow at each tested temperature, on a grid, with its pointwise band.",
+    ("rig", "material", "temperature_c", "flow_mm3_s"),
+    (
+        _RIG,
+        _MATERIAL,
+        _TEMPERATURE,
+        _FLOW,
+        _number("loss", "1", "1 − delivered ÷ commanded, against low flow of the same block"),
+        _number("low", "1", "lower edge of the band"),
+        _number("high", "1", "upper edge of the band"),
+        _CONFIDENCE,
+        _number("tested_low_mm3_s", "mm3/s", "lowest flow weighed at this temperature"),
+        _number("tested_high_mm3_s", "mm3/s", "highest flow weighed at this temperature"),
+    ),
+    50_000,
+)
+
+BUDGET = TableSpec(
+    "budget",
+    "Uncertainty budget",
+    "The budget of loss at one setting in the terms of JCGM 100:2008.",
+    ("line",),
+    (
+        _whole("line", "number of the line", required=True, minimum=1),
+        _text("source", "where the uncertainty comes from", required=True),
+        _text("evaluation", "type of evaluation", required=True, enum=("A", "B")),
+        _text("distribution", "assumed distribution", required=True),
+        _number("half_width", "", "half-width or given value, in the unit of this line"),
+        _number("divisor", "1", "what half_width is divided by"),
+        _text("unit", "unit of half_width and standard_u"),
+        _number("standard_u", "", "standard uncertainty, in the unit of this line"),
+        _number("sensitivity", "", "change of loss per unit of this line"),
+        _number("contribution", "1", "part of the standard uncertainty of loss"),
+        _number("dof", "1", "degrees of freedom; empty: taken as known"),
+        _text("shares", "lines with one word here rest on the same observations"),
+    ),
+    200,
+)
+
+TABLES = (READINGS, COUPONS, CEILINGS, CURVES, BUDGET)
