@@ -319,6 +319,24 @@ def test_price_and_mass_against_the_parent():
     assert "moves 442 g, before 420 g" in made["added mass"].why
 
 
+def test_a_lighter_part_takes_mass_away():
+    """Heron's hot end weighs 62 g; its extruder on the toolhead 190 g."""
+    lighter = checks({"hot_end": {"mass_g": 40.0, "melt_zone_mm": 11.0}})
+    assert lighter["added mass"].value == pytest.approx(-22)
+    assert lighter["resonance of x"].value == pytest.approx(58 * math.sqrt(420 / 398))
+    whole = checks({"mass_g": 45.0, "hot_end": {"melt_zone_mm": 11.0}})
+    assert whole["added mass"].value == pytest.approx(45 - 62), "bracket and screws weighed too"
+    to_frame = checks({"extruder": {"drive": "bowden", "guide_tube_mm": 400.0}})
+    assert to_frame["added mass"].value == pytest.approx(-190)
+
+
+def test_parts_never_weighed_count_as_added_in_full():
+    bare = HERON.model_copy(update={"hot_end": HERON.hot_end.model_copy(update={"mass_g": None})})
+    got = checks({"mass_g": 45.0, "hot_end": {"melt_zone_mm": 11.0}}, parent=bare)["added mass"]
+    assert got.value == 45
+    assert "not weighed" in got.why
+
+
 def test_a_new_hot_end_of_unknown_mass_is_asked_for():
     bare = HERON.model_copy(update={"hot_end": HERON.hot_end.model_copy(update={"mass_g": None})})
     got = checks({"hot_end": {"melt_zone_mm": 20.0, "mass_g": 80.0}}, parent=bare)

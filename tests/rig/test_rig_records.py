@@ -39,6 +39,8 @@ def test_a_field_whose_name_carries_a_unit_says_the_unit():
     [
         ('[hot_end]\nheater_w = "40 W"', "hot_end.heater_w", "40 W", "heater rating"),
         ("[axes.x]\nmoving_mass_g = -350.0", "axes.x.moving_mass_g", -350, "moves, carriage"),
+        ("mass_g = -30.0", "mass_g", -30, "the part it replaces (hot_end.mass_g"),
+        ("[hot_end]\nmass_g = -5.0", "hot_end.mass_g", -5, "whole hot end, g"),
         ("[axes.x.motor]\nholding_torque_nm = 45.0", "axes.x.motor.holding_torque_nm", 45, "N·m"),
         ("[hot_end]\nbore_mm = 2.0\nnozzle_mm = 2.4", "hot_end.nozzle_mm", 2.4, "bore_mm"),
         ("[hot_end]\nbore_mm = 0.3", "hot_end.nozzle_mm", 0.4, "both diameters"),

@@ -42,7 +42,7 @@ def _mass(case: Case) -> Found:
         total += f", before {before:.0f} g." if before is not None else "."
     except UnknownError:
         total = ""
-    return Found(added, f"Added to the toolhead.{total}")
+    return Found(added.grams, f"{added.how}{total}")
 
 
 def rules_for(case: Case) -> tuple[Rule, ...]:

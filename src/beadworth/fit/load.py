@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from beadworth.fit.check import Case, UnknownError, told
 from beadworth.rig import Rig
 
@@ -11,32 +13,52 @@ _NO_MASS = {"nozzle_mm", "land_mm", "cone_half_angle_deg", "temperature_limit_c"
             "cold_side_c", "ptfe_in_melt_zone"}  # fmt: skip
 
 
-def added_mass_g(case: Case) -> float:
-    """Mass the upgrade adds to the toolhead, g: as recorded, or new parts less old ones."""
-    stated = case.get("mass_g")
-    if stated is not None:
-        return float(stated)
-    parts = ["hot_end.mass_g", "toolhead.mass_g"]
-    if case.get("extruder.drive") != "bowden" or case.before("extruder.drive") != "bowden":
-        parts.append("extruder.mass_g")
-    total, missing = 0.0, []
-    for path in parts:
+@dataclass(frozen=True)
+class Added:
+    """What an upgrade adds to the toolhead, g, and how that was come by."""
+
+    grams: float
+    how: str
+
+
+def added_mass_g(case: Case) -> Added:
+    """Mass of the new parts less that of the parts they replace; below 0 for a lighter toolhead.
+
+    Where the record gives the new parts' mass as a whole (``mass_g``) that is taken; where the
+    replaced parts were never weighed, all of it counts as added, which is on the safe side.
+
+    Raises
+    ------
+    UnknownError
+        Masses of the parts that differ, where there is no figure for the whole.
+    """
+    new, old, new_missing, old_missing = 0.0, 0.0, [], []
+    for path in ("hot_end.mass_g", "toolhead.mass_g", "extruder.mass_g"):
+        part = path.partition(".")[0]
         after, before = case.get(path), case.before(path)
-        if path == "extruder.mass_g":  # a guide tube's extruder sits on the frame
+        if part == "extruder":  # a guide tube's extruder sits on the frame
             after = 0.0 if case.rig.extruder.drive == "bowden" else after
             before = 0.0 if case.parent.extruder.drive == "bowden" else before
-        if after is not None and before is not None:
-            total += after - before
-        elif _is_another(case, path.partition(".")[0]):
-            missing.append(told(path) + ("" if after is None else " of the parent rig"))
+        if not _is_another(case, part) and after == before:
+            continue
+        new, old = new + (after or 0.0), old + (before or 0.0)
+        new_missing += [told(path)] if after is None else []
+        old_missing += [f"{told(path)} of the parent rig"] if before is None else []
     if case.changed("fans"):
-        for sign, rig in ((1.0, case.rig), (-1.0, case.parent)):
-            known, unknown = _fans_g(rig)
-            total += sign * known
-            missing += unknown
-    if missing:
-        raise UnknownError(*missing)
-    return total
+        fans_new, unweighed = _fans_g(case.rig)
+        fans_old, unweighed_before = _fans_g(case.parent)
+        new, old = new + fans_new, old + fans_old
+        new_missing += unweighed
+        old_missing += unweighed_before
+    stated = case.get("mass_g")
+    if stated is not None and old_missing:
+        how = f"{stated:g} g of new parts; those they replace were not weighed, so all counts."
+        return Added(float(stated), how)
+    if stated is not None:
+        new, new_missing = float(stated), []
+    if new_missing or old_missing:
+        raise UnknownError(*new_missing, *old_missing)
+    return Added(new - old, f"{new:g} g of new parts in place of {old:g} g.")
 
 
 def _fans_g(rig: Rig) -> tuple[float, list[str]]:
@@ -94,7 +116,7 @@ def moving_mass_g(case: Case, axis: str) -> tuple[float, float | None]:
     carries = carries_tool(case, axis)
     if carries is None:
         raise UnknownError(told(f"axes.{axis}.carries_tool"))
-    added = added_mass_g(case) if carries else 0.0
+    added = added_mass_g(case).grams if carries else 0.0
     if mass + added <= 0:
         raise UnknownError(f"a true {path}: {mass:g} g before and {added:g} g added leave nothing")
     return mass + added, before

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
 from beadworth.records import Record
@@ -85,6 +85,22 @@ class Rig(Record):
     known: dict[str, Known] = Field(
         {}, description="how well single values are known, by field path"
     )
+
+    @field_validator("mass_g", mode="before")
+    @classmethod
+    def _parts_weigh_something(cls, grams: object) -> object:
+        if isinstance(grams, int | float) and grams < 0:
+            raise PydanticCustomError(
+                "beadworth",
+                "{grams} g is no mass: parts weigh 0 g or more.",
+                {
+                    "grams": f"{grams:g}",
+                    "remedy": "Weigh the new parts. What a lighter one saves follows from the mass "
+                    "of the part it replaces (hot_end.mass_g, extruder.mass_g, toolhead.mass_g, "
+                    "fans) in the parent rig's record.",
+                },
+            )
+        return grams
 
     @model_validator(mode="after")
     def _known_fields_exist(self) -> Self:

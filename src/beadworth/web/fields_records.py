@@ -106,7 +106,7 @@ RIG = (
         (
             Field("price", "Price", "", "In the currency beside it."),
             Field("currency", "Currency", kind="text", help="Three letters: EUR, USD, SEK."),
-            Field("mass_g", "Moving mass added", "g"),
+            Field("mass_g", "Moving mass of the new parts", "g"),
             Field(
                 "supplied_by",
                 "Who supplied the hardware",
