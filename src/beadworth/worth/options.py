@@ -270,17 +270,15 @@ def _changes(
     share = 0.0
     found: list[tuple[float, str, str]] = []
     while True:
-        meets = [
-            ((start[lead] - start[n]) / (start[lead] - start[n] + end[n] - end[lead]), n)
-            for n in known
-            if n != lead and end[n] - start[n] > end[lead] - start[lead]
-        ]
-        later = [(at, n) for at, n in meets if share - 1e-12 <= at < 1.0 and n != lead]
+        gains = {n: (end[n] - start[n]) - (end[lead] - start[lead]) for n in known}
+        meets = [((start[lead] - start[n]) / gain, n) for n, gain in gains.items() if gain > 1e-9]
+        later = [(at, n) for at, n in meets if share - 1e-9 <= at < 1.0 - 1e-9]
         if not later:
             return tuple(found)
         at, following = min(later, key=lambda item: (item[0], -(end[item[1]] - start[item[1]])))
-        found.append((float(max(at, 0.0)), options[lead], options[following]))
-        share, lead = float(at), following
+        share = float(max(at, share))
+        found.append((share, options[lead], options[following]))
+        lead = following
 
 
 def _check(options: Sequence[Option], weights: Mapping[str, float]) -> None:
