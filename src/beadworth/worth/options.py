@@ -167,8 +167,14 @@ def compare_options(
     rankings = [
         _ranking(c.name, weight[at], names, scored, at, weight) for at, c in enumerate(judged)
     ]
-    order = sorted(rows, key=lambda r: (r.score is None, -(r.score or 0.0), r.cost.middle, r.name))
+    order = sorted(rows, key=_place)
     return Table(tuple(order), judged, shares, tuple(rankings))
+
+
+def _place(row: Row) -> tuple[bool, float, bool, float, str]:
+    """Order of the table; scores alike but for rounding go by cost and name."""
+    return (row.score is None, -round(row.score or 0.0, 9), row.dominated, row.cost.middle,
+            row.name)  # fmt: skip
 
 
 def do_nothing(criteria: Sequence[Criterion]) -> Option:
