@@ -1,0 +1,124 @@
+"""The wear log of a rig on the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import TYPE_CHECKING, Any, Final
+
+from beadworth.bench import ledger
+from beadworth.bench.ledger import Kept
+from beadworth.bench.prints import PrintShelf
+from beadworth.errors import ConflictError, Problem, RecordError
+from beadworth.worth.wear import WearEntry, clashes, wear_entry
+from beadworth.worth.wear_summary import ChartSettings, WearSummary, wear_summary
+
+if TYPE_CHECKING:
+    from beadworth.bench.store import Bench
+
+KIND: Final = "wear"
+SOURCE: Final = "wear entry"
+
+
+def wear_log(bench: Bench, rig: str) -> list[Kept[WearEntry]]:
+    """Every entry of a rig's log in the order entered, those that do not count too.
+
+    Raises
+    ------
+    NotFoundError
+        No such rig.
+    """
+    bench.rig(rig)
+    return ledger.every(bench, KIND, rig, WearEntry)
+
+
+def wear_entries(bench: Bench, rig: str) -> list[WearEntry]:
+    """The entries that count."""
+    return [kept.record for kept in wear_log(bench, rig) if kept.state == "current"]
+
+
+def add_wear(
+    bench: Bench, rig: str, data: Mapping[str, Any], today: date | None = None
+) -> Kept[WearEntry]:
+    """Put an entry into a rig's log.
+
+    Parameters
+    ----------
+    data : mapping
+        Fields of :class:`~beadworth.worth.wear.WearEntry`. With ``from_print``, the id of a
+        print that was replayed, and no hours, its time times ``copies`` is taken.
+    today : date, optional
+        Left out: by this machine's clock.
+
+    Raises
+    ------
+    NotFoundError
+        No such rig or print.
+    RecordError
+        What is wrong with the entry by itself or beside the others, all at once.
+    ConflictError
+        A print whose last replay was not on this rig.
+    """
+    log = wear_entries(bench, rig)
+    entry = _checked(bench, rig, data, log, today)
+    return ledger.one(bench, KIND, rig, WearEntry, ledger.add(bench, KIND, rig, entry))
+
+
+def supersede_wear(
+    bench: Bench, rig: str, entry_id: int, data: Mapping[str, Any], reason: str,
+    today: date | None = None,
+) -> Kept[WearEntry]:  # fmt: skip
+    """Put a corrected entry in another's place; the old one stays, with the reason."""
+    log = wear_log(bench, rig)
+    ledger.counting(ledger.one(bench, KIND, rig, WearEntry, entry_id), reason)
+    others = [kept.record for kept in log if kept.state == "current" and kept.id != entry_id]
+    entry = _checked(bench, rig, data, others, today)
+    made = ledger.add(bench, KIND, rig, entry, entry_id, reason.strip())
+    return ledger.one(bench, KIND, rig, WearEntry, made)
+
+
+def void_wear(bench: Bench, rig: str, entry_id: int, reason: str) -> None:
+    """Let an entry no longer count; it stays in the log with the reason."""
+    bench.rig(rig)
+    ledger.void(bench, KIND, rig, WearEntry, entry_id, reason)
+
+
+def summary_of(
+    bench: Bench, rig: str, settings: Mapping[str, ChartSettings] | None = None,
+    today: date | None = None,
+) -> WearSummary:  # fmt: skip
+    """What a rig's log says today."""
+    return wear_summary(wear_entries(bench, rig), today or date.today(), settings)
+
+
+def _checked(
+    bench: Bench, rig: str, data: Mapping[str, Any], log: list[WearEntry], today: date | None
+) -> WearEntry:
+    entry = wear_entry(_with_replayed_hours(bench, rig, data), SOURCE)
+    problems = clashes(entry, log, today or date.today(), SOURCE)
+    if problems:
+        raise RecordError(problems)
+    return entry
+
+
+def _with_replayed_hours(bench: Bench, rig: str, data: Mapping[str, Any]) -> dict[str, Any]:
+    """The entry with the hours of its print's last replay, where it names one and no hours."""
+    made = dict(data)
+    print_id = made.get("from_print")
+    if not print_id or made.get("hours_h") is not None:
+        return made
+    stored = PrintShelf(bench).one(str(print_id))
+    if stored.last is None or stored.last.get("rig") != rig:
+        on = f"its last replay was on {stored.last['rig'] or 'no rig'}" if stored.last else (
+            "it was not replayed yet"
+        )  # fmt: skip
+        raise ConflictError(
+            Problem(f"the time of {stored.name} on {rig} is not known: {on}.",
+                    f"{SOURCE}, field from_print", stored.id,
+                    "Replay it on this rig on its page first, or type the hours.")
+        )  # fmt: skip
+    copies = made.setdefault("copies", 1)
+    if isinstance(copies, int):
+        made["hours_h"] = stored.last["time_s"] / 3600.0 * copies
+    made["from_print"] = stored.name[:80]
+    return made
