@@ -5,7 +5,7 @@ import math
 import random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from beadworth.rig import Hole, Pattern, Slot
@@ -130,6 +130,7 @@ def test_few_holes(points):
 
 @settings(max_examples=30, deadline=None)
 @given(st.integers(0, 2**32), st.booleans())
+@example(194, False)  # all weight of the easing lay on a pair that meets exactly
 def test_shortcuts_leave_the_answer_as_an_exhaustive_search_has_it(seed, either_face):
     """Which pairs and placings are passed over must not show: every number stays the same."""
     draw = random.Random(seed)

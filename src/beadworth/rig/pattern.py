@@ -365,6 +365,8 @@ def _eased(board: _Board, turn: complex, shift: complex, flipped: bool) -> Match
                     for p, share in zip(pairs, shares, strict=True)
                 }
                 total = sum(weights.values())
+                if total == 0.0:  # all weight lay on pairs that meet exactly, or are gone
+                    break
                 weights = {i: w / total for i, w in weights.items()}
                 at.ease(weights)
                 pairs = at.pairs()
