@@ -10,10 +10,10 @@ from pathlib import Path
 from markupsafe import Markup
 
 PLACES = (
-    Path(__file__).parent / "handbook",
     Path(__file__).parents[3] / "docs" / "explanation",
+    Path(__file__).parent / "handbook",
 )
-"""Beside this file where it was installed so, else the documentation of the source tree."""
+"""The documentation of the source tree where there is one, else the copy in the package."""
 SCROLL = '<div class="scroll" tabindex="0" role="region" aria-label="Table">'
 PAGES = ("fit-check", "melt", "bring-up")
 
