@@ -35,6 +35,17 @@ class Kept(Generic[R]):
     """Why it no longer counts."""
     supersedes: int | None
 
+    def to_json(self) -> dict[str, Any]:
+        """The record with what became of it, as plain data."""
+        return {
+            "id": self.id,
+            "state": self.state,
+            "reason": self.reason,
+            "supersedes": self.supersedes,
+            "entered": self.at.isoformat(),
+            "entry": to_mapping(self.record),
+        }
+
 
 def every(bench: Bench, kind: str, subject: str, model: type[R]) -> list[Kept[R]]:
     """All records about a subject in the order entered, those that do not count too."""

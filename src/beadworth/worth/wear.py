@@ -167,6 +167,23 @@ def _reminder_faults(entry: WearEntry, wrong: Any) -> None:
                   "Enter the interval between two checks.")  # fmt: skip
 
 
+def entry_words(entry: WearEntry) -> str:
+    """An entry in a line."""
+    words = [entry.what + (f" ({entry.place})" if entry.place else "")] if entry.what else []
+    if entry.value is not None:
+        words.append(f"{entry.value:g} {entry.unit}")
+    if entry.because:
+        words.append(f"because: {entry.because}")
+    if entry.every_h is not None:
+        words.append(f"every {entry.every_h:g} h")
+    if entry.every_days is not None:
+        words.append(f"every {entry.every_days} days")
+    if entry.hours_h is not None:
+        of = f" ({entry.copies or 1} × {entry.from_print})" if entry.from_print else ""
+        words.append(f"{entry.hours_h:.4g} h{of}")
+    return ", ".join(words)
+
+
 def in_order(entries: Sequence[WearEntry]) -> list[WearEntry]:
     """By day; those of one day as they were entered."""
     return sorted(entries, key=lambda entry: entry.on)

@@ -1,0 +1,305 @@
+"""``beadworth wear``: the log of a rig over months, its charts, rates and reminders."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from beadworth.cli.output import BenchOption, JsonOption, emit_json, print_table
+from beadworth.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from beadworth.worth.wear_summary import ChartSettings, WearSummary
+
+app = typer.Typer(
+    help="Log a rig over months: hours, checks, changes, failures; what they say, what is due."
+)
+RigArgument = Annotated[str, typer.Argument(help="A rig's name on the bench.")]
+DayOption = Annotated[
+    str | None, typer.Option("--on", metavar="DATE", help="Day, as 2026-11-25; left out: today.")
+]
+KindArgument = Annotated[
+    Literal["hours", "check", "adjustment", "replacement", "failure", "reminder"],
+    typer.Argument(help="What is logged."),
+]
+
+
+@app.command("add")
+def add(
+    rig: RigArgument,
+    kind: KindArgument,
+    what: Annotated[
+        str, typer.Argument(help="Check, or part changed or failed; nothing for hours.")
+    ] = "",
+    on: DayOption = None,
+    hours: Annotated[
+        float | None, typer.Option(metavar="H", help="Print hours since the entry before.")
+    ] = None,
+    from_print: Annotated[
+        str | None,
+        typer.Option("--print", metavar="ID", help="Hours of a print last replayed on this rig."),
+    ] = None,
+    copies: Annotated[int | None, typer.Option(help="How often that print was printed.")] = None,
+    value: Annotated[float | None, typer.Option(help="What a check read.")] = None,
+    unit: Annotated[str | None, typer.Option(help="Unit of that reading.")] = None,
+    place: Annotated[str, typer.Option(help="Where, or at which setting.")] = "",
+    because: Annotated[
+        Literal["failed", "precaution", "upgrade"] | None,
+        typer.Option(help="Why it was replaced; only failures count as such."),
+    ] = None,
+    every_h: Annotated[
+        float | None, typer.Option(metavar="H", help="Remind every so many print hours.")
+    ] = None,
+    every_days: Annotated[
+        int | None, typer.Option(metavar="DAYS", help="Remind every so many days.")
+    ] = None,
+    note: Annotated[str, typer.Option(help="Anything else.")] = "",
+    instead_of: Annotated[
+        int | None, typer.Option(metavar="N", help="Entry whose place this takes; it stays.")
+    ] = None,
+    reason: Annotated[str, typer.Option(help="Why, where it takes another's place.")] = "",
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Add an entry: hours, a check, an adjustment, a replacement, a failure, a reminder.
+
+    Checks offered by name are play at the bed (mm), belt tension (N or Hz) and repeat coupon
+    (g, at one fixed setting); any other name is a check of your own, in your own unit.
+    """
+    from beadworth.bench import open_bench
+    from beadworth.bench.wear import add_wear, supersede_wear
+    from beadworth.worth.wear import entry_words
+
+    data = {
+        "on": on or str(_today()), "kind": kind, "what": what, "place": place, "value": value,
+        "unit": unit, "hours_h": hours, "from_print": from_print, "copies": copies,
+        "because": because, "every_h": every_h, "every_days": every_days, "note": note,
+    }  # fmt: skip
+    given = {key: value for key, value in data.items() if value not in (None, "")}
+    with open_bench(bench) as store:
+        kept = (
+            add_wear(store, rig, given)
+            if instead_of is None
+            else supersede_wear(store, rig, instead_of, given, reason)
+        )
+    if json:
+        emit_json(kept.to_json())
+    else:
+        typer.echo(f"Entry {kept.id} of {rig}: {entry_words(kept.record)}")
+
+
+@app.command("list")
+def list_(rig: RigArgument, bench: BenchOption = None, json: JsonOption = False) -> None:
+    """List every entry in the order entered, those that no longer count with their reason."""
+    from beadworth.bench import open_bench
+    from beadworth.bench.wear import wear_log
+    from beadworth.worth.wear import entry_words
+
+    with open_bench(bench) as store:
+        log = wear_log(store, rig)
+    if json:
+        emit_json({"rig": rig, "entries": [kept.to_json() for kept in log]})
+        return
+    print_table(
+        f"Wear log of {rig}",
+        ("no.", "day", "kind", "what", "state", "note"),
+        [
+            (
+                kept.id, str(kept.record.on), kept.record.kind, entry_words(kept.record),
+                kept.state if not kept.reason else f"{kept.state}: {kept.reason}",
+                kept.record.note,
+            )
+            for kept in log
+        ],
+    )  # fmt: skip
+
+
+@app.command("void")
+def void(
+    rig: RigArgument,
+    entry: Annotated[int, typer.Argument(help="Its number in the list.")],
+    reason: Annotated[str, typer.Option(help="Why it no longer counts.")],
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Let an entry no longer count; it stays in the log with the reason."""
+    from beadworth.bench import open_bench
+    from beadworth.bench.wear import void_wear
+
+    with open_bench(bench) as store:
+        void_wear(store, rig, entry, reason)
+    if json:
+        emit_json({"rig": rig, "voided": entry, "reason": reason})
+    else:
+        typer.echo(f"Entry {entry} no longer counts; it stays in the log.")
+
+
+@app.command("summary")
+def summary(
+    rig: RigArgument,
+    check: Annotated[
+        str | None, typer.Option(help="Check the next four options are for, as 'name, place'.")
+    ] = None,
+    baseline: Annotated[
+        int | None, typer.Option(metavar="N", help="Readings of its baseline; left out: ten.")
+    ] = None,
+    target: Annotated[float | None, typer.Option(help="Level to hold it against.")] = None,
+    since: Annotated[
+        str | None, typer.Option(metavar="DATE", help="Leave out its readings before this day.")
+    ] = None,
+    weight: Annotated[
+        float | None, typer.Option(help="Of the newest reading in the fading average.")
+    ] = None,
+    charts: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Write every chart there, SVG and CSV.")
+    ] = None,
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Sum up a log: hours, failure rate with bounds, checks against limits, lives, what is due."""
+    from beadworth.bench import open_bench
+    from beadworth.bench.wear import summary_of
+
+    settings = _settings(check, baseline, target, since, weight)
+    with open_bench(bench) as store:
+        found = summary_of(store, rig, settings)
+    _known_checks(found, settings)
+    written = _write_charts(found, charts) if charts else []
+    if json:
+        emit_json({"rig": rig, **found.to_json(), "charts": written})
+        return
+    _show(rig, found)
+    for name in written:
+        typer.echo(f"Written: {name}")
+
+
+@app.command("compare")
+def compare(
+    rig: RigArgument,
+    check: Annotated[str, typer.Argument(help="The check, by name or as 'name, place'.")],
+    on: Annotated[str, typer.Option(metavar="DATE", help="Day of the change between.")],
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Compare a check before a day with the same check from that day on.
+
+    Read at three or more places, readings are paired by place; else all readings of the one
+    place are compared.
+    """
+    from dataclasses import asdict
+
+    from beadworth.bench import open_bench
+    from beadworth.bench.wear import wear_entries
+    from beadworth.worth.wear_summary import change_at
+
+    day = _day(on, "--on")
+    with open_bench(bench) as store:
+        unit, found = change_at(wear_entries(store, rig), check, day)
+    if json:
+        emit_json({"rig": rig, "check": check, "on": on, "unit": unit, **asdict(found),
+                   "resolved": found.resolved, "sentence": found.sentence(unit)})  # fmt: skip
+        return
+    how = "pairs" if found.kind == "paired" else "readings"
+    typer.echo(found.sentence(unit))
+    typer.echo(
+        f"{found.before} {how} before and {found.after} after; t {found.t:.3g}, "
+        f"{found.dof:.3g} degrees of freedom, p {found.p:.2g}."
+    )
+
+
+def _show(rig: str, found: WearSummary) -> None:
+    typer.echo(f"{rig}: {found.total_h:.4g} h printed, {found.entries} entries.")
+    if found.rate is not None:
+        typer.echo(found.rate.sentence)
+    for report in found.series:
+        typer.echo(report.sentence)
+    for part in found.parts:
+        said = part.life.sentence if part.life else part.cannot_tell
+        rate = f" {part.rate.sentence}" if part.rate else ""
+        typer.echo(f"{part.lives.part}: {said}{rate}")
+    if found.due:
+        print_table(
+            "What is due",
+            ("what", "place", "last done", "next"),
+            [
+                (due.what, due.place, str(due.last) if due.last else "not yet", due.words)
+                for due in found.due
+            ],
+        )
+
+
+def _settings(
+    check: str | None, baseline: int | None, target: float | None, since: str | None,
+    weight: float | None,
+) -> dict[str, ChartSettings]:  # fmt: skip
+    from beadworth.worth.wear_summary import ChartSettings
+
+    given = {"--baseline": baseline, "--target": target, "--since": since, "--weight": weight}
+    if check is None:
+        stray = [name for name, value in given.items() if value is not None]
+        if stray:
+            raise InputError(
+                Problem("it is not said which check this is for.", ", ".join(stray), None,
+                        "Name it: --check 'play at the bed, x carriage'.")
+            )  # fmt: skip
+        return {}
+    usual = ChartSettings()
+    return {
+        check: ChartSettings(
+            baseline, target, _day(since, "--since") if since else None,
+            usual.weight if weight is None else weight,
+        )
+    }  # fmt: skip
+
+
+def _known_checks(found: WearSummary, settings: dict[str, ChartSettings]) -> None:
+    names = [report.series.name for report in found.series]
+    for name in settings:
+        if name not in names:
+            raise InputError(
+                Problem(f"there is no check {name!r} in this log.", "--check", name,
+                        f"Those there are: {'; '.join(names) or 'none yet'}.")
+            )  # fmt: skip
+
+
+def _write_charts(found: WearSummary, folder: Path) -> list[str]:
+    import csv
+
+    from beadworth.dossier.charts import render_svg
+    from beadworth.dossier.wear_figures import wear_charts
+
+    folder.mkdir(parents=True, exist_ok=True)
+    names = []
+    for draw in wear_charts(found):
+        chart = draw(820.0)
+        picture = folder / f"{chart.name}.svg"
+        picture.write_text(render_svg(chart), encoding="utf-8")
+        table = folder / f"{chart.name}.csv"
+        columns = list(dict.fromkeys(key for row in chart.rows for key in row))
+        with table.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, columns)
+            writer.writeheader()
+            writer.writerows(chart.rows)
+        names += [str(picture), str(table)]
+    return names
+
+
+def _today() -> date:
+    from datetime import date
+
+    return date.today()
+
+
+def _day(text: str, where: str) -> date:
+    from datetime import date
+
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise InputError(
+            Problem(f"{text!r} is not a day.", where, text, "Write it as 2026-11-25.")
+        ) from None

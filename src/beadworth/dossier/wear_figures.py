@@ -1,0 +1,41 @@
+"""Which charts a wear log has, in the order they are shown; page, dossier and command ask here."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from beadworth.dossier.blocks import Draw
+from beadworth.dossier.charts_life import life_chart
+from beadworth.dossier.charts_wear import ewma_figure, hours_chart, individuals_figure
+
+if TYPE_CHECKING:
+    from beadworth.worth.wear_summary import PartReport, SeriesReport, WearSummary
+
+
+def wear_charts(summary: WearSummary) -> list[Draw]:
+    """Every chart the log carries: hours, each check twice, each part that failed."""
+    drawn: list[Draw] = []
+    if len(summary.hours) > 1:
+        drawn.append(lambda px: hours_chart(summary, width_px=px))
+    for report in summary.series:
+        drawn += series_charts(summary, report)
+    for part in summary.parts:
+        drawn += part_charts(part)
+    return drawn
+
+
+def series_charts(summary: WearSummary, report: SeriesReport) -> list[Draw]:
+    """The two charts of a check, or none where there are too few readings."""
+    if report.individuals is None:
+        return []
+    return [
+        lambda px: individuals_figure(report, summary.changes, width_px=px),
+        lambda px: ewma_figure(report, summary.changes, width_px=px),
+    ]
+
+
+def part_charts(part: PartReport) -> list[Draw]:
+    """The Weibull plot of a part, or none where it has not failed."""
+    if part.survival is None:
+        return []
+    return [lambda px: life_chart(part, width_px=px)]
