@@ -13,7 +13,18 @@ from typing import Annotated
 import typer
 
 from beadworth import __version__
-from beadworth.cli import bench, capacity, demo, dossier, material, melt, print_, rig, trial
+from beadworth.cli import (
+    bench,
+    capacity,
+    demo,
+    dossier,
+    material,
+    melt,
+    print_,
+    rig,
+    trial,
+    worth,
+)
 from beadworth.cli.output import report_error
 from beadworth.errors import BeadworthError
 
@@ -33,6 +44,7 @@ app.add_typer(trial.app, name="trial")
 app.add_typer(capacity.app, name="capacity")
 app.add_typer(melt.app, name="melt")
 app.add_typer(print_.app, name="print")
+app.add_typer(worth.app, name="worth")
 app.add_typer(dossier.app, name="dossier")
 app.command("demo")(demo.demo)
 

@@ -176,7 +176,8 @@ def _path(drawn: Draws, months: float) -> tuple[Point, ...]:
 
 
 def _notes(asked: Asked) -> tuple[str, ...]:
-    case, notes = asked.case, []
+    case = asked.case
+    notes: list[str] = []
     if case.feeds == "as written":
         notes.append(
             "Feeds as the files have them, on both rigs slowed where they are over the ceiling. "
@@ -201,7 +202,20 @@ def _notes(asked: Asked) -> tuple[str, ...]:
         notes.append("The upgraded rig is taken to draw the same power as before.")
     if case.running.failed is not None and case.running.failed_at is None:
         notes.append("A failed print is taken to fail anywhere between its start and its end.")
+    return (*dict.fromkeys(notes), *_replay_notes(asked))
+
+
+def _replay_notes(asked: Asked) -> list[str]:
+    """What the replays took for granted, each once, with the prints and rigs it holds for."""
+    said: dict[str, dict[str, list[str]]] = {}
     for times in asked.prints:
         for on in (times.baseline, times.candidate):
-            notes += [f"{times.name} on {on.rig}: {note}." for note in on.notes]
-    return tuple(dict.fromkeys(notes))
+            for note in on.notes:
+                said.setdefault(note, {}).setdefault(on.rig, []).append(times.name)
+    made = []
+    for note, rigs in said.items():
+        names = list(dict.fromkeys(name for prints in rigs.values() for name in prints))
+        where = "both rigs" if len(rigs) == 2 else next(iter(rigs))
+        which = "" if len(names) == len(asked.prints) else f" ({', '.join(names)})"
+        made.append(f"{where[0].upper()}{where[1:]}{which}: {note}.")
+    return made

@@ -234,11 +234,12 @@ class WorthCase(Record):
                         f"profile {profile.name!r} weighs {name!r}, which is no criterion.",
                         f"Name one of: {', '.join(sorted(known))}.",
                     )
-        for option in self.options:
-            for name in option.effects:
+        effects = [("this upgrade", self.effects), *((o.name, o.effects) for o in self.options)]
+        for called_, changes in effects:
+            for name in changes:
                 if name not in known:
                     raise refusal(
-                        f"option {option.name!r} has an effect on {name!r}, which is no criterion.",
+                        f"{called_!r} has an effect on {name!r}, which is no criterion.",
                         f"Add it to criteria, or name one of: {', '.join(sorted(known))}.",
                     )
         return self
@@ -271,7 +272,7 @@ def _mixed_currencies(data: Any, source: str) -> Iterator[Problem]:
     """Amounts whose currency is not the one of the case, wherever they stand."""
     if not isinstance(data, Mapping):
         return
-    named = [(path, code) for path, code in _currencies(data, "") if path]
+    named = [(path, code) for path, code in currencies_of(data, "") if path]
     main = data.get("currency")
     if not isinstance(main, str):
         main = named[0][1] if named else None
@@ -286,14 +287,15 @@ def _mixed_currencies(data: Any, source: str) -> Iterator[Problem]:
             )
 
 
-def _currencies(data: Any, path: str) -> Iterator[tuple[str, str]]:
+def currencies_of(data: Any, path: str = "") -> Iterator[tuple[str, str]]:
+    """Every currency named in plain data: (path, code); the one at the top has path ``""``."""
     if isinstance(data, Mapping):
         for key, value in data.items():
             here = f"{path}.{key}" if path else str(key)
             if key == "currency" and isinstance(value, str):
                 yield (here if path else "", value)
             else:
-                yield from _currencies(value, here)
+                yield from currencies_of(value, here)
     elif isinstance(data, (list, tuple)):
         for place, value in enumerate(data):
-            yield from _currencies(value, f"{path}.{place}")
+            yield from currencies_of(value, f"{path}.{place}")

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from beadworth.worth.estimate import COVERAGE
-from beadworth.worth.model import Asked, evaluate, inputs_of
+from beadworth.worth.model import Asked, Input, evaluate, inputs_of
 
 TAIL = (1.0 - COVERAGE) / 2.0
 OUTCOMES = ("hours_saved", "net", "break_even_months", "cost")
@@ -63,8 +63,7 @@ def tornado(asked: Asked) -> Mapping[str, Tornado]:
         found = out[name]
         swings = [
             Swing(
-                item.key, item.label, item.unit,
-                float(values[item.key][1 + 2 * place]), float(values[item.key][2 + 2 * place]),
+                item.key, item.label, *_told(asked, item),
                 float(found[1 + 2 * place]), float(found[2 + 2 * place]),
             )
             for place, item in enumerate(inputs)
@@ -74,3 +73,13 @@ def tornado(asked: Asked) -> Mapping[str, Tornado]:
         ordered = sorted(moving, key=lambda s: (-s.size, s.label))
         made[name] = Tornado(name, float(found[0]), tuple(ordered))
     return made
+
+
+def _told(asked: Asked, item: Input) -> tuple[str, float, float]:
+    """Unit and ends of an input; a ceiling in mm³/s, the mean over the prints that hang on it."""
+    if not item.key.startswith("ceiling:"):
+        return item.unit, float(item.quantile(TAIL)), float(item.quantile(1.0 - TAIL))
+    sides = [side for p in asked.prints for side in (p.baseline, p.candidate)]
+    slow = [side.slowness for side in sides if f"ceiling:{side.group}" == item.key]
+    low, _, high = np.mean(slow, axis=0)
+    return "mm³/s", float(1.0 / low), float(1.0 / high) if high > 0 else np.inf

@@ -3,25 +3,29 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from beadworth.worth.monte_carlo import Result
+from beadworth.worth.options import Effect
 from beadworth.worth.result import BreakEven, Status, Verdict
+
+LEAST_HOURS = 0.1
+"""Hours a year under which a saving is said to be next to none."""
 
 
 def figures(value: float, width: float | None = None) -> str:
-    """A number to the digits its interval is worth: two of the interval's width.
+    """A number to the digits its interval is worth: two of the interval's width, three in all.
 
-    ``width`` left out or 0: three digits of the number itself.
+    ``width`` left out or 0: three digits of the number itself, no trailing zeros.
     """
-    if value == 0:
-        return "0"
-    scale = abs(width) if width else abs(value) / 10.0
-    decimals = max(0, 1 - math.floor(math.log10(scale)))
-    if not width and abs(value) >= 100:
-        decimals = 0 if abs(value - round(value)) < 0.005 * abs(value) ** 0.5 else decimals
-    text = f"{value:,.{min(decimals, 6)}f}".replace(",", "\u202f")
-    if decimals:
-        text = text.rstrip("0").rstrip(".") if not width else text
+    if value == 0 or not math.isfinite(value):
+        return "0" if value == 0 else "–"
+    most = 2 - math.floor(math.log10(abs(value)) + 1e-12)
+    decimals = most if not width else min(most, 1 - math.floor(math.log10(abs(width))))
+    decimals = min(max(decimals, 0), 6)
+    text = f"{value:,.{decimals}f}".replace(",", "\u202f")
+    if decimals and not width:
+        text = text.rstrip("0").rstrip(".")
     return text.replace("-", "\u2212")
 
 
@@ -38,11 +42,19 @@ def with_interval(result: Result, unit: str = "", *, least: float = 0.0) -> str:
         width = high - low
         if width <= max(least, 1e-9 * abs(value)):
             return f"{figures(value)}{tail}"
-        return f"{figures(value, width)}{tail} ({figures(low, width)} to {figures(high, width)})"
+        step = max(width, max(abs(low), abs(value), abs(high)) / 50)
+        return f"{_fixed(value, step)}{tail} ({_fixed(low, step)} to {_fixed(high, step)})"
     about = value / 4
     if low is not None:
         return f"{figures(value, about)}{tail} ({figures(low, about)} or more, without end)"
     return f"{figures(value, about)}{tail}"
+
+
+def _fixed(value: float, width: float) -> str:
+    """A number to two digits of a width, however large the number."""
+    decimals = min(max(1 - math.floor(math.log10(width)), 0), 6)
+    text = f"{value:,.{decimals}f}".replace(",", "\u202f")
+    return text.replace("-", "\u2212") if float(f"{value:.{decimals}f}") else text.lstrip("-")
 
 
 def money(result: Result, currency: str) -> str:
@@ -94,13 +106,16 @@ def _status(months: Result) -> Status:
 def hours_words(hours: Result) -> str:
     """The hours alone, as the beginning of a sentence."""
     low, high = hours.low or 0.0, hours.high or 0.0
+    if max(abs(low), abs(high)) < LEAST_HOURS:
+        if max(abs(low), abs(high)) < 1e-6:
+            return "It saves no time on these prints"
+        minutes = f"under {60 * LEAST_HOURS:.0f} minutes a year"
+        return f"It saves next to no time on these prints ({minutes})"
     if low > 0:
         return f"It saves {with_interval(hours, 'hours')} of printing a year"
     if high < 0:
         lost = Result(-(hours.value or 0.0), -high, -low)
         return f"It costs {with_interval(lost, 'hours')} of printing a year more"
-    if low == high == 0 or max(abs(low), abs(high)) < 0.005:
-        return "It saves no time on these prints"
     return (
         "Whether it saves time on these prints cannot be told: "
         f"{with_interval(hours, 'hours')} a year"
@@ -174,3 +189,40 @@ def _share(value: float) -> str:
     if value <= 0.005:
         return "under 1\u00a0%" if value > 0 else "none"
     return f"{100 * value:.0f}\u00a0%"
+
+
+OUTCOME_WORDS = {
+    "hours_saved": "hours saved a year",
+    "net": "the net over the months",
+    "break_even_months": "months to break-even",
+    "cost": "the cost",
+}
+LIMIT_WORDS = {
+    "commanded": "the feeds themselves",
+    "flow": "flow",
+    "acceleration": "acceleration",
+    "cornering": "cornering",
+    "top speed": "top speed",
+    "stops": "stops",
+}
+
+
+def limit_words(shares: Mapping[str, float], most: int = 3) -> str:
+    """``flow 41 %, acceleration 22 %``: what takes the most of a print's time."""
+    ordered = sorted(shares.items(), key=lambda item: -item[1])
+    said = [
+        f"{LIMIT_WORDS.get(name, name)} {100 * share:.0f}\u00a0%"
+        for name, share in ordered[:most]
+        if share >= 0.005
+    ]
+    return ", ".join(said) or "nothing"
+
+
+def option_effect(effect: Effect | None) -> str:
+    """An option's effect with its interval; what nobody knows is said to be unknown."""
+    if effect is None:
+        return "unknown"
+    if effect.exact:
+        return figures(effect.middle)
+    low, high = float(effect.quantile(0.025)), float(effect.quantile(0.975))
+    return with_interval(Result(float(effect.quantile(0.5)), low, high))

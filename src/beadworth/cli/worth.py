@@ -1,0 +1,349 @@
+"""``beadworth worth``: is the upgrade worth it, and for whom?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from beadworth.cli.load import load_rig
+from beadworth.cli.output import (
+    BenchOption,
+    JsonOption,
+    emit_json,
+    print_table,
+    progress,
+    read_text,
+)
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Fit
+    from beadworth.worth.answer import Answer
+    from beadworth.worth.case import PrintUse, WorthCase
+    from beadworth.worth.model import Asked
+    from beadworth.worth.options import Table
+    from beadworth.worth.replayed import Sources
+    from beadworth.worth.result import Worth
+
+app = typer.Typer(help="Worth: hours an upgrade saves on your own prints, its cost, break-even.")
+
+
+@app.command("compare")
+def compare(
+    case: Annotated[
+        Path | None,
+        typer.Argument(metavar="[CASE.toml]", help="Worth case; or the quick form, below."),
+    ] = None,
+    baseline: Annotated[
+        str | None, typer.Option(help="Rig as it is: a TOML file, or a bench name.")
+    ] = None,
+    candidate: Annotated[
+        str | None, typer.Option(help="Upgraded rig: a TOML file, or a bench name.")
+    ] = None,
+    prints: Annotated[
+        list[str] | None,
+        typer.Option("--print", metavar="FILE=N", help="A print, and how many a year; repeat."),
+    ] = None,
+    capacity: Annotated[
+        str | None,
+        typer.Option(metavar="FIT.json|FILE.csv|TRIAL", help="Ceilings of both rigs."),
+    ] = None,
+    candidate_capacity: Annotated[
+        str | None,
+        typer.Option(metavar="FIT.json|FILE.csv|TRIAL", help="Where the upgraded rig has its own."),
+    ] = None,
+    parts: Annotated[
+        float | None, typer.Option(help="Price of the parts; left out: the rig record's.")
+    ] = None,
+    currency: Annotated[str | None, typer.Option(metavar="EUR", help="Of every amount.")] = None,
+    fitting_hours: Annotated[
+        float | None, typer.Option(metavar="H", help="Hours of fitting and tuning.")
+    ] = None,
+    fitting_hour: Annotated[
+        float | None, typer.Option(metavar="AMOUNT", help="What such an hour is worth to you.")
+    ] = None,
+    printer_hour: Annotated[
+        float | None,
+        typer.Option(metavar="AMOUNT", help="What an hour of printer time is worth to you."),
+    ] = None,
+    months: Annotated[
+        float | None, typer.Option(help="Time in which it should pay (default 24).")
+    ] = None,
+    raised: Annotated[
+        bool, typer.Option("--raised", help="Speeds raised to the ceiling, on both rigs.")
+    ] = False,
+    seed: Annotated[int | None, typer.Option(help="Seed of the draws (default 1).")] = None,
+    keep: Annotated[
+        bool, typer.Option("--keep", help="Keep the case and its answer on the bench.")
+    ] = False,
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Hours saved on your own prints, what that costs, when it pays, for whom, against what.
+
+    Every figure has its interval. What an hour is worth to you is never assumed: leave it out
+    and there is no break-even, only the worth an hour would need.
+    """
+    from beadworth.worth.answer import answer
+    from beadworth.worth.replayed import REPLAYS, ask
+
+    quick = {
+        "baseline": baseline, "candidate": candidate, "prints": prints, "trial": capacity,
+        "candidate_trial": candidate_capacity, "parts": parts, "currency": currency,
+        "fitting_hours": fitting_hours, "fitting_hour": fitting_hour,
+        "printer_hour": printer_hour, "months": months,
+        "feeds": "raised" if raised else None, "seed": seed,
+    }  # fmt: skip
+    asked_case = _case(case, quick)
+    folder = case.parent if case is not None else Path()
+    with progress("Replaying", REPLAYS * len(asked_case.prints)) as bar:
+        task = bar.task_ids[0]
+        asked = ask(asked_case, _sources(folder, bench), lambda: bar.advance(task))
+        found = answer(asked)
+    if keep:
+        _keep(asked, found, bench)
+    if json:
+        emit_json(found.to_json())
+    else:
+        _show(found)
+
+
+@app.command("list")
+def list_(bench: BenchOption = None, json: JsonOption = False) -> None:
+    """List the worth cases on the bench, with what each came to."""
+    from beadworth.bench import open_bench
+    from beadworth.bench.worth import kept_cases
+
+    with open_bench(bench) as store:
+        kept = kept_cases(store)
+    if json:
+        emit_json(
+            {
+                "cases": [
+                    {"name": k.case.name, "at": k.at.isoformat(timespec="seconds"),
+                     "sentence": k.result["sentence"], "verdict": k.result["verdict"]}
+                    for k in kept
+                ]
+            }
+        )  # fmt: skip
+        return
+    rows = [(k.case.name, f"{k.at:%Y-%m-%d}", k.result["sentence"]) for k in kept]
+    print_table("Worth cases", ("name", "kept", "what it came to"), rows)
+
+
+@app.command("show")
+def show(
+    name: Annotated[str, typer.Argument(help="Name of the case on the bench.")],
+    toml: Annotated[
+        bool, typer.Option("--toml", help="The case as TOML, ready to change.")
+    ] = False,
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Show a kept case, worked out from the times replayed when it was kept."""
+    from beadworth.bench import open_bench
+    from beadworth.bench.worth import kept_case
+    from beadworth.records import to_toml
+    from beadworth.worth.answer import answer
+
+    with open_bench(bench) as store:
+        kept = kept_case(store, name)
+    if toml:
+        typer.echo(to_toml(kept.case), nl=False)
+    elif json:
+        emit_json(answer(kept.asked).to_json())
+    else:
+        _show(answer(kept.asked))
+
+
+@app.command("profiles")
+def profiles(json: JsonOption = False) -> None:
+    """Print the usual profiles as TOML, to be copied into a case and edited.
+
+    Where to start from, by common practice and without a source; nobody's hour has a worth
+    in them, since that is yours to say.
+    """
+    import tomli_w
+
+    from beadworth.records import to_mapping
+    from beadworth.worth.profiles import USUAL
+
+    data = {"profiles": [to_mapping(profile) for profile in USUAL]}
+    if json:
+        emit_json(data)
+    else:
+        typer.echo(tomli_w.dumps(data), nl=False)
+
+
+def _case(file: Path | None, quick: dict[str, Any]) -> WorthCase:
+    """The case of a file with what was typed laid over it, or of the quick form alone."""
+    from beadworth.errors import InputError, Problem
+    from beadworth.records import parse_toml
+    from beadworth.worth.case import case_from_mapping
+
+    data: dict[str, Any] = {}
+    source = "command line"
+    if file is not None:
+        source = str(file)
+        data = parse_toml(read_text(file), source)
+    elif not quick["baseline"] or not quick["candidate"] or not quick["prints"]:
+        raise InputError(
+            Problem("neither a case nor two rigs and a print were given.", source, None,
+                    "Give CASE.toml, or --baseline, --candidate and --print FILE=N at least.")
+        )  # fmt: skip
+    typed = {name: value for name, value in quick.items() if value is not None}
+    for name, table in (("parts", "cost"), ("fitting_hours", "cost"), ("fitting_hour", "cost"),
+                        ("printer_hour", "time")):  # fmt: skip
+        if name in typed:
+            data[table] = {**data.get(table, {}), name: typed.pop(name)}
+    if "prints" in typed:
+        typed["prints"] = [_print(text) for text in typed["prints"]]
+    data.update(typed)
+    data.setdefault("name", f"{data.get('candidate')} against {data.get('baseline')}")
+    return case_from_mapping(data, source)
+
+
+def _print(text: str) -> dict[str, Any]:
+    from beadworth.errors import InputError, Problem
+
+    file, _, count = text.rpartition("=")
+    try:
+        return {"file": file, "per_year": float(count)} if file else {"file": text}
+    except ValueError:
+        raise InputError(
+            Problem(f"{count!r} is no number of prints a year.", f"--print {text}", count,
+                    "Write FILE=N, for example bracket.gcode=120.")
+        ) from None  # fmt: skip
+
+
+def _sources(folder: Path, bench: str | None) -> Sources:
+    """Files beside the case, else names on the bench."""
+    from functools import lru_cache
+
+    from beadworth.material.library import GENERIC
+    from beadworth.worth.replayed import Sources
+
+    @lru_cache(maxsize=8)
+    def fit(name: str) -> Fit:
+        from beadworth.cli.print_ import _fit
+
+        found = _fit(_beside(folder, name), bench)
+        assert found is not None
+        return found
+
+    def print_file(use: PrintUse) -> Path:
+        if use.file is not None:
+            return Path(_beside(folder, use.file))
+        from beadworth.bench import open_bench
+        from beadworth.bench.prints import PrintShelf
+
+        with open_bench(bench) as store:
+            shelf = PrintShelf(store)
+            return shelf.file(shelf.one(use.print or ""))
+
+    def density(name: str) -> float | None:
+        if name in GENERIC:
+            return GENERIC[name].density_g_cm3
+        from beadworth.bench import open_bench
+        from beadworth.bench.worth import material_density
+
+        with open_bench(bench) as store:
+            return material_density(store, name)
+
+    return Sources(lambda name: load_rig(_beside(folder, name), bench), fit, print_file, density)
+
+
+def _beside(folder: Path, name: str) -> str:
+    """A name as a file beside the case, where there is one; else as it is."""
+    beside = folder / name
+    return str(beside) if beside.is_file() else name
+
+
+def _keep(asked: Asked, found: Answer, bench: str | None) -> None:
+    from beadworth.bench import open_bench
+    from beadworth.bench.worth import keep_worth
+
+    with open_bench(bench) as store:
+        keep_worth(store, asked, found)
+    typer.echo(f"On the bench: {asked.case.name}", err=True)
+
+
+def _show(found: Answer) -> None:
+    worth = found.worth
+    typer.echo(worth.sentence)
+    typer.echo(f"{worth.break_even.words} {worth.verdict_words}")
+    if worth.simulated:
+        typer.echo("An invented case: nothing here was measured.")
+    _show_money(worth)
+    _show_prints(worth)
+    outcome = "net" if "net" in worth.tornado else "hours_saved"
+    from beadworth.worth.words import OUTCOME_WORDS
+
+    swings = worth.tornado[outcome].swings
+    print_table(
+        f"What matters to {OUTCOME_WORDS[outcome]}: each input moved alone over its interval",
+        ("input", "from", "to", "at the low end", "at the high end"),
+        [(s.label, s.low_input, s.high_input, s.at_low, s.at_high) for s in swings[:8]],
+    )
+    print_table(
+        "Who it is for",
+        ("profile", "verdict", "hours saved a year", "break-even, months", "first option"),
+        [
+            (p.profile.name, p.worth.verdict, p.worth.hours_saved_per_year.value,
+             p.worth.break_even.months.value, found.first_for[p.profile.name])
+            for p in found.profiles
+        ],
+    )  # fmt: skip
+    _show_options(found.table)
+    for note in worth.notes:
+        typer.echo(f"Note: {note}")
+
+
+def _show_money(worth: Worth) -> None:
+    from beadworth.worth.words import money, with_interval
+
+    currency = worth.currency
+    rows = [
+        ("hours saved a year", with_interval(worth.hours_saved_per_year, "h")),
+        ("printing a week", with_interval(worth.hours_a_week, "h")),
+        ("needed to pay", with_interval(worth.hours_a_week_needed, "h a week")),
+        ("cost", money(worth.cost, currency)),
+        ("saved a year", money(worth.money_per_year, currency)),
+        (f"net over {worth.months:g} months", money(worth.net, currency)),
+        *((f"cost per {item.of}", money(item.result, currency)) for item in worth.costs_per),
+    ]
+    print_table("What it buys", ("what", "value (95 % interval)"), rows)
+
+
+def _show_prints(worth: Worth) -> None:
+    from beadworth.replay.words import duration
+    from beadworth.worth.words import limit_words
+
+    print_table(
+        "Your prints",
+        ("print", "a year", "before", "after", "what it goes to now", "and then"),
+        [
+            (p.name, p.per_year.value, duration(p.before_s.value or 0.0),
+             duration(p.after_s.value or 0.0), limit_words(p.limits_before),
+             limit_words(p.limits_after))
+            for p in worth.prints
+        ],
+    )  # fmt: skip
+
+
+def _show_options(table: Table) -> None:
+    from beadworth.worth.words import option_effect
+
+    names = [c.name for c in table.criteria if c.name != "cost"]
+    weights = ", ".join(f"{name} {share:.0%}" for name, share in table.shares.items())
+    print_table(
+        f"Against what else (weights: {weights})",
+        ("option", "cost", *names, "evidence", "score", "dominated by"),
+        [
+            (row.name, round(row.cost.middle, 2),
+             *(option_effect(row.effects.get(name)) for name in names),
+             row.grade, row.score, ", ".join(row.dominated_by))
+            for row in table.rows
+        ],
+    )  # fmt: skip

@@ -1,0 +1,255 @@
+"""From a case to everything it needs: records looked up, prints replayed on both rigs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from beadworth.capacity import Difference, Fit
+from beadworth.capacity import compare as compare_fits
+from beadworth.capacity.comparison import Span
+from beadworth.errors import BeadworthError, FitError, InputError, NotFoundError, Problem
+from beadworth.fit.check import Case as FitCase
+from beadworth.fit.check import UnknownError
+from beadworth.fit.load import added_mass_g
+from beadworth.records import to_mapping
+from beadworth.rig import Rig
+from beadworth.worth.case import PrintUse, WorthCase
+from beadworth.worth.estimate import Estimate
+from beadworth.worth.model import Asked, PrintTimes
+from beadworth.worth.times import RigTimes, times_on
+
+REPLAYS = 6
+"""Steps told per print: three on either rig."""
+
+
+@dataclass(frozen=True)
+class Sources:
+    """Where names lead: files and bench for the command line, the bench for the browser."""
+
+    rig: Callable[[str], Rig]
+    fit: Callable[[str], Fit]
+    """A trial's fit (or a file's), by the name in the case."""
+    print_file: Callable[[PrintUse], Path]
+    density_g_cm3: Callable[[str], float | None]
+    """Of a material by its name; None where it is not known."""
+
+
+def ask(case: WorthCase, sources: Sources, step: Callable[[], None] | None = None) -> Asked:
+    """Look up what the case names and replay its prints on both rigs.
+
+    Parameters
+    ----------
+    step : callable, optional
+        Called :data:`REPLAYS` times per print.
+
+    Raises
+    ------
+    InputError
+        Whatever keeps a print or an amount from being counted, all of it at once.
+    NotFoundError
+        A rig or trial that is not there.
+    """
+    before, after = sources.rig(case.baseline), sources.rig(case.candidate)
+    if before.name == after.name:
+        raise InputError(
+            Problem(f"both rigs are {before.name}.", "candidate", before.name,
+                    "Name the rig after the upgrade; an upgrade makes a rig of its own.")
+        )  # fmt: skip
+    if before.simulated or after.simulated:
+        case = case.model_copy(update={"simulated": True})
+    problems = list(_money_problems(case, after))
+    fits: dict[str, Fit] = {}
+    prints: list[PrintTimes] = []
+    for use in case.prints:
+        try:
+            prints.append(_print_times(case, use, (before, after), sources, fits, step))
+        except NotFoundError:
+            raise
+        except BeadworthError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+    return Asked(
+        case,
+        tuple(prints),
+        case.cost.parts or Estimate(value=after.price or 0.0),
+        _currency(case) or after.currency or "",
+        _differences(case, before, after, sources, fits),
+        case.mass_removed_g or _mass_removed(before, after),
+    )
+
+
+def _print_times(
+    case: WorthCase,
+    use: PrintUse,
+    rigs: tuple[Rig, Rig],
+    sources: Sources,
+    fits: dict[str, Fit],
+    step: Callable[[], None] | None,
+) -> PrintTimes:
+    file = sources.print_file(use)
+    if not file.is_file():
+        raise InputError(
+            Problem("there is no such print file.", str(file), use.called,
+                    "Give its path from the folder of the case, or its id on the bench.")
+        )  # fmt: skip
+    own = use.trial or case.trial
+    names = (own, own if use.trial else (case.candidate_trial or own))
+    found = []
+    material = None
+    for rig, name in zip(rigs, names, strict=True):
+        fit = None
+        if name is not None:
+            fit = fits.setdefault(name, sources.fit(name)) if name not in fits else fits[name]
+            _weighed(fit, rig, name)
+            material = fit.group(rig.name, use.material).material
+        found.append(
+            times_on(
+                file, rig, fit, case.feeds, fit_rig=rig.name if fit else None,
+                fit_material=use.material, name=use.called, step=step,
+            )
+        )  # fmt: skip
+    return PrintTimes(use.called, found[0], found[1], _density(case, material, sources, use))
+
+
+def _weighed(fit: Fit, rig: Rig, name: str) -> None:
+    weighed = sorted({group.rig for group in fit.groups})
+    if rig.name not in weighed:
+        raise FitError(
+            Problem(
+                f"this trial weighed {', '.join(weighed)}, not {rig.name}.",
+                f"trial {name}",
+                rig.name,
+                "Name the trial that weighed it (candidate_trial for the upgraded rig), or leave "
+                "the trial out: then only motion counts.",
+            )
+        )
+
+
+def _density(
+    case: WorthCase, material: str | None, sources: Sources, use: PrintUse
+) -> float | None:
+    run = case.running
+    if run.density_g_cm3 is not None or run.filament_kg is None or run.failed is None:
+        return run.density_g_cm3
+    density = sources.density_g_cm3(material) if material else None
+    if density is None:
+        raise InputError(
+            Problem(
+                f"the filament of {use.called} cannot be weighed: the density of "
+                f"{material or 'its material'} is not known.",
+                "running.density_g_cm3",
+                None,
+                "Give density_g_cm3 (near 1.24 for PLA), or put the material on the bench.",
+            )
+        )
+    return density
+
+
+def _money_problems(case: WorthCase, candidate: Rig) -> Iterator[Problem]:
+    currency = _currency(case)
+    if case.cost.parts is None:
+        if candidate.price is None:
+            yield Problem(
+                "what the parts cost is nowhere said.",
+                "cost.parts",
+                None,
+                f"Give it, or the price in the record of {candidate.name}; 0 if they were free.",
+            )
+        elif currency and candidate.currency and candidate.currency != currency:
+            yield Problem(
+                f"the parts of {candidate.name} are priced in {candidate.currency}, and the case "
+                f"counts in {currency}.",
+                "cost.parts",
+                candidate.currency,
+                f"Give cost.parts in {currency}, converted at a rate you choose.",
+            )
+    if not currency and candidate.currency is None:
+        yield Problem(
+            "amounts without a currency.", "currency", None,
+            'Say which once, at the top of the case: currency = "EUR".',
+        )  # fmt: skip
+
+
+def _currency(case: WorthCase) -> str | None:
+    """The one currency of a case; its record has checked that there is no other."""
+    from beadworth.worth.case import currencies_of
+
+    return case.currency or next((code for _, code in currencies_of(to_mapping(case))), None)
+
+
+def _differences(
+    case: WorthCase, before: Rig, after: Rig, sources: Sources, fits: dict[str, Fit]
+) -> tuple[Difference, ...]:
+    """What the ceilings gain, from the case's own trial or trials."""
+    if case.trial is None:
+        return ()
+    fit = fits.get(case.trial) or sources.fit(case.trial)
+    if case.candidate_trial and case.candidate_trial != case.trial:
+        other = fits.get(case.candidate_trial) or sources.fit(case.candidate_trial)
+        if other.loss != fit.loss:
+            return ()
+        groups = tuple(g for g in other.groups if g.rig == after.name)
+        ceilings = tuple(c for c in other.ceilings if c.rig == after.name)
+        fit = replace(
+            fit,
+            groups=(*(g for g in fit.groups if g.rig != after.name), *groups),
+            ceilings=(*(c for c in fit.ceilings if c.rig != after.name), *ceilings),
+        )
+    material = next((use.material for use in case.prints if use.trial is None), None)
+    try:
+        return compare_fits(fit, before.name, after.name, material=material).differences
+    except (FitError, NotFoundError):
+        return ()
+
+
+def _mass_removed(before: Rig, after: Rig) -> Estimate | None:
+    """What the rig records say was taken off the toolhead; None where nothing was."""
+    try:
+        removed = -added_mass_g(FitCase(before, after)).grams
+    except UnknownError:
+        return None
+    return Estimate(value=removed) if removed > 0 else None
+
+
+def to_plain(asked: Asked) -> dict[str, Any]:
+    """What was replayed, as plain data to be kept beside its case."""
+    return {
+        "prints": [asdict(times) for times in asked.prints],
+        "parts": to_mapping(asked.parts),
+        "currency": asked.currency,
+        "differences": [asdict(difference) for difference in asked.differences],
+        "mass_removed_g": None
+        if asked.mass_removed_g is None
+        else to_mapping(asked.mass_removed_g),
+    }
+
+
+def from_plain(case: WorthCase, data: dict[str, Any]) -> Asked:
+    """A case with what was replayed for it before; prices and rates are the case's own."""
+    spans = ("percent", "speed_mm_s", "money_per_mm3_s")
+    removed = data["mass_removed_g"]
+    return Asked(
+        case,
+        tuple(
+            PrintTimes(
+                item["name"], _times(item["baseline"]), _times(item["candidate"]),
+                item["density_g_cm3"],
+            )
+            for item in data["prints"]
+        ),
+        case.cost.parts or Estimate(**data["parts"]),
+        _currency(case) or data["currency"],
+        tuple(
+            Difference(**{**row, **{name: Span(**row[name]) for name in spans}})
+            for row in data["differences"]
+        ),
+        case.mass_removed_g or (None if removed is None else Estimate(**removed)),
+    )  # fmt: skip
+
+
+def _times(data: dict[str, Any]) -> RigTimes:
+    return RigTimes(**{**data, "slowness": tuple(data["slowness"]), "notes": tuple(data["notes"])})
