@@ -18,11 +18,13 @@ from beadworth.cli import (
     capacity,
     demo,
     dossier,
+    journal,
     material,
     melt,
     print_,
     rig,
     trial,
+    wear,
     worth,
 )
 from beadworth.cli.output import report_error
@@ -45,6 +47,8 @@ app.add_typer(capacity.app, name="capacity")
 app.add_typer(melt.app, name="melt")
 app.add_typer(print_.app, name="print")
 app.add_typer(worth.app, name="worth")
+app.add_typer(wear.app, name="wear")
+app.add_typer(journal.app, name="journal")
 app.add_typer(dossier.app, name="dossier")
 app.command("demo")(demo.demo)
 
