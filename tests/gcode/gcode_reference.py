@@ -10,6 +10,7 @@ import math
 import re
 from collections import Counter
 from dataclasses import dataclass, field
+from fractions import Fraction
 
 LIMIT = 1e9
 LONG = 1 << 20
@@ -161,8 +162,8 @@ class Reference:
                     break
                 words.append(word)
                 at = word.end
-                m_text = word.letter == "M" and word.text not in ("", "bad")
-                if m_text and name_of(word.value) in TEXT_M:
+                commands = [w for w in words if w.letter == "M" and is_command(w)]
+                if word in commands and len(commands) <= 8 and name_of(word.value) in TEXT_M:
                     break
             else:
                 if not strange:
@@ -181,6 +182,12 @@ class Reference:
             r"[ \t]*(?P<sign>[+-]?)[ \t]*(?P<digits>(?:\d[ \t]*)*(?:\.[ \t]*(?:\d[ \t]*)*)?)", rest
         )
         digits = shape["digits"]
+        if letter == "M":  # text may follow, and begin with digits
+            for blank in re.finditer(r"[ \t]", digits):
+                ahead = re.sub(r"[ \t]", "", digits[: blank.start()])
+                if "." not in ahead and ahead.lstrip("0") in TEXT_M:
+                    digits = digits[: blank.start()]
+                    break
         bare = digits.replace(" ", "").replace("\t", "")
         if bare in ("", "."):
             if shape["sign"] == "" and bare == "":
@@ -600,22 +607,29 @@ def strip(text: str) -> str:
     return text
 
 
+def is_command(word: Word) -> bool:
+    """A G or M word whose number can be one: not negative, at most one decimal."""
+    if word.letter not in "GM" or word.value is None or word.text == "bad":
+        return False
+    return word.value >= 0 and abs(word.value * 10 - round(word.value * 10)) <= 1e-3
+
+
 def name_of(value: float) -> str:
     whole, tenth = divmod(round(value * 10), 10)
     return f"{whole}.{tenth}" if tenth else str(whole)
 
 
 def turn(u0, v0, u1, v1, cu, cv, clockwise) -> float:
-    """Signed angle from start to end about a centre; a whole turn where they are the same."""
+    """Signed angle from start to end about a centre; a whole turn where they are the same.
+
+    In exact fractions: ends that are next to each other leave no digits to angles in floats.
+    """
     if (u0, v0) == (u1, v1):
         return -2 * math.pi if clockwise else 2 * math.pi
-    a = math.atan2(v0 - cv, u0 - cu)
-    b = math.atan2(v1 - cv, u1 - cu)
-    angle = (b - a) % (2 * math.pi)
-    if angle == 0:
-        angle = 2 * math.pi
-    return (
-        angle - 2 * math.pi
-        if clockwise and angle != 2 * math.pi
-        else (-angle if clockwise else angle)
+    au, av, bu, bv = (
+        Fraction(end) - Fraction(middle) for end, middle in ((u0, cu), (v0, cv), (u1, cu), (v1, cv))
     )
+    angle = math.atan2(au * bv - av * bu, au * bu + av * bv)
+    if clockwise:
+        return angle if angle < 0 else angle - 2 * math.pi
+    return angle if angle > 0 else angle + 2 * math.pi

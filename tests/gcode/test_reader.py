@@ -112,6 +112,15 @@ def test_blanks_inside_numbers_are_read_as_nistir_6556_says_and_told():
     assert summary.problem_counts == {"split-number": 1}
 
 
+@pytest.mark.parametrize("words", ["M117 50% E9", "M118 3 E9", "M32 1.gco E9", "m0117 1 E9"])
+def test_text_behind_a_message_may_begin_with_digits_and_is_no_word(words):
+    _, summary, _ = moves_of(f"M83\nG1 X1 E1 F600\n{words}\nG1 X2 E1\n")
+    assert summary.filament_net_mm == 2.0
+    assert [w.word for w in summary.unknown_words] == (["M32"] if "32" in words else [])
+    assert summary.problem_counts == {}
+    assert kinds_of("M1 17 4\n") == {"split-number": 1}
+
+
 @pytest.mark.parametrize("plain", [True, False])
 def test_numbers_are_correctly_rounded_to_fifteen_digits_and_within_an_ulp_beyond(plain):
     rng = np.random.default_rng(7)

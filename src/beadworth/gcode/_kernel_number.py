@@ -27,6 +27,8 @@ POWERS = np.array([10.0**k for k in range(23)])  # all of them exact in binary64
 
 TAB, LF, CR, BLANK, HASH, OPEN, CLOSE, STAR, PLUS = 9, 10, 13, 32, 35, 40, 41, 42, 43
 MINUS, DOT, ZERO, NINE, SEMICOLON, BRACKET, UNDERSCORE, LOWER_E = 45, 46, 48, 57, 59, 91, 95, 101
+LOWER_M = 109
+TEXT_WORDS = (23, 28, 32, 117, 118)  # M words behind which the line is text, which may be digits
 
 
 @intrinsic
@@ -165,6 +167,7 @@ def scaled(mantissa, power):
 def number(buffer, p, line_start, f, i):
     """Read a number at p by NISTIR 6556, 3.3.2.1: blanks may stand inside it.
 
+    Only the number of an M word that text follows ends at its first blank.
     Leaves the value in ``f[f_number]``, what was found in ``i[i_status]``, and
     returns the index behind it (behind the letter where there is no number).
     """
@@ -211,6 +214,8 @@ def number(buffer, p, line_start, f, i):
             q += 1
             end = q
         elif c in (BLANK, TAB):
+            if mantissa in TEXT_WORDS and not point and byte_at(buffer, p - 1) | 32 == LOWER_M:
+                break
             q += 1
         else:
             break
