@@ -93,6 +93,12 @@ class RecordError(InputError):
     kind = "record"
 
 
+class PackageError(InputError):
+    """A data package that cannot be taken; nothing of it was."""
+
+    kind = "package"
+
+
 class RigValueError(InputError):
     """A quantity outside what any rig can have or do."""
 

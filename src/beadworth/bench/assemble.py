@@ -87,8 +87,17 @@ def trial_fit(bench: Bench, trial: str, loss: float | None = None) -> Fit:
                 remedy="Weigh coupons first, or bring in a table of readings.",
             )
         )
-    rigs, materials = known_records(bench, readings)
-    return _fit(readings, loss, _frozen(rigs), _frozen(materials))
+    return fit_readings(readings, loss, *known_records(bench, readings))
+
+
+def fit_readings(
+    readings: Sequence[Reading],
+    loss: float,
+    rigs: Mapping[str, Rig],
+    materials: Mapping[str, Material],
+) -> Fit:
+    """The capacity of readings, whoever made them; kept in memory by what it is made from."""
+    return _fit(tuple(readings), loss, _frozen(rigs), _frozen(materials))
 
 
 def _frozen(records: Mapping[str, Record]) -> tuple[str, ...]:

@@ -21,6 +21,7 @@ from beadworth.cli import (
     journal,
     material,
     melt,
+    package,
     print_,
     rig,
     trial,
@@ -49,6 +50,7 @@ app.add_typer(print_.app, name="print")
 app.add_typer(worth.app, name="worth")
 app.add_typer(wear.app, name="wear")
 app.add_typer(journal.app, name="journal")
+app.add_typer(package.app, name="package")
 app.add_typer(dossier.app, name="dossier")
 app.command("demo")(demo.demo)
 

@@ -5,6 +5,7 @@ imported is the bench.
 """
 
 from beadworth.dossier.data import DossierData
+from beadworth.dossier.package.archive import unzip, zip_bytes
 from beadworth.dossier.package.contents import (
     DEFAULT_LICENCE,
     LICENCES,
@@ -12,6 +13,8 @@ from beadworth.dossier.package.contents import (
     Shown,
     contents_of,
 )
+from beadworth.dossier.package.reading import read_package
+from beadworth.dossier.package.truth import check_truth, refit
 from beadworth.dossier.package.writing import write_package
 
 __all__ = [
@@ -19,9 +22,14 @@ __all__ = [
     "LICENCES",
     "Contents",
     "Shown",
+    "check_truth",
     "contents_of",
     "package_files",
+    "read_package",
+    "refit",
+    "unzip",
     "write_package",
+    "zip_bytes",
 ]
 
 

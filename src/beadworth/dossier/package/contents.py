@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, TypeVar
 
@@ -15,7 +15,7 @@ from beadworth.legible import legible
 from beadworth.material import Material
 from beadworth.records import Record, from_mapping, to_mapping
 from beadworth.rig import Rig
-from beadworth.trial import Coupon, Plan, Reading, TrialSpec, plan_digest, plan_to_json
+from beadworth.trial import Coupon, Plan, Reading, TrialSpec, plan_digest
 
 R = TypeVar("R", bound=Record)
 FORMAT = 1
@@ -247,15 +247,3 @@ def _ordered(rows: list[T]) -> tuple[T, ...]:
         replace(once[k], rig=clean(once[k].rig), material=clean(once[k].material))
         for k in sorted(once)
     )
-
-
-def plan_figures(plan: Plan) -> dict[str, Any]:
-    """The plan without spec, coupons and budget lines: those have files of their own."""
-    data = plan_to_json(plan)
-    del data["spec"], data["coupons"], data["budget"]["lines"]
-    return data
-
-
-def amendment_rows(contents: Contents) -> list[dict[str, str]]:
-    """The amendments as plain data."""
-    return [asdict(a) for a in contents.amendments]

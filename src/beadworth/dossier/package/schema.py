@@ -220,16 +220,19 @@ BUDGET = TableSpec(
         _text("source", "where the uncertainty comes from", required=True),
         _text("evaluation", "type of evaluation", required=True, enum=("A", "B")),
         _text("distribution", "assumed distribution", required=True),
-        _number("half_width", "", "half-width or given value, in the unit of this line"),
-        _number("divisor", "1", "what half_width is divided by"),
+        _number("half_width", "", "half-width or given value, in the unit of this line",
+                required=True),
+        _number("divisor", "1", "what half_width is divided by", required=True, minimum=0),
         _text("unit", "unit of half_width and standard_u"),
-        _number("standard_u", "", "standard uncertainty, in the unit of this line"),
-        _number("sensitivity", "", "change of loss per unit of this line"),
-        _number("contribution", "1", "part of the standard uncertainty of loss"),
-        _number("dof", "1", "degrees of freedom; empty: taken as known"),
+        _number("standard_u", "", "standard uncertainty, in the unit of this line",
+                required=True, minimum=0),
+        _number("sensitivity", "", "change of loss per unit of this line", required=True),
+        _number("contribution", "1", "part of the standard uncertainty of loss", required=True,
+                minimum=0),
+        _number("dof", "1", "degrees of freedom; empty: taken as known", minimum=0.01),
         _text("shares", "lines with one word here rest on the same observations"),
     ),
     200,
-)
+)  # fmt: skip
 
 TABLES = (READINGS, COUPONS, CEILINGS, CURVES, BUDGET)

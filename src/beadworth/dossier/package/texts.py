@@ -7,7 +7,7 @@ from typing import Any
 
 from beadworth.dossier.package.contents import LICENCES, Contents
 from beadworth.dossier.package.schema import TABLES, UNITS, Column
-from beadworth.dossier.sentences import ceiling_words
+from beadworth.dossier.sentences import ceiling_words, level
 
 AUTHOR_UNKNOWN = "not named"
 
@@ -67,7 +67,7 @@ def _ceilings(contents: Contents) -> str:
     if not read:
         return "None: the readings do not carry one."
     rows = [
-        f"| {_line(c.rig)} | {_line(c.material)} | {c.temperature_c:g} °C | {c.loss:.1%} "
+        f"| {_line(c.rig)} | {_line(c.material)} | {c.temperature_c:g} °C | {level(c.loss)} "
         f"| {ceiling_words(c)} |"
         for c in read
     ]

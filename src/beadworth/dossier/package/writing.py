@@ -13,7 +13,8 @@ from collections.abc import Iterable
 from dataclasses import asdict, replace
 from typing import Any
 
-from beadworth.dossier.package.contents import FORMAT, LICENCES, Contents, plan_figures
+from beadworth.dossier.package.contents import FORMAT, LICENCES, Contents
+from beadworth.dossier.package.documents import plan_figures
 from beadworth.dossier.package.schema import (
     BUDGET,
     CEILINGS,
@@ -127,7 +128,8 @@ def _readings(contents: Contents) -> list[Row]:
 
 
 def _ceiling(row: Row) -> Row:
-    return row | {"low_mm3_s": row["low"], "high_mm3_s": row["high"]}
+    named = {"flow_mm3_s": row["flow_mm3_s"], "low_mm3_s": row["low"], "high_mm3_s": row["high"]}
+    return row | {k: None if v is None else _seven(v) for k, v in named.items()}
 
 
 def _curve_rows(contents: Contents) -> Iterable[Row]:
@@ -147,7 +149,7 @@ _NONE: Any = None
 
 
 def _seven(value: float) -> float:
-    """A curve's number with the digits it is worth."""
+    """A fitted number with the digits it is worth, and some more."""
     return float(f"{value:.7g}")
 
 

@@ -1,0 +1,86 @@
+"""``beadworth package``: out, in, listed, compared; refusals with words and exit code 2."""
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+from beadworth.bench import open_bench
+from beadworth.demo import FINISHED, seed
+
+
+@pytest.fixture(scope="module")
+def run(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("cli-packages")
+    path = folder / "demo.bench"
+    with open_bench(path) as bench:
+        seed(bench)
+        trial = next(t.id for t in bench.trials() if t.question == FINISHED.question)
+
+    def call(*arguments):
+        done = subprocess.run(
+            [sys.executable, "-m", "beadworth", "package", *map(str, arguments)],
+            env={**os.environ, "BEADWORTH_BENCH": str(path), "COLUMNS": "160"},
+            capture_output=True, text=True, timeout=120, check=False, cwd=folder,
+        )  # fmt: skip
+        return done.returncode, done.stdout, done.stderr
+
+    call.trial, call.folder = trial, folder
+    return call
+
+
+@pytest.mark.parametrize("name", ["out", "out.zip"])
+def test_out_and_in_again(run, name):
+    code, said, _ = run("export", run.trial, "--out", name, "--licence", "CC0-1.0")
+    assert code == 0, said
+    code, said, _ = run("import", name, "--json")
+    assert code == 0
+    row = json.loads(said)
+    assert (row["licence"], row["coupons"], row["simulated"]) == ("CC0-1.0", 186, True)
+    code, said, _ = run("list", "--json")
+    assert [p["package"] for p in json.loads(said)["packages"]] == [row["package"]]
+    code, said, _ = run("list")
+    assert row["package"] in said
+
+    code, said, _ = run("compare", run.trial, row["package"], "--json")
+    found = json.loads(said)
+    assert found["candidate"] == "Tern, long melt zone"
+    assert found["baseline"] == f"Tern, long melt zone (package {row['package']})"
+    assert len(found["differences"]) == 3
+    code, said, _ = run("compare", run.trial, row["package"], "--package-rig",
+                        "Tern, stock hot end")  # fmt: skip
+    assert "The candidate delivers more at all 3 common temperatures." in said
+
+    again = f"again-{name}"
+    assert run("export", row["package"], "--out", again)[0] == 0
+    first, second = run.folder / name, run.folder / again
+    if first.is_dir():
+        assert {p.name: p.read_bytes() for p in first.iterdir()} == {
+            p.name: p.read_bytes() for p in second.iterdir()
+        }
+    else:
+        assert first.read_bytes() == second.read_bytes()
+
+
+def test_a_spoilt_package_is_refused_with_every_reason_and_nothing_kept(run):
+    run("export", run.trial, "--out", "spoilt")
+    before = run("list", "--json")[1]
+    readings = run.folder / "spoilt" / "readings.csv"
+    readings.write_bytes(readings.read_bytes()[:-9])
+    (run.folder / "spoilt" / "rigs.json").unlink()
+    code, said, told = run("import", "spoilt", "--json")
+    assert code == 2
+    error = json.loads(said)["error"]
+    assert error["kind"] == "package"
+    assert len(error["problems"]) == 3
+    assert "spoilt, readings.csv: its SHA-256 is not the one" in told
+    assert "spoilt, rigs.json: the file is missing." in told
+    assert run("list", "--json")[1] == before
+
+
+def test_an_unknown_package_names_the_command_that_brings_one(run):
+    code, _, told = run("compare", run.trial, "0000")
+    assert code == 5
+    assert "package" in told

@@ -1,0 +1,21 @@
+"""The demo's finished trial as a real package: simulated readings, fitted."""
+
+import sys
+from pathlib import Path
+
+import pytest
+
+from beadworth.bench import open_bench
+from beadworth.bench.account import dossier_data
+from beadworth.demo import FINISHED, seed
+from beadworth.dossier.package import package_files
+
+sys.path.insert(0, str(Path(__file__).parent))  # package_support
+
+
+@pytest.fixture(scope="session")
+def demo_files(tmp_path_factory):
+    with open_bench(tmp_path_factory.mktemp("packages") / "demo.bench") as bench:
+        seed(bench)
+        trial = next(t.id for t in bench.trials() if t.question == FINISHED.question)
+        return package_files(dossier_data(bench, trial))
