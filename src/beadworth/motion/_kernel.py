@@ -169,7 +169,7 @@ def plan_moves(
     size = max(BLOCK, 4 * look_ahead)
     cap, reach, cause = np.empty(size + 1), np.empty(size + 1), np.empty(size + 1, np.uint8)
     w = np.zeros(N_SCRATCH)
-    lo, v2, why, bad = 0, start2, start_cause, -1
+    lo, v2, why, bad = np.int64(0), start2, start_cause, -1  # a bare 0 compiles prepare twice
     while lo < n:
         hi = min(lo + size, n)
         m = hi - lo

@@ -176,7 +176,7 @@ def arc_limits(j, k, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, inverse, 
         u0, v0, climb = y0[j], z0[j], x1[j] - x0[j]
     arc_shape(u0, v0, lengths[j], climb, arc, shape)
     w[UX + k], w[UY + k], w[UZ + k] = shape[6], shape[7], shape[8]
-    move_limits(1, feeds[j:], lengths[j:], inverse, w[k - 1 :])
+    move_limits(np.int64(1), feeds[j:], lengths[j:], inverse, w[k - 1 :])
     inward = max(
         inverse[at.TRAVEL_ACC if filament[j] == 0.0 else at.PRINT_ACC],
         shape[9] * inverse[at.ACC_X],
@@ -231,7 +231,7 @@ def prepare(  # noqa: PLR0912 - the order of the steps is easier to follow in on
                 for row in SHARED:
                     pair[row], pair[row + 1] = w[row + k], w[row + k + 1]
                 pair[UX], pair[UY], pair[UZ] = shapes[i, 3], shapes[i, 4], shapes[i, 5]
-                corners(1, inverses[setting[a + k]], pair)
+                corners(np.int64(1), inverses[setting[a + k]], pair)
                 w[CAP + k + 1], w[CAUSE + k + 1] = pair[CAP + 1], pair[CAUSE + 1]
         if count_wrong(n, w):
             for k in range(1, n + 1):
@@ -246,7 +246,9 @@ def prepare(  # noqa: PLR0912 - the order of the steps is easier to follow in on
         copy_codes(n, w[CAUSE + 1 :], cause[a - lo :])
         last_is_arc = n_slots > 0 and slots[n_slots - 1] == n
         if last_is_arc:
-            slots[0], shapes[0] = 0, shapes[n_slots - 1]
+            slots[0] = 0
+            for column in range(shapes.shape[1]):  # a slice would bring a second of compile
+                shapes[0, column] = shapes[n_slots - 1, column]
         n_slots = 1 if last_is_arc else 0
         for row in SHARED:
             w[row] = w[row + n]
