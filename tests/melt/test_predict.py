@@ -11,6 +11,7 @@ from beadworth.material.library import GENERIC, generic
 from beadworth.melt import MeasuredCeiling, Scales, calibrate, predict, state_at
 from beadworth.melt.channel import channel_of
 from beadworth.melt.predict import heat_ceiling_mm3_s, push_force_n
+from beadworth.melt.scales import carried
 from beadworth.rig import Extruder, HotEnd, Rig
 
 PLA = generic("pla")
@@ -68,7 +69,7 @@ def test_interval_holds_the_estimate_and_narrows_with_calibration():
 def test_calibration_recovers_a_known_truth():
     truth = Scales(diffusivity=1.13, softening_shift_c=-7.0)
     measured = [
-        MeasuredCeiling(t, heat_ceiling_mm3_s(rig(), PLA, t, truth), 0.1)
+        MeasuredCeiling(t, heat_ceiling_mm3_s(rig(), PLA, t, truth), 1e-3)
         for t in (205, 215, 225, 235)
     ]
     got = calibrate(rig(), PLA, measured)
@@ -80,14 +81,75 @@ def test_calibration_recovers_a_known_truth():
     )
 
 
-def test_calibrated_intervals_widen_away_from_the_trial():
+def width(scales, temperature=220, polymer="PLA", **changed):
+    """Relative width of the 95 % interval."""
+    got = predict(rig(**changed), generic(polymer), temperature, scales=scales)
+    return (got.high - got.low) / got.ceiling_mm3_s
+
+
+def test_calibrated_intervals_widen_with_every_step_away_from_the_trial():
     measured = [MeasuredCeiling(t, q, 0.2) for t, q in ((210, 12.4), (220, 13.9), (230, 15.2))]
     scales = calibrate(rig(), PLA, measured)
-    widths = {}
-    for temperature in (220, 260):
-        got = predict(rig(), PLA, temperature, scales=scales)
-        widths[temperature] = (got.high - got.low) / got.ceiling_mm3_s
-    assert widths[260] > widths[220] * 0.9  # wall and length uncertainty stay in both
+    here = width(scales)
+    assert here < 3.92 * 0.2 / 13.9, "at its own temperature no wider than the trial itself"
+    assert here < width(scales, 240) < width(scales, 195) < width(None, 195)
+    assert here == pytest.approx(width(scales, nozzle=0.6)), "heat limits: a nozzle changes nothing"
+    longer = width(scales, zone=30.0)
+    assert 2 * here < longer < 0.7 * width(None, zone=30.0)
+    other = width(scales, 240, "PETG")
+    assert longer < other < 1.05 * width(None, 240, "PETG")
+    assert width(scales, 240, "PETG", zone=30.0) == width(None, 240, "PETG", zone=30.0), (
+        "another polymer in another hot end: nothing was learned of either"
+    )
+
+
+def test_one_temperature_fixes_the_ceiling_there_and_leaves_the_rest_open():
+    scales = calibrate(rig(), PLA, [MeasuredCeiling(220, 12.0, 0.1)])
+    got = predict(rig(), PLA, 220, scales=scales)
+    assert got.ceiling_mm3_s == pytest.approx(12.0, abs=0.1)
+    assert got.high - got.low < 3.92 * 0.1 * 1.25
+    assert 0.03 < width(scales) < 0.6 * width(scales, 200)
+
+
+def test_what_is_carried_splits_what_was_learned_between_polymer_and_hot_end():
+    scales = calibrate(rig(), PLA, [MeasuredCeiling(220, 12.0, 0.1)])
+    assert scales.diffusivity < 1
+    polymer, hot_end = (
+        carried(scales, *pair) for pair in ((rig(zone=30.0), PLA), (rig(), generic("PETG")))
+    )
+    together = np.log(polymer.diffusivity) + np.log(hot_end.diffusivity)
+    assert together == pytest.approx(np.log(scales.diffusivity))
+    assert abs(np.log(polymer.diffusivity)) > abs(np.log(hot_end.diffusivity)), "of the less sure"
+    assert polymer.softening_shift_c + hot_end.softening_shift_c == pytest.approx(
+        scales.softening_shift_c
+    )
+    assert (polymer.hot_end_known, hot_end.hot_end_known) == (False, True)
+
+
+def test_intervals_carried_to_another_part_hold_the_truth_as_often_as_they_say():
+    """Drawn worlds: polymer and hot ends off by what is assumed of them, a trial on one part."""
+    rng = np.random.default_rng(5)
+    temperatures, inside = (205.0, 220.0, 235.0), 0
+
+    def truth(zone, celsius, polymer, hot_end):
+        """A part whose length, contact and wall are not what its record says."""
+        length, contact, wall = hot_end
+        return heat_ceiling_mm3_s(
+            rig(zone=zone * length), PLA, celsius + wall, polymer, contact_factor=contact
+        )
+
+    for _ in range(120):
+        polymer = Scales(np.exp(0.12 * rng.standard_normal()), 5.0 * rng.standard_normal())
+        first, second = (
+            (1 + 0.05 * a, np.exp(0.6 * b), 2.0 * c) for a, b, c in rng.standard_normal((2, 3))
+        )
+        measured = [
+            MeasuredCeiling(t, truth(20.0, t, polymer, first) + 0.15 * rng.standard_normal(), 0.15)
+            for t in temperatures
+        ]
+        got = predict(rig(zone=30.0), PLA, 215.0, scales=calibrate(rig(), PLA, measured), draws=400)
+        inside += got.low <= truth(30.0, 215.0, polymer, second) <= got.high
+    assert 0.88 <= inside / 120 <= 1.0  # 95 % less three standard deviations of the count
 
 
 def test_a_weak_drive_is_named_as_the_limit():

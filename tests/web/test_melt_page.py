@@ -12,6 +12,7 @@ from typer.testing import CliRunner
 
 from beadworth import demo
 from beadworth.bench.assemble import trial_fit
+from beadworth.bench.taught import lesson
 from beadworth.capacity.calibration import measured_ceilings
 from beadworth.cli import app as command
 from beadworth.material.library import GENERIC, generic
@@ -39,10 +40,11 @@ def demo_client(tmp_path_factory):
     from beadworth.bench import open_bench
     from beadworth.web import create_app
 
-    with open_bench(tmp_path_factory.mktemp("melt") / "demo.bench") as store:
+    path = tmp_path_factory.mktemp("melt") / "demo.bench"
+    with open_bench(path) as store:
         demo.seed(store)
         with TestClient(create_app(store), base_url="http://127.0.0.1") as made:
-            made.bench = store
+            made.bench, made.path = store, str(path)
             made.trial = next(t.id for t in store.trials() if "long melt zone" in t.question)
             yield made
 
@@ -120,13 +122,14 @@ def test_unknown_names_are_not_found(client, herons):
 
 
 def test_a_trial_calibrates_and_its_ceilings_are_drawn_over(demo_client):
-    asked = {"rig": demo.STOCK.name, "temperature": "220", "trial": demo_client.trial}
+    asked = {"rig": demo.STOCK.name, "temperature": "220", "trial": demo_client.trial,
+             "material": demo.PLA.name}  # fmt: skip
     page = plain(demo_client.get("/melt", params=asked).text)
     points = measured_ceilings(trial_fit(demo_client.bench, demo_client.trial), demo.STOCK.name)
-    scales = calibrate(demo.STOCK, generic("PLA"), points)
+    scales = calibrate(demo.STOCK, demo.PLA, points)
     assert f"diffusivity {scales.diffusivity:.2f} times" in page
-    assert "The trial weighed PLA, chalk white" in page
-    expected = predict(demo.STOCK, generic("PLA"), 220.0, scales=scales, draws=400)
+    assert "only what it says of the polymer holds; length" in page, "the long zone's"
+    expected = predict(demo.STOCK, demo.PLA, 220.0, scales=scales, draws=400)
     assert f"{expected.low:.1f} to {expected.high:.1f} (95 %)" in page
     part = demo_client.get("/melt/ceilings", params=asked).text
     assert "measured ceilings of the trial" in part
@@ -137,12 +140,26 @@ def test_a_trial_calibrates_and_its_ceilings_are_drawn_over(demo_client):
     assert f"{measured.flow_mm3_s:.1f}" in row[0].rsplit("<td", 1)[1]
 
 
-def test_a_trial_of_other_rigs_teaches_nothing_and_says_so(demo_client):
+def test_a_trial_of_another_polymer_is_calibrated_with_its_own(demo_client):
+    """The stock hot end carries over to generic PLA; the trial's filament does not stand in."""
+    asked = {"rig": demo.STOCK.name, "other": "-", "temperature": "220",
+             "trial": demo_client.trial}  # fmt: skip
+    page = plain(demo_client.get("/melt", params=asked).text)
+    assert "Calibrated with the ceilings of PLA, chalk white on Tern, stock" in page
+    assert "only what it says of the hot end holds for PLA, and little of it" in page
+    points = measured_ceilings(trial_fit(demo_client.bench, demo_client.trial), demo.STOCK.name)
+    own = calibrate(demo.STOCK, demo.PLA, points)
+    expected = predict(demo.STOCK, generic("PLA"), 220.0, scales=own, draws=400)
+    assert f"{expected.low:.1f} to {expected.high:.1f} (95 %)" in page
+
+
+def test_a_trial_of_other_rigs_and_polymers_teaches_nothing_and_says_so(demo_client):
     demo_client.bench.save_rig(STOCK)
-    asked = {"rig": STOCK.name, "temperature": "220", "trial": demo_client.trial}
-    refused = demo_client.get("/melt", params=asked)
-    assert refused.status_code == 422
-    assert "no ceiling of these rigs" in refused.text
+    asked = {"rig": STOCK.name, "other": "-", "temperature": "220", "trial": demo_client.trial}
+    page = plain(demo_client.get("/melt", params=asked).text)
+    assert f"for PLA on {STOCK.name} nothing of it holds" in page
+    expected = predict(STOCK, generic("PLA"), 220.0, draws=400)
+    assert f"{expected.low:.1f} to {expected.high:.1f} (95 %)" in page
 
 
 def test_a_melt_flow_rate_becomes_a_viscosity_and_a_record(client):
@@ -192,3 +209,26 @@ def test_the_api_refuses_in_the_one_shape(client, herons, refusal):
     bare = {"name": "Wren"}
     refusal(post(rig=bare), 422, "input", mentions=("melt_zone_mm", "bore_mm"))
     refusal(post(calibrate_with="none-1"), 404, "not-found")
+
+
+def test_both_doors_calibrate_alike(demo_client, tmp_path):
+    """The trial's own rig teaches, and another one, in a file, is predicted."""
+    longer = demo.LONG_ZONE.model_copy(
+        update={"name": "Tern, 30 mm",
+                "hot_end": demo.LONG_ZONE.hot_end.model_copy(update={"melt_zone_mm": 30.0})}
+    )  # fmt: skip
+    file = tmp_path / "longer.toml"
+    file.write_text(to_toml(longer))
+    run = CliRunner().invoke(
+        command, ["melt", "predict", str(file), "--material", demo.PLA.name, "--temperature",
+                  "220", "--calibrate-with", demo_client.trial, "--bench",
+                  demo_client.path, "--json"],
+    )  # fmt: skip
+    body = {"material": demo.PLA.name, "temperatures_c": [220.0], "rig": to_mapping(longer),
+            "calibrate_with": demo_client.trial}  # fmt: skip
+    (made,) = demo_client.post("/api/melt/predict", json=body).json()["predictions"]
+    assert made == json.loads(run.stdout)
+    fit = trial_fit(demo_client.bench, demo_client.trial)
+    assert lesson(demo_client.bench, fit, (longer,), demo.PLA, "t").material == demo.PLA.name
+    uncalibrated = predict(longer, demo.PLA, 220.0)
+    assert made["high"] - made["low"] < uncalibrated.high - uncalibrated.low

@@ -9,12 +9,17 @@ COVERAGE_WIDTH = 3.92
 """A 95 % interval of a normal distribution is this many standard uncertainties wide."""
 
 
-def measured_ceilings(fit: Fit, rig: str) -> list[MeasuredCeiling]:
-    """The two-sided ceilings of one rig, with the standard uncertainty of each."""
+def measured_ceilings(fit: Fit, rig: str, material: str | None = None) -> list[MeasuredCeiling]:
+    """The two-sided ceilings of a rig (and material) with the standard uncertainty of each."""
     return [
         MeasuredCeiling(c.temperature_c, c.flow_mm3_s, (c.high - c.low) / COVERAGE_WIDTH)
         for c in fit.ceilings
-        if c.rig == rig and _two_sided(c) and c.flow_mm3_s and c.low and c.high
+        if c.rig == rig
+        and material in (None, c.material)
+        and _two_sided(c)
+        and c.flow_mm3_s
+        and c.low
+        and c.high
     ]
 
 

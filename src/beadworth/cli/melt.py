@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from beadworth.cli.load import load_material, load_rig
 from beadworth.cli.output import BenchOption, JsonOption, emit_json, numbers, print_table
+
+if TYPE_CHECKING:
+    from beadworth.material import Material
+    from beadworth.melt import Scales
+    from beadworth.rig import Rig
 
 app = typer.Typer(help="Melt: what heat and push force let through a hot end, before buying it.")
 
@@ -29,7 +34,8 @@ def predict(
     calibrate_with: Annotated[
         str | None,
         typer.Option(
-            metavar="TRIAL|FILE.csv", help="Trial on this rig and material to calibrate with."
+            metavar="TRIAL|FILE.csv",
+            help="Trial to calibrate with, on this or another rig and polymer.",
         ),
     ] = None,
     bench: BenchOption = None,
@@ -37,17 +43,16 @@ def predict(
 ) -> None:
     """Predict the ceiling, what limits it, force, power and outlet temperatures.
 
-    The interval says how little is known of the part and the polymer; a trial on the
-    same hot end narrows it.
+    The interval says how little is known of the part and the polymer; a trial narrows it: most
+    on its own hot end and polymer, less with another part, little with another polymer.
     """
     from beadworth import melt
 
     rig_record, polymer = load_rig(rig, bench), load_material(material, bench)
-    scales = None
+    scales: Scales | None = None
+    learned: tuple[str, ...] = ()
     if calibrate_with:
-        scales = melt.calibrate(
-            rig_record, polymer, _measured(calibrate_with, rig_record.name, bench)
-        )
+        scales, learned = _learned(calibrate_with, rig_record, polymer, bench)
     found = [
         melt.predict(rig_record, polymer, celsius, scales=scales)
         for celsius in numbers(temperature, "--temperature")
@@ -84,13 +89,20 @@ def predict(
             for p in found
         ],
     )
-    for note in dict.fromkeys(note for p in found for note in p.notes):
+    for note in dict.fromkeys((*learned, *(note for p in found for note in p.notes))):
         typer.echo(f"Note: {note}")
 
 
-def _measured(source: str, rig: str, bench: str | None) -> list[Any]:
-    """The two-sided ceilings of a trial as calibration points."""
-    from beadworth.capacity.calibration import measured_ceilings
+def _learned(
+    source: str, rig: Rig, material: Material, bench: str | None
+) -> tuple[Scales, tuple[str, ...]]:
+    """What a trial teaches, and what of it holds here."""
+    from beadworth.bench import open_bench
+    from beadworth.bench.taught import lesson
     from beadworth.cli.capacity import fit_of
 
-    return measured_ceilings(fit_of(source, None, bench), rig)
+    fit = fit_of(source, None, bench)
+    with open_bench(bench) as store:
+        learned = lesson(store, fit, (rig,), material, source)
+    told = f"Calibrated with {learned.material} on {learned.rig}."
+    return learned.scales, (told, *learned.notes)

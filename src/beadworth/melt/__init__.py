@@ -8,7 +8,8 @@ fluids and the ISO 1133 die, :mod:`~beadworth.melt.calibrate` what a trial teach
 """
 
 from beadworth.melt.calibrate import MeasuredCeiling, calibrate
-from beadworth.melt.predict import Prediction, Scales, State, predict, state_at
+from beadworth.melt.predict import Prediction, State, predict, state_at
+from beadworth.melt.scales import Scales
 
 __all__ = [
     "MeasuredCeiling",

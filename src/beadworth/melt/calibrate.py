@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -10,7 +11,8 @@ from numpy.typing import NDArray
 
 from beadworth.errors import FitError, Problem
 from beadworth.material import Material
-from beadworth.melt.predict import Scales, heat_ceiling_mm3_s
+from beadworth.melt.predict import heat_ceiling_mm3_s
+from beadworth.melt.scales import CONTACT_U, LENGTH_U, Scales, Taught, hot_end_of, unknowns_u
 from beadworth.rig import Rig
 
 Array = NDArray[np.float64]
@@ -28,8 +30,10 @@ class MeasuredCeiling:
 def calibrate(rig: Rig, material: Material, measured: Sequence[MeasuredCeiling]) -> Scales:
     """Fit diffusivity scale and softening shift of the model to a trial's ceilings.
 
-    With one temperature only the diffusivity moves, and softening keeps the
-    material's own uncertainty; the two are then drawn independently.
+    Least squares over the ceilings and, as one more reading each, what the records say of the
+    two unknowns with its uncertainty. So one temperature is enough: it fixes what the two do
+    together there, and leaves open which of them did it. How much holds for another hot end or
+    polymer is for :func:`~beadworth.melt.scales.carried`.
 
     Raises
     ------
@@ -46,27 +50,38 @@ def calibrate(rig: Rig, material: Material, measured: Sequence[MeasuredCeiling])
                 remedy="Give a trial whose ladder reaches the knee at one temperature or more.",
             )
         )
-    both = len({m.temperature_c for m in measured}) > 1
     flows = np.array([m.flow_mm3_s for m in measured])
     sigma = np.array([m.u_mm3_s for m in measured])
-
-    def scales_of(x: Array) -> Scales:
-        return Scales(float(np.exp(x[0])), float(x[1]) if both else 0.0)
+    middle = float(np.median([m.temperature_c for m in measured]))
+    hot_end_u = math.hypot(LENGTH_U, _contact_u(rig, material, middle))
+    taught = Taught(hot_end_of(rig), material.name, hot_end_u, *unknowns_u(Scales(), material))
+    before = np.sqrt(np.diag(taught.polymer() + taught.the_hot_end()))
 
     def misfit(x: Array) -> Array:
-        model = [heat_ceiling_mm3_s(rig, material, m.temperature_c, scales_of(x)) for m in measured]
-        return np.asarray((np.array(model) - flows) / sigma, dtype=np.float64)
+        scales = Scales(float(np.exp(x[0])), float(x[1]))
+        model = [heat_ceiling_mm3_s(rig, material, m.temperature_c, scales) for m in measured]
+        return np.concatenate([(np.array(model) - flows) / sigma, x / before])
 
-    start = np.zeros(2 if both else 1)
-    size = start.size
-    solved = least_squares(misfit, start, x_scale=[0.1, 5.0][:size], diff_step=[1e-4] * size)
+    solved = least_squares(misfit, np.zeros(2), x_scale=[0.1, 5.0], diff_step=[1e-4, 1e-4])
     jacobian = np.asarray(solved.jac, dtype=np.float64)
     covariance = np.linalg.inv(jacobian.T @ jacobian)
     u = np.sqrt(np.diag(covariance))
     return Scales(
         diffusivity=float(np.exp(solved.x[0])),
-        softening_shift_c=float(solved.x[1]) if both else 0.0,
+        softening_shift_c=float(solved.x[1]),
         diffusivity_u=float(u[0]),
-        softening_u_c=float(u[1]) if both else None,
-        correlation=float(covariance[0, 1] / (u[0] * u[1])) if both else 0.0,
+        softening_u_c=float(u[1]),
+        correlation=float(covariance[0, 1] / (u[0] * u[1])),
+        taught=taught,
     )
+
+
+def _contact_u(rig: Rig, material: Material, temperature_c: float) -> float:
+    """Relative standard uncertainty of a ceiling from the unknown contact at the wall."""
+    low, high = (
+        heat_ceiling_mm3_s(
+            rig, material, temperature_c, Scales(), contact_factor=math.exp(sign * CONTACT_U)
+        )
+        for sign in (1.0, -1.0)
+    )
+    return math.log(high / low) / 2 if low > 0 and high > 0 else 0.0

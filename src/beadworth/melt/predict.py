@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 from typing import Any, Literal
 
@@ -28,20 +28,23 @@ from beadworth.melt.heat import (
     velocity_share,
 )
 from beadworth.melt.rheology import fluid_row
+from beadworth.melt.scales import (
+    CONTACT_U,
+    LENGTH_U,
+    WALL_U_C,
+    Scales,
+    carried,
+    unknowns_u,
+)
 from beadworth.quantity import filament_section_mm2, melt_power_w
 from beadworth.rig import Rig
 
 Array = NDArray[np.float64]
 Limit = Literal["heat", "force", "temperature"]
 
-# Standard uncertainties where a record gives none; assumed, wide on purpose.
-DIFFUSIVITY_U = 0.15
-SOFTENING_U_C = 6.0
+# Relative standard uncertainties where a record gives none; assumed, wide on purpose.
 VISCOSITY_U = 0.4
-CONTACT_U = 0.6
-LENGTH_U = 0.05
 GRIP_U = 0.15
-WALL_U_C = 2.0
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 NODES, WEIGHTS = (_NODES + 1) / 2, _WEIGHTS / 2
@@ -81,17 +84,6 @@ class Prediction:
         return data
 
 
-@dataclass(frozen=True)
-class Scales:
-    """What a trial on the same hot end taught: factors on the record's values (see calibrate)."""
-
-    diffusivity: float = 1.0
-    softening_shift_c: float = 0.0
-    diffusivity_u: float | None = None
-    softening_u_c: float | None = None
-    correlation: float = 0.0
-
-
 def predict(
     rig: Rig,
     material: Material,
@@ -116,12 +108,13 @@ def predict(
     """
     channel, notes = channel_of(rig)
     properties = properties_of(material)
-    softening = softening_of(material) + (scales.softening_shift_c if scales else 0.0)
+    scales = carried(scales, rig, material)
+    softening = softening_of(material) + scales.softening_shift_c
     grip = rig.extruder.grip_force_n if rig.extruder.grip_force_n is not None else math.inf
     if material.rheology is None:
         grip = math.inf
         notes = (*notes, f"The melt viscosity of {material.name} is not known: no force is given.")
-    scaled = _scale(properties, scales.diffusivity if scales else 1.0)
+    scaled = _scale(properties, scales.diffusivity)
     middle = np.array(
         [[1.0, 1.0, softening, temperature_c, INLET_C, channel.contact_m2k_w, 1.0, 1.0, 1.0, grip]]
     )
@@ -169,7 +162,8 @@ def state_at(
 ) -> State:
     """What leaves the melt zone at one flow, and what it takes to push and to heat it."""
     channel, _ = channel_of(rig)
-    properties = _scale(properties_of(material), scales.diffusivity if scales else 1.0)
+    scales = carried(scales, rig, material)
+    properties = _scale(properties_of(material), scales.diffusivity)
     run = _march(channel, properties, temperature_c, profile_index)
     end = math.pi * channel.melt_zone_mm / flow_mm3_s * 1e6  # s/m²
     profile = np.array([np.interp(end, run.xi, column) for column in run.profiles.T])
@@ -182,7 +176,7 @@ def state_at(
         pressure = float(
             _kernel.melt_pressure_pa(
                 channel.si(), fluid_row(material.rheology), flow_mm3_s * 1e-9, run.bulk, run.xi,
-                run.xi.size, softening_of(material), NODES, WEIGHTS,
+                run.xi.size, softening_of(material) + scales.softening_shift_c, NODES, WEIGHTS,
             )
         ) / 1e6  # fmt: skip
         force = pressure * filament_section_mm2(channel.filament_mm)
@@ -228,11 +222,22 @@ def push_force_n(
     return pressure_pa * 1e-6 * filament_section_mm2(channel.filament_mm)
 
 
-def heat_ceiling_mm3_s(rig: Rig, material: Material, temperature_c: float, scales: Scales) -> float:
-    """Flow at which the core at the outlet just reaches softening; 0 where it never does."""
+def heat_ceiling_mm3_s(
+    rig: Rig,
+    material: Material,
+    temperature_c: float,
+    scales: Scales,
+    *,
+    contact_factor: float = 1.0,
+) -> float:
+    """Flow at which the core at the outlet just reaches softening; 0 where it never does.
+
+    ``scales`` are taken as they are, whatever rig or material they were learned on.
+    """
     from beadworth.melt import _kernel
 
     channel, _ = channel_of(rig)
+    channel = replace(channel, contact_m2k_w=channel.contact_m2k_w * contact_factor)
     run = _march(channel, _scale(properties_of(material), scales.diffusivity), temperature_c, 0.0)
     softening = max(softening_of(material) + scales.softening_shift_c, INLET_C + 1)
     flow = _kernel.heat_ceiling_m3_s(
@@ -266,24 +271,25 @@ def _march(channel: Channel, properties: Properties, wall_c: float, profile_inde
 
 
 def _draw(
-    middle: Array, material: Material, scales: Scales | None, draws: int, rng: np.random.Generator
+    middle: Array, material: Material, scales: Scales, draws: int, rng: np.random.Generator
 ) -> Array:
     """Draws of what is uncertain; columns as the kernel takes them.
 
-    Diffusivity and softening are drawn together where a trial has calibrated them.
+    Diffusivity and softening are drawn together where a trial has calibrated them; what is
+    uncertain of the hot end itself only where that trial was on another one.
     """
     table = np.repeat(middle[None, :], draws, axis=0)
-    u_alpha = (scales and scales.diffusivity_u) or material.diffusivity_u or DIFFUSIVITY_U
-    u_soft = (scales and scales.softening_u_c) or material.softening_u_c or SOFTENING_U_C
-    rho = scales.correlation if scales else 0.0
-    a, b = rng.standard_normal((2, draws))
+    u_alpha, u_soft = unknowns_u(scales, material)
+    rho = scales.correlation
+    a, b, wall, contact, length, viscosity, grip = rng.standard_normal((7, draws))
     table[:, 0] = np.exp(u_alpha * a)
     table[:, 2] += u_soft * (rho * a + math.sqrt(1 - rho * rho) * b)
-    table[:, 3] += WALL_U_C * rng.standard_normal(draws)
-    table[:, 5] *= np.exp(CONTACT_U * rng.standard_normal(draws))
-    table[:, 6] = 1 + LENGTH_U * rng.standard_normal(draws).clip(-3, 3)
-    table[:, 8] = np.exp((material.viscosity_u or VISCOSITY_U) * rng.standard_normal(draws))
-    table[:, 9] *= np.exp(GRIP_U * rng.standard_normal(draws))
+    if not scales.hot_end_known:
+        table[:, 3] += WALL_U_C * wall
+        table[:, 5] *= np.exp(CONTACT_U * contact)
+        table[:, 6] = 1 + LENGTH_U * length.clip(-3, 3)
+    table[:, 8] = np.exp((material.viscosity_u or VISCOSITY_U) * viscosity)
+    table[:, 9] *= np.exp(GRIP_U * grip)
     return table
 
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from beadworth.material import Material
-from beadworth.melt.predict import Limit, Prediction, Scales, State, predict, state_at
+from beadworth.melt.predict import Limit, Prediction, State, predict, state_at
+from beadworth.melt.scales import Scales, carried
 from beadworth.rig import Rig
 
 SWEEP_DRAWS = 400
@@ -61,10 +62,17 @@ def over_length(
     scales: Scales | None = None,
     draws: int = SWEEP_DRAWS,
 ) -> tuple[LengthPoint, ...]:
-    """The ceiling if only the melt zone had another length."""
+    """The ceiling if only the melt zone had another length.
+
+    What is known of this hot end holds for the longer one too, save for length, contact and
+    wall, which are uncertain again.
+    """
+    here = carried(scales, rig, material)
+    other = replace(here, hot_end_known=False)
     points = []
     for length in lengths_mm:
-        made = predict(with_zone(rig, length), material, temperature_c, scales=scales, draws=draws)
+        known = here if length == rig.hot_end.melt_zone_mm else other
+        made = predict(with_zone(rig, length), material, temperature_c, scales=known, draws=draws)
         points.append(
             LengthPoint(rig.name, length, made.ceiling_mm3_s, made.low, made.high, made.limited_by)
         )
@@ -79,6 +87,7 @@ def next_millimetre(
     Where heat limits, the ceiling grows in step with the length; where push force does, a longer
     zone only adds molten length to push through, and the answer is nothing or less.
     """
+    scales = carried(scales, rig, material)
     here = predict(rig, material, temperature_c, scales=scales, draws=2)
     assert rig.hot_end.melt_zone_mm is not None  # predict has refused it
     longer = with_zone(rig, rig.hot_end.melt_zone_mm + 1.0)

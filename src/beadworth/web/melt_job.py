@@ -12,9 +12,9 @@ import numpy as np
 from beadworth import melt
 from beadworth.bench import Bench
 from beadworth.bench.assemble import trial_fit
+from beadworth.bench.taught import lesson
 from beadworth.capacity import Ceiling
-from beadworth.capacity.calibration import measured_ceilings
-from beadworth.errors import BeadworthError, InputError, NotFoundError, Problem
+from beadworth.errors import BeadworthError, NotFoundError, Problem
 from beadworth.material import Material
 from beadworth.melt.channel import softening_of
 from beadworth.melt.sweep import (
@@ -46,7 +46,7 @@ class MeltJob:
     trial: str | None
     scales: melt.Scales | None
     taught_by: str
-    """The rig whose measured ceilings calibrate; empty where nothing does."""
+    """Polymer and rig whose measured ceilings calibrate; empty where nothing does."""
     measured: tuple[Ceiling, ...]
     notes: tuple[str, ...]
 
@@ -125,33 +125,13 @@ def _hot_enough(rigs: tuple[Rig, ...], celsius: float) -> tuple[str, ...]:
 def _taught(
     bench: Bench, trial: str, rigs: tuple[Rig, ...], material: Material
 ) -> tuple[tuple[Ceiling, ...], melt.Scales | None, str, tuple[str, ...]]:
-    """Ceilings of a trial, and what they teach the model, from the stock rig's where it has any."""
+    """Ceilings of a trial, and what they teach the model (see :func:`~beadworth.bench.taught`)."""
     if not trial:
         return (), None, "", ()
     fit = trial_fit(bench, trial)
     measured = tuple(c for c in fit.ceilings if c.basis == "readings")
-    points = {rig.name: measured_ceilings(fit, rig.name) for rig in rigs}
-    teacher = next((rig for rig in rigs if points[rig.name]), None)
-    if teacher is None:
-        raise InputError(
-            Problem(
-                "this trial knows no ceiling of these rigs from both sides.",
-                f"trial {trial}",
-                trial,
-                "Choose a trial that weighed one of them past its knee, or none.",
-            )
-        )
-    own = {c.material for c in measured if c.rig == teacher.name} - {material.name}
-    notes = (
-        (
-            f"The trial weighed {', '.join(sorted(own))}; the calibration lets {material.name} "
-            "stand in for it.",
-        )
-        if own
-        else ()
-    )
-    scales = melt.calibrate(teacher, material, points[teacher.name])
-    return measured, scales, teacher.name, notes
+    learned = lesson(bench, fit, rigs, material, f"trial {trial}")
+    return measured, learned.scales, f"{learned.material} on {learned.rig}", learned.notes
 
 
 def trials_with(bench: Bench, rigs: tuple[str, ...]) -> list[tuple[str, str]]:

@@ -13,8 +13,8 @@ from beadworth import melt
 from beadworth.bench import Bench
 from beadworth.bench.assemble import trial_fit
 from beadworth.bench.bringup import kept
+from beadworth.bench.taught import lesson
 from beadworth.bringup import BringUpResult
-from beadworth.capacity.calibration import measured_ceilings
 from beadworth.fit import fit_check
 from beadworth.fit.answer import fit_answer
 from beadworth.material import Material
@@ -110,8 +110,8 @@ def predict(bench: BenchOf, body: BodyOf) -> Response:
     material = material_of(bench, asked.material)
     scales = None
     if asked.calibrate_with is not None:
-        points = measured_ceilings(trial_fit(bench, asked.calibrate_with), rig.name)
-        scales = melt.calibrate(rig, material, points)
+        fit = trial_fit(bench, asked.calibrate_with)
+        scales = lesson(bench, fit, (rig,), material, asked.calibrate_with).scales
     made = [melt.predict(rig, material, celsius, scales=scales) for celsius in asked.temperatures_c]
     return answer({"predictions": [prediction.to_json() for prediction in made]})
 
