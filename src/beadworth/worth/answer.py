@@ -57,20 +57,28 @@ def answer(asked: Asked) -> Answer:
     """
     worth = what_it_buys(asked)
     profiles = for_whom(asked)
-    return Answer(
-        worth,
-        profiles,
-        table_of(asked, worth, {}),
-        {
-            item.profile.name: table_of(asked, item.worth, item.profile.weights).rows[0].name
-            for item in profiles
-        },
-    )
+    here = worth.hours_before_per_year.value or 1.0
+    first = {}
+    for item in profiles:
+        printed = (item.worth.hours_before_per_year.value or 0.0) / here
+        table = table_of(asked, item.worth, item.profile.weights, printed)
+        first[item.profile.name] = table.rows[0].name
+    return Answer(worth, profiles, table_of(asked, worth, {}), first)
 
 
-def table_of(asked: Asked, worth: Worth, weights: Mapping[str, float]) -> Table:
-    """The options beside this upgrade, under the case's weights changed by some."""
+def table_of(
+    asked: Asked, worth: Worth, weights: Mapping[str, float], printed: float = 1.0
+) -> Table:
+    """The options beside this upgrade, under the case's weights changed by some.
+
+    Parameters
+    ----------
+    printed : float
+        Printing of this profile ÷ printing of the case: the hours that other options save were
+        said for the case's own printing and go with it.
+    """
     case = asked.case
+    options = case.options if printed == 1.0 else [_printed(o, printed) for o in case.options]
     criteria = case.criteria
     if HOURS not in {c.name for c in criteria}:
         criteria = (Criterion(name=HOURS, unit="h/year"), *criteria)
@@ -90,7 +98,16 @@ def table_of(asked: Asked, worth: Worth, weights: Mapping[str, float]) -> Table:
         effects={HOURS: own, **case.effects},
     )
     rng = np.random.default_rng(case.seed)
-    return compare_options((upgrade, *case.options), criteria, weights, rng)
+    return compare_options((upgrade, *options), criteria, weights, rng)
+
+
+def _printed(option: Option, factor: float) -> Option:
+    effect = option.effects.get(HOURS)
+    if effect is None:
+        return option
+    own = to_mapping(effect.scaled(factor))
+    changed = Effect(**own, evidence=effect.evidence, source=effect.source)
+    return option.model_copy(update={"effects": {**option.effects, HOURS: changed}})
 
 
 def _as_estimate(result: Result) -> Estimate:

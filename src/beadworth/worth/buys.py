@@ -16,7 +16,7 @@ from beadworth.worth.words import break_even_of, money, sentence, verdict_of
 
 Array = NDArray[np.float64]
 POINTS = 25
-DRAWN = 100_000
+DRAWN = 40_000
 """Draws the path over the months is read from; a picture needs no more."""
 UNKNOWN = Result(None, None, None)
 

@@ -133,6 +133,6 @@ def _ends(values: Array) -> tuple[float, float]:
 
 def result_of(values: Array) -> Result:
     """Median and interval; a side that is infinite is None."""
-    low, high = _ends(values)
-    middle = float(np.quantile(values, 0.5, method="closest_observation"))
-    return Result(*(v if math.isfinite(v) else None for v in (middle, low, high)))
+    tail = (1.0 - COVERAGE) / 2.0
+    found = np.quantile(values, (0.5, tail, 1.0 - tail), method="closest_observation")
+    return Result(*(float(v) if math.isfinite(v) else None for v in found))

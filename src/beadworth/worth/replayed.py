@@ -101,32 +101,48 @@ def _print_times(
     found = []
     material = None
     for rig, name in zip(rigs, names, strict=True):
-        fit = None
+        fit, weighed = None, None
         if name is not None:
             fit = fits.setdefault(name, sources.fit(name)) if name not in fits else fits[name]
-            _weighed(fit, rig, name)
-            material = fit.group(rig.name, use.material).material
-        found.append(
-            times_on(
-                file, rig, fit, case.feeds, fit_rig=rig.name if fit else None,
-                fit_material=use.material, name=use.called, step=step,
-            )
+            weighed = _weighed_as(fit, rig, name, sources, rigs)
+            material = fit.group(weighed, use.material).material
+        times = times_on(
+            file, rig, fit, case.feeds, fit_rig=weighed, fit_material=use.material,
+            name=use.called, step=step,
         )  # fmt: skip
+        if weighed not in (None, rig.name):
+            note = f"it was not weighed; its hot end and drive are those of {weighed}, whose "
+            times = replace(times, notes=(f"{note}ceilings hold for it", *times.notes))
+        found.append(times)
     return PrintTimes(use.called, found[0], found[1], _density(case, material, sources, use))
 
 
-def _weighed(fit: Fit, rig: Rig, name: str) -> None:
+def _weighed_as(fit: Fit, rig: Rig, name: str, sources: Sources, rigs: tuple[Rig, Rig]) -> str:
+    """The rig of a fit whose ceilings hold for a rig: its own, or one of the same hot end.
+
+    Whoever changes the motion only need not weigh again.
+    """
     weighed = sorted({group.rig for group in fit.groups})
-    if rig.name not in weighed:
-        raise FitError(
-            Problem(
-                f"this trial weighed {', '.join(weighed)}, not {rig.name}.",
-                f"trial {name}",
-                rig.name,
-                "Name the trial that weighed it (candidate_trial for the upgraded rig), or leave "
-                "the trial out: then only motion counts.",
-            )
+    if rig.name in weighed:
+        return rig.name
+    known = {item.name: item for item in rigs}
+    for other in weighed:
+        try:
+            twin = known.get(other) or sources.rig(other)
+        except BeadworthError:
+            continue
+        if (twin.hot_end, twin.extruder) == (rig.hot_end, rig.extruder):
+            return other
+    raise FitError(
+        Problem(
+            f"this trial weighed {', '.join(weighed)}, not {rig.name}, and none of them is known "
+            "to have the same hot end and drive.",
+            f"trial {name}",
+            rig.name,
+            "Name the trial that weighed it (candidate_trial for the upgraded rig), or leave "
+            "the trial out: then only motion counts.",
         )
+    )
 
 
 def _density(

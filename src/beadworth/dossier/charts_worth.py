@@ -1,0 +1,324 @@
+"""Worth in pictures: what matters, when the cost is back, where the time goes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from beadworth.dossier.charts import SCHEMA, WIDE_PX, Chart, axis, part, quantitative
+from beadworth.dossier.charts_print import LIMITS
+from beadworth.dossier.charts_print import WORDS as LIMIT_TITLES
+from beadworth.dossier.sentences import listed, percent
+from beadworth.worth.monte_carlo import Result
+from beadworth.worth.result import Worth
+from beadworth.worth.tornado import Swing, Tornado
+from beadworth.worth.words import OUTCOME_WORDS, figures, money, with_interval
+
+Row = dict[str, Any]
+SHOWN = 10
+"""Swings drawn; what moves the outcome less is told as a count."""
+LOW, HIGH = "at the low end of its interval", "at the high end"
+
+
+def tornado_chart(
+    worth: Worth, outcome: str | None = None, *, width_px: float = WIDE_PX
+) -> Chart | None:
+    """Each input moved alone over its interval, the widest swing on top.
+
+    ``outcome`` left out: the net over the case's months, or the hours saved where no hour has
+    a worth. None where nothing is uncertain.
+    """
+    name = outcome or ("net" if "net" in worth.tornado else "hours_saved")
+    found = worth.tornado[name]
+    shown = found.swings[:SHOWN]
+    if not shown or not math.isfinite(found.middle):
+        return None
+    unit = "h a year" if name == "hours_saved" else "months"
+    unit = worth.currency if name in ("net", "cost") else unit
+    narrow = width_px < 500
+    left = 16.0 if narrow else min(250.0, 20.0 + 6.4 * max(len(s.label) for s in shown))
+    rows: list[Row] = []
+    ends = [found.middle]
+    for swing in shown:
+        for side, end, given in (
+            (LOW, swing.at_low, swing.low_input),
+            (HIGH, swing.at_high, swing.high_input),
+        ):
+            if not math.isfinite(end):
+                continue
+            ends.append(end)
+            rows.append(
+                {"part": "bar", "input": swing.label, "side": side, "middle": _round(found.middle),
+                 "outcome": _round(end), "given": _given(given, swing),
+                 "text": _given(given, swing), "left": end < found.middle}
+            )  # fmt: skip
+        rows.append({"part": "name", "input": swing.label, "at": _round(found.middle)})
+    low, high = min(ends), max(ends)
+    room = 0.24 * (high - low or 1.0) if not narrow else 0.34 * (high - low or 1.0)
+    x_axis = axis((low - room, high + room), tickCount=4 if narrow else 6, grid=False)
+    title = f"{OUTCOME_WORDS[name]}, {unit}".removesuffix(", ")
+    y: Row = {
+        "field": "input", "type": "nominal", "sort": [s.label for s in shown], "title": None,
+        "scale": {"paddingInner": 0.45 if narrow else 0.3, "paddingOuter": 0.35},
+        "axis": None if narrow else {"domain": False, "ticks": False, "labelLimit": left},
+    }  # fmt: skip
+    ends_at: tuple[Row, Row] = {"align": "left", "dx": 5}, {"align": "right", "dx": -5}
+    layers: list[Row] = [
+        {
+            "transform": part("bar"),
+            "mark": {"type": "bar"},
+            "encoding": {
+                "x": quantitative("middle", title, **x_axis),
+                "x2": {"field": "outcome"},
+                "color": {
+                    "field": "side", "type": "nominal", "scale": {"domain": [LOW, HIGH]},
+                    "legend": {"columns": 1 if narrow else 2},
+                },
+            },
+        },
+        {
+            "transform": part("name"),
+            "mark": {"type": "rule", "style": "level"},
+            "encoding": {"x": {"datum": _round(found.middle), "type": "quantitative"}, "y": None},
+        },
+        *(
+            {
+                "transform": [*part("bar"), {"filter": f"datum.left === {left_side}"}],
+                "mark": dict[str, Any](type="text", style="note") | place,
+                "encoding": {"x": quantitative("outcome", title), "text": {"field": "text"}},
+            }
+            for place, left_side in zip(ends_at, ("false", "true"), strict=True)
+        ),
+    ]  # fmt: skip
+    if narrow:  # names above their bars: beside them they would leave no room
+        layers.append(
+            {
+                "transform": part("name"),
+                "mark": {"type": "text", "style": "label", "align": "left", "dy": -19},
+                "encoding": {"x": {"value": 0}, "text": {"field": "input"}},
+            }
+        )
+    spec: Row = {
+        "$schema": SCHEMA,
+        "data": {"values": rows},
+        "width": width_px - left - 18.0,
+        "height": {"step": 52 if narrow else 34},
+        "encoding": {"y": y},
+        "layer": layers,
+    }
+    first = shown[0]
+    rest = len(found.swings) - len(shown)
+    more = f" {rest} inputs that move it less are left out." if rest else ""
+    return Chart(
+        name=f"worth-tornado-{name.replace('_', '-')}",
+        title=f"What matters most to {OUTCOME_WORDS[name]}: {first.label}",
+        caption="Each input moved alone over its 95\u00a0% interval, the others at their middles; "
+        f"the line is where all are at their middles. Beside a bar stands the input's end.{more}",
+        alt=_tornado_alt(found, shown, unit),
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def payback_chart(worth: Worth, *, width_px: float = WIDE_PX) -> Chart | None:
+    """Money so far over the months, with its band and the break-even; None without a rate."""
+    if not worth.path:
+        return None
+    rows: list[Row] = []
+    for point in worth.path:
+        net = point.net
+        if net.value is None or net.low is None or net.high is None:
+            continue
+        rows.append(
+            {"part": "path", "month": point.month, "net": _round(net.value),
+             "low": _round(net.low), "high": _round(net.high)}
+        )  # fmt: skip
+    end = worth.months
+    back = worth.break_even.months
+    rows += _break_even_rows(back, end)
+    lows, highs = ([row[k] for row in rows if row["part"] == "path"] for k in ("low", "high"))
+    bottom, top = min(lows, default=0.0), max(*highs, 0.0)
+    spread = 0.14 * (top - bottom or 1.0)
+    x = quantitative("month", "months after the upgrade",
+                     **axis((0.0, end), tickCount=6, grid=False))  # fmt: skip
+    y_scale = axis((bottom - spread, top + spread), tickCount=6)
+    unit = worth.currency or "money"
+    plain = quantitative("net", f"saved less cost so far, {unit}", **y_scale)
+    spec: Row = {
+        "$schema": SCHEMA,
+        "data": {"values": rows},
+        "width": width_px - 78.0,
+        "height": 300 if width_px >= 500 else 250,
+        "layer": [
+            {
+                "transform": part("path"),
+                "mark": {"type": "area", "style": "band", "clip": True},
+                "encoding": {"x": x, "y": {**plain, "field": "low"}, "y2": {"field": "high"}},
+            },
+            {
+                "transform": part("zero"),
+                "mark": {"type": "rule", "style": "zero"},
+                "encoding": {"y": {"datum": 0, "type": "quantitative"}},
+            },
+            {
+                "transform": part("path"),
+                "mark": {"type": "line", "clip": True},
+                "encoding": {"x": x, "y": plain},
+            },
+            {
+                "transform": part("back"),
+                "mark": {"type": "rule", "strokeWidth": 5, "opacity": 0.75, "clip": True},
+                "encoding": {"x": {**x, "field": "from"}, "x2": {"field": "to"},
+                             "y": {"datum": 0, "type": "quantitative"}},
+            },
+            {
+                "transform": part("middle"),
+                "mark": {"type": "point", "style": "reading", "size": 90},
+                "encoding": {"x": x, "y": {"datum": 0, "type": "quantitative"}},
+            },
+            {
+                "transform": part("middle"),
+                "mark": {"type": "text", "style": "label", "fontWeight": "bold", "dy": -12,
+                         "align": "center"},
+                "encoding": {"x": {**x, "field": "said_at"},
+                             "y": {"datum": 0, "type": "quantitative"},
+                             "text": {"field": "text"}},
+            },
+        ],
+    }  # fmt: skip
+    return Chart(
+        name="worth-payback",
+        title=_payback_title(worth),
+        caption="Money saved less the cost, from the day of the upgrade; the band holds 95\u00a0% "
+        "of the draws. The bar on the zero line is the interval of the break-even.",
+        alt=f"It starts at {money(_turned(worth.cost), worth.currency)} and comes to "
+        f"{money(worth.net, worth.currency)} after {end:g} months. {worth.break_even.words}",
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def limits_worth_chart(worth: Worth, *, width_px: float = WIDE_PX) -> Chart:
+    """What all the printing goes to on both rigs, in shares: what limits it now, and then."""
+    sides = {worth.baseline: worth.limits_before, worth.candidate: worth.limits_after}
+    rows = [
+        {"rig": rig, "limit": LIMIT_TITLES[name], "order": n, "share": round(shares[name], 4)}
+        for rig, shares in sides.items()
+        for n, name in enumerate(LIMITS)
+        if shares.get(name, 0.0) >= 0.0005
+    ]
+    used = [LIMIT_TITLES[n] for n in LIMITS if any(r["limit"] == LIMIT_TITLES[n] for r in rows)]
+    narrow = width_px < 500
+    left = 16.0 if narrow else min(200.0, 20.0 + 6.6 * max(len(rig) for rig in sides))
+    spec: Row = {
+        "$schema": SCHEMA,
+        "data": {"values": rows},
+        "width": width_px - left - 24.0,
+        "height": {"step": 44},
+        "mark": {"type": "bar", "style": "heat-cell", "size": 26},
+        "encoding": {
+            "x": quantitative("share", None, stack=True, **axis(
+                (0.0, 1.0), format="%", grid=False, tickCount=5,
+                labelExpr="replace(datum.label, '%', '\u00a0%')",
+            )),
+            "y": {"field": "rig", "type": "nominal", "sort": list(sides), "title": None,
+                  "axis": {"domain": False, "ticks": False, "labelLimit": left,
+                           **({"orient": "left", "labelAlign": "left", "labelOffset": -22,
+                               "labelPadding": -4} if narrow else {})}},
+            "order": {"field": "order"},
+            "color": {
+                "field": "limit", "type": "ordinal",
+                "scale": {"domain": [LIMIT_TITLES[name] for name in LIMITS]},
+                "legend": {"columns": 1 if narrow else 3, "orient": "bottom", "values": used},
+            },
+        },
+    }  # fmt: skip
+    before, after = (shares.get("flow", 0.0) for shares in sides.values())
+    feeds = (
+        "Speeds raised to the ceiling on both rigs; there the time at the ceiling counts as flow."
+        if worth.feeds == "raised"
+        else "The files' own feeds, slowed where they are over the ceiling; flow is what the "
+        "ceiling adds."
+    )
+    return Chart(
+        name="worth-limits",
+        title=f"Flow takes {percent(before, 0)} of the printing now and {percent(after, 0)} after "
+        "the upgrade",
+        caption=f"Shares of the moving time of all prints, by how often they are made. {feeds}",
+        alt=" ".join(f"{rig}: {_said(shares)}." for rig, shares in sides.items()),
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def _break_even_rows(back: Result, end: float) -> list[Row]:
+    rows: list[Row] = [{"part": "zero"}]
+    if back.low is None or back.low > end:
+        return rows
+    to = min(end, back.high if back.high is not None else end)
+    rows.append({"part": "back", "from": round(back.low, 3), "to": round(to, 3)})
+    if back.value is not None and back.value <= end:
+        said_at = min(max(back.value, 0.16 * end), 0.84 * end)
+        rows.append({"part": "middle", "month": round(back.value, 3), "said_at": round(said_at, 3),
+                     "text": f"{figures(back.value, back.value / 4 or None)} months"})  # fmt: skip
+    return rows
+
+
+def _payback_title(worth: Worth) -> str:
+    back = worth.break_even.months
+    span = f"{worth.months:g} months"
+    status = worth.break_even.status
+    if status == "never":
+        return "The cost never comes back on these prints"
+    if status == "at once":
+        return "It costs nothing, so there is nothing to earn back"
+    if back.value is None:
+        return "Whether the cost ever comes back cannot be told"
+    if back.low is not None and back.low > worth.months:
+        return f"The cost is not back within {span}"
+    return f"The cost is back after {with_interval(back, 'months')}"
+
+
+def _turned(result: Result) -> Result:
+    """The same amount with the other sign."""
+    low, high = result.low, result.high
+    return Result(
+        None if result.value is None else -result.value,
+        None if high is None else -high,
+        None if low is None else -low,
+    )
+
+
+def _given(value: float, swing: Swing) -> str:
+    """An input's end as it stands beside its bar."""
+    if not math.isfinite(value):
+        return "no limit"
+    unit = f"\u00a0{swing.unit}" if swing.unit else ""
+    return f"{figures(value, swing.high_input - swing.low_input or None)}{unit}"
+
+
+def _tornado_alt(found: Tornado, shown: Sequence[Swing], unit: str) -> str:
+    words = [
+        f"{s.label} from {_given(s.low_input, s)} to {_given(s.high_input, s)}: "
+        f"{_end(s.at_low)} to {_end(s.at_high)}"
+        for s in shown
+    ]
+    return (
+        f"{OUTCOME_WORDS[found.outcome].capitalize()} is {figures(found.middle)} {unit} in the "
+        f"middle. {'; '.join(words)}."
+    )
+
+
+def _end(value: float) -> str:
+    return figures(value) if math.isfinite(value) else "never"
+
+
+def _said(shares: Mapping[str, float]) -> str:
+    return listed([f"{LIMIT_TITLES[n]} {percent(shares[n], 0)}" for n in LIMITS
+                   if shares.get(n, 0.0) >= 0.005])  # fmt: skip
+
+
+def _round(value: float) -> float:
+    """Six significant digits are more than any pixel shows."""
+    return float(f"{value:.6g}")
