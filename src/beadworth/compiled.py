@@ -13,7 +13,11 @@ import functools
 import hashlib
 import inspect
 import logging
-from collections.abc import Callable
+import os
+import subprocess
+import sys
+import threading
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
@@ -100,6 +104,74 @@ def _room_stamp(folder: Path) -> str:
     return digest.hexdigest()[:16]
 
 
+def _say(*, kept: bool) -> None:
+    """Tell the reader of the terminal what the wait is for, and whether it comes again."""
+    folder = cache_folder()
+    if kept:
+        again = f"This happens once per install; the result is kept in {folder}."
+    else:
+        again = (
+            f"{folder} cannot be written, so this happens in every run; "
+            "name a writable folder in NUMBA_CACHE_DIR to keep the result."
+        )
+    _log.warning("Compiling for this machine, up to 15 s. %s", again)
+
+
+_side_by_side = threading.Lock()
+_CHILD = "BEADWORTH_COMPILES"
+PATIENCE_S = 180.0
+
+
+def side_by_side(rooms: Sequence[Path], programs: Sequence[str]) -> None:
+    """Run programs that compile into the cache, all at once, where this was not done before.
+
+    numba compiles one function at a time in a process, so on two cores two processes halve
+    the wait. What a program leaves out, or all of it where the folder cannot be written, is
+    compiled where it is called, as ever. The call returns when all programs have ended.
+
+    Parameters
+    ----------
+    rooms : folders
+        Rooms whose kernels the programs compile: a change in one of them is a new start.
+    programs : str
+        Python programs, each for a process of its own.
+    """
+    stamp = hashlib.sha256("".join(_room_stamp(room) for room in rooms).encode()).hexdigest()
+    done = cache_folder() / f"done-{stamp[:16]}"
+    with _side_by_side:
+        if done.exists() or _CHILD in os.environ:
+            return
+        try:
+            done.parent.mkdir(parents=True, exist_ok=True)
+            done.touch()  # at once: where a program fails, it would fail the next time too
+        except OSError:
+            return
+        _say(kept=True)
+        started: list[subprocess.Popen[bytes]] = []
+        try:
+            for program in programs:
+                started.append(
+                    subprocess.Popen(
+                        [sys.executable, "-P", "-c", program],
+                        stdin=subprocess.DEVNULL,
+                        stdout=subprocess.DEVNULL,
+                        stderr=subprocess.DEVNULL,
+                        env=os.environ | {_CHILD: "1"},
+                    )
+                )
+            for process in started:
+                process.wait(PATIENCE_S)
+        except (OSError, subprocess.TimeoutExpired):
+            pass
+        except BaseException:  # the user does not want to wait: the next run begins anew
+            done.unlink(missing_ok=True)
+            raise
+        finally:
+            for process in started:
+                process.kill()
+                process.wait()
+
+
 @functools.cache
 def _announce_compiles() -> None:
     """Say once per process that a kernel is being compiled (not when it comes from the cache)."""
@@ -113,15 +185,7 @@ def _announce_compiles() -> None:
             if self.said or not dispatcher.py_func.__module__.startswith("beadworth."):
                 return
             self.said = True
-            folder = dispatcher.stats.cache_path
-            if folder:
-                again = f"This happens once per install; the result is kept in {folder}."
-            else:
-                again = (
-                    f"{cache_folder()} cannot be written, so this happens in every run; "
-                    "name a writable folder in NUMBA_CACHE_DIR to keep the result."
-                )
-            _log.warning("Compiling for this machine, up to 15 s. %s", again)
+            _say(kept=dispatcher.stats.cache_path is not None)
 
         def on_end(self, event: Any) -> None:
             """Nothing to say."""

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from beadworth import compiled
+
 MODULE = textwrap.dedent(
     """
     from beadworth.compiled import kernel
@@ -69,3 +71,44 @@ def test_without_any_folder_to_write_it_compiles_each_time_and_says_so(tmp_path,
         done = run(install, **environment)
         assert done.stdout.strip() == "0"
         assert "cannot be written" in done.stderr
+
+
+@pytest.fixture
+def room(tmp_path, monkeypatch):
+    """A room of one kernel file, and a cache folder of its own."""
+    from numba.core import config
+
+    monkeypatch.setattr(config, "CACHE_DIR", str(tmp_path / "cache"))
+    folder = tmp_path / "room"
+    folder.mkdir()
+    (folder / "_kernel.py").write_text("")
+    return folder
+
+
+def test_programs_run_side_by_side_once(room, tmp_path, caplog):
+    # each waits for the other: one after the other they would never end
+    program = (
+        "import pathlib, time\n"
+        "here, there = (pathlib.Path({folder!r}) / name for name in {names!r})\n"
+        "here.write_text(here.read_text() + 'x' if here.exists() else 'x')\n"
+        "while not there.exists(): time.sleep(0.01)\n"
+    )
+    programs = [
+        program.format(folder=str(tmp_path), names=names) for names in (("a", "b"), ("b", "a"))
+    ]
+    for _ in range(2):
+        compiled.side_by_side([room], programs)
+        assert (tmp_path / "a").read_text() == (tmp_path / "b").read_text() == "x"
+    assert caplog.text.count("once per install") == 1
+
+
+@pytest.mark.parametrize("program", ["raise SystemExit(3)", "import no_such_module"])
+def test_a_program_that_fails_is_left_to_where_the_kernel_is_called(room, program):
+    compiled.side_by_side([room], [program])
+    compiled.side_by_side([room], [program])  # and not tried again
+
+
+def test_where_nothing_can_be_kept_no_process_is_started(room, tmp_path):
+    (tmp_path / "cache").write_text("")
+    compiled.side_by_side([room], ["open('started', 'w')"])
+    assert not Path("started").exists()

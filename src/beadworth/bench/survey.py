@@ -158,6 +158,7 @@ def _rows(
 ) -> Iterator[dict[str, Any]]:
     """Rows as they finish, in any order; a lost worker's prints are done again."""
     from beadworth.replay import survey_row
+    from beadworth.replay.first_use import prepare
 
     if not waiting:
         return
@@ -177,6 +178,7 @@ def _rows(
         return
     local = None
     if cluster is None:
+        prepare()  # lest every worker compiles for itself
         local = LocalCluster(
             n_workers=workers or os.cpu_count() or 1,
             threads_per_worker=1,

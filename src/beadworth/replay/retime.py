@@ -125,7 +125,7 @@ def retime(
     limits, _ = Limits.from_rig(rig)
     section = filament_section_mm2(rig.filament_diameter_mm)
     ceilings = Ceilings(fit, section, fit_rig, fit_material, reserve=reserve)
-    wanted = _wanted(source, rig, limits, ceilings, section)
+    wanted = slower_moves(source, rig, limits, ceilings, section)
     writer = _Rewriter(source, rig)
     header = _header(before, reserve, int(wanted.changed.size))
     out.write(header)
@@ -142,7 +142,7 @@ class _Wanted:
     factor: Array
 
 
-def _wanted(
+def slower_moves(
     source: Path | bytes, rig: Rig, limits: Limits, ceilings: Ceilings, section: float
 ) -> _Wanted:
     """Plan the print as it is; a move whose peak flow is over gets the speed that is not.

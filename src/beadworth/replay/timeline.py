@@ -15,6 +15,7 @@ from beadworth.gcode import Chunk, Reader
 from beadworth.gcode import _layout as words
 from beadworth.motion import Limits, MoveTable, Planner, Timing
 from beadworth.replay.ceilings import Ceilings
+from beadworth.replay.first_use import prepare
 
 Array = NDArray[np.float64]
 _CONTEXT = ("line", "layer", "kind", "temperature_c", "ceiling_mm3_s", "wanted_mm_s")
@@ -73,6 +74,7 @@ def blocks(
     scale : float
         Factor on the feeds of extruding moves, before the cap.
     """
+    prepare()
     planner = Planner()
     waiting = _Waiting([])
     waits: list[tuple[int, float]] = []

@@ -1,0 +1,55 @@
+"""The first replay of an install: compiled by two processes, announced, and never again."""
+
+import os
+import subprocess
+import sys
+import textwrap
+
+import pytest
+
+from beadworth.replay.first_use import HALVES, PROGRAM
+
+USE = textwrap.dedent(
+    """
+    from numba.core import event
+
+    class Compiles(event.Listener):
+        seen = []
+
+        def on_start(self, event):
+            self.seen.append(event.data["dispatcher"].py_func.__qualname__)
+
+        def on_end(self, event):
+            pass
+
+    event.register("numba:compile", Compiles())
+    from beadworth.replay import replay
+    from beadworth.rig import Rig
+    found = replay(b"G1 X9 E1 F600\\nG2 X13 I2 E1\\nG4 P5\\nG1 X9 E2 F9000\\n", Rig(name="x"))
+    print(found.summary.moves, Compiles.seen)
+    """
+)
+
+
+def run(cache):
+    done = subprocess.run(
+        [sys.executable, "-c", USE],
+        env=os.environ | {"NUMBA_CACHE_DIR": str(cache)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return done.stdout.strip(), done.stderr
+
+
+def test_first_replay_compiles_beside_itself_says_so_and_the_next_says_nothing(tmp_path):
+    said, told = run(tmp_path)
+    assert said == "3 []"  # nothing was left for the process that replays
+    assert told.count("once per install") == 1
+    assert str(tmp_path) in told
+    assert run(tmp_path) == ("3 []", "")
+
+
+@pytest.mark.parametrize("half", HALVES)
+def test_each_half_runs_to_its_end(half):
+    subprocess.run([sys.executable, "-c", PROGRAM.format(half=half)], check=True)
