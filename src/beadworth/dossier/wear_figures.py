@@ -14,14 +14,19 @@ if TYPE_CHECKING:
 
 def wear_charts(summary: WearSummary) -> list[Draw]:
     """Every chart the log carries: hours, each check twice, each part that failed."""
-    drawn: list[Draw] = []
-    if len(summary.hours) > 1:
-        drawn.append(lambda px: hours_chart(summary, width_px=px))
+    drawn = hours_charts(summary)
     for report in summary.series:
         drawn += series_charts(summary, report)
     for part in summary.parts:
         drawn += part_charts(part)
     return drawn
+
+
+def hours_charts(summary: WearSummary) -> list[Draw]:
+    """Hours run up, or nothing where they were entered on one day only."""
+    if len(summary.hours) < 2:
+        return []
+    return [lambda px: hours_chart(summary, width_px=px)]
 
 
 def series_charts(summary: WearSummary, report: SeriesReport) -> list[Draw]:

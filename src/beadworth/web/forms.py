@@ -15,7 +15,7 @@ from typing import Any, Literal
 
 from beadworth.errors import BeadworthError, Problem
 
-Kind = Literal["number", "whole", "numbers", "text", "long", "choice", "truth"]
+Kind = Literal["number", "whole", "numbers", "text", "long", "choice", "truth", "date"]
 
 
 @dataclass(frozen=True)
@@ -34,6 +34,8 @@ class Field:
     """What leaving a choice open means."""
     scale: float = 1.0
     """The record's value per unit typed: 0.01 where per cent is typed for a fraction."""
+    suggest: tuple[str, ...] = ()
+    """Values offered while typing, for ``text``."""
 
 
 @dataclass(frozen=True)

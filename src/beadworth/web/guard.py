@@ -23,6 +23,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from beadworth.bench.photos import LIMIT_BYTES as PHOTO_LIMIT_BYTES
 from beadworth.bench.prints import LIMIT_BYTES
 from beadworth.errors import BeadworthError, Problem
 from beadworth.web.answers import error_response
@@ -33,6 +34,9 @@ STREAMED = frozenset({"/prints", "/api/prints"})
 """Addresses that take a print file."""
 PRINT_LIMIT_BYTES = LIMIT_BYTES + 1_000_000
 """A print, and the form around it."""
+PHOTOS = ("/journal/", "/api/photos")
+"""Beginnings of addresses that take photos, up to four at once."""
+PHOTO_BODY_BYTES = 4 * PHOTO_LIMIT_BYTES + 1_000_000
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 CONTENT_SECURITY_POLICY = "; ".join(
     (
@@ -128,7 +132,9 @@ class Guard:
             await self.app(scope, _bounded(receive), send_with_headers)
             return
         if refusal is None:
-            body, refusal = await _whole_body(receive, headers)
+            photos = scope["path"].startswith(PHOTOS)
+            limit = PHOTO_BODY_BYTES if photos else BODY_LIMIT_BYTES
+            body, refusal = await _whole_body(receive, headers, limit)
         if refusal is not None:
             status, error = refusal
             response = error_response(Request(scope), error, status)
@@ -160,15 +166,15 @@ class Guard:
 
 
 async def _whole_body(
-    receive: Receive, headers: Headers
+    receive: Receive, headers: Headers, limit: int
 ) -> tuple[bytes, tuple[int, BeadworthError] | None]:
     """The body, or the refusal of one that is too large."""
     length = headers.get("content-length", "0")
     parts: list[bytes] = []
     size = int(length) if length.isdigit() else 0
-    if size <= BODY_LIMIT_BYTES:
+    if size <= limit:
         size, more = 0, True
-        while more and size <= BODY_LIMIT_BYTES:
+        while more and size <= limit:
             message = await receive()
             if message["type"] != "http.request":
                 break
@@ -176,13 +182,13 @@ async def _whole_body(
             parts.append(part)
             size += len(part)
             more = message.get("more_body", False)
-    if size <= BODY_LIMIT_BYTES:
+    if size <= limit:
         return b"".join(parts), None
     problem = Problem(
-        f"this is more than the {BODY_LIMIT_BYTES / 1e6:g} MB taken at once.",
+        f"this is more than the {limit / 1e6:g} MB taken at once.",
         where="request body",
         value=size,
-        remedy="Send a smaller file, or the readings in parts; nothing was taken.",
+        remedy="Send a smaller file, or what it holds in parts; nothing was taken.",
     )
     return b"", (413, TooLargeError(problem))
 

@@ -179,6 +179,7 @@ def series_report(series: Series, settings: ChartSettings) -> SeriesReport:
 def _series_sentence(report: SeriesReport) -> str:
     single, series = report.individuals, report.series
     assert single is not None
+    name = series.name[:1].upper() + series.name[1:]
     base = single.baseline
     level = "the target" if base.target is not None else "the baseline's mean"
     held = (
@@ -188,14 +189,14 @@ def _series_sentence(report: SeriesReport) -> str:
     )
     if not report.signals:
         return (
-            f"{series.name}: no signal in {len(series.values)} readings; {held}. "
+            f"{name}: no signal in {len(series.values)} readings; {held}. "
             "No signal is not proof of no change."
         )
     first = report.signals[0]
     more = len(report.signals) - 1
     rest = f", and {more} more {'signal' if more == 1 else 'signals'}" if more else ""
     return (
-        f"{series.name}: look at the reading of {series.dates[first.index]}: {first.words}{rest}; "
+        f"{name}: look at the reading of {series.dates[first.index]}: {first.words}{rest}; "
         f"{held}."
     )
 

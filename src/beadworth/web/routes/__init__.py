@@ -13,9 +13,11 @@ def routers() -> tuple[APIRouter, ...]:
         api_records,
         api_rigs_asked,
         api_trials,
+        api_wear,
         bringup,
         findings,
         home,
+        journal,
         materials,
         melt,
         next_coupons,
@@ -29,6 +31,7 @@ def routers() -> tuple[APIRouter, ...]:
         rig_fit_record,
         rigs,
         trials,
+        wear,
         weigh,
     )
 
@@ -50,9 +53,12 @@ def routers() -> tuple[APIRouter, ...]:
         parts.router,
         trials.router,
         prints.router,
+        wear.router,
+        journal.router,
         api_records.router,
         api_rigs_asked.router,
         api_trials.router,
         api_capacity.router,
         api_prints.router,
+        api_wear.router,
     )

@@ -10,6 +10,8 @@ from beadworth.material import Material
 from beadworth.records import Record
 from beadworth.rig import Rig
 from beadworth.trial import TrialSpec
+from beadworth.worth.journal import JournalEntry
+from beadworth.worth.wear import WearEntry
 
 Mass = Annotated[float, Field(ge=0, le=1e6)]
 
@@ -88,6 +90,8 @@ BODIES: tuple[type[Record], ...] = (
     NextAsked,
     FitAsked,
     PredictAsked,
+    WearEntry,
+    JournalEntry,
 )
 """Every body a route takes."""
 

@@ -1,0 +1,178 @@
+"""The journal of a rig or a trial: a timeline, a page to write, photos from the phone."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import APIRouter
+from starlette.datastructures import FormData, UploadFile
+from starlette.requests import Request
+from starlette.responses import Response
+
+from beadworth.bench import Bench
+from beadworth.bench import ledger as kept_in
+from beadworth.bench.journal import (
+    KIND,
+    NewPhoto,
+    add_page,
+    journal,
+    known_subject,
+    show_page,
+    supersede_page,
+    void_page,
+)
+from beadworth.bench.ledger import Kept
+from beadworth.bench.photos import LIMIT_BYTES, LONGEST_PX, MEDIA_TYPE, photo
+from beadworth.errors import BeadworthError, InputError, NotFoundError, Problem
+from beadworth.legible import number
+from beadworth.web.answers import page, status_of
+from beadworth.web.fields_wear import PAGE
+from beadworth.web.forms import Form, collect, refused, typed_from, typed_in
+from beadworth.web.routes.common import BenchOf, FormOf, see_other
+from beadworth.worth.journal import JournalEntry
+
+router = APIRouter(include_in_schema=False)
+PHOTOS = range(1, 5)
+
+
+@router.get("/photo/{sha256}")
+def give_photo(bench: BenchOf, sha256: str) -> Response:
+    """A photo; its address is its digest, so a browser may keep it."""
+    return Response(
+        photo(bench, sha256).data,
+        media_type=MEDIA_TYPE,
+        headers={"Cache-Control": "private, max-age=31536000, immutable"},
+    )
+
+
+@router.get("/journal/{subject:path}")
+def journal_page(request: Request, bench: BenchOf, subject: str) -> Response:
+    """The timeline, and a page to write or correct."""
+    correcting = request.query_params.get("correct", "")
+    if not correcting.isdigit():
+        return _show(request, bench, subject, Form({"on": str(date.today())}))
+    old = kept_in.one(bench, KIND, subject, JournalEntry, _number(correcting))
+    typed = typed_from((PAGE,), old.record.model_dump(mode="json"))
+    return _show(request, bench, subject, Form(typed), old=old)
+
+
+@router.post("/journal/{subject:path}")
+def change_journal(request: Request, bench: BenchOf, subject: str, sent: FormOf) -> Response:
+    """A new page, a correction, or a choice about one that is there."""
+    known_subject(bench, subject)
+    back = f"/journal/{quote(subject)}"
+    do = str(sent.get("do", ""))
+    if do:
+        try:
+            return see_other(f"{back}?done={_done(bench, subject, do, sent)}#now")
+        except NotFoundError:
+            raise
+        except BeadworthError as error:
+            form = Form({"on": str(date.today())})
+            return _show(request, bench, subject, form, asked_wrong=error)
+    typed = typed_in((PAGE,), sent)
+    data = collect((PAGE,), typed)
+    data["shown"] = data.get("shown") == "yes"
+    named, reason = str(sent.get("page", "")), str(sent.get("reason", ""))
+    old = kept_in.one(bench, KIND, subject, JournalEntry, _number(named)) if named else None
+    try:
+        photos = _photos(sent)
+        if old is None:
+            made = add_page(bench, subject, data, photos)
+        else:
+            keep = {str(value) for value in sent.getlist("keep")}
+            stay = [p.model_dump() for p in old.record.photos if p.sha256 in keep]
+            made = supersede_page(bench, subject, old.id, data | {"photos": stay}, reason, photos)
+    except NotFoundError:
+        raise
+    except BeadworthError as error:
+        alts = [str(sent.get(f"alt{n}", "")) for n in PHOTOS]
+        form = refused((PAGE,), typed, error)
+        return _show(request, bench, subject, form, old=old, reason=reason, alts=alts,
+                     status=status_of(error))  # fmt: skip
+    return see_other(f"{back}?done=added#page-{made.id}")
+
+
+def _done(bench: Bench, subject: str, do: str, sent: FormData) -> str:
+    """Show, hide or void a page; the word that says what was done."""
+    page_id = _number(str(sent.get("page", "")))
+    if do == "void":
+        void_page(bench, subject, page_id, str(sent.get("reason", "")))
+        return "void"
+    if do in ("show", "hide"):
+        show_page(bench, subject, page_id, do == "show")
+        return "shown" if do == "show" else "hidden"
+    raise InputError(Problem(f"{do!r} is nothing to do with a page.", "do", do,
+                             "Use the buttons of the page."))  # fmt: skip
+
+
+def _number(text: str) -> int:
+    if not text.isdigit() or len(text) > 9:
+        raise InputError(Problem(f"{text!r} is no number of a page.", "page", text,
+                                 "Use the links of the journal."))  # fmt: skip
+    return int(text)
+
+
+def _photos(sent: FormData) -> list[NewPhoto]:
+    """The photos of the form that were chosen, with their words."""
+    found = []
+    for n in PHOTOS:
+        upload = sent.get(f"photo{n}")
+        if isinstance(upload, UploadFile) and upload.filename:
+            # The file's name is often a date or a person's: messages call it by its place.
+            found.append((f"photo {n}", upload.file.read(), str(sent.get(f"alt{n}", ""))))
+    return found
+
+
+def _show(
+    request: Request,
+    bench: Bench,
+    subject: str,
+    form: Form,
+    *,
+    old: Kept[JournalEntry] | None = None,
+    reason: str = "",
+    alts: list[str] | None = None,
+    asked_wrong: BeadworthError | None = None,
+    status: int | None = None,
+) -> Response:
+    kind = known_subject(bench, subject)
+    every = journal(bench, subject)
+    pages = [kept for kept in every if kept.state == "current"]
+    typed: dict[str, Any] = dict(form.typed)
+    context = {
+        "subject": subject,
+        "kind": kind,
+        "question": bench.trial(subject).question if kind == "trial" else "",
+        "pages": pages,
+        "gone": [kept for kept in every if kept.state != "current"],
+        "summary": _summary(pages),
+        "group": PAGE,
+        "form": Form({"on": str(date.today()), **typed}, form.problems, form.beside),
+        "old": old,
+        "reason": reason,
+        "alts": alts or [""] * len(PHOTOS),
+        "done": request.query_params.get("done", ""),
+        "asked_wrong": asked_wrong.problems if asked_wrong else (),
+        "limit_mb": LIMIT_BYTES / 1e6,
+        "longest": LONGEST_PX,
+    }
+    code = status or (status_of(asked_wrong) if asked_wrong else 200)
+    return page(request, "journal.html", context, code)
+
+
+def _summary(pages: list[Kept[JournalEntry]]) -> str:
+    """How long, how many, and what went wrong, in a sentence."""
+    if not pages:
+        return ""
+    many = "1 page" if len(pages) == 1 else f"{len(pages)} pages"
+    first, last = pages[0].record.on, pages[-1].record.on
+    said = f"{many}, {first}" + (f" to {last}" if last != first else "")
+    troubles = [kept.record for kept in pages if kept.record.problem]
+    if not troubles:
+        return f"{said}. No problem was met."
+    lost = sum(entry.lost_h or 0.0 for entry in troubles)
+    met = "1 problem was met" if len(troubles) == 1 else f"{len(troubles)} problems were met"
+    return f"{said}. {met}" + (f", which cost {number(lost)} h." if lost else ".")

@@ -1,0 +1,246 @@
+"""The wear log of a rig: what is due, what the checks say, how often it fails, what to log."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from beadworth.bench import Bench
+from beadworth.bench import ledger as kept_in
+from beadworth.bench.prints import PrintShelf
+from beadworth.bench.wear import (
+    KIND,
+    add_wear,
+    summary_of,
+    supersede_wear,
+    void_wear,
+    wear_entries,
+    wear_log,
+)
+from beadworth.dossier.wear_figures import hours_charts, part_charts, series_charts
+from beadworth.errors import BeadworthError, InputError, NotFoundError, Problem
+from beadworth.replay.words import duration
+from beadworth.web.answers import page, status_of
+from beadworth.web.fields_wear import WEAR_FORMS
+from beadworth.web.figures import Figure, figure
+from beadworth.web.forms import (
+    Form,
+    Group,
+    collect,
+    decimal,
+    refused,
+    typed_from,
+    typed_in,
+)
+from beadworth.web.routes.common import BenchOf, FormOf, see_other
+from beadworth.worth.before_after import Change
+from beadworth.worth.wear import WearEntry, entry_words
+from beadworth.worth.wear_summary import ChartSettings, PartReport, SeriesReport, change_at
+
+router = APIRouter(include_in_schema=False)
+CHANGES = ("adjustment", "replacement", "failure")
+
+
+@dataclass(frozen=True)
+class Compared:
+    """A check before and after a day."""
+
+    check: str
+    on: str
+    unit: str
+    change: Change
+
+
+@router.get("/wear/{rig:path}")
+def wear_page(request: Request, bench: BenchOf, rig: str) -> Response:
+    """The log of a rig; a query may state a baseline, a comparison, or an entry to correct."""
+    forms = _fresh(bench, rig)
+    correcting = request.query_params.get("correct")
+    old = None
+    if correcting is not None and correcting.isdigit():
+        old = kept_in.one(bench, KIND, rig, WearEntry, int(correcting))
+        name = _form_of(old.record.kind)
+        typed = typed_from((forms[name][0],), old.record.model_dump(mode="json"))
+        typed["from_print"] = ""
+        forms[name] = (forms[name][0], Form(typed))
+    try:
+        settings = _settings(request.query_params)
+        compared = _compared(bench, rig, request.query_params)
+    except NotFoundError:
+        raise
+    except BeadworthError as error:
+        return _show(request, bench, rig, forms, asked_wrong=error)
+    return _show(request, bench, rig, forms, settings=settings, compared=compared, old=old)
+
+
+@router.post("/wear/{rig:path}")
+def change_log(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Response:
+    """Log something, correct an entry, or let one no longer count."""
+    bench.rig(rig)
+    reason = str(sent.get("reason", ""))
+    back = f"/wear/{quote(rig)}"
+    number = str(sent.get("entry", ""))
+    if sent.get("do") == "void":
+        try:
+            void_wear(bench, rig, _number(number), reason)
+        except NotFoundError:
+            raise
+        except BeadworthError as error:
+            return _show(request, bench, rig, _fresh(bench, rig), asked_wrong=error)
+        return see_other(f"{back}?done=void#log")
+    forms = _fresh(bench, rig)
+    name = str(sent.get("form", ""))
+    if name not in forms:
+        raise InputError(Problem("the form does not say what it logs.", "form", name,
+                                 "Use the forms of the page."))  # fmt: skip
+    group = forms[name][0]
+    typed = typed_in((group,), sent)
+    data = {"kind": name} | collect((group,), typed)
+    try:
+        if number:
+            kept = supersede_wear(bench, rig, _number(number), data, reason)
+        else:
+            kept = add_wear(bench, rig, data)
+    except NotFoundError:
+        raise
+    except BeadworthError as error:
+        forms[name] = (group, refused((group,), typed, error))
+        old = kept_in.one(bench, KIND, rig, WearEntry, _number(number)) if number else None
+        return _show(request, bench, rig, forms, old=old, reason=reason, wrong=name,
+                     status=status_of(error))  # fmt: skip
+    return see_other(f"{back}?done={kept.id}#now")
+
+
+def _number(text: str) -> int:
+    if not text.isdigit() or len(text) > 9:
+        raise InputError(Problem(f"{text!r} is no number of an entry.", "entry", text,
+                                 "Its number stands beside each entry in the log."))  # fmt: skip
+    return int(text)
+
+
+def _form_of(kind: str) -> str:
+    return "change" if kind in CHANGES else kind
+
+
+def _fresh(bench: Bench, rig: str) -> dict[str, tuple[Group, Form]]:
+    """The forms empty, dated today, with the prints that were last replayed on this rig."""
+    bench.rig(rig)
+    prints = tuple(
+        (stored.id, f"{stored.name}, {duration(stored.last['time_s'])}")
+        for stored in PrintShelf(bench).all()
+        if stored.last is not None and stored.last.get("rig") == rig
+    )
+    made = {}
+    for name, group in WEAR_FORMS.items():
+        fields = tuple(
+            replace(f, choices=prints) if f.path == "from_print" else f
+            for f in group.fields
+            if prints or f.path not in ("from_print", "copies")
+        )
+        made[name] = (replace(group, fields=fields), Form({"on": str(date.today())}))
+    return made
+
+
+def _settings(asked: Mapping[str, str]) -> dict[str, ChartSettings]:
+    """What a chart is to be held against, as asked in the address."""
+    check = asked.get("check", "")
+    if not check:
+        return {}
+    problems = []
+
+    def number(name: str, what: str) -> float | None:
+        text = asked.get(name, "").strip()
+        value = decimal(text) if text else None
+        if text and value is None:
+            problems.append(Problem(f"{text!r} is no number.", what, text, "Correct it."))
+        return value
+
+    baseline = number("baseline", "readings of the baseline")
+    target = number("target", "target")
+    since, text = None, asked.get("since", "").strip()
+    if text:
+        try:
+            since = date.fromisoformat(text)
+        except ValueError:
+            problems.append(
+                Problem(f"{text!r} is not a day.", "from this day on", text,
+                        "Write it as 2026-11-25.")
+            )  # fmt: skip
+    if baseline is not None and not 1 <= baseline <= 10_000:
+        problems.append(Problem(f"{baseline:g} is not from 1 to 10000.", "readings of the baseline",
+                                baseline, "Enter a count of readings."))  # fmt: skip
+    if problems:
+        raise InputError(problems)
+    return {check: ChartSettings(None if baseline is None else int(baseline), target, since)}
+
+
+def _compared(bench: Bench, rig: str, asked: Mapping[str, str]) -> Compared | None:
+    check, on = asked.get("compare", ""), asked.get("day", "").strip()
+    if not check:
+        return None
+    try:
+        day = date.fromisoformat(on)
+    except ValueError:
+        raise InputError(
+            Problem(f"{on!r} is not a day.", "day of the change", on, "Write it as 2026-11-25.")
+        ) from None
+    try:
+        unit, change = change_at(wear_entries(bench, rig), check, day)
+    except NotFoundError as error:
+        raise InputError(error.problems) from None
+    return Compared(check, on, unit, change)
+
+
+def _show(
+    request: Request,
+    bench: Bench,
+    rig: str,
+    forms: Mapping[str, tuple[Group, Form]],
+    *,
+    settings: Mapping[str, ChartSettings] | None = None,
+    compared: Compared | None = None,
+    old: Any = None,
+    reason: str = "",
+    wrong: str = "",
+    asked_wrong: BeadworthError | None = None,
+    status: int | None = None,
+) -> Response:
+    log = wear_log(bench, rig)
+    found = summary_of(bench, rig, settings)
+    context = {
+        "rig": rig,
+        "found": found,
+        "log": list(reversed(log)),
+        "words": entry_words,
+        "forms": forms,
+        "wrong": wrong,
+        "asked_wrong": asked_wrong.problems if asked_wrong else (),
+        "old": old,
+        "old_form": _form_of(old.record.kind) if old else "",
+        "reason": reason,
+        "compared": compared,
+        "done": request.query_params.get("done", ""),
+        "hours_figures": [figure(draw) for draw in hours_charts(found)],
+        "series": [_drawn_series(found, report) for report in found.series],
+        "parts": [_drawn_part(part) for part in found.parts],
+        "checks": list(dict.fromkeys(
+            name for r in found.series for name in (r.series.what, r.series.name)
+        )),
+    }  # fmt: skip
+    code = status or (status_of(asked_wrong) if asked_wrong else 200)
+    return page(request, "wear.html", context, code)
+
+
+def _drawn_series(found: Any, report: SeriesReport) -> tuple[SeriesReport, list[Figure]]:
+    return report, [figure(draw) for draw in series_charts(found, report)]
+
+
+def _drawn_part(part: PartReport) -> tuple[PartReport, list[Figure]]:
+    return part, [figure(draw) for draw in part_charts(part)]
