@@ -56,7 +56,7 @@ class Reference:
     retract_mm_s: float = 30.0
     lines: int = 0
     moves: list[Move] = field(default_factory=list)
-    problems: list[tuple[str, int]] = field(default_factory=list)
+    problems: list[tuple[str, int | None]] = field(default_factory=list)
     unknown: Counter[str] = field(default_factory=Counter)
     events: list[tuple[str, float]] = field(default_factory=list)
     repeated: int = 0
@@ -76,6 +76,7 @@ class Reference:
         self.ended = self.retracted = False
         self.decimals = 0
         self.tool = 0
+        self.arcs = self.bad_arcs = self.arcs_if_absolute = 0
 
     # ------------------------------------------------------------------ lines and words
     def run(self, data: bytes) -> Reference:
@@ -96,6 +97,9 @@ class Reference:
             else:
                 self.line(pieces[k])
             offset += len(pieces[k]) + (len(pieces[k + 1]) if k + 1 < len(pieces) else 0)
+        would, bad = self.arcs_if_absolute, self.bad_arcs
+        if would >= 3 and would > bad / 2 and bad > self.arcs / 4:
+            self.problems.append(("absolute-centres", None))
         return self
 
     def problem(self, kind: str) -> None:
@@ -501,6 +505,8 @@ class Reference:
         if self.motion >= 2:
             arc = self.arc(given, start, end)
             bad = arc is None
+            self.arcs += 1
+            self.bad_arcs += bad
             if arc:
                 length = math.hypot(
                     arc[2] * arc[3], end[PLANES[self.plane][2]] - start[PLANES[self.plane][2]]
@@ -568,11 +574,16 @@ class Reference:
             cu = given.get(i, 0.0) * self.scale + (0.0 if self.absolute_centre else u0)
             cv = given.get(j, 0.0) * self.scale + (0.0 if self.absolute_centre else v0)
             first_radius = math.hypot(u0 - cu, v0 - cv)
+            wrong = None
             if first_radius == 0:
-                self.problem("arc-radius")
-                return None
-            if abs(first_radius - math.hypot(u1 - cu, v1 - cv)) > tolerance:
-                self.problem("arc-radii")
+                wrong = "arc-radius"
+            elif abs(first_radius - math.hypot(u1 - cu, v1 - cv)) > tolerance:
+                wrong = "arc-radii"
+            if wrong:
+                self.problem(wrong)
+                cu, cv = given.get(i, 0.0) * self.scale, given.get(j, 0.0) * self.scale
+                gap = math.hypot(u0 - cu, v0 - cv) - math.hypot(u1 - cu, v1 - cv)
+                self.arcs_if_absolute += abs(gap) <= tolerance
                 return None
             sweep = turn(u0, v0, u1, v1, cu, cv, clockwise)
         radius = math.hypot(u0 - cu, v0 - cv)
