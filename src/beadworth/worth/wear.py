@@ -206,7 +206,7 @@ def clashes(entry: WearEntry, log: Sequence[WearEntry], today: date, source: str
         )  # fmt: skip
     if entry.kind == "check":
         found += _unit_clash(entry, log, source)
-    if entry.hours_h:
+    if entry.hours_h is not None:
         found += _hours_clash(entry, log, source)
     return found
 
@@ -234,39 +234,45 @@ def _unit_clash(entry: WearEntry, log: Sequence[WearEntry], source: str) -> list
 
 
 def _hours_clash(entry: WearEntry, log: Sequence[WearEntry], source: str) -> list[Problem]:
-    """Whether hours are more than the calendar holds, from any earlier entry of hours on."""
-    dated = [(e.on, e.hours_h) for e in in_order(log) if e.hours_h is not None]
-    if not dated or entry.on < dated[0][0]:
-        return []  # the first entry may hold hours from before the log, however many
+    """Whether the log with this entry holds more hours than the calendar between two entries.
+
+    Hours of an entry were added since the entry before it, so those of the first may come from
+    before the log, however many. With S the hours run up and d the day, S − 24·d must not rise
+    by more than 24 from any entry to any later one; pairs around this entry are looked at.
+    """
     hours = entry.hours_h or 0.0
-    added = hours
-    for start, before in reversed([item for item in dated if item[0] <= entry.on]):
-        most = _room(start, entry.on)
-        if added > most:
-            already = f" (with {added - hours:g} h already logged)" if added > hours else ""
-            return [
-                Problem(
-                    f"{hours:g} h{already} is more than the {most:g} h from the entry of {start} "
-                    f"to the end of {entry.on}.",
-                    f"{source}, field hours_h", hours,
-                    "Enter the hours since the entry before, not a counter's total; or correct "
-                    "the day.",
-                )
-            ]  # fmt: skip
-        added += before
-    after = 0.0
-    for on, more in (item for item in dated if item[0] > entry.on):
-        after += more
-        if after > _room(entry.on, on):
-            return [
-                Problem(
-                    f"hours up to {entry.on} leave {_room(entry.on, on):g} h until {on}, and "
-                    f"{after:g} h are logged for them.",
-                    f"{source}, field on", str(entry.on),
-                    "Correct the day, or correct the later entry first.",
-                )
-            ]  # fmt: skip
-    return []
+    dated = [(e.on, e.hours_h) for e in in_order(log) if e.hours_h is not None]
+    place = sum(on <= entry.on for on, _ in dated)
+    dated.insert(place, (entry.on, hours))
+    run_up, total = [], 0.0
+    for on, more in dated:
+        total += more
+        run_up.append((total - 24.0 * on.toordinal(), on, total))
+    pairs = []
+    if run_up[:place]:
+        pairs.append((min(run_up[:place]), max(run_up[place:])))
+    if run_up[place + 1 :]:
+        pairs.append((run_up[place], max(run_up[place + 1 :])))
+    if not pairs:
+        return []
+    start, end = max(pairs, key=lambda pair: pair[1][0] - pair[0][0])
+    if end[0] - start[0] <= 24.0:
+        return []
+    added, most = end[2] - start[2], _room(start[1], end[1])
+    if end is run_up[place]:
+        already = f" (with {added - hours:g} h already logged)" if added > hours else ""
+        said = f"{hours:g} h{already} is more than the {most:g} h from the entry of {start[1]} "
+        said += f"to the end of {entry.on}."
+    else:
+        said = f"with this entry {added:g} h are logged from the entry of {start[1]} to the end "
+        said += f"of {end[1]}, which hold {most:g} h."
+    return [
+        Problem(
+            said, f"{source}, field hours_h", hours,
+            "Enter the hours since the entry before, not a counter's total; or correct the day, "
+            "or first the entry that is wrong.",
+        )
+    ]  # fmt: skip
 
 
 def _room(start: date, end: date) -> float:

@@ -196,8 +196,7 @@ def _series_sentence(report: SeriesReport) -> str:
     more = len(report.signals) - 1
     rest = f", and {more} more {'signal' if more == 1 else 'signals'}" if more else ""
     return (
-        f"{name}: look at the reading of {series.dates[first.index]}: {first.words}{rest}; "
-        f"{held}."
+        f"{name}: look at the reading of {series.dates[first.index]}: {first.words}{rest}; {held}."
     )
 
 
