@@ -13,7 +13,7 @@ import numpy as np
 
 from beadworth.material import Material
 from beadworth.material.library import GENERIC
-from beadworth.melt import MeasuredCeiling, calibrate, predict
+from beadworth.melt import MeasuredCeiling, calibrate, predict, state_at
 from beadworth.melt.heat import march, properties_of
 from beadworth.melt.predict import heat_ceiling_mm3_s
 from beadworth.melt.scales import CONTACT_U, LENGTH_U, WALL_U_C, Scales
@@ -27,6 +27,19 @@ EXIT_K = {
     120: {9.4: 508.3, 13.4: 517.2, 17.4: 520.7},
     180: {9.4: 488.3, 13.4: 505.2, 17.4: 513.5},
     240: {9.4: 466.5, 13.4: 490.0, 17.4: 503.0},
+}
+# Read, Seppala, Tourlomousis, Warren, Bakker, Gershenfeld, Integrating Materials and Manufacturing
+# Innovation 13 (2024) 541 (open access, read in the paper): measured while the block cooled until
+# the drive slipped. ABS, 0.8 mm nozzle: lowest temperature that still passes a flow (Table 3);
+# fitted temperature of first flow (Table 4); force at common flows over the largest (Table 5). The
+# length of the melt zone is not given.
+LOWEST_C = {155.0: 5.0, 167.0: 10.0, 181.0: 15.0, 201.0: 20.0, 225.0: 25.0}
+FIRST_FLOW_C = {("PLA", 0.4): 141.8, ("PLA", 0.8): 136.6, ("ABS", 0.4): 166.6, ("ABS", 0.8): 154.4}
+RELATIVE = {
+    ("PLA", 0.4, 210): {15.0: 0.681, 7.2: 0.092, 4.05: 0.044, 2.25: 0.030},
+    ("ABS", 0.4, 255): {11.0: 0.098, 7.2: 0.033, 4.05: 0.013, 2.25: 0.007},
+    ("PLA", 0.8, 220): {18.0: 0.244, 12.6: 0.074, 9.0: 0.026},
+    ("ABS", 0.8, 265): {18.0: 0.142, 12.6: 0.044, 9.0: 0.018},
 }
 # The paper's specific heats at 298 and 523 K as a straight line; k from α = 1.37e-7 m²/s, which is
 # inferred from its Péclet number, at the mean specific heat and 1050 kg/m³.
@@ -68,6 +81,60 @@ def published() -> None:
             worst = max(worst, abs(got - value))
             print(f"| {feed} | {zone} | {value} | {got:.1f} | {got - value:+.1f} |")
     print(f"\nLargest difference: {worst:.1f} K\n")
+
+
+def lowest_temperatures() -> None:
+    """Lowest temperature that passes a flow (Read et al. 2024), with two unknowns fitted."""
+    from scipy.optimize import least_squares
+
+    celsius, flow = (np.array(row) for row in zip(*LOWEST_C.items(), strict=True))
+
+    def model(x: np.ndarray) -> np.ndarray:
+        scales = Scales(math.exp(x[0]), x[1])
+        made = [heat_ceiling_mm3_s(rig(20.0, 0.8), GENERIC["ABS"], t, scales) for t in celsius]
+        return np.array(made)
+
+    start = [0.0, -20.0]
+    fit = least_squares(lambda x: model(x) - flow, start, diff_step=1e-4, x_scale=[0.1, 5.0])
+    print("| °C | published flow mm³/s | model mm³/s | difference |")
+    print("| --: | --: | --: | --: |")
+    for t, q, m in zip(celsius, flow, model(fit.x), strict=True):
+        print(f"| {t:g} | {q:g} | {m:.1f} | {m - q:+.1f} |")
+    softening = GENERIC["ABS"].softening_c + fit.x[1]
+    print(f"\nFitted: as a melt zone of {20 * math.exp(fit.x[0]):.1f} mm with softening at "
+          f"{softening:.0f} °C.\n")  # fmt: skip
+
+
+def first_flow() -> None:
+    """Fitted temperature of first flow (Read et al. 2024) beside the generic softening."""
+    print("| polymer | nozzle mm | first flow °C | softening °C (u) | difference |")
+    print("| --- | --: | --: | --: | --: |")
+    for (name, nozzle), value in FIRST_FLOW_C.items():
+        own = GENERIC[name]
+        print(
+            f"| {name} | {nozzle} | {value} | {own.softening_c:g} ({own.softening_u_c:g}) "
+            f"| {own.softening_c - value:+.0f} |"
+        )
+    print()
+
+
+def relative_force() -> None:
+    """How force grows with flow (Read et al. 2024, relative pressure), for two melt zones."""
+    print("| polymer | nozzle mm | °C | flow mm³/s | published | model, 10 mm | model, 20 mm |")
+    print("| --- | --: | --: | --: | --: | --: | --: |")
+    for (name, nozzle, celsius), row in RELATIVE.items():
+        low = min(row)
+        for flow, pressure in row.items():
+            told = [
+                state_at(rig(zone, nozzle), GENERIC[name], celsius, flow).force_n
+                / state_at(rig(zone, nozzle), GENERIC[name], celsius, low).force_n
+                for zone in (10.0, 20.0)
+            ]
+            print(
+                f"| {name} | {nozzle} | {celsius} | {flow} | {pressure / row[low]:.1f} "
+                f"| {told[0]:.1f} | {told[1]:.1f} |"
+            )
+    print()
 
 
 def intervals() -> None:
@@ -166,6 +233,9 @@ def speed() -> None:
 
 if __name__ == "__main__":
     published()
+    lowest_temperatures()
+    first_flow()
+    relative_force()
     intervals()
     coverage()
     speed()

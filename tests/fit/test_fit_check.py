@@ -309,6 +309,14 @@ def test_a_margin_within_its_uncertainty_is_not_called():
     assert "assumed values: extruder.grip_force_n" in got.why
 
 
+def test_a_force_beyond_the_ceiling_is_not_waved_through():
+    below, beyond = (checks(LONG_ZONE, flow=q)["push force"] for q in (10.0, 18.0))
+    assert below.verdict == "fits"
+    assert beyond.margin > 0.3 * beyond.limit
+    assert beyond.verdict == "look closer"
+    assert "beyond the predicted ceiling" in beyond.why
+
+
 # price and mass
 
 

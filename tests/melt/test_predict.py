@@ -10,7 +10,7 @@ from beadworth.material import Rheology
 from beadworth.material.library import GENERIC, generic
 from beadworth.melt import MeasuredCeiling, Scales, calibrate, predict, state_at
 from beadworth.melt.channel import channel_of
-from beadworth.melt.predict import heat_ceiling_mm3_s, push_force_n
+from beadworth.melt.predict import heat_ceiling_mm3_s, push_of
 from beadworth.melt.scales import carried
 from beadworth.rig import Extruder, HotEnd, Rig
 
@@ -221,9 +221,11 @@ def test_push_force_without_the_compiler_is_the_same(name):
         for flow in (0.02, 0.3, 2.0, 15.0, 60.0):  # from longer than the march to hardly warmed
             for nozzle in (0.2, 0.8):
                 one = rig(nozzle=nozzle)
-                compiled = state_at(one, material, celsius, flow).force_n
-                plain = push_force_n(channel_of(one)[0], material, celsius, flow)
-                assert plain == pytest.approx(compiled, rel=1e-9)
+                compiled = state_at(one, material, celsius, flow)
+                plain = push_of(channel_of(one)[0], material, celsius, flow)
+                assert plain.force_n == pytest.approx(compiled.force_n, rel=1e-9)
+                assert plain.core_c == pytest.approx(compiled.core_c, abs=1e-9)
+                assert plain.core_is_soft == (compiled.core_c >= material.softening_c)
 
 
 def test_push_force_without_the_compiler_for_every_kind_of_fluid():
@@ -233,7 +235,7 @@ def test_push_force_without_the_compiler_for_every_kind_of_fluid():
     for fluid in (power, cross):
         material = PLA.model_copy(update={"rheology": fluid})
         compiled = state_at(rig(), material, 215.0, 9.0).force_n
-        plain = push_force_n(channel_of(rig())[0], material, 215.0, 9.0)
-        assert plain == pytest.approx(compiled, rel=1e-9)
+        plain = push_of(channel_of(rig())[0], material, 215.0, 9.0)
+        assert plain.force_n == pytest.approx(compiled, rel=1e-9)
     bare = PLA.model_copy(update={"rheology": None})
-    assert push_force_n(channel_of(rig())[0], bare, 215.0, 9.0) is None
+    assert push_of(channel_of(rig())[0], bare, 215.0, 9.0) is None

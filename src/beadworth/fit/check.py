@@ -61,6 +61,8 @@ class Found:
     closer: float = 0.1
     """Share of the limit under which a margin deserves a closer look."""
     verdict: Verdict | None = None
+    doubtful: bool = False
+    """True where the number itself deserves a closer look, however wide its margin."""
     curve: tuple[tuple[float, float], ...] = ()
     unit: str | None = None
     """Where it is not the rule's own."""
@@ -215,7 +217,7 @@ def _judge(found: Found, margin: float | None, u: float | None) -> tuple[Verdict
         return "look closer", " The margin is less than twice its standard uncertainty."
     if margin < found.closer * abs(found.limit):
         return "look closer", f" Less than {found.closer:.0%} of the limit is left."
-    return "fits", ""
+    return ("look closer" if found.doubtful else "fits"), ""
 
 
 def _margin_u(rule: Rule, case: Case) -> float | None:

@@ -7,7 +7,7 @@ import math
 from beadworth.fit.check import HOT, Case, Found, Rule, UnknownError, told
 from beadworth.fit.motion import RESERVE, compare_steps
 from beadworth.melt.channel import channel_of
-from beadworth.melt.predict import push_force_n as melt_push_n
+from beadworth.melt.predict import Push, push_of
 from beadworth.quantity import feed_mm_s
 from beadworth.rig.drivetrain import MOTOR_NEEDS, pull_out_torque_nm, steps_per_mm, windings
 
@@ -25,8 +25,8 @@ def _steps(case: Case) -> Found:
     return compare_steps(value, case.get("extruder.steps_per_mm"))
 
 
-def push_force_n(case: Case) -> float:
-    """Force on the filament at the wanted flow, N, from the melt prediction.
+def push(case: Case) -> Push:
+    """What pushing the wanted flow takes, from the melt prediction.
 
     Raises
     ------
@@ -37,24 +37,29 @@ def push_force_n(case: Case) -> float:
     for name in ("nozzle_mm", "land_mm", "cone_half_angle_deg"):
         case.get(f"hot_end.{name}")
     material = case.polymer()
-    if material.rheology is None:
+    found = push_of(channel_of(case.rig)[0], material, case.celsius(), case.flow())
+    if found is None:
         raise UnknownError(f"how the melt of {material.name} flows (rheology)")
-    force = melt_push_n(channel_of(case.rig)[0], material, case.celsius(), case.flow())
-    if force is None or not math.isfinite(force):
+    if not math.isfinite(found.force_n):
         raise UnknownError("a push force: the melt does not flow at this temperature")
-    return force
+    return found
 
 
 def _push(case: Case) -> Found:
     grip = case.need("extruder.grip_force_n")
-    force = push_force_n(case)
+    found = push(case)
+    doubt = "" if found.core_is_soft else (
+        f" The core leaves at {found.core_c:.0f} °C, not yet soft ({found.softening_c:g} °C): this "
+        "flow is beyond the predicted ceiling, and the true force several times higher."
+    )  # fmt: skip
     return Found(
-        force,
+        found.force_n,
         f"Predicted melt pressure at {case.flow():g} mm³/s and {case.celsius():g} °C on the "
         "filament's section, against the force at which the drive slips; guide tube and spool "
-        "drag come on top.",
+        f"drag come on top.{doubt}",
         limit=grip,
         closer=0.3,
+        doubtful=bool(doubt),
     )
 
 
@@ -69,7 +74,7 @@ def _top_feed(case: Case) -> Found:
     assert coil is not None
     ratio, radius_m = case.need("extruder.gear_ratio"), drive.effective_diameter_mm / 2e3  # type: ignore[operator]
     try:
-        force, whose = push_force_n(case), "predicted push force"
+        force, whose = push(case).force_n, "predicted push force"
     except UnknownError:
         force = case.get("extruder.grip_force_n")
         whose = "force at which the drive slips"

@@ -192,11 +192,25 @@ def state_at(
     )
 
 
+@dataclass(frozen=True)
+class Push:
+    """What it takes to push one flow through, and how warm its core leaves."""
+
+    force_n: float
+    core_c: float
+    softening_c: float
+
+    @property
+    def core_is_soft(self) -> bool:
+        """False beyond the ceiling by heat, where the true force is higher than this one."""
+        return self.core_c >= self.softening_c
+
+
 @lru_cache(maxsize=64)
-def push_force_n(
+def push_of(
     channel: Channel, material: Material, temperature_c: float, flow_mm3_s: float
-) -> float | None:
-    """Force on the filament at one flow, N, as :func:`state_at` has it; None without rheology.
+) -> Push | None:
+    """Force on the filament at one flow, as :func:`state_at` has it; None without rheology.
 
     In plain numpy, for a caller that needs one force and not the compiler that
     a thousand are worth: some milliseconds, and nothing to load.
@@ -207,7 +221,7 @@ def push_force_n(
     xi = march_grid(properties, INLET_C, temperature_c, ROWS, FOURIER_END)
     end = math.pi * channel.melt_zone_mm / flow_mm3_s * 1e6
     xi = xi[: int(np.searchsorted(xi, end)) + 1]  # nothing beyond the outlet is asked for
-    _, _, bulk = plain.march(
+    _, core, bulk = plain.march(
         xi,
         velocity_share(CELLS, 0.0),
         INLET_C,
@@ -215,11 +229,13 @@ def push_force_n(
         channel.contact_m2k_w / (channel.bore_mm / 2e3),
         (properties.celsius, properties.conductivity_w_mk, properties.capacity_j_m3k),
     )
+    softening = softening_of(material)
     pressure_pa = plain.melt_pressure_pa(
-        channel.si(), fluid_row(material.rheology), flow_mm3_s * 1e-9, bulk, xi,
-        softening_of(material), (NODES, WEIGHTS),
+        channel.si(), fluid_row(material.rheology), flow_mm3_s * 1e-9, bulk, xi, softening,
+        (NODES, WEIGHTS),
     )  # fmt: skip
-    return pressure_pa * 1e-6 * filament_section_mm2(channel.filament_mm)
+    force = pressure_pa * 1e-6 * filament_section_mm2(channel.filament_mm)
+    return Push(force, float(np.interp(end, xi, core)), softening)
 
 
 def heat_ceiling_mm3_s(
