@@ -33,7 +33,7 @@ def test_segments_agree_with_the_replay(fit):
     found, made = replay(text.encode(), RIG, fit), every(text, fit)
     assert made["flow"].max() == pytest.approx(found.flow.max_mm3_s, rel=1e-6)
     for layer in found.layers:
-        own = made[made["layer"] == layer.layer]
+        own = made[made["layer"] == layer.layer - 1]
         assert own["flow"].max() == pytest.approx(layer.max_mm3_s, rel=1e-6)
         assert (own["ceiling"] / own["flow"]).min() - 1 == pytest.approx(layer.headroom, rel=1e-5)
     worst = max(found.stretches, key=lambda s: s.asked_mm3_s)
@@ -73,7 +73,7 @@ def test_travel_retraction_and_priming_are_no_beads(fit):
 
 def test_one_layer_is_picked_and_an_empty_one_refused(fit):
     text = straight(8.0, count=2) + straight(9.0, count=3).replace("Z0.2", "Z0.4")
-    assert len(layer_map(text.encode(), RIG, fit, 1).records) == 3
+    assert len(layer_map(text.encode(), RIG, fit, 2).records) == 3
     with pytest.raises(NotFoundError, match="layer 7"):
         layer_map(text.encode(), RIG, fit, 7)
 

@@ -40,6 +40,8 @@ def test_a_bead_over_the_ceiling_is_found_where_it_is(fit):
     assert found.sustained == 1
     (stretch,) = found.stretches
     assert stretch.line == 6
+    assert (stretch.layer, [layer.layer for layer in found.layers]) == (1, [1])
+    assert "line 6, layer 1," in found.verdict
     assert stretch.at_mm == pytest.approx((170.0, 20.0, 0.2))
     assert stretch.temperature_c == 220
     assert stretch.asked_mm3_s == pytest.approx(1.3 * ceiling, rel=1e-3)

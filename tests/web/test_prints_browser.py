@@ -62,7 +62,7 @@ def test_a_print_from_upload_to_retimed_copy(visit, address, tmp_path, picture, 
     assert "over the ceiling that will show" in page.inner_text("#verdict")
     title, readout = page.locator(".map-title"), page.locator(".map-readout")
     until(page, SHEET)
-    assert "Layer 2 (of 0 to 4)" in title.inner_text()  # it opens on the worst one
+    assert "Layer 3 of 5" in title.inner_text()  # it opens on the worst one
     if width == 1280:
         page.wait_for_selector(".chart-live")
         picture(seen, "print-desktop")
@@ -70,7 +70,7 @@ def test_a_print_from_upload_to_retimed_copy(visit, address, tmp_path, picture, 
     # scrub
     page.focus("#sheet")
     page.keyboard.press("ArrowRight")
-    assert "Layer 3" in title.inner_text()
+    assert "Layer 4" in title.inner_text()
     until(page, SHEET)
     drawn = "() => performance.getEntriesByName('layer map redraw').length"
     before = page.evaluate(drawn)
@@ -84,7 +84,7 @@ def test_a_print_from_upload_to_retimed_copy(visit, address, tmp_path, picture, 
     assert told.match(readout.inner_text())
     assert readout.inner_text() == page.locator("[data-map-said]").inner_text()
     page.keyboard.press("ArrowUp")
-    assert "Layer 3" in title.inner_text()
+    assert "Layer 4" in title.inner_text()
     page.keyboard.press("ArrowDown")
     page.keyboard.press("+")
     page.keyboard.press("0")
@@ -108,7 +108,7 @@ def test_a_print_from_upload_to_retimed_copy(visit, address, tmp_path, picture, 
     line = link.get_attribute("data-line")
     link.click()
     until(page, "document.querySelector('.map-readout').textContent.startsWith('Line')")
-    assert "Layer 2" in title.inner_text()
+    assert "Layer 3" in title.inner_text()
     first, last = int(line), int(link.get_attribute("data-last"))
     asked = int(re.match(r"Line (\d+)", readout.inner_text())[1])
     assert first <= asked <= last

@@ -36,7 +36,8 @@ SEGMENT: Final = np.dtype(
     + [("layer", "<i4"), ("line", "<i4")]
 )
 """Ends in mm; flow asked for, flow out of the nozzle and ceiling in mm³/s; speed reached in
-mm/s; commanded temperature in °C; layer and line of the file. Little-endian."""
+mm/s; commanded temperature in °C; layer (as the scanner numbers them, from 0) and line (from 1)
+of the file. Little-endian."""
 COLUMNS: Final = (
     "x0", "y0", "x1", "y1", "headroom", "flow", "out", "speed", "c",
     "loss", "loss_low", "loss_high", "line",
@@ -58,6 +59,7 @@ class Sheet:
     """What is drawn at once: one layer, or a band of them where z rises all the time."""
 
     first_layer: int
+    """From 1, as in :class:`~beadworth.replay.result.Layer`."""
     last_layer: int
     z_mm: float
     time_s: float
@@ -71,6 +73,7 @@ class LayerMap:
     """One layer of a print in plan."""
 
     layer: int
+    """From 1."""
     records: Records
     """Of ``SEGMENT``."""
 
@@ -109,14 +112,14 @@ def segments(
 def layer_map(
     source: Path | bytes, rig: Rig, fit: Fit | None, layer: int, **asked: Any
 ) -> LayerMap:
-    """One layer, by a pass over the whole print; ``asked`` as :func:`segments` takes it.
+    """One layer (from 1), by a pass over the whole print; ``asked`` as :func:`segments` takes it.
 
     Raises
     ------
     NotFoundError
         Nothing is laid in that layer.
     """
-    parts = [part[part["layer"] == layer] for part in segments(source, rig, fit, **asked)]
+    parts = [part[part["layer"] == layer - 1] for part in segments(source, rig, fit, **asked)]
     records = np.concatenate(parts) if parts else np.empty(0, SEGMENT)
     if not records.size:
         raise NotFoundError(
@@ -241,12 +244,12 @@ def sheets(found: Replay) -> tuple[Sheet, ...]:
 
 
 def sheet_of_layer(found: Replay) -> NDArray[np.int32]:
-    """Number of the sheet by number of the layer; -1 where nothing is laid."""
+    """Index of the sheet by ``layer`` of :data:`SEGMENT`; -1 where nothing is laid."""
     leaves = _leaves(found)
-    last = max((layer.layer for layers in leaves for layer in layers), default=-1)
-    numbers = np.full(last + 2, -1, np.int32)  # the last one answers for layer -1
+    last = max((layer.layer for layers in leaves for layer in layers), default=0)
+    numbers = np.full(last + 1, -1, np.int32)  # the last one answers for -1, before all layers
     for number, layers in enumerate(leaves):
-        numbers[[layer.layer for layer in layers]] = number
+        numbers[[layer.layer - 1 for layer in layers]] = number
     return numbers
 
 

@@ -25,6 +25,7 @@ class Stretch:
     line: int
     last_line: int
     layer: int | None
+    """From 1, in the order in which the heights first appear; None before the first."""
     at_mm: tuple[float, float, float]
     """Where it starts: x, y, z."""
     start_s: float
@@ -50,6 +51,7 @@ class Layer:
     """One layer (height at which something is extruded)."""
 
     layer: int
+    """From 1, in the order in which the heights first appear."""
     z_mm: float
     time_s: float
     flow_mm3_s: float

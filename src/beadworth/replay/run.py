@@ -230,7 +230,7 @@ def _stretch(row: tuple[float, ...], ceilings: Ceilings, lag_s: float) -> Stretc
         kind="sustained" if row[at.R_OVER] > lag_s else "burst",
         line=int(row[at.R_LINE]),
         last_line=int(row[at.R_LAST_LINE]),
-        layer=int(row[at.R_LAYER]) if row[at.R_LAYER] >= 0 else None,
+        layer=int(row[at.R_LAYER]) + 1 if row[at.R_LAYER] >= 0 else None,
         at_mm=(row[at.R_X], row[at.R_Y], row[at.R_Z]),
         start_s=row[at.R_START],
         asked_s=row[at.R_ASKED],
@@ -253,7 +253,7 @@ def _layers(table: Array, ceilings: Ceilings) -> tuple[Layer, ...]:
         least = table[row, at.L_LEAST]
         found.append(
             Layer(
-                layer=int(row) - 1,
+                layer=int(row),  # row 0 is what lies before the first layer
                 z_mm=float(table[row, at.L_Z]),
                 time_s=float(table[row, at.L_TIME]),
                 flow_mm3_s=float(table[row, at.L_VOLUME] / time),

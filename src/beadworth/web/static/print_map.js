@@ -109,7 +109,7 @@
     tellSheet() {
       const [layer, z, headroom, most, time, over] = this.data.sheets[this.number];
       const name = this.data.continuous ? `Around z ${fixed(z, 2)} mm`
-        : `Layer ${layer} (of 0 to ${this.data.sheets.length - 1}), z ${fixed(z, 2)} mm`;
+        : `Layer ${layer} of ${this.data.sheets.length}, z ${fixed(z, 2)} mm`;
       let words = `${name}: ${span(time)}, up to ${fixed(most, 1)} mm³/s`;
       if (headroom !== null) {
         words += `, headroom ${percent(headroom)}`;
