@@ -10,6 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from beadworth.bench.journal import gather_journal
+from beadworth.bench.wear import gather_wear
+
 if TYPE_CHECKING:
     from beadworth.bench import Bench, TrialRecord
     from beadworth.capacity import Fit
@@ -17,7 +20,10 @@ if TYPE_CHECKING:
 
     Gather = Callable[[Bench, TrialRecord, tuple[Rig, ...], Fit | None], Any | None]
 
-GATHERED: dict[str, Gather] = {}
+GATHERED: dict[str, Gather] = {
+    "wear": gather_wear,
+    "journal": gather_journal,
+}
 
 
 def extras_of(

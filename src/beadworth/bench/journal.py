@@ -9,11 +9,16 @@ from typing import TYPE_CHECKING, Any, Final
 from beadworth.bench import ledger
 from beadworth.bench.ledger import Kept
 from beadworth.bench.photos import clean_photo, keep_photo, photo
+from beadworth.bench.wear import rigs_of
+from beadworth.dossier.section_journal import ShownPage
 from beadworth.errors import BeadworthError, NotFoundError, Problem, RecordError
 from beadworth.worth.journal import JournalEntry, journal_entry
 
 if TYPE_CHECKING:
     from beadworth.bench.store import Bench
+    from beadworth.bench.values import TrialRecord
+    from beadworth.capacity import Fit
+    from beadworth.rig import Rig
 
 KIND: Final = "journal"
 SOURCE: Final = "journal page"
@@ -123,6 +128,20 @@ def known_subject(bench: Bench, subject: str) -> str:
             )
         ) from None  # fmt: skip
     return "trial"
+
+
+def gather_journal(
+    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
+) -> tuple[ShownPage, ...] | None:
+    """The pages chosen to be shown of a trial and its rigs, for its dossier."""
+    pages = shown_pages(bench, [record.id, *rigs_of(record, rigs)])
+    return tuple(
+        ShownPage(
+            kept.record,
+            tuple((photo(bench, item.sha256).data, item.alt) for item in kept.record.photos),
+        )
+        for kept in pages
+    ) or None  # fmt: skip
 
 
 def _with_photos(

@@ -15,6 +15,9 @@ from beadworth.worth.wear_summary import ChartSettings, WearSummary, wear_summar
 
 if TYPE_CHECKING:
     from beadworth.bench.store import Bench
+    from beadworth.bench.values import TrialRecord
+    from beadworth.capacity import Fit
+    from beadworth.rig import Rig
 
 KIND: Final = "wear"
 SOURCE: Final = "wear entry"
@@ -34,7 +37,7 @@ def wear_log(bench: Bench, rig: str) -> list[Kept[WearEntry]]:
 
 def wear_entries(bench: Bench, rig: str) -> list[WearEntry]:
     """The entries that count."""
-    return [kept.record for kept in wear_log(bench, rig) if kept.state == "current"]
+    return _counting(wear_log(bench, rig))
 
 
 def add_wear(
@@ -89,6 +92,28 @@ def summary_of(
 ) -> WearSummary:  # fmt: skip
     """What a rig's log says today."""
     return wear_summary(wear_entries(bench, rig), today or date.today(), settings)
+
+
+def gather_wear(
+    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
+) -> dict[str, WearSummary] | None:
+    """The logs of a trial's rigs, for its dossier."""
+    found = {}
+    for name in rigs_of(record, rigs):
+        entries = _counting(ledger.every(bench, KIND, name, WearEntry))
+        if entries:
+            found[name] = wear_summary(entries, date.today())
+    return found or None
+
+
+def rigs_of(record: TrialRecord, rigs: tuple[Rig, ...]) -> list[str]:
+    """Names of a trial's rigs: those weighed, and those planned before any reading."""
+    planned = [record.spec.baseline, record.spec.candidate] if record.spec else []
+    return list(dict.fromkeys(name for name in (*(r.name for r in rigs), *planned) if name))
+
+
+def _counting(log: list[Kept[WearEntry]]) -> list[WearEntry]:
+    return [kept.record for kept in log if kept.state == "current"]
 
 
 def _checked(

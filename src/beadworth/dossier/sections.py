@@ -7,6 +7,7 @@ where it belongs in :data:`SECTIONS`.
 from __future__ import annotations
 
 from beadworth.dossier import section_findings as findings
+from beadworth.dossier import section_journal, section_wear
 from beadworth.dossier import section_method as method
 from beadworth.dossier.section import Section
 
@@ -17,6 +18,8 @@ SECTIONS: tuple[Section, ...] = (
     findings.SPEEDS,
     findings.CAUTIONS,
     method.RIGS,
+    section_wear.SECTION,
+    section_journal.SECTION,
     method.METHOD,
     method.BUDGET,
     method.READINGS,
