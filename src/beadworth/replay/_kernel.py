@@ -80,12 +80,14 @@ def account(
         if flow > ceiling[m]:
             totals[at.T_ASKED_OVER] += duration
             if state[at.S_OPEN] > 0.0 and start - stretch[at.R_END] > gap_s:
-                found[closed] = stretch
+                for column in range(at.N_STRETCH):  # slices would bring a second of compile
+                    found[closed, column] = stretch[column]
                 closed += 1
                 state[at.S_OPEN] = 0.0
             if state[at.S_OPEN] == 0.0:
                 state[at.S_OPEN] = 1.0
-                stretch[:] = 0.0
+                for column in range(at.N_STRETCH):
+                    stretch[column] = 0.0
                 stretch[at.R_LINE] = line[m]
                 stretch[at.R_LAYER] = layer[m]
                 stretch[at.R_START] = start

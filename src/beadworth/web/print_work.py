@@ -83,8 +83,7 @@ def _answer(found: Replay) -> Answer:
     sheet_of = sheet_of_layer(found)
     ordered = sorted(found.stretches, key=lambda s: (s.kind != "sustained", -s.over_s, s.start_s))
     placed = tuple(
-        Placed(s, int(sheet_of[min((s.layer or 0) - 1, len(sheet_of) - 1)]))
-        for s in ordered
+        Placed(s, int(sheet_of[min((s.layer or 0) - 1, len(sheet_of) - 1)])) for s in ordered
     )
     return Answer(
         found,
