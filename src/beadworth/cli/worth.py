@@ -278,11 +278,12 @@ def _show(found: Answer) -> None:
     _show_money(worth)
     _show_prints(worth)
     outcome = "net" if "net" in worth.tornado else "hours_saved"
-    from beadworth.worth.words import OUTCOME_WORDS
+    from beadworth.worth.words import outcome_words
 
     swings = worth.tornado[outcome].swings
+    called = outcome_words(outcome, worth.months)
     print_table(
-        f"What matters to {OUTCOME_WORDS[outcome]}: each input moved alone over its interval",
+        f"What matters to {called}: each input moved alone over its interval",
         ("input", "from", "to", "at the low end", "at the high end"),
         [(s.label, s.low_input, s.high_input, s.at_low, s.at_high) for s in swings[:8]],
     )

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from beadworth.demo.worth import seed_worth
 from beadworth.material import Material
 from beadworth.quantity import filament_mass_g
 from beadworth.rig import AxisLimits, BuildVolume, Extruder, HotEnd, Motion, Rig, Toolhead
@@ -147,7 +148,7 @@ def simulated_reading(coupon: Coupon, material: str, rng: np.random.Generator) -
 
 
 def seed(bench: Bench) -> None:
-    """Put the demo on a bench, once: two rigs, a material, a finished and a started trial.
+    """Put the demo on a bench, once: rigs, a material, two trials, and what upgrades are worth.
 
     Each part is stored whole or not at all, so a seeding that was cut short is taken up
     again where it stopped.
@@ -165,3 +166,4 @@ def seed(bench: Bench) -> None:
             bench.import_readings(
                 trial.id, [simulated_reading(c, PLA.name, rng) for c in sheet], "simulated"
             )
+    seed_worth(bench, STOCK, LONG_ZONE, trial.id)

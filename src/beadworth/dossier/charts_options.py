@@ -6,12 +6,24 @@ from collections.abc import Sequence
 from typing import Any
 
 from beadworth.dossier.charts import SCHEMA, WIDE_PX, Chart, axis, panels, part, quantitative
+from beadworth.dossier.charts_worth import ONE
 from beadworth.dossier.sentences import listed, percent
 from beadworth.dossier.theme import SERIES
 from beadworth.worth.options import HOURS, Ranking, Row, Table
 from beadworth.worth.words import figures, option_effect
 
 Drawn = dict[str, Any]
+PLACES: tuple[tuple[str, int, int], ...] = (
+    ("left", 9, -9),
+    ("right", -9, -9),
+    ("left", 9, 11),
+    ("right", -9, 11),
+    ("left", 9, -25),
+    ("right", -9, -25),
+    ("left", 9, 27),
+    ("right", -9, 27),
+)
+"""Where a label may stand beside its mark: alignment and offset."""
 STANDING, DOMINATED = "stands", "dominated by another"
 
 
@@ -34,9 +46,20 @@ def options_chart(
     x_low, x_high = _span([r["cost_low"] for r in rows], [r["cost_high"] for r in rows])
     y_low, y_high = _span([r["low"] for r in rows], [r["high"] for r in rows])
     narrow = width_px < 500
-    middle = (x_low + x_high) / 2.0
-    for item in rows:
-        item["turned"] = item["cost"] > middle
+    plot_px, plot_high_px = width_px - 80.0, 270.0 if narrow else 320.0
+    places = _label_places(
+        [
+            (
+                (item["cost"] - x_low) / (x_high - x_low) * plot_px,
+                (y_high - item["effect"]) / (y_high - y_low) * plot_high_px,
+                7.0 * len(item["option"]),
+            )
+            for item in rows
+        ],
+        plot_px,
+    )
+    for item, chosen in zip(rows, places, strict=True):
+        item["label"] = chosen
     x = quantitative("cost", f"cost, {currency}".removesuffix(", "),
                      **axis((x_low, x_high), tickCount=5, grid=False))  # fmt: skip
     title = f"{criterion}, {unit}".removesuffix(", ")
@@ -55,25 +78,26 @@ def options_chart(
         {
             "transform": [{"filter": f"datum.state === '{state}'"}],
             "mark": {"type": "point", "size": 110, **style},
-            "encoding": {"x": x, "y": y},
+            "encoding": {"x": x, "y": y, "color": ONE},
         }
-        for state, style in ((STANDING, {}), (DOMINATED, {"style": "voided"}))
+        for state, style in ((STANDING, {}), (DOMINATED, {"filled": False, "strokeWidth": 1.6}))
     ]
     labels: list[Drawn] = [
         {
-            "transform": [{"filter": f"datum.turned === {turned}"}],
-            "mark": {"type": "text", "style": "label", "align": align, "dx": dx, "dy": -10,
-                     "limit": (0.44 if narrow else 0.46) * (width_px - 80.0)},
+            "transform": [{"filter": f"datum.label === {n}"}],
+            "mark": {"type": "text", "style": "label", "align": align, "dx": dx, "dy": dy,
+                     "limit": 0.6 * plot_px},
             "encoding": {"x": x, "y": y, "text": {"field": "option"}},
         }
-        for turned, align, dx in (("false", "left", 7), ("true", "right", -7))
+        for n, (align, dx, dy) in enumerate(PLACES)
+        if n in places
     ]  # fmt: skip
     spec: Drawn = {
         "$schema": SCHEMA,
         "data": {"values": rows},
         "transform": part("option"),
-        "width": width_px - 80.0,
-        "height": 320 if not narrow else 270,
+        "width": plot_px,
+        "height": plot_high_px,
         "layer": [*rules, *marks, *labels],
     }
     beaten = [row.name for row in table.rows if row.dominated]
@@ -96,7 +120,7 @@ def ranking_chart(table: Table, *, width_px: float = WIDE_PX) -> Chart:
     shown = names[: len(SERIES)]
     rows: list[Drawn] = []
     for ranking in table.rankings:
-        here = {"criterion": ranking.criterion}
+        here = {"criterion": f"weight of {ranking.criterion}"}
         rows += [
             {"part": "line", **here, "option": name, "place": n, "weight": round(at, 3),
              "score": round(score, 4)}
@@ -116,8 +140,8 @@ def ranking_chart(table: Table, *, width_px: float = WIDE_PX) -> Chart:
         "facet": {
             "field": "criterion",
             "type": "nominal",
-            "sort": [ranking.criterion for ranking in table.rankings],
-            "header": {"labelAnchor": "start", "labelExpr": "'weight of ' + datum.label"},
+            "sort": [f"weight of {ranking.criterion}" for ranking in table.rankings],
+            "header": {"labelAnchor": "start"},
         },
         "columns": columns,
         "spacing": 30,
@@ -176,7 +200,8 @@ def _options_title(rows: Sequence[Row], beaten: Sequence[str]) -> str:
     if not beaten:
         return f"None of {len(rows)} options is beaten in everything"
     verb = "is" if len(beaten) == 1 else "are"
-    return f"{listed(beaten)} {verb} beaten by another option in everything that counts here"
+    names = listed(beaten)
+    return f"{names[0].upper()}{names[1:]} {verb} beaten by another option all round"
 
 
 def _ranking_title(table: Table) -> str:
@@ -184,15 +209,15 @@ def _ranking_title(table: Table) -> str:
     if not scored:
         return "No option can be scored: effects are unknown"
     first = scored[0]
+    name = first.name[0].upper() + first.name[1:]
     moves = [r for r in table.rankings if any(True for _ in _off(r, first.name))]
     if not moves:
-        return f"{first.name} comes first whatever any one weight is"
+        return f"{name} comes first whatever any one weight is"
     ranking = min(moves, key=lambda r: min(abs(at - r.weight) for at in _off(r, first.name)))
     at = min(_off(ranking, first.name), key=lambda share: abs(share - ranking.weight))
     side = "below" if at < ranking.weight else "above"
     return (
-        f"{first.name} comes first until the weight of {ranking.criterion} goes {side} "
-        f"{percent(at, 0)}"
+        f"{name} comes first until the weight of {ranking.criterion} goes {side} {percent(at, 0)}"
     )
 
 
@@ -217,6 +242,32 @@ def _option_alt(row: Row, criterion: str, unit: str, currency: str) -> str:
         f"{row.name}: {figures(row.cost.middle)} {currency}, {criterion} "
         f"{option_effect(effect)} {unit} ({effect.evidence}){state}."
     )
+
+
+def _label_places(marks: Sequence[tuple[float, float, float]], plot_px: float) -> list[int]:
+    """A place for each label, in px, such that it leaves the plot and the others least."""
+    taken: list[tuple[float, float, float]] = []
+    chosen = []
+    for x, y, length in marks:
+        best, least = 0, float("inf")
+        for n, (align, dx, dy) in enumerate(PLACES):
+            left = x + dx if align == "left" else x + dx - length
+            covered = max(0.0, -left) + max(0.0, left + length - plot_px)
+            covered += sum(
+                max(0.0, min(left + length, a + w) - max(left, a))
+                for a, at, w in taken
+                if abs(at - (y + dy)) < 15
+            )
+            covered += sum(
+                12.0 for mx, my, _ in marks if left - 5 < mx < left + length + 5
+                and abs(my - (y + dy)) < 12
+            )  # fmt: skip
+            if covered < least - 1e-9:
+                best, least = n, covered
+        align, dx, dy = PLACES[best]
+        taken.append((x + dx if align == "left" else x + dx - length, y + dy, length))
+        chosen.append(best)
+    return chosen
 
 
 def _end(known: Any, share: float) -> float:

@@ -13,11 +13,14 @@ from beadworth.dossier.sentences import listed, percent
 from beadworth.worth.monte_carlo import Result
 from beadworth.worth.result import Worth
 from beadworth.worth.tornado import Swing, Tornado
-from beadworth.worth.words import OUTCOME_WORDS, figures, money, with_interval
+from beadworth.worth.words import figures, money, outcome_words, with_interval
 
 Row = dict[str, Any]
+ONE: Row = {"datum": "one", "type": "nominal", "scale": {"domain": ["one"]}, "legend": None}
+"""Colour of the only series there is: the first of the palette."""
 SHOWN = 10
-"""Swings drawn; what moves the outcome less is told as a count."""
+LEAST = 0.02
+"""Swings drawn: so many, and none under this share of the widest; the rest is a count."""
 LOW, HIGH = "at the low end of its interval", "at the high end"
 
 
@@ -31,7 +34,8 @@ def tornado_chart(
     """
     name = outcome or ("net" if "net" in worth.tornado else "hours_saved")
     found = worth.tornado[name]
-    shown = found.swings[:SHOWN]
+    widest = found.swings[0].size if found.swings else 0.0
+    shown = [s for s in found.swings[:SHOWN] if not s.size < LEAST * widest]
     if not shown or not math.isfinite(found.middle):
         return None
     unit = "h a year" if name == "hours_saved" else "months"
@@ -57,10 +61,11 @@ def tornado_chart(
     low, high = min(ends), max(ends)
     room = 0.24 * (high - low or 1.0) if not narrow else 0.34 * (high - low or 1.0)
     x_axis = axis((low - room, high + room), tickCount=4 if narrow else 6, grid=False)
-    title = f"{OUTCOME_WORDS[name]}, {unit}".removesuffix(", ")
+    called = outcome_words(name, worth.months)
+    title = f"{called}, {unit}".removesuffix(", ")
     y: Row = {
         "field": "input", "type": "nominal", "sort": [s.label for s in shown], "title": None,
-        "scale": {"paddingInner": 0.45 if narrow else 0.3, "paddingOuter": 0.35},
+        "scale": {"paddingInner": 0.58 if narrow else 0.3, "paddingOuter": 0.4},
         "axis": None if narrow else {"domain": False, "ticks": False, "labelLimit": left},
     }  # fmt: skip
     ends_at: tuple[Row, Row] = {"align": "left", "dx": 5}, {"align": "right", "dx": -5}
@@ -103,7 +108,7 @@ def tornado_chart(
         "$schema": SCHEMA,
         "data": {"values": rows},
         "width": width_px - left - 18.0,
-        "height": {"step": 52 if narrow else 34},
+        "height": {"step": 56 if narrow else 34},
         "encoding": {"y": y},
         "layer": layers,
     }
@@ -112,10 +117,10 @@ def tornado_chart(
     more = f" {rest} inputs that move it less are left out." if rest else ""
     return Chart(
         name=f"worth-tornado-{name.replace('_', '-')}",
-        title=f"What matters most to {OUTCOME_WORDS[name]}: {first.label}",
+        title=f"What matters most to {called}: {first.label}",
         caption="Each input moved alone over its 95\u00a0% interval, the others at their middles; "
         f"the line is where all are at their middles. Beside a bar stands the input's end.{more}",
-        alt=_tornado_alt(found, shown, unit),
+        alt=_tornado_alt(found, shown, called, unit),
         spec=spec,
         width_px=width_px,
     )
@@ -134,9 +139,12 @@ def payback_chart(worth: Worth, *, width_px: float = WIDE_PX) -> Chart | None:
             {"part": "path", "month": point.month, "net": _round(net.value),
              "low": _round(net.low), "high": _round(net.high)}
         )  # fmt: skip
-    end = worth.months
+    end = worth.path[-1].month
     back = worth.break_even.months
     rows += _break_even_rows(back, end)
+    if end > worth.months:
+        rows.append({"part": "asked", "month": worth.months,
+                     "text": f"in {worth.months:g} months"})  # fmt: skip
     lows, highs = ([row[k] for row in rows if row["part"] == "path"] for k in ("low", "high"))
     bottom, top = min(lows, default=0.0), max(*highs, 0.0)
     spread = 0.14 * (top - bottom or 1.0)
@@ -154,7 +162,8 @@ def payback_chart(worth: Worth, *, width_px: float = WIDE_PX) -> Chart | None:
             {
                 "transform": part("path"),
                 "mark": {"type": "area", "style": "band", "clip": True},
-                "encoding": {"x": x, "y": {**plain, "field": "low"}, "y2": {"field": "high"}},
+                "encoding": {"x": x, "y": {**plain, "field": "low"}, "y2": {"field": "high"},
+                             "color": ONE},
             },
             {
                 "transform": part("zero"),
@@ -164,7 +173,7 @@ def payback_chart(worth: Worth, *, width_px: float = WIDE_PX) -> Chart | None:
             {
                 "transform": part("path"),
                 "mark": {"type": "line", "clip": True},
-                "encoding": {"x": x, "y": plain},
+                "encoding": {"x": x, "y": plain, "color": ONE},
             },
             {
                 "transform": part("back"),
@@ -175,7 +184,17 @@ def payback_chart(worth: Worth, *, width_px: float = WIDE_PX) -> Chart | None:
             {
                 "transform": part("middle"),
                 "mark": {"type": "point", "style": "reading", "size": 90},
-                "encoding": {"x": x, "y": {"datum": 0, "type": "quantitative"}},
+                "encoding": {"x": x, "y": {"datum": 0, "type": "quantitative"}, "color": ONE},
+            },
+            {
+                "transform": part("asked"),
+                "mark": {"type": "rule", "style": "level"},
+                "encoding": {"x": x},
+            },
+            {
+                "transform": part("asked"),
+                "mark": {"type": "text", "style": "note", "align": "right", "dx": -5},
+                "encoding": {"x": x, "y": {"value": 10}, "text": {"field": "text"}},
             },
             {
                 "transform": part("middle"),
@@ -193,7 +212,8 @@ def payback_chart(worth: Worth, *, width_px: float = WIDE_PX) -> Chart | None:
         caption="Money saved less the cost, from the day of the upgrade; the band holds 95\u00a0% "
         "of the draws. The bar on the zero line is the interval of the break-even.",
         alt=f"It starts at {money(_turned(worth.cost), worth.currency)} and comes to "
-        f"{money(worth.net, worth.currency)} after {end:g} months. {worth.break_even.words}",
+        f"{money(worth.net, worth.currency)} after {worth.months:g} months. "
+        f"{worth.break_even.words}",
         spec=spec,
         width_px=width_px,
     )
@@ -224,8 +244,8 @@ def limits_worth_chart(worth: Worth, *, width_px: float = WIDE_PX) -> Chart:
             )),
             "y": {"field": "rig", "type": "nominal", "sort": list(sides), "title": None,
                   "axis": {"domain": False, "ticks": False, "labelLimit": left,
-                           **({"orient": "left", "labelAlign": "left", "labelOffset": -22,
-                               "labelPadding": -4} if narrow else {})}},
+                           **({"labelAlign": "left", "labelOffset": -22, "labelPadding": -4,
+                               "labelLimit": width_px - 20.0} if narrow else {})}},
             "order": {"field": "order"},
             "color": {
                 "field": "limit", "type": "ordinal",
@@ -261,7 +281,7 @@ def _break_even_rows(back: Result, end: float) -> list[Row]:
     if back.value is not None and back.value <= end:
         said_at = min(max(back.value, 0.16 * end), 0.84 * end)
         rows.append({"part": "middle", "month": round(back.value, 3), "said_at": round(said_at, 3),
-                     "text": f"{figures(back.value, back.value / 4 or None)} months"})  # fmt: skip
+                     "text": with_interval(back, "months").partition(" (")[0]})  # fmt: skip
     return rows
 
 
@@ -276,7 +296,7 @@ def _payback_title(worth: Worth) -> str:
     if back.value is None:
         return "Whether the cost ever comes back cannot be told"
     if back.low is not None and back.low > worth.months:
-        return f"The cost is not back within {span}"
+        return f"The cost is not back within {span}, but after {with_interval(back, 'months')}"
     return f"The cost is back after {with_interval(back, 'months')}"
 
 
@@ -298,15 +318,14 @@ def _given(value: float, swing: Swing) -> str:
     return f"{figures(value, swing.high_input - swing.low_input or None)}{unit}"
 
 
-def _tornado_alt(found: Tornado, shown: Sequence[Swing], unit: str) -> str:
+def _tornado_alt(found: Tornado, shown: Sequence[Swing], called: str, unit: str) -> str:
     words = [
         f"{s.label} from {_given(s.low_input, s)} to {_given(s.high_input, s)}: "
         f"{_end(s.at_low)} to {_end(s.at_high)}"
         for s in shown
     ]
     return (
-        f"{OUTCOME_WORDS[found.outcome].capitalize()} is {figures(found.middle)} {unit} in the "
-        f"middle. {'; '.join(words)}."
+        f"{called.capitalize()}: {figures(found.middle)} {unit} in the middle. {'; '.join(words)}."
     )
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from beadworth.worth.model import Asked, Input, evaluate, flow_inputs, flow_key, inputs_of
 from beadworth.worth.monte_carlo import Draws, Result, propagate, result_of
-from beadworth.worth.result import CostPer, Point, PrintWorth, Worth
+from beadworth.worth.result import BreakEven, CostPer, Point, PrintWorth, Worth
 from beadworth.worth.times import RigTimes
 from beadworth.worth.tornado import tornado
 from beadworth.worth.words import break_even_of, money, sentence, verdict_of
@@ -84,7 +84,7 @@ def what_it_buys(asked: Asked, *, most_batches: int = 100) -> Worth:
         limits_before=_limits(asked, "baseline"),
         limits_after=_limits(asked, "candidate"),
         prints=_prints(asked, drawn),
-        path=_path(drawn, case.months) if rated else (),
+        path=_path(drawn, _shown_months(found, case.months)) if rated else (),
         tornado={
             name: found
             for name, found in tornado(asked).items()
@@ -165,6 +165,12 @@ def _prints(asked: Asked, drawn: Draws) -> tuple[PrintWorth, ...]:
             )
         )  # fmt: skip
     return tuple(made)
+
+
+def _shown_months(found: BreakEven, months: float) -> float:
+    """How far the path is drawn: past the break-even where that is in sight."""
+    back = found.months.value
+    return months if back is None else max(months, min(1.2 * back, 5.0 * months))
 
 
 def _path(drawn: Draws, months: float) -> tuple[Point, ...]:

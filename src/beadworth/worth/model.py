@@ -81,7 +81,7 @@ def inputs_of(asked: Asked) -> tuple[Input, ...]:
     case, money = asked.case, asked.currency
     hourly = f"{money}/h"
     found = [
-        Input(f"per_year:{use.called}", f"prints per year of {use.called}", "1/year",
+        Input(f"per_year:{use.called}", f"prints a year of {use.called}", "prints",
               use.per_year, low=0.0)
         for use in case.prints
     ]  # fmt: skip

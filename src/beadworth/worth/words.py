@@ -197,6 +197,13 @@ OUTCOME_WORDS = {
     "break_even_months": "months to break-even",
     "cost": "the cost",
 }
+
+
+def outcome_words(name: str, months: float) -> str:
+    """What an outcome of the tornado is called."""
+    return OUTCOME_WORDS[name].replace("the months", f"{months:g} months")
+
+
 LIMIT_WORDS = {
     "commanded": "the feeds themselves",
     "flow": "flow",
