@@ -26,6 +26,7 @@ from beadworth.web.forms import (
     typed_from,
 )
 from beadworth.web.further import whole_form
+from beadworth.web.units import KINDS
 
 TRIAL = trial_groups(["A", "B"], ["PLA"])
 
@@ -176,3 +177,54 @@ def test_problems_stand_beside_their_fields_and_nothing_typed_is_lost():
     assert len(form.problems) == 4
     assert "0.6 is 60 %" in form.at("loss")[0].remedy
     assert "'fine'" in form.at("balance.readability_g")[0].what
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "value"),
+    [
+        ("40", "W", 40.0),
+        ("40 W", "W", 40.0),
+        ("0,04kW", "W", 40.0),
+        ("45 N·cm", "N·m", 0.45),
+        ("45 Ncm", "N·m", 0.45),
+        ("100 kΩ", "Ω", 100_000.0),
+        ("4.7 kohm", "Ω", 4700.0),
+        ("2,8 mH", "mH", 2.8),
+        ("0.42 kg", "g", 420.0),
+        ("3 m/s^2", "mm/s²", 3000.0),
+        ("6000 mm/min", "mm/s", 100.0),
+        ("1240 kg/m3", "g/cm³", 1.24),
+        ("220 °C", "°C", 220.0),
+        ("−24 mm", "mm", -24.0),
+    ],
+)
+def test_a_unit_typed_with_a_number_is_read(typed, unit, value):
+    groups = (Group("g", "", (Field("a", "A", unit),)),)
+    assert collect(groups, {"a": typed})["a"] == pytest.approx(value, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("typed", "path", "says"),
+    [
+        ("40 V", "hot_end.heater_w", "W"),
+        ("60 W", "hot_end.heater_v", "V"),
+        ("200 mm", "hot_end.mass_g", "g"),
+        ("493 K", "hot_end.temperature_limit_c", "°C"),
+        ("45 N", "axes.x.motor.holding_torque_nm", "N·m"),
+    ],
+)
+def test_a_unit_that_cannot_be_the_fields_is_refused_with_the_one_wanted(typed, path, says):
+    groups = whole_form(Rig, RIG)
+    with pytest.raises(RecordError) as caught:
+        from_mapping(Rig, collect(groups, {"name": "A", path: typed}), "rig")
+    (problem,) = caught.value.problems
+    assert problem.where == f"rig, field {path}"
+    assert typed in problem.what
+    assert says in problem.remedy
+
+
+def test_every_unit_of_the_rig_form_is_known():
+    """A unit that no table knows can only be typed exactly as shown."""
+    known = {unit for kind in KINDS for unit in kind}
+    units = {f.unit for f in fields(whole_form(Rig, RIG)) if f.kind == "number" and f.unit}
+    assert units - known <= {"W/K", "1/mm", "EUR"}

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from beadworth.errors import BeadworthError, Problem
+from beadworth.web.units import factor, parted
 
 Kind = Literal["number", "whole", "numbers", "text", "long", "choice", "truth", "date"]
 
@@ -135,9 +136,17 @@ def _value(field: Field, text: str) -> Any:
     if field.kind == "whole":
         return int(text) if re.fullmatch(r"[+-]?\d{1,12}", text) else text
     if field.kind == "number":
-        value = decimal(text)
+        value = _in_unit(text, field.unit)
         return text if value is None else round(value * field.scale, 12)
     return text
+
+
+def _in_unit(text: str, unit: str) -> float | None:
+    """A number, with or without a unit that can be turned into the field's."""
+    digits, typed = parted(text)
+    value = decimal(digits)
+    times = factor(typed, unit) if typed else 1.0
+    return None if value is None or times is None else value * times
 
 
 def decimal(text: str) -> float | None:
