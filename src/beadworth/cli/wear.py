@@ -218,9 +218,9 @@ def _show(rig: str, found: WearSummary) -> None:
     for report in found.series:
         typer.echo(report.sentence)
     for part in found.parts:
-        said = part.life.sentence if part.life else part.cannot_tell
-        rate = f" {part.rate.sentence}" if part.rate else ""
-        typer.echo(f"{part.lives.part}: {said}{rate}")
+        said = [part.life.sentence if part.life else part.cannot_tell]
+        said.append(part.rate.sentence if part.rate else "")
+        typer.echo(f"{part.lives.part}: {' '.join(filter(None, said))}")
     if found.due:
         print_table(
             "What is due",

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from beadworth.demo.wear import seed_wear
 from beadworth.demo.worth import seed_worth
 from beadworth.material import Material
 from beadworth.quantity import filament_mass_g
@@ -148,10 +149,11 @@ def simulated_reading(coupon: Coupon, material: str, rng: np.random.Generator) -
 
 
 def seed(bench: Bench) -> None:
-    """Put the demo on a bench, once: rigs, a material, two trials, and what upgrades are worth.
+    """Put the demo on a bench, once.
 
-    Each part is stored whole or not at all, so a seeding that was cut short is taken up
-    again where it stopped.
+    Rigs, a material, two trials, months of wear, a journal, and what upgrades are worth. Each
+    part is stored whole or not at all, so a seeding that was cut short is taken up again where
+    it stopped.
     """
     rigs = {rig.name: rig for rig in (STOCK, LONG_ZONE)}
     for rig in rigs.values():
@@ -166,4 +168,5 @@ def seed(bench: Bench) -> None:
             bench.import_readings(
                 trial.id, [simulated_reading(c, PLA.name, rng) for c in sheet], "simulated"
             )
+    seed_wear(bench, LONG_ZONE.name)
     seed_worth(bench, STOCK, LONG_ZONE, trial.id)

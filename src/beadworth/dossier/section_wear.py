@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from beadworth.dossier.blocks import Block, Column, Figure, Heading, Paragraph, Row, table
 from beadworth.dossier.data import DossierData
 from beadworth.dossier.section import Section
-from beadworth.dossier.sentences import number
+from beadworth.dossier.sentences import listed, number
 from beadworth.dossier.wear_figures import hours_charts, part_charts, series_charts
 
 if TYPE_CHECKING:
@@ -46,8 +46,9 @@ def _log(rig: str, found: WearSummary) -> list[Block]:
     blocks += [Figure(draw) for draw in hours_charts(found)]
     for report in found.series:
         blocks += [Figure(draw) for draw in series_charts(found, report)]
-        if report.cannot_tell:
-            blocks.append(Paragraph(report.cannot_tell, lead=f"{report.series.name}."))
+    few = [report.series.name for report in found.series if report.individuals is None]
+    if few:
+        blocks.append(Paragraph(f"Too few readings for limits yet: {listed(few)}.", kind="note"))
     for part in found.parts:
         blocks += [Figure(draw) for draw in part_charts(part)]
         rate = part.rate.sentence if part.rate else ""

@@ -133,11 +133,11 @@ def lives_of(entries: Sequence[WearEntry], part: str) -> Lives:
             continue
         at = hours_at(entries, entry.on)
         if at > start:
-            hours.append(at - start)
+            hours.append(round(at - start, 6))
             failed.append(entry.because == "failed")
         start = at
     if total > start:
-        hours.append(total - start)
+        hours.append(round(total - start, 6))
         failed.append(False)
     return Lives(part, tuple(hours), tuple(failed))
 

@@ -203,7 +203,9 @@ def _series_sentence(report: SeriesReport) -> str:
 def _part(entries: Sequence[WearEntry], part: str, total: float) -> PartReport:
     lives = lives_of(entries, part)
     rate = failure_rate(failures_of(entries, part), total) if total > 0 else None
-    survival = product_limit(lives.hours, lives.failed) if any(lives.failed) else None
+    if not any(lives.failed):  # it was mended or changed early: there is a rate, and no life
+        return PartReport(lives, rate, None, None, "")
+    survival = product_limit(lives.hours, lives.failed)
     try:
         return PartReport(lives, rate, survival, weibull_life(lives.hours, lives.failed), "")
     except FitError as error:

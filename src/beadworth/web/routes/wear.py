@@ -229,6 +229,7 @@ def _show(
         "done": request.query_params.get("done", ""),
         "hours_figures": [figure(draw) for draw in hours_charts(found)],
         "series": [_drawn_series(found, report) for report in found.series],
+        "few": [r for r in found.series if r.individuals is None and not _stated(r)],
         "parts": [_drawn_part(part) for part in found.parts],
         "checks": list(dict.fromkeys(
             name for r in found.series for name in (r.series.what, r.series.name)
@@ -236,6 +237,10 @@ def _show(
     }  # fmt: skip
     code = status or (status_of(asked_wrong) if asked_wrong else 200)
     return page(request, "wear.html", context, code)
+
+
+def _stated(report: SeriesReport) -> bool:
+    return bool(report.settings.baseline or report.settings.since)
 
 
 def _drawn_series(found: Any, report: SeriesReport) -> tuple[SeriesReport, list[Figure]]:
