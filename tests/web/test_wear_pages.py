@@ -61,7 +61,7 @@ def test_the_page_tells_rate_charts_lives_and_what_is_due(client, told):
     assert "0.09 is above the upper limit" in text
     assert "6 failures, 0 still running" in text
     # the last replacement came with the last hours, so nothing runs since
-    assert "Play at the bed, x: look at the reading of 2026-05-17" in text
+    assert "3 signals, the first of each kind: 2026-05-17, 0.09 is above" in text
 
 
 def test_an_entry_is_logged_corrected_and_let_not_count(client, stocked):
@@ -118,7 +118,7 @@ def test_stray_requests_are_refused(client, stocked, data):
 def test_a_chart_is_held_against_what_is_asked(client, told):
     asked = {"check": "play at the bed, x", "baseline": "6", "target": "0,06", "since": DAY}
     text = plain(client.get(URL, params=asked).text)
-    assert "around the target 0.06, from the first 6 readings" in text
+    assert "around the target 0.0600, from the first 6 readings" in text
     refused = client.get(URL, params=asked | {"baseline": "many", "since": "spring"})
     assert refused.status_code == 422
     assert "many" in refused.text

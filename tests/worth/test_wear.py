@@ -227,7 +227,10 @@ def test_the_summary_charts_with_what_was_stated():
     log = [hours(0, 10), *(check(n, v) for n, v in enumerate(values))]
     (report,) = wear_summary(log, DAY).series
     assert report.individuals.baseline.count == 10
-    assert "look at the reading of 2026-03-11: 0.3 is above the upper limit" in report.sentence
+    assert report.sentence.startswith(
+        "Play at the bed: 3 signals, the first of each kind: 2026-03-11, 0.3 is above the upper "
+        "limit, 0.149; 2026-03-11, a step of 0.190 from the reading before, where up to"
+    )
     settings = {"play at the bed": ChartSettings(baseline=6, since=DAY + timedelta(days=2))}
     (report,) = wear_summary(log, DAY, settings).series
     assert len(report.series.values) == 9

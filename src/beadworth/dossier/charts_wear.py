@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from beadworth.dossier.charts import SCHEMA, WIDE_PX, Chart, axis, panels, part, quantitative
 from beadworth.dossier.sentences import count, listed, number, short
+from beadworth.worth.control import told
 
 if TYPE_CHECKING:
     from beadworth.worth.control import Ewma, Individuals
@@ -164,14 +165,18 @@ def individuals_figure(
 
 
 def _level_rows(chart: Individuals, last: str) -> list[Row]:
-    base = chart.baseline
-    rows = [
-        {"part": "centre", "value": base.center, "on": last, "label": f"{short(base.center)}"},
-        {"part": "limit", "value": chart.upper, "on": last, "label": f"limit {short(chart.upper)}"},
-        {"part": "limit", "value": chart.lower, "on": last, "label": f"limit {short(chart.lower)}"},
+    base, sigma, most = chart.baseline, chart.baseline.sigma, chart.moving_range_upper
+
+    def row(name: str, key: str, value: float, word: str) -> Row:
+        label = f"{word} {told(value, sigma)}".strip()
+        return {"part": name, key: value, "on": last, "label": label}
+
+    return [
+        row("centre", "value", base.center, ""),
+        row("limit", "value", chart.upper, "limit"),
+        row("limit", "value", chart.lower, "limit"),
+        row("most", "step", most, "limit"),
     ]
-    most = chart.moving_range_upper
-    return [*rows, {"part": "most", "step": most, "on": last, "label": f"limit {short(most)}"}]
 
 
 def _reading_panel(chart: Individuals, values: Sequence[float], unit: str, width_px: float) -> Row:
@@ -281,7 +286,12 @@ def ewma_figure(
         for s in chart.signals
     ]
     values += [
-        {"part": "centre", "value": chart.center, "on": days[-1], "label": short(chart.center)},
+        {
+            "part": "centre",
+            "value": chart.center,
+            "on": days[-1],
+            "label": told(chart.center, chart.sigma),
+        },
         {"part": "settled", "value": chart.lower_settled, "on": days[-1], "label": "settled limit"},
         {"part": "settled", "value": chart.upper_settled, "on": days[-1], "label": "settled limit"},
     ]
@@ -352,9 +362,11 @@ def _ewma_spec(
     }
 
 
-def _signal_title(name: str, words: Sequence[str], readings: int) -> str:
+def _signal_title(
+    name: str, words: Sequence[str], readings: int, looked_for: str = "signal"
+) -> str:
     if not words:
-        return f"{capital(name)}: no signal in {count(readings, 'reading')}"
+        return f"{capital(name)}: no {looked_for} in {count(readings, 'reading')}"
     more = f" ({count(len(words), 'signal')})" if len(words) > 1 else ""
     return f"{capital(name)}: {words[0]}{more}"
 

@@ -158,6 +158,11 @@ def sigma_u_relative(count: int) -> float:
     return math.sqrt(of_mean / (4.0 / math.pi))
 
 
+def told(value: float, sigma: float) -> str:
+    """A level with as many decimals as the scatter makes worth reading: to a tenth of sigma."""
+    return f"{value:.{max(0, 1 - math.floor(math.log10(sigma)))}f}"
+
+
 def individuals_chart(
     values: Sequence[float],
     *,
@@ -193,15 +198,14 @@ def individuals_chart(
             side, limit = (
                 ("above the upper", upper) if value > upper else ("below the lower", lower)
             )
-            signals.append(
-                Signal(index, "beyond a limit", value, f"{value:.4g} is {side} limit, {limit:.4g}")
-            )
+            words = f"{value:.6g} is {side} limit, {told(limit, base.sigma)}"
+            signals.append(Signal(index, "beyond a limit", value, words))
         if index and ranges[index - 1] > most:
-            step = float(ranges[index - 1])
-            signals.append(
-                Signal(index, "jump", value,
-                       f"a step of {step:.4g} from the reading before; up to {most:.4g} is usual")
-            )  # fmt: skip
+            words = (
+                f"a step of {told(float(ranges[index - 1]), base.sigma)} from the reading before, "
+                f"where up to {told(most, base.sigma)} is usual"
+            )
+            signals.append(Signal(index, "jump", value, words))
     if run_rule:
         signals += _runs(values, base.center)
     return Individuals(
@@ -270,7 +274,10 @@ def ewma_chart(
         upper.append(center + reach)
         if abs(average - center) > reach:
             way, limit = ("up", upper[-1]) if average > center else ("down", lower[-1])
-            words = f"the average has drifted {way} to {average:.4g}, beyond its limit {limit:.4g}"
+            words = (
+                f"the average has drifted {way} to {told(average, sigma)}, beyond its limit "
+                f"{told(limit, sigma)}"
+            )
             signals.append(Signal(index, "drift", average, words))
     return Ewma(
         tuple(values), tuple(averages), center, sigma, weight, tuple(lower), tuple(upper),

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
-from typing import Any
+from typing import Any, get_args
 
 from beadworth.errors import FitError, InputError, NotFoundError, Problem
 from beadworth.worth.before_after import Change, paired_change, unpaired_change
@@ -13,9 +13,11 @@ from beadworth.worth.control import (
     USUAL_WEIGHT,
     Ewma,
     Individuals,
+    Rule,
     Signal,
     ewma_chart,
     individuals_chart,
+    told,
 )
 from beadworth.worth.reliability import (
     Life,
@@ -65,7 +67,14 @@ class SeriesReport:
     individuals: Individuals | None
     ewma: Ewma | None
     cannot_tell: str
-    sentence: str
+    finding: str
+    """What the charts say, without the name of the check."""
+
+    @property
+    def sentence(self) -> str:
+        """The finding with the name of the check."""
+        name = self.series.name
+        return f"{name[:1].upper()}{name[1:]}: {self.finding}"
 
     @property
     def signals(self) -> tuple[Signal, ...]:
@@ -106,6 +115,8 @@ class WearSummary:
     def to_json(self) -> dict[str, Any]:
         """Plain data: dates as text, tuples as lists."""
         found: dict[str, Any] = _plain(asdict(self))
+        for one, report in zip(found["series"], self.series, strict=True):
+            one["sentence"] = report.sentence
         found["changes"] = [e.model_dump(mode="json", exclude_none=True) for e in self.changes]
         return found
 
@@ -171,33 +182,35 @@ def series_report(series: Series, settings: ChartSettings) -> SeriesReport:
         )
     except (FitError, InputError) as error:
         reason = " ".join(f"{p.what} {p.remedy}" for p in error.problems)
-        return SeriesReport(used, settings, None, None, reason, f"{used.name}: {reason}")
+        return SeriesReport(used, settings, None, None, reason, reason)
     report = SeriesReport(used, settings, single, average, "", "")
-    return SeriesReport(used, settings, single, average, "", _series_sentence(report))
+    return replace(report, finding=_finding(report))
 
 
-def _series_sentence(report: SeriesReport) -> str:
+def _finding(report: SeriesReport) -> str:
     single, series = report.individuals, report.series
     assert single is not None
-    name = series.name[:1].upper() + series.name[1:]
     base = single.baseline
     level = "the target" if base.target is not None else "the baseline's mean"
+    lower, upper, center = (
+        told(value, base.sigma) for value in (single.lower, single.upper, base.center)
+    )
     held = (
-        f"limits {single.lower:.4g} to {single.upper:.4g} {series.unit} around {level} "
-        f"{base.center:.4g}, from the first {base.count} readings (their scatter is known to "
-        f"{100 * base.u_sigma_relative:.0f} %)"
+        f"Limits {lower} to {upper} {series.unit} around {level} {center}, from the first "
+        f"{base.count} readings; their scatter is known to {100 * base.u_sigma_relative:.0f} %."
     )
-    if not report.signals:
-        return (
-            f"{name}: no signal in {len(series.values)} readings; {held}. "
-            "No signal is not proof of no change."
-        )
-    first = report.signals[0]
-    more = len(report.signals) - 1
-    rest = f", and {more} more {'signal' if more == 1 else 'signals'}" if more else ""
-    return (
-        f"{name}: look at the reading of {series.dates[first.index]}: {first.words}{rest}; {held}."
-    )
+    signals = report.signals
+    if not signals:
+        many = len(series.values)
+        return f"no signal in {many} readings, which is not proof of no change. {held}"
+    rules = get_args(Rule)
+    firsts = {signal.rule: signal for signal in reversed(signals)}
+    kinds = sorted(firsts.values(), key=lambda s: (s.index, rules.index(s.rule)))
+    listed = "; ".join(f"{series.dates[signal.index]}, {signal.words}" for signal in kinds)
+    many = len(signals)
+    if many == 1:
+        return f"look at the reading of {listed}. {held}"
+    return f"{many} signals, the first of each kind: {listed}. {held}"
 
 
 def _part(entries: Sequence[WearEntry], part: str, total: float) -> PartReport:

@@ -41,6 +41,7 @@ from beadworth.web.forms import (
 )
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.worth.before_after import Change
+from beadworth.worth.control import FEWEST
 from beadworth.worth.wear import WearEntry, entry_words
 from beadworth.worth.wear_summary import ChartSettings, PartReport, SeriesReport, change_at
 
@@ -229,6 +230,7 @@ def _show(
         "done": request.query_params.get("done", ""),
         "hours_figures": [figure(draw) for draw in hours_charts(found)],
         "series": [_drawn_series(found, report) for report in found.series],
+        "fewest": FEWEST,
         "few": [r for r in found.series if r.individuals is None and not _stated(r)],
         "parts": [_drawn_part(part) for part in found.parts],
         "checks": list(dict.fromkeys(
