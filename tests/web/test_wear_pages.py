@@ -64,6 +64,12 @@ def test_the_page_tells_rate_charts_lives_and_what_is_due(client, told):
     assert "3 signals, the first of each kind: 2026-05-17, 0.09 is above" in text
 
 
+def test_the_first_page_names_what_is_due(client, told):
+    text = plain(client.get("/").text)
+    assert "Due on your rigs" in text
+    assert "Heron, short zone : y belt, due now, over by" in text
+
+
 def test_an_entry_is_logged_corrected_and_let_not_count(client, stocked):
     sent = client.post(URL, data={"form": "hours", "on": DAY, "hours_h": "12,5"})
     assert sent.status_code == 303

@@ -11,6 +11,7 @@ from beadworth.bench.ledger import Kept
 from beadworth.bench.prints import PrintShelf
 from beadworth.errors import ConflictError, Problem, RecordError
 from beadworth.worth.wear import WearEntry, clashes, wear_entry
+from beadworth.worth.wear_log import Due, due_checks
 from beadworth.worth.wear_summary import ChartSettings, WearSummary, wear_summary
 
 if TYPE_CHECKING:
@@ -92,6 +93,18 @@ def summary_of(
 ) -> WearSummary:  # fmt: skip
     """What a rig's log says today."""
     return wear_summary(wear_entries(bench, rig), today or date.today(), settings)
+
+
+def overdue(bench: Bench, today: date | None = None) -> list[tuple[str, Due]]:
+    """What is due now on any rig that has a log, by rig."""
+    rigs = sorted({note.subject for note in bench.notes(KIND)})
+    day = today or date.today()
+    return [
+        (rig, due)
+        for rig in rigs
+        for due in due_checks(_counting(ledger.every(bench, KIND, rig, WearEntry)), day)
+        if due.overdue
+    ]
 
 
 def gather_wear(

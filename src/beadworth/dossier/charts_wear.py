@@ -298,7 +298,9 @@ def ewma_figure(
     values += _changes(changes, series.dates[0], series.dates[-1])
     return Chart(
         name=f"wear-ewma-{slug(series.name)}",
-        title=_signal_title(series.name, [s.words for s in chart.signals], len(series.values)),
+        title=_signal_title(
+            series.name, [s.words for s in chart.signals], len(series.values), "drift"
+        ),
         caption=(
             f"The line is the average with weight {short(chart.weight)} for the newest reading "
             "(faint points: the readings). The band holds it three standard deviations around the "

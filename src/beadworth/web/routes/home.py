@@ -6,6 +6,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
+from beadworth.bench.wear import overdue
 from beadworth.web.answers import look_css, page
 from beadworth.web.routes.common import BenchOf, see_other
 from beadworth.web.routes.trials import trial_line
@@ -23,6 +24,7 @@ def home(request: Request, bench: BenchOf) -> Response:
         "materials": bench.materials(),
         "demo": [trial for trial in trials if trial.simulated],
         "trial_line": trial_line,
+        "overdue": overdue(bench),
     }
     return page(request, "home.html", context)
 
