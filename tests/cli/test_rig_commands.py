@@ -209,3 +209,24 @@ def test_readings_that_are_none_are_all_named(run):
     with pytest.raises(BeadworthError) as caught:
         run("bringup", "moves", HERON, "30", "a=b", "50=50.1", "--axis", "x")
     assert [p.value for p in caught.value.problems] == ["30", "a=b"]
+
+
+def melt_flow(*arguments):
+    result = CliRunner().invoke(app, ["melt", "flow-rate", *arguments], catch_exceptions=True)
+    if isinstance(result.exception, BeadworthError):
+        raise result.exception
+    assert result.exit_code == 0, result.output
+    return result.output
+
+
+def test_a_melt_flow_rate_becomes_a_viscosity():
+    """ISO 1133-1 die, check values section 4 (CALC): 6 g/10 min at 1080 kg/m³ on 2.16 kg."""
+    asked = ["--mfr", "6", "--temperature", "210"]
+    answer = json.loads(melt_flow(*asked, "--json"))
+    assert answer["viscosity_pa_s"] == pytest.approx(1887.50, rel=1e-3)
+    assert answer["rate_1_s"] == pytest.approx(10.2571, rel=1e-4)
+    record = tomllib.loads(melt_flow(*asked).partition("[rheology]")[2])
+    assert record["consistency_pa_sn"] == pytest.approx(answer["rheology"]["consistency_pa_sn"])
+    with pytest.raises(BeadworthError) as caught:
+        melt_flow("--mfr", "-6", "--temperature", "210", "--index", "3")
+    assert [p.where for p in caught.value.problems] == ["melt-flow rate, g/10 min", "flow index"]

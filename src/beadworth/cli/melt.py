@@ -17,11 +17,6 @@ if TYPE_CHECKING:
 app = typer.Typer(help="Melt: what heat and push force let through a hot end, before buying it.")
 
 
-@app.callback()
-def melt() -> None:
-    """Keep ``predict`` a verb of its own."""
-
-
 @app.command("predict")
 def predict(
     rig: Annotated[str, typer.Argument(help="Rig record (TOML), or a rig's name on the bench.")],
@@ -91,6 +86,45 @@ def predict(
     )
     for note in dict.fromkeys((*learned, *(note for p in found for note in p.notes))):
         typer.echo(f"Note: {note}")
+
+
+@app.command("flow-rate")
+def flow_rate(
+    mfr: Annotated[float, typer.Option(metavar="G/10MIN", help="Melt-flow rate.")],
+    temperature: Annotated[float, typer.Option(metavar="°C", help="It was measured at.")],
+    load: Annotated[float, typer.Option(metavar="KG", help="It was measured with.")] = 2.16,
+    density: Annotated[float, typer.Option(metavar="G/CM³", help="Of the melt.")] = 1.08,
+    index: Annotated[
+        float, typer.Option(help="Flow index, 1 for Newtonian; not on the data sheet, assumed.")
+    ] = 0.4,
+    json: JsonOption = False,
+) -> None:
+    """Turn a data sheet's melt-flow rate (ISO 1133-1) into a viscosity for a material record."""
+    from beadworth.material.library import GENERIC
+    from beadworth.melt.melt_flow import against_material, melt_flow_estimate
+    from beadworth.records import to_mapping, to_toml
+
+    made = melt_flow_estimate(mfr, load, temperature, density, flow_index=index)
+    beside = {name: against_material(made, generic) for name, generic in GENERIC.items()}
+    if json:
+        emit_json(
+            {
+                "viscosity_pa_s": made.viscosity_pa_s,
+                "rate_1_s": made.rate_1_s,
+                "wall_stress_kpa": made.wall_stress_kpa,
+                "rheology": to_mapping(made.rheology),
+                "times_generic": beside,
+            }
+        )
+        return
+    typer.echo(
+        f"Apparent viscosity {made.viscosity_pa_s:.4g} Pa·s at {made.rate_1_s:.3g} 1/s and "
+        f"{temperature:g} °C; the true one is lower, entrance losses being left out."
+    )
+    for name, times in beside.items():
+        if times is not None:
+            typer.echo(f"{times:.2g} times that of generic {name} there.")
+    typer.echo(f"\n[rheology]\n{to_toml(made.rheology)}", nl=False)
 
 
 def _learned(
