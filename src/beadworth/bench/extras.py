@@ -11,6 +11,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from beadworth.bench.journal import gather_journal
+from beadworth.bench.typical import gather_typical
 from beadworth.bench.wear import gather_wear
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     Gather = Callable[[Bench, TrialRecord, tuple[Rig, ...], Fit | None], Any | None]
 
 GATHERED: dict[str, Gather] = {
+    "typical": gather_typical,
     "wear": gather_wear,
     "journal": gather_journal,
 }

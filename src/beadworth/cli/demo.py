@@ -19,8 +19,10 @@ def demo(
     """
     from beadworth.bench import default_bench_path, open_bench
     from beadworth.demo import seed
+    from beadworth.demo.packages import seed_packages
     from beadworth.web import serve
 
     with open_bench(default_bench_path().with_name("demo.bench")) as store:
         seed(store)
+        seed_packages(store)
         serve(store, port=port, as_json=json)

@@ -120,9 +120,13 @@ STARTED_READINGS = 9
 
 def true_loss(rig: str, temperature_c: float, flow_mm3_s: float) -> float:
     """The loss the simulated readings were drawn with: a soft knee, 2 % at the true ceiling."""
-    ceiling = TRUE_CEILING_MM3_S[rig, temperature_c]
+    return knee_loss(TRUE_CEILING_MM3_S[rig, temperature_c], flow_mm3_s)
+
+
+def knee_loss(ceiling_mm3_s: float, flow_mm3_s: float) -> float:
+    """Loss of a soft knee that reaches 2 % at a ceiling."""
     at_ceiling = (1 - 0.02) ** -TRUE_SHARPNESS - 1
-    ratio = flow_mm3_s / ceiling
+    ratio = flow_mm3_s / ceiling_mm3_s
     return float(1 - (1 + at_ceiling * ratio**TRUE_SHARPNESS) ** (-1 / TRUE_SHARPNESS))
 
 

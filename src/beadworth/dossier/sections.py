@@ -7,7 +7,7 @@ where it belongs in :data:`SECTIONS`.
 from __future__ import annotations
 
 from beadworth.dossier import section_findings as findings
-from beadworth.dossier import section_journal, section_wear
+from beadworth.dossier import section_journal, section_typical, section_wear
 from beadworth.dossier import section_method as method
 from beadworth.dossier.section import Section
 
@@ -15,6 +15,7 @@ SECTIONS: tuple[Section, ...] = (
     findings.COMPARISON,
     findings.CEILINGS,
     findings.CURVES,
+    section_typical.SECTION,
     findings.SPEEDS,
     findings.CAUTIONS,
     method.RIGS,
