@@ -16,6 +16,7 @@ from beadworth.dossier.charts_print import (
     limits_of,
     what_if_chart,
 )
+from beadworth.dossier.theme import COLOURS, contrast
 from beadworth.replay import compare, on_rig, replay
 from beadworth.rig import AxisLimits, Motion, Rig
 from beadworth.trial import Reading
@@ -113,3 +114,14 @@ def test_one_rig_with_two_capacities_is_told_apart():
     text = beads(6, 20)
     found = compare(on_rig(text, RIG, FIT), on_rig(text, RIG, OTHER_FIT, fit_rig=OTHER.name))
     assert {row["rig"] for row in what_if_chart(found).rows} == {"R (1)", "R (2)"}
+
+
+@pytest.mark.parametrize("mode", ["light", "dark", "print"])
+def test_every_part_of_a_bar_has_an_edge_that_is_seen(mode):
+    """The first colour of the scale is next to the paper's; WCAG 2.2, 1.4.11 asks 3 : 1."""
+    chart = limits_chart(FOUND)
+    svg = render_svg(chart, mode)
+    edge, paper = COLOURS[mode]["rule-strong"], COLOURS[mode]["paper"]
+    assert contrast(edge, paper) >= 3.0
+    parts = [row["limit"] for row in chart.spec["data"]["values"]]
+    assert svg.count(f'stroke="{edge}"') >= 2 * len(parts)  # the bar's parts and the legend's

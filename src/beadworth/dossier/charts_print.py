@@ -117,7 +117,7 @@ def limits_chart(found: Replay, *, width_px: float = WIDE_PX) -> Chart:
         "data": {"values": rows},
         "width": width_px - 30.0,
         "height": 46,
-        "mark": {"type": "bar", "style": "heat-cell"},
+        "mark": {"type": "bar", "style": "share"},
         "encoding": {
             "x": quantitative("share", None, stack=True, **axis((0.0, 1.0), format="%", grid=False,
                                                                  labelExpr=PER_CENT)),
@@ -128,6 +128,7 @@ def limits_chart(found: Replay, *, width_px: float = WIDE_PX) -> Chart:
                 "sort": list(labels.values()),
                 "scale": {"domain": _six(labels)},
                 "legend": {"columns": 1 if width_px < 500 else 2, "orient": "bottom",
+                           "symbolStrokeWidth": 1,
                            "values": list(labels.values())},
             },
         },
@@ -183,7 +184,7 @@ def what_if_chart(found: WhatIf, *, width_px: float = WIDE_PX) -> Chart:
             "layer": [
                 {
                     "transform": part("bar"),
-                    "mark": {"type": "bar", "style": "heat-cell", "size": 26},
+                    "mark": {"type": "bar", "style": "share", "size": 26},
                     "encoding": {
                         "x": {**x, "stack": True},
                         "order": {"field": "order"},
@@ -192,6 +193,7 @@ def what_if_chart(found: WhatIf, *, width_px: float = WIDE_PX) -> Chart:
                             "type": "ordinal",
                             "scale": {"domain": [WORDS[name] for name in LIMITS]},
                             "legend": {"columns": 1 if width_px < 500 else 3, "orient": "bottom",
+                           "symbolStrokeWidth": 1,
                                        "values": used},
                         },
                     },

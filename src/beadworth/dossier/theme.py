@@ -166,6 +166,7 @@ def theme(mode: Mode = "light", *, type_scale: float = 1.0, transparent: bool = 
             "title": None,
             "symbolSize": px(90),
             "symbolStrokeWidth": 0,
+            "symbolStrokeColor": colour["rule-strong"],
             "orient": "top",
             "direction": "horizontal",
             "columnPadding": px(16),
@@ -196,6 +197,8 @@ def theme(mode: Mode = "light", *, type_scale: float = 1.0, transparent: bool = 
             "bar": {"color": colour["series-1"]},
             "total": {"color": colour["rule-strong"]},
             "heat-cell": {"stroke": colour["paper"], "strokeWidth": px(2)},
+            # a part of a whole has an edge of its own: the first step is next to the paper's colour
+            "share": {"stroke": colour["rule-strong"], "strokeWidth": px(1)},
             "heat-low": text | {"color": colour["heat-ink-low"], "fontSize": px(13)},
             "heat-high": text | {"color": colour["heat-ink-high"], "fontSize": px(13)},
             "cell": {"stroke": None},
