@@ -15,7 +15,7 @@ PLACES = (
 )
 """The documentation of the source tree where there is one, else the copy in the package."""
 SCROLL = '<div class="scroll" tabindex="0" role="region" aria-label="Table">'
-PAGES = ("fit-check", "melt", "bring-up")
+PAGES = ("fit-check", "melt", "bring-up", "wear")
 
 
 def text_of(page: str) -> str | None:
