@@ -267,5 +267,28 @@ def from_plain(case: WorthCase, data: dict[str, Any]) -> Asked:
     )  # fmt: skip
 
 
+def reused(case: WorthCase, before: Asked) -> Asked | None:
+    """A changed case with the times replayed for it before; None where they no longer hold."""
+    old = before.case
+
+    def replays(of: WorthCase) -> tuple[Any, ...]:
+        uses = tuple((u.print, u.file, u.trial, u.material, u.called) for u in of.prints)
+        return of.baseline, of.candidate, of.trial, of.candidate_trial, of.feeds, uses
+
+    if replays(case) != replays(old):
+        return None
+    for mine, theirs in ((case.cost.parts, old.cost.parts), (case.currency, old.currency),
+                         (case.mass_removed_g, old.mass_removed_g)):  # fmt: skip
+        if mine is None and theirs is not None:  # it comes from the rig records then
+            return None
+    run = case.running
+    if run.density_g_cm3 != old.running.density_g_cm3:
+        return None
+    weighs = run.filament_kg is not None and run.failed is not None
+    if weighs and any(times.density_g_cm3 is None for times in before.prints):
+        return None
+    return from_plain(case, to_plain(before))
+
+
 def _times(data: dict[str, Any]) -> RigTimes:
     return RigTimes(**{**data, "slowness": tuple(data["slowness"]), "notes": tuple(data["notes"])})

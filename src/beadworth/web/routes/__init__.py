@@ -14,6 +14,7 @@ def routers() -> tuple[APIRouter, ...]:
         api_rigs_asked,
         api_trials,
         api_wear,
+        api_worth,
         bringup,
         findings,
         home,
@@ -34,6 +35,7 @@ def routers() -> tuple[APIRouter, ...]:
         trials,
         wear,
         weigh,
+        worth,
     )
 
     return (
@@ -56,11 +58,13 @@ def routers() -> tuple[APIRouter, ...]:
         trials.router,
         prints.router,
         wear.router,
+        worth.router,
         journal.router,
         api_records.router,
         api_rigs_asked.router,
         api_trials.router,
         api_capacity.router,
         api_prints.router,
+        api_worth.router,
         api_wear.router,
     )

@@ -10,6 +10,7 @@ from beadworth.material import Material
 from beadworth.records import Record
 from beadworth.rig import Rig
 from beadworth.trial import TrialSpec
+from beadworth.worth.case import WorthCase
 from beadworth.worth.journal import JournalEntry
 from beadworth.worth.wear import WearEntry
 
@@ -92,6 +93,7 @@ BODIES: tuple[type[Record], ...] = (
     PredictAsked,
     WearEntry,
     JournalEntry,
+    WorthCase,
 )
 """Every body a route takes."""
 

@@ -1,0 +1,229 @@
+"""Worth in the browser and as JSON: a case from the form, weights and profiles tried and kept."""
+
+from __future__ import annotations
+
+import json
+import re
+from urllib.parse import quote
+
+import numpy as np
+import pytest
+
+from beadworth.bench.worth import kept_case, kept_cases
+from beadworth.trial import Reading
+
+SECTION = np.pi / 4 * 1.75**2
+SHORT, LONG, PLA = "Heron, short zone", "Heron, long zone", "PLA, test grey"
+
+
+def beads(flow, count):
+    section = (0.45 - 0.2) * 0.2 + np.pi / 4 * 0.2**2
+    lines = ["G21", "G90", "M83", "M104 S220", "G1 X20 Y20 Z0.2 F6000"]
+    for n in range(count):
+        x = 20.0 + 120.0 * ((n + 1) % 2)
+        lines.append(f"G1 X{x:.3f} E{120.0 * section / SECTION:.5f} F{flow / section * 60:.1f}")
+    return ("\n".join(lines) + "\n").encode()
+
+
+@pytest.fixture
+def ready(stocked, client):
+    """Two rigs weighed in one trial, and one print given; the ids of trial and print."""
+    rng = np.random.default_rng(5)
+    rows = [
+        Reading(rig, PLA, 220.0, float(q), 600.0,
+                1.79 * min(1.0, c / q) * (1 + 0.002 * float(rng.normal())))
+        for rig, c in ((SHORT, 12.0), (LONG, 18.0))
+        for q in range(4, 26, 2)
+        for _ in range(2)
+    ]  # fmt: skip
+    trial = stocked.create_trial_from_readings("How far do both zones go?", rows, "test")
+    print_id = client.post("/api/prints?name=panel.gcode", content=beads(17.0, 300)).json()["id"]
+    return {"trial": trial.id, "print": print_id, "bench": stocked}
+
+
+def form(ready, **more):
+    return {
+        "baseline": SHORT, "candidate": LONG, "trial": ready["trial"], "currency": "EUR",
+        "months": "24", "feeds": "as written", "name": "zones",
+        f"per_year.{ready['print']}": "2000", f"per_year.{ready['print']}.low": "1500",
+        f"per_year.{ready['print']}.high": "2500", "cost.fitting_hours.low": "2",
+        "cost.fitting_hours.high": "4", "cost.fitting_hour": "15", "time.printer_hour": "1,5",
+        **more,
+    }  # fmt: skip
+
+
+def follow(client, response):
+    """Wait for the replays as a browser without scripts does: by asking again."""
+    for _ in range(200):
+        if response.status_code == 303:
+            return client.get(response.headers["location"])
+        again = re.search(r'href="(/worth/working[^"]+)"', response.text)
+        assert again, response.text
+        response = client.get(again[1].replace("&amp;", "&"))
+    raise AssertionError("never done")
+
+
+@pytest.fixture
+def kept(ready, client):
+    page = follow(client, client.post("/worth", data=form(ready)))
+    assert page.status_code == 200
+    return ready
+
+
+def plain(text):
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", text))
+
+
+def test_a_case_from_the_form_says_hours_first(kept, client):
+    page = client.get("/worth/case?name=zones")
+    answer = re.search(r'id="answer">(.*?)</p>', page.text)[1]
+    assert answer.startswith("It saves")
+    assert "Worth it if you print more than" in answer
+    text = plain(page.text)
+    for part in ("What limits your prints", "Who it is for", "Against what else", "do nothing"):
+        assert part in text
+    case = kept_case(kept["bench"], "zones").case
+    assert case.time.printer_hour.value == 1.5  # a decimal comma
+    assert case.prints[0].per_year.low == 1500
+    assert 'role="img"' in page.text
+    assert "zones" in plain(client.get("/worth").text)
+
+
+def test_everything_wrong_in_the_form_is_said_at_once(ready, client):
+    wrong = form(ready, **{"cost.parts": "cheap", "cost.fitting_hours.high": "1",
+                           "time.printer_hour": "-2"})  # fmt: skip
+    page = client.post("/worth", data=wrong)
+    assert page.status_code == 422
+    text = plain(page.text)
+    assert "3 things stand in the way" in text
+    for said in ("cheap", "no interval", "-2 is not from 0"):
+        assert said in text
+    assert 'value="cheap"' in page.text  # what was typed is still there
+    assert page.text.count('aria-invalid="true"') == 9  # three boxes each
+    assert kept_cases(ready["bench"]) == []
+
+
+def test_no_print_counted_is_refused_with_a_remedy(ready, client):
+    none = {k: v for k, v in form(ready).items() if not k.startswith("per_year")}
+    page = client.post("/worth", data=none)
+    assert page.status_code == 422
+    assert "1 to 200 of your own prints" in plain(page.text)
+
+
+def test_weights_and_profiles_are_tried_without_being_kept(kept, client):
+    page = client.get(
+        "/worth/case?name=zones&weight.cost=1&weight.hours+saved=9&profile.0.hours=40"
+    )
+    text = plain(page.text)
+    assert "Tried, not kept" in text
+    assert "90.0 %" in text or "90 %" in text
+    assert kept_case(kept["bench"], "zones").case.profiles == ()
+    assert "Tried" not in plain(client.get("/worth/case?name=zones").text)
+
+
+def test_weights_and_profiles_are_kept_on_demand(kept, client):
+    sent = {"weight.cost": "1", "weight.hours saved": "3", "profile.1.hours": "50",
+            "profile.1.hour": "2", "profile.1.months": "12"}  # fmt: skip
+    assert client.post("/worth/case?name=zones", data=sent).status_code == 303
+    case = kept_case(kept["bench"], "zones").case
+    busy = case.profiles[1]
+    assert busy.hours_per_week.middle == pytest.approx(50)
+    assert busy.hours_per_week.low < 50 < busy.hours_per_week.high
+    assert busy.time.printer_hour.value == 2
+    assert busy.months == 12
+    assert {c.name: c.weight for c in case.criteria} == {"cost": 1.0, "hours saved": 3.0}
+
+
+@pytest.mark.parametrize(
+    ("query", "said"),
+    [("weight.cost=0", "weight of cost"), ("weight.cost=much", "weight of cost"),
+     ("profile.0.hours=0", "hours of printing a week"), ("profile.2.months=-1", "months")],
+)  # fmt: skip
+def test_a_weight_of_nothing_is_refused_beside_the_kept_case(kept, client, query, said):
+    page = client.get(f"/worth/case?name=zones&{query}")
+    assert page.status_code == 422
+    assert said in plain(page.text)
+    assert "It saves" in plain(page.text)
+
+
+def test_an_option_is_added_and_taken_away(kept, client):
+    sent = {"option": "screw drive", "what": "on the bed", "cost": "80", "evidence": "claimed",
+            "effect:hours saved:low": "5", "effect:hours saved:high": "20"}  # fmt: skip
+    assert client.post("/worth/option?name=zones", data=sent).status_code == 303
+    (option,) = kept_case(kept["bench"], "zones").case.options
+    assert option.effects["hours saved"].low == 5
+    assert option.effects["hours saved"].evidence == "claimed"
+    text = plain(client.get("/worth/case?name=zones").text)
+    assert "screw drive" in text
+    page = client.post("/worth/option?name=zones", data={**sent, "cost": "dear"})
+    assert page.status_code == 422
+    assert "a price in words" in plain(page.text)
+    client.post("/worth/option?name=zones", data={"remove": "screw drive"})
+    assert kept_case(kept["bench"], "zones").case.options == ()
+
+
+def test_the_case_as_text_is_changed_without_replaying(kept, client):
+    page = client.get("/worth/edit?name=zones")
+    text = kept_case(kept["bench"], "zones").case
+    from beadworth.records import to_toml
+
+    toml = to_toml(text)
+    assert "per_year" in page.text
+    moved = client.post("/worth/edit?name=zones", data={"text": toml.replace("= 24.0", "= 36.0")})
+    assert moved.status_code == 303
+    assert kept_case(kept["bench"], "zones").case.months == 36
+    bad = client.post("/worth/edit?name=zones", data={"text": toml.replace("= 24.0", '= "two"')})
+    assert bad.status_code == 422
+    assert "Line" in plain(bad.text)
+    other = toml.replace('name = "zones"', 'name = "zones raised"').replace(
+        'feeds = "as written"', 'feeds = "raised"'
+    )
+    follow(client, client.post("/worth/edit?name=zones", data={"text": other}))
+    assert kept_case(kept["bench"], "zones raised").case.feeds == "raised"
+    file = client.get("/worth/file?name=zones")
+    assert "attachment" in file.headers["content-disposition"]
+
+
+def test_a_case_that_is_not_there_is_a_page_that_says_so(client):
+    page = client.get("/worth/case?name=none")
+    assert page.status_code == 404
+    assert "none yet" in page.text
+    assert client.get("/worth/working?key=none").status_code == 404
+
+
+# JSON
+
+
+def test_the_api_answers_like_the_command(kept, client, refusal):
+    case = {
+        "name": "by api", "baseline": SHORT, "candidate": LONG, "trial": kept["trial"],
+        "currency": "EUR", "prints": [{"print": kept["print"], "per_year": 100}],
+        "time": {"printer_hour": 2.0},
+    }  # fmt: skip
+    found = client.post("/api/worth", json=case)
+    assert found.status_code == 200
+    data = found.json()
+    for name in ("hours_saved_per_year", "cost", "break_even_prints"):
+        assert set(data[name]) == {"value", "low", "high"}
+    assert data["cost"]["value"] == 40.0
+    assert len(client.get("/api/worth").json()["cases"]) == 1
+    assert client.post("/api/worth?keep=true", json=case).json() == data
+    names = [item["name"] for item in client.get("/api/worth").json()["cases"]]
+    assert names == ["by api", "zones"]
+    one = client.get("/api/worth/case?name=by+api").json()
+    assert one["answer"] == json.loads(json.dumps(data))
+    assert one["case"]["prints"][0]["per_year"] == {"value": 100.0}
+    refusal(
+        client.post("/api/worth", json={**case, "cost": {"parts": "dear"}, "months": 0}),
+        422, "record", mentions=("a price in words", "months"),
+    )  # fmt: skip
+    refusal(client.post("/api/worth", json={**case, "baseline": "none"}), 404, "not-found")
+    refusal(client.get(f"/api/worth/case?name={quote('no, none')}"), 404, "not-found")
+
+
+def test_a_file_on_this_machine_is_not_read_for_a_page(kept, client, refusal):
+    case = {
+        "name": "peek", "baseline": SHORT, "candidate": LONG, "currency": "EUR",
+        "prints": [{"file": "/etc/hostname", "per_year": 1}],
+    }  # fmt: skip
+    refusal(client.post("/api/worth", json=case), 422, "input", mentions=("by their id",))
