@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from beadworth.bench.journal import gather_journal
 from beadworth.bench.typical import gather_typical
 from beadworth.bench.wear import gather_wear
+from beadworth.bench.worth import gather_worth
 
 if TYPE_CHECKING:
     from beadworth.bench import Bench, TrialRecord
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
 GATHERED: dict[str, Gather] = {
     "typical": gather_typical,
+    "worth": gather_worth,
     "wear": gather_wear,
     "journal": gather_journal,
 }

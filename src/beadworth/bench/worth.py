@@ -6,9 +6,11 @@ was replayed for it, and what came out. Kept again it gets a new note; the old o
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -136,11 +138,26 @@ def gather_worth(
     bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
 ) -> Answer | None:
     """The newest case kept about the rigs of a trial, worked out; None where there is none."""
-    from beadworth.worth.answer import answer
-
     names = {rig.name for rig in rigs}
     last = {note.subject: note for note in bench.notes(KIND)}
     for note in sorted(last.values(), key=lambda n: -n.id):
         if len(names) > 1 and set(note.data["rigs"]) <= names:
-            return answer(_kept(note.data, note.at).asked)
+            return answer_of(_kept(note.data, note.at).asked)
     return None
+
+
+def answer_of(asked: Asked) -> Answer:
+    """The answer of a case; asked again, it costs nothing."""
+    from beadworth.worth.replayed import to_plain
+
+    return _answered(asked.case.model_dump_json(), json.dumps(to_plain(asked)))
+
+
+@lru_cache(maxsize=16)
+def _answered(case_json: str, replayed: str) -> Answer:
+    from beadworth.worth.answer import answer
+    from beadworth.worth.case import case_from_mapping
+    from beadworth.worth.replayed import from_plain
+
+    case = case_from_mapping(json.loads(case_json), "kept case")
+    return answer(from_plain(case, json.loads(replayed)))

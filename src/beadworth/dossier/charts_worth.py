@@ -114,7 +114,8 @@ def tornado_chart(
     }
     first = shown[0]
     rest = len(found.swings) - len(shown)
-    more = f" {rest} inputs that move it less are left out." if rest else ""
+    moved = "One input that moves" if rest == 1 else f"{rest} inputs that move"
+    more = f" {moved} it less {'is' if rest == 1 else 'are'} left out." if rest else ""
     return Chart(
         name=f"worth-tornado-{name.replace('_', '-')}",
         title=f"What matters most to {called}: {first.label}",

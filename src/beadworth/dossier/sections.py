@@ -7,7 +7,7 @@ where it belongs in :data:`SECTIONS`.
 from __future__ import annotations
 
 from beadworth.dossier import section_findings as findings
-from beadworth.dossier import section_journal, section_typical, section_wear
+from beadworth.dossier import section_journal, section_typical, section_wear, section_worth
 from beadworth.dossier import section_method as method
 from beadworth.dossier.section import Section
 
@@ -17,6 +17,7 @@ SECTIONS: tuple[Section, ...] = (
     findings.CURVES,
     section_typical.SECTION,
     findings.SPEEDS,
+    section_worth.SECTION,
     findings.CAUTIONS,
     method.RIGS,
     section_wear.SECTION,

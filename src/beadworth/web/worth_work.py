@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 from beadworth.bench import Bench
-from beadworth.bench.worth import KeptWorth, keep_worth, worth_of
+from beadworth.bench.worth import KeptWorth, answer_of, keep_worth, worth_of
 from beadworth.dossier.charts import Chart
 from beadworth.dossier.charts_options import options_chart, ranking_chart
 from beadworth.dossier.charts_worth import limits_worth_chart, payback_chart, tornado_chart
@@ -18,13 +16,13 @@ from beadworth.records import to_mapping
 from beadworth.web.figures import Figure, figure
 from beadworth.web.print_desk import Desk, Job, Progress
 from beadworth.web.rig_job import Typed
-from beadworth.worth.answer import Answer, answer
+from beadworth.worth.answer import Answer
 from beadworth.worth.case import WorthCase, case_from_mapping
 from beadworth.worth.estimate import Money
 from beadworth.worth.model import Asked
 from beadworth.worth.options import COST, HOURS
 from beadworth.worth.profiles import profiles_of
-from beadworth.worth.replayed import REPLAYS, from_plain, to_plain
+from beadworth.worth.replayed import REPLAYS
 
 
 @dataclass(frozen=True)
@@ -68,14 +66,8 @@ def known_job(desk: Desk, digest: str) -> Job | None:
 
 
 def shown(asked: Asked) -> Shown:
-    """The answer of a case and its pictures; asked again, it costs nothing."""
-    return _shown(asked.case.model_dump_json(), json.dumps(to_plain(asked)))
-
-
-@lru_cache(maxsize=12)
-def _shown(case_json: str, replayed: str) -> Shown:
-    case = case_from_mapping(json.loads(case_json), "kept case")
-    found = answer(from_plain(case, json.loads(replayed)))
+    """The answer of a case and its pictures."""
+    found = answer_of(asked)
     worth, table = found.worth, found.table
 
     def drawn(draw: Any) -> Figure | None:
