@@ -36,5 +36,7 @@ def number(value: float | None, digits: int = 4) -> str:
 
 
 def percent(value: float | None, places: int = 1) -> str:
-    """A fraction as per cent."""
-    return "–" if value is None else f"{value * 100:.{places}f} %".replace("-", "−")
+    """A fraction as per cent; what rounds to nothing has no sign."""
+    if value is None:
+        return "–"
+    return f"{round(value * 100, places) + 0.0:.{places}f} %".replace("-", "−")

@@ -54,7 +54,7 @@ def test_fit_takes_names_on_the_bench(run, tmp_path):
 
 def test_fit_in_words_shows_reasons_and_cautions(run):
     words = run("fit", HERON, LONG_ZONE)
-    assert "z holds unpowered: does not fit." in words
+    assert "z holds unpowered: does not fit (Heron, stock has it too)." in words
     assert "local codes" in words
 
 

@@ -33,7 +33,13 @@ class Lesson:
 
 
 def lesson(
-    bench: Bench | None, fit: Fit, rigs: Sequence[Rig], material: Material, source: str
+    bench: Bench | None,
+    fit: Fit,
+    rigs: Sequence[Rig],
+    material: Material,
+    source: str,
+    *,
+    also: Sequence[Rig] = (),
 ) -> Lesson:
     """What a fitted trial teaches about some rigs and a polymer.
 
@@ -48,13 +54,15 @@ def lesson(
         Those to be predicted, the first preferred.
     source : str
         The trial, for messages.
+    also : sequence of Rig
+        More rigs that may teach, which need not be on the bench.
 
     Raises
     ------
     InputError
         The trial knows no ceiling from both sides of a rig and polymer that are known.
     """
-    known = {rig.name: rig for rig in rigs}
+    known = {rig.name: rig for rig in (*rigs, *also)}
     groups = dict.fromkeys((c.rig, c.material) for c in fit.ceilings)
     order = sorted(
         groups,

@@ -31,6 +31,16 @@ def load_rig(name: str, bench: str | None) -> Rig:
         return store.rig(name)
 
 
+def load_upgrade(name: str, parent: Rig, bench: str | None) -> Rig:
+    """The child rig: a TOML file laid over its parent, or a rig on the bench as it is."""
+    from beadworth.records import parse_toml
+    from beadworth.rig import upgrade
+
+    if is_file(name):
+        return upgrade(parent, parse_toml(read_text(Path(name)), name), name)
+    return upgrade(parent, load_rig(name, bench))
+
+
 def load_material(name: str, bench: str | None) -> Material:
     """A material from a TOML file, a generic polymer, or by its name on the bench."""
     from beadworth.material import Material

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from beadworth.cli.load import load_material, load_rig
+from beadworth.cli.load import load_material, load_rig, load_upgrade
 from beadworth.cli.output import BenchOption, JsonOption, emit_json, numbers, print_table
 
 if TYPE_CHECKING:
@@ -26,6 +26,10 @@ def predict(
     temperature: Annotated[
         str, typer.Option(metavar="°C", help="One or more: 220 or 210,220,230 or 200:250:10.")
     ],
+    upgrade: Annotated[
+        str | None,
+        typer.Option(metavar="FILE.toml", help="What changes on the rig: predict it upgraded."),
+    ] = None,
     calibrate_with: Annotated[
         str | None,
         typer.Option(
@@ -44,10 +48,13 @@ def predict(
     from beadworth import melt
 
     rig_record, polymer = load_rig(rig, bench), load_material(material, bench)
+    stock = rig_record
+    if upgrade:
+        rig_record = load_upgrade(upgrade, rig_record, bench)
     scales: Scales | None = None
     learned: tuple[str, ...] = ()
     if calibrate_with:
-        scales, learned = _learned(calibrate_with, rig_record, polymer, bench)
+        scales, learned = _learned(calibrate_with, (rig_record, stock), polymer, bench)
     found = [
         melt.predict(rig_record, polymer, celsius, scales=scales)
         for celsius in numbers(temperature, "--temperature")
@@ -128,15 +135,15 @@ def flow_rate(
 
 
 def _learned(
-    source: str, rig: Rig, material: Material, bench: str | None
+    source: str, rigs: tuple[Rig, Rig], material: Material, bench: str | None
 ) -> tuple[Scales, tuple[str, ...]]:
-    """What a trial teaches, and what of it holds here."""
+    """What a trial teaches, and what of it holds for the first rig; the second may teach."""
     from beadworth.bench import open_bench
     from beadworth.bench.taught import lesson
     from beadworth.cli.capacity import fit_of
 
     fit = fit_of(source, None, bench)
     with open_bench(bench) as store:
-        learned = lesson(store, fit, (rig,), material, source)
+        learned = lesson(store, fit, rigs[:1], material, source, also=rigs[1:])
     told = f"Calibrated with {learned.material} on {learned.rig}."
     return learned.scales, (told, *learned.notes)

@@ -16,11 +16,12 @@ from beadworth.cli.rig_bringup_kept import (
     RigArgument,
     add_to,
     keep_result,
+    show_findings,
 )
 from beadworth.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from beadworth.bringup.result import Gains
+    from beadworth.bringup.result import BringUpResult, Gains
     from beadworth.records import Record
     from beadworth.rig import Rig
 
@@ -86,8 +87,8 @@ def moves(
         ruler_u_share=ruler_u,
     )
     given = {"readings": readings, "reading_u": reading_u, "ruler_u": ruler_u}
-    keep_result(record, {"axes": (found,)}, given, keep, bench)
-    _answer(found, json)
+    result = keep_result(record, {"axes": (found,)}, given, keep, bench)
+    _answer(found, result, json)
 
 
 @app.command("feed")
@@ -140,8 +141,8 @@ def feed(
         "diameter_u": diameter_u,
         "density_u": density_u,
     }
-    keep_result(record, {"feed": found}, given, keep, bench)
-    _answer(found, json)
+    result = keep_result(record, {"feed": found}, given, keep, bench)
+    _answer(found, result, json)
 
 
 @app.command("square")
@@ -164,8 +165,8 @@ def square(
     (up,), (down,) = pairs([diagonals], "--diagonals")
     found = squareness(x, y, up, down, reading_u)
     given = {"sides": sides, "diagonals": diagonals, "reading_u": reading_u}
-    keep_result(record, {"square": found}, given, keep, bench)
-    _answer(found, json)
+    result = keep_result(record, {"square": found}, given, keep, bench)
+    _answer(found, result, json)
 
 
 @app.command("heater")
@@ -198,7 +199,7 @@ def heater(
         if part is not None
     }
     given = {"source": str(log), "output": f"{full_output:g}", "log": data.thinned()}
-    keep_result(record, found, given, keep, bench, missing)
+    result = keep_result(record, found, given, keep, bench, missing)
     if json:
         emit_json(
             {
@@ -209,16 +210,13 @@ def heater(
             }
         )
         return
-    _show(model)
-    for name in ("loss", "heat_up"):
-        if name in found:
-            _show(found[name])
+    show_findings(result)
     print_table(
         f"Starting gains for output 0 to {full_output:g}, in K and s; P, I, D: parallel form",
         ("rule", "form", "Kc", "Ti", "Td", "P", "I", "D"),
         [tuple(_gains_json(g, full_output).values()) for g in gains],
     )
-    for text in (*model.notes, *missing):
+    for text in missing:
         typer.echo(f"Note: {text}")
 
 
@@ -273,20 +271,10 @@ def _gains_json(gains: Gains, full_output: float) -> dict[str, Any]:
     }
 
 
-def _answer(found: Record, json: bool) -> None:
+def _answer(found: Record, result: BringUpResult, json: bool) -> None:
     from beadworth.records import to_mapping
 
     if json:
         emit_json(to_mapping(found))
     else:
-        _show(found)
-        typer.echo(found.advice)  # type: ignore[attr-defined]
-
-
-def _show(found: Record) -> None:
-    rows = []
-    for name, info in type(found).model_fields.items():
-        value = getattr(found, name)
-        if name not in ("advice", "notes") and not hasattr(value, "model_fields"):
-            rows.append((info.description, str(value) if isinstance(value, bool) else value))
-    print_table((type(found).__doc__ or "").splitlines()[0], ("what", "value"), rows)
+        show_findings(result)

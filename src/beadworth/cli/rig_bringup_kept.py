@@ -92,7 +92,6 @@ def results(rig: RigArgument, bench: BenchOption = None, json: JsonOption = Fals
     """List what bring-ups of a rig found and kept, newest first."""
     from beadworth.bench import open_bench
     from beadworth.bench.bringup import kept
-    from beadworth.bringup.told import told_result
 
     name = load_rig(rig, bench).name
     with open_bench(bench) as store:
@@ -103,13 +102,7 @@ def results(rig: RigArgument, bench: BenchOption = None, json: JsonOption = Fals
     if not there:
         typer.echo(f"Nothing kept with {name} yet; --keep on moves, feed, square or heater does.")
     for one in there:
-        for finding in told_result(one.result):
-            print_table(
-                f"{one.number}, {one.at:%Y-%m-%d %H:%M} UTC: {finding.title}",
-                ("what", "value"),
-                finding.rows,
-            )
-            typer.echo(finding.advice)
+        show_findings(one.result, f"{one.number}, {one.at:%Y-%m-%d %H:%M} UTC: ")
 
 
 def apply(
@@ -154,16 +147,27 @@ def keep_result(
     wanted: bool,
     bench: str | None,
     not_done: Sequence[str] = (),
-) -> None:
-    """Keep a result with its rig, where that is wanted."""
-    if not wanted:
-        return
-    from beadworth.bench import open_bench
-    from beadworth.bench.bringup import keep
+) -> BringUpResult:
+    """A result of a rig; where that is wanted, kept with it."""
     from beadworth.bringup import BringUpResult
 
-    with open_bench(bench) as store:
-        keep(store, BringUpResult(rig=rig.name, **part), given, not_done)
+    result = BringUpResult(rig=rig.name, **part)
+    if wanted:
+        from beadworth.bench import open_bench
+        from beadworth.bench.bringup import keep
+
+        with open_bench(bench) as store:
+            keep(store, result, given, not_done)
+    return result
+
+
+def show_findings(result: BringUpResult, before: str = "") -> None:
+    """Print what a bring-up found, each part with what to do; every ± is the 95 % one."""
+    from beadworth.bringup.told import told_result
+
+    for finding in told_result(result):
+        print_table(f"{before}{finding.title}", ("what", "value"), finding.rows)
+        typer.echo(f"{finding.advice}\n")
 
 
 def _found_before(given: str, rig: Rig, bench: str | None) -> list[tuple[datetime, BringUpResult]]:

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
-from beadworth.cli.load import load_material, load_rig
-from beadworth.cli.output import BenchOption, JsonOption, emit_json, print_table, read_text
-
-if TYPE_CHECKING:
-    from beadworth.rig import Rig
+from beadworth.cli.load import load_material, load_rig, load_upgrade
+from beadworth.cli.output import BenchOption, JsonOption, emit_json, print_table
 
 
 def add_to(app: typer.Typer) -> None:
@@ -41,7 +38,7 @@ def fit(
     mains, heaters or hot parts come with a caution.
     """
     from beadworth.fit import fit_check
-    from beadworth.fit.answer import fit_answer
+    from beadworth.fit.answer import fit_answer, unchanged
     from beadworth.rig import changed
 
     before = load_rig(parent, bench)
@@ -62,9 +59,11 @@ def fit(
         ("check", "value", "limit", "margin", "unit", "verdict"),
         [(c.name, c.value, c.limit, c.margin, c.unit, c.verdict) for c in checks],
     )
+    before_too = unchanged(checks, fit_check(before, before, polymer, temperature, flow))
     for check in checks:
         if check.verdict != "fits":
-            typer.echo(f"{check.name}: {check.verdict}. {check.why}")
+            too = f" ({before.name} has it too)" if check.name in before_too else ""
+            typer.echo(f"{check.name}: {check.verdict}{too}. {check.why}")
     for caution in dict.fromkeys(c.caution for c in checks if c.caution):
         typer.echo(f"Caution: {caution}")
 
@@ -86,17 +85,9 @@ def view(
         typer.echo(f"Written: {out}")
 
 
-def load_upgrade(name: str, parent: Rig, bench: str | None) -> Rig:
-    """The child rig: a TOML file laid over its parent, or a rig on the bench as it is."""
-    from beadworth.records import parse_toml
-    from beadworth.rig import upgrade
-
-    if name.endswith(".toml") or Path(name).is_file():
-        return upgrade(parent, parse_toml(read_text(Path(name)), name), name)
-    return upgrade(parent, load_rig(name, bench))
-
-
 def _short(value: Any) -> Any:
-    if isinstance(value, tuple) and value and hasattr(value[0], "model_dump"):
+    if value == ():
+        return "none"
+    if isinstance(value, tuple) and hasattr(value[0], "model_dump"):
         return f"{len(value)} listed"
     return str(value) if isinstance(value, (bool, tuple)) else value

@@ -10,6 +10,15 @@ from beadworth.fit.check import Check
 from beadworth.rig import Rig, changed
 
 
+def unchanged(checks: Sequence[Check], earlier: Sequence[Check]) -> frozenset[str]:
+    """Names of checks with the same number and verdict as the parent rig has by itself.
+
+    ``earlier`` are the checks of the parent against itself, for the same job.
+    """
+    then = {check.name: (check.value, check.limit, check.verdict) for check in earlier}
+    return frozenset(c.name for c in checks if then.get(c.name) == (c.value, c.limit, c.verdict))
+
+
 def fit_answer(parent: Rig, rig: Rig, checks: Sequence[Check]) -> dict[str, Any]:
     """Names, what changed, and every check, ready for JSON."""
     return {

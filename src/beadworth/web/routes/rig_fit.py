@@ -15,6 +15,7 @@ from beadworth.bench import Bench
 from beadworth.dossier.charts_fit import acceleration_chart, fit_sentence
 from beadworth.errors import BeadworthError, InputError, NotFoundError, Problem
 from beadworth.fit import Check, fit_check
+from beadworth.fit.answer import unchanged
 from beadworth.material import Material
 from beadworth.records import parse_toml
 from beadworth.rig import Rig, upgrade
@@ -166,8 +167,7 @@ def _checked(bench: Bench, before: Rig, after: Rig, typed: Mapping[str, str]) ->
     checks = fit_check(before, after, material, celsius, flow)
     alone = after is before
     earlier = checks if alone else fit_check(before, before, material, celsius, flow)
-    then = {check.name: (check.value, check.limit, check.verdict) for check in earlier}
-    same = {c.name for c in checks if then.get(c.name) == (c.value, c.limit, c.verdict)}
+    same = unchanged(checks, earlier)
     rows = [
         Row(c, MARKS[c.verdict], bar_of(c), not alone and c.name in same,
             handbook.formula_address(c.formula))
