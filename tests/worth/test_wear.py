@@ -157,8 +157,10 @@ def test_hours_run_up_by_day_and_any_kind_may_carry_some():
     assert [(at.on, at.total_h) for at in hours_by_day(log)] == [
         (DAY, 10.0), (DAY + timedelta(days=3), 17.0),
     ]  # fmt: skip
-    assert hours_at(log, DAY + timedelta(days=2)) == 10.0
-    assert hours_at(log, DAY - timedelta(days=1)) == 0.0
+    days = hours_by_day(log)
+    assert hours_at(days, DAY + timedelta(days=2)) == 10.0
+    assert hours_at(days, DAY + timedelta(days=3)) == 17.0
+    assert hours_at(days, DAY - timedelta(days=1)) == 0.0
 
 
 def test_series_are_kept_apart_by_place_and_joined_whatever_the_case():

@@ -106,7 +106,7 @@ def demo_pages() -> list[tuple[dict[str, Any], list[tuple[bytes, str]]]]:
         (
             page(-2, "unboxing", "What came in the box",
                  "Hot end, bracket, six screws, no nozzle. The bag says 11 g lighter than the old "
-                 "one; on our balance it is 11.0 g."),
+                 "one; on our balance, 11.0 g."),
             [(_picture(_parts()), "Drawing: a hot end, a bracket and six screws on a mat")],
         ),
         (

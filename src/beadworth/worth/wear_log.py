@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -77,13 +78,15 @@ def hours_by_day(entries: Sequence[WearEntry]) -> tuple[HoursAt, ...]:
     return tuple(HoursAt(on, value) for on, value in totals.items())
 
 
-def hours_at(entries: Sequence[WearEntry], on: date) -> float:
-    """Hours entered for days up to and including ``on``."""
-    return sum(entry.hours_h or 0.0 for entry in entries if entry.on <= on)
+def hours_at(days: Sequence[HoursAt], on: date) -> float:
+    """Hours entered for days up to and including ``on``, from :func:`hours_by_day`."""
+    place = bisect_right(days, on, key=lambda day: day.on)
+    return days[place - 1].total_h if place else 0.0
 
 
 def series_of(entries: Sequence[WearEntry]) -> tuple[Series, ...]:
     """Every check as a series, by name and place."""
+    days = hours_by_day(entries)
     found: dict[tuple[str, str], list[WearEntry]] = {}
     for entry in in_order(entries):
         if entry.kind == "check" and entry.value is not None:
@@ -93,7 +96,7 @@ def series_of(entries: Sequence[WearEntry]) -> tuple[Series, ...]:
             own[0].what.strip(), own[0].place.strip(), own[0].unit or "",
             tuple(entry.on for entry in own),
             tuple(entry.value or 0.0 for entry in own),
-            tuple(hours_at(entries, entry.on) for entry in own),
+            tuple(hours_at(days, entry.on) for entry in own),
         )
         for _, own in sorted(found.items())
     )  # fmt: skip
@@ -126,12 +129,13 @@ def lives_of(entries: Sequence[WearEntry], part: str) -> Lives:
     running, are right-censored: they lasted at least so long. A part replaced twice without an
     hour between has no life there and is left out.
     """
-    total = sum(entry.hours_h or 0.0 for entry in entries)
+    days = hours_by_day(entries)
+    total = days[-1].total_h if days else 0.0
     hours, failed, start = [], [], 0.0
     for entry in in_order(entries):
         if entry.kind != "replacement" or entry.what.strip().casefold() != part.strip().casefold():
             continue
-        at = hours_at(entries, entry.on)
+        at = hours_at(days, entry.on)
         if at > start:
             hours.append(round(at - start, 6))
             failed.append(entry.because == "failed")
@@ -151,7 +155,7 @@ def pace_h_per_day(entries: Sequence[WearEntry], today: date) -> float | None:
     span = (today - first) / timedelta(days=1)
     if span <= 0:
         return None
-    return (days[-1].total_h - hours_at(entries, first)) / span
+    return (days[-1].total_h - hours_at(days, first)) / span
 
 
 def due_checks(entries: Sequence[WearEntry], today: date) -> tuple[Due, ...]:
@@ -172,7 +176,8 @@ def due_checks(entries: Sequence[WearEntry], today: date) -> tuple[Due, ...]:
 def _due(reminder: WearEntry, entries: Sequence[WearEntry], today: date, pace: float | None) -> Due:
     last = max((entry.on for entry in entries if _does(entry, reminder)), default=None)
     start = last or reminder.on
-    since_h = hours_at(entries, today) - hours_at(entries, start)
+    days = hours_by_day(entries)
+    since_h = hours_at(days, today) - hours_at(days, start)
     since_days = (today - start).days
     left_h = None if reminder.every_h is None else reminder.every_h - since_h
     left_days = None if reminder.every_days is None else reminder.every_days - since_days
