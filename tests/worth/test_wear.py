@@ -261,7 +261,7 @@ def test_before_and_after_pairs_places_and_else_compares_readings():
     unit, change = change_at(log, "play at the bed", DAY + timedelta(days=5))
     assert (unit, change.kind, change.before) == ("mm", "paired", 4)
     assert change.high < 0
-    with pytest.raises(FitError, match="1 readings"):
+    with pytest.raises(FitError, match="1 reading,"):
         change_at(log, "play at the bed, front left", DAY + timedelta(days=5))
     with pytest.raises(InputError, match="places must not be mixed"):
         change_at(log[:2] + log[4:6], "play at the bed", DAY + timedelta(days=5))

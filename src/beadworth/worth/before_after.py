@@ -65,7 +65,7 @@ def unpaired_change(
     first, second = np.asarray(before, dtype=float), np.asarray(after, dtype=float)
     for name, values in (("before", first), ("after", second)):
         if len(values) < 2:
-            raise _too_few(name, len(values), "readings")
+            raise _too_few(name, len(values), "reading")
     shares = [float(values.var(ddof=1)) / len(values) for values in (first, second)]
     variance = sum(shares)
     if variance == 0.0:
@@ -102,7 +102,7 @@ def paired_change(
     differences = np.asarray(after, dtype=float) - np.asarray(before, dtype=float)
     count = len(differences)
     if count < 2:
-        raise _too_few("pairs", count, "pairs")
+        raise _too_few("pairs", count, "pair")
     spread = float(differences.std(ddof=1))
     if spread == 0.0:
         raise _no_scatter()
@@ -137,7 +137,7 @@ def _check(confidence: float) -> None:
 
 def _too_few(where: str, count: int, what: str) -> FitError:
     return FitError(
-        Problem(f"cannot tell: {count} {what}, at least 2 are needed.", where, count,
+        Problem(f"cannot tell: {count} {what}{'' if count == 1 else 's'}, at least 2 are needed.", where, count,
                 "Repeat the check; four or more on each side tell far more.")
     )  # fmt: skip
 

@@ -124,7 +124,7 @@ def baseline_of(
     if count < FEWEST:
         raise FitError(
             Problem(
-                f"cannot tell yet: {count} readings are too few for limits, {FEWEST} are needed.",
+                f"cannot tell yet: {_counted(count)} too few for limits, {FEWEST} are needed.",
                 "baseline", count, "Repeat the check the same way until there are enough.",
             )
         )  # fmt: skip
@@ -142,6 +142,10 @@ def baseline_of(
     return Baseline(
         count, level, target, mean_range, mean_range / D2_PAIRS, sigma_u_relative(count)
     )
+
+
+def _counted(count: int) -> str:
+    return "1 reading is" if count == 1 else f"{count} readings are"
 
 
 def sigma_u_relative(count: int) -> float:
