@@ -136,8 +136,9 @@ def _check(confidence: float) -> None:
 
 
 def _too_few(where: str, count: int, what: str) -> FitError:
+    counted = f"{count} {what}" if count == 1 else f"{count} {what}s"
     return FitError(
-        Problem(f"cannot tell: {count} {what}{'' if count == 1 else 's'}, at least 2 are needed.", where, count,
+        Problem(f"cannot tell: {counted}, at least 2 are needed.", where, count,
                 "Repeat the check; four or more on each side tell far more.")
     )  # fmt: skip
 
