@@ -30,13 +30,15 @@ def _journal(data: DossierData) -> Sequence[Block] | None:
     pages: Sequence[ShownPage] = data.extras.get(KEY, ())
     if not pages:
         return None
-    blocks: list[Block] = [_timeline([page.entry for page in pages])]
+    entries = [page.entry for page in pages]
+    blocks: list[Block] = [_timeline(entries)]
+    invented = sum(entry.simulated for entry in entries)
+    if invented:
+        said = "These pages are" if invented == len(entries) else f"{invented} of these pages are"
+        blocks.append(Paragraph(f"{said} invented, for a demonstration.", kind="note"))
     for page in pages:
         entry = page.entry
         blocks.append(Heading(f"{entry.on}, {entry.stage}: {entry.title}"))
-        if entry.simulated:
-            blocks.append(Paragraph("This page is invented, like the rest of the demo.",
-                                    kind="note"))  # fmt: skip
         blocks += [Paragraph(text) for text in entry.text.split("\n") if text.strip()]
         if entry.problem:
             blocks.append(Paragraph(entry.problem, lead="What went wrong."))

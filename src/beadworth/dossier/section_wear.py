@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from beadworth.dossier.blocks import Block, Column, Figure, Heading, Paragraph, Row, table
+from beadworth.dossier.charts_wear import capital
 from beadworth.dossier.data import DossierData
 from beadworth.dossier.section import Section
-from beadworth.dossier.sentences import listed, number
+from beadworth.dossier.sentences import number
 from beadworth.dossier.wear_figures import hours_charts, part_charts, series_charts
 
 if TYPE_CHECKING:
@@ -48,12 +49,12 @@ def _log(rig: str, found: WearSummary) -> list[Block]:
         blocks += [Figure(draw) for draw in series_charts(found, report)]
     few = [report.series.name for report in found.series if report.individuals is None]
     if few:
-        blocks.append(Paragraph(f"Too few readings for limits yet: {listed(few)}.", kind="note"))
+        blocks.append(Paragraph(f"Too few readings for limits yet: {'; '.join(few)}.", kind="note"))
     for part in found.parts:
         blocks += [Figure(draw) for draw in part_charts(part)]
         rate = part.rate.sentence if part.rate else ""
         told = f"{part.life.sentence} {rate}" if part.life else rate
-        blocks.append(Paragraph(told.strip(), lead=f"{part.lives.part}."))
+        blocks.append(Paragraph(told.strip(), lead=f"{capital(part.lives.part)}."))
     if found.changes:
         blocks.append(_changes(found))
     return blocks
