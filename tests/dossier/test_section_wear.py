@@ -84,6 +84,22 @@ def test_the_log_is_told_with_its_bound_and_without_private_notes(published):
     assert "my sister" not in text
 
 
+def test_figures_of_two_rigs_are_told_apart():
+    from types import SimpleNamespace
+
+    from beadworth.dossier.blocks import Figure
+    from beadworth.dossier.section_wear import SECTION
+    from beadworth.worth.wear import WearEntry
+    from beadworth.worth.wear_summary import wear_summary
+
+    log = [WearEntry(on=date(2026, 3, n), kind="hours", hours_h=5.0) for n in (1, 2)]
+    found = wear_summary(log, date(2026, 4, 1))
+    data = SimpleNamespace(extras={"wear": {"Tern, old": found, "Tern, new": found}})
+    figures = [block for block in SECTION.blocks(data) if isinstance(block, Figure)]
+    names = [figure.draw(820.0).name for figure in figures]
+    assert names == ["wear-hours-tern-old", "wear-hours-tern-new"]
+
+
 def test_a_trial_without_log_or_journal_has_neither_section(tmp_path):
     keys = {section.key for section in SECTIONS}
     assert {"wear", "journal"} <= keys

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from beadworth.dossier.blocks import Block, Column, Figure, Heading, Paragraph, Row, table
-from beadworth.dossier.charts_wear import capital
+from beadworth.dossier.charts import Chart
+from beadworth.dossier.charts_wear import capital, slug
 from beadworth.dossier.data import DossierData
 from beadworth.dossier.section import Section
 from beadworth.dossier.sentences import number
@@ -33,10 +35,25 @@ def _wear(data: DossierData) -> Sequence[Block] | None:
     logs: Mapping[str, WearSummary] = data.extras.get(KEY, {})
     blocks: list[Block] = []
     for rig, found in logs.items():
+        own = _log(rig, found)
         if len(logs) > 1:
             blocks.append(Heading(rig))
-        blocks += _log(rig, found)
+            own = [_of_rig(rig, block) for block in own]
+        blocks += own
     return [*blocks, Paragraph(TOLD, kind="note")] if blocks else None
+
+
+def _of_rig(rig: str, block: Block) -> Block:
+    """A figure whose name says whose it is, where two rigs have the same."""
+    if not isinstance(block, Figure):
+        return block
+    draw = block.draw
+
+    def named(px: float) -> Chart:
+        chart = draw(px)
+        return replace(chart, name=f"{chart.name}-{slug(rig)}")
+
+    return Figure(named)
 
 
 def _log(rig: str, found: WearSummary) -> list[Block]:
