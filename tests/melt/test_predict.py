@@ -12,7 +12,7 @@ from beadworth.melt import MeasuredCeiling, Scales, calibrate, predict, state_at
 from beadworth.melt.channel import channel_of
 from beadworth.melt.predict import heat_ceiling_mm3_s, push_of
 from beadworth.melt.scales import carried
-from beadworth.rig import Extruder, HotEnd, Rig
+from beadworth.rig import Extruder, HotEnd, Known, Rig
 
 PLA = generic("pla")
 
@@ -150,6 +150,26 @@ def test_intervals_carried_to_another_part_hold_the_truth_as_often_as_they_say()
         got = predict(rig(zone=30.0), PLA, 215.0, scales=calibrate(rig(), PLA, measured), draws=400)
         inside += got.low <= truth(30.0, 215.0, polymer, second) <= got.high
     assert 0.88 <= inside / 120 <= 1.0  # 95 % less three standard deviations of the count
+
+
+def test_uncertainties_of_the_record_make_the_interval():
+    def known(path, u):
+        return rig(nozzle=0.25, grip=8.0).model_copy(
+            update={"known": {path: Known(u=u, origin="measured")}}
+        )
+
+    def wide(one, celsius=220):
+        got = predict(one, PLA, celsius)
+        return got.high - got.low
+
+    strong = rig()
+    sure, unsure = (
+        strong.model_copy(update={"known": {"hot_end.melt_zone_mm": Known(u=u, origin="measured")}})
+        for u in (0.02, 4.0)
+    )
+    assert wide(sure) < wide(strong) < wide(unsure)
+    assert wide(known("extruder.grip_force_n", 0.2)) < wide(known("extruder.grip_force_n", 4.0))
+    assert wide(known("hot_end.bore_mm", 0.4)) != wide(known("hot_end.bore_mm", 0.001))
 
 
 def test_a_weak_drive_is_named_as_the_limit():

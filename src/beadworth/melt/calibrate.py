@@ -12,7 +12,15 @@ from numpy.typing import NDArray
 from beadworth.errors import FitError, Problem
 from beadworth.material import Material
 from beadworth.melt.predict import heat_ceiling_mm3_s
-from beadworth.melt.scales import CONTACT_U, LENGTH_U, Scales, Taught, hot_end_of, unknowns_u
+from beadworth.melt.scales import (
+    CONTACT_U,
+    LENGTH_U,
+    Scales,
+    Taught,
+    hot_end_of,
+    recorded_u,
+    unknowns_u,
+)
 from beadworth.rig import Rig
 
 Array = NDArray[np.float64]
@@ -53,7 +61,8 @@ def calibrate(rig: Rig, material: Material, measured: Sequence[MeasuredCeiling])
     flows = np.array([m.flow_mm3_s for m in measured])
     sigma = np.array([m.u_mm3_s for m in measured])
     middle = float(np.median([m.temperature_c for m in measured]))
-    hot_end_u = math.hypot(LENGTH_U, _contact_u(rig, material, middle))
+    u_length = recorded_u(rig, "hot_end.melt_zone_mm", LENGTH_U)
+    hot_end_u = math.hypot(u_length, _contact_u(rig, material, middle))
     taught = Taught(hot_end_of(rig), material.name, hot_end_u, *unknowns_u(Scales(), material))
     before = np.sqrt(np.diag(taught.polymer() + taught.the_hot_end()))
 

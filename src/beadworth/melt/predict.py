@@ -29,11 +29,14 @@ from beadworth.melt.heat import (
 )
 from beadworth.melt.rheology import fluid_row
 from beadworth.melt.scales import (
+    BORE_U,
     CONTACT_U,
+    GRIP_U,
     LENGTH_U,
     WALL_U_C,
     Scales,
     carried,
+    recorded_u,
     unknowns_u,
 )
 from beadworth.quantity import filament_section_mm2, melt_power_w
@@ -42,9 +45,8 @@ from beadworth.rig import Rig
 Array = NDArray[np.float64]
 Limit = Literal["heat", "force", "temperature"]
 
-# Relative standard uncertainties where a record gives none; assumed, wide on purpose.
+# Relative standard uncertainty where a material gives none; assumed, wide on purpose.
 VISCOSITY_U = 0.4
-GRIP_U = 0.15
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 NODES, WEIGHTS = (_NODES + 1) / 2, _WEIGHTS / 2
@@ -119,7 +121,7 @@ def predict(
         [[1.0, 1.0, softening, temperature_c, INLET_C, channel.contact_m2k_w, 1.0, 1.0, 1.0, grip]]
     )
     heat, force = _ceilings(channel, scaled, material, middle, profile_index)
-    table = _draw(middle[0], material, scales, draws, np.random.default_rng(seed))
+    table = _draw(middle[0], rig, material, scales, draws, np.random.default_rng(seed))
     heats, forces = _ceilings(channel, scaled, material, table, profile_index)
     ceilings = np.minimum(heats, forces)
     ceiling = float(min(heat[0], force[0]))
@@ -287,25 +289,33 @@ def _march(channel: Channel, properties: Properties, wall_c: float, profile_inde
 
 
 def _draw(
-    middle: Array, material: Material, scales: Scales, draws: int, rng: np.random.Generator
+    middle: Array,
+    rig: Rig,
+    material: Material,
+    scales: Scales,
+    draws: int,
+    rng: np.random.Generator,
 ) -> Array:
     """Draws of what is uncertain; columns as the kernel takes them.
 
     Diffusivity and softening are drawn together where a trial has calibrated them; what is
-    uncertain of the hot end itself only where that trial was on another one.
+    uncertain of the hot end itself only where that trial was on another one. Length, bore and
+    grip take the uncertainty the record gives them, where it gives one.
     """
     table = np.repeat(middle[None, :], draws, axis=0)
     u_alpha, u_soft = unknowns_u(scales, material)
     rho = scales.correlation
-    a, b, wall, contact, length, viscosity, grip = rng.standard_normal((7, draws))
+    a, b, wall, contact, length, bore, viscosity, grip = rng.standard_normal((8, draws))
     table[:, 0] = np.exp(u_alpha * a)
     table[:, 2] += u_soft * (rho * a + math.sqrt(1 - rho * rho) * b)
     if not scales.hot_end_known:
         table[:, 3] += WALL_U_C * wall
         table[:, 5] *= np.exp(CONTACT_U * contact)
-        table[:, 6] = 1 + LENGTH_U * length.clip(-3, 3)
+        u_length = recorded_u(rig, "hot_end.melt_zone_mm", LENGTH_U)
+        table[:, 6] = np.exp(u_length * length.clip(-3, 3))
+        table[:, 7] = np.exp(recorded_u(rig, "hot_end.bore_mm", BORE_U) * bore.clip(-3, 3))
     table[:, 8] = np.exp((material.viscosity_u or VISCOSITY_U) * viscosity)
-    table[:, 9] *= np.exp(GRIP_U * grip)
+    table[:, 9] *= np.exp(recorded_u(rig, "extruder.grip_force_n", GRIP_U) * grip)
     return table
 
 

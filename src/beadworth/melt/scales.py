@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from beadworth.material import Material
 from beadworth.rig import Rig
+from beadworth.rig.paths import look_up
 
 Array = NDArray[np.float64]
 
@@ -31,6 +32,8 @@ DIFFUSIVITY_U = 0.15
 SOFTENING_U_C = 6.0
 CONTACT_U = 0.6
 LENGTH_U = 0.05
+BORE_U = 0.0
+GRIP_U = 0.15
 WALL_U_C = 2.0
 HOT_END = ("melt_zone_mm", "bore_mm", "block_metal", "block_mass_g", "heat_break_mm")
 """Two rigs with these alike have the same hot end here; a nozzle may differ."""
@@ -80,6 +83,12 @@ class Scales:
 def hot_end_of(rig: Rig) -> tuple[Any, ...]:
     """What tells one hot end from another."""
     return tuple(getattr(rig.hot_end, name) for name in HOT_END)
+
+
+def recorded_u(rig: Rig, path: str, otherwise: float) -> float:
+    """Relative standard uncertainty of a value: as the record has it, else what is assumed."""
+    known, value = rig.known.get(path), look_up(rig, path)
+    return known.u / value if known and known.u and value else otherwise
 
 
 def unknowns_u(scales: Scales, material: Material) -> tuple[float, float]:
