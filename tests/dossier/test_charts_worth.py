@@ -15,7 +15,7 @@ from beadworth.dossier.charts import NARROW_PX, WIDE_PX, with_theme
 from beadworth.dossier.charts_options import PLACES, options_chart, ranking_chart
 from beadworth.dossier.charts_worth import limits_worth_chart, payback_chart, tornado_chart
 from beadworth.dossier.section_worth import SECTION
-from beadworth.worth.answer import answer
+from beadworth.worth.answer import work_out
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "worth"))
 from worth_support import asked
@@ -32,7 +32,7 @@ CASE = {
         {"name": "hearsay", "cost": 50.0},
     ],
 }  # fmt: skip
-FOUND = answer(asked(CASE, relative=0.05))
+FOUND = work_out(asked(CASE, relative=0.05))
 WORTH, TABLE = FOUND.worth, FOUND.table
 DRAWN = {
     "tornado": lambda px: tornado_chart(WORTH, width_px=px),
@@ -71,9 +71,9 @@ def test_the_tornado_draws_both_ends_of_the_widest_swings():
 
 
 def test_exact_inputs_have_no_tornado():
-    exact = answer(asked()).worth
+    exact = work_out(asked()).worth
     assert tornado_chart(exact) is None
-    assert payback_chart(answer(asked({"time": {}})).worth) is None
+    assert payback_chart(work_out(asked({"time": {}})).worth) is None
 
 
 def test_the_payback_marks_the_break_even_with_its_interval():
@@ -90,7 +90,7 @@ def test_the_payback_marks_the_break_even_with_its_interval():
 
 
 def test_a_path_that_never_pays_says_so():
-    never = answer(asked({"cost": CASE["cost"]}, after=(9000.0, 3600.0), relative=0.01)).worth
+    never = work_out(asked({"cost": CASE["cost"]}, after=(9000.0, 3600.0), relative=0.01)).worth
     chart = payback_chart(never)
     assert chart.title == "The cost never comes back on these prints"
     assert not [row for row in chart.rows if row["part"] in ("back", "middle")]
@@ -153,6 +153,6 @@ def test_without_a_case_there_is_no_section():
 
 
 def test_figures_that_cannot_be_drawn_are_left_out():
-    bare = answer(asked({"time": {}, "cost": {"parts": 100.0}}))
+    bare = work_out(asked({"time": {}, "cost": {"parts": 100.0}}))
     blocks = SECTION.blocks(Data(bare))
     assert sum(isinstance(block, Figure) for block in blocks) == 3

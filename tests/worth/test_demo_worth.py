@@ -7,7 +7,7 @@ from beadworth.bench.worth import gather_worth, kept_case, kept_cases
 from beadworth.demo import seed
 from beadworth.demo.worth import HOT_END, RAILS, demo_prints
 from beadworth.replay import replay
-from beadworth.worth.answer import answer
+from beadworth.worth.answer import work_out
 
 
 @pytest.fixture(scope="module")
@@ -19,7 +19,7 @@ def bench(tmp_path_factory):
 
 def test_rails_pay_for_the_business_and_not_for_the_weekend(bench):
     kept = kept_case(bench, RAILS)
-    found = answer(kept.asked)
+    found = work_out(kept.asked)
     verdicts = {item.profile.name: item.worth.verdict for item in found.profiles}
     assert verdicts["small business"] == "worth it"
     assert verdicts["occasional"] == "not worth it"
@@ -33,7 +33,7 @@ def test_rails_pay_for_the_business_and_not_for_the_weekend(bench):
 def test_kept_answers_come_out_the_same_again(bench):
     assert {k.case.name for k in kept_cases(bench)} == {HOT_END, RAILS}
     kept = kept_case(bench, HOT_END)
-    assert answer(kept.asked).to_json() == kept.result
+    assert work_out(kept.asked).to_json() == kept.result
 
 
 def test_seeding_again_keeps_nothing_twice(bench):

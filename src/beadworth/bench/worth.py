@@ -83,11 +83,11 @@ def worth_of(
     step: Callable[[], None] | None = None,
 ) -> tuple[Asked, Answer]:
     """Replay the prints of a case that stands on the bench, and work it out; nothing is kept."""
-    from beadworth.worth.answer import answer
+    from beadworth.worth.answer import work_out
     from beadworth.worth.replayed import ask
 
     asked = ask(case, bench_sources(bench, shelf), step)
-    return asked, answer(asked)
+    return asked, work_out(asked)
 
 
 def keep_worth(bench: Bench, asked: Asked, found: Answer) -> None:
@@ -155,9 +155,9 @@ def answer_of(asked: Asked) -> Answer:
 
 @lru_cache(maxsize=16)
 def _answered(case_json: str, replayed: str) -> Answer:
-    from beadworth.worth.answer import answer
+    from beadworth.worth.answer import work_out
     from beadworth.worth.case import case_from_mapping
     from beadworth.worth.replayed import from_plain
 
     case = case_from_mapping(json.loads(case_json), "kept case")
-    return answer(from_plain(case, json.loads(replayed)))
+    return work_out(from_plain(case, json.loads(replayed)))

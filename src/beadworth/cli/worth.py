@@ -16,15 +16,14 @@ from beadworth.cli.output import (
     progress,
     read_text,
 )
+from beadworth.cli.worth_told import show_answer
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
     from beadworth.worth.answer import Answer
     from beadworth.worth.case import PrintUse, WorthCase
     from beadworth.worth.model import Asked
-    from beadworth.worth.options import Table
     from beadworth.worth.replayed import Sources
-    from beadworth.worth.result import Worth
 
 app = typer.Typer(help="Worth: hours an upgrade saves on your own prints, its cost, break-even.")
 
@@ -85,7 +84,7 @@ def compare(
     Every figure has its interval. What an hour is worth to you is never assumed: leave it out
     and there is no break-even, only the worth an hour would need.
     """
-    from beadworth.worth.answer import answer
+    from beadworth.worth.answer import work_out
     from beadworth.worth.replayed import REPLAYS, ask
 
     quick = {
@@ -100,13 +99,13 @@ def compare(
     with progress("Replaying", REPLAYS * len(asked_case.prints)) as bar:
         task = bar.task_ids[0]
         asked = ask(asked_case, _sources(folder, bench), lambda: bar.advance(task))
-        found = answer(asked)
+        found = work_out(asked)
     if keep:
         _keep(asked, found, bench)
     if json:
         emit_json(found.to_json())
     else:
-        _show(found)
+        show_answer(found)
 
 
 @app.command("list")
@@ -145,16 +144,16 @@ def show(
     from beadworth.bench import open_bench
     from beadworth.bench.worth import kept_case
     from beadworth.records import to_toml
-    from beadworth.worth.answer import answer
+    from beadworth.worth.answer import work_out
 
     with open_bench(bench) as store:
         kept = kept_case(store, name)
     if toml:
         typer.echo(to_toml(kept.case), nl=False)
     elif json:
-        emit_json(answer(kept.asked).to_json())
+        emit_json(work_out(kept.asked).to_json())
     else:
-        _show(answer(kept.asked))
+        show_answer(work_out(kept.asked))
 
 
 @app.command("profiles")
@@ -267,84 +266,3 @@ def _keep(asked: Asked, found: Answer, bench: str | None) -> None:
     with open_bench(bench) as store:
         keep_worth(store, asked, found)
     typer.echo(f"On the bench: {asked.case.name}", err=True)
-
-
-def _show(found: Answer) -> None:
-    worth = found.worth
-    typer.echo(worth.sentence)
-    typer.echo(f"{worth.break_even.words} {worth.verdict_words}")
-    if worth.simulated:
-        typer.echo("An invented case: nothing here was measured.")
-    _show_money(worth)
-    _show_prints(worth)
-    outcome = "net" if "net" in worth.tornado else "hours_saved"
-    from beadworth.worth.words import outcome_words
-
-    swings = worth.tornado[outcome].swings
-    called = outcome_words(outcome, worth.months)
-    print_table(
-        f"What matters to {called}: each input moved alone over its interval",
-        ("input", "from", "to", "at the low end", "at the high end"),
-        [(s.label, s.low_input, s.high_input, s.at_low, s.at_high) for s in swings[:8]],
-    )
-    print_table(
-        "Who it is for",
-        ("profile", "verdict", "hours saved a year", "break-even, months", "first option"),
-        [
-            (p.profile.name, p.worth.verdict, p.worth.hours_saved_per_year.value,
-             p.worth.break_even.months.value, found.first_for[p.profile.name])
-            for p in found.profiles
-        ],
-    )  # fmt: skip
-    _show_options(found.table)
-    for note in worth.notes:
-        typer.echo(f"Note: {note}")
-
-
-def _show_money(worth: Worth) -> None:
-    from beadworth.worth.words import money, with_interval
-
-    currency = worth.currency
-    rows = [
-        ("hours saved a year", with_interval(worth.hours_saved_per_year, "h")),
-        ("printing a week", with_interval(worth.hours_a_week, "h")),
-        ("needed to pay", with_interval(worth.hours_a_week_needed, "h a week")),
-        ("cost", money(worth.cost, currency)),
-        ("saved a year", money(worth.money_per_year, currency)),
-        (f"net over {worth.months:g} months", money(worth.net, currency)),
-        *((f"cost per {item.of}", money(item.result, currency)) for item in worth.costs_per),
-    ]
-    print_table("What it buys", ("what", "value (95 % interval)"), rows)
-
-
-def _show_prints(worth: Worth) -> None:
-    from beadworth.replay.words import duration
-    from beadworth.worth.words import limit_words
-
-    print_table(
-        "Your prints",
-        ("print", "a year", "before", "after", "what it goes to now", "and then"),
-        [
-            (p.name, p.per_year.value, duration(p.before_s.value or 0.0),
-             duration(p.after_s.value or 0.0), limit_words(p.limits_before),
-             limit_words(p.limits_after))
-            for p in worth.prints
-        ],
-    )  # fmt: skip
-
-
-def _show_options(table: Table) -> None:
-    from beadworth.worth.words import option_effect
-
-    names = [c.name for c in table.criteria if c.name != "cost"]
-    weights = ", ".join(f"{name} {share:.0%}" for name, share in table.shares.items())
-    print_table(
-        f"Against what else (weights: {weights})",
-        ("option", "cost", *names, "evidence", "score", "dominated by"),
-        [
-            (row.name, round(row.cost.middle, 2),
-             *(option_effect(row.effects.get(name)) for name in names),
-             row.grade, row.score, ", ".join(row.dominated_by))
-            for row in table.rows
-        ],
-    )  # fmt: skip

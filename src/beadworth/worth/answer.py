@@ -47,7 +47,7 @@ class Answer:
         }  # fmt: skip
 
 
-def answer(asked: Asked) -> Answer:
+def work_out(asked: Asked) -> Answer:
     """Work a case out.
 
     Raises
