@@ -6,7 +6,7 @@ import pytest
 
 from beadworth.dossier.charts import NARROW_PX, WIDE_PX, render_svg
 from beadworth.dossier.charts_life import life_chart
-from beadworth.dossier.charts_wear import ewma_figure, hours_chart, individuals_figure
+from beadworth.dossier.charts_wear import average_chart, check_chart, hours_chart
 from beadworth.worth.wear import WearEntry
 from beadworth.worth.wear_summary import ChartSettings, wear_summary
 
@@ -50,8 +50,8 @@ def rows(chart, part):
     "draw",
     [
         lambda px: hours_chart(FOUND, width_px=px),
-        lambda px: individuals_figure(REPORT, FOUND.changes, width_px=px),
-        lambda px: ewma_figure(REPORT, FOUND.changes, width_px=px),
+        lambda px: check_chart(REPORT, FOUND.changes, width_px=px),
+        lambda px: average_chart(REPORT, FOUND.changes, width_px=px),
         lambda px: life_chart(NOZZLE, width_px=px),
     ],
 )
@@ -74,7 +74,7 @@ def test_hours_run_up_and_mark_what_happened():
 
 
 def test_individuals_draw_limits_baseline_and_signals():
-    chart = individuals_figure(REPORT, FOUND.changes)
+    chart = check_chart(REPORT, FOUND.changes)
     assert [row["value"] for row in rows(chart, "reading")] == list(REPORT.series.values)
     assert sum(row["baseline"] for row in rows(chart, "reading")) == 10
     assert {row["value"] for row in rows(chart, "limit")} == {
@@ -85,11 +85,11 @@ def test_individuals_draw_limits_baseline_and_signals():
     assert "0.08 is above the upper limit" in chart.title
     assert {row["change"] for row in rows(chart, "change")} >= {"adjustment: x belt"}
     held = wear_summary(LOG, DAY, {REPORT.series.name: ChartSettings(target=0.06)}).series[0]
-    assert "the target" in individuals_figure(held).caption
+    assert "the target" in check_chart(held).caption
 
 
 def test_ewma_draws_exact_and_settled_limits():
-    chart = ewma_figure(REPORT)
+    chart = average_chart(REPORT)
     average = rows(chart, "average")
     assert [row["upper"] for row in average] == pytest.approx(REPORT.ewma.upper)
     assert {row["value"] for row in rows(chart, "settled")} == {

@@ -6,10 +6,18 @@ import inspect
 import re
 from pathlib import Path
 
-from beadworth.dossier import charts, charts_ceiling, charts_loss, charts_method, charts_speeds
+from beadworth.dossier import (
+    charts,
+    charts_ceiling,
+    charts_life,
+    charts_loss,
+    charts_method,
+    charts_speeds,
+    charts_wear,
+)
 
 DOCS = Path(__file__).parents[2] / "docs"
-MODULES = (charts_ceiling, charts_loss, charts_method, charts_speeds)
+MODULES = (charts_ceiling, charts_life, charts_loss, charts_method, charts_speeds, charts_wear)
 
 
 def test_every_chart_is_in_the_reference():

@@ -22,7 +22,7 @@ from beadworth.worth.reliability import (
 HANDBOOK = [54, 187, 216, 240, 244, 335, 361, 373, 375, 386, *[500] * 10]
 FAILED = [True] * 10 + [False] * 10
 PRINTED = {
-    "scale": (606.5280, 5e-3),  # printed to 1e-4; its optimiser stopped 1e-3 short
+    "scale": (606.5280, 5e-4),  # the likelihood is highest at 606.52756: see the test below
     "shape": (1.7208, 5e-5),
     "mean_h": (540.737, 5e-3),
     "sd_h": (323.806, 5e-3),
@@ -59,6 +59,13 @@ def test_weibull_agrees_with_a_general_library_and_its_likelihood(life):
 def _likelihood(shape, scale):
     law = stats.weibull_min(shape, scale=scale)
     return law.logpdf(HANDBOOK[:10]).sum() + law.logsf(HANDBOOK[10:]).sum()
+
+
+def test_no_point_near_it_is_likelier_the_printed_one_included(life):
+    shape, scale = life.shape.value, life.scale_h.value
+    near = [(shape * a, scale * b) for a in (0.9999, 1, 1.0001) for b in (0.9999, 1, 1.0001)]
+    for other in [*near, (1.7208, 606.5280)]:
+        assert _likelihood(*other) <= life.log_likelihood + 1e-12
 
 
 def test_profile_intervals_end_where_the_best_likelihood_left_is_down_by_the_drop(life):

@@ -112,7 +112,7 @@ def _legend_of(names: Sequence[str]) -> Row:
     return {"scale": {"domain": list(names)}, "legend": {"symbolStrokeWidth": 0}}
 
 
-def individuals_figure(
+def check_chart(
     report: SeriesReport, changes: Sequence[WearEntry] = (), *, width_px: float = WIDE_PX
 ) -> Chart:
     """Each reading against its limits, over the steps from one reading to the next."""
@@ -263,7 +263,7 @@ def _labels(name: str, x: Row) -> list[Row]:
     ]
 
 
-def ewma_figure(
+def average_chart(
     report: SeriesReport, changes: Sequence[WearEntry] = (), *, width_px: float = WIDE_PX
 ) -> Chart:
     """The fading average of a check against its exact and settled limits."""

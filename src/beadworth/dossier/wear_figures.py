@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from beadworth.dossier.blocks import Draw
 from beadworth.dossier.charts_life import life_chart
-from beadworth.dossier.charts_wear import ewma_figure, hours_chart, individuals_figure
+from beadworth.dossier.charts_wear import average_chart, check_chart, hours_chart
 
 if TYPE_CHECKING:
     from beadworth.worth.wear_summary import PartReport, SeriesReport, WearSummary
@@ -34,8 +34,8 @@ def series_charts(summary: WearSummary, report: SeriesReport) -> list[Draw]:
     if report.individuals is None:
         return []
     return [
-        lambda px: individuals_figure(report, summary.changes, width_px=px),
-        lambda px: ewma_figure(report, summary.changes, width_px=px),
+        lambda px: check_chart(report, summary.changes, width_px=px),
+        lambda px: average_chart(report, summary.changes, width_px=px),
     ]
 
 
