@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
-from beadworth.bench.assemble import fit_readings, known_records
+from beadworth.bench.assemble import fit_readings, known_records, trial_fit
 from beadworth.bench.packages import packages
 from beadworth.errors import FitError
 from beadworth.rig import Rig
@@ -47,6 +47,23 @@ def gather_typical(
     others = [*_own(bench, record.id, wanted, temperatures, fit.loss)]
     others += _imported(bench, wanted, temperatures, fit.loss)
     return typical(own, others)
+
+
+def trial_typical(bench: Bench, trial: str, loss: float | None = None) -> Typical:
+    """What is typical for the classes of hot end a trial tested.
+
+    Raises
+    ------
+    NotFoundError
+        No such trial.
+    FitError
+        Readings that carry no curve.
+    """
+    record = bench.trial(trial)
+    fit = trial_fit(bench, trial, loss)
+    rigs, _ = known_records(bench, bench.current_readings(trial))
+    found = gather_typical(bench, record, tuple(rigs.values()), fit)
+    return found if found is not None else typical((), ())
 
 
 def trial_key(readings: Sequence[Reading]) -> str:

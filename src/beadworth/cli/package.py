@@ -151,6 +151,53 @@ def compare(
         typer.echo(f"Note: {note}")
 
 
+@app.command("typical")
+def typical(
+    trial: Annotated[str, typer.Argument(metavar="TRIAL", help="Your own trial.")],
+    loss: Annotated[
+        float | None, typer.Option(help="Loss at which ceilings are read; left out: the trial's.")
+    ] = None,
+    bench: BenchOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Hold a trial's ceilings against what is typical of their class of hot end.
+
+    A class is a range of heated lengths and nozzle bores. Your other trials and the imported
+    packages are pooled where three or more of a class are here; fewer cannot tell.
+    """
+    from dataclasses import asdict
+
+    from beadworth.bench import open_bench
+    from beadworth.bench.typical import trial_typical
+
+    with open_bench(bench) as store, progress("Fitting"):
+        found = trial_typical(store, trial, loss)
+    if json:
+        emit_json(asdict(found))
+        return
+    for pool in found.pools:
+        typer.echo(pool.sentence)
+    print_table(
+        "Typical flows by class, from the built-in table",
+        ("melt zone", "nozzle mm", "polymer", "°C", "from mm³/s", "to", "what", "source"),
+        [
+            (
+                row.zone or "not stated",
+                row.nozzle_mm,
+                row.polymer,
+                row.temperature_c,
+                row.low_mm3_s,
+                row.high_mm3_s,
+                row.what,
+                row.source,
+            )
+            for row in found.rows
+        ],
+    )
+    for note in found.notes:
+        typer.echo(f"Note: {note}")
+
+
 def _said(package: ImportedPackage) -> str:
     row = package.in_short()
     simulated = "simulated, " if row["simulated"] else ""

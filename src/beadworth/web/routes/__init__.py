@@ -9,6 +9,7 @@ def routers() -> tuple[APIRouter, ...]:
     """Every router of the app; fixed addresses before those that hold a name."""
     from beadworth.web.routes import (
         api_capacity,
+        api_packages,
         api_prints,
         api_records,
         api_rigs_asked,
@@ -22,6 +23,7 @@ def routers() -> tuple[APIRouter, ...]:
         materials,
         melt,
         next_coupons,
+        packages,
         parts,
         plans,
         prints,
@@ -57,6 +59,7 @@ def routers() -> tuple[APIRouter, ...]:
         parts.router,
         trials.router,
         prints.router,
+        packages.router,
         wear.router,
         worth.router,
         journal.router,
@@ -65,6 +68,7 @@ def routers() -> tuple[APIRouter, ...]:
         api_trials.router,
         api_capacity.router,
         api_prints.router,
+        api_packages.router,
         api_worth.router,
         api_wear.router,
     )

@@ -1,0 +1,164 @@
+"""Data packages of others: brought in, looked at, held against one's own trials."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query
+from starlette.datastructures import UploadFile
+from starlette.requests import Request
+from starlette.responses import Response
+
+from beadworth.bench import Bench
+from beadworth.bench.packages import (
+    ImportedPackage,
+    compare_with_package,
+    export_files,
+    find_package,
+    import_package,
+    label,
+    package_fit,
+    packages,
+)
+from beadworth.dossier.charts_ceiling import ceiling_chart, comparison_chart
+from beadworth.dossier.package import LICENCES, unzip, zip_bytes
+from beadworth.dossier.sentences import ceiling_words
+from beadworth.errors import BeadworthError, FitError, InputError, Problem
+from beadworth.web.answers import page, status_of
+from beadworth.web.figures import Figure, figure
+from beadworth.web.routes.common import BenchOf, FormOf, download, see_other
+from beadworth.worth.typical import PRACTICE, TABLE, class_of
+
+router = APIRouter(include_in_schema=False)
+NameOf = Annotated[str, Query(max_length=200)]
+
+
+@dataclass(frozen=True)
+class Own:
+    """A rig of one of the user's trials that has a curve."""
+
+    key: str
+    words: str
+    trial: str
+    rig: str
+
+
+@router.get("/packages")
+def package_list(request: Request, bench: BenchOf) -> Response:
+    """What was brought in, a place to bring another, and the table of typical flows."""
+    return _list_page(request, bench)
+
+
+def _list_page(request: Request, bench: Bench, error: BeadworthError | None = None) -> Response:
+    context = {
+        "packages": packages(bench),
+        "problems": error.problems if error else (),
+        "table": TABLE,
+        "practice": PRACTICE,
+    }
+    return page(request, "packages.html", context, status_of(error) if error else 200)
+
+
+@router.post("/packages")
+def take(request: Request, bench: BenchOf, form: FormOf) -> Response:
+    """A zip given by the form; refused whole with every reason, or kept."""
+    upload = form.get("file")
+    try:
+        if not isinstance(upload, UploadFile) or not upload.filename:
+            raise InputError(
+                Problem("no file was chosen.", "file", remedy="Choose the package's zip.")
+            )
+        data, name = upload.file.read(), upload.filename
+        package, _ = import_package(bench, unzip(data, name), name)
+    except InputError as error:
+        return _list_page(request, bench, error)
+    return see_other(f"/packages/{package.name}")
+
+
+@router.get("/packages/{name}")
+def package_page(
+    request: Request,
+    bench: BenchOf,
+    name: str,
+    own: NameOf = "",
+    rig: NameOf = "",
+) -> Response:
+    """One package: what it holds, under which licence, and one's own rig against it."""
+    package = find_package(bench, name)
+    contents = package.contents
+    fit = package_fit(package)
+    choices = own_rigs(bench)
+    fitted = dict.fromkeys(group.rig for group in fit.groups)
+    known = [r.name for r in contents.rigs if r.name in fitted]
+    theirs = list(dict.fromkeys([*known, *fitted]))
+    classes = [(r.name, str(class_of(r) or "not stated")) for r in contents.rigs]
+    context: dict[str, Any] = {
+        "package": package,
+        "contents": contents,
+        "licence": LICENCES[contents.licence],
+        "ceilings": fit.ceilings,
+        "ceiling_words": ceiling_words,
+        "classes": classes,
+        "figure_of_ceilings": _ceilings(package),
+        "own_rigs": choices,
+        "their_rigs": theirs,
+        "chosen": own or next((o.key for o in choices), ""),
+        "rig": rig if rig in theirs else theirs[-1],
+        "found": None,
+        "refused": (),
+    }
+    status = 200
+    if own:
+        try:
+            context |= _compared(bench, package, choices, own, context["rig"])
+        except (FitError, InputError) as error:
+            context["refused"], status = error.problems, status_of(error)
+    return page(request, "package.html", context, status)
+
+
+def own_rigs(bench: Bench) -> list[Own]:
+    """Every rig of every trial that has readings, newest trial first."""
+    made = []
+    for record in bench.trials():
+        weighed = dict.fromkeys(r.rig for r in bench.current_readings(record.id))
+        for rig in weighed:
+            made.append(Own(f"{record.id}|{rig}", f"{rig}: {record.question}", record.id, rig))
+    return made
+
+
+def _ceilings(package: ImportedPackage) -> Figure | None:
+    read = [c for c in package.contents.ceilings if c.basis == "readings"]
+    law = [c for c in package.contents.ceilings if c.basis == "law"]
+    if len({c.temperature_c for c in read}) < 2:
+        return None
+    there = dict.fromkeys(c.rig for c in read)
+    known = [rig.name for rig in package.contents.rigs if rig.name in there]
+    rigs = list(dict.fromkeys([*known, *there]))
+    return figure(lambda px: ceiling_chart(read, law, rigs=rigs, width_px=px))
+
+
+def _compared(
+    bench: Bench, package: ImportedPackage, choices: list[Own], own: str, rig: str
+) -> dict[str, Any]:
+    mine = next((o for o in choices if o.key == own), None)
+    if mine is None:
+        raise InputError(
+            Problem("this is no rig of a trial of yours.", "own rig", own, "Choose one listed.")
+        )
+    found = compare_with_package(bench, mine.trial, package.name, rig=mine.rig, package_rig=rig)
+    drawn = figure(
+        lambda px: comparison_chart(
+            found.differences, baseline=label(package, rig), candidate=mine.rig, width_px=px
+        )
+    )
+    return {"found": found, "difference_figure": drawn}
+
+
+@router.get("/packages/{name}/file")
+def package_file(bench: BenchOf, name: str) -> Response:
+    """The package as a zip, to hand on under its own licence."""
+    package = find_package(bench, name)
+    return download(
+        zip_bytes(export_files(bench, package.name)), f"{package.name}.zip", "application/zip"
+    )

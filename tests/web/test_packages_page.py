@@ -1,0 +1,186 @@
+"""Data packages in the browser and over HTTP: brought in, shown, compared, refused whole."""
+
+from __future__ import annotations
+
+import io
+import re
+import shutil
+import zipfile
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from beadworth import demo
+from beadworth.bench import open_bench
+from beadworth.bench.packages import KIND, export_files, packages
+from beadworth.demo.packages import seed_packages
+from beadworth.dossier.package import unzip, zip_bytes
+from beadworth.web import create_app
+
+
+@pytest.fixture(scope="module")
+def demo_file(tmp_path_factory):
+    path = tmp_path_factory.mktemp("packages-demo") / "demo.bench"
+    with open_bench(path) as bench:
+        demo.seed(bench)
+        seed_packages(bench)
+    return path
+
+
+@pytest.fixture
+def seeded(demo_file, tmp_path):
+    with open_bench(shutil.copy(demo_file, tmp_path / "demo.bench")) as bench:
+        yield bench
+
+
+@pytest.fixture
+def visitor(seeded):
+    from fastapi.testclient import TestClient
+
+    with TestClient(create_app(seeded), base_url="http://127.0.0.1",
+                    follow_redirects=False) as made:  # fmt: skip
+        yield made
+
+
+@pytest.fixture
+def trial(seeded):
+    return next(t.id for t in seeded.trials() if t.question == demo.FINISHED.question)
+
+
+def plain(text):
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", text))
+
+
+def test_a_zip_given_by_the_form_is_kept_and_shown(visitor, seeded, trial):
+    zipped = zip_bytes(export_files(seeded, trial))
+    done = visitor.post("/packages", files={"file": ("tern.zip", zipped, "application/zip")})
+    assert done.status_code == 303
+    shown = visitor.get(done.headers["location"])
+    text = plain(shown.text)
+    assert demo.FINISHED.question in text
+    assert "Creative Commons Attribution 4.0 International" in text
+    assert "simulated" in text
+    assert "17.8 mm³/s (17.3 to 18.3)" in text
+    assert len(packages(seeded)) == 5
+
+
+def test_a_spoilt_zip_is_refused_with_every_reason_and_nothing_kept(visitor, seeded, trial):
+    files = export_files(seeded, trial)
+    files["readings.csv"] += b"x"
+    del files["rigs.json"]
+    given = {"file": ("<b>tern</b>.zip", zip_bytes(files), "application/zip")}
+    refused = visitor.post("/packages", files=given)
+    assert refused.status_code == 422
+    text = refused.text
+    assert "Nothing was kept: 3 things are wrong with it" in text
+    assert "its SHA-256 is not the one in the descriptor" in text
+    assert "the file is missing." in text
+    assert "<b>tern" not in text
+    assert len(seeded.notes(KIND)) == 4
+
+
+@pytest.mark.parametrize("data", [b"", b"PK", b"not a zip at all"])
+def test_what_is_no_zip_is_refused(visitor, seeded, data):
+    refused = visitor.post("/packages", files={"file": ("a.zip", data, "application/zip")})
+    assert refused.status_code == 422
+    assert "not a whole zip file" in refused.text
+    assert visitor.post("/packages", data={}).status_code == 422
+
+
+def test_the_list_shows_licences_and_the_table_its_sources(visitor):
+    text = plain(visitor.get("/packages").text)
+    assert text.count("CC-BY-4.0") == 4
+    assert "The lime kiln" in text
+    assert "common practice, no source; a 20 mm melt zone" in text
+    assert "doi:10.1007/s40192-024-00350-w" in text
+
+
+def test_ones_own_rig_against_a_packages_rig(visitor, seeded, trial):
+    name = packages(seeded)[0].name
+    page = visitor.get(f"/packages/{name}")
+    assert page.status_code == 200
+    query = {"own": f"{trial}|{demo.LONG_ZONE.name}", "rig": "Plover, standard melt zone"}
+    text = plain(visitor.get(f"/packages/{name}", params=query).text)
+    assert "The candidate delivers more at all 3 common temperatures." in text
+    assert f"the baseline Plover, standard melt zone (package {name})" in text
+    refused = visitor.get(f"/packages/{name}", params={"own": "nobody|nothing"})
+    assert refused.status_code == 422
+    assert "this is no rig of a trial of yours." in refused.text
+
+
+def test_an_unknown_package_is_not_found(visitor):
+    assert visitor.get("/packages/00000000").status_code == 404
+
+
+def test_a_package_is_handed_on_as_it_came(visitor, seeded):
+    first = packages(seeded)[0]
+    got = visitor.get(f"/packages/{first.name}/file")
+    assert got.headers["content-type"] == "application/zip"
+    assert unzip(got.content, "a.zip") == export_files(seeded, first.name)
+
+
+# JSON
+
+
+def test_packages_over_http(visitor, seeded, trial, refusal):
+    listed = visitor.get("/api/packages").json()["packages"]
+    assert next(p["creator"] for p in listed) == "The reed loft"
+    exported = visitor.get(f"/api/trials/{trial}/package", params={"licence": "CC0-1.0"})
+    assert exported.status_code == 200
+    given = visitor.post(
+        "/api/packages", params={"name": "tern.zip"}, content=exported.content,
+        headers={"content-type": "application/zip"},
+    )  # fmt: skip
+    assert given.status_code == 201
+    row = given.json()
+    assert (row["new"], row["licence"], row["simulated"]) == (True, "CC0-1.0", True)
+    address = f"/api/packages/{row['package']}"
+    assert len(visitor.get(f"{address}/fit").json()["ceilings"]) == 6
+    found = visitor.get(f"{address}/compare", params={"trial": trial}).json()
+    assert len(found["differences"]) == 3
+    again = visitor.get(f"{address}/file").content
+    assert unzip(again, "a") == unzip(exported.content, "b")
+    refusal(visitor.post("/api/packages", params={"name": "x.zip"}, content=again[:-9]), 422,
+            "package", mentions=["x.zip"])  # fmt: skip
+    refusal(visitor.get("/api/packages/0000/fit"), 404, "not-found")
+    refusal(visitor.get(f"/api/trials/{trial}/package", params={"licence": "free"}), 422, "input",
+            mentions=["CC-BY-4.0"])  # fmt: skip
+    refusal(visitor.get("/api/trials/nothing/package"), 404, "not-found")
+
+
+def test_typical_over_http(visitor, trial):
+    found = visitor.get(f"/api/trials/{trial}/typical").json()
+    assert len(found["pools"]) == 6
+    pool = found["pools"][0]
+    assert pool["pooled"]["prediction_low"] < pool["pooled"]["low"]
+    assert pool["pooled"]["pooled"]["method"] == "REML"
+
+
+def test_a_page_of_somebody_else_cannot_bring_a_package_in(visitor):
+    buffer = io.BytesIO()
+    zipfile.ZipFile(buffer, "w").close()
+    for path in ("/packages", "/api/packages?name=a.zip"):
+        done = visitor.post(path, content=buffer.getvalue(),
+                            headers={"origin": "https://example.org"})  # fmt: skip
+        assert done.status_code == 403
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize(("width", "mode"), [(1280, "light"), (360, "dark")])
+def test_pages_are_quiet_fit_and_are_accessible(visit, server, demo_file, tmp_path, width, mode):
+    running = server(shutil.copy(demo_file, tmp_path / "demo.bench"))
+    seen = visit(f"{running.address}/packages", width=width, mode=mode)
+    seen.check()
+    _accessible(seen.page)
+    seen.page.get_by_role("link", name="The reed loft").click()
+    seen.page.get_by_role("button", name="Compare").click()
+    seen.page.locator(".finding").wait_for()
+    seen.page.wait_for_timeout(300)
+    seen.check()
+    _accessible(seen.page)
+
+
+def _accessible(page):
+    found = Axe().run(page).response["violations"]
+    serious = [v for v in found if v["impact"] in ("serious", "critical")]
+    assert not serious, [(v["id"], [n["html"] for n in v["nodes"]]) for v in serious]
