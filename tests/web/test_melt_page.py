@@ -58,7 +58,7 @@ def test_a_rig_stands_beside_its_parent_or_its_upgrade_the_stock_one_first(clien
     text = client.get("/melt", params={"rig": first, "temperature": "220"}).text
     heads = re.findall(r"<h2>(Heron[^<]*)</h2>", text)
     assert heads == [STOCK.name, LONG.name]
-    expected = predict(STOCK, generic("PLA"), 220.0, draws=400)
+    expected = predict(STOCK, generic("PLA"), 220.0)
     said = plain(text)
     assert f"{expected.ceiling_mm3_s:.1f} mm³/s" in said
     assert f"{expected.low:.1f} to {expected.high:.1f} (95 %)" in said
@@ -129,7 +129,7 @@ def test_a_trial_calibrates_and_its_ceilings_are_drawn_over(demo_client):
     scales = calibrate(demo.STOCK, demo.PLA, points)
     assert f"diffusivity {scales.diffusivity:.2f} times" in page
     assert "only what it says of the polymer holds; length" in page, "the long zone's"
-    expected = predict(demo.STOCK, demo.PLA, 220.0, scales=scales, draws=400)
+    expected = predict(demo.STOCK, demo.PLA, 220.0, scales=scales)
     assert f"{expected.low:.1f} to {expected.high:.1f} (95 %)" in page
     part = demo_client.get("/melt/ceilings", params=asked).text
     assert "measured ceilings of the trial" in part
@@ -149,7 +149,7 @@ def test_a_trial_of_another_polymer_is_calibrated_with_its_own(demo_client):
     assert "only what it says of the hot end holds for PLA, and little of it" in page
     points = measured_ceilings(trial_fit(demo_client.bench, demo_client.trial), demo.STOCK.name)
     own = calibrate(demo.STOCK, demo.PLA, points)
-    expected = predict(demo.STOCK, generic("PLA"), 220.0, scales=own, draws=400)
+    expected = predict(demo.STOCK, generic("PLA"), 220.0, scales=own)
     assert f"{expected.low:.1f} to {expected.high:.1f} (95 %)" in page
 
 
@@ -158,7 +158,7 @@ def test_a_trial_of_other_rigs_and_polymers_teaches_nothing_and_says_so(demo_cli
     asked = {"rig": STOCK.name, "other": "-", "temperature": "220", "trial": demo_client.trial}
     page = plain(demo_client.get("/melt", params=asked).text)
     assert f"for PLA on {STOCK.name} nothing of it holds" in page
-    expected = predict(STOCK, generic("PLA"), 220.0, draws=400)
+    expected = predict(STOCK, generic("PLA"), 220.0)
     assert f"{expected.low:.1f} to {expected.high:.1f} (95 %)" in page
 
 

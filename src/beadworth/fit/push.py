@@ -50,7 +50,7 @@ def _push(case: Case) -> Found:
     found = push(case)
     doubt = "" if found.core_is_soft else (
         f" The core leaves at {found.core_c:.0f} °C, not yet soft ({found.softening_c:g} °C): this "
-        "flow is beyond the predicted ceiling, and the true force several times higher."
+        "flow is beyond the predicted ceiling, and the true force higher, up to several times."
     )  # fmt: skip
     return Found(
         found.force_n,

@@ -48,6 +48,9 @@ Limit = Literal["heat", "force", "temperature"]
 # Relative standard uncertainty where a material gives none; assumed, wide on purpose.
 VISCOSITY_U = 0.4
 
+DRAWS = 2000
+"""One number for every door, so that page, command and library give the same interval."""
+
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 NODES, WEIGHTS = (_NODES + 1) / 2, _WEIGHTS / 2
 
@@ -91,7 +94,7 @@ def predict(
     material: Material,
     temperature_c: float,
     *,
-    draws: int = 2000,
+    draws: int = DRAWS,
     seed: int = 1,
     scales: Scales | None = None,
     profile_index: float = 0.0,

@@ -9,12 +9,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from beadworth.material import Material
-from beadworth.melt.predict import Limit, Prediction, State, predict, state_at
+from beadworth.melt.predict import DRAWS, Limit, Prediction, State, predict, state_at
 from beadworth.melt.scales import Scales, carried
 from beadworth.rig import Rig
-
-SWEEP_DRAWS = 400
-"""Draws per point of a sweep; the interval's ends then scatter by a few per cent."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +32,7 @@ def over_temperature(
     temperatures_c: Sequence[float],
     *,
     scales: Scales | None = None,
-    draws: int = SWEEP_DRAWS,
+    draws: int = DRAWS,
 ) -> tuple[Prediction, ...]:
     """One prediction per temperature, in the order given (see :func:`predict`)."""
     return tuple(predict(rig, material, t, scales=scales, draws=draws) for t in temperatures_c)
@@ -60,7 +57,7 @@ def over_length(
     lengths_mm: Sequence[float],
     *,
     scales: Scales | None = None,
-    draws: int = SWEEP_DRAWS,
+    draws: int = DRAWS,
 ) -> tuple[LengthPoint, ...]:
     """The ceiling if only the melt zone had another length.
 

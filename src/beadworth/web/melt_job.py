@@ -235,7 +235,6 @@ def _over_length(
         temperature_c,
         lengths,
         scales=scales,
-        draws=200,
     )
 
 
