@@ -239,6 +239,23 @@ def test_changed_bytes_never_crash(kind, data):
     taken_or_told(bytes(whole))
 
 
+@settings(max_examples=150, deadline=None)
+@given(st.data())
+def test_changed_colour_profiles_never_crash(data):
+    profile = bytearray(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())
+    for _ in range(data.draw(st.integers(1, 20))):
+        profile[data.draw(st.integers(0, len(profile) - 1))] = data.draw(st.integers(0, 255))
+    taken_or_told(saved(scene(), "PNG", icc_profile=bytes(profile)))
+
+
+def test_several_uploads_at_once_are_each_taken():
+    from concurrent.futures import ThreadPoolExecutor
+
+    with ThreadPoolExecutor(4) as pool:
+        made = list(pool.map(lambda kind: clean_photo(WHOLE[kind], "x"), sorted(WHOLE) * 4))
+    assert len({one.sha256 for one in made}) <= len(WHOLE)
+
+
 @settings(max_examples=60, deadline=None)
 @given(st.sampled_from(sorted(WHOLE)), st.sampled_from(sorted(WHOLE)), st.binary(max_size=60))
 def test_polyglots_never_crash(first, second, between):

@@ -97,6 +97,8 @@ def test_hours_come_from_a_replay_of_this_rig(bench):
     kept = add_wear(bench, RIG, data, TODAY)
     assert kept.record.hours_h == pytest.approx(6.0)
     assert kept.record.from_print == "bracket.gcode"
+    with pytest.raises(RecordError, match="Leave one of them out"):
+        add_wear(bench, RIG, {**data, "hours_h": 2.0}, TODAY)
     with pytest.raises(NotFoundError, match="no print"):
         add_wear(bench, RIG, {**data, "from_print": "none"}, TODAY)
 

@@ -284,6 +284,24 @@ def test_summary_as_json_is_plain_data():
     assert data["changes"][0]["what"] == "nozzle"
 
 
+READINGS = st.lists(
+    st.floats(-1e9, 1e9) | st.sampled_from([0.1, 0.2, 1e-300, 5e-324, 1e9, -1e9, 0.0]), max_size=14
+)
+
+
+@given(READINGS, st.none() | st.integers(1, 20), st.none() | st.floats(-1e9, 1e9))
+def test_any_readings_are_charted_or_told_why_not(values, baseline, target):
+    log = [check(n, float(v), "mine", "u") for n, v in enumerate(values)]
+    assert all(faults(entry, "entry") == [] for entry in log)
+    found = wear_summary(log, DAY, {"mine": ChartSettings(baseline, target)})
+    for report in found.series:
+        assert report.sentence
+        assert (report.individuals is None) == bool(report.cannot_tell)
+        if report.individuals is not None:
+            assert report.individuals.lower <= report.individuals.upper
+            assert len(report.ewma.averages) == len(values)
+
+
 TEXT = st.text(max_size=12)
 NUMBER = st.none() | st.floats(allow_nan=False, allow_infinity=False) | st.integers(-5, 5)
 

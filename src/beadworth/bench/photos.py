@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import threading
 import warnings
 from base64 import b64decode, b64encode
 from dataclasses import dataclass
@@ -18,6 +19,7 @@ from beadworth.errors import InputError, NotFoundError, Problem
 
 if TYPE_CHECKING:
     from PIL.Image import Image
+    from PIL.ImageFile import ImageFile
 
     from beadworth.bench.store import Bench
 
@@ -37,6 +39,8 @@ QUALITY: Final = 85
 MEDIA_TYPE: Final = "image/jpeg"
 FORMATS: Final = ("JPEG", "PNG", "WEBP")
 _PROFILE_LIMIT: Final = 4_000_000
+_ONE_AT_A_TIME = threading.Lock()
+"""Bounds the memory of several uploads at once; silencing warnings is not safe across threads."""
 
 
 @dataclass(frozen=True)
@@ -85,30 +89,40 @@ def clean_photo(data: bytes, source: str) -> Photo:
 
 def _upright(data: bytes, source: str) -> Image:
     """The picture decoded, turned as its camera says, on white, within the longest side."""
-    from PIL import Image, ImageOps
+    with _ONE_AT_A_TIME, warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of odd notes in a file: they are not kept anyway
+        picture = _opened(data, source)
+        try:
+            return _small(picture)
+        except Exception:  # a hostile file may break a decoder in any way
+            raise _broken(source) from None
+
+
+def _opened(data: bytes, source: str) -> ImageFile:
+    """The file as a picture whose pixels are not decoded yet, if it claims no more than we take."""
+    from PIL import Image
 
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # odd notes in a file that are not kept anyway
-            picture = Image.open(io.BytesIO(data), formats=FORMATS)
+        picture = Image.open(io.BytesIO(data), formats=FORMATS)
     except Image.DecompressionBombError:
         raise _too_many(source, LIMIT_PIXELS["PNG"]) from None
-    except Exception:  # a hostile file may break a decoder in any way
+    except Exception:
         raise _no_picture(source) from None
     most = LIMIT_PIXELS[picture.format or "PNG"]
     if picture.width * picture.height > most:
         raise _too_many(source, most)
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            picture.draft("RGB", (2 * LONGEST_PX, 2 * LONGEST_PX))  # JPEG decodes at a fraction
-            picture.load()
-            profile = picture.info.get("icc_profile")
-            small = _full_colour(picture)
-            small.thumbnail((LONGEST_PX, LONGEST_PX))
-            return _in_srgb(_on_white(ImageOps.exif_transpose(small)), profile)
-    except Exception:
-        raise _broken(source) from None
+    return picture
+
+
+def _small(picture: ImageFile) -> Image:
+    from PIL import ImageOps
+
+    picture.draft("RGB", (2 * LONGEST_PX, 2 * LONGEST_PX))  # JPEG decodes at a fraction
+    picture.load()
+    profile = picture.info.get("icc_profile")
+    small = _full_colour(picture)
+    small.thumbnail((LONGEST_PX, LONGEST_PX))
+    return _in_srgb(_on_white(ImageOps.exif_transpose(small)), profile)
 
 
 def _full_colour(picture: Image) -> Image:

@@ -143,8 +143,13 @@ def _with_replayed_hours(bench: Bench, rig: str, data: Mapping[str, Any]) -> dic
     """The entry with the hours of its print's last replay, where it names one and no hours."""
     made = dict(data)
     print_id = made.get("from_print")
-    if not print_id or made.get("hours_h") is not None:
+    if not print_id:
         return made
+    if made.get("hours_h") is not None:
+        raise RecordError(
+            Problem("hours are typed and a print is named too.", f"{SOURCE}, field from_print",
+                    str(print_id), "Leave one of them out.")
+        )  # fmt: skip
     stored = PrintShelf(bench).one(str(print_id))
     if stored.last is None or stored.last.get("rig") != rig:
         on = f"its last replay was on {stored.last['rig'] or 'no rig'}" if stored.last else (

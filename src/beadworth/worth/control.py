@@ -164,7 +164,8 @@ def sigma_u_relative(count: int) -> float:
 
 def told(value: float, sigma: float) -> str:
     """A level with as many decimals as the scatter makes worth reading: to a tenth of sigma."""
-    return f"{value:.{max(0, 1 - math.floor(math.log10(sigma)))}f}"
+    decimals = max(0, 1 - math.floor(math.log10(sigma)))
+    return f"{value:.{min(decimals, 12)}f}"
 
 
 def individuals_chart(

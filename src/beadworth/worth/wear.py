@@ -21,6 +21,8 @@ KINDS: Final[tuple[Kind, ...]] = (
     "hours", "check", "adjustment", "replacement", "failure", "reminder",
 )  # fmt: skip
 Because = Literal["failed", "precaution", "upgrade"]
+LARGEST: Final = 1e9
+"""Of a reading of any check, in its unit."""
 EARLIEST: Final = date(1980, 1, 1)
 Words = Annotated[str, Field(max_length=80)]
 
@@ -138,6 +140,9 @@ def _check_faults(entry: WearEntry, wrong: Any) -> None:
         units = " or ".join(known.units) if known else "mm, N, g or what it is read in"
         wrong("unit", "a reading needs its unit.", None, f"Give {units}.")
     if known is None:
+        if entry.value is not None and abs(entry.value) > LARGEST:
+            wrong("value", f"{entry.value:g} is beyond {LARGEST:g}.", entry.value,
+                  "Use a larger unit.")  # fmt: skip
         return
     if unit and unit not in known.units:
         wrong("unit", f"{entry.what} is kept in {' or '.join(known.units)}, not in {unit}.", unit,
