@@ -14,7 +14,7 @@ import numpy as np
 from beadworth.material import Material
 from beadworth.material.library import GENERIC
 from beadworth.melt import MeasuredCeiling, calibrate, predict, state_at
-from beadworth.melt.heat import march, properties_of
+from beadworth.melt.heat import Properties, march, properties_of
 from beadworth.melt.predict import heat_ceiling_mm3_s
 from beadworth.melt.scales import CONTACT_U, LENGTH_U, WALL_U_C, Scales
 from beadworth.rig import Extruder, HotEnd, Rig
@@ -68,6 +68,29 @@ def rig(zone_mm: float, nozzle_mm: float = 0.4) -> Rig:
         hot_end=HotEnd(melt_zone_mm=zone_mm, bore_mm=2.0, nozzle_mm=nozzle_mm),
         extruder=Extruder(grip_force_n=60.0),
     )
+
+
+def convergence() -> None:
+    """Mean temperature left at Fourier number 0.2 against the exact series, grid by grid."""
+    exact = {"parabolic": 0.395298781, "plug": 0.21785245}  # check values, 30-digit series
+    at = {"parabolic": (1.0, 0.2), "plug": (0.0, 0.2)}
+    unit = Properties(np.ones(251), np.ones(251))
+    print("| cells × rows | parabolic: error | order | plug: error | order |")
+    print("| --- | --: | --: | --: | --: |")
+    before: dict[str, float] = {}
+    for cells in (20, 40, 80, 160):
+        row = f"| {cells} × {2 * cells} "
+        for profile, (index, fourier) in at.items():
+            run = march(
+                unit, wall_c=0.0, inlet_c=1.0, profile_index=index, cells=cells, rows=2 * cells,
+                fourier_end=fourier,
+            )  # fmt: skip
+            error = abs(run.bulk[-1] - exact[profile])
+            order = f"{math.log2(before[profile] / error):.2f}" if profile in before else "–"
+            before[profile] = error
+            row += f"| {error:.1e} | {order} "
+        print(f"{row}|")
+    print()
 
 
 def published() -> None:
@@ -232,6 +255,7 @@ def speed() -> None:
 
 
 if __name__ == "__main__":
+    convergence()
     published()
     lowest_temperatures()
     first_flow()

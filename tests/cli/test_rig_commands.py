@@ -211,6 +211,18 @@ def test_readings_that_are_none_are_all_named(run):
     assert [p.value for p in caught.value.problems] == ["30", "a=b"]
 
 
+def test_a_rig_without_a_name_is_called_after_its_file(run, tmp_path):
+    """A file needs only what the command uses; the bench wants a name."""
+    file = tmp_path / "small.toml"
+    file.write_text("[hot_end]\nmelt_zone_mm = 20.0\nbore_mm = 2.0\n")
+    asked = ["melt", "predict", str(file), "--material", "PLA", "--temperature", "220", "--json"]
+    answer = json.loads(CliRunner().invoke(app, asked).output)
+    assert answer["rig"] == "small"
+    assert answer["ceiling_mm3_s"] == pytest.approx(14.5, abs=0.5)
+    with pytest.raises(RecordError, match="Add name"):
+        run("add", str(file))
+
+
 def melt_flow(*arguments):
     result = CliRunner().invoke(app, ["melt", "flow-rate", *arguments], catch_exceptions=True)
     if isinstance(result.exception, BeadworthError):

@@ -19,7 +19,15 @@ def script():
 
 
 @pytest.mark.parametrize(
-    "part", ["published", "lowest_temperatures", "first_flow", "relative_force", "intervals"]
+    "part",
+    [
+        "convergence",
+        "published",
+        "lowest_temperatures",
+        "first_flow",
+        "relative_force",
+        "intervals",
+    ],
 )
 def test_tables_are_what_the_script_prints(script, capsys, part):
     getattr(script, part)()

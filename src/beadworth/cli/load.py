@@ -18,13 +18,17 @@ def is_file(name: str) -> bool:
 
 
 def load_rig(name: str, bench: str | None) -> Rig:
-    """A rig from a TOML file, or by its name on the bench."""
+    """A rig from a TOML file, or by its name on the bench.
+
+    A file needs only what the command uses: a rig without a name is called after its file.
+    """
     from beadworth.rig import Rig
 
     if is_file(name):
-        from beadworth.records import from_toml
+        from beadworth.records import from_mapping, parse_toml
 
-        return from_toml(Rig, read_text(Path(name)), name)
+        data = parse_toml(read_text(Path(name)), name)
+        return from_mapping(Rig, {"name": Path(name).stem[:80], **data}, name)
     from beadworth.bench import open_bench
 
     with open_bench(bench) as store:
