@@ -177,23 +177,13 @@ def typical(
         return
     for pool in found.pools:
         typer.echo(pool.sentence)
-    print_table(
-        "Typical flows by class, from the built-in table",
-        ("melt zone", "nozzle mm", "polymer", "°C", "from mm³/s", "to", "what", "source"),
-        [
-            (
-                row.zone or "not stated",
-                row.nozzle_mm,
-                row.polymer,
-                row.temperature_c,
-                row.low_mm3_s,
-                row.high_mm3_s,
-                row.what,
-                row.source,
-            )
-            for row in found.rows
-        ],
-    )
+    for row in found.rows:
+        one = row.low_mm3_s == row.high_mm3_s
+        flow = f"{row.low_mm3_s:g}" if one else f"{row.low_mm3_s:g} to {row.high_mm3_s:g}"
+        typer.echo(
+            f"Table: {row.zone or 'unstated'} melt zone, {row.nozzle_mm:g} mm, {row.polymer} at "
+            f"{row.temperature_c:g} °C: {row.what} {flow} mm³/s ({row.source})."
+        )
     for note in found.notes:
         typer.echo(f"Note: {note}")
 

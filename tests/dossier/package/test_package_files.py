@@ -13,6 +13,7 @@ import yaml
 
 from beadworth.dossier.package import LICENCES, Shown, package_files
 from beadworth.errors import InputError
+from beadworth.rig import Known
 
 
 def written(files, folder):
@@ -147,6 +148,18 @@ def test_remarks_and_prices_are_left_out_where_asked(dossier_data, files):
     assert "price" not in json.loads(made["rigs.json"])[1]
     assert {r["note"] for r in rows(made, "readings.csv")} == {""}
     assert {r["reason"] for r in rows(made, "readings.csv")} == {""}
+
+
+def test_notes_of_a_rig_stay_on_the_bench_as_they_do_in_the_dossier(dossier_data):
+    known = {"hot_end.melt_zone_mm": Known(origin="measured", note="asked at the club")}
+    rigs = tuple(
+        r.model_copy(update={"note": "lent by a friend", "known": known}) for r in dossier_data.rigs
+    )
+    made = package_files(dataclasses.replace(dossier_data, rigs=rigs))
+    text = b"".join(made.values())
+    assert b"friend" not in text
+    assert b"club" not in text
+    assert b'"origin": "measured"' in made["rigs.json"]
 
 
 def test_simulated_is_marked_where_a_reader_looks_first(files):

@@ -58,7 +58,7 @@ class Shown:
     creator: str = ""
     """Whom to cite; empty: nobody is named."""
     notes: bool = True
-    """Remarks typed with readings, rigs and materials."""
+    """Remarks typed with readings, and why one no longer counts; those of a rig never go."""
     prices: bool = True
 
 
@@ -190,8 +190,8 @@ def _without(data: Any, names: set[str]) -> Any:
 
 
 def _record(record: R, shown: Shown) -> R:
-    hidden = set() if shown.notes else {"note"}
-    hidden |= set() if shown.prices else {"price", "currency"}
+    """The record without its owner's notes, as in the dossier, and without what is not shown."""
+    hidden = {"note"} if shown.prices else {"note", "price", "currency"}
     data = _clean_all(_without(to_mapping(record), hidden))
     known = data.get("known")
     if known and not shown.prices:
