@@ -1,0 +1,92 @@
+"""Worth in a real browser: quiet, readable, worked with the keyboard, on a phone, in the dark."""
+
+from __future__ import annotations
+
+import shutil
+from urllib.parse import quote
+
+import pytest
+
+from beadworth import demo
+from beadworth.bench import open_bench
+from beadworth.bench.worth import kept_case
+from beadworth.demo.worth import HOT_END, RAILS
+
+pytestmark = pytest.mark.browser
+
+
+def address(name):
+    return f"/worth/case?name={quote(name)}"
+
+
+@pytest.fixture(scope="module")
+def demo_file(tmp_path_factory):
+    path = tmp_path_factory.mktemp("demo") / "demo.bench"
+    with open_bench(path) as bench:
+        demo.seed(bench)
+    return path
+
+
+@pytest.fixture
+def running(server, demo_file, tmp_path):
+    """A server on a copy of the demo, prints included."""
+    shutil.copytree(demo_file.parent / "prints", tmp_path / "prints")
+    return server(shutil.copy(demo_file, tmp_path / "demo.bench"))
+
+
+@pytest.mark.parametrize(("width", "mode"), [(1280, "light"), (360, "dark")])
+def test_every_page_is_quiet_fits_and_is_readable(visit, running, width, mode):
+    for path in ("/worth", address(HOT_END), address(RAILS), f"/worth/edit?name={quote(RAILS)}"):
+        seen = visit(running.address + path, width=width, mode=mode)
+        seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
+        seen.page.wait_for_timeout(400)
+        seen.check()
+        assert all(request.startswith(running.address) for request in seen.requests), path
+
+
+@pytest.mark.parametrize(("size", "width", "height"), [("desktop", 1280, 900), ("phone", 360, 740)])
+def test_the_answer_stands_on_the_first_screen(visit, running, picture, size, width, height):
+    seen = visit(running.address + address(HOT_END), width=width, height=height)
+    picture(seen, f"worth-{size}")
+    said = seen.page.locator("#answer")
+    assert said.inner_text().startswith("It saves")
+    assert said.bounding_box()["y"] + said.bounding_box()["height"] < height
+
+
+def test_weights_are_tried_and_kept_with_the_keyboard_alone(visit, running, tmp_path):
+    seen = visit(running.address + address(RAILS))
+    page = seen.page
+    weight = page.get_by_role("textbox", name="hours saved", exact=True).last
+    weight.focus()
+    page.keyboard.press("Control+A")
+    page.keyboard.type("8")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**weight.hours**")
+    assert page.get_by_text("Tried, not kept.").is_visible()
+    assert "89 %" in page.locator(".weights").inner_text().replace("\u00a0", " ")
+    keep = page.get_by_role("button", name="Keep them in the case")
+    keep.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url(lambda url: "weight" not in url)
+    assert not page.get_by_text("Tried, not kept.").is_visible()
+    with open_bench(tmp_path / "demo.bench") as bench:
+        assert {c.name: c.weight for c in kept_case(bench, RAILS).case.criteria} == {
+            "cost": 1.0, "hours saved": 8.0,
+        }  # fmt: skip
+    assert seen.problems == []
+
+
+def test_a_new_case_from_the_form_shows_progress_and_ends_on_its_page(visit, running):
+    seen = visit(f"{running.address}/worth", width=360, height=740)
+    page = seen.page
+    page.get_by_label("Rig as it is").select_option(demo.STOCK.name)
+    page.get_by_label("Upgraded rig").select_option(demo.LONG_ZONE.name)
+    page.get_by_label("Ceilings measured in").select_option(index=1)
+    page.get_by_label("solid bracket.gcode: best estimate").fill("250")
+    page.get_by_label("An hour of printer time: not below").fill("1")
+    page.get_by_label("An hour of printer time: not above").fill("2")
+    page.get_by_label("Name of the case").fill("typed on a phone")
+    page.get_by_role("button", name="Work it out").click()
+    page.wait_for_url("**/worth/case?name=typed%20on%20a%20phone", timeout=60_000)
+    assert page.locator("#answer").inner_text().startswith("It saves")
+    assert seen.problems == []
