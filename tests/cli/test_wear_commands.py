@@ -63,8 +63,8 @@ def test_charts_are_written_with_their_data(run, tmp_path):
     run("wear", "add", RIG, "hours", "--hours", 300, "--on", "2026-03-01")
     add_checks(run, [0.06, 0.05, 0.07, 0.06, 0.05, 0.06, 0.12])
     out = tmp_path / "charts"
-    found = json.loads(run("wear", "summary", RIG, "--check", "play at the bed, x", "--baseline", 6,
-                           "--target", 0.06, "--charts", out, "--json"))  # fmt: skip
+    stated = ("--check", "play at the bed, x", "--baseline", 6, "--target", 0.06, "--more-rules")
+    found = json.loads(run("wear", "summary", RIG, *stated, "--charts", out, "--json"))
     (series,) = found["series"]
     assert series["individuals"]["baseline"]["target"] == 0.06
     assert {s["rule"] for s in series["individuals"]["signals"]} == {"beyond a limit", "jump"}

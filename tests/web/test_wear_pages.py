@@ -61,7 +61,7 @@ def test_the_page_tells_rate_charts_lives_and_what_is_due(client, told):
     assert "0.09 is above the upper limit" in text
     assert "6 failures, 0 still running" in text
     # the last replacement came with the last hours, so nothing runs since
-    assert "3 signals, the first of each kind: 2026-05-17, 0.09 is above" in text
+    assert "2 signals, the first of each kind: 2026-05-17, 0.09 is above" in text
 
 
 def test_the_first_page_names_what_is_due(client, told):
@@ -125,6 +125,8 @@ def test_a_chart_is_held_against_what_is_asked(client, told):
     asked = {"check": "play at the bed, x", "baseline": "6", "target": "0,06", "since": DAY}
     text = plain(client.get(URL, params=asked).text)
     assert "around the target 0.0600, from the first 6 readings" in text
+    text = plain(client.get(URL, params=asked | {"more": "yes"}).text)
+    assert "a step of 0.0300 from the reading before" in text
     refused = client.get(URL, params=asked | {"baseline": "many", "since": "spring"})
     assert refused.status_code == 422
     assert "many" in refused.text

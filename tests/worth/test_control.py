@@ -44,7 +44,7 @@ def test_individuals_chart_reproduces_the_handbook(name, printed, half_digit):
 
 
 def test_the_handbook_series_is_in_control():
-    assert individuals_chart(FLOWS).signals == ()
+    assert individuals_chart(FLOWS, more_rules=True).signals == ()
 
 
 def test_ewma_reproduces_the_handbook():
@@ -77,14 +77,14 @@ def test_relative_uncertainty_of_sigma_is_what_simulated_baselines_scatter_by():
 
 def test_a_step_a_run_and_a_drift_are_each_named():
     flat = [10.0, 10.2, 9.9, 10.1, 9.8, 10.0, 10.1, 9.9, 10.2, 9.8]
-    jumped = individuals_chart([*flat, 12.0], baseline=10)
+    jumped = individuals_chart([*flat, 12.0], baseline=10, more_rules=True)
     assert {s.rule for s in jumped.signals} == {"beyond a limit", "jump"}
     assert all(s.index == 10 for s in jumped.signals)
     assert "12 is above the upper limit" in jumped.signals[0].words
 
-    shifted = individuals_chart([*flat, *[10.2] * RUN], baseline=10)
+    shifted = individuals_chart([*flat, *[10.2] * RUN], baseline=10, more_rules=True)
     assert [(s.rule, s.index) for s in shifted.signals] == [("run on one side", 10 + RUN - 1)]
-    assert not individuals_chart([*flat, *[10.2] * RUN], baseline=10, run_rule=False).signals
+    assert not individuals_chart([*flat, *[10.2] * RUN], baseline=10).signals
 
     base = baseline_of(flat)
     slow = [*flat, *(10.0 + 0.06 * n for n in range(1, 13))]
@@ -92,7 +92,7 @@ def test_a_step_a_run_and_a_drift_are_each_named():
     assert drift.signals
     assert "drifted up" in drift.signals[0].words
     # the average finds the slow drift before any single reading leaves its limits
-    single = individuals_chart(slow, baseline=10, run_rule=False).signals
+    single = individuals_chart(slow, baseline=10).signals
     assert drift.signals[0].index < min((s.index for s in single), default=len(slow))
 
 
@@ -107,13 +107,27 @@ def test_false_alarms_come_as_seldom_as_three_sigma_says():
     # Limits known, normal readings: 0.27 % beyond (two-sided tail of 3 sigma).
     rng = np.random.default_rng(7)
     values = [1.0, -1.0] * 10 + list(rng.standard_normal(20_000))
-    chart = individuals_chart(values, baseline=20, run_rule=False)
+    chart = individuals_chart(values, baseline=20)
     scale = 2.0 / D2_PAIRS  # sigma taken from the alternating baseline
     outside = math.erfc(3 * scale / math.sqrt(2))
     beyond = [s for s in chart.signals if s.rule == "beyond a limit"]
     assert len(beyond) / 20_000 == pytest.approx(
         outside, abs=4 * math.sqrt(outside / 20_000) + 1e-9
     )
+
+
+def test_unchanged_logs_signal_as_often_as_the_handbook_page_says():
+    # docs/explanation/wear.md quotes benchmarks/control_false_alarms.py: 39 % of unchanged logs
+    # give a signal within 30 readings after a baseline of ten; 1500 logs, 3 standard errors
+    rng = np.random.default_rng(12)
+    signalled = 0
+    for _ in range(1500):
+        values = rng.standard_normal(40)
+        single = individuals_chart(values, baseline=10)
+        base = single.baseline
+        average = ewma_chart(values, center=base.center, sigma=base.sigma)
+        signalled += any(s.index >= 10 for s in (*single.signals, *average.signals))
+    assert signalled / 1500 == pytest.approx(0.39, abs=3 * math.sqrt(0.39 * 0.61 / 1500))
 
 
 @pytest.mark.parametrize(
@@ -144,8 +158,8 @@ SERIES = st.lists(st.integers(-1000, 1000), min_size=6, max_size=30).filter(
 @given(SERIES, st.integers(-10_000, 10_000), st.sampled_from([0.5, 2.0, 4.0]))
 def test_unit_and_zero_of_the_scale_change_no_signal(values, shift, scale):
     # exact in binary, so that no reading crosses a limit by rounding
-    plain = individuals_chart(values, baseline=6)
-    moved = individuals_chart([v * scale + shift for v in values], baseline=6)
+    plain = individuals_chart(values, baseline=6, more_rules=True)
+    moved = individuals_chart([v * scale + shift for v in values], baseline=6, more_rules=True)
     near = [min(abs(v - plain.lower), abs(v - plain.upper)) for v in values]
     if min(near) > 1e-6:
         assert [(s.index, s.rule) for s in plain.signals] == [

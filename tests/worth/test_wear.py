@@ -230,8 +230,13 @@ def test_the_summary_charts_with_what_was_stated():
     (report,) = wear_summary(log, DAY).series
     assert report.individuals.baseline.count == 10
     assert report.sentence.startswith(
-        "Play at the bed: 3 signals, the first of each kind: 2026-03-11, 0.3 is above the upper "
-        "limit, 0.149; 2026-03-11, a step of 0.190 from the reading before, where up to"
+        "Play at the bed: 2 signals, the first of each kind: 2026-03-11, 0.3 is above the upper "
+        "limit, 0.149; 2026-03-11, the average has drifted up to 0.163, beyond its limit"
+    )
+    settings = {"play at the bed": ChartSettings(more_rules=True)}
+    assert (
+        "a step of 0.190 from the reading before"
+        in wear_summary(log, DAY, settings).series[0].sentence
     )
     settings = {"play at the bed": ChartSettings(baseline=6, since=DAY + timedelta(days=2))}
     (report,) = wear_summary(log, DAY, settings).series

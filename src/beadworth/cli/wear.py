@@ -142,7 +142,7 @@ def void(
 def summary(
     rig: RigArgument,
     check: Annotated[
-        str | None, typer.Option(help="Check the next four options are for, as 'name, place'.")
+        str | None, typer.Option(help="Check the next five options are for, as 'name, place'.")
     ] = None,
     baseline: Annotated[
         int | None, typer.Option(metavar="N", help="Readings of its baseline; left out: ten.")
@@ -154,6 +154,9 @@ def summary(
     weight: Annotated[
         float | None, typer.Option(help="Of the newest reading in the fading average.")
     ] = None,
+    more_rules: Annotated[
+        bool, typer.Option("--more-rules", help="Steps and runs of it are signals too.")
+    ] = False,
     charts: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Write every chart there, SVG and CSV.")
     ] = None,
@@ -164,7 +167,7 @@ def summary(
     from beadworth.bench import open_bench
     from beadworth.bench.wear import summary_of
 
-    settings = _settings(check, baseline, target, since, weight)
+    settings = _settings(check, baseline, target, since, weight, more_rules)
     with open_bench(bench) as store:
         found = summary_of(store, rig, settings)
     _known_checks(found, settings)
@@ -234,11 +237,12 @@ def _show(rig: str, found: WearSummary) -> None:
 
 def _settings(
     check: str | None, baseline: int | None, target: float | None, since: str | None,
-    weight: float | None,
+    weight: float | None, more_rules: bool,
 ) -> dict[str, ChartSettings]:  # fmt: skip
     from beadworth.worth.wear_summary import ChartSettings
 
-    given = {"--baseline": baseline, "--target": target, "--since": since, "--weight": weight}
+    given = {"--baseline": baseline, "--target": target, "--since": since, "--weight": weight,
+             "--more-rules": more_rules or None}  # fmt: skip
     if check is None:
         stray = [name for name, value in given.items() if value is not None]
         if stray:
@@ -251,7 +255,7 @@ def _settings(
     return {
         check: ChartSettings(
             baseline, target, _day(since, "--since") if since else None,
-            usual.weight if weight is None else weight,
+            usual.weight if weight is None else weight, more_rules,
         )
     }  # fmt: skip
 

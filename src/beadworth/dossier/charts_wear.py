@@ -154,8 +154,12 @@ def check_chart(
             + ("the target" if chart.baseline.target is not None else "the mean of the baseline")
             + f" (first {count(chart.baseline.count, 'reading')}, hollow), dashed lines three "
             "standard deviations from it, from the mean step between neighbours in the baseline. "
-            "Below, the steps. Rings are signals: beyond a limit"
-            + (", or the eighth in a row on one side" if chart.run_rule else "")
+            "Below, the steps. Rings are signals: a reading beyond a limit"
+            + (
+                ", a step beyond its own, the eighth in a row on one side"
+                if chart.more_rules
+                else ""
+            )
             + ". Thin upright lines are changes logged."
         ),
         alt=report.sentence,

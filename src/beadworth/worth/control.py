@@ -69,7 +69,8 @@ class Individuals:
     moving_ranges: tuple[float, ...]
     """|value − the one before|, for the second reading on."""
     moving_range_upper: float
-    run_rule: bool
+    more_rules: bool
+    """Whether steps and runs are signals too."""
     signals: tuple[Signal, ...]
 
 
@@ -173,9 +174,9 @@ def individuals_chart(
     *,
     baseline: int | None = None,
     target: float | None = None,
-    run_rule: bool = True,
+    more_rules: bool = False,
 ) -> Individuals:
-    """Hold each reading, and each step between two, against limits from a baseline.
+    """Hold each reading against limits from a baseline.
 
     Limits: centre ± 3 · mean moving range ÷ 1.128; a moving range up to 3.267 times its mean.
 
@@ -183,9 +184,10 @@ def individuals_chart(
     ----------
     values, baseline, target
         As for :func:`baseline_of`.
-    run_rule : bool
-        Whether :data:`RUN` readings in a row on one side of the centre are a signal too. It
-        finds small shifts sooner and gives more false alarms.
+    more_rules : bool
+        Whether a step beyond its limit, and :data:`RUN` readings in a row on one side of the
+        centre, are signals too. They find a shift sooner and double the false alarms
+        (benchmarks/control_false_alarms.py).
 
     Raises
     ------
@@ -205,16 +207,16 @@ def individuals_chart(
             )
             words = f"{value:.6g} is {side} limit, {told(limit, base.sigma)}"
             signals.append(Signal(index, "beyond a limit", value, words))
-        if index and ranges[index - 1] > most:
+        if more_rules and index and ranges[index - 1] > most:
             words = (
                 f"a step of {told(float(ranges[index - 1]), base.sigma)} from the reading before, "
                 f"where up to {told(most, base.sigma)} is usual"
             )
             signals.append(Signal(index, "jump", value, words))
-    if run_rule:
+    if more_rules:
         signals += _runs(values, base.center)
     return Individuals(
-        tuple(values), base, lower, upper, tuple(map(float, ranges)), most, run_rule,
+        tuple(values), base, lower, upper, tuple(map(float, ranges)), most, more_rules,
         tuple(sorted(signals, key=lambda signal: signal.index)),
     )  # fmt: skip
 

@@ -55,7 +55,8 @@ class ChartSettings:
     since: date | None = None
     """Readings before this day are left out: after an adjustment a series starts anew."""
     weight: float = USUAL_WEIGHT
-    run_rule: bool = True
+    more_rules: bool = False
+    """Whether steps and runs are signals too."""
 
 
 @dataclass(frozen=True)
@@ -174,7 +175,7 @@ def series_report(series: Series, settings: ChartSettings) -> SeriesReport:
     count = settings.baseline or min(USUAL_BASELINE, len(kept))
     try:
         single = individuals_chart(
-            used.values, baseline=count, target=settings.target, run_rule=settings.run_rule
+            used.values, baseline=count, target=settings.target, more_rules=settings.more_rules
         )
         base = single.baseline
         average = ewma_chart(

@@ -179,7 +179,9 @@ def _settings(asked: Mapping[str, str]) -> dict[str, ChartSettings]:
                                 baseline, "Enter a count of readings."))  # fmt: skip
     if problems:
         raise InputError(problems)
-    return {check: ChartSettings(None if baseline is None else int(baseline), target, since)}
+    count = None if baseline is None else int(baseline)
+    more = asked.get("more") == "yes"
+    return {check: ChartSettings(count, target, since, more_rules=more)}
 
 
 def _compared(bench: Bench, rig: str, asked: Mapping[str, str]) -> Compared | None:
@@ -231,6 +233,7 @@ def _show(
         "hours_figures": [figure(draw) for draw in hours_charts(found)],
         "series": [_drawn_series(found, report) for report in found.series],
         "fewest": FEWEST,
+        "stated": _stated,
         "few": [r for r in found.series if r.individuals is None and not _stated(r)],
         "parts": [_drawn_part(part) for part in found.parts],
         "checks": list(dict.fromkeys(
@@ -242,7 +245,7 @@ def _show(
 
 
 def _stated(report: SeriesReport) -> bool:
-    return bool(report.settings.baseline or report.settings.since)
+    return report.settings != ChartSettings()
 
 
 def _drawn_series(found: Any, report: SeriesReport) -> tuple[SeriesReport, list[Figure]]:
