@@ -27,8 +27,8 @@ REFERENCES = (
 TOLD = (
     "Limits are three standard deviations from the baseline's level; a reading beyond one is a "
     "reason to look (of checks that never changed, 4 in 10 give one within 30 readings after a "
-    "baseline of ten), and no signal is not proof of no change. A rate without a failure is a bound "
-    "at the 0.05 level: it does not say that a part cannot fail."
+    "baseline of ten), and no signal is not proof of no change. A rate without a failure is a "
+    "bound at the 0.05 level: it does not say that a part cannot fail."
 )
 
 
