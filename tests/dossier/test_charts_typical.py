@@ -63,6 +63,12 @@ def test_every_mark_is_drawn_and_common_practice_is_named_as_such():
     assert "15.2 (14.8 to 15.6) mm³/s" in chart.alt
 
 
+def test_charts_of_several_classes_and_temperatures_have_names_of_their_own():
+    found = made(15.2)
+    assert typical_chart(found, LONG, "PLA").name == "typical-long-usual-pla"
+    assert forest_chart(found.pools[0]).name == "forest-long-usual-pla-220"
+
+
 def test_forest_shows_each_trial_its_weight_the_mean_and_a_further_trial():
     (pool,) = made(15.2).pools
     chart = forest_chart(pool)

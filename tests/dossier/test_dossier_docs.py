@@ -13,11 +13,20 @@ from beadworth.dossier import (
     charts_loss,
     charts_method,
     charts_speeds,
+    charts_typical,
     charts_wear,
 )
 
 DOCS = Path(__file__).parents[2] / "docs"
-MODULES = (charts_ceiling, charts_life, charts_loss, charts_method, charts_speeds, charts_wear)
+MODULES = (
+    charts_ceiling,
+    charts_life,
+    charts_loss,
+    charts_method,
+    charts_speeds,
+    charts_typical,
+    charts_wear,
+)
 
 
 def test_every_chart_is_in_the_reference():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any
 
 from beadworth.dossier.charts import (
@@ -100,7 +101,7 @@ def typical_chart(
     }
     pools = _pools(typical, hot_end, polymer)
     return Chart(
-        name="typical",
+        name=f"typical-{_slug(hot_end, polymer)}",
         title=_title(typical, hot_end, polymer, pools),
         caption=_caption(hot_end, polymer, kinds),
         alt=_alt(typical, hot_end, polymer, pools),
@@ -306,7 +307,7 @@ def forest_chart(pool: ClassPool, *, width_px: float = WIDE_PX) -> Chart:
     }  # fmt: skip
     p = pooled.pooled
     return Chart(
-        name="forest",
+        name=f"forest-{_slug(pool.hot_end, pool.polymer)}-{pool.temperature_c:g}",
         title=f"{count(p.k, 'trial')} of this class give {number(pooled.flow_mm3_s)} {FLOW} at "
         f"{temperature(pool.temperature_c)}",
         caption=(
@@ -321,6 +322,11 @@ def forest_chart(pool: ClassPool, *, width_px: float = WIDE_PX) -> Chart:
         spec=spec,
         width_px=width_px,
     )
+
+
+def _slug(hot_end: HotEndClass, polymer: str) -> str:
+    words = f"{hot_end.zone} {hot_end.bore} {polymer}".lower()
+    return re.sub(r"[^a-z0-9]+", "-", words).strip("-")
 
 
 def _name(c: TrialCeiling) -> str:
