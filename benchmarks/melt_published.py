@@ -15,8 +15,8 @@ from beadworth.material import Material
 from beadworth.material.library import GENERIC
 from beadworth.melt import MeasuredCeiling, calibrate, predict, state_at
 from beadworth.melt.heat import Properties, march, properties_of
-from beadworth.melt.predict import heat_ceiling_mm3_s
 from beadworth.melt.scales import CONTACT_U, LENGTH_U, WALL_U_C, Scales
+from beadworth.melt.state import heat_ceiling_mm3_s
 from beadworth.rig import Extruder, HotEnd, Rig
 
 # Ufodike and Nzebuka, Additive Manufacturing 49 (2022) 102502: ABS, bore 2 mm, wall 523 K,

@@ -10,8 +10,8 @@ from beadworth.material import Rheology
 from beadworth.material.library import GENERIC, generic
 from beadworth.melt import MeasuredCeiling, Scales, calibrate, predict, state_at
 from beadworth.melt.channel import channel_of
-from beadworth.melt.predict import heat_ceiling_mm3_s, push_of
 from beadworth.melt.scales import carried
+from beadworth.melt.state import heat_ceiling_mm3_s, push_of
 from beadworth.rig import Extruder, HotEnd, Known, Rig
 
 PLA = generic("pla")

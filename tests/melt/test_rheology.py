@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from beadworth.material import Rheology
 from beadworth.material.library import GENERIC
 from beadworth.melt import _kernel
-from beadworth.melt.predict import NODES, WEIGHTS
 from beadworth.melt.rheology import (
     PISTON_MM,
     fluid_row,
@@ -19,6 +18,7 @@ from beadworth.melt.rheology import (
     viscosity_pa_s,
     wall_stress_kpa,
 )
+from beadworth.melt.state import NODES, WEIGHTS
 
 
 def power_law(consistency, n):

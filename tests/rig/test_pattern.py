@@ -9,7 +9,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from beadworth.rig import Hole, Pattern, Slot
-from beadworth.rig.pattern import _Board, match
+from beadworth.rig.board import Board
+from beadworth.rig.pattern import match
 
 # Distances differ, so that there is one way only; no mirror symmetry.
 ODD = ((0, 0), (31, 2), (9, 24), (40, 27))
@@ -151,7 +152,7 @@ def test_shortcuts_leave_the_answer_as_an_exhaustive_search_has_it(seed, either_
     part, carriage = pattern(4, 2), pattern(4, 1)
     found = match(part, carriage, 3.0, either_face=either_face)
 
-    class Exhaustive(_Board):
+    class Exhaustive(Board):
         def near(self, turn, shift, slack):
             return [(i, k) for i in range(len(self.places)) for k in range(len(self.targets))]
 
@@ -159,5 +160,5 @@ def test_shortcuts_leave_the_answer_as_an_exhaustive_search_has_it(seed, either_
             return [min(len(self.places), len(self.targets))] * len(turns)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("beadworth.rig.pattern._Board", Exhaustive)
+        patch.setattr("beadworth.rig.pattern.Board", Exhaustive)
         assert match(part, carriage, 3.0, either_face=either_face) == found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from beadworth.fit.check import HOT, Case, Found, Rule, UnknownError, told
 from beadworth.melt.channel import INLET_C
-from beadworth.melt.predict import melt_heat_w
+from beadworth.melt.state import melt_heat_w
 from beadworth.rig.heater import heater_current_a, heater_power_w, standing_loss_w
 from beadworth.rig.sensors import kelvin_per_count
 

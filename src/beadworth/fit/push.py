@@ -7,7 +7,7 @@ import math
 from beadworth.fit.check import HOT, Case, Found, Rule, UnknownError, told
 from beadworth.fit.motion import RESERVE, compare_steps
 from beadworth.melt.channel import channel_of
-from beadworth.melt.predict import Push, push_of
+from beadworth.melt.state import Push, push_of
 from beadworth.quantity import feed_mm_s
 from beadworth.rig.drivetrain import MOTOR_NEEDS, pull_out_torque_nm, steps_per_mm, windings
 

@@ -8,8 +8,9 @@ fluids and the ISO 1133 die, :mod:`~beadworth.melt.calibrate` what a trial teach
 """
 
 from beadworth.melt.calibrate import MeasuredCeiling, calibrate
-from beadworth.melt.predict import Prediction, State, predict, state_at
+from beadworth.melt.predict import Prediction, predict
 from beadworth.melt.scales import Scales
+from beadworth.melt.state import State, state_at
 
 __all__ = [
     "MeasuredCeiling",

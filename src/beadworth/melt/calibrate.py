@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from beadworth.errors import FitError, Problem
 from beadworth.material import Material
-from beadworth.melt.predict import heat_ceiling_mm3_s
 from beadworth.melt.scales import (
     CONTACT_U,
     LENGTH_U,
@@ -21,6 +20,7 @@ from beadworth.melt.scales import (
     recorded_u,
     unknowns_u,
 )
+from beadworth.melt.state import heat_ceiling_mm3_s
 from beadworth.rig import Rig
 
 Array = NDArray[np.float64]

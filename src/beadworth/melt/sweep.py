@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from beadworth.material import Material
-from beadworth.melt.predict import DRAWS, Limit, Prediction, State, predict, state_at
+from beadworth.melt.predict import DRAWS, Limit, Prediction, predict
 from beadworth.melt.scales import Scales, carried
+from beadworth.melt.state import State, state_at
 from beadworth.rig import Rig
 
 
