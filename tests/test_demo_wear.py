@@ -44,7 +44,8 @@ def test_it_is_put_on_a_bench_once_and_tells_its_story(tmp_path):
     assert nozzle.life.failures >= 5
     assert nozzle.life.shape.low <= 4.0 <= nozzle.life.shape.high
     assert nozzle.life.scale_h.low <= 170.0 <= nozzle.life.scale_h.high
-    _, change = change_at(entries, "play at the bed", date(2026, 7, 10))
+    wheels = next(entry for entry in entries if entry.what == "bed wheels")
+    _, change = change_at(entries, "play at the bed", wheels)
     assert change.kind == "paired"
     assert change.high < 0
     assert found.due

@@ -9,7 +9,7 @@ from typer.testing import CliRunner
 from beadworth.bench import open_bench
 from beadworth.cli import app
 from beadworth.demo import STOCK
-from beadworth.errors import BeadworthError, InputError, RecordError
+from beadworth.errors import BeadworthError, InputError, NotFoundError, RecordError
 
 RIG = STOCK.name
 
@@ -87,6 +87,14 @@ def test_before_and_after_a_day(run):
                            "--json"))  # fmt: skip
     assert found["resolved"]
     assert found["high"] < 0
+    with pytest.raises(InputError, match="which change"):
+        run("wear", "compare", RIG, "play at the bed")
+    made = json.loads(run("wear", "add", RIG, "adjustment", "x belt", "--on", "2026-03-04",
+                          "--json"))  # fmt: skip
+    same = json.loads(run("wear", "compare", RIG, "play at the bed", "--at", made["id"], "--json"))
+    assert same["difference"] == found["difference"]
+    with pytest.raises(NotFoundError):
+        run("wear", "compare", RIG, "play at the bed", "--at", 999)
     assert "less than before" in run(
         "wear", "compare", RIG, "play at the bed", "--on", "2026-03-05"
     )

@@ -137,6 +137,10 @@ def test_before_and_after_a_day(client, told):
     text = plain(client.get(URL, params={"compare": "play at the bed", "day": "2026-05-10"}).text)
     assert "No change resolved" in text
     assert client.get(URL, params={"compare": "play at the bed", "day": "x"}).status_code == 422
+    at = wear_log(told, RIG)[-3].id
+    text = plain(client.get(URL, params={"compare": "play at the bed", "at": at}).text)
+    assert "before and after" in text
+    assert client.get(URL, params={"compare": "play at the bed", "at": 999}).status_code == 404
     assert client.get(URL, params={"compare": "squareness", "day": DAY}).status_code == 422
 
 

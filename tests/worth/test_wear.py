@@ -275,6 +275,9 @@ def test_before_and_after_pairs_places_and_else_compares_readings():
     coupons = [check(n, v, "repeat coupon", "g", "220 °C, 12 mm³/s, 600 mm")
                for n, v in enumerate([1.71, 1.72, 1.70, 1.71, 1.65, 1.66, 1.64])]  # fmt: skip
     _, change = change_at(coupons, "repeat coupon", DAY + timedelta(days=4))
+    cleaned = entry(4, "adjustment", what="drive gear")
+    same_day = [*coupons[:5], cleaned, *coupons[5:]]
+    assert change_at(same_day, "repeat coupon", cleaned)[1].before == 5
     assert change.kind == "unpaired"
     assert (change.before, change.after) == (4, 3)
 

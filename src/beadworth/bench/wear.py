@@ -9,16 +9,17 @@ from typing import TYPE_CHECKING, Any, Final
 from beadworth.bench import ledger
 from beadworth.bench.ledger import Kept
 from beadworth.bench.prints import PrintShelf
-from beadworth.errors import ConflictError, Problem, RecordError
+from beadworth.errors import ConflictError, NotFoundError, Problem, RecordError
 from beadworth.worth.wear import WearEntry, clashes, wear_entry
 from beadworth.worth.wear_log import Due, due_checks
-from beadworth.worth.wear_summary import ChartSettings, WearSummary, wear_summary
+from beadworth.worth.wear_summary import ChartSettings, WearSummary, change_at, wear_summary
 
 if TYPE_CHECKING:
     from beadworth.bench.store import Bench
     from beadworth.bench.values import TrialRecord
     from beadworth.capacity import Fit
     from beadworth.rig import Rig
+    from beadworth.worth.before_after import Change
 
 KIND: Final = "wear"
 SOURCE: Final = "wear entry"
@@ -93,6 +94,29 @@ def summary_of(
 ) -> WearSummary:  # fmt: skip
     """What a rig's log says today."""
     return wear_summary(wear_entries(bench, rig), today or date.today(), settings)
+
+
+def compare_wear(bench: Bench, rig: str, check: str, when: date | int) -> tuple[str, Change]:
+    """A check before a day, or before an entry of that number, against the same check after it.
+
+    Raises
+    ------
+    NotFoundError
+        No such rig, check or entry that counts.
+    InputError, FitError
+        As :func:`~beadworth.worth.wear_summary.change_at`.
+    """
+    log = [kept for kept in wear_log(bench, rig) if kept.state == "current"]
+    entries = [kept.record for kept in log]
+    if not isinstance(when, int):
+        return change_at(entries, check, when)
+    change = next((kept.record for kept in log if kept.id == when), None)
+    if change is None:
+        raise NotFoundError(
+            Problem(f"no entry {when} counts in the log of {rig}.", "entry", when,
+                    "Its number stands beside each entry in the list.")
+        )  # fmt: skip
+    return change_at(entries, check, change)
 
 
 def overdue(bench: Bench, today: date | None = None) -> list[tuple[str, Due]]:

@@ -184,11 +184,16 @@ def summary(
 def compare(
     rig: RigArgument,
     check: Annotated[str, typer.Argument(help="The check, by name or as 'name, place'.")],
-    on: Annotated[str, typer.Option(metavar="DATE", help="Day of the change between.")],
+    on: Annotated[
+        str | None, typer.Option(metavar="DATE", help="Day of the change; its readings come after.")
+    ] = None,
+    at: Annotated[
+        int | None, typer.Option(metavar="N", help="Entry that is the change, by its number.")
+    ] = None,
     bench: BenchOption = None,
     json: JsonOption = False,
 ) -> None:
-    """Compare a check before a day with the same check from that day on.
+    """Compare a check before a change with the same check after it.
 
     Read at three or more places, readings are paired by place; else all readings of the one
     place are compared.
@@ -196,14 +201,18 @@ def compare(
     from dataclasses import asdict
 
     from beadworth.bench import open_bench
-    from beadworth.bench.wear import wear_entries
-    from beadworth.worth.wear_summary import change_at
+    from beadworth.bench.wear import compare_wear
 
-    day = _day(on, "--on")
+    if (on is None) == (at is None):
+        raise InputError(
+            Problem("it is not said which change.", "--on, --at", None,
+                    "Give the day, or the number of the entry: one of them.")
+        )  # fmt: skip
+    when = at if at is not None else _day(on or "", "--on")
     with open_bench(bench) as store:
-        unit, found = change_at(wear_entries(store, rig), check, day)
+        unit, found = compare_wear(store, rig, check, when)
     if json:
-        emit_json({"rig": rig, "check": check, "on": on, "unit": unit, **asdict(found),
+        emit_json({"rig": rig, "check": check, "on": on, "at": at, "unit": unit, **asdict(found),
                    "resolved": found.resolved, "sentence": found.sentence(unit)})  # fmt: skip
         return
     how = "pairs" if found.kind == "paired" else "readings"

@@ -27,7 +27,7 @@ from beadworth.worth.reliability import (
     product_limit,
     weibull_life,
 )
-from beadworth.worth.wear import WearEntry
+from beadworth.worth.wear import WearEntry, in_order
 from beadworth.worth.wear_log import (
     Due,
     HoursAt,
@@ -226,11 +226,21 @@ def _part(entries: Sequence[WearEntry], part: str, total: float) -> PartReport:
         return PartReport(lives, rate, survival, None, error.problems[0].what)
 
 
-def change_at(entries: Sequence[WearEntry], what: str, on: date) -> tuple[str, Change]:
-    """A check before a day against the same check from that day on.
+def change_at(
+    entries: Sequence[WearEntry], what: str, when: date | WearEntry
+) -> tuple[str, Change]:
+    """A check before a change against the same check after it.
 
     Where it was read at three or more places both before and after, the last reading before
     and the first after are paired by place; else all readings of the one place are compared.
+
+    Parameters
+    ----------
+    what : str
+        Name of the check, or name and place as :attr:`Series.name` has them.
+    when : date or WearEntry
+        A day (readings of that day come after), or an entry of the log: readings of its day
+        come before or after it as they were entered.
 
     Returns
     -------
@@ -246,25 +256,26 @@ def change_at(entries: Sequence[WearEntry], what: str, on: date) -> tuple[str, C
     FitError
         Too few readings on a side.
     """
-    own = [s for s in series_of(entries) if what.strip().casefold() in (
-        s.what.casefold(), s.name.casefold(),
-    )]  # fmt: skip
+    asked = what.strip().casefold()
+    own = [s for s in series_of(entries) if asked in (s.what.casefold(), s.name.casefold())]
     if not own:
         names = ", ".join(dict.fromkeys(s.name for s in series_of(entries))) or "none yet"
         raise NotFoundError(
             Problem(f"there is no check {what!r} in this log.", "check", what,
                     f"Those there are: {names}.")
         )  # fmt: skip
-    units = {s.unit for s in own}
-    split = [
-        (
-            [v for v, day in zip(s.values, s.dates, strict=True) if day < on],
-            [v for v, day in zip(s.values, s.dates, strict=True) if day >= on],
-        )
-        for s in own
-    ]
+    ordered = in_order(entries)
+    if isinstance(when, WearEntry):
+        cut = next(n for n, entry in enumerate(ordered) if entry is when)
+    else:
+        cut = sum(entry.on < when for entry in ordered)
+    earlier = {(s.what, s.place): s.values for s in series_of(ordered[:cut])}
+    split = []
+    for series in own:
+        before = earlier.get((series.what, series.place), ())
+        split.append((before, series.values[len(before) :]))
     both = [(before, after) for before, after in split if before and after]
-    if len(both) >= 3 and len(units) == 1:
+    if len(both) >= 3 and len({s.unit for s in own}) == 1:
         return own[0].unit, paired_change(
             [before[-1] for before, _ in both], [after[0] for _, after in both]
         )

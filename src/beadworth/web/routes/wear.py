@@ -18,10 +18,10 @@ from beadworth.bench.prints import PrintShelf
 from beadworth.bench.wear import (
     KIND,
     add_wear,
+    compare_wear,
     summary_of,
     supersede_wear,
     void_wear,
-    wear_entries,
     wear_log,
 )
 from beadworth.dossier.wear_figures import hours_charts, part_charts, series_charts
@@ -43,7 +43,7 @@ from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.worth.before_after import Change
 from beadworth.worth.control import FEWEST
 from beadworth.worth.wear import WearEntry, entry_words
-from beadworth.worth.wear_summary import ChartSettings, PartReport, SeriesReport, change_at
+from beadworth.worth.wear_summary import ChartSettings, PartReport, SeriesReport
 
 router = APIRouter(include_in_schema=False)
 CHANGES = ("adjustment", "replacement", "failure")
@@ -51,10 +51,13 @@ CHANGES = ("adjustment", "replacement", "failure")
 
 @dataclass(frozen=True)
 class Compared:
-    """A check before and after a day."""
+    """A check before and after a change."""
 
     check: str
+    at: str
+    """Number of the entry that is the change, or empty."""
     on: str
+    words: str
     unit: str
     change: Change
 
@@ -185,20 +188,28 @@ def _settings(asked: Mapping[str, str]) -> dict[str, ChartSettings]:
 
 
 def _compared(bench: Bench, rig: str, asked: Mapping[str, str]) -> Compared | None:
-    check, on = asked.get("compare", ""), asked.get("day", "").strip()
+    check, on, at = (asked.get(name, "").strip() for name in ("compare", "day", "at"))
     if not check:
         return None
+    when: date | int
+    if at:
+        when = _number(at)
+        record = kept_in.one(bench, KIND, rig, WearEntry, when).record
+        words = f"{record.kind} of {record.on} ({record.what})"
+    else:
+        try:
+            when = date.fromisoformat(on)
+        except ValueError:
+            raise InputError(
+                Problem("neither a change nor a day is named.", "before and after", on,
+                        "Choose a change of the log, or name a day as 2026-11-25.")
+            ) from None  # fmt: skip
+        words = str(when)
     try:
-        day = date.fromisoformat(on)
-    except ValueError:
-        raise InputError(
-            Problem(f"{on!r} is not a day.", "day of the change", on, "Write it as 2026-11-25.")
-        ) from None
-    try:
-        unit, change = change_at(wear_entries(bench, rig), check, day)
+        unit, change = compare_wear(bench, rig, check, when)
     except NotFoundError as error:
         raise InputError(error.problems) from None
-    return Compared(check, on, unit, change)
+    return Compared(check, at, on, words, unit, change)
 
 
 def _show(
@@ -229,6 +240,7 @@ def _show(
         "old_form": _form_of(old.record.kind) if old else "",
         "reason": reason,
         "compared": compared,
+        "changes": [k for k in log if k.state == "current" and k.record.kind in CHANGES],
         "done": request.query_params.get("done", ""),
         "hours_figures": [figure(draw) for draw in hours_charts(found)],
         "series": [_drawn_series(found, report) for report in found.series],
