@@ -62,7 +62,11 @@ def test_unpaired_agrees_with_scipy(before, after):
 
 
 def test_the_sentence_says_how_much_or_that_nothing_is_resolved():
-    assert unpaired_change(NEW, OLD).sentence("g").startswith("3.87 g more than before (+0.246")
+    assert (
+        unpaired_change(NEW, OLD)
+        .sentence("g")
+        .startswith("3.87 g more than before (0.246 to 7.49 g, 95\u00a0%)")
+    )
     assert unpaired_change(SECOND, FIRST).sentence("h").startswith("No change resolved")
 
 

@@ -42,11 +42,18 @@ class Change:
 
     def sentence(self, unit: str) -> str:
         """The finding in words, with the unit of the readings."""
-        reach = f"{self.low:+.3g} to {self.high:+.3g} {unit}, {self.confidence * 100:g} %"
+        sure = f"{unit}, {self.confidence * 100:g}\u00a0%"
         if not self.resolved:
-            return f"No change resolved: {self.difference:+.3g} {unit} ({reach})."
+            middle, low, high = map(_signed, (self.difference, self.low, self.high))
+            return f"No change resolved: {middle} {unit} ({low} to {high} {sure})."
+        near, far = sorted((abs(self.low), abs(self.high)))
         way = "more" if self.difference > 0 else "less"
-        return f"{abs(self.difference):.3g} {unit} {way} than before ({reach})."
+        size = f"{abs(self.difference):.3g} {unit}"
+        return f"{size} {way} than before ({near:.3g} to {far:.3g} {sure})."
+
+
+def _signed(value: float) -> str:
+    return f"{value:+.3g}".replace("-", "\N{MINUS SIGN}")
 
 
 def unpaired_change(
