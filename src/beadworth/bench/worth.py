@@ -92,7 +92,7 @@ def worth_of(
 
 def keep_worth(bench: Bench, asked: Asked, found: Answer) -> None:
     """Keep a case with what was replayed and what came out, under its name."""
-    from beadworth.worth.replayed import to_plain
+    from beadworth.worth.kept import to_plain
 
     data = {
         "case": to_mapping(asked.case),
@@ -128,7 +128,7 @@ def kept_case(bench: Bench, name: str) -> KeptWorth:
 
 def _kept(data: dict[str, Any], at: datetime) -> KeptWorth:
     from beadworth.worth.case import case_from_mapping
-    from beadworth.worth.replayed import from_plain
+    from beadworth.worth.kept import from_plain
 
     case = case_from_mapping(data["case"], "kept case")
     return KeptWorth(case, from_plain(case, data["replayed"]), at, data["result"])
@@ -148,7 +148,7 @@ def gather_worth(
 
 def answer_of(asked: Asked) -> Answer:
     """The answer of a case; asked again, it costs nothing."""
-    from beadworth.worth.replayed import to_plain
+    from beadworth.worth.kept import to_plain
 
     return _answered(asked.case.model_dump_json(), json.dumps(to_plain(asked)))
 
@@ -157,7 +157,7 @@ def answer_of(asked: Asked) -> Answer:
 def _answered(case_json: str, replayed: str) -> Answer:
     from beadworth.worth.answer import work_out
     from beadworth.worth.case import case_from_mapping
-    from beadworth.worth.replayed import from_plain
+    from beadworth.worth.kept import from_plain
 
     case = case_from_mapping(json.loads(case_json), "kept case")
     return work_out(from_plain(case, json.loads(replayed)))

@@ -120,7 +120,8 @@ class Estimate(Record):
         if self.u is not None:
             from scipy.special import ndtri
 
-            return np.asarray(self.middle + self.u * ndtri(p))
+            # a generator may hand out an exact 0, whose normal quantile is infinite
+            return np.asarray(self.middle + self.u * ndtri(np.clip(p, 1e-12, 1 - 1e-12)))
         if self.low is None or self.high is None:
             return np.full(p.shape, self.middle)
         if self.value is None:

@@ -197,7 +197,8 @@ def dominates(one: Array, other: Array) -> bool:
 
 def _own(criteria: Sequence[Criterion], usual: Criterion) -> Criterion:
     """Cost as the user weighs it, where the case lists it."""
-    return next((c for c in criteria if c.name == COST), usual)
+    own = next((c for c in criteria if c.name == COST), usual)
+    return own.model_copy(update={"better": "less"})
 
 
 def _middle(option: Option, criterion: str) -> float:

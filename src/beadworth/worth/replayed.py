@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from beadworth.capacity import Difference, Fit
 from beadworth.capacity import compare as compare_fits
-from beadworth.capacity.comparison import Span
 from beadworth.errors import BeadworthError, FitError, InputError, NotFoundError, Problem
 from beadworth.fit.check import Case as FitCase
 from beadworth.fit.check import UnknownError
@@ -19,7 +17,7 @@ from beadworth.rig import Rig
 from beadworth.worth.case import PrintUse, WorthCase
 from beadworth.worth.estimate import Estimate
 from beadworth.worth.model import Asked, PrintTimes
-from beadworth.worth.times import RigTimes, times_on
+from beadworth.worth.times import times_on
 
 REPLAYS = 6
 """Steps told per print: three on either rig."""
@@ -62,12 +60,20 @@ def ask(case: WorthCase, sources: Sources, step: Callable[[], None] | None = Non
         case = case.model_copy(update={"simulated": True})
     problems = list(_money_problems(case, after))
     fits: dict[str, Fit] = {}
-    prints: list[PrintTimes] = []
-    for use in case.prints:
+    ready: list[_Ready] = []
+    for use in case.prints:  # all that can be told without a replay, before the first of them
         try:
-            prints.append(_print_times(case, use, (before, after), sources, fits, step))
+            ready.append(_look_up(case, use, (before, after), sources, fits))
         except NotFoundError:
             raise
+        except BeadworthError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+    prints: list[PrintTimes] = []
+    for item in ready:
+        try:
+            prints.append(_replayed(case, item, (before, after), step))
         except BeadworthError as error:
             problems += error.problems
     if problems:
@@ -76,20 +82,30 @@ def ask(case: WorthCase, sources: Sources, step: Callable[[], None] | None = Non
         case,
         tuple(prints),
         case.cost.parts or Estimate(value=after.price or 0.0),
-        _currency(case) or after.currency or "",
+        currency_of(case) or after.currency or "",
         _differences(case, before, after, sources, fits),
         case.mass_removed_g or _mass_removed(before, after),
     )
 
 
-def _print_times(
+@dataclass(frozen=True)
+class _Ready:
+    """One print with its file and, for either rig, the fit and whose ceilings of it hold."""
+
+    use: PrintUse
+    file: Path
+    fits: tuple[Fit | None, Fit | None]
+    weighed: tuple[str | None, str | None]
+    density_g_cm3: float | None
+
+
+def _look_up(
     case: WorthCase,
     use: PrintUse,
     rigs: tuple[Rig, Rig],
     sources: Sources,
     fits: dict[str, Fit],
-    step: Callable[[], None] | None,
-) -> PrintTimes:
+) -> _Ready:
     file = sources.print_file(use)
     if not file.is_file():
         raise InputError(
@@ -98,23 +114,49 @@ def _print_times(
         )  # fmt: skip
     own = use.trial or case.trial
     names = (own, own if use.trial else (case.candidate_trial or own))
-    found = []
+    found: list[Fit | None] = []
+    weighed: list[str | None] = []
     material = None
     for rig, name in zip(rigs, names, strict=True):
-        fit, weighed = None, None
-        if name is not None:
-            fit = fits.setdefault(name, sources.fit(name)) if name not in fits else fits[name]
-            weighed = _weighed_as(fit, rig, name, sources, rigs)
-            material = fit.group(weighed, use.material).material
+        if name is None:
+            found.append(None)
+            weighed.append(None)
+            continue
+        if name not in fits:
+            fits[name] = sources.fit(name)
+        found.append(fits[name])
+        weighed.append(_weighed_as(fits[name], rig, name, sources, rigs))
+        material = fits[name].group(weighed[-1], use.material).material
+    first, second = found
+    if first is not None and second is not None and first.loss != second.loss:
+        raise InputError(
+            Problem(
+                f"the ceilings are read at {first.loss:.2%} loss in one trial and at "
+                f"{second.loss:.2%} in the other: they cannot be held against each other.",
+                f"trials {names[0]} and {names[1]}",
+                second.loss,
+                "Fit both at the same loss (capacity fit --loss) and name the fits.",
+            )
+        )
+    density = _density(case, material, sources, use)
+    return _Ready(use, file, (first, second), (weighed[0], weighed[1]), density)
+
+
+def _replayed(
+    case: WorthCase, item: _Ready, rigs: tuple[Rig, Rig], step: Callable[[], None] | None
+) -> PrintTimes:
+    use = item.use
+    found = []
+    for rig, fit, weighed in zip(rigs, item.fits, item.weighed, strict=True):
         times = times_on(
-            file, rig, fit, case.feeds, fit_rig=weighed, fit_material=use.material,
+            item.file, rig, fit, case.feeds, fit_rig=weighed, fit_material=use.material,
             name=use.called, step=step,
         )  # fmt: skip
         if weighed not in (None, rig.name):
             note = f"it was not weighed; its hot end and drive are those of {weighed}, whose "
             times = replace(times, notes=(f"{note}ceilings hold for it", *times.notes))
         found.append(times)
-    return PrintTimes(use.called, found[0], found[1], _density(case, material, sources, use))
+    return PrintTimes(use.called, found[0], found[1], item.density_g_cm3)
 
 
 def _weighed_as(fit: Fit, rig: Rig, name: str, sources: Sources, rigs: tuple[Rig, Rig]) -> str:
@@ -166,7 +208,7 @@ def _density(
 
 
 def _money_problems(case: WorthCase, candidate: Rig) -> Iterator[Problem]:
-    currency = _currency(case)
+    currency = currency_of(case)
     if case.cost.parts is None:
         if candidate.price is None:
             yield Problem(
@@ -190,7 +232,7 @@ def _money_problems(case: WorthCase, candidate: Rig) -> Iterator[Problem]:
         )  # fmt: skip
 
 
-def _currency(case: WorthCase) -> str | None:
+def currency_of(case: WorthCase) -> str | None:
     """The one currency of a case; its record has checked that there is no other."""
     from beadworth.worth.case import currencies_of
 
@@ -229,66 +271,3 @@ def _mass_removed(before: Rig, after: Rig) -> Estimate | None:
     except UnknownError:
         return None
     return Estimate(value=removed) if removed > 0 else None
-
-
-def to_plain(asked: Asked) -> dict[str, Any]:
-    """What was replayed, as plain data to be kept beside its case."""
-    return {
-        "prints": [asdict(times) for times in asked.prints],
-        "parts": to_mapping(asked.parts),
-        "currency": asked.currency,
-        "differences": [asdict(difference) for difference in asked.differences],
-        "mass_removed_g": None
-        if asked.mass_removed_g is None
-        else to_mapping(asked.mass_removed_g),
-    }
-
-
-def from_plain(case: WorthCase, data: dict[str, Any]) -> Asked:
-    """A case with what was replayed for it before; prices and rates are the case's own."""
-    spans = ("percent", "speed_mm_s", "money_per_mm3_s")
-    removed = data["mass_removed_g"]
-    return Asked(
-        case,
-        tuple(
-            PrintTimes(
-                item["name"], _times(item["baseline"]), _times(item["candidate"]),
-                item["density_g_cm3"],
-            )
-            for item in data["prints"]
-        ),
-        case.cost.parts or Estimate(**data["parts"]),
-        _currency(case) or data["currency"],
-        tuple(
-            Difference(**{**row, **{name: Span(**row[name]) for name in spans}})
-            for row in data["differences"]
-        ),
-        case.mass_removed_g or (None if removed is None else Estimate(**removed)),
-    )  # fmt: skip
-
-
-def reused(case: WorthCase, before: Asked) -> Asked | None:
-    """A changed case with the times replayed for it before; None where they no longer hold."""
-    old = before.case
-
-    def replays(of: WorthCase) -> tuple[Any, ...]:
-        uses = tuple((u.print, u.file, u.trial, u.material, u.called) for u in of.prints)
-        return of.baseline, of.candidate, of.trial, of.candidate_trial, of.feeds, uses
-
-    if replays(case) != replays(old):
-        return None
-    for mine, theirs in ((case.cost.parts, old.cost.parts), (case.currency, old.currency),
-                         (case.mass_removed_g, old.mass_removed_g)):  # fmt: skip
-        if mine is None and theirs is not None:  # it comes from the rig records then
-            return None
-    run = case.running
-    if run.density_g_cm3 != old.running.density_g_cm3:
-        return None
-    weighs = run.filament_kg is not None and run.failed is not None
-    if weighs and any(times.density_g_cm3 is None for times in before.prints):
-        return None
-    return from_plain(case, to_plain(before))
-
-
-def _times(data: dict[str, Any]) -> RigTimes:
-    return RigTimes(**{**data, "slowness": tuple(data["slowness"]), "notes": tuple(data["notes"])})

@@ -26,9 +26,9 @@ from beadworth.web.routes.rig_fit_record import LinedProblem, lined
 from beadworth.web.worth_form import GROUPS, PRINT, case_data, estimate, typed_of
 from beadworth.web.worth_work import case_job, changed, digest_of, known_job, shown
 from beadworth.worth.case import WorthCase, case_from_mapping, case_from_toml
+from beadworth.worth.kept import reused
 from beadworth.worth.options import COST, GRADES, HOURS
 from beadworth.worth.profiles import profiles_of
-from beadworth.worth.replayed import reused
 from beadworth.worth.words import figures, limit_words, money, option_effect, with_interval
 
 router = APIRouter(include_in_schema=False)

@@ -1,0 +1,159 @@
+"""Looking up a case and replaying it: what holds for whom, and what is refused before a replay."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from beadworth import capacity
+from beadworth.errors import BeadworthError, InputError, NotFoundError, Problem
+from beadworth.rig import AxisLimits, Extruder, HotEnd, Motion, Rig
+from beadworth.trial import Reading
+from beadworth.worth.case import case_from_mapping
+from beadworth.worth.kept import from_plain, reused, to_plain
+from beadworth.worth.replayed import REPLAYS, Sources, ask
+
+SECTION = np.pi / 4 * 1.75**2
+STOCK = Rig(
+    name="stock",
+    hot_end=HotEnd(melt_zone_mm=12.0, mass_g=50.0),
+    extruder=Extruder(max_feed_mm_s=80.0, max_acceleration_mm_s2=5000.0),
+    motion=Motion(
+        max_speed_mm_s=AxisLimits(x=400.0, y=400.0, z=20.0),
+        max_acceleration_mm_s2=AxisLimits(x=3000.0, y=3000.0, z=500.0),
+        print_acceleration_mm_s2=1500.0,
+    ),
+)
+LONG = STOCK.model_copy(
+    update={"name": "long", "parent": "stock", "price": 54.0, "currency": "EUR",
+            "hot_end": HotEnd(melt_zone_mm=20.0, mass_g=40.0)}
+)  # fmt: skip
+RAILS = LONG.model_copy(
+    update={"name": "rails", "parent": "long", "price": 300.0,
+            "motion": STOCK.motion.model_copy(update={"print_acceleration_mm_s2": 9000.0})}
+)  # fmt: skip
+RIGS = {rig.name: rig for rig in (STOCK, LONG, RAILS)}
+
+
+def fit_of(**ceilings):
+    rng = np.random.default_rng(5)
+    return capacity.fit(
+        [
+            Reading(rig, "PLA", 220.0, float(q), 600.0,
+                    1.79 * min(1.0, c / q) * (1 + 0.002 * float(rng.normal())))
+            for rig, c in ceilings.items()
+            for q in range(4, 26, 2)
+            for _ in range(3)
+        ]
+    )  # fmt: skip
+
+
+BOTH = fit_of(stock=12.0, long=18.0)
+FITS = {"both": BOTH, "stock alone": fit_of(stock=12.0), "long alone": fit_of(long=18.0)}
+FITS["deeper"] = replace(FITS["long alone"], loss=0.05)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    made = tmp_path_factory.mktemp("prints")
+    section = (0.45 - 0.2) * 0.2 + np.pi / 4 * 0.2**2
+    lines = ["G21", "G90", "M83", "M104 S220", "G1 X20 Y20 Z0.2 F6000"]
+    for n in range(200):
+        x = 20.0 + 60.0 * ((n + 1) % 2)
+        lines.append(f"G1 X{x:.3f} E{60.0 * section / SECTION:.5f} F{17 / section * 60:.1f}")
+    (made / "a.gcode").write_text("\n".join(lines) + "\n")
+    return made
+
+
+def rig(name):
+    if name not in RIGS:
+        raise NotFoundError(Problem("no such rig.", "rig", name, "Name another."))
+    return RIGS[name]
+
+
+def run(folder, *, steps=None, density=None, **changes):
+    case = case_from_mapping(
+        {"name": "c", "baseline": "stock", "candidate": "long", "trial": "both",
+         "prints": [{"file": "a.gcode", "per_year": 100}], **changes}, "case",
+    )  # fmt: skip
+    sources = Sources(rig, FITS.__getitem__, lambda use: folder / use.file, lambda _: density)
+    return ask(case, sources, None if steps is None else lambda: steps.append(1))
+
+
+def test_what_the_records_know_is_taken_from_them(folder):
+    steps = []
+    found = run(folder, steps=steps)
+    assert len(steps) == REPLAYS
+    assert found.parts.value == 54.0
+    assert found.currency == "EUR"
+    assert found.mass_removed_g.value == pytest.approx(10.0)
+    (difference,) = found.differences
+    assert difference.difference_mm3_s == pytest.approx(6.0, abs=0.6)
+    (times,) = found.prints
+    assert times.baseline.time_s > times.candidate.time_s
+
+
+def test_two_trials_of_one_rig_each_are_held_against_each_other(folder):
+    found = run(folder, trial="stock alone", candidate_trial="long alone")
+    assert found.prints[0].candidate.group == "long / PLA"
+    assert found.differences[0].difference_mm3_s == pytest.approx(6.0, abs=0.6)
+
+
+def test_whoever_changes_only_the_motion_need_not_weigh_again(folder):
+    found = run(folder, baseline="long", candidate="rails")
+    (times,) = found.prints
+    assert times.candidate.group == times.baseline.group == "long / PLA"
+    assert "those of long" in times.candidate.notes[0]
+    assert times.candidate.time_s < times.baseline.time_s
+
+
+def test_kept_times_answer_again_and_prices_move_without_a_replay(folder):
+    found = run(folder)
+    again = from_plain(found.case, to_plain(found))
+    assert again == found
+    dearer = found.case.model_copy(update={"months": 12.0})
+    assert reused(dearer, found).prints == found.prints
+    for change in ({"feeds": "raised"}, {"baseline": "rails"}, {"trial": None}):
+        assert reused(found.case.model_copy(update=change), found) is None
+    typed = run(folder, cost={"parts": 10.0}, currency="EUR")
+    assert reused(found.case, typed) is None  # the price stands in the rig record then
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"candidate": "stock"}, "both rigs are stock"),
+        ({"currency": "USD"}, "priced in EUR"),
+        ({"baseline": "long", "candidate": "stock"}, "nowhere said"),
+        ({"prints": [{"file": "gone.gcode", "per_year": 1}]}, "no such print file"),
+        ({"trial": "stock alone", "candidate_trial": "deeper"}, "2.00% loss"),
+        ({"candidate_trial": "stock alone"}, "not long"),
+        ({"running": {"filament_kg": 20.0, "failed": 0.1, "candidate_failed": 0.1}}, "density"),
+    ],
+)
+def test_what_can_be_told_without_a_replay_is_told_before_one(folder, changes, said):
+    steps = []
+    with pytest.raises(BeadworthError) as caught:
+        run(folder, steps=steps, **changes)
+    assert said in str(caught.value)
+    assert all(problem.remedy for problem in caught.value.problems)
+    assert steps == []
+
+
+def test_every_print_and_price_that_is_wrong_is_told_at_once(folder):
+    prints = [{"file": f"gone-{n}.gcode", "per_year": 1} for n in range(2)]
+    with pytest.raises(InputError) as caught:
+        run(folder, currency="USD", prints=prints)
+    assert len(caught.value.problems) == 3
+
+
+def test_a_rig_that_is_not_there_is_a_matter_of_its_own(folder):
+    with pytest.raises(NotFoundError):
+        run(folder, candidate="none")
+
+
+def test_a_density_of_the_material_weighs_the_failed_prints(folder):
+    run_ = {"filament_kg": 20.0, "failed": 0.1, "candidate_failed": 0.1}
+    assert run(folder, density=1.24, running=run_).prints[0].density_g_cm3 == 1.24
+    own = run(folder, running={**run_, "density_g_cm3": 1.1})
+    assert own.prints[0].density_g_cm3 == 1.1
