@@ -184,3 +184,13 @@ def _accessible(page):
     found = Axe().run(page).response["violations"]
     serious = [v for v in found if v["impact"] in ("serious", "critical")]
     assert not serious, [(v["id"], [n["html"] for n in v["nodes"]]) for v in serious]
+
+
+def test_a_trial_shows_its_ceilings_beside_its_class(visitor, trial):
+    assert (
+        'hx-get="/trials/long-melt-zone-deliver-1/typical"' in visitor.get(f"/trials/{trial}").text
+    )
+    text = visitor.get(f"/trials/{trial}/typical").text
+    assert "Long melt zone, usual bore, PLA at 220 °C: 4 trials give" in text
+    assert 'id="figure-typical-long-usual-pla"' in text
+    assert 'id="figure-forest-long-usual-pla-220"' in text

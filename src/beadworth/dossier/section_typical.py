@@ -4,11 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from beadworth.dossier.blocks import Block, Bullets, Column, Figure, Paragraph, Row, table
+from beadworth.dossier.blocks import (
+    Block,
+    Bullets,
+    Cell,
+    Column,
+    Figure,
+    Paragraph,
+    Row,
+    table,
+)
 from beadworth.dossier.charts_typical import classes_of, forest_chart, typical_chart
 from beadworth.dossier.data import DossierData
 from beadworth.dossier.section import Section
-from beadworth.dossier.sentences import number, short
+from beadworth.dossier.sentences import interval, number, percent, short
 from beadworth.worth.typical import ClassPool, HotEndClass, Typical, TypicalRow
 
 HOW = (
@@ -18,18 +27,28 @@ HOW = (
 
 
 def typical_blocks(typical: Typical) -> list[Block]:
-    """A chart for each class, a forest for each pool, the table, and how to read them."""
+    """A chart and a forest for each class, the pools, the table, and how to read them."""
     blocks: list[Block] = []
     for hot_end, polymer in classes_of(typical):
         blocks.append(_chart(typical, hot_end, polymer))
-    pooled = [p for p in typical.pools if p.pooled is not None]
-    blocks += [Paragraph(p.sentence) for p in typical.pools]
-    blocks += [_forest(p) for p in pooled]
+    if typical.pools:
+        blocks.append(_pools(typical.pools))
+    blocks += [_forest(pool) for pool in forests(typical)]
     if typical.rows:
         blocks.append(_table(typical.rows))
     notes = (Paragraph(HOW), *(Paragraph(note) for note in typical.notes))
     blocks.append(Bullets(notes, kind="notes"))
     return blocks
+
+
+def forests(typical: Typical) -> list[ClassPool]:
+    """One pool of each class, at its middle temperature: the plan fixed that, not the outcome."""
+    made = []
+    for hot_end, polymer in classes_of(typical):
+        pooled = (p for p in typical.pools if p.pooled is not None)
+        own = [p for p in pooled if (p.hot_end, p.polymer) == (hot_end, polymer)]
+        made += own[len(own) // 2 : len(own) // 2 + 1]
+    return made
 
 
 def _blocks(data: DossierData) -> Sequence[Block] | None:
@@ -43,6 +62,36 @@ def _chart(typical: Typical, hot_end: HotEndClass, polymer: str) -> Figure:
 
 def _forest(pool: ClassPool) -> Figure:
     return Figure(lambda px: forest_chart(pool, width_px=px))
+
+
+def _pools(pools: Sequence[ClassPool]) -> Block:
+    columns = (
+        Column("class"),
+        "temperature, °C",
+        "trials",
+        "ceiling, mm³/s",
+        "a further trial, mm³/s",
+        "differ by",
+    )
+    return table(
+        "Other trials of the class, pooled",
+        columns,
+        [Row(f"{pool.hot_end}, {pool.polymer}", _pool_cells(pool)) for pool in pools],
+    )
+
+
+def _pool_cells(pool: ClassPool) -> tuple[str | Cell, ...]:
+    aside = f" (+{pool.one_sided} one-sided)" if pool.one_sided else ""
+    first = (short(pool.temperature_c), f"{len(pool.trials)}{aside}")
+    if pool.pooled is None:
+        return (*first, "cannot tell", "cannot tell", "cannot tell")
+    p = pool.pooled
+    return (
+        *first,
+        Cell(number(p.flow_mm3_s), interval(p.low, p.high)),
+        interval(p.prediction_low, p.prediction_high),
+        percent(p.between),
+    )
 
 
 def _table(rows: Sequence[TypicalRow]) -> Block:

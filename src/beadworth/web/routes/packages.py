@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
@@ -21,14 +22,19 @@ from beadworth.bench.packages import (
     package_fit,
     packages,
 )
+from beadworth.bench.typical import trial_typical
+from beadworth.dossier.charts import Chart
 from beadworth.dossier.charts_ceiling import ceiling_chart, comparison_chart
+from beadworth.dossier.charts_typical import classes_of, forest_chart, typical_chart
 from beadworth.dossier.package import LICENCES, unzip, zip_bytes
+from beadworth.dossier.section_typical import forests
 from beadworth.dossier.sentences import ceiling_words
 from beadworth.errors import BeadworthError, FitError, InputError, Problem
 from beadworth.web.answers import page, status_of
 from beadworth.web.figures import Figure, figure
 from beadworth.web.routes.common import BenchOf, FormOf, download, see_other
-from beadworth.worth.typical import PRACTICE, TABLE, class_of
+from beadworth.web.routes.parts import show
+from beadworth.worth.typical import TABLE, ClassPool, HotEndClass, Typical, class_of
 
 router = APIRouter(include_in_schema=False)
 NameOf = Annotated[str, Query(max_length=200)]
@@ -55,7 +61,6 @@ def _list_page(request: Request, bench: Bench, error: BeadworthError | None = No
         "packages": packages(bench),
         "problems": error.problems if error else (),
         "table": TABLE,
-        "practice": PRACTICE,
     }
     return page(request, "packages.html", context, status_of(error) if error else 200)
 
@@ -153,6 +158,27 @@ def _compared(
         )
     )
     return {"found": found, "difference_figure": drawn}
+
+
+@router.get("/trials/{trial}/typical")
+def typical(request: Request, bench: BenchOf, trial: str) -> Response:
+    """A trial's ceilings beside what is typical of their class."""
+    found = trial_typical(bench, trial)
+    figures = [
+        figure(partial(_class_chart, found, hot_end, polymer))
+        for hot_end, polymer in classes_of(found)
+    ]
+    figures += [figure(partial(_forest, pool)) for pool in forests(found)]
+    context = {"found": found, "figures": figures}
+    return show(request, bench, trial, "part_typical.html", "What is typical", context)
+
+
+def _class_chart(found: Typical, hot_end: HotEndClass, polymer: str, px: float) -> Chart:
+    return typical_chart(found, hot_end, polymer, width_px=px)
+
+
+def _forest(pool: ClassPool, px: float) -> Chart:
+    return forest_chart(pool, width_px=px)
 
 
 @router.get("/packages/{name}/file")

@@ -26,6 +26,7 @@ def lazy_parts(record: TrialRecord, sheet: Sheet) -> tuple[tuple[str, str, str],
     ]
     if len(rigs) > 1:
         parts.append(("compare", "Compare", "Comparing the rigs…"))
+    parts.append(("typical", "What is typical", "Looking at other trials of the class…"))
     parts.append(("publish", "Publish", "Getting the dossier ready…"))
     return tuple(parts)
 
