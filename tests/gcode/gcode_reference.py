@@ -241,6 +241,8 @@ class Reference:
                 continue
             insert = word.end
             if word.letter in "GM":
+                if is_command(word) and word.letter == "M" and name_of(word.value) in TEXT_M:
+                    insert = word.begin if len(ms) < 8 else word.end
                 tenths = round(word.value * 10)
                 if word.value < 0 or abs(word.value * 10 - tenths) > 1e-3:
                     self.problem("malformed-number")

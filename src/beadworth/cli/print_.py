@@ -184,6 +184,7 @@ def retime(
 ) -> None:
     """Write a copy whose feeds keep the flow under the ceiling; nothing else changes."""
     from beadworth.errors import ConflictError, Problem
+    from beadworth.replay import check_copy
     from beadworth.replay import replay as replay_print
     from beadworth.replay import retime as retime_print
 
@@ -201,6 +202,7 @@ def retime(
             )
         with progress("Checking the copy"):
             after = replay_print(part, record, fit, fit_rig=_group(fit, record))
+        check_copy(made, after)
         part.rename(out)
     finally:
         part.unlink(missing_ok=True)

@@ -95,7 +95,7 @@ def scan(
     # These locals mirror the state between slow lines; `reload` brings them back after one.
     x = y = z = e = feed = scale = flow = layer_z = 0.0
     relative = relative_e = diverged = dirty = fast = fed = False
-    layer = setting = decimals = 0
+    layer = setting = decimals = inch = 0
     n = i[at.i_moves]
     n_moves = n_extruding = n_lines = n_commands = 0
     path = travel = climbing = net = forward = 0.0
@@ -114,6 +114,7 @@ def scan(
             diverged, dirty = i[at.i_diverged] != 0, i[at.i_dirty] != 0
             fed = i[at.i_has_feed] == 1
             layer, setting, decimals = i[at.i_layer], i[at.i_settings] - 1, i[at.i_decimals]
+            inch = at.INCH if i[at.i_units] == 20 else 0
             n = i[at.i_moves]
             fast = plain and i[at.i_inverse] == 0 and i[at.i_ended] == 0 and not dirty
             reload = False
@@ -316,7 +317,7 @@ def scan(
         lines[n], offsets[n] = i[at.i_line] + n_lines, base + start
         f_ats[n] = base + (f_at if f_at >= 0 else last)
         f_lens[n], layer_of[n], setting_of[n] = f_len, layer, setting
-        kinds[n], flags[n] = kind, at.RAPID if motion == 0 else 0
+        kinds[n], flags[n] = kind, (at.RAPID if motion == 0 else 0) | inch
         x, y, z = nx, ny, nz
         n += 1
     if not reload:

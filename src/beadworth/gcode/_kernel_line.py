@@ -255,5 +255,6 @@ def _command(buffer, p, end, letter, value, i, problems):
     i[at.i_m + i[at.i_nm]] = code
     i[at.i_nm] += 1
     if code in TEXT_COMMANDS:
+        i[at.i_insert] = p  # a word put in goes before the text, not into it
         return line_end(buffer, end)
     return end

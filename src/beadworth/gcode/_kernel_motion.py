@@ -54,6 +54,7 @@ def _put_move(x, y, z, delta, length, feed, kind, flags, place, f, i, fo, io, so
     so[at.LAYER, n] = i[at.i_layer]
     so[at.SETTING, n] = i[at.i_settings] - 1
     so[at.KIND, n] = kind
+    flags |= at.INCH if i[at.i_units] == 20 else 0
     so[at.FLAGS, n] = flags | (at.CHECKSUM if i[at.i_checksum] else 0)
     i[at.i_moves] = n + 1
     return n

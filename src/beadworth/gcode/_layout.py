@@ -37,6 +37,7 @@ CHECKSUM: Final = 32  # the line ends in *checksum
 MACHINE: Final = 64  # G53
 FIRMWARE: Final = 128  # G10 or G11 with the rig's length
 INVERSE_TIME: Final = 256  # G93
+INCH: Final = 512  # G20
 
 # --- arc columns (float64) -----------------------------------------------------------
 ARC_MOVE, ARC_U, ARC_V, ARC_RADIUS, ARC_SWEEP, ARC_PLANE = range(6)

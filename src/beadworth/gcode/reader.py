@@ -107,7 +107,7 @@ class Chunk:
     kind : int32 array
         ``TRAVEL EXTRUDE WIPE RETRACT PRIME`` of this package.
     flags : int32 array
-        Sum of ``RAPID MODAL ARC BAD_ARC NO_FEED CHECKSUM MACHINE FIRMWARE INVERSE_TIME``.
+        Sum of ``RAPID MODAL ARC BAD_ARC NO_FEED CHECKSUM MACHINE FIRMWARE INVERSE_TIME INCH``.
     layer : int32 array
         Number of the height at which was last extruded, in order of first appearance; -1
         before the first.

@@ -6,7 +6,7 @@ under the ceiling; :func:`on_rig` and :func:`compare` hold two rigs against each
 """
 
 from beadworth.replay.result import Flow, Layer, Replay, Stretch
-from beadworth.replay.retime import Retiming, retime
+from beadworth.replay.retime import Retiming, check_copy, retime
 from beadworth.replay.run import replay
 from beadworth.replay.survey import Job, survey_row
 from beadworth.replay.whatif import OnRig, WhatIf, compare, on_rig
@@ -20,6 +20,7 @@ __all__ = [
     "Retiming",
     "Stretch",
     "WhatIf",
+    "check_copy",
     "compare",
     "on_rig",
     "replay",

@@ -10,7 +10,17 @@ from typing import Any
 from beadworth.bench.prints import StoredPrint
 from beadworth.dossier.charts_print import flow_chart, limits_chart, what_if_chart
 from beadworth.errors import InputError, Problem
-from beadworth.replay import Replay, Retiming, Stretch, WhatIf, compare, on_rig, replay, retime
+from beadworth.replay import (
+    Replay,
+    Retiming,
+    Stretch,
+    WhatIf,
+    check_copy,
+    compare,
+    on_rig,
+    replay,
+    retime,
+)
 from beadworth.replay.layer_map import Sheet, sheet_of_layer, sheets
 from beadworth.web.figures import Figure, figure
 from beadworth.web.print_asked import Asked
@@ -135,6 +145,7 @@ def retime_job(desk: Desk, stored: StoredPrint, asked: Asked, reserve: float) ->
             out, asked.rig, fit, **asked.how, material=asked.material, name=retimed_name(stored),
             progress=progress,
         )  # fmt: skip
+        check_copy(made, after)
         return Copy(out, retimed_name(stored), made, after)
 
     return desk.job(key, "retime", _total(stored), work)

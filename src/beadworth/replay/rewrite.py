@@ -1,0 +1,162 @@
+"""The text of a print with other F words: what is put in, and every other byte as it was."""
+
+from __future__ import annotations
+
+import gzip
+import io
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadworth.gcode import Chunk, read
+from beadworth.gcode import _layout as words
+from beadworth.gcode.source import BOM, GZ_MAGIC
+from beadworth.rig import Rig
+
+Array = NDArray[np.float64]
+TOLERANCE: Final = 1e-9
+PER_MM_S: Final = 60.0
+"""The number behind F for 1 mm/s: per minute."""
+_STEP: Final = 1 << 20
+_END: Final = re.compile(rb"[\r\n]")
+_CHECKSUM: Final = re.compile(rb"""((?:[^*;("]|\([^)]*\)?|"[^"]*"?)*)\*[ \t]*\d+""")
+
+
+@dataclass(frozen=True)
+class Slower:
+    """Factor on F for the moves that must be slower, by number of the move."""
+
+    changed: NDArray[np.int64]
+    factor: Array
+
+
+class Rewriter:
+    """Walks the text and the moves together; hands out the text with F words put in."""
+
+    def __init__(self, source: Path | bytes, rig: Rig, header: bytes) -> None:
+        self.source, self.rig, self.header = source, rig, header
+        self.changed = 0
+        self.added = 0
+        self._slow_before = False
+
+    def pieces(self, wanted: Slower) -> Iterator[bytes]:
+        """The text of the copy, piece by piece."""
+        number = place = 0
+        with _open(self.source) as stream:
+            text = _Text(stream)
+            yield text.byte_order_mark() + self.header
+            for chunk in read(self.source, rig=self.rig):
+                factor = np.ones(len(chunk))
+                end = int(np.searchsorted(wanted.changed, number + len(chunk)))
+                factor[wanted.changed[place:end] - number] = wanted.factor[place:end]
+                place, number = end, number + len(chunk)
+                yield from self._chunk(chunk, factor, text)
+            yield from text.until(None)
+
+    def _chunk(self, chunk: Chunk, factor: Array, text: _Text) -> Iterator[bytes]:
+        # a retraction with the rig's own speed takes no F: the move behind it is looked at instead
+        takes_f = np.flatnonzero((chunk.flags & words.FIRMWARE) == 0)
+        slow = factor[takes_f] < 1.0
+        # the move after a slow one gets its own feed back
+        after = np.concatenate([[self._slow_before], slow[:-1]]) if len(slow) else slow
+        self._slow_before = bool(slow[-1]) if len(slow) else self._slow_before
+        for k in np.flatnonzero(slow | after).tolist():
+            m = int(takes_f[k])
+            if not slow[k] and chunk.f_len[m]:
+                continue  # it says its own feed already
+            start = int(chunk.offset[m])
+            yield from text.until(start)
+            line = text.line()
+            at, length = int(chunk.f_at[m]) - start, int(chunk.f_len[m])
+            unit = PER_MM_S / (25.4 if chunk.flags[m] & words.INCH else 1.0)
+            feed = float(chunk.feed_mm_s[m]) * unit
+            word = f_word(feed * factor[m]) if slow[k] else same_word(feed)
+            new = line[at : at + 1] + word if length else b" F" + word
+            line = line[:at] + new + line[at + length :]
+            self.changed += bool(length)
+            self.added += not length
+            yield with_checksum(line) if chunk.flags[m] & words.CHECKSUM else line
+
+
+class _Text:
+    """The unpacked text in order, a line or a piece at a time; lines end in CR, LF or both."""
+
+    def __init__(self, stream: BinaryIO) -> None:
+        self._stream = stream
+        self._have = b""
+        self._next = 0  # in what we have
+        self._base = 0  # place of what we have in the text
+
+    def _more(self) -> bool:
+        """Read on; False at the end of the text."""
+        read = self._stream.read(_STEP)
+        self._base += self._next
+        self._have, self._next = self._have[self._next :] + read, 0
+        return bool(read)
+
+    def byte_order_mark(self) -> bytes:
+        """The mark at the very front, where there is one."""
+        while len(self._have) < len(BOM) and self._more():
+            pass
+        if not self._have.startswith(BOM):
+            return b""
+        self._next = len(BOM)
+        return BOM
+
+    def until(self, place: int | None) -> Iterator[bytes]:
+        """The text up to a place, or to its end."""
+        while True:
+            end = len(self._have) if place is None else place - self._base
+            if self._next < len(self._have):
+                yield self._have[self._next : end]
+                self._next = min(end, len(self._have))
+            if (place is not None and end <= len(self._have)) or not self._more():
+                return
+
+    def line(self) -> bytes:
+        """The line here, without its end."""
+        while (found := _END.search(self._have, self._next)) is None and self._more():
+            pass
+        end = len(self._have) if found is None else found.start()
+        line = self._have[self._next : end]
+        self._next = end
+        return line
+
+
+def _open(source: Path | bytes) -> BinaryIO:
+    """The unpacked text as a stream."""
+    file = io.BytesIO(source) if isinstance(source, bytes) else open(source, "rb")  # noqa: SIM115
+    packed = file.read(2) == GZ_MAGIC
+    file.seek(0)
+    return gzip.GzipFile(fileobj=file) if packed else file  # type: ignore[return-value]
+
+
+def f_word(value: float) -> bytes:
+    """A feed rounded down, so that the ceiling holds, with digits enough to cost no time."""
+    digits = max(1, 4 - math.floor(math.log10(value)))
+    scale = 10.0**digits
+    return f"{math.floor(value * scale * (1 + TOLERANCE)) / scale:.{digits}f}".encode()
+
+
+def same_word(value: float) -> bytes:
+    """A feed as it was."""
+    return np.format_float_positional(
+        value, precision=12, unique=False, fractional=False, trim="-"
+    ).encode()
+
+
+def with_checksum(line: bytes) -> bytes:
+    """The line with its ``*checksum`` made right: XOR of every byte before the star."""
+    found = _CHECKSUM.match(line)
+    if found is None:
+        return line
+    value = 0
+    for byte in found[1].lstrip(b" \t"):
+        value ^= byte
+    return found[1] + b"*" + str(value).encode() + line[found.end() :]
