@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from beadworth.dossier.charts import SCHEMA, WIDE_PX, Chart, panels
 from beadworth.dossier.sentences import listed, number, short, temperature
+from beadworth.dossier.tables import usual_row
 from beadworth.dossier.theme import HEAT
 
 if TYPE_CHECKING:
@@ -117,7 +118,7 @@ def _step(speed: float, low: float, high: float) -> int:
 def _title(own: Sequence[SpeedRow], rig: str, reserve: float) -> str:
     if not own:
         return f"No speed can be given for {rig}"
-    row = _usual(own)
+    row = usual_row(own)
     return (
         f"{rig}: {number(row.speed_mm_s, 0)} mm/s for a {short(row.width_mm)} × "
         f"{short(row.layer_mm)} mm line at {temperature(row.temperature_c)}"
@@ -136,18 +137,3 @@ def _alt(own: Sequence[SpeedRow], rig: str, temperatures: Sequence[float]) -> st
 
 def _cell(row: SpeedRow) -> str:
     return f"{number(row.speed_mm_s, 0)} mm/s for {short(row.width_mm)} × {short(row.layer_mm)} mm"
-
-
-def _usual(own: Sequence[SpeedRow]) -> SpeedRow:
-    """The cell of the middle temperature, width and layer height."""
-
-    def middle(values: set[float]) -> float:
-        ordered = sorted(values)
-        return ordered[(len(ordered) - 1) // 2]
-
-    t = middle({row.temperature_c for row in own})
-    there = [row for row in own if row.temperature_c == t]
-    w = middle({row.width_mm for row in there})
-    there = [row for row in there if row.width_mm == w]
-    h = middle({row.layer_mm for row in there})
-    return next(row for row in there if row.layer_mm == h)

@@ -14,7 +14,7 @@ from markupsafe import Markup
 from beadworth.dossier.blocks import Draw, Figure
 from beadworth.dossier.charts import NARROW_PX, WIDE_PX, inline_svg
 from beadworth.dossier.data import DossierData
-from beadworth.dossier.section import Section
+from beadworth.dossier.section import Section, Told, told
 from beadworth.dossier.sections import SECTIONS
 from beadworth.dossier.summary import (
     answer_of,
@@ -37,7 +37,7 @@ def dossier_html(data: DossierData, sections: Sequence[Section] = SECTIONS) -> s
     sections : sequence of Section
         What to include, in order; sections with nothing to say leave themselves out.
     """
-    made = [one for one in (_made(section, data) for section in sections) if one is not None]
+    made = [_made(one) for one in told(data, sections)]
     text = (
         _environment()
         .get_template("page.html")
@@ -57,17 +57,14 @@ def dossier_html(data: DossierData, sections: Sequence[Section] = SECTIONS) -> s
     return page
 
 
-def _made(section: Section, data: DossierData) -> dict[str, Any] | None:
-    """A section with its pictures drawn; None where it has nothing to say."""
-    blocks = section.blocks(data)
-    if not blocks:
-        return None
+def _made(one: Told) -> dict[str, Any]:
+    """A section with its pictures drawn."""
     figures = {
-        n: Markup(_figure(block.draw, f"{section.key}-{n}"))
-        for n, block in enumerate(blocks)
+        n: Markup(_figure(block.draw, f"{one.section.key}-{n}"))
+        for n, block in enumerate(one.blocks)
         if isinstance(block, Figure)
     }
-    return {"section": section, "blocks": blocks, "figures": figures}
+    return {"section": one.section, "blocks": one.blocks, "figures": figures}
 
 
 def _figure(draw: Draw, key: str) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from beadworth.dossier.blocks import Block
+from beadworth.dossier.blocks import Block, Bullets, Paragraph
 from beadworth.dossier.data import DossierData
 
 
@@ -23,3 +23,27 @@ class Section:
     title: str
     blocks: Callable[[DossierData], Sequence[Block] | None]
     """The blocks in order; None or none of them leaves the section out."""
+    references: tuple[str, ...] = ()
+    """Published sources what is said here rests on; listed at the end where it is shown."""
+
+
+@dataclass(frozen=True)
+class Told:
+    """A section with what it has to say of one trial."""
+
+    section: Section
+    blocks: Sequence[Block]
+
+
+def told(data: DossierData, sections: Sequence[Section]) -> list[Told]:
+    """The sections that have something to say, in order, and the references of those."""
+    made = []
+    for section in sections:
+        blocks = section.blocks(data)
+        if blocks:
+            made.append(Told(section, blocks))
+    cited = dict.fromkeys(source for one in made for source in one.section.references)
+    if cited:
+        listed = (Bullets(tuple(Paragraph(source) for source in cited)),)
+        made.append(Told(Section("references", "References", lambda data: None), listed))
+    return made

@@ -293,7 +293,15 @@ def _provenance(data: DossierData) -> Sequence[Block]:
 
 RIGS = Section("rigs", "Rigs and material", _rigs)
 METHOD = Section("method", "Method", _method)
-BUDGET = Section("budget", "Uncertainty budget", _budget)
+BUDGET = Section(
+    "budget",
+    "Uncertainty budget",
+    _budget,
+    references=(
+        "JCGM 100:2008. Evaluation of measurement data: Guide to the expression of uncertainty "
+        "in measurement. Joint Committee for Guides in Metrology.",
+    ),
+)
 READINGS = Section("readings", "Every reading", _readings)
 ORDER = Section("order", "Run order", _order)
 AMENDMENTS = Section("amendments", "Amendments", _amendments)

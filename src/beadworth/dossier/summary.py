@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from statistics import median
 from typing import TYPE_CHECKING
 
 from beadworth.dossier import tables
@@ -204,8 +203,7 @@ def _speed(data: DossierData, middle: Ceiling) -> Iterator[Headline]:
     ]
     if not own:
         return
-    middle_mm2 = median(row.section_mm2 for row in own)
-    row = min(own, key=lambda r: (abs(r.section_mm2 - middle_mm2), r.width_mm))
+    row = tables.usual_row(own)
     bead = f"{short(row.width_mm)}\u00a0×\u00a0{short(row.layer_mm)}\u00a0mm"
     value = number(row.speed_mm_s, 0)
     ends = ""

@@ -20,7 +20,7 @@ from beadworth.dossier.sentences import (
 )
 
 if TYPE_CHECKING:
-    from beadworth.capacity import Ceiling, Difference, Span
+    from beadworth.capacity import Ceiling, Difference, Span, SpeedRow
     from beadworth.dossier.data import DossierData, ReadingEntry
     from beadworth.trial import Budget
 
@@ -156,6 +156,21 @@ def speed_tables(data: DossierData) -> list[dict[str, Any]]:
         tables.append({"rig": rig, "temperatures": list(map(temperature, temperatures)),
                        "rows": rows})  # fmt: skip
     return tables
+
+
+def usual_row(own: Sequence[SpeedRow]) -> SpeedRow:
+    """The cell of the middle temperature, width and layer height."""
+
+    def middle(values: set[float]) -> float:
+        ordered = sorted(values)
+        return ordered[(len(ordered) - 1) // 2]
+
+    t = middle({row.temperature_c for row in own})
+    there = [row for row in own if row.temperature_c == t]
+    w = middle({row.width_mm for row in there})
+    there = [row for row in there if row.width_mm == w]
+    h = middle({row.layer_mm for row in there})
+    return next(row for row in there if row.layer_mm == h)
 
 
 def by_rig(rows: Sequence[dict[str, str]]) -> list[tuple[str, list[dict[str, str]]]]:
