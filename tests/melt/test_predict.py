@@ -191,6 +191,18 @@ def test_unknown_grip_is_asked_for():
     assert any("measure it" in note for note in predict(rig(), PLA, 220, draws=10).notes)
 
 
+def test_a_temperature_nothing_there_is_made_for_is_said():
+    hot_end = HotEnd(melt_zone_mm=20.0, bore_mm=2.0, temperature_limit_c=235.0,
+                     ptfe_in_melt_zone=True)  # fmt: skip
+    one = Rig(name="r", hot_end=hot_end)
+    assert not any("never one to set" in note for note in predict(one, PLA, 230, draws=2).notes)
+    said = [n for n in predict(one, PLA, 245, draws=2).notes if "never one to set" in n]
+    assert len(said) == 3
+    assert "245 °C is above the 235 °C that r is made for" in said[0]
+    assert "PTFE" in said[1]
+    assert "240 °C that PLA may see" in said[2]
+
+
 def wide_nozzle():
     """Copied past the record's own refusal, as a caller could."""
     hot_end = rig().hot_end.model_copy(update={"nozzle_mm": 2.0})

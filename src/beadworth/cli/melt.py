@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from beadworth.melt import Scales
     from beadworth.rig import Rig
 
+CAUTION = (
+    "Caution: a prediction is no permission. Stay under what hot end, liner and material allow; "
+    "hot parts burn, fumes need air, mains wiring is for licensed people under your local codes."
+)
 app = typer.Typer(help="Melt: what heat and push force let through a hot end, before buying it.")
 
 
@@ -93,6 +97,7 @@ def predict(
     )
     for note in dict.fromkeys((*learned, *(note for p in found for note in p.notes))):
         typer.echo(f"Note: {note}")
+    typer.echo(CAUTION)
 
 
 @app.command("flow-rate")

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from beadworth.fit.check import HOT, Case, Found, Rule, UnknownError, told
-from beadworth.melt.channel import INLET_C
+from beadworth.melt.channel import INLET_C, PTFE_LIMIT_C
 from beadworth.melt.state import melt_heat_w
 from beadworth.rig.heater import heater_current_a, heater_power_w, standing_loss_w
 from beadworth.rig.sensors import kelvin_per_count
 
-PTFE_LIMIT_C = 240.0
-"""Above it PTFE gives off harmful fumes (common practice, no source); maker's limit first."""
 COUNT_LIMIT_K = 1.0
 """Coarsest reading with which a controller still holds steady; assumed."""
 

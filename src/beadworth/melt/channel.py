@@ -90,6 +90,30 @@ def channel_of(rig: Rig) -> tuple[Channel, tuple[str, ...]]:
     return channel, tuple(notes)
 
 
+PTFE_LIMIT_C = 240.0
+"""Above it PTFE gives off harmful fumes (common practice, no source); maker's limit first."""
+
+
+def beyond_limits(rig: Rig, material: Material, temperature_c: float) -> tuple[str, ...]:
+    """Limits of hot end, liner and polymer that a temperature is above, each in a sentence.
+
+    A prediction there is a figure to compare with, never one to set.
+    """
+    hot_end = rig.hot_end
+    ptfe = PTFE_LIMIT_C if hot_end.ptfe_in_melt_zone else None
+    limits = (
+        (hot_end.temperature_limit_c, f"{rig.name} is made for"),
+        (ptfe, f"the PTFE liner in the melt zone of {rig.name} stands"),
+        (material.max_temperature_c, f"{material.name} may see"),
+    )
+    return tuple(
+        f"{temperature_c:g} °C is above the {limit:g} °C that {whose}: a figure to compare with, "
+        "never one to set."
+        for limit, whose in limits
+        if limit is not None and temperature_c > limit
+    )
+
+
 def softening_of(material: Material) -> float:
     """The softening temperature, or a refusal that says where to enter it."""
     if material.softening_c is None:

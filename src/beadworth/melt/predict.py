@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.material import Material
-from beadworth.melt.channel import INLET_C, Channel, channel_of, softening_of
+from beadworth.melt.channel import INLET_C, Channel, beyond_limits, channel_of, softening_of
 from beadworth.melt.heat import (
     FOURIER_END,
     TABLE_START_C,
@@ -104,6 +104,7 @@ def predict(
         What the model needs and the records do not hold, all at once.
     """
     channel, notes = channel_of(rig)
+    notes = (*beyond_limits(rig, material, temperature_c), *notes)
     properties = properties_of(material)
     scales = carried(scales, rig, material)
     softening = softening_of(material) + scales.softening_shift_c

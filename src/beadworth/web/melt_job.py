@@ -93,14 +93,13 @@ def job_of(bench: Bench, typed: dict[str, str]) -> MeltJob:
     reader.refuse()
     assert celsius is not None
     rigs = _ordered(bench, typed)
-    notes = _hot_enough(rigs, celsius)
     for rig in rigs:
         melt.state_at(rig, material, celsius, 1.0)  # refuses what the records do not hold
     softening_of(material)
-    measured, scales, taught_by, more = _taught(bench, typed["trial"], rigs, material)
+    measured, scales, taught_by, notes = _taught(bench, typed["trial"], rigs, material)
     return MeltJob(
         rigs, material, celsius, typed["trial"] or None, scales, taught_by, measured,
-        (*notes, *more),
+        notes,
     )  # fmt: skip
 
 
@@ -110,16 +109,6 @@ def _ordered(bench: Bench, typed: Mapping[str, str]) -> tuple[Rig, ...]:
         return (rig,)
     other = bench.rig(typed["other"])
     return (rig, other) if other.parent == rig.name else (other, rig)
-
-
-def _hot_enough(rigs: tuple[Rig, ...], celsius: float) -> tuple[str, ...]:
-    """Temperatures a rig's hot end is not made for are said, not hidden."""
-    return tuple(
-        f"{celsius:g} °C is above the {rig.hot_end.temperature_limit_c:g} °C that {rig.name} "
-        "is made for: a figure to compare with, never one to set."
-        for rig in rigs
-        if rig.hot_end.temperature_limit_c is not None and celsius > rig.hot_end.temperature_limit_c
-    )
 
 
 def _taught(
