@@ -214,6 +214,21 @@ def test_printing_more_saves_more_and_leaves_the_needed_hours(factor):
     assert many.break_even.prints.value == pytest.approx(one.break_even.prints.value)
 
 
+@given(st.floats(0.0, 500.0), st.floats(0.0, 5.0))
+@FEW
+def test_a_dearer_upgrade_never_pays_sooner_nor_a_dearer_hour_later(more, worth):
+    spread = {"parts": {"low": 100.0, "high": 140.0}}
+    one = what_it_buys(asked({"cost": spread}), most_batches=4)
+    dear = {"parts": {"low": 100.0 + more, "high": 140.0 + more}}
+    dearer = what_it_buys(asked({"cost": dear}), most_batches=4)
+    hour = {"cost": spread, "time": {"printer_hour": 1.5 + worth}}
+    sooner = what_it_buys(asked(hour), most_batches=4)
+    for side in ("value", "low", "high"):
+        months = getattr(one.break_even.months, side)
+        assert getattr(dearer.break_even.months, side) >= months - 1e-9
+        assert getattr(sooner.break_even.months, side) <= months + 1e-9
+
+
 def test_the_same_seed_gives_the_same_answer_to_the_last_digit():
     case = {"cost": {"parts": {"low": 100.0, "high": 140.0}}}
     first, again = (what_it_buys(asked(case, relative=0.05)).to_json() for _ in range(2))

@@ -122,6 +122,12 @@ def test_quantiles_have_the_moments_of_their_distribution(known):
     assert (np.diff(drawn) >= -1e-9 * u).all()
 
 
+def test_a_symmetric_triangle_has_the_uncertainty_of_the_gum():
+    # JCGM 100:2008 (GUM) 4.3.9, equation (9b): u² = a²/6; and 4.3.7, equation (7): a²/3
+    assert Estimate(low=8.0, value=10.0, high=12.0).standard == pytest.approx((10.0, 2 / 6**0.5))
+    assert Estimate(low=8.0, high=12.0).standard == pytest.approx((10.0, 2 / 3**0.5))
+
+
 def test_an_infinite_share_opens_the_end_it_lies_at():
     rest = np.linspace(1.0, 2.0, 1000)
     open_end = result_of(np.concatenate([rest, np.full(100, np.inf)]))

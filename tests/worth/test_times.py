@@ -111,7 +111,7 @@ def test_an_at_most_is_refused_with_what_to_weigh(fit):
     open_end = replace(c, flow_mm3_s=None, low=None, high=9.0, bound="at-most")
     with pytest.raises(FitError, match=r"at most 9\.0 mm³/s") as caught:
         times_on(beads([8.0], 100.0), RIG, with_ceiling(fit, open_end), "as written")
-    assert "lower flows" in caught.value.problems[0].remedy
+    assert "Weigh coupons at 220 °C" in caught.value.problems[0].remedy
 
 
 def test_without_a_capacity_only_motion_counts():

@@ -147,8 +147,8 @@ def _known_from_below(ceilings: tuple[Ceiling, ...], name: str) -> None:
             f"{c.high or 0.0:.1f} mm³/s, so the time of this print could be anything longer.",
             f"print {name}, material {c.material}",
             c.high,
-            "Weigh coupons at lower flows there (the trial's next coupons say which), or leave "
-            "this print out.",
+            f"Weigh coupons at {c.temperature_c:g} °C, down to flows it delivers whole (the "
+            "trial's next coupons say which), or leave this print out.",
         )
         for c in ceilings
         if c.low is None
