@@ -59,7 +59,9 @@ def tornado_chart(
             )  # fmt: skip
         rows.append({"part": "name", "input": swing.label, "at": _round(found.middle)})
     low, high = min(ends), max(ends)
-    room = 0.24 * (high - low or 1.0) if not narrow else 0.34 * (high - low or 1.0)
+    plot_px = width_px - left - 18.0
+    beside_px = 12.0 + 6.6 * max(len(row["text"]) for row in rows if row["part"] == "bar")
+    room = (high - low or 1.0) * beside_px / max(plot_px - 2.0 * beside_px, 40.0)
     x_axis = axis((low - room, high + room), tickCount=4 if narrow else 6, grid=False)
     called = outcome_words(name, worth.months)
     title = f"{called}, {unit}".removesuffix(", ")
@@ -107,7 +109,7 @@ def tornado_chart(
     spec: Row = {
         "$schema": SCHEMA,
         "data": {"values": rows},
-        "width": width_px - left - 18.0,
+        "width": plot_px,
         "height": {"step": 56 if narrow else 34},
         "encoding": {"y": y},
         "layer": layers,
