@@ -13,7 +13,7 @@ import math
 import numpy as np
 from scipy.stats import chi2
 
-from beadworth.worth import reliability
+from beadworth.worth import life
 
 RUNS = 1000
 SCALE_H = 400.0
@@ -27,25 +27,25 @@ def shares(failures: int, parts: int, shape: float) -> tuple[float, float, float
     for _ in range(RUNS):
         lives = np.sort(rng.weibull(shape, parts)) * SCALE_H
         end = lives[failures - 1]
-        life = reliability.weibull_life(np.minimum(lives, end), lives <= end)
-        low, high = life.shape.low or 0.0, life.shape.high or math.inf
+        found = life.weibull_life(np.minimum(lives, end), lives <= end)
+        low, high = found.shape.low or 0.0, found.shape.high or math.inf
         shape_held += low <= shape <= high
-        scale_held += (life.scale_h.low or 0.0) <= SCALE_H <= (life.scale_h.high or math.inf)
+        scale_held += (found.scale_h.low or 0.0) <= SCALE_H <= (found.scale_h.high or math.inf)
         ratios.append(high / low)
     return shape_held / RUNS, scale_held / RUNS, float(np.median(ratios))
 
 
 def main() -> None:
     """Print the table."""
-    ours = reliability._drop
+    ours = life._drop
     usual = float(chi2.ppf(0.95, 1)) / 2.0
-    reliability.FEWEST_FAILURES = 2
+    life.FEWEST_FAILURES = 2
     print(f"{RUNS} fits a row; 95 % intervals; drawn shape 2.0, scale {SCALE_H:g} h")
     print("failures  parts   this drop: shape  scale  high/low   half chi-square: shape  scale")
     for failures, parts in ((3, 5), (5, 5), (5, 8), (5, 15), (10, 16), (20, 32)):
-        reliability._drop = ours
+        life._drop = ours
         shape, scale, ratio = shares(failures, parts, 2.0)
-        reliability._drop = lambda count, confidence: usual
+        life._drop = lambda count, confidence: usual
         shape_usual, scale_usual, _ = shares(failures, parts, 2.0)
         print(
             f"{failures:8d}  {parts:5d}   {shape:16.3f}  {scale:5.3f}  {ratio:8.1f}   "

@@ -5,8 +5,9 @@ from datetime import date, timedelta
 import pytest
 
 from beadworth.dossier.charts import NARROW_PX, WIDE_PX, render_svg
+from beadworth.dossier.charts_check import average_chart, check_chart
 from beadworth.dossier.charts_life import life_chart
-from beadworth.dossier.charts_wear import average_chart, check_chart, hours_chart
+from beadworth.dossier.charts_wear import hours_chart
 from beadworth.worth.wear import WearEntry
 from beadworth.worth.wear_summary import ChartSettings, wear_summary
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from beadworth.dossier import (
     charts,
     charts_ceiling,
+    charts_check,
     charts_life,
     charts_loss,
     charts_method,
@@ -20,6 +21,7 @@ from beadworth.dossier import (
 DOCS = Path(__file__).parents[2] / "docs"
 MODULES = (
     charts_ceiling,
+    charts_check,
     charts_life,
     charts_loss,
     charts_method,

@@ -1,4 +1,4 @@
-"""Charts of a wear log: hours run up, a check against its limits, its fading average."""
+"""The hours of a wear log run up, and what its charts share."""
 
 from __future__ import annotations
 
@@ -7,48 +7,22 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from beadworth.dossier.charts import SCHEMA, WIDE_PX, Chart, axis, panels, part, quantitative
-from beadworth.dossier.sentences import count, listed, number, short
-from beadworth.worth.control import told
+from beadworth.dossier.sentences import count, listed, number
 
 if TYPE_CHECKING:
-    from beadworth.worth.control import Ewma, Individuals
-    from beadworth.worth.wear import WearEntry
-    from beadworth.worth.wear_summary import SeriesReport, WearSummary
+    from beadworth.worth.wear_summary import WearSummary
 
 Row = dict[str, Any]
-LOOK: Row = {"type": "point", "size": 130, "filled": False, "strokeWidth": 2.2}
-SERIES = {"field": "series", "type": "nominal", "legend": None}
 
 
-def _day(title: str | None = None, **more: Any) -> Row:
+def day_axis() -> Row:
+    """Days along the foot of a chart."""
     return {
         "field": "on",
         "type": "temporal",
-        "title": title,
+        "title": None,
         "scale": {"type": "utc"},
-        "axis": {"grid": False, "labelOverlap": True, "tickCount": 6, **more},
-    }
-
-
-def _coloured(*names: str) -> Row:
-    """The colour of a series, by its place in the palette."""
-    return {**SERIES, "scale": {"domain": list(names)}}
-
-
-def _changes(changes: Sequence[WearEntry], first: date, last: date) -> list[Row]:
-    """A row for each adjustment, replacement and failure inside the picture."""
-    return [
-        {"part": "change", "on": entry.on.isoformat(), "change": f"{entry.kind}: {entry.what}"}
-        for entry in changes
-        if first <= entry.on <= last
-    ]
-
-
-def _change_rule() -> Row:
-    return {
-        "transform": part("change"),
-        "mark": {"type": "rule", "style": "level", "strokeDash": [2, 3]},
-        "encoding": {"x": _day(), "y": {"value": 0}, "y2": {"value": "height"}},
+        "axis": {"grid": False, "labelOverlap": True, "tickCount": 6},
     }
 
 
@@ -74,7 +48,7 @@ def hours_chart(summary: WearSummary, *, width_px: float = WIDE_PX) -> Chart:
         "data": {"values": values + events},
         "width": panels(1, width_px)[1],
         "height": 240,
-        "encoding": {"x": _day(), "y": y},
+        "encoding": {"x": day_axis(), "y": y},
         "layer": [
             {
                 "transform": part("hours"),
@@ -110,271 +84,6 @@ def hours_chart(summary: WearSummary, *, width_px: float = WIDE_PX) -> Chart:
 
 def _legend_of(names: Sequence[str]) -> Row:
     return {"scale": {"domain": list(names)}, "legend": {"symbolStrokeWidth": 0}}
-
-
-def check_chart(
-    report: SeriesReport, changes: Sequence[WearEntry] = (), *, width_px: float = WIDE_PX
-) -> Chart:
-    """Each reading against its limits, over the steps from one reading to the next."""
-    chart, series = report.individuals, report.series
-    assert chart is not None
-    days = [on.isoformat() for on in series.dates]
-    values: list[Row] = [
-        {"part": "reading", "on": on, "value": value, "baseline": n < chart.baseline.count}
-        for n, (on, value) in enumerate(zip(days, series.values, strict=True))
-    ]
-    values += [
-        {"part": "step", "on": on, "step": step}
-        for on, step in zip(days[1:], chart.moving_ranges, strict=True)
-    ]
-    for signal in chart.signals:
-        jump = signal.rule == "jump"
-        key, value = ("step", chart.moving_ranges[signal.index - 1]) if jump else (
-            "value", series.values[signal.index],
-        )  # fmt: skip
-        values.append({"part": "look at step" if jump else "look", "on": days[signal.index],
-                       key: value, "words": signal.words})  # fmt: skip
-    values += _level_rows(chart, days[-1])
-    values += _changes(changes, series.dates[0], series.dates[-1])
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": values},
-        "spacing": 18,
-        "resolve": {"scale": {"x": "shared"}},
-        "vconcat": [
-            _reading_panel(chart, series.values, series.unit, width_px),
-            _step_panel(chart, series.unit, width_px),
-        ],
-    }
-    return Chart(
-        name=f"wear-individuals-{slug(series.name)}",
-        title=_signal_title(series.name, [s.words for s in chart.signals], len(series.values)),
-        caption=(
-            f"Each reading in {series.unit}; the solid line is "
-            + ("the target" if chart.baseline.target is not None else "the mean of the baseline")
-            + f" (first {count(chart.baseline.count, 'reading')}, hollow), dashed lines three "
-            "standard deviations from it, from the mean step between neighbours in the baseline. "
-            "Below, the steps. Rings are signals: a reading beyond a limit"
-            + (
-                ", a step beyond its own, the eighth in a row on one side"
-                if chart.more_rules
-                else ""
-            )
-            + ". Thin upright lines are changes logged."
-        ),
-        alt=report.sentence,
-        spec=spec,
-        width_px=width_px,
-    )
-
-
-def _level_rows(chart: Individuals, last: str) -> list[Row]:
-    base, sigma, most = chart.baseline, chart.baseline.sigma, chart.moving_range_upper
-
-    def row(name: str, key: str, value: float, word: str) -> Row:
-        label = f"{word} {told(value, sigma)}".strip()
-        return {"part": name, key: value, "on": last, "label": label}
-
-    return [
-        row("centre", "value", base.center, ""),
-        row("limit", "value", chart.upper, "limit"),
-        row("limit", "value", chart.lower, "limit"),
-        row("most", "step", most, "limit"),
-    ]
-
-
-def _reading_panel(chart: Individuals, values: Sequence[float], unit: str, width_px: float) -> Row:
-    low, high = min(chart.lower, *values), max(chart.upper, *values)
-    room = 0.08 * (high - low)
-    y = quantitative("value", f"reading, {unit}", **axis((low - room, high + room), tickCount=5))
-    x = _day()
-    return {
-        "width": panels(1, width_px)[1],
-        "height": 230,
-        "encoding": {"y": y},
-        "layer": [
-            _change_rule(),
-            {"transform": part("centre"), "mark": {"type": "rule", "style": "level"}},
-            {"transform": part("limit"), "mark": {"type": "rule", "strokeDash": [6, 4]}},
-            *_labels("centre", x),
-            *_labels("limit", x),
-            {
-                "transform": part("reading"),
-                "mark": {"type": "line", "strokeWidth": 1},
-                "encoding": {"x": x, "color": {"datum": "reading", **_hidden("reading", "signal")}},
-            },
-            {
-                "transform": [*part("reading"), {"filter": "!datum.baseline"}],
-                "mark": {"type": "point", "size": 50},
-                "encoding": {"x": x, "color": {"datum": "reading", **_hidden("reading", "signal")}},
-            },
-            {
-                "transform": [*part("reading"), {"filter": "datum.baseline"}],
-                "mark": {"type": "point", "size": 50, "style": "reference"},
-                "encoding": {"x": x, "color": {"datum": "reading", **_hidden("reading", "signal")}},
-            },
-            _ring("look", x),
-        ],
-    }
-
-
-def _step_panel(chart: Individuals, unit: str, width_px: float) -> Row:
-    most = max(chart.moving_range_upper, *chart.moving_ranges) * 1.15
-    x = _day()
-    colour = {"datum": "reading", **_hidden("reading", "signal")}
-    return {
-        "width": panels(1, width_px)[1],
-        "height": 90,
-        "encoding": {"y": quantitative("step", f"step, {unit}", **axis((0, most), tickCount=3))},
-        "layer": [
-            {"transform": part("most"), "mark": {"type": "rule", "strokeDash": [6, 4]}},
-            *_labels("most", x),
-            {
-                "transform": part("step"),
-                "mark": {"type": "line", "strokeWidth": 1},
-                "encoding": {"x": x, "color": colour},
-            },
-            {
-                "transform": part("step"),
-                "mark": {"type": "point", "size": 30},
-                "encoding": {"x": x, "color": colour},
-            },
-            _ring("look at step", x),
-        ],
-    }
-
-
-def _hidden(*names: str) -> Row:
-    return {"scale": {"domain": list(names)}, "legend": None}
-
-
-def _ring(name: str, x: Row) -> Row:
-    return {
-        "transform": part(name),
-        "mark": LOOK,
-        "encoding": {"x": x, "color": {"datum": "signal", **_hidden("reading", "signal")}},
-    }
-
-
-def _labels(name: str, x: Row) -> list[Row]:
-    """What a level is, above its right end."""
-    return [
-        {
-            "transform": part(name),
-            "mark": {"type": "text", "style": "note", "align": "right", "dy": -7},
-            "encoding": {"x": x, "text": {"field": "label"}},
-        }
-    ]
-
-
-def average_chart(
-    report: SeriesReport, changes: Sequence[WearEntry] = (), *, width_px: float = WIDE_PX
-) -> Chart:
-    """The fading average of a check against its exact and settled limits."""
-    chart, series = report.ewma, report.series
-    assert chart is not None
-    days = [on.isoformat() for on in series.dates]
-    values: list[Row] = [
-        {"part": "average", "on": on, "value": round(average, 9), "lower": round(low, 9),
-         "upper": round(high, 9)}
-        for on, average, low, high in zip(
-            days, chart.averages, chart.lower, chart.upper, strict=True
-        )
-    ]  # fmt: skip
-    values += [
-        {"part": "reading", "on": on, "value": value}
-        for on, value in zip(days, series.values, strict=True)
-    ]
-    values += [
-        {"part": "look", "on": days[s.index], "value": s.value, "words": s.words}
-        for s in chart.signals
-    ]
-    values += [
-        {
-            "part": "centre",
-            "value": chart.center,
-            "on": days[-1],
-            "label": told(chart.center, chart.sigma),
-        },
-        {"part": "settled", "value": chart.lower_settled, "on": days[-1], "label": "settled limit"},
-        {"part": "settled", "value": chart.upper_settled, "on": days[-1], "label": "settled limit"},
-    ]
-    values += _changes(changes, series.dates[0], series.dates[-1])
-    return Chart(
-        name=f"wear-ewma-{slug(series.name)}",
-        title=_signal_title(
-            series.name, [s.words for s in chart.signals], len(series.values), "drift"
-        ),
-        caption=(
-            f"The line is the average with weight {short(chart.weight)} for the newest reading "
-            "(faint points: the readings). The band holds it three standard deviations around the "
-            "centre, exact for the number of readings so far; dashed is where the band settles. "
-            "It finds a slow drift that single readings hide."
-        ),
-        alt=f"Fading average of {series.name}, {count(len(days), 'reading')}. "
-        + (
-            f"{len(chart.signals)} beyond its limits, the first on "
-            f"{series.dates[chart.signals[0].index]}."
-            if chart.signals
-            else "It stays within its limits."
-        ),
-        spec=_ewma_spec(chart, series.values, series.unit, values, width_px),
-        width_px=width_px,
-    )
-
-
-def _ewma_spec(
-    chart: Ewma, readings: Sequence[float], unit: str, values: list[Row], width_px: float
-) -> Row:
-    low = min(chart.lower_settled, *chart.averages, *readings)
-    high = max(chart.upper_settled, *chart.averages, *readings)
-    room = 0.08 * (high - low)
-    y = quantitative("value", f"reading, {unit}", **axis((low - room, high + room), tickCount=5))
-    x = _day()
-    colour = {"datum": "reading", **_hidden("reading", "signal")}
-    return {
-        "$schema": SCHEMA,
-        "data": {"values": values},
-        "width": panels(1, width_px)[1],
-        "height": 230,
-        "encoding": {"y": y},
-        "layer": [
-            {
-                "transform": part("average"),
-                "mark": {"type": "area", "style": "band", "interpolate": "step"},
-                "encoding": {
-                    "x": x,
-                    "y": {"field": "lower", "type": "quantitative"},
-                    "y2": {"field": "upper"},
-                },
-            },
-            _change_rule(),
-            {"transform": part("centre"), "mark": {"type": "rule", "style": "level"}},
-            {"transform": part("settled"), "mark": {"type": "rule", "strokeDash": [6, 4]}},
-            *_labels("centre", x),
-            *_labels("settled", x),
-            {
-                "transform": part("reading"),
-                "mark": {"type": "point", "size": 24, "opacity": 0.45},
-                "encoding": {"x": x, "color": colour},
-            },
-            {
-                "transform": part("average"),
-                "mark": {"type": "line"},
-                "encoding": {"x": x, "color": colour},
-            },
-            _ring("look", x),
-        ],
-    }
-
-
-def _signal_title(
-    name: str, words: Sequence[str], readings: int, looked_for: str = "signal"
-) -> str:
-    if not words:
-        return f"{capital(name)}: no {looked_for} in {count(readings, 'reading')}"
-    more = f" ({count(len(words), 'signal')})" if len(words) > 1 else ""
-    return f"{capital(name)}: {words[0]}{more}"
 
 
 def _span(first: date | None, last: date | None) -> str:

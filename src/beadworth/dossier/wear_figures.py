@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from beadworth.dossier.blocks import Draw
+from beadworth.dossier.charts_check import average_chart, check_chart
 from beadworth.dossier.charts_life import life_chart
-from beadworth.dossier.charts_wear import average_chart, check_chart, hours_chart
+from beadworth.dossier.charts_wear import hours_chart
 
 if TYPE_CHECKING:
     from beadworth.worth.wear_summary import PartReport, SeriesReport, WearSummary

@@ -19,14 +19,8 @@ from beadworth.worth.control import (
     individuals_chart,
     told,
 )
-from beadworth.worth.reliability import (
-    Life,
-    Rate,
-    Survival,
-    failure_rate,
-    product_limit,
-    weibull_life,
-)
+from beadworth.worth.life import Life, Survival, product_limit, weibull_life
+from beadworth.worth.reliability import Rate, failure_rate
 from beadworth.worth.wear import WearEntry, in_order
 from beadworth.worth.wear_log import (
     Due,
