@@ -7,7 +7,9 @@ tests/melt/data/hot_end_published.csv and in the docstrings below.
 from __future__ import annotations
 
 import math
+import platform
 import time
+from collections.abc import Callable
 
 import numpy as np
 
@@ -242,16 +244,32 @@ def _true(
 
 
 def speed() -> None:
-    """Time of one prediction without draws, and of 2,000 draws."""
+    """Time of one prediction without draws, of 2,000 draws, and of a calibration."""
     pla, bench = GENERIC["PLA"], rig(20.0)
+    matrix = np.random.default_rng(1).random((300, 300))
+    points = [MeasuredCeiling(t, q, 0.15) for t, q in ((210, 12.4), (230, 15.2))]
     predict(bench, pla, 220, draws=2)
-    for draws in (1, 2000):
-        best = math.inf
-        for _ in range(5):
-            start = time.perf_counter()
-            predict(bench, pla, 220, draws=draws)
-            best = min(best, time.perf_counter() - start)
-        print(f"\n{draws} draws: {best * 1000:.1f} ms (best of 5)")
+    svd = _best_ms(lambda: np.linalg.svd(matrix))
+    print("| what | ms (best of 5) | ÷ yardstick | bar |")
+    print("| --- | --: | --: | --: |")
+    print(f"| yardstick: numpy SVD 300 × 300 | {svd:.1f} | 1.0 | |")
+    for words, bar, work in (
+        ("one prediction, one draw", "20 ms", lambda: predict(bench, pla, 220, draws=1)),
+        ("one prediction, 2,000 draws", "5000 ms", lambda: predict(bench, pla, 220)),
+        ("a calibration with two ceilings", "", lambda: calibrate(bench, pla, points)),
+    ):
+        spent = _best_ms(work)
+        print(f"| {words} | {spent:.1f} | {spent / svd:.1f} | {bar} |")
+    print(f"\n{platform.machine()}, Python {platform.python_version()}, numpy {np.__version__}")
+
+
+def _best_ms(work: Callable[[], object]) -> float:
+    best = math.inf
+    for _ in range(5):
+        start = time.perf_counter()
+        work()
+        best = min(best, time.perf_counter() - start)
+    return best * 1e3
 
 
 if __name__ == "__main__":

@@ -26,7 +26,7 @@ def heron(bench, client):
 
 def shown(client, address):
     """What a browser would send back of a page's form as it stands."""
-    text = client.get(address, params=ABOUT).text
+    text = client.get(address, params=None if "?" in address else ABOUT).text
     sent = {}
     for tag in re.findall(r"<input [^>]*name=\"[^\"]+\"[^>]*>", text):
         name = re.search(r'name="([^"]+)"', tag)[1]
@@ -155,6 +155,28 @@ def test_half_a_statement_is_refused_beside_its_cell(client, heron, cells, at):
     cell = re.search(rf'<(?:input|select) id="f-known-hot_end-bore_mm-{at}"[^>]*>', refused.text)
     assert 'aria-invalid="true"' in cell[0]
     assert heron.rig(STOCK.name) == STOCK
+
+
+def test_an_upgrade_described_in_the_form_keeps_what_the_form_does_not_show(client, heron):
+    """Fans, holes and what is known stay; what belonged to the old hot end goes."""
+    known = {"hot_end.melt_zone_mm": Known(u=0.2, origin="measured"),
+             "fans.0.current_a": Known(u=0.01, origin="measured")}  # fmt: skip
+    heron.save_rig(STOCK.model_copy(update={"known": STOCK.known | known}))
+    sent = shown(client, f"/rigs/new?parent={STOCK.name}")
+    sent |= {"name": "Heron, longer", "hot_end.melt_zone_mm": "18 mm", "extruder.grip_force_n": "",
+             "axes.x.motor.rated_current_a": "1.2"}  # fmt: skip
+    answered = client.post("/rigs", data=sent)
+    assert answered.status_code == 303, answered.text
+    child = heron.rig("Heron, longer")
+    assert (child.parent, child.hot_end.melt_zone_mm) == (STOCK.name, 18.0)
+    assert (child.fans, child.mounting) == (STOCK.fans, STOCK.mounting)
+    assert child.extruder.grip_force_n is None
+    assert child.axes.x.motor.rated_current_a == 1.2
+    assert child.axes.x.motor.holding_torque_nm == STOCK.axes.x.motor.holding_torque_nm
+    assert child.hot_end.standing_loss_w_k is None, "it was the old melt zone's"
+    assert "hot_end.melt_zone_mm" not in child.known
+    assert child.known["fans.0.current_a"] == known["fans.0.current_a"]
+    assert child.simulated
 
 
 def test_words_and_counts_have_no_uncertainty():

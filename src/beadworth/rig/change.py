@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from copy import deepcopy
 from typing import Any
 
 from beadworth.records import from_mapping, to_mapping
@@ -88,6 +89,26 @@ def upgrade(parent: Rig, changes: Rig | Mapping[str, Any], source: str = "upgrad
     return from_mapping(Rig, _merged(under, changes), source)
 
 
+def without_stale(parent: Rig, child: Mapping[str, Any]) -> dict[str, Any]:
+    """A child's whole data less what belonged to its parent's parts only.
+
+    Values of :data:`FOLLOWS` that stand as in the parent although one of their causes changed are
+    unknown again, and so is how well values were known that are no longer the parent's.
+    """
+    data = deepcopy(dict(child))
+    for path, causes in FOLLOWS.items():
+        stands = _get(data, path) is not None and _get(data, path) == look_up(parent, path)
+        if stands and any(_get(data, cause) != look_up(parent, cause) for cause in causes):
+            _drop(data, path)
+    before, now = to_mapping(parent), data.get("known", {})
+    data["known"] = {
+        path: known
+        for path, known in now.items()
+        if path not in parent.known or _at(data, path) == _at(before, path)
+    }
+    return data
+
+
 def changed(parent: Rig, child: Rig) -> list[tuple[str, Any, Any]]:
     """What differs between two rigs: ``(path, before, after)``, None where not known.
 
@@ -129,6 +150,16 @@ def _get(data: Mapping[str, Any], path: str) -> Any:
             return None
         value = value[part]
     return value
+
+
+def _at(data: Any, path: str) -> Any:
+    """The same for a path that may lead into lists."""
+    for part in path.split("."):
+        if isinstance(data, list):
+            data = data[int(part)] if part.isdigit() and int(part) < len(data) else None
+        else:
+            data = data.get(part) if isinstance(data, Mapping) else None
+    return data
 
 
 def _drop(data: dict[str, Any], path: str) -> None:

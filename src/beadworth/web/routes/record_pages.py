@@ -37,6 +37,8 @@ class Noun:
     history: Callable[[Bench, str], Sequence[Any]]
     fresh: dict[str, Any]
     """Values a new form starts with: the record's own defaults."""
+    derived: Callable[[Bench, dict[str, Any]], dict[str, Any]] | None = None
+    """Completes a new record's data with what its form does not show and its parent holds."""
     about: Callable[[Bench, Any], Any] | None = None
     """What the page of a record shows above its form, for the noun's own template."""
 
@@ -78,7 +80,9 @@ def record_pages(noun: Noun) -> APIRouter:
     def create(request: Request, bench: BenchOf, sent: FormOf) -> Response:
         typed = typed_in(noun.groups, sent)
         try:
-            record = from_mapping(noun.kind, collect(noun.groups, typed), noun.noun)
+            data = collect(noun.groups, typed)
+            data = noun.derived(bench, data) if noun.derived else data
+            record = from_mapping(noun.kind, data, noun.noun)
             refuse_taken(noun, bench, typed["name"])
             noun.save(bench, record)
         except BeadworthError as error:

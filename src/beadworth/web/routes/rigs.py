@@ -2,12 +2,35 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from beadworth.bench import Bench
+from beadworth.errors import NotFoundError
+from beadworth.records import to_mapping
 from beadworth.rig import Rig
+from beadworth.rig.change import OWN, without_stale
 from beadworth.web.fields_records import RIG
+from beadworth.web.forms import laid_over
 from beadworth.web.further import whole_form
 from beadworth.web.rig_sheet import rig_sheet
 from beadworth.web.routes.record_pages import Noun, fresh_values, record_pages
+
+GROUPS = whole_form(Rig, RIG)
+
+
+def over_parent(bench: Bench, data: dict[str, Any]) -> dict[str, Any]:
+    """A new rig's data laid over its parent, where that is on the bench.
+
+    So it keeps what its form does not show (fans, holes, how well values are known) and, like any
+    upgrade, loses what belonged to the old parts only. What was emptied in the form is unknown.
+    """
+    try:
+        parent = bench.rig(str(data.get("parent", "")))
+    except NotFoundError:
+        return data
+    under = {name: value for name, value in to_mapping(parent).items() if name not in OWN}
+    return without_stale(parent, laid_over(under, GROUPS, data))
+
 
 NOUN = Noun(
     noun="rig",
@@ -15,12 +38,13 @@ NOUN = Noun(
     sentence="A rig is a printer in one state. Change a part and it is another rig, "
     "with the old one as its parent; a trial asks what the change did.",
     kind=Rig,
-    groups=whole_form(Rig, RIG),
+    groups=GROUPS,
     save=Bench.save_rig,
     one=Bench.rig,
     all=Bench.rigs,
     history=Bench.rig_history,
     fresh=fresh_values(Rig, name=""),
+    derived=over_parent,
     about=rig_sheet,
 )
 router = record_pages(NOUN)
