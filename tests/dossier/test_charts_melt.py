@@ -152,6 +152,7 @@ def test_the_grip_of_a_weak_drive_is_the_limit_and_said_so():
     chart = force(WIDE_PX, (STOCK, WEAK))
     assert [row["force_n"] for row in chart.rows if row["part"] == "grip"] == [8.0]
     assert "force is the limit" in chart.title
+    assert "lower bound" in chart.caption
     longer = length(WIDE_PX, (STOCK, WEAK))
     assert "brings Heron, worn drive nothing" in longer.title
     assert "turns flat" in longer.caption
