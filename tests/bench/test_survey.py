@@ -12,7 +12,10 @@ import pytest
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "replay"))
 from replay_support import RIG, make_fit, straight
 
+from beadworth.bench import open_bench
+from beadworth.bench import survey as survey_module
 from beadworth.bench.survey import find_prints, run_survey
+from beadworth.bench.survey_notes import surveys
 from beadworth.errors import InputError
 
 
@@ -111,3 +114,116 @@ def _command(pid):
         return Path(f"/proc/{pid}/cmdline").read_bytes()
     except OSError:
         return b""
+
+
+def test_rows_land_in_the_table_and_on_the_bench_while_it_runs(folder, tmp_path, monkeypatch):
+    monkeypatch.setattr(survey_module, "LANDS_S", 0.0)
+    out, seen = tmp_path / "t.parquet", []
+    with open_bench(tmp_path / "b.bench") as bench:
+
+        def look(count, total):
+            seen.append(
+                (polars.read_parquet(out).height, len(surveys(bench)[0].rows), count, total)
+            )
+
+        run_survey([folder], out, RIG, make_fit(), workers=1, bench=bench, on_row=look)
+        assert seen == [(n, n, n, 13) for n in range(1, 14)]
+        (held,) = surveys(bench)
+        assert (held.name, held.rig, held.table) == ("t", RIG.name, str(out))
+        assert held.capacity
+        table = polars.read_parquet(out)
+        assert held.showing == (table["sustained"] > 0).sum() > 0
+        assert held.total("time_s") == pytest.approx(table["time_s"].sum())
+        assert {row["file"] for row in held.rows} == set(table["file"])
+
+
+def test_a_run_that_is_stopped_lands_what_it_has_and_a_rerun_adds_the_rest_once(folder, tmp_path):
+    out = tmp_path / "t.parquet"
+    with open_bench(tmp_path / "b.bench") as bench:
+
+        def stop(count, total):
+            if count == 4:
+                raise KeyboardInterrupt
+
+        with pytest.raises(KeyboardInterrupt):
+            run_survey([folder], out, RIG, None, workers=1, bench=bench, on_row=stop)
+        assert polars.read_parquet(out).height == 4
+        assert len(surveys(bench)[0].rows) == 4
+        done = run_survey([folder], out, RIG, None, workers=1, bench=bench)
+        assert done["resumed"] == 4
+        run_survey([folder], out, RIG, None, workers=1, bench=bench)  # nothing new
+        (held,) = surveys(bench)
+        assert len(held.rows) == 13
+        assert sum(len(note.data["rows"]) for note in bench.notes("survey")) == 13
+
+
+def test_rows_of_a_journal_that_never_reached_the_bench_are_added(folder, tmp_path):
+    out = tmp_path / "t.parquet"
+    run_survey([folder], out, RIG, None, workers=1)
+    with open_bench(tmp_path / "b.bench") as bench:
+        done = run_survey([folder], out, RIG, None, workers=1, bench=bench)
+        assert done["resumed"] == 13
+        assert len(surveys(bench)[0].rows) == 13
+
+
+@pytest.fixture
+def scheduler():
+    from distributed import LocalCluster
+
+    with LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
+    ) as cluster:
+        yield cluster.scheduler_address
+
+
+def test_a_scheduler_by_its_address_does_the_work(folder, tmp_path, scheduler):
+    out = tmp_path / "t.parquet"
+    done = run_survey([folder], out, RIG, make_fit(), cluster=scheduler)
+    alone = tmp_path / "alone.parquet"
+    run_survey([folder], alone, RIG, make_fit(), workers=1)
+    assert done["prints"] == 13
+    columns = ["file", "time_s", "sustained", "moves"]
+    assert polars.read_parquet(out)[columns].equals(polars.read_parquet(alone)[columns])
+
+
+def test_a_print_that_takes_its_worker_with_it_is_a_row(folder, tmp_path, scheduler):
+    from distributed import Client
+
+    def deadly(path, job):
+        import os
+        import signal
+
+        if path.endswith("p03.gcode"):
+            os.kill(os.getpid(), signal.SIGKILL)
+        return {"file": path, "problem": None, "time_s": 1.0}
+
+    import beadworth.replay
+
+    with Client(scheduler) as client, pytest.MonkeyPatch.context() as patch:
+        client.run(lambda: None)  # it answers
+        patch.setattr(beadworth.replay, "survey_row", deadly)
+        done = run_survey([folder], tmp_path / "t.parquet", RIG, None, cluster=scheduler)
+    assert (done["prints"], done["broken"]) == (13, 1)
+    table = polars.read_parquet(tmp_path / "t.parquet")
+    lost = table.filter(polars.col("problem").is_not_null())
+    assert lost["file"][0].endswith("p03.gcode")
+    assert "worker was lost" in lost["problem"][0]
+
+
+def test_an_address_where_nothing_answers_is_told(folder, tmp_path, monkeypatch):
+    monkeypatch.setattr(survey_module, "PATIENCE_S", 1)
+    with pytest.raises(InputError, match="no scheduler answers"):
+        run_survey([folder], tmp_path / "t.parquet", RIG, None, cluster="tcp://127.0.0.1:9")
+
+
+def test_whatever_goes_wrong_in_one_print_is_its_row(folder, tmp_path, monkeypatch):
+    from beadworth.replay import survey
+
+    def fails(*args, **kwargs):
+        raise RuntimeError("something nobody thought of")
+
+    monkeypatch.setattr(survey, "replay", fails)
+    done = run_survey([folder], tmp_path / "t.parquet", RIG, None, workers=1)
+    assert done["broken"] == 13
+    problems = polars.read_parquet(tmp_path / "t.parquet")["problem"]
+    assert set(problems) == {"RuntimeError: something nobody thought of"}

@@ -2,7 +2,8 @@
 
 Each finished print is appended to a journal beside the table (one JSON line, flushed), so a
 run that is cut short, or a worker that is killed, loses nothing: a rerun replays what is
-missing. At the end the journal becomes the Parquet table.
+missing. Every few seconds, and at the end, the journal's rows become the Parquet table, and
+the new ones go to the bench.
 """
 
 from __future__ import annotations
@@ -10,14 +11,17 @@ from __future__ import annotations
 import json
 import logging
 import os
+import time
 from collections.abc import Callable, Iterator, Sequence
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from beadworth.bench.survey_notes import SurveyOnBench
 from beadworth.errors import InputError, Problem
 
 if TYPE_CHECKING:
+    from beadworth.bench import Bench
     from beadworth.capacity import Fit
     from beadworth.replay import Job
     from beadworth.rig import Rig
@@ -25,6 +29,10 @@ if TYPE_CHECKING:
 ENDINGS = (".gcode", ".gcode.gz", ".nc", ".ngc", ".g")
 AHEAD = 4
 """Tasks kept waiting per worker, so that thousands of files cost no memory."""
+LANDS_S = 5.0
+"""How long rows wait at most before they are in the table and on the bench."""
+PATIENCE_S = 15
+"""How long a scheduler may take to answer."""
 
 
 def find_prints(places: Sequence[Path]) -> list[Path]:
@@ -65,6 +73,7 @@ def run_survey(
     fit_material: str | None = None,
     cluster: str | None = None,
     workers: int | None = None,
+    bench: Bench | None = None,
     on_row: Callable[[int, int], None] | None = None,
 ) -> dict[str, Any]:
     """Replay every print found and write the table; returns counts.
@@ -75,6 +84,8 @@ def run_survey(
         Parquet table; ``out`` with ``.rows`` added is the journal.
     cluster : str, optional
         Address of a Dask scheduler whose workers see the same files.
+    bench : Bench, optional
+        Keeps the rows as notes, under the table's name, as they come.
     on_row : callable, optional
         Called with (rows there, rows in all).
     """
@@ -89,21 +100,53 @@ def run_survey(
     waiting = [path for path in prints if _key(path) not in known]
     there = len(prints) - len(waiting)
     resumed = there
+    landing = _Landing(prints, known, out, job, bench)
     with journal.open("a", encoding="utf-8") as file:
         if not known:
             file.write(json.dumps({"job": _fingerprint(job)}) + "\n")
-        for row in _rows(waiting, job, cluster, workers):
-            known[_key(row["file"])] = row
-            file.write(json.dumps({"key": _key(row["file"]), "row": row}) + "\n")
-            file.flush()
-            there += 1
-            if on_row:
-                on_row(there, len(prints))
-        os.fsync(file.fileno())
-    rows = [known[_key(path)] for path in prints]
-    _write_table(rows, out)
+        try:
+            for row in _rows(waiting, job, cluster, workers):
+                known[_key(row["file"])] = row
+                file.write(json.dumps({"key": _key(row["file"]), "row": row}) + "\n")
+                file.flush()
+                there += 1
+                landing.take(row)
+                if on_row:
+                    on_row(there, len(prints))
+        finally:  # what came before an end nobody planned lands too
+            os.fsync(file.fileno())
+            rows = landing.land()
     broken = sum(row["problem"] is not None for row in rows)
     return {"prints": len(rows), "resumed": resumed, "broken": broken, "out": str(out)}
+
+
+class _Landing:
+    """Puts rows into the table and on the bench, a few seconds' worth at a time."""
+
+    def __init__(
+        self, prints: list[str], known: dict[str, Any], out: Path, job: Job, bench: Bench | None
+    ) -> None:
+        self._prints, self._known, self._out = prints, known, out
+        self._bench = SurveyOnBench(bench, out, job) if bench is not None else None
+        self._fresh = self._bench.lacking(known.values()) if self._bench else []
+        self._next = time.monotonic() + LANDS_S
+
+    def take(self, row: dict[str, Any]) -> None:
+        """A row that just came."""
+        self._fresh.append(row)
+        if time.monotonic() >= self._next:
+            self.land()
+
+    def land(self) -> list[dict[str, Any]]:
+        """All rows there are into the table, new ones on the bench; the rows in order."""
+        there = (self._known.get(_key(path)) for path in self._prints)
+        rows = [row for row in there if row is not None]
+        _write_table(rows, self._out)
+        if self._bench is not None and self._fresh:
+            self._bench.add(self._fresh)
+        self._fresh = []
+        self._next = time.monotonic() + LANDS_S
+        return rows
 
 
 def _key(path: str) -> str:
@@ -187,11 +230,28 @@ def _rows(
             silence_logs=logging.CRITICAL,
         )
     try:
-        with Client(local if local is not None else cluster) as client:
+        with _client(Client, local if local is not None else cluster) as client:
             yield from _cluster_rows(client, as_completed(), waiting, job)
     finally:
         if local is not None:
             local.close()
+
+
+def _client(made: Any, where: Any) -> Any:
+    """A client of a scheduler.
+
+    Raises
+    ------
+    InputError
+        Nothing answers at the address.
+    """
+    try:
+        return made(where, timeout=PATIENCE_S)
+    except (OSError, ValueError) as error:
+        raise InputError(
+            Problem(f"no scheduler answers: {error}.", "--cluster", str(where),
+                    "Start one with `dask scheduler` and give its address, as tcp://HOST:8786.")
+        ) from None  # fmt: skip
 
 
 def _cluster_rows(
@@ -199,18 +259,29 @@ def _cluster_rows(
 ) -> Iterator[dict[str, Any]]:
     """Rows from a scheduler, with few tasks waiting; the job travels with each of them.
 
-    Scattering it once would be lost with the last worker that holds it.
+    Scattering it once would be lost with the last worker that holds it. A print that takes
+    its worker with it every time is a row that says so.
     """
     from beadworth.replay import survey_row
 
     queue = iter(waiting)
-    ahead = AHEAD * max(1, len(client.scheduler_info()["workers"]))
-    for path in islice(queue, ahead):
-        futures.add(client.submit(survey_row, path, job, pure=False, retries=2))
+    paths: dict[str, str] = {}
+
+    def ask(count: int) -> None:
+        for path in islice(queue, count):
+            future = client.submit(survey_row, path, job, pure=False, retries=2)
+            paths[future.key] = path
+            futures.add(future)
+
+    ask(AHEAD * max(1, len(client.scheduler_info()["workers"])))
     for future in futures:
-        yield future.result()
-        for path in islice(queue, 1):
-            futures.add(client.submit(survey_row, path, job, pure=False, retries=2))
+        path = paths.pop(future.key)
+        error = future.exception()
+        if error is None:
+            yield future.result()
+        else:
+            yield {"file": path, "problem": f"its worker was lost, each time it was tried: {error}"}
+        ask(1)
 
 
 def _pool_rows(waiting: Sequence[str], job: Job, workers: int | None) -> Iterator[dict[str, Any]]:

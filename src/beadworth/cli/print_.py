@@ -309,11 +309,15 @@ def survey(
     bench: BenchOption = None,
     json: JsonOption = False,
 ) -> None:
-    """Replay thousands of prints; a broken file is a row that says why."""
+    """Replay thousands of prints; a broken file is a row that says why.
+
+    The rows land in the table and on the bench every few seconds.
+    """
+    from beadworth.bench import open_bench
     from beadworth.bench.survey import run_survey
 
     record, fit = _rig(rig, bench), _fit(capacity, bench)
-    with progress("Replaying") as bar:
+    with open_bench(bench) as store, progress("Replaying", unit="prints") as bar:
         task = bar.task_ids[0]
         done = run_survey(
             folders,
@@ -322,6 +326,7 @@ def survey(
             fit,
             fit_rig=_group(fit, record),
             cluster=cluster,
+            bench=store,
             on_row=lambda count, total: bar.update(task, completed=count, total=total),
         )
     if json:

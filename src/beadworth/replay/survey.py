@@ -29,8 +29,10 @@ def survey_row(path: str, job: Job) -> dict[str, Any]:
         rig = Rig.model_validate_json(_json(job.rig))
         fit = Fit.from_json(job.fit) if job.fit is not None else None
         found = replay(Path(path), rig, fit, fit_rig=job.fit_rig, fit_material=job.fit_material)
-    except (BeadworthError, OSError, ArithmeticError, MemoryError) as error:
-        return {**row, "problem": str(error) or type(error).__name__}
+    except BeadworthError as error:
+        return {**row, "problem": str(error)}
+    except Exception as error:  # whatever one file does, the survey goes on
+        return {**row, "problem": f"{type(error).__name__}: {error}"}
     summary = found.summary
     return {
         **row,

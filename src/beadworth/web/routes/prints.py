@@ -18,6 +18,7 @@ from starlette.responses import Response
 
 from beadworth.bench import Bench
 from beadworth.bench.prints import LIMIT_BYTES, StoredPrint
+from beadworth.bench.survey_notes import surveys
 from beadworth.errors import BeadworthError, InputError, Problem
 from beadworth.replay.layer_map import COLUMNS
 from beadworth.replay.words import duration
@@ -55,24 +56,27 @@ DeskOf = Annotated[Desk, Depends(_desk)]
 
 
 @router.get("/prints")
-def prints(request: Request, desk: DeskOf) -> Response:
+def prints(request: Request, bench: BenchOf, desk: DeskOf) -> Response:
     """Every print the bench knows, and a place to give another."""
-    return _list_page(request, desk)
+    return _list_page(request, bench, desk)
 
 
-def _list_page(request: Request, desk: Desk, error: BeadworthError | None = None) -> Response:
+def _list_page(
+    request: Request, bench: Bench, desk: Desk, error: BeadworthError | None = None
+) -> Response:
     context = {
         "prints": [(stored, desk.shelf.is_here(stored)) for stored in desk.shelf.all()],
         "folder": None if desk.shelf.temporary else str(desk.shelf.folder),
         "limit_gb": LIMIT_BYTES / 1e9,
         "problems": error.problems if error else (),
+        "surveys": surveys(bench),
         "duration": duration,
     }
     return page(request, "prints.html", context, status_of(error) if error else 200)
 
 
 @router.post("/prints")
-def take(request: Request, desk: DeskOf, form: FormOf) -> Response:
+def take(request: Request, bench: BenchOf, desk: DeskOf, form: FormOf) -> Response:
     """A print file given by the form."""
     upload = form.get("file")
     try:
@@ -83,7 +87,7 @@ def take(request: Request, desk: DeskOf, form: FormOf) -> Response:
                 intake.write(piece)
             stored = intake.keep()
     except InputError as error:
-        return _list_page(request, desk, error)
+        return _list_page(request, bench, desk, error)
     return see_other(f"/prints/{stored.id}")
 
 

@@ -1,0 +1,73 @@
+"""``beadworth print survey`` from the command line: table, bench, resume, the progress line."""
+
+import json
+import sys
+from pathlib import Path
+
+import polars
+import pytest
+from typer.testing import CliRunner
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "replay"))
+from replay_support import RIG, make_fit, straight
+
+from beadworth.bench import open_bench
+from beadworth.bench.survey_notes import surveys
+from beadworth.cli import app
+from beadworth.cli.output import rate_column
+from beadworth.records import to_toml
+
+
+@pytest.fixture
+def asked(tmp_path):
+    prints = tmp_path / "prints"
+    prints.mkdir()
+    for number in range(3):
+        (prints / f"p{number}.gcode").write_text(straight(4.0 + 10 * number, count=5))
+    (prints / "cut.gcode.gz").write_bytes(b"\x1f\x8b\x08\x00broken")
+    (tmp_path / "rig.toml").write_text(to_toml(RIG))
+    (tmp_path / "fit.json").write_text(json.dumps(make_fit().to_json()))
+    return ["print", "survey", str(prints), "--rig", str(tmp_path / "rig.toml"),
+            "--capacity", str(tmp_path / "fit.json"), "--out", str(tmp_path / "t.parquet"),
+            "--bench", str(tmp_path / "b.bench")]  # fmt: skip
+
+
+def test_a_survey_lands_in_table_and_bench_and_resumes(asked, tmp_path):
+    done = CliRunner().invoke(app, [*asked, "--json"])
+    assert done.exit_code == 0, done.output
+    said = json.loads(done.stdout)
+    assert (said["prints"], said["resumed"]) == (4, 0)
+    assert polars.read_parquet(tmp_path / "t.parquet").height == 4
+    with open_bench(tmp_path / "b.bench") as bench:
+        (held,) = surveys(bench)
+    assert (len(held.rows), held.rig, held.showing) == (4, RIG.name, 1)
+    again = CliRunner().invoke(app, asked)
+    assert "4 prints, 4 of them known before" in again.stdout
+
+
+def test_a_cluster_that_does_not_answer_is_told(asked, monkeypatch):
+    from beadworth.bench import survey
+
+    monkeypatch.setattr(survey, "PATIENCE_S", 1)
+    done = CliRunner().invoke(app, [*asked, "--cluster", "tcp://127.0.0.1:9"])
+    assert done.exit_code != 0
+    assert "no scheduler answers" in done.output + str(done.exception)
+
+
+def test_the_progress_line_tells_count_rate_and_time_left():
+    from rich.console import Console
+    from rich.progress import Progress, TimeRemainingColumn
+
+    clock = iter(range(1000))
+    console = Console(width=120)
+    columns = (rate_column("prints"), TimeRemainingColumn())
+    bar = Progress(*columns, console=console, get_time=lambda: float(next(clock)))
+    task = bar.add_task("x", total=None)
+    for count in range(1, 6):
+        bar.update(task, completed=10 * count, total=400)
+    with console.capture() as captured:
+        console.print(bar.make_tasks_table(bar.tasks))
+    said = captured.get()
+    assert "50 of 400 prints" in said
+    assert "a minute" in said
+    assert "0:0" in said  # the time left
