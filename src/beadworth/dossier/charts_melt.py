@@ -278,8 +278,8 @@ def force_chart(
         title=_force_title(states, ceilings, grips, temperature_c),
         caption=f"{PREDICTED} Melt pressure on the filament's section at "
         f"{temperature(temperature_c)}; guide tube and spool drag come on top. The mark is the "
-        "predicted ceiling; near and beyond it measured forces climb more steeply, so the line is a "
-        "lower bound there."
+        "predicted ceiling; near and beyond it measured forces climb more steeply, so the line is "
+        "a lower bound there."
         + (f" Outside the picture, {listed(beyond)}." if beyond else "")
         + ("" if any(g is not None for g in grips.values())
            else " Nobody measured at what force the drive slips."),
