@@ -87,7 +87,7 @@ def test_an_entry_is_logged_corrected_and_let_not_count(client, stocked):
     client.post(URL, data={"do": "void", "entry": now.id, "reason": "twice"})
     assert wear_entries(stocked, RIG) == []
     text = plain(client.get(URL).text)
-    assert "Does not count: twice" in text
+    assert "Voided: twice" in text
     assert "Superseded: misread" in text
 
 
@@ -226,7 +226,7 @@ def test_a_page_is_shown_corrected_and_let_not_count(client, stocked):
     )
     client.post(JOURNAL, data={"do": "void", "page": last.id, "reason": "another rig"})
     text = plain(client.get(JOURNAL).text)
-    assert "Does not count: another rig" in text
+    assert "Voided: another rig" in text
     assert photo(stocked, digest)
     assert client.post(JOURNAL, data={"do": "burn", "page": last.id}).status_code == 422
 
