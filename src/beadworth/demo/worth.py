@@ -177,7 +177,7 @@ def rails_case(baseline: str, candidate: str, trial: str, prints: dict[str, str]
 def _uses(prints: dict[str, str], per_year: tuple[int, ...]) -> list[dict[str, Any]]:
     return [
         {"print": prints[name], "name": name,
-         "per_year": {"value": float(count), "low": 0.7 * count, "high": 1.3 * count}}
+         "per_year": {"value": float(count), "low": round(0.7 * count), "high": round(1.3 * count)}}
         for name, count in zip(prints, per_year, strict=True)
     ]  # fmt: skip
 

@@ -148,6 +148,9 @@ def payback_chart(worth: Worth, *, width_px: float = WIDE_PX) -> Chart | None:
     if end > worth.months:
         rows.append({"part": "asked", "month": worth.months,
                      "text": f"in {worth.months:g} months"})  # fmt: skip
+    beside = (
+        {"align": "left", "dx": 5} if worth.months < 0.3 * end else {"align": "right", "dx": -5}
+    )
     lows, highs = ([row[k] for row in rows if row["part"] == "path"] for k in ("low", "high"))
     bottom, top = min(lows, default=0.0), max(*highs, 0.0)
     spread = 0.14 * (top - bottom or 1.0)
@@ -196,7 +199,7 @@ def payback_chart(worth: Worth, *, width_px: float = WIDE_PX) -> Chart | None:
             },
             {
                 "transform": part("asked"),
-                "mark": {"type": "text", "style": "note", "align": "right", "dx": -5},
+                "mark": {"type": "text", "style": "note", **beside},
                 "encoding": {"x": x, "y": {"value": 10}, "text": {"field": "text"}},
             },
             {
