@@ -215,6 +215,39 @@ SEALED = {
         lambda f: sealed(f, rigs_json=f["rigs.json"].replace(b"40.0", b"NaN", 1)),
         "rigs.json: this is not JSON: NaN is no number of JSON.",
     ),
+    "a day that is none": (
+        lambda f: sealed(f, trial_json=f["trial.json"].replace(
+            b'"amendments": []', b'"amendments": [{"day": "today", "what": "x", "reason": ""}]')),
+        "trial.json, field amendments.0.day",
+    ),
+    "a contribution whose square is no number": (
+        lambda f: sealed(f, budget_csv=f["budget.csv"].replace(b"0.0032331", b"1e300032331")),
+        "budget.csv, row 4, column contribution: '1e300032331",
+    ),
+    "a contribution too large for any budget": (
+        lambda f: sealed(f, budget_csv=f["budget.csv"].replace(b"0.003233161507461904", b"1e200")),
+        "budget.csv, row 4, column contribution: '1e200' is no number.",
+    ),
+    "a coverage factor of its own": (
+        lambda f: sealed(f, trial_json=f["trial.json"].replace(b"1.9599", b"1.2599")),
+        "the budget's coverage_factor is 1.26, but its lines give 1.96.",
+    ),
+    "characters nobody can see": (
+        lambda f: sealed(f, readings_csv=f["readings.csv"].replace(b"simulated", b"a\0b", 1)),
+        "readings.csv: it holds characters that no document can show.",
+    ),
+    "half a character": (
+        lambda f: sealed(f, rigs_json=f["rigs.json"].replace(b"moving bed", b"\\ud800")),
+        "rigs.json: this is not JSON: it holds characters that no document can show.",
+    ),
+    "a number without end": (
+        lambda f: sealed(f, rigs_json=f["rigs.json"].replace(b": 0.4", b": 1" + b"0" * 4000, 1)),
+        "rigs.json, record 1, field hot_end.nozzle_mm",
+    ),
+    "lists in lists": (
+        lambda f: sealed(f, rigs_json=b"[" * 100_000 + b"]" * 100_000),
+        "rigs.json: this is not JSON: it is nested too deep.",
+    ),
     "every reading voided": (
         lambda f: sealed(f, readings_csv=f["readings.csv"].replace(b",current,", b",voided,")),
         "no reading counts, so there is nothing to compare with.",

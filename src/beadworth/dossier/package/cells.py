@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import math
 import re
 from collections.abc import Callable
 from typing import Any
@@ -13,6 +12,8 @@ from beadworth.dossier.package.schema import Column, TableSpec
 from beadworth.errors import Problem
 
 Row = dict[str, Any]
+LARGEST = 1e12
+"""Beyond it no quantity here can be, and squares would overflow."""
 MOST_TOLD = 20
 """Cells told of one table before the rest is only counted."""
 _REMEDY = "Ask whoever made the package for a whole one. Nothing was kept."
@@ -93,7 +94,7 @@ def _cell(column: Column, cell: str, where: str, complain: Callable[..., None]) 
         value = int(cell) if _WHOLE.fullmatch(cell) else None
     elif column.type == "number":
         value = float(cell) if _NUMBER.fullmatch(cell) else None
-        value = value if value is not None and math.isfinite(value) else None
+        value = value if value is not None and abs(value) <= LARGEST else None
     if value is None:
         complain(f"{cell[:40]!r} is no {column.type}.", where, cell[:40])
     elif column.enum and value not in column.enum:

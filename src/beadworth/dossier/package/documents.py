@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-import re
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Annotated, Any
@@ -11,6 +11,7 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from beadworth.errors import Problem, RecordError
+from beadworth.legible import legible
 from beadworth.records import Record, from_mapping, to_mapping
 from beadworth.trial import Plan, TrialSpec, plan_to_json
 from beadworth.trial.budget import combine
@@ -18,8 +19,7 @@ from beadworth.trial.record import BudgetLine, Coupon
 
 Tell = Callable[[Problem], None]
 REMEDY = "Ask whoever made the package for a whole one. Nothing was kept."
-_DAY = re.compile(r"(\d{4}-\d{2}-\d{2})?")
-Day = Annotated[str, Field(pattern=_DAY.pattern, max_length=10)]
+Day = Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$", max_length=10)]
 
 
 class BudgetFigures(Record):
@@ -107,9 +107,10 @@ def plan_parts(
                      "changed after the fact.", "trial.json, field plan.digest", figures.digest,
                      REMEDY))  # fmt: skip
     budget = combine(lines)
-    for name in ("combined_u", "expanded_u"):
+    for name in ("combined_u", "effective_dof", "coverage_factor", "expanded_u"):
         said, found = getattr(figures.budget, name), getattr(budget, name)
-        if abs(said - found) > 0.01 * abs(found):
+        said = math.inf if said is None else said
+        if said != found and not abs(said - found) <= 0.01 * abs(found):
             tell(Problem(f"the budget's {name} is {said:.4g}, but its lines give {found:.4g}.",
                          f"trial.json, field plan.budget.{name}", said, REMEDY))  # fmt: skip
     from beadworth.trial import plan_from_json
@@ -133,13 +134,16 @@ def _known_dof(line: dict[str, Any]) -> dict[str, Any]:
 def read_json(data: bytes, where: str, tell: Tell) -> Any:
     """JSON read strictly: UTF-8, no NaN, no name twice; None where it cannot be (then told)."""
     try:
-        return json.loads(
+        made = json.loads(
             data.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_constant
         )
+        if legible(made) != made:
+            raise ValueError("it holds characters that no document can show")
     except (ValueError, RecursionError) as error:
         cause = "it is nested too deep" if isinstance(error, RecursionError) else str(error)
         tell(Problem(f"this is not JSON: {cause[:160].rstrip('.')}.", where, None, REMEDY))
         return None
+    return made
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

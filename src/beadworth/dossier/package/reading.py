@@ -29,6 +29,7 @@ from beadworth.dossier.package.documents import (
 from beadworth.dossier.package.schema import TABLES, TableSpec
 from beadworth.dossier.package.writing import DESCRIPTOR, DOCUMENTS, descriptor_digest
 from beadworth.errors import PackageError, Problem
+from beadworth.legible import legible
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.trial import Coupon, Reading
@@ -76,7 +77,8 @@ class _Reader:
     def tell(self, problem: Problem) -> None:
         """Keep a problem, the package named first."""
         where = f"{self.source}, {problem.where}" if problem.where else self.source
-        self.problems.append(Problem(problem.what, where, problem.value, problem.remedy))
+        what = problem.what if len(problem.what) <= 400 else f"{problem.what[:400]}…"
+        self.problems.append(Problem(what, where[:400], problem.value, problem.remedy))
 
     def wrong(self, what: str, where: str = "", value: Any = None) -> None:
         """Keep a problem from its words."""
@@ -178,6 +180,9 @@ class _Reader:
             text = data.decode("utf-8")
         except UnicodeDecodeError as error:
             self.wrong(f"byte {error.start} is not UTF-8 text.", spec.path)
+            return []
+        if legible(text) != text:
+            self.wrong("it holds characters that no document can show.", spec.path)
             return []
         before = len(self.problems)
         rows = read_table(spec, text, self.tell)

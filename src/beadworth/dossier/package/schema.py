@@ -137,7 +137,7 @@ READINGS = TableSpec(
         _text("reason", "why it no longer counts"),
         _text("note", "remark made when weighing"),
     ),
-    5000,
+    2000,
 )  # fmt: skip
 
 COUPONS = TableSpec(
@@ -160,7 +160,7 @@ COUPONS = TableSpec(
         Column("added", "boolean", "true where an amendment added it to the locked plan",
                required=True),
     ),
-    5000,
+    2000,
 )  # fmt: skip
 
 CEILINGS = TableSpec(
@@ -187,7 +187,7 @@ CEILINGS = TableSpec(
         _CONFIDENCE,
         Column("extrapolated", "boolean", "true outside the tested temperatures", required=True),
     ),
-    5000,
+    2000,
 )  # fmt: skip
 
 CURVES = TableSpec(
@@ -207,7 +207,7 @@ CURVES = TableSpec(
         _number("tested_low_mm3_s", "mm3/s", "lowest flow weighed at this temperature"),
         _number("tested_high_mm3_s", "mm3/s", "highest flow weighed at this temperature"),
     ),
-    50_000,
+    20_000,
 )
 
 BUDGET = TableSpec(

@@ -17,7 +17,7 @@ CEILING_TOLERANCE = 0.02
 """Relative; a later release may fit a little otherwise. Intervals are wider than this."""
 LOSS_TOLERANCE = 0.005
 """Absolute, of a curve's loss and band at the flows weighed."""
-MOST_BLOCKS = 80
+MOST_BLOCKS = 40
 """Temperatures over all rigs and materials: what is fitted again in reasonable time."""
 
 
