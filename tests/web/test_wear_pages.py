@@ -281,6 +281,22 @@ def test_the_same_as_json(client, stocked, refusal):
     assert client.get("/api/journal", params=subject).json()["pages"][0]["state"] == "void"
 
 
+def test_charts_and_comparisons_as_json(client, told, refusal):
+    at = {"rig": RIG}
+    stated = {"check": "play at the bed, x", "baseline": 6, "target": 0.06, "more_rules": True}
+    (series,) = client.get("/api/wear/summary", params=at | stated).json()["series"]
+    assert series["individuals"]["baseline"]["count"] == 6
+    assert {s["rule"] for s in series["individuals"]["signals"]} >= {"jump"}
+    asked = at | {"check": "play at the bed"}
+    found = client.get("/api/wear/compare", params=asked | {"on": "2026-05-10"}).json()
+    assert (found["kind"], found["resolved"], found["unit"]) == ("unpaired", False, "mm")
+    refusal(client.get("/api/wear/compare", params=asked), 422, "input", mentions=["which change"])
+    refusal(client.get("/api/wear/compare", params=asked | {"at": 999}), 404, "not-found")
+    refusal(
+        client.get("/api/wear/compare", params=at | {"check": "x", "on": DAY}), 404, "not-found"
+    )
+
+
 def test_ways_to_the_log_stand_on_the_rigs_page(client, stocked):
     text = client.get(f"/rig/{RIG}").text
     assert 'href="/wear/Heron%2C%20short%20zone"' in text

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
+from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
@@ -12,9 +14,18 @@ from starlette.responses import Response
 
 from beadworth.bench.journal import add_page, journal, supersede_page, void_page
 from beadworth.bench.photos import clean_photo, keep_photo
-from beadworth.bench.wear import add_wear, summary_of, supersede_wear, void_wear, wear_log
+from beadworth.bench.wear import (
+    add_wear,
+    compare_wear,
+    summary_of,
+    supersede_wear,
+    void_wear,
+    wear_log,
+)
+from beadworth.errors import InputError, Problem
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, refusals, takes
 from beadworth.web.routes.common import BenchOf
+from beadworth.worth.wear_summary import ChartSettings
 
 router = APIRouter(prefix="/api", tags=["wear and journal"])
 RigOf = Annotated[str, Query(min_length=1, max_length=120, description="a rig on the bench")]
@@ -55,6 +66,26 @@ class WearSummaryShape(BaseModel):
     series: list[dict[str, Any]]
     parts: list[dict[str, Any]]
     due: list[dict[str, Any]]
+
+
+class ChangeShape(BaseModel):
+    """A check before and after a change."""
+
+    rig: str
+    check: str
+    unit: str
+    kind: str = Field(description="paired or unpaired")
+    difference: float
+    low: float
+    high: float
+    confidence: float
+    t: float
+    dof: float
+    p: float
+    before: int
+    after: int
+    resolved: bool
+    sentence: str
 
 
 class JournalShape(BaseModel):
@@ -112,9 +143,46 @@ def add(
     response_model=WearSummaryShape,
     responses=READS,
 )
-def summary(bench: BenchOf, rig: RigOf) -> Response:
-    """As ``wear summary --json``."""
-    return answer({"rig": rig, **summary_of(bench, rig).to_json()})
+def summary(
+    bench: BenchOf,
+    rig: RigOf,
+    check: Annotated[str, Query(max_length=200, description="check the rest is for")] = "",
+    baseline: Annotated[int | None, Query(ge=1, le=10_000)] = None,
+    target: Annotated[float | None, Query(allow_inf_nan=False)] = None,
+    since: Annotated[date | None, Query(description="leave out readings before it")] = None,
+    more_rules: Annotated[bool, Query(description="steps and runs are signals too")] = False,
+) -> Response:
+    """As ``wear summary --json``; a check is named as 'name, place'."""
+    stated = {check: ChartSettings(baseline, target, since, more_rules=more_rules)}
+    found = summary_of(bench, rig, stated if check else None)
+    return answer({"rig": rig, **found.to_json()})
+
+
+@router.get(
+    "/wear/compare",
+    summary="A check before and after a change",
+    response_model=ChangeShape,
+    responses=READS,
+)
+def compare(
+    bench: BenchOf,
+    rig: RigOf,
+    check: Annotated[str, Query(min_length=1, max_length=200, description="name, or name, place")],
+    on: Annotated[date | None, Query(description="day of the change")] = None,
+    at: Annotated[int | None, Query(ge=1, lt=2**31, description="entry that is the change")] = None,
+) -> Response:
+    """One of ``on`` and ``at`` is needed. As ``wear compare --json``."""
+    when = on if at is None else at
+    if when is None or (on is not None and at is not None):
+        raise InputError(
+            Problem("it is not said which change.", "on, at", None,
+                    "Give the day, or the number of the entry: one of them.")
+        )  # fmt: skip
+    unit, found = compare_wear(bench, rig, check, when)
+    return answer(
+        {"rig": rig, "check": check, "unit": unit, **asdict(found), "resolved": found.resolved,
+         "sentence": found.sentence(unit)}
+    )  # fmt: skip
 
 
 @router.post(
