@@ -74,6 +74,14 @@ def test_drawing_back_and_pushing_forward_again_is_no_flow(fit):
     assert not found.stretches
 
 
+@pytest.mark.parametrize("known", [True, False])
+def test_temperatures_are_those_commanded_while_something_is_extruded(fit, known):
+    text = straight(8.0) + "M104 S150\nG0 X5 F9000\nM104 S205\nG1 X9 E1 F600\nM104 S0\nG0 X0\n"
+    found = replay(text.encode(), RIG, fit if known else None, material=GENERIC["PLA"])
+    assert found.temperatures_c == (205.0, 220.0)
+    assert found.heater_w > 0
+
+
 def test_temperature_in_force_decides(fit):
     text = straight(12.0, 100.0, celsius=220) + "M104 S200\nG1 X20 E4 F3000\n"
     hot = replay(straight(12.0, 100.0, celsius=220).encode(), RIG, fit)
@@ -101,7 +109,13 @@ def test_mass_and_heater_power_come_with_a_material(fit):
     assert found.mass_g == pytest.approx(
         found.summary.filament_net_mm * SECTION_MM2 * 1.24e-3, rel=1e-9
     )
-    assert 1 < found.heater_w < 10
+    # by hand: 8 mm³/s of 1.24 g/cm³ from 25 to 220 °C
+    pla = GENERIC["PLA"]
+    rise = 220 - 25
+    heat = pla.specific_heat_j_gk + (pla.specific_heat_slope or 0) * (25 + rise / 2)
+    per_mm3 = 1.24e-3 * (heat * rise + (pla.latent_j_g or 0))
+    assert found.heater_max_w == pytest.approx(8.0 * per_mm3, rel=1e-3)
+    assert found.heater_w == pytest.approx(found.flow.mean_mm3_s * per_mm3, rel=1e-6)
 
 
 def test_dwells_take_their_time(fit):

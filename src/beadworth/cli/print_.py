@@ -128,6 +128,18 @@ def _show(found: Replay) -> None:
         f"{summary.filament_net_mm / 1000:.2f} m of filament; at commanded speed all the way "
         f"{duration(found.commanded_s)}."
     )
+    at = ", ".join(f"{celsius:g} °C" for celsius in found.temperatures_c) or "no temperature"
+    typer.echo(
+        f"Flow: {found.flow.mean_mm3_s:.1f} mm³/s in the mean, 99 % of the time under "
+        f"{found.flow.p99_mm3_s:.1f}; commanded: {at}."
+    )
+    if found.mass_g is not None:
+        typer.echo(f"It weighs {found.mass_g:.1f} g.")
+    if found.heater_w is not None and found.heater_max_w is not None:
+        typer.echo(
+            f"Melting takes {found.heater_w:.1f} W in the mean and {found.heater_max_w:.1f} W at "
+            "the highest flow; standing losses come on top."
+        )
     print_table(
         "What holds it back",
         ("limit", "seconds"),

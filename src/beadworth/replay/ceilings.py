@@ -55,8 +55,14 @@ class Ceilings:
     @property
     def assumed_c(self) -> float:
         """Temperature taken where the print commands none: the lowest tested one."""
+        return min(self.tested_c)
+
+    @property
+    def tested_c(self) -> list[float]:
+        """Temperatures at which the group was weighed."""
         assert self.fit is not None
-        return min(c.temperature_c for c in self.fit.ceilings if c.rig == self.rig)
+        mine = (c for c in self.fit.ceilings if (c.rig, c.material) == (self.rig, self.material))
+        return sorted({c.temperature_c for c in mine})
 
     def at(self, temperature_c: float) -> Ceiling:
         """The ceiling at one temperature."""
@@ -88,10 +94,11 @@ class Ceilings:
     def of_chunk(self, chunk: Chunk) -> tuple[Array, Array]:
         """(temperature, ceiling) for every move of a chunk."""
         rows = chunk.settings[:, 1]  # hot_end_c, see gcode.SETTINGS
-        if self.fit is None:
-            return rows[chunk.setting], np.full(len(chunk), np.inf)
         cold = ~(rows > 0)  # never set, or switched off
         laying = np.bincount(chunk.setting[chunk.kind == 1], minlength=len(rows)) > 0
+        if self.fit is None:
+            self.used.update(rows[laying & ~cold].tolist())
+            return rows[chunk.setting], np.full(len(chunk), np.inf)
         if cold.any():
             self.unheated = self.unheated or bool((cold & laying).any())
             rows = np.where(cold, self.assumed_c, rows)

@@ -98,6 +98,10 @@ class Replay:
     mass_g: float | None
     heater_w: float | None
     """Melt power at the mean flow of the extruding time; None without a material."""
+    heater_max_w: float | None
+    """Melt power at the highest flow; None without a material."""
+    temperatures_c: tuple[float, ...]
+    """Commanded while something is extruded, lowest first."""
     lowest_temperature_c: float | None
     """Lowest temperature at which nothing is over the ceiling; None where none is known to be."""
     speed_factor: float | None

@@ -201,6 +201,8 @@ def _result(
         series_ceiling_mm3_s=account.series[at.C_CEILING, bins],
         mass_g=_mass(summary, rig, material),
         heater_w=_heater_w(mean, ceilings, material),
+        heater_max_w=_heater_w(flow.max_mm3_s, ceilings, material),
+        temperatures_c=tuple(sorted(ceilings.used)),
         lowest_temperature_c=_lowest(ceilings, flow.max_mm3_s),
         speed_factor=_factor(layers, ceilings),
         notes=tuple(notes),
@@ -277,8 +279,7 @@ def _lowest(ceilings: Ceilings, flow_mm3_s: float) -> float | None:
     """Lowest temperature whose ceiling is at least the print's highest flow, by bisection."""
     if ceilings.fit is None or flow_mm3_s == 0:
         return None
-    tested = [c.temperature_c for c in ceilings.fit.ceilings if c.rig == ceilings.rig]
-    low, high = min(tested), max(tested)
+    low, high = min(ceilings.tested_c), max(ceilings.tested_c)
     if ceilings.flow(high) < flow_mm3_s:
         return None
     if ceilings.flow(low) >= flow_mm3_s:
@@ -300,9 +301,10 @@ def _mass(summary: GcodeSummary, rig: Rig, material: Material | None) -> float |
     )
 
 
-def _heater_w(mean: float, ceilings: Ceilings, material: Material | None) -> float | None:
-    if material is None or material.specific_heat_j_gk is None or not ceilings.known:
+def _heater_w(flow: float, ceilings: Ceilings, material: Material | None) -> float | None:
+    """Power that melts a flow, at the highest temperature something is extruded at."""
+    if material is None or material.specific_heat_j_gk is None or not ceilings.used:
         return None
-    rise = max(ceilings.known) - ROOM_C
+    rise = max(ceilings.used) - ROOM_C
     heat = material.specific_heat_j_gk + (material.specific_heat_slope or 0.0) * (ROOM_C + rise / 2)
-    return float(melt_power_w(mean, material.density_g_cm3, heat, rise, material.latent_j_g or 0.0))
+    return float(melt_power_w(flow, material.density_g_cm3, heat, rise, material.latent_j_g or 0.0))
