@@ -5,7 +5,7 @@ from worth_support import asked
 
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.model import WEEKS_PER_YEAR
-from beadworth.worth.profiles import USUAL, as_profile, for_whom, profiles_of
+from beadworth.worth.profiles import USUAL, as_profile, for_whom, profiles_of, whom_sentence
 from beadworth.worth.tornado import tornado
 
 UNCERTAIN = {
@@ -65,6 +65,14 @@ def test_one_upgrade_pays_for_one_profile_and_not_for_another():
     # the hours needed are the same for all who share the mix
     needed = {worth.hours_a_week_needed.value for worth in found.values()}
     assert max(needed) == pytest.approx(min(needed), rel=0.01)
+
+
+def test_for_whom_is_said_in_one_sentence():
+    cost = {"parts": 400.0, "fitting_hours": 6.0, "fitting_hour": 20.0}
+    said = whom_sentence(for_whom(asked({"cost": cost})))
+    assert said.startswith("Worth it for busy and small business; not for occasional")
+    no_rate = whom_sentence(for_whom(asked({"time": {}})))
+    assert no_rate.endswith("would have to say what an hour is worth.")
 
 
 def test_usual_profiles_put_no_worth_on_anybodys_hour_and_weigh_only_what_is_judged():

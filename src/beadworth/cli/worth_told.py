@@ -33,6 +33,9 @@ def show_answer(found: Answer) -> None:
         ("input", "from", "to", "at the low end", "at the high end"),
         [(s.label, s.low_input, s.high_input, s.at_low, s.at_high) for s in swings[:8]],
     )
+    from beadworth.worth.profiles import whom_sentence
+
+    typer.echo(f"For whom: {whom_sentence(found.profiles)}")
     print_table(
         "Who it is for",
         ("profile", "verdict", "hours saved a year", "break-even, months", "first option"),

@@ -24,13 +24,13 @@ from beadworth.dossier.section import Section
 from beadworth.dossier.sentences import listed, number, percent
 from beadworth.replay.words import duration
 from beadworth.worth.options import COST
+from beadworth.worth.profiles import whom_sentence
 from beadworth.worth.words import figures, limit_words, option_effect, with_interval
 
 if TYPE_CHECKING:
     from beadworth.worth.answer import Answer
     from beadworth.worth.monte_carlo import Result
     from beadworth.worth.options import Table as Options
-    from beadworth.worth.profiles import ForWhom
     from beadworth.worth.result import Worth
 
 KEY = "worth"
@@ -61,7 +61,8 @@ def _worth(data: DossierData) -> Sequence[Block] | None:
         _prints(worth),
         *_drawn(lambda px: tornado_chart(worth, width_px=px)),
         Heading("Who it is for"),
-        _profiles(found.profiles, worth),
+        Paragraph(whom_sentence(found.profiles)),
+        _profiles(found),
         Heading("Against what else"),
         _options(found.table, worth.currency),
         Figure(lambda px: options_chart(found.table, worth.currency, width_px=px)),
@@ -129,7 +130,7 @@ def _prints(worth: Worth) -> Block:
     return table("The prints the hours are counted on.", columns, rows, label="Prints")
 
 
-def _profiles(found: Sequence[ForWhom], worth: Worth) -> Block:
+def _profiles(found: Answer) -> Block:
     rows = [
         Row(
             item.profile.name,
@@ -142,14 +143,18 @@ def _profiles(found: Sequence[ForWhom], worth: Worth) -> Block:
                 "never"
                 if item.worth.break_even.status == "never"
                 else with_interval(item.worth.break_even.months, "months"),
+                found.first_for[item.profile.name],
             ),
         )
-        for item in found
+        for item in found.profiles
     ]
-    columns = (Column("Profile"), "h of printing a week", Column("worth it?"), Column("break-even"))
+    columns = (
+        Column("Profile"), "h of printing a week", Column("worth it?"), Column("break-even"),
+        Column("first among the options"),
+    )  # fmt: skip
     return table(
-        f"The same upgrade for others; to pay within {worth.months:g} months unless a profile "
-        "says otherwise.",
+        f"The same upgrade for others; to pay within {found.worth.months:g} months unless a "
+        "profile says otherwise. What comes first does so under the profile's own weights.",
         columns,
         rows,
         label="Profiles",

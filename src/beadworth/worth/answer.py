@@ -22,7 +22,7 @@ from beadworth.worth.options import (
     Table,
     compare_options,
 )
-from beadworth.worth.profiles import ForWhom, for_whom
+from beadworth.worth.profiles import ForWhom, for_whom, whom_sentence
 from beadworth.worth.result import Worth
 
 
@@ -41,6 +41,7 @@ class Answer:
         """The shape of ``worth compare --json``."""
         return {
             **self.worth.to_json(),
+            "for_whom": whom_sentence(self.profiles),
             "profiles": [_profile(item, self.first_for[item.profile.name])
                          for item in self.profiles],
             "options": options_json(self.table),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from beadworth.worth.buys import what_it_buys
@@ -128,3 +129,24 @@ def _tries(case: WorthCase) -> float:
 
 def _counted(use: PrintUse, per_year: float) -> PrintUse:
     return use.model_copy(update={"name": use.called, "per_year": Estimate(value=per_year)})
+
+
+def whom_sentence(found: Sequence[ForWhom]) -> str:
+    """For whom it pays, in one sentence."""
+    said = {verdict: [item.profile.name for item in found if item.worth.verdict == verdict]
+            for verdict in ("worth it", "not worth it", "cannot tell", "no rate")}  # fmt: skip
+    parts = []
+    if said["worth it"]:
+        parts.append(f"worth it for {_listed(said['worth it'])}")
+    if said["not worth it"]:
+        parts.append(f"not for {_listed(said['not worth it'])}")
+    if said["cannot tell"]:
+        parts.append(f"it cannot be told for {_listed(said['cannot tell'])}")
+    if said["no rate"]:
+        parts.append(f"{_listed(said['no rate'])} would have to say what an hour is worth")
+    text = "; ".join(parts)
+    return f"{text[0].upper()}{text[1:]}."
+
+
+def _listed(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -28,7 +28,7 @@ from beadworth.web.worth_work import case_job, changed, digest_of, known_job, sh
 from beadworth.worth.case import WorthCase, case_from_mapping, case_from_toml
 from beadworth.worth.kept import reused
 from beadworth.worth.options import COST, GRADES, HOURS
-from beadworth.worth.profiles import profiles_of
+from beadworth.worth.profiles import profiles_of, whom_sentence
 from beadworth.worth.words import figures, limit_words, money, option_effect, with_interval
 
 router = APIRouter(include_in_schema=False)
@@ -134,6 +134,7 @@ def _case_page(
         "case": case,
         "tried": case != kept.case and _differs(case, kept.case),
         "answer": found.found,
+        "whom": whom_sentence(found.found.profiles),
         "worth": worth,
         "table": table,
         "shown": found,
