@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from beadworth.worth.wear_summary import SeriesReport
 
 Row = dict[str, Any]
+LABEL_PX = 54.0
 LOOK: Row = {"type": "point", "size": 130, "filled": False, "strokeWidth": 2.2}
 
 
@@ -59,7 +60,7 @@ def check_chart(
         )  # fmt: skip
         values.append({"part": "look at step" if jump else "look", "on": days[signal.index],
                        key: value, "words": signal.words})  # fmt: skip
-    values += _level_rows(chart, days[-1])
+    values += _level_rows(chart)
     values += _changes(changes, series.dates[0], series.dates[-1])
     spec: Row = {
         "$schema": SCHEMA,
@@ -93,18 +94,17 @@ def check_chart(
     )
 
 
-def _level_rows(chart: Individuals, last: str) -> list[Row]:
-    base, sigma, most = chart.baseline, chart.baseline.sigma, chart.moving_range_upper
+def _level_rows(chart: Individuals) -> list[Row]:
+    base = chart.baseline
 
-    def row(name: str, key: str, value: float, word: str) -> Row:
-        label = f"{word} {told(value, sigma)}".strip()
-        return {"part": name, key: value, "on": last, "label": label}
+    def row(name: str, key: str, value: float) -> Row:
+        return {"part": name, key: value, "label": told(value, base.sigma)}
 
     return [
-        row("centre", "value", base.center, ""),
-        row("limit", "value", chart.upper, "limit"),
-        row("limit", "value", chart.lower, "limit"),
-        row("most", "step", most, "limit"),
+        row("centre", "value", base.center),
+        row("limit", "value", chart.upper),
+        row("limit", "value", chart.lower),
+        row("most", "step", chart.moving_range_upper),
     ]
 
 
@@ -114,15 +114,15 @@ def _reading_panel(chart: Individuals, values: Sequence[float], unit: str, width
     y = quantitative("value", f"reading, {unit}", **axis((low - room, high + room), tickCount=5))
     x = day_axis()
     return {
-        "width": panels(1, width_px)[1],
+        "width": _plot_px(width_px),
         "height": 230,
         "encoding": {"y": y},
         "layer": [
             _change_rule(),
             {"transform": part("centre"), "mark": {"type": "rule", "style": "level"}},
             {"transform": part("limit"), "mark": {"type": "rule", "strokeDash": [6, 4]}},
-            *_labels("centre", x),
-            *_labels("limit", x),
+            *_labels("centre"),
+            *_labels("limit"),
             {
                 "transform": part("reading"),
                 "mark": {"type": "line", "strokeWidth": 1},
@@ -148,12 +148,12 @@ def _step_panel(chart: Individuals, unit: str, width_px: float) -> Row:
     x = day_axis()
     colour = {"datum": "reading", **_hidden("reading", "signal")}
     return {
-        "width": panels(1, width_px)[1],
+        "width": _plot_px(width_px),
         "height": 90,
         "encoding": {"y": quantitative("step", f"step, {unit}", **axis((0, most), tickCount=3))},
         "layer": [
             {"transform": part("most"), "mark": {"type": "rule", "strokeDash": [6, 4]}},
-            *_labels("most", x),
+            *_labels("most"),
             {
                 "transform": part("step"),
                 "mark": {"type": "line", "strokeWidth": 1},
@@ -181,15 +181,22 @@ def _ring(name: str, x: Row) -> Row:
     }
 
 
-def _labels(name: str, x: Row) -> list[Row]:
-    """What a level is, above its right end."""
+def _labels(name: str) -> list[Row]:
+    """What a level is, in the room right of the plot."""
+    mark = {"type": "text", "style": "note", "align": "left", "baseline": "middle", "dx": 6}
     return [
         {
             "transform": part(name),
-            "mark": {"type": "text", "style": "note", "align": "right", "dy": -7},
-            "encoding": {"x": x, "text": {"field": "label"}},
+            "mark": mark,
+            "encoding": {"x": {"value": "width"}, "text": {"field": "label"}},
         }
     ]
+
+
+def _plot_px(width_px: float) -> float:
+    """The width of the plot, with room beside it for what its levels are."""
+    free: float = panels(1, width_px)[1]
+    return free - LABEL_PX
 
 
 def average_chart(
@@ -215,14 +222,12 @@ def average_chart(
         for s in chart.signals
     ]
     values += [
-        {
-            "part": "centre",
-            "value": chart.center,
-            "on": days[-1],
-            "label": told(chart.center, chart.sigma),
-        },
-        {"part": "settled", "value": chart.lower_settled, "on": days[-1], "label": "settled limit"},
-        {"part": "settled", "value": chart.upper_settled, "on": days[-1], "label": "settled limit"},
+        {"part": name, "value": value, "label": told(value, chart.sigma)}
+        for name, value in (
+            ("centre", chart.center),
+            ("settled", chart.lower_settled),
+            ("settled", chart.upper_settled),
+        )
     ]
     values += _changes(changes, series.dates[0], series.dates[-1])
     return Chart(
@@ -260,7 +265,7 @@ def _ewma_spec(
     return {
         "$schema": SCHEMA,
         "data": {"values": values},
-        "width": panels(1, width_px)[1],
+        "width": _plot_px(width_px),
         "height": 230,
         "encoding": {"y": y},
         "layer": [
@@ -276,8 +281,8 @@ def _ewma_spec(
             _change_rule(),
             {"transform": part("centre"), "mark": {"type": "rule", "style": "level"}},
             {"transform": part("settled"), "mark": {"type": "rule", "strokeDash": [6, 4]}},
-            *_labels("centre", x),
-            *_labels("settled", x),
+            *_labels("centre"),
+            *_labels("settled"),
             {
                 "transform": part("reading"),
                 "mark": {"type": "point", "size": 24, "opacity": 0.45},

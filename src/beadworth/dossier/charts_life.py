@@ -55,7 +55,7 @@ def life_chart(report: PartReport, *, width_px: float = WIDE_PX) -> Chart:
         "type": "quantitative",
         "title": "hours run, h",
         "scale": {"type": "log", "domain": [low, high], "nice": False},
-        "axis": {"grid": False, "format": "~r", "labelOverlap": True},
+        "axis": {"grid": False, "format": "~r", "labelOverlap": True, "values": _ticks(low, high)},
     }
     spec: Row = {
         "$schema": SCHEMA,
@@ -101,6 +101,17 @@ def life_chart(report: PartReport, *, width_px: float = WIDE_PX) -> Chart:
         spec=spec,
         width_px=width_px,
     )
+
+
+def _ticks(low: float, high: float) -> list[float]:
+    """1, 2 and 5 of every decade between two hours, with 3 and 7 where these are few."""
+    decades = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
+
+    def between(steps: tuple[int, ...]) -> list[float]:
+        return [s * 10.0**d for d in decades for s in steps if low <= s * 10.0**d <= high]
+
+    few = between((1, 2, 5))
+    return few if len(few) > 3 else between((1, 2, 3, 5, 7))
 
 
 def _life_title(report: PartReport) -> str:
