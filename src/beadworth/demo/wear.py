@@ -125,8 +125,8 @@ def demo_pages() -> list[tuple[dict[str, Any], list[tuple[bytes, str]]]]:
                  lost_h=1.0),
             [],
         ),
-        (page(0, "trial", "Thirty-six coupons in an afternoon",
-              "One was snipped short and voided; the rest weighed in 40 minutes."), []),
+        (page(0, "trial", "All coupons weighed",
+              "Three days at the printer, an hour of weighing each evening."), []),
         (page(1, "witness", "The corners are the same, the walls are smoother",
               "Two graders, without knowing which was which."), []),
         (
