@@ -44,6 +44,16 @@ def test_a_correction_takes_an_entrys_place_and_both_stay(bench):
     assert [kept.state for kept in wear_log(bench, RIG)] == ["superseded", "void"]
 
 
+def test_of_two_corrections_made_at_once_one_counts(bench):
+    wrong = add_wear(bench, RIG, {"on": "2026-03-01", "kind": "hours", "hours_h": 4000.0}, TODAY)
+    for hours in (400.0, 401.0):  # as two windows would, neither knowing of the other
+        entry = {"on": "2026-03-01", "kind": "hours", "hours_h": hours}
+        bench.add_note("wear", RIG, {"entry": entry, "supersedes": wrong.id, "reason": "a zero"})
+    assert summary_of(bench, RIG).total_h == 400.0
+    assert [kept.state for kept in wear_log(bench, RIG)] == ["superseded", "current", "void"]
+    assert "came first" in wear_log(bench, RIG)[2].reason
+
+
 def test_what_does_not_count_cannot_be_voided_again_and_a_reason_is_asked_for(bench):
     kept = add_wear(bench, RIG, {"on": "2026-03-01", "kind": "hours", "hours_h": 1.0}, TODAY)
     with pytest.raises(InputError, match="no reason"):

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 R = TypeVar("R", bound=Record)
 State = Literal["current", "void", "superseded"]
+TOO_LATE = "another correction of the same entry came first"
+"""Of two corrections made at once only the first counts, or both would be added up."""
 _EVENTS: tuple[tuple[str, State], ...] = (("voids", "void"), ("supersedes", "superseded"))
 
 
@@ -52,16 +54,20 @@ def every(bench: Bench, kind: str, subject: str, model: type[R]) -> list[Kept[R]
     found: dict[int, Kept[R]] = {}
     for note in bench.notes(kind, subject):
         data = note.data
-        # the first to take a record's place does; two at once cannot both
+        late = False
         for event, state in _EVENTS:
-            old = found.get(data.get(event, 0))
-            if old is not None and old.state == "current":
+            if event not in data:
+                continue
+            old = found.get(data[event])
+            late = old is None or old.state != "current"
+            if old is not None and not late:
                 found[old.id] = replace(old, state=state, reason=data.get("reason", ""))
         if "entry" in data:
             record = from_mapping(model, data["entry"], f"{kind} entry {note.id}")
             found[note.id] = Kept(
-                note.id, subject, note.at, record, "current", "", data.get("supersedes")
-            )
+                note.id, subject, note.at, record, "void" if late else "current",
+                TOO_LATE if late else "", data.get("supersedes"),
+            )  # fmt: skip
     return list(found.values())
 
 
