@@ -7,7 +7,7 @@ datapackage.org); ``unit`` is a property of our own on each field and holds a UC
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 Type = Literal["string", "number", "integer", "boolean"]
@@ -100,10 +100,11 @@ _TEMPERATURE = _number(
 )
 _FLOW = _number(
     "flow_mm3_s", "mm3/s", "flow commanded: volume of filament fed per second", required=True,
-    minimum=0, maximum=2000,
+    minimum=0.01, maximum=2000,
 )  # fmt: skip
+_GRID = replace(_FLOW, description="flow of this point of the grid", minimum=0.0)
 _FED = _number(
-    "filament_mm", "mm", "filament fed for the coupon", required=True, minimum=0, maximum=1e6
+    "filament_mm", "mm", "filament fed for the coupon", required=True, minimum=1, maximum=1e6
 )
 _REFERENCE = Column(
     "reference", "boolean", "true for a slow coupon that fixes delivery in its block", required=True
@@ -199,7 +200,7 @@ CURVES = TableSpec(
         _RIG,
         _MATERIAL,
         _TEMPERATURE,
-        _FLOW,
+        _GRID,
         _number("loss", "1", "1 − delivered ÷ commanded, against low flow of the same block"),
         _number("low", "1", "lower edge of the band"),
         _number("high", "1", "upper edge of the band"),
