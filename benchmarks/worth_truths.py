@@ -1,0 +1,81 @@
+"""How often the interval of the hours saved holds the truth.
+
+Trials of two rigs are simulated from the demo's stated truth, fitted, and the demo's solid
+bracket is replayed under what was fitted and under the true ceilings. Printed: the share of
+trials whose 95 % interval of the hours saved a year held the true hours.
+Usage: python benchmarks/worth_truths.py [TRIALS]
+"""
+
+import platform
+import sys
+import time
+from dataclasses import replace
+
+import numpy as np
+
+from beadworth import capacity, demo
+from beadworth.demo.worth import demo_prints
+from beadworth.trial import plan
+from beadworth.worth.buys import what_it_buys
+from beadworth.worth.case import case_from_mapping
+from beadworth.worth.estimate import Estimate
+from beadworth.worth.model import Asked, PrintTimes
+from beadworth.worth.times import times_on
+
+RIGS = {rig.name: rig for rig in (demo.STOCK, demo.LONG_ZONE)}
+CASE = {
+    "name": "truth", "baseline": demo.STOCK.name, "candidate": demo.LONG_ZONE.name,
+    "currency": "EUR", "prints": [{"file": "bracket.gcode", "per_year": 200}],
+}  # fmt: skip
+
+
+def fitted(seed):
+    """A trial simulated from the demo's truth, and its fit."""
+    spec = demo.FINISHED.model_copy(update={"seed": seed})
+    rng = np.random.default_rng(seed)
+    sheet = plan(spec, RIGS, demo.PLA).coupons
+    readings = [demo.simulated_reading(coupon, demo.PLA.name, rng) for coupon in sheet]
+    return capacity.fit(readings, rigs=RIGS, materials={demo.PLA.name: demo.PLA})
+
+
+def true(fit):
+    """The same fit with the ceilings the readings were drawn from, known exactly."""
+    made = []
+    for c in fit.ceilings:
+        flow = demo.TRUE_CEILING_MM3_S[c.rig, c.temperature_c]
+        made.append(replace(c, flow_mm3_s=flow, low=flow, high=flow, bound="interval"))
+    return replace(fit, ceilings=tuple(made))
+
+
+def hours(fit, text, feeds):
+    """Hours saved a year under a fit."""
+    case = case_from_mapping({**CASE, "feeds": feeds}, "truth")
+    sides = [times_on(text, rig, fit, feeds, fit_rig=rig.name) for rig in RIGS.values()]
+    asked = Asked(case, (PrintTimes("bracket.gcode", *sides),), Estimate(value=0.0), "EUR")
+    return what_it_buys(asked, most_batches=4).hours_saved_per_year
+
+
+def main():
+    trials = int(sys.argv[1]) if len(sys.argv) > 1 else 60
+    print(f"{platform.machine()}, Python {platform.python_version()}, numpy {np.__version__}\n")
+    text = demo_prints()["solid bracket"].encode()
+    held = {"as written": 0, "raised": 0}
+    width, truths = {name: [] for name in held}, {}
+    start = time.perf_counter()
+    for seed in range(1, trials + 1):
+        fit = fitted(seed)
+        for feeds in held:
+            truths.setdefault(feeds, hours(true(fit), text, feeds).value)
+            found = hours(fit, text, feeds)
+            held[feeds] += found.low <= truths[feeds] <= found.high
+            width[feeds].append((found.high - found.low) / truths[feeds])
+    print("| feeds | true hours a year | mean width of the interval | held the truth |")
+    print("| --- | --: | --: | --: |")
+    for feeds, count in held.items():
+        mean = float(np.mean(width[feeds]))
+        print(f"| {feeds} | {truths[feeds]:.1f} | {mean:.1%} | {count} of {trials} |")
+    print(f"\n{time.perf_counter() - start:.0f} s in all")
+
+
+if __name__ == "__main__":
+    main()
