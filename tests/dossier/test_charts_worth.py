@@ -148,6 +148,14 @@ def test_the_section_says_hours_first_and_leaves_nothing_out():
     assert set(names) == {"B", "do nothing", "wider nozzle", "dear and idle", "hearsay"}
 
 
+def test_the_dossier_opens_with_for_whom_it_pays():
+    from beadworth.dossier.summary import who_for
+
+    said = who_for(Data(FOUND))
+    assert said[0] == WORTH.sentence
+    assert said[1].startswith("Worth it for")
+
+
 def test_without_a_case_there_is_no_section():
     assert not SECTION.blocks(Data(None))
 

@@ -102,8 +102,18 @@ def tornado_chart(
         layers.append(
             {
                 "transform": part("name"),
-                "mark": {"type": "text", "style": "label", "align": "left", "dy": -19},
-                "encoding": {"x": {"value": 0}, "text": {"field": "input"}},
+                "mark": {
+                    "type": "text",
+                    "style": "label",
+                    "align": "left",
+                    "dy": -4,
+                    "baseline": "bottom",
+                },
+                "encoding": {
+                    "x": {"value": 0},
+                    "text": {"field": "input"},
+                    "y": {**y, "bandPosition": 0},
+                },
             }
         )
     spec: Row = {

@@ -37,6 +37,11 @@ class Answer:
     first_for: Mapping[str, str]
     """Which option comes first under each profile's weights."""
 
+    @property
+    def who_for(self) -> tuple[str, ...]:
+        """For whom it pays, a sentence each: the person whose case it is, then the profiles."""
+        return self.worth.sentence, whom_sentence(self.profiles)
+
     def to_json(self) -> dict[str, Any]:
         """The shape of ``worth compare --json``."""
         return {
