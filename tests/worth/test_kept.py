@@ -1,0 +1,28 @@
+"""A case kept by release 0.1.0 is read and answers as it did then (the demo's, invented)."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from beadworth.worth.answer import work_out
+from beadworth.worth.case import case_from_mapping
+from beadworth.worth.kept import from_plain, to_plain
+
+KEPT = json.loads((Path(__file__).parent / "data" / "kept-case-0.1.0.json").read_text("utf-8"))
+
+
+def test_a_kept_case_answers_as_it_did_when_it_was_kept():
+    case = case_from_mapping(KEPT["case"], "kept")
+    found = work_out(from_plain(case, KEPT["replayed"])).worth.to_json()
+    said = KEPT["said"]
+    assert found["sentence"] == said["sentence"]
+    assert found["verdict"] == said["verdict"]
+    for name in ("hours_saved_per_year", "cost", "break_even_prints"):
+        assert found[name] == pytest.approx(said[name], rel=1e-9)
+
+
+def test_what_is_kept_comes_back_whole():
+    case = case_from_mapping(KEPT["case"], "kept")
+    asked = from_plain(case, KEPT["replayed"])
+    assert json.loads(json.dumps(to_plain(asked))) == KEPT["replayed"]
