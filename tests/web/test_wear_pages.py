@@ -64,6 +64,11 @@ def test_the_page_tells_rate_charts_lives_and_what_is_due(client, told):
     assert "2 signals, the first of each kind: 2026-05-17, 0.09 is above" in text
 
 
+def test_an_upgraded_rig_leads_to_the_log_before_it(client, told):
+    assert "Before the upgrade" in client.get("/wear/Heron, long zone").text
+    assert "Before the upgrade" not in client.get(URL).text
+
+
 def test_the_first_page_names_what_is_due(client, told):
     text = plain(client.get("/").text)
     assert "Due on your rigs" in text

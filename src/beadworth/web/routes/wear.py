@@ -240,6 +240,7 @@ def _show(
         "old_form": _form_of(old.record.kind) if old else "",
         "reason": reason,
         "compared": compared,
+        "parent": _parent_with_log(bench, rig),
         "changes": [k for k in log if k.state == "current" and k.record.kind in CHANGES],
         "done": request.query_params.get("done", ""),
         "hours_figures": [figure(draw) for draw in hours_charts(found)],
@@ -254,6 +255,12 @@ def _show(
     }  # fmt: skip
     code = status or (status_of(asked_wrong) if asked_wrong else 200)
     return page(request, "wear.html", context, code)
+
+
+def _parent_with_log(bench: Bench, rig: str) -> str:
+    """The rig this one was made from, where it has a log of its own; else empty."""
+    parent = bench.rig(rig).parent
+    return parent if parent and bench.notes(KIND, parent) else ""
 
 
 def _stated(report: SeriesReport) -> bool:
