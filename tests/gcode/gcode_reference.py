@@ -326,8 +326,9 @@ class Reference:
             self.feed = None
         if "F" in given and (moving or not owned):
             used.add("F")
-            if given["F"] > 0:
-                self.feed = given["F"] * (1.0 if self.per_time else self.scale) / 60.0
+            feed = given["F"] * (1.0 if self.per_time else self.scale) / 60.0
+            if feed >= 1e-6:
+                self.feed = feed
             else:
                 self.problem("feed")
         if "T" in given and not owned:
@@ -429,7 +430,11 @@ class Reference:
         if m in ("106", "107"):
             return {"S", "P"}
         if m in ("201", "203", "204", "205"):
-            if any(value < 0 for letter, value in given.items() if letter != "N"):
+            if any(
+                value < 0 or (value == 0 and m != "205")
+                for letter, value in given.items()
+                if letter not in "NO"
+            ):
                 self.problem("setting")
                 return None
             return {
@@ -521,7 +526,7 @@ class Reference:
                 self.problem("no-feed")
             feed = 25.0
         elif self.per_time:
-            feed *= length
+            feed *= length if start != end or arc else abs(delta)
         self.filament_net += delta
         self.filament_forward += max(delta, 0.0)
         self.moves.append(

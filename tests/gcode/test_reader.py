@@ -146,6 +146,25 @@ def test_lower_case_e_is_an_exponent_only_between_digits_of_an_upper_case_line()
     assert np.cumsum(moves["e_mm"]).tolist() == [0.0, 0.0, 3.0, 5.0, 7.0, 8.0]
 
 
+@pytest.mark.parametrize("line", ["M203 X0", "M204 S0", "M201 E0", "M204 P-1", "M205 X-1"])
+def test_a_limit_no_machine_can_keep_is_told_and_left_out(line):
+    assert kinds_of(f"{line}\n") == {"setting": 1}
+    chunk = scan(f"G1 F600 X1\n{line}\nG1 X2\n".encode())[0][0]
+    assert np.isnan(chunk.settings[:, at.PRINT_ACC :]).all()
+    assert kinds_of("M205 X0 J0\n") == {}
+
+
+def test_a_feed_too_slow_to_be_meant_is_told_and_the_one_in_force_stays():
+    moves, summary, _ = moves_of("G1 X1 F600\nG1 X2 F0.00000001\nG1 X3 F0.1\n")
+    assert moves["feed_mm_s"].tolist() == pytest.approx([10.0, 10.0, 0.1 / 60])
+    assert summary.problem_counts == {"feed": 1}
+
+
+def test_inverse_time_counts_filament_where_only_filament_moves():
+    moves, _, _ = moves_of("M83\nG93\nG1 X10 E1 F60\nG1 E-2\n")
+    assert moves["feed_mm_s"].tolist() == [10.0, 2.0]
+
+
 # --- readings told when they matter ----------------------------------------------------
 def readings_of(text, follow=False):
     rig = Rig(name="r", motion=Motion(e_follows_g90=follow))

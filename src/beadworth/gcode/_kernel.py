@@ -218,7 +218,7 @@ def scan(
         if good:
             # F must be above 0, and some F must be in force where anything moves.
             if mask & 16:
-                good = f[at.f_words + WF] > 0.0
+                good = f[at.f_words + WF] > 60.0 * at.SLOWEST_FEED
             elif mask and not fed:
                 good = False
             if byte_at(buffer, p) == SEMICOLON:

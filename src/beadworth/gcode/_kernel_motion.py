@@ -195,7 +195,7 @@ def move(motion, modal, place, f, i, fo, io, so, arcs, settings, problems, layer
         return
     feed = f[at.f_feed]
     if i[at.i_inverse] and motion != 0:
-        feed *= length
+        feed *= length if moved else abs(delta)
     if not i[at.i_has_feed] or (i[at.i_inverse] and motion == 0):
         feed = at.DEFAULT_FEED_MM_S
         flags |= at.NO_FEED

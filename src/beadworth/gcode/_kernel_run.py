@@ -162,7 +162,7 @@ def _feed_and_tool(place, f, i, events, problems):
     if mask & (1 << at.F) and (_moves(i) or not i[at.i_owned]):
         i[at.i_used] |= 1 << at.F
         value = f[at.f_values + at.F] * (1.0 if i[at.i_inverse] else f[at.f_scale]) / 60.0
-        if value > 0.0:
+        if value >= at.SLOWEST_FEED:
             f[at.f_feed] = value
             i[at.i_has_feed] = 1
         else:

@@ -120,7 +120,9 @@ def machine_word(code, mask, f, i, events, problems):
         return (1 << at.S) | (1 << at.P)
     if code in (2010, 2030, 2040, 2050):
         for letter in range(26):
-            if mask & (1 << letter) and f[at.f_values + letter] < 0.0 and letter != at.N:
+            value = f[at.f_values + letter]
+            wrong = value < 0.0 or (value == 0.0 and code != 2050)
+            if mask & (1 << letter) and wrong and letter not in (at.N, at.O):
                 report(at.P_SETTING, i[at.i_insert], f[at.f_values + letter], letter, i, problems)
                 return ALL_LETTERS
         return _limits(code, mask, f, i)

@@ -279,6 +279,7 @@ LONG_LINE: Final = 1 << 20
 LARGEST_NUMBER: Final = 1e9
 MAX_TURNS: Final = 10_000
 DEFAULT_FEED_MM_S: Final = 25.0
+SLOWEST_FEED: Final = 1e-6  # mm/s, or 1/s under G93: less is taken for a slip
 ARC_TOLERANCE_MM: Final = 0.002
 ARC_TOLERANCE_INCH: Final = 0.0002
 LAYER_STEP_MM: Final = 1e-4

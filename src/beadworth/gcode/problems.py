@@ -84,7 +84,10 @@ KINDS: Final[dict[str, tuple[str, str]]] = {
         "one was taken.",
         "Correct P.",
     ),
-    "feed": ("F{value} is not above 0; the feed in force stays.", "Correct F."),
+    "feed": (
+        f"F{{value}} is not above 0 (at least {at.SLOWEST_FEED:g} mm/s); the feed in force stays.",
+        "Correct F.",
+    ),
     "no-feed": (
         f"a move before the first F; {at.DEFAULT_FEED_MM_S:g} mm/s was taken.",
         "Give a feed with F before the first move.",
@@ -108,7 +111,11 @@ KINDS: Final[dict[str, tuple[str, str]]] = {
         "blanks stand inside the number of {letter}; it was read as {value}.",
         "Write the number without blanks.",
     ),
-    "setting": ("{letter} is {value}; the setting cannot be negative.", "Correct the line."),
+    "setting": (
+        "{letter} is {value}; a speed or acceleration must be above 0, any setting not below it. "
+        "The line was left out.",
+        "Correct the line.",
+    ),
     # found by the reader rather than by the scanner
     "absolute-centres": (
         "{value} of the impossible arcs would fit if I, J and K were absolute: "
