@@ -24,11 +24,13 @@ from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.result import Replay
 from beadworth.replay.rewrite import Rewriter, Slower
 from beadworth.replay.run import replay
-from beadworth.replay.timeline import blocks
+from beadworth.replay.timeline import Block, blocks
 from beadworth.rig import Rig
 
 Array = NDArray[np.float64]
 ROUNDING = 1e-6
+SLOWEST_MM_S = 1e-3
+"""A bead that must be slower than this asks for a mistake of filament, not of speed."""
 CUT = ("gz-truncated", "gz-damaged", "gz-nested", "gz-bomb", "gz-trailing", "not-text")
 """Problems after which the rest of the file is not known."""
 
@@ -195,11 +197,24 @@ def slower_moves(
             block.ceiling_mm3_s, section, block.kind, slower,
         ):  # fmt: skip
             index = np.flatnonzero(slower < moves.feed_mm_s)
+            if (slower[index] < SLOWEST_MM_S).any():
+                raise LimitError(_too_slow(block, index, slower))
             numbers.append(index + block.timing.first)
             factors.append(slower[index] / moves.feed_mm_s[index])
     if not numbers:
         return Slower(np.empty(0, np.int64), np.empty(0))
     return Slower(np.concatenate(numbers), np.concatenate(factors))
+
+
+def _too_slow(block: Block, index: NDArray[np.int64], slower: Array) -> Problem:
+    worst = int(index[np.argmin(slower[index])])
+    return Problem(
+        f"it feeds {block.moves.filament_mm[worst]:g} mm of filament over "
+        f"{block.moves.length_mm[worst]:g} mm: only at {slower[worst]:.2g} mm/s would it stay "
+        "under the ceiling.",
+        f"line {block.line[worst]}",
+        remedy="Check the E words there, and whether E is absolute (M82) or relative (M83).",
+    )
 
 
 def _header(before: Replay, reserve: float, moves: int) -> bytes:
