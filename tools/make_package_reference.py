@@ -76,7 +76,8 @@ Everything at once, and nothing is kept of a package with anything wrong:
   declared (over HTTP a zip may have 4 MB); plain files only, no links, no folders in it, no name that leads out, none twice or
   alike but for case;
 - size and SHA-256 of every file, the digest, no file that is not named, no property, column or resource not known;
-- type, unit and limits of every column as in this page; every cell, every primary key, the number of rows;
+- name, type and unit of every column as in this page (words and limits may be another release's; the cells are held to these
+  limits); every cell, every primary key, the number of rows; nothing that would make another reader see other values;
 - the records of rigs, materials and trial, by the rules of one's own;
 - the plan's digest against its record and coupons; the budget against its lines; coupons of readings against the plan;
 - masses against what was fed;

@@ -23,6 +23,7 @@ from beadworth.bench.packages import (
     package_fit,
     packages,
     read_source,
+    unreadable_packages,
     write_files,
 )
 from beadworth.capacity import compare
@@ -222,6 +223,18 @@ def test_words_of_an_imported_package_are_not_changed(files, tmp_path):
         package, _ = import_package(bench, files, "tern")
         with pytest.raises(InputError, match="keeps the licence"):
             export_files(bench, package.name, Shown(licence="CC0-1.0"))
+
+
+def test_a_package_of_a_later_format_does_not_stand_in_the_way_of_others(files, tmp_path):
+    with open_bench(tmp_path / "a.bench") as bench:
+        package, _ = import_package(bench, files, "tern")
+        later = files["datapackage.json"].replace(b'"trial_package": 1', b'"trial_package": 2')
+        kept = {"datapackage.json": later.decode()}
+        bench.add_note(KIND, "f" * 64, {"source": "later", "files": kept})
+        assert [p.digest for p in packages(bench)] == [package.digest]
+        ((name, reason),) = unreadable_packages(bench)
+        assert name == "ffffffff"
+        assert "trial_package is 2, and this release reads 1" in reason
 
 
 IMPORT = """

@@ -184,11 +184,24 @@ def _digest_of(files: Mapping[str, str]) -> str:
 
 
 def packages(bench: Bench) -> list[ImportedPackage]:
-    """Every imported package, oldest first."""
+    """Every imported package this release can read, oldest first."""
+    return _sorted_out(bench)[0]
+
+
+def unreadable_packages(bench: Bench) -> list[tuple[str, str]]:
+    """Name and first reason of those it cannot: kept by a release that knew another format."""
+    return _sorted_out(bench)[1]
+
+
+def _sorted_out(bench: Bench) -> tuple[list[ImportedPackage], list[tuple[str, str]]]:
     found: dict[str, ImportedPackage] = {}
+    unread: dict[str, str] = {}
     for note in bench.notes(KIND):
-        found.setdefault(note.subject, _of_note(note))
-    return list(found.values())
+        try:
+            found.setdefault(note.subject, _of_note(note))
+        except PackageError as error:
+            unread.setdefault(note.subject[:SHOWN_DIGITS], str(error.problems[0]))
+    return list(found.values()), list(unread.items())
 
 
 def _of_note(note: Note) -> ImportedPackage:

@@ -49,12 +49,13 @@ def import_(
 def list_(bench: BenchOption = None, json: JsonOption = False) -> None:
     """List the imported packages."""
     from beadworth.bench import open_bench
-    from beadworth.bench.packages import packages
+    from beadworth.bench.packages import packages, unreadable_packages
 
     with open_bench(bench) as store:
         rows = [package.in_short() for package in packages(store)]
+        unread = unreadable_packages(store)
     if json:
-        emit_json({"packages": rows})
+        emit_json({"packages": rows, "unreadable": [name for name, _ in unread]})
         return
     print_table(
         "Imported packages",
@@ -72,6 +73,8 @@ def list_(bench: BenchOption = None, json: JsonOption = False) -> None:
             for row in rows
         ],
     )
+    for name, reason in unread:
+        typer.echo(f"Note: {name} cannot be read by this release. {reason}")
 
 
 @app.command("export")

@@ -121,6 +121,13 @@ def renamed(field, name, value):
     return change
 
 
+def on_readings(name, value):
+    def change(top):
+        next(r for r in top["resources"] if r["name"] == "readings")[name] = value
+
+    return change
+
+
 def put(name, value):
     return lambda top: top.update({name: value})
 
@@ -135,6 +142,18 @@ SEALED = {
         lambda f: sealed(f, top=renamed("mass_g", "type", "string")),
         "column mass_g: its type is 'string'",
     ),
+    "a dialect that others would read otherwise": (
+        lambda f: sealed(f, top=on_readings("dialect", {"delimiter": ";"})),
+        "resource readings: the property 'dialect' is not known here.",
+    ),
+    "another encoding": (
+        lambda f: sealed(f, top=on_readings("encoding", "utf-16")),
+        "resource readings: this is not a CSV table in UTF-8.",
+    ),
+    "a factor on a column": (
+        lambda f: sealed(f, top=renamed("mass_g", "multiplier", 2)),
+        "column mass_g: the property 'multiplier' is not known here.",
+    ),
     "a later format": (
         lambda f: sealed(f, top=put("trial_package", 2)),
         "trial_package is 2, and this release reads 1.",
@@ -145,7 +164,7 @@ SEALED = {
     ),
     "a property nobody knows": (
         lambda f: sealed(f, top=put("homepage", "https://example.org")),
-        "'homepage' is not known here.",
+        "the property 'homepage' is not known here.",
     ),
     "simulated called measured": (
         lambda f: sealed(f, top=put("simulated", False)),
@@ -282,6 +301,15 @@ def edited_mass(data, mass):
 def test_a_lie_is_refused_though_every_hash_agrees(demo_files, change):
     make, said = SEALED[change]
     assert said in refusal(make(demo_files))
+
+
+def test_words_and_limits_of_columns_may_be_another_releases(demo_files):
+    for change in (
+        renamed("mass_g", "description", "what the balance said"),
+        renamed("flow_mm3_s", "constraints", {"required": True, "minimum": 0}),
+    ):
+        contents = read_package(sealed(demo_files, top=change))
+        assert write_package(contents) == demo_files
 
 
 def test_sealing_alone_changes_nothing(demo_files):
