@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity import Ceiling, Fit
 from beadworth.gcode import Chunk
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Ceiling, Fit
+
 
 Array = NDArray[np.float64]
 Side = Literal["low", "estimate", "high"]

@@ -11,12 +11,11 @@ import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity import Fit
 from beadworth.errors import NotFoundError, Problem
 from beadworth.gcode import read
 from beadworth.motion import Limits, MoveTable
@@ -27,6 +26,10 @@ from beadworth.replay.pressure import flow_out
 from beadworth.replay.result import Layer, Replay
 from beadworth.replay.timeline import Block, blocks
 from beadworth.rig import Rig
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Fit
+
 
 Array = NDArray[np.float64]
 Records = NDArray[np.void]

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity import Ceiling
 from beadworth.gcode import GcodeSummary
 from beadworth.motion import Cause
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Ceiling
+
 
 Array = NDArray[np.float64]
 

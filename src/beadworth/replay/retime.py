@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO
+from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity import Fit
 from beadworth.errors import GcodeError, LimitError, Problem
 from beadworth.gcode import _layout as words
 from beadworth.gcode import read
@@ -26,6 +25,10 @@ from beadworth.replay.rewrite import Rewriter, Slower
 from beadworth.replay.run import replay
 from beadworth.replay.timeline import Block, blocks
 from beadworth.rig import Rig
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Fit
+
 
 Array = NDArray[np.float64]
 ROUNDING = 1e-6

@@ -7,11 +7,11 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity import Fit
 from beadworth.gcode import GcodeSummary, read
 from beadworth.material import Material
 from beadworth.motion import Cause, Limits, lost_time_s
@@ -23,6 +23,10 @@ from beadworth.replay.result import CAUSE_WORDS, Flow, Layer, Replay, Stretch
 from beadworth.replay.timeline import Block, blocks
 from beadworth.replay.words import verdict
 from beadworth.rig import Rig
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Fit
+
 
 Array = NDArray[np.float64]
 LISTED = 500

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from beadworth.capacity import Fit
 from beadworth.errors import BeadworthError
 from beadworth.replay.run import replay
 from beadworth.rig import Rig
@@ -25,6 +24,8 @@ class Job:
 def survey_row(path: str, job: Job) -> dict[str, Any]:
     """One print's row; whatever goes wrong with it is in ``problem``, never raised."""
     row: dict[str, Any] = {"file": path, "problem": None}
+    from beadworth.capacity import Fit
+
     try:
         rig = Rig.model_validate_json(_json(job.rig))
         fit = Fit.from_json(job.fit) if job.fit is not None else None

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from beadworth.capacity import Fit
 from beadworth.replay.result import Replay
 from beadworth.replay.run import replay
 from beadworth.replay.words import duration
 from beadworth.rig import Rig
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Fit
+
 
 FASTEST = 20.0
 """Factor on extruding feeds that leaves ceiling and motion as the only limits."""
