@@ -47,10 +47,16 @@ class Chart:
 
 
 def with_theme(
-    chart: Chart, mode: Mode = "light", *, title: bool = True, transparent: bool = True
+    chart: Chart,
+    mode: Mode = "light",
+    *,
+    title: bool = True,
+    transparent: bool = True,
+    type_scale: float = 1.0,
 ) -> Spec:
     """The spec with its configuration, and with the finding as its title unless told not to."""
-    spec = {**chart.spec, "config": {**theme(mode, transparent=transparent), "aria": False}}
+    config = theme(mode, transparent=transparent, type_scale=type_scale)
+    spec = {**chart.spec, "config": {**config, "aria": False}}
     if title:
         lines = textwrap.wrap(chart.title, max(20, int(chart.width_px / 8.6)))
         spec["title"] = {"text": lines}

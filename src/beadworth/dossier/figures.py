@@ -1,0 +1,331 @@
+"""Figures for video and posts: a chart on a canvas of exact size, its type fit for a phone.
+
+A chart is laid out once for the shape of its canvas and then coloured and drawn at every size.
+The smallest type has capitals at least :data:`CAP_FRACTION` of the canvas's shorter side high:
+on a phone 65 mm wide that is 1.1 mm (common practice, no source).
+"""
+
+from __future__ import annotations
+
+import re
+import threading
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from importlib.resources import as_file, files
+from typing import TYPE_CHECKING, Any, Literal
+
+from beadworth.dossier.blocks import Draw, Figure
+from beadworth.dossier.charts import VEGA_LITE, Chart, with_theme
+from beadworth.dossier.section import told
+from beadworth.dossier.sections import SECTIONS
+from beadworth.dossier.summary import facts_of, simulated_parts
+from beadworth.dossier.theme import COLOURS
+from beadworth.legible import legible
+
+if TYPE_CHECKING:
+    from PIL.ImageFont import FreeTypeFont
+
+    from beadworth.dossier.data import DossierData
+
+CAP_FRACTION = 0.017
+MARGIN_FRACTION = 0.025
+"""Of the shorter side: nothing is drawn nearer to the edge."""
+LEAST_TYPE_PX = 12.0
+TITLE_PX = 19.0
+FONT = "Liberation Sans"
+Ground = Literal["light", "dark", "transparent"]
+GROUNDS: tuple[Ground, ...] = ("light", "dark", "transparent")
+_SIZE = re.compile(r'<svg[^>]*? width="([\d.]+)" height="([\d.]+)"')
+_COLOUR = re.compile(r"#[0-9a-f]{6}\b")
+_TALLEST, _FLATTEST = 3.0, 0.3
+_TALLEST_STEP = 1.15
+
+
+@dataclass(frozen=True)
+class Shape:
+    """A canvas: its name, the CSS pixels it is laid out in, the sizes in pixels it is drawn at."""
+
+    name: str
+    wide: float
+    high: float
+    sizes: tuple[tuple[int, int], ...]
+    type_scale: float = 1.0
+
+    @property
+    def margin(self) -> float:
+        """Free space at each edge, CSS px."""
+        return 1.6 * MARGIN_FRACTION * min(self.wide, self.high)
+
+
+SHAPES = (
+    Shape("16:9", 1920 / 2.25, 480.0, ((1920, 1080), (3840, 2160))),
+    Shape("9:16", 480.0, 1920 / 2.25, ((1080, 1920),)),
+    # wide enough for panels side by side, so its type is drawn larger
+    Shape("1:1", 600.0, 600.0, ((1080, 1080),), type_scale=600 / 480),
+)
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A chart to draw: its file name, how to draw it, and what stands at its foot."""
+
+    name: str
+    draw: Draw
+    foot: str
+    simulated: bool
+
+
+def pictures(data: DossierData) -> list[Picture]:
+    """Every chart of a dossier, in its order, under names that tell them apart."""
+    found: dict[str, Picture] = {}
+    foot = " · ".join(facts_of(data))
+    for one in told(data, SECTIONS):
+        for block in one.blocks:
+            if isinstance(block, Figure):
+                stem = slug(block.draw(820.0).name)
+                name = next(n for n in _numbered(stem) if n not in found)
+                found[name] = Picture(name, block.draw, foot, bool(simulated_parts(data)))
+    return list(found.values())
+
+
+def slug(name: str) -> str:
+    """A chart's name as an identifier, part of an address or of a file: it may hold a rig's."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "figure"
+
+
+def _numbered(stem: str) -> Iterator[str]:
+    yield stem
+    for n in range(2, 10_000):
+        yield f"{stem}-{n}"
+
+
+def canvas_svg(picture: Picture, shape: Shape) -> str:
+    """The chart on its canvas in the light colours, as SVG; :func:`coloured` gives the others."""
+    pad = shape.margin
+    room = shape.wide - 2 * pad
+    size = TITLE_PX * shape.type_scale
+    title = picture.draw(room).title
+    lines = wrapped(legible(title), size, room, bold=True)
+    head = pad + size * (0.8 + 1.22 * (len(lines) - 1)) + 16.0
+    small = LEAST_TYPE_PX * shape.type_scale
+    foot = _foot(picture, small, room)
+    below = pad + small * (1.3 * len(foot) + 0.7)
+    free = shape.high - head - below
+    svg, wide, high = _fitted(picture.draw, shape, room, free)
+    scale = min(1.0, room / wide, free / high)
+    top = head + max(0.0, (free - high * scale) / 2)
+    text = "".join(
+        _text(line, pad, pad + size * (0.8 + 1.22 * n), size, "ink", bold=True)
+        for n, line in enumerate(lines)
+    )
+    base = shape.high - pad - 0.25 * small
+    for n, (line, colour) in enumerate(reversed(foot)):
+        text += _text(line, pad, base - 1.3 * small * n, small, colour, bold=colour == "caution")
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
+        f'width="{shape.sizes[0][0]}" height="{shape.sizes[0][1]}" '
+        f'viewBox="0 0 {shape.wide:.4f} {shape.high:.4f}">'
+        f'<rect class="ground" width="{shape.wide:.4f}" height="{shape.high:.4f}" '
+        f'fill="{COLOURS["light"]["paper"]}"/>'
+        f'<g transform="translate({pad:.3f},{top:.3f}) scale({scale:.5f})">{svg}</g>'
+        f'<g class="words">{text}</g></svg>'
+    )
+
+
+def coloured(svg: str, ground: Ground) -> str:
+    """The canvas in the colours of a ground; ``transparent`` has the light ones and no ground."""
+    if ground == "light":
+        return svg
+    if ground == "transparent":
+        return re.sub(r'<rect class="ground"[^>]*/>', "", svg, count=1)
+    dark = {value: COLOURS["dark"][name] for name, value in COLOURS["light"].items()}
+    return _COLOUR.sub(lambda found: dark.get(found[0], found[0]), svg)
+
+
+_PAGE = (
+    b"#set page(width: float(sys.inputs.wide) * 1pt, height: float(sys.inputs.high) * 1pt, "
+    b"margin: 0pt, fill: none)\n"
+    b'#image(bytes(sys.inputs.svg), format: "svg", width: 100%, height: 100%)'
+)
+_LOCAL = threading.local()
+
+
+def png_of(svg: str, shape: Shape, scale: float = 1.0) -> bytes:
+    """A canvas as PNG, ``scale`` times the first size of its shape.
+
+    The typesetter draws it, four times as fast as the chart renderer.
+    """
+    import typst
+
+    if not hasattr(_LOCAL, "typesetter"):
+        with as_file(files("beadworth.dossier").joinpath("fonts")) as folder:
+            _LOCAL.typesetter = typst.Compiler(font_paths=[str(folder)], ignore_system_fonts=True)
+    wide, high = shape.sizes[0]
+    drawn: bytes = _LOCAL.typesetter.compile(
+        _PAGE,
+        format="png",
+        ppi=72 * scale,
+        sys_inputs={"svg": svg, "wide": str(wide), "high": str(high)},
+    )
+    return drawn
+
+
+def wrapped(text: str, size_px: float, room_px: float, *, bold: bool = False) -> list[str]:
+    """The text in lines no wider than the room, measured in the font it is drawn with."""
+    font = _measure(bold)
+    lines: list[str] = []
+    for word in text.replace("\n", " ").split(" "):
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and font.getlength(longer) * size_px / 100 <= room_px:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return [_shortened(line, font, room_px * 100 / size_px) for line in lines]
+
+
+def _shortened(line: str, font: FreeTypeFont, room: float) -> str:
+    """A line that is one word too long, cut with an ellipsis."""
+    if font.getlength(line) <= room:
+        return line
+    while line and font.getlength(line + "…") > room:
+        line = line[:-1]
+    return line + "…"
+
+
+def _foot(picture: Picture, size_px: float, room: float) -> list[tuple[str, str]]:
+    lines = [(line, "ink-soft") for line in wrapped(legible(picture.foot), size_px, room)[:2]]
+    if picture.simulated:
+        lines.append(("SIMULATED: invented, not measured", "caution"))
+    return lines
+
+
+def _text(line: str, x: float, y: float, size: float, colour: str, *, bold: bool) -> str:
+    from markupsafe import escape
+
+    weight = ' font-weight="bold"' if bold else ""
+    return (
+        f'<text x="{x:.2f}" y="{y:.2f}" font-family="{FONT}" font-size="{size:.3f}px"{weight} '
+        f'fill="{COLOURS["light"][colour]}">{escape(line)}</text>'
+    )
+
+
+def _fitted(draw: Draw, shape: Shape, room: float, free: float) -> tuple[str, float, float]:
+    """The chart drawn to fill its place: plots are made higher or lower, type stays as it is."""
+    px, stretch = room, 1.0
+    chart = draw(px)
+    svg, wide, high = _laid(chart, shape, stretch)
+    for _ in range(4):
+        if wide > room + 0.5:
+            px -= wide - room + 1.0
+        # type and legend keep their height, so only about what the plots take is free to change
+        plots = max(0.25 * high, high - 110.0 * shape.type_scale)
+        wanted = stretch * max(0.1, 1 + (0.97 * free - high) / plots)
+        wanted = min(_TALLEST, max(_FLATTEST, wanted))
+        fits = wide <= room + 0.5 and 0.86 * free <= high <= free
+        if fits or (wide <= room + 0.5 and abs(wanted - stretch) < 0.02):
+            break
+        stretch = wanted
+        svg, wide, high = _laid(draw(px), shape, stretch)
+    return svg, wide, high
+
+
+def _laid(chart: Chart, shape: Shape, stretch: float) -> tuple[str, float, float]:
+    import vl_convert
+
+    _fonts()
+    fitted = _stretched(chart.spec, stretch)
+    if shape.type_scale != 1.0:
+        fitted = _larger_type(fitted, shape.type_scale)
+        fitted = _narrowed(fitted) if "facet" in fitted else fitted
+    spec = with_theme(
+        replace(chart, spec=fitted), "light", title=False, type_scale=shape.type_scale
+    )
+    spec["config"]["lineBreak"] = "\n"
+    svg: str = vl_convert.vegalite_to_svg(spec, vl_version=VEGA_LITE)
+    found = _SIZE.search(svg)
+    wide, high = (float(found[1]), float(found[2])) if found else (chart.width_px, 400.0)
+    return svg, wide, high
+
+
+def _stretched(spec: dict[str, Any], factor: float) -> dict[str, Any]:
+    """The spec with every plot's height times a factor; marks and type are left alone.
+
+    Rows of bars grow less: what is written beside them keeps its distance.
+    """
+    made = dict(spec)
+    height = spec.get("height")
+    if isinstance(height, int | float):
+        made["height"] = round(height * factor, 1)
+    elif isinstance(height, dict) and "step" in height:
+        made["height"] = height | {"step": round(height["step"] * min(factor, _TALLEST_STEP), 1)}
+    for key in ("vconcat", "hconcat", "concat"):
+        if key in spec:
+            made[key] = [_stretched(inner, factor) for inner in spec[key]]
+    if "spec" in spec:
+        made["spec"] = _stretched(spec["spec"], factor)
+    return made
+
+
+def _larger_type(part: Any, factor: float) -> Any:
+    """The same spec, with the few type sizes it names itself larger; data are left alone."""
+    if isinstance(part, list):
+        return [_larger_type(inner, factor) for inner in part]
+    if not isinstance(part, dict):
+        return part
+    return {
+        key: value * factor
+        if key.lower().endswith("fontsize") and isinstance(value, int | float)
+        else value
+        if key == "data"
+        else _larger_type(value, factor)
+        for key, value in part.items()
+    }
+
+
+_LONG_WORDS = 14
+# the space before the last two words of a panel's title
+_HEADER = f"length(datum.label) > {_LONG_WORDS} ? replace(datum.label, " + (
+    "regexp(' (?=[^ ]+ [^ ]+$)'), '\\n') : datum.label"
+)
+
+
+def _narrowed(spec: dict[str, Any]) -> dict[str, Any]:
+    """Panels side by side with titles of two lines, so that words do not push them apart."""
+    facet = dict(spec["facet"])
+    facet["header"] = {**facet.get("header", {}), "labelExpr": _HEADER}
+    return {**spec, "facet": facet, "spec": _two_lines(spec["spec"])}
+
+
+def _two_lines(part: Any) -> Any:
+    """The same spec, with every long title of a horizontal axis broken near its middle."""
+    if isinstance(part, list):
+        return [_two_lines(inner) for inner in part]
+    if not isinstance(part, dict):
+        return part
+    made = {key: _two_lines(inner) for key, inner in part.items()}
+    across: dict[str, Any] = made["x"] if isinstance(made.get("x"), dict) else {}
+    title = across.get("title")
+    if isinstance(title, str) and len(title) > _LONG_WORDS and " " in title:
+        spaces = [n for n, letter in enumerate(title) if letter == " "]
+        at = min(spaces, key=lambda n: abs(n - len(title) / 2))
+        made["x"] = {**across, "title": [title[:at], title[at + 1 :]]}
+    return made
+
+
+@lru_cache(maxsize=1)
+def _fonts() -> None:
+    """The fonts that come along, made known to the renderer, once."""
+    import vl_convert
+
+    with as_file(files("beadworth.dossier").joinpath("fonts")) as folder:
+        vl_convert.register_font_directory(str(folder))
+
+
+@lru_cache(maxsize=2)
+def _measure(bold: bool) -> FreeTypeFont:
+    from PIL import ImageFont
+
+    name = f"LiberationSans-{'Bold' if bold else 'Regular'}.ttf"
+    with as_file(files("beadworth.dossier").joinpath("fonts", name)) as file:
+        return ImageFont.truetype(str(file), 100)
