@@ -13,6 +13,7 @@ from bench_support import stocked
 from beadworth.bench import open_bench
 from beadworth.bench.account import dossier_data
 from beadworth.bench.assemble import trial_fit
+from beadworth.bench.package_sources import read_source, write_files
 from beadworth.bench.packages import (
     KIND,
     compare_with_package,
@@ -22,9 +23,7 @@ from beadworth.bench.packages import (
     label,
     package_fit,
     packages,
-    read_source,
     unreadable_packages,
-    write_files,
 )
 from beadworth.capacity import compare
 from beadworth.demo import FINISHED, LONG_ZONE, STOCK, seed
@@ -241,7 +240,8 @@ IMPORT = """
 import sys
 from pathlib import Path
 from beadworth.bench import open_bench
-from beadworth.bench.packages import import_package, read_source
+from beadworth.bench.package_sources import read_source
+from beadworth.bench.packages import import_package
 files = read_source(Path(sys.argv[2]))
 with open_bench(sys.argv[1]) as bench:
     print("open", flush=True)

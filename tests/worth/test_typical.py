@@ -12,8 +12,6 @@ from beadworth.errors import FitError
 from beadworth.rig import HotEnd, Rig
 from beadworth.worth.pooling import pool
 from beadworth.worth.typical import (
-    PRACTICE,
-    TABLE,
     HotEndClass,
     TrialCeiling,
     class_of,
@@ -24,6 +22,7 @@ from beadworth.worth.typical import (
     pool_ceilings,
     typical,
 )
+from beadworth.worth.typical_table import PRACTICE, TABLE
 
 LONG = HotEndClass("long", "usual")
 

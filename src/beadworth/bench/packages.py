@@ -6,8 +6,6 @@ whole or not at all, whatever happens while it is being imported.
 
 from __future__ import annotations
 
-import os
-import stat
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -22,21 +20,10 @@ from beadworth.dossier.package import (
     check_truth,
     package_files,
     read_package,
-    unzip,
     write_package,
-    zip_bytes,
-)
-from beadworth.dossier.package.archive import (
-    MOST_BYTES,
-    MOST_FILE_BYTES,
-    NOTHING_KEPT,
-    name_problem,
-    names_problems,
-    passed_over,
-    size_problem,
 )
 from beadworth.dossier.package.reading import WORDS
-from beadworth.errors import ConflictError, InputError, NotFoundError, PackageError, Problem
+from beadworth.errors import InputError, NotFoundError, PackageError, Problem
 
 if TYPE_CHECKING:
     from beadworth.bench import Bench, Note
@@ -83,65 +70,6 @@ class ImportedPackage:
         }
 
 
-def read_source(path: Path) -> dict[str, bytes]:
-    """The files of a package in a folder or a zip.
-
-    Raises
-    ------
-    PackageError
-        Neither of the two, links, folders inside, too many or too large files.
-    """
-    try:
-        mode = os.stat(path).st_mode
-        if stat.S_ISDIR(mode):
-            return _read_folder(path)
-        if stat.S_ISREG(mode):
-            size = os.stat(path).st_size
-            if problem := size_problem(size, MOST_BYTES, "the zip file", path.name):
-                raise PackageError(problem)
-            return unzip(path.read_bytes(), path.name)
-    except OSError as error:
-        if isinstance(error, PackageError):
-            raise
-        raise PackageError(
-            Problem(f"cannot be read: {error.strerror or error}.", str(path),
-                    remedy=f"Check the name and the folder. {NOTHING_KEPT}")
-        ) from None  # fmt: skip
-    raise PackageError(
-        Problem("this is neither a folder nor a file.", str(path),
-                remedy=f"Give the package's folder or its zip. {NOTHING_KEPT}")
-    )  # fmt: skip
-
-
-def _read_folder(path: Path) -> dict[str, bytes]:
-    source = path.name or str(path)
-    problems: list[Problem] = []
-    sizes: dict[str, int] = {}
-    for entry in sorted(os.scandir(path), key=lambda e: e.name):
-        if passed_over(entry.name):
-            continue
-        if problem := name_problem(entry.name, source):
-            problems.append(problem)
-        if entry.is_symlink() or not entry.is_file(follow_symlinks=False):
-            what = "a link" if entry.is_symlink() else "not a plain file"
-            problems.append(
-                Problem(f"{entry.name!a} is {what}.", source, entry.name,
-                        f"A package holds plain files only. {NOTHING_KEPT}")
-            )  # fmt: skip
-            continue
-        sizes[entry.name] = entry.stat(follow_symlinks=False).st_size
-        if problem := size_problem(sizes[entry.name], MOST_FILE_BYTES, entry.name, source):
-            problems.append(problem)
-        if len(problems) > 40:
-            break
-    problems += names_problems(sizes, source)
-    if problem := size_problem(sum(sizes.values()), MOST_BYTES, "everything together", source):
-        problems.append(problem)
-    if problems:
-        raise PackageError(problems)
-    return {name: (path / name).read_bytes() for name in sizes}
-
-
 def import_package(
     bench: Bench, files: Mapping[str, bytes], source: str
 ) -> tuple[ImportedPackage, bool]:
@@ -150,7 +78,8 @@ def import_package(
     Parameters
     ----------
     files : mapping of name to bytes
-        As :func:`read_source` or :func:`~beadworth.dossier.package.unzip` gives them.
+        As :func:`~.package_sources.read_source` or :func:`~beadworth.dossier.package.unzip`
+        gives them.
     source : str
         What it is called in messages and in the list; a path is cut down to its last part.
 
@@ -329,34 +258,3 @@ def export_files(bench: Bench, name: str, shown: Shown | None = None) -> dict[st
                     f"package {name}", None, "Export it without options.")
         )  # fmt: skip
     return write_package(find_package(bench, name).contents)
-
-
-def write_files(files: Mapping[str, bytes], out: Path) -> None:
-    """Write a package as a folder, or as a zip where the name ends so.
-
-    Raises
-    ------
-    ConflictError
-        The folder holds other files, which would make the package one that nobody takes.
-    InputError
-        It cannot be written there.
-    """
-    try:
-        if out.suffix.lower() == ".zip":
-            out.parent.mkdir(parents=True, exist_ok=True)
-            out.write_bytes(zip_bytes(files))
-            return
-        out.mkdir(parents=True, exist_ok=True)
-        others = sorted(n for n in os.listdir(out) if n not in files and not passed_over(n))
-        if others:
-            raise ConflictError(
-                Problem(f"the folder holds {others[0]!r}, which is no file of this package.",
-                        str(out), others[0], "Name a new folder.")
-            )  # fmt: skip
-        for name, data in files.items():
-            (out / name).write_bytes(data)
-    except OSError as error:
-        raise InputError(
-            Problem(f"cannot be written: {error.strerror or error}.", str(out),
-                    remedy="Check the name and the free space.")
-        ) from None  # fmt: skip

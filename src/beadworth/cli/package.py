@@ -33,7 +33,8 @@ def import_(
     they do not give is refused. Nothing is kept of a package with anything wrong.
     """
     from beadworth.bench import open_bench
-    from beadworth.bench.packages import import_package, read_source
+    from beadworth.bench.package_sources import read_source
+    from beadworth.bench.packages import import_package
 
     with progress("Checking"):
         files = read_source(source)
@@ -97,7 +98,8 @@ def export(
     Look through it before you send it: it holds what you typed.
     """
     from beadworth.bench import open_bench
-    from beadworth.bench.packages import export_files, write_files
+    from beadworth.bench.package_sources import write_files
+    from beadworth.bench.packages import export_files
     from beadworth.dossier.package import DEFAULT_LICENCE, Shown
 
     shown = Shown(licence or DEFAULT_LICENCE, creator, notes, prices)

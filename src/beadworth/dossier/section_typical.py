@@ -18,7 +18,8 @@ from beadworth.dossier.charts_typical import classes_of, forest_chart, typical_c
 from beadworth.dossier.data import DossierData
 from beadworth.dossier.section import Section
 from beadworth.dossier.sentences import interval, number, percent, short
-from beadworth.worth.typical import ClassPool, HotEndClass, Typical, TypicalRow
+from beadworth.worth.typical import ClassPool, HotEndClass, Typical
+from beadworth.worth.typical_table import TypicalRow
 
 HOW = (
     "A class is a range of heated lengths and nozzle bores, never a maker. Trials are pooled by a "

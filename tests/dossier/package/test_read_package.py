@@ -128,6 +128,10 @@ def on_readings(name, value):
     return change
 
 
+def turned(top):
+    next(r for r in top["resources"] if r["name"] == "readings")["schema"]["fields"].reverse()
+
+
 def put(name, value):
     return lambda top: top.update({name: value})
 
@@ -149,6 +153,10 @@ SEALED = {
     "another encoding": (
         lambda f: sealed(f, top=on_readings("encoding", "utf-16")),
         "resource readings: this is not a CSV table in UTF-8.",
+    ),
+    "columns in another order": (
+        lambda f: sealed(f, top=turned),
+        "resource readings: the columns are not reading, coupon, rig,",
     ),
     "a factor on a column": (
         lambda f: sealed(f, top=renamed("mass_g", "multiplier", 2)),

@@ -11,13 +11,10 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-import numpy as np
-
-from beadworth.capacity import Ceiling, Curve
-from beadworth.dossier.data import ReadingEntry
 from beadworth.dossier.package.archive import MOST_FILE_BYTES, name_problem, size_problem
 from beadworth.dossier.package.cells import Row, read_table
 from beadworth.dossier.package.contents import FORMAT, LICENCES, Amendment, Contents
+from beadworth.dossier.package.descriptor import RESOURCE, TOP, check_schema, only_known, shown
 from beadworth.dossier.package.documents import (
     REMEDY,
     TrialDocument,
@@ -26,27 +23,22 @@ from beadworth.dossier.package.documents import (
     read_record,
     read_records,
 )
+from beadworth.dossier.package.rows import (
+    ceiling_of,
+    coupon_of,
+    curves_of,
+    entry_of,
+    line_of,
+)
 from beadworth.dossier.package.schema import TABLES, TableSpec
 from beadworth.dossier.package.writing import DESCRIPTOR, DOCUMENTS, descriptor_digest
 from beadworth.errors import PackageError, Problem
 from beadworth.legible import legible
 from beadworth.material import Material
 from beadworth.rig import Rig
-from beadworth.trial import Coupon, Reading
-from beadworth.trial.record import BudgetLine
 
 WORDS = ("README.md", "CITATION.cff", "LICENSE", "LICENSE.txt", "LICENSE.md")
 """Files for people that may stand beside; they are not read."""
-_TOP = (
-    "$schema", "name", "title", "description", "created", "licenses", "contributors", "keywords",
-    "trial_package", "simulated", "resources", "digest",
-)  # fmt: skip
-_RESOURCE = (
-    "name", "path", "title", "description", "type", "format", "mediatype", "encoding", "bytes",
-    "hash", "rows", "schema",
-)  # fmt: skip
-_SCHEMA = ("$schema", "fields", "primaryKey", "missingValues")
-_FIELD = ("name", "type", "unit", "title", "description", "constraints")
 MOST_PROBLEMS = 60
 
 
@@ -123,10 +115,10 @@ class _Reader:
                 version,
             )
             return None
-        self._known(top, _TOP, DESCRIPTOR)
+        only_known(top, TOP, DESCRIPTOR, self.wrong)
         if top.get("digest") != _digest(top):
             self.wrong("the descriptor was changed after it was sealed: its digest is another.",
-                       f"{DESCRIPTOR}, field digest", _word(top.get("digest")))  # fmt: skip
+                       f"{DESCRIPTOR}, field digest", shown(top.get("digest")))  # fmt: skip
         listed = top.get("resources")
         if not isinstance(listed, list) or len(listed) > len(DOCUMENTS) + len(TABLES):
             self.wrong("this is not the list of the package's files.",
@@ -137,8 +129,8 @@ class _Reader:
         for number, item in enumerate(listed, 1):
             name = item.get("name") if isinstance(item, dict) else None
             if not isinstance(name, str) or name not in known or name in found:
-                self.wrong(f"resource {number} is {_word(name)!r}: none of {', '.join(known)}, "
-                           "or one already listed.", DESCRIPTOR, _word(name))  # fmt: skip
+                self.wrong(f"resource {number} is {shown(name)!r}: none of {', '.join(known)}, "
+                           "or one already listed.", DESCRIPTOR, shown(name))  # fmt: skip
             else:
                 found[name] = item
         for needed in (*DOCUMENTS, "readings"):
@@ -155,10 +147,10 @@ class _Reader:
         for name, said in resources.items():
             path = f"{name}.json" if name in DOCUMENTS else f"{name}.csv"
             named.add(path)
-            self._known(said, _RESOURCE, f"{DESCRIPTOR}, resource {name}")
+            only_known(said, RESOURCE, f"{DESCRIPTOR}, resource {name}", self.wrong)
             if said.get("path") != path:
-                self.wrong(f"resource {name} stands in {_word(said.get('path'))!r}, not {path}.",
-                           DESCRIPTOR, _word(said.get("path")))  # fmt: skip
+                self.wrong(f"resource {name} stands in {shown(said.get('path'))!r}, not {path}.",
+                           DESCRIPTOR, shown(said.get("path")))  # fmt: skip
             data = self.files.get(path)
             if data is None:
                 self.wrong("the file is missing.", path)
@@ -166,7 +158,7 @@ class _Reader:
             before = len(self.problems)
             if said.get("bytes") != len(data):
                 self.wrong(f"it has {len(data):,} bytes, but the descriptor says "
-                           f"{_word(said.get('bytes'))}.", path, len(data))  # fmt: skip
+                           f"{shown(said.get('bytes'))}.", path, len(data))  # fmt: skip
             sha = f"sha256:{hashlib.sha256(data).hexdigest()}"
             if said.get("hash") != sha:
                 self.wrong("its SHA-256 is not the one in the descriptor: the file was damaged or "
@@ -185,7 +177,7 @@ class _Reader:
     def _table(self, spec: TableSpec, said: dict[str, Any], data: bytes) -> list[Row]:
         """A table's rows, after its schema was found to be the one this release knows."""
         self._format(spec, said)
-        self._schema(spec, said.get("schema"))
+        check_schema(spec, said.get("schema"), self.wrong)
         try:
             text = data.decode("utf-8")
         except UnicodeDecodeError as error:
@@ -198,43 +190,8 @@ class _Reader:
         rows = read_table(spec, text, self.tell)
         if len(self.problems) == before and said.get("rows") != len(rows):
             self.wrong(f"it has {len(rows)} rows, but the descriptor says "
-                       f"{_word(said.get('rows'))}.", spec.path, len(rows))  # fmt: skip
+                       f"{shown(said.get('rows'))}.", spec.path, len(rows))  # fmt: skip
         return rows
-
-    def _schema(self, spec: TableSpec, said: Any) -> None:
-        """Names, order, types and units must be ours; words and limits may be a later release's.
-
-        What would make another reader see other values (a dialect, other missing values) is
-        not known here and so refused; limits are checked by our own.
-        """
-        where = f"{DESCRIPTOR}, resource {spec.name}"
-        fields = said.get("fields") if isinstance(said, dict) else None
-        if not isinstance(fields, list) or not all(isinstance(f, dict) for f in fields):
-            self.wrong("there is no schema with a list of fields.", where)
-            return
-        self._known(said, _SCHEMA, where)
-        if said.get("missingValues", [""]) != [""]:
-            self.wrong("only an empty cell may mean that a value is missing.", where)
-        given = {str(f.get("name")): f for f in fields}
-        for column in spec.columns:
-            field, ours = given.pop(column.name, None), column.field()
-            place = f"{where}, column {column.name}"
-            if field is None:
-                self.wrong("the column is missing.", place)
-                continue
-            self._known(field, _FIELD, place)
-            for name in ("unit", "type"):
-                if field.get(name) != ours.get(name):
-                    self.wrong(f"its {name} is {_word(field.get(name))!r}; this release knows it "
-                               f"with {_word(ours.get(name))!r} only.", place,
-                               _word(field.get(name)))  # fmt: skip
-        for name in list(given)[:10]:
-            self.wrong(f"the column {name[:60]!r} is not known here.", where, name[:60])
-
-    def _known(self, said: dict[str, Any], names: tuple[str, ...], where: str) -> None:
-        for key in said:
-            if key not in names:
-                self.wrong(f"the property {key[:60]!r} is not known here.", where, key[:60])
 
     # the parts
 
@@ -262,17 +219,17 @@ class _Reader:
         licence, creator = self._licence(top.get("licenses")), self._creator(top)
         if self.problems or document is None or created is None:
             return None
-        coupons = [_coupon(row) for row in tables.get("coupons", ()) if not row["added"]]
-        lines = [_line(row) for row in tables.get("budget", ())]
+        coupons = [coupon_of(row) for row in tables.get("coupons", ()) if not row["added"]]
+        lines = [line_of(row) for row in tables.get("budget", ())]
         plan = plan_parts(document, coupons, lines, self.tell)
         simulated = document.simulated_readings or any(r.simulated for r in (*rigs, *materials))
         if top.get("simulated") is not simulated:
             said = "simulated" if simulated else "not simulated"
             self.wrong(f"its parts are {said}, but the descriptor says otherwise.",
-                       f"{DESCRIPTOR}, field simulated", _word(top.get("simulated")))  # fmt: skip
+                       f"{DESCRIPTOR}, field simulated", shown(top.get("simulated")))  # fmt: skip
         if top.get("title") != document.question:
             self.wrong("the title is not the question in trial.json.",
-                       f"{DESCRIPTOR}, field title", _word(top.get("title")))  # fmt: skip
+                       f"{DESCRIPTOR}, field title", shown(top.get("title")))  # fmt: skip
         return Contents(
             question=document.question,
             created=created,
@@ -283,12 +240,12 @@ class _Reader:
             rigs=tuple(rigs),
             materials=tuple(materials),
             candidate=document.candidate,
-            entries=tuple(_entry(row) for row in tables.get("readings", ())),
-            ceilings=tuple(_ceiling(row) for row in tables.get("ceilings", ())),
-            curves=_curves(tables.get("curves", [])),
+            entries=tuple(entry_of(row) for row in tables.get("readings", ())),
+            ceilings=tuple(ceiling_of(row) for row in tables.get("ceilings", ())),
+            curves=curves_of(tables.get("curves", [])),
             spec=document.spec,
             plan=plan,
-            added=tuple(_coupon(row) for row in tables.get("coupons", ()) if row["added"]),
+            added=tuple(coupon_of(row) for row in tables.get("coupons", ()) if row["added"]),
             amendments=tuple(Amendment(a.day, a.what, a.reason) for a in document.amendments),
             disclosure=document.disclosure,
             versions=tuple(sorted(document.software.items())),
@@ -298,8 +255,8 @@ class _Reader:
         try:
             day = date.fromisoformat(said.removesuffix("T00:00:00Z"))
         except (ValueError, AttributeError):
-            self.wrong(f"{_word(said)!r} is no date such as 2031-04-03T00:00:00Z.",
-                       f"{DESCRIPTOR}, field created", _word(said))  # fmt: skip
+            self.wrong(f"{shown(said)!r} is no date such as 2031-04-03T00:00:00Z.",
+                       f"{DESCRIPTOR}, field created", shown(said))  # fmt: skip
             return None
         return day
 
@@ -333,59 +290,3 @@ def _digest(top: dict[str, Any]) -> str:
         return descriptor_digest(top)
     except (ValueError, RecursionError):
         return "none"
-
-
-def _word(value: Any) -> Any:
-    """A value short enough to show."""
-    return value if isinstance(value, (int, float, bool)) or value is None else str(value)[:80]
-
-
-def _entry(row: Row) -> ReadingEntry:
-    parts = {k: v for k, v in row.items() if k not in ("reading", "state", "reason")}
-    return ReadingEntry(Reading(**parts), state=row["state"], reason=row["reason"] or "")
-
-
-def _coupon(row: Row) -> Coupon:
-    return Coupon(**{k: v for k, v in row.items() if k != "added"})
-
-
-def _line(row: Row) -> BudgetLine:
-    known = {k: v for k, v in row.items() if k != "line"}
-    dof = float("inf") if row["dof"] is None else row["dof"]
-    return BudgetLine(
-        **known | {"dof": dof, "shares": row["shares"] or "", "unit": row["unit"] or ""}
-    )
-
-
-def _ceiling(row: Row) -> Ceiling:
-    parts = {k: v for k, v in row.items() if k not in ("low_mm3_s", "high_mm3_s")}
-    return Ceiling(low=row["low_mm3_s"], high=row["high_mm3_s"], **parts)
-
-
-def _curves(rows: list[Row]) -> tuple[Curve, ...]:
-    """Rows of one rig, material and temperature as one curve each, in order of first row."""
-    grouped: dict[tuple[Any, ...], list[Row]] = {}
-    for row in rows:
-        grouped.setdefault((row["rig"], row["material"], row["temperature_c"]), []).append(row)
-    return tuple(_curve(group) for group in grouped.values())
-
-
-def _curve(rows: list[Row]) -> Curve:
-    first = rows[0]
-
-    def column(name: str) -> Any:
-        values = [np.nan if row[name] is None else row[name] for row in rows]
-        return np.array(values, dtype=np.float64)
-
-    return Curve(
-        first["rig"],
-        first["material"],
-        first["temperature_c"],
-        column("flow_mm3_s"),
-        column("loss"),
-        column("low"),
-        column("high"),
-        first["confidence"],
-        first["tested_low_mm3_s"],
-        first["tested_high_mm3_s"],
-    )

@@ -34,7 +34,8 @@ from beadworth.web.answers import page, status_of
 from beadworth.web.figures import Figure, figure
 from beadworth.web.routes.common import BenchOf, FormOf, download, see_other
 from beadworth.web.routes.parts import show
-from beadworth.worth.typical import TABLE, ClassPool, HotEndClass, Typical, class_of
+from beadworth.worth.typical import ClassPool, HotEndClass, Typical, class_of
+from beadworth.worth.typical_table import TABLE
 
 router = APIRouter(include_in_schema=False)
 NameOf = Annotated[str, Query(max_length=200)]
