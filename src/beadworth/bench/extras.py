@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from beadworth.bench.journal import gather_journal
 from beadworth.bench.typical import gather_typical
+from beadworth.bench.upgrade import gather_bringup, gather_fit, gather_replays
 from beadworth.bench.wear import gather_wear
 from beadworth.bench.worth import gather_worth
 
@@ -27,6 +28,9 @@ GATHERED: dict[str, Gather] = {
     "worth": gather_worth,
     "wear": gather_wear,
     "journal": gather_journal,
+    "fit": gather_fit,
+    "bringup": gather_bringup,
+    "replays": gather_replays,
 }
 
 

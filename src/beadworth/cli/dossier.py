@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from beadworth.cli.output import BenchOption, JsonOption, emit_json, progress
+
+if TYPE_CHECKING:
+    from beadworth.dossier.publish import Part
 
 app = typer.Typer(help="Dossier: the published account of a trial.")
 
@@ -21,30 +24,58 @@ def dossier() -> None:
 def publish(
     trial: Annotated[str, typer.Argument(help="Trial id, as `trial list` shows it.")],
     out: Annotated[Path, typer.Option(help="Folder to write into.")],
+    html: Annotated[
+        bool, typer.Option("--html", help="The page, one self-contained file.")
+    ] = False,
+    pdf: Annotated[bool, typer.Option("--pdf", help="The same typeset, A4.")] = False,
+    figures: Annotated[
+        bool, typer.Option("--figures", help="Every chart for video and posts, in four sizes.")
+    ] = False,
+    build_up: Annotated[
+        bool,
+        typer.Option("--build-up", help="Figures, and each as 25 pictures in which marks appear."),
+    ] = False,
+    package: Annotated[bool, typer.Option("--package", help="The open data package.")] = False,
     loss: Annotated[
         float | None, typer.Option(help="Loss at which ceilings are read; left out: the trial's.")
     ] = None,
     bench: BenchOption = None,
     json: JsonOption = False,
 ) -> None:
-    """Write the dossier: one self-contained HTML page, and the readings as CSV beside it.
+    """Publish a trial or an upgrade: page, PDF, figures, data package.
 
-    Read it before you send it: it holds what you typed, and who supplied the hardware.
+    With none of them asked for, all are written (but the build-up). Talking points and the
+    readings as CSV always come along. Read them before you send them: they hold what you typed,
+    and who supplied the hardware.
     """
     from beadworth.bench import open_bench
     from beadworth.bench.account import dossier_data
-    from beadworth.dossier.page import dossier_html
+    from beadworth.dossier import publish as publication
     from beadworth.trial import write_readings_csv
 
-    with open_bench(bench) as store, progress("Publishing"):
-        page = dossier_html(dossier_data(store, trial, loss))
+    asked: dict[Part, bool] = {"html": html, "pdf": pdf, "figures": figures, "build-up": build_up,
+                               "package": package}  # fmt: skip
+    parts = {part for part, wanted in asked.items() if wanted}
+    parts = (parts or set(asked) - {"build-up"}) | {"talking-points"}
+    with open_bench(bench) as store, progress("Gathering") as bar:
+        task = bar.task_ids[0]
+        data = dossier_data(store, trial, loss)
         readings = write_readings_csv(store.current_readings(trial))
-    out.mkdir(parents=True, exist_ok=True)
-    files = {"html": out / f"{trial}.html", "readings": out / f"{trial}-readings.csv"}
-    files["html"].write_text(page, encoding="utf-8")
-    files["readings"].write_text(readings, encoding="utf-8")
+        written = publication.publish(
+            data, trial, out, parts,
+            tell=lambda what, done, total: bar.update(
+                task, description=f"Writing {what}", completed=done, total=total
+            ),
+        )  # fmt: skip
+    file = out / f"{trial}-readings.csv"
+    file.write_text(readings, encoding="utf-8")
+    written["readings"] = [file]
     if json:
-        emit_json({name: str(path) for name, path in files.items()})
-    else:
-        for path in files.values():
-            typer.echo(f"Written: {path}")
+        emit_json(
+            {part: str(files[0]) if len(files) == 1 else [str(file) for file in files]
+             for part, files in written.items()}
+        )  # fmt: skip
+        return
+    for files in written.values():
+        many = f" ({len(files)} files)" if len(files) > 1 else ""
+        typer.echo(f"Written: {files[0].parent if many else files[0]}{many}")

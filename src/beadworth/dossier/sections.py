@@ -6,8 +6,16 @@ where it belongs in :data:`SECTIONS`.
 
 from __future__ import annotations
 
+from beadworth.dossier import (
+    section_bringup,
+    section_fit,
+    section_journal,
+    section_replays,
+    section_typical,
+    section_wear,
+    section_worth,
+)
 from beadworth.dossier import section_findings as findings
-from beadworth.dossier import section_journal, section_typical, section_wear, section_worth
 from beadworth.dossier import section_method as method
 from beadworth.dossier.section import Section
 
@@ -17,9 +25,12 @@ SECTIONS: tuple[Section, ...] = (
     findings.CURVES,
     section_typical.SECTION,
     findings.SPEEDS,
+    section_replays.SECTION,
     section_worth.SECTION,
     findings.CAUTIONS,
     method.RIGS,
+    section_fit.SECTION,
+    section_bringup.SECTION,
     section_wear.SECTION,
     section_journal.SECTION,
     method.METHOD,

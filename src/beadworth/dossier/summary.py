@@ -22,10 +22,12 @@ from beadworth.dossier.sentences import (
     short,
     temperature,
 )
+from beadworth.worth.words import with_interval
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference
     from beadworth.dossier.data import DossierData
+    from beadworth.worth.answer import Answer
 
 NUMBERS_SHOWN = 5
 
@@ -106,7 +108,8 @@ def headlines(data: DossierData, most: int = NUMBERS_SHOWN) -> list[Headline]:
 
 def who_for(data: DossierData) -> tuple[str, ...]:
     """Whom the upgrade is for, a sentence each, where its worth was reckoned."""
-    return tuple(getattr(data.extras.get("worth"), "who_for", ()))
+    found: Answer | None = data.extras.get("worth")
+    return found.who_for if found is not None else ()
 
 
 def quoted(data: DossierData) -> Ceiling | None:
@@ -129,6 +132,7 @@ def _findings(data: DossierData) -> Iterator[Headline]:
     row = next((r for r in data.differences if r.temperature_c == middle.temperature_c), None)
     if row is not None:
         yield _gain(row)
+    yield from _hours(data)
     yield from _speed(data, middle)
     if row is not None:
         yield from _price(data, row)
@@ -234,6 +238,28 @@ def _price(data: DossierData, row: Difference) -> Iterator[Headline]:
         + "."
     )
     yield Headline("price of the gain", number(money.value, 1), unit, ends, said)
+
+
+def _hours(data: DossierData) -> Iterator[Headline]:
+    """Hours saved a year and when the cost is back, where worth was reckoned."""
+    found: Answer | None = data.extras.get("worth")
+    if found is None:
+        return
+    worth = found.worth
+    value, beside = _apart(with_interval(worth.hours_saved_per_year))
+    said = f"{worth.name}: {worth.sentence}"
+    yield Headline("saved a year", value, "h of printing", beside, said)
+    back = worth.break_even
+    if back.status != "no rate":
+        value, beside = _apart(with_interval(back.months))
+        value, unit = ("never", "") if back.status == "never" else (value, "months")
+        yield Headline("cost is back after", value, unit, beside, back.words)
+
+
+def _apart(words: str) -> tuple[str, str]:
+    """A value and what stands in brackets behind it."""
+    value, _, beside = words.partition(" (")
+    return value.strip(), beside.removesuffix(")")
 
 
 def _other_temperature(data: DossierData, middle: Ceiling) -> Iterator[Headline]:
