@@ -78,7 +78,14 @@ def test_forest_shows_each_trial_its_weight_the_mean_and_a_further_trial():
         chart.title
         == f"4 trials of this class give {pool.pooled.flow_mm3_s:.1f} mm³/s at 220\u00a0°C"
     )
-    assert "rig a (package, a): 14.0 (13.6 to 14.4)" in chart.alt
+    assert "rig a: 14.0 (13.6 to 14.4)" in chart.alt
+
+
+def test_rigs_of_one_name_are_told_apart():
+    alike = [dataclasses.replace(c, rig="Ruff", trial=f"{n}00d5") for n, c in enumerate(OTHERS)]
+    names = [row["name"] for row in forest_chart(made(15.2, alike).pools[0]).rows]
+    assert names[0] == "Ruff (000d5)"
+    assert len(set(names)) == len(names)
 
 
 @pytest.mark.parametrize("width", [WIDE_PX, NARROW_PX])
@@ -97,9 +104,9 @@ def test_section_holds_charts_sentences_and_sources(dossier_data):
     assert sum(isinstance(b, Figure) for b in blocks) == 2
     pools, table = [b for b in blocks if isinstance(b, Table)]
     assert all("no source" in row.cells[-1] for _, rows in table.groups for row in rows)
-    ((_, (row,)),) = pools.groups
-    assert row.head == "long melt zone, usual bore, PLA"
-    assert row.cells[:2] == ("220", "4")
+    ((name, (row,)),) = pools.groups
+    assert name == "long melt zone, usual bore, PLA"
+    assert (row.head, row.cells[0]) == ("220\u00a0°C", "4")
     page = dossier_html(dataclasses.replace(dossier_data, extras={"typical": found}), [SECTION])
     assert "What is typical" in page
     assert "Other trials of the class, pooled" in page
@@ -109,7 +116,7 @@ def test_fewer_than_three_trials_are_not_drawn_as_a_pool(dossier_data):
     blocks = typical_blocks(made(15.2, OTHERS[:2]))
     assert sum(isinstance(b, Figure) for b in blocks) == 1
     ((_, (row,)),) = next(b for b in blocks if isinstance(b, Table)).groups
-    assert row.cells == ("220", "2", "cannot tell", "cannot tell", "cannot tell")
+    assert row.cells == ("2", "cannot tell", "cannot tell", "cannot tell")
 
 
 def test_one_forest_a_class_at_the_middle_temperature():

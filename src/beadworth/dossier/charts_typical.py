@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from beadworth.dossier.charts import (
@@ -231,8 +232,10 @@ def forest_chart(pool: ClassPool, *, width_px: float = WIDE_PX) -> Chart:
     assert pooled is not None, "a forest needs a pool"
     wide = width_px >= 500
     rows: list[Row] = [
-        _forest_row(_name(c), c.flow_mm3_s, c.low, c.high, "trial", weight)
-        for c, weight in zip(pool.trials, pooled.pooled.weights, strict=True)
+        _forest_row(name, c.flow_mm3_s, c.low, c.high, "trial", weight)
+        for name, c, weight in zip(
+            _names(pool.trials), pool.trials, pooled.pooled.weights, strict=True
+        )
     ]
     rows.sort(key=lambda row: row["flow_mm3_s"])
     rows += [
@@ -329,9 +332,10 @@ def _slug(hot_end: HotEndClass, polymer: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", words).strip("-")
 
 
-def _name(c: TrialCeiling) -> str:
-    where = {"this": "this trial", "own": "here", "package": "package"}[c.source]
-    return f"{c.rig} ({where}, {c.trial[:4]})"
+def _names(trials: Sequence[TrialCeiling]) -> list[str]:
+    """Rigs' names, told apart by the start of their trial's key where two are alike."""
+    rigs = [c.rig for c in trials]
+    return [c.rig if rigs.count(c.rig) == 1 else f"{c.rig} ({c.trial[:6]})" for c in trials]
 
 
 def _forest_row(

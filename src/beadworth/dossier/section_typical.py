@@ -12,12 +12,13 @@ from beadworth.dossier.blocks import (
     Figure,
     Paragraph,
     Row,
+    Table,
     table,
 )
 from beadworth.dossier.charts_typical import classes_of, forest_chart, typical_chart
 from beadworth.dossier.data import DossierData
 from beadworth.dossier.section import Section
-from beadworth.dossier.sentences import interval, number, percent, short
+from beadworth.dossier.sentences import interval, number, percent, short, temperature
 from beadworth.worth.typical import ClassPool, HotEndClass, Typical
 from beadworth.worth.typical_table import TypicalRow
 
@@ -67,28 +68,28 @@ def _forest(pool: ClassPool) -> Figure:
 
 def _pools(pools: Sequence[ClassPool]) -> Block:
     columns = (
-        Column("class"),
-        "temperature, °C",
-        "trials",
-        "ceiling, mm³/s",
-        "a further trial, mm³/s",
-        "differ by",
+        Column("temperature"),
+        Column("trials", numeric=True),
+        Column("ceiling, mm³/s", numeric=True),
+        Column("a further trial, mm³/s", numeric=True),
+        Column("differ by", numeric=True),
     )
-    return table(
-        "Other trials of the class, pooled",
-        columns,
-        [Row(f"{pool.hot_end}, {pool.polymer}", _pool_cells(pool)) for pool in pools],
-    )
+    grouped: dict[str, list[Row]] = {}
+    for pool in pools:
+        row = Row(temperature(pool.temperature_c), _pool_cells(pool))
+        grouped.setdefault(f"{pool.hot_end}, {pool.polymer}", []).append(row)
+    groups = tuple((name, tuple(rows)) for name, rows in grouped.items())
+    return Table("Other trials of the class, pooled", columns, groups)
 
 
 def _pool_cells(pool: ClassPool) -> tuple[str | Cell, ...]:
     aside = f" (+{pool.one_sided} one-sided)" if pool.one_sided else ""
-    first = (short(pool.temperature_c), f"{len(pool.trials)}{aside}")
+    first = f"{len(pool.trials)}{aside}"
     if pool.pooled is None:
-        return (*first, "cannot tell", "cannot tell", "cannot tell")
+        return (first, "cannot tell", "cannot tell", "cannot tell")
     p = pool.pooled
     return (
-        *first,
+        first,
         Cell(number(p.flow_mm3_s), interval(p.low, p.high)),
         interval(p.prediction_low, p.prediction_high),
         percent(p.between),
