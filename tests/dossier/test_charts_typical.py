@@ -81,6 +81,14 @@ def test_forest_shows_each_trial_its_weight_the_mean_and_a_further_trial():
     assert "rig a: 14.0 (13.6 to 14.4)" in chart.alt
 
 
+def test_other_rigs_of_the_user_are_not_named_in_what_is_published():
+    own = [dataclasses.replace(c, source="own") for c in OTHERS]
+    chart = forest_chart(made(15.2, own).pools[0])
+    assert chart.rows[0]["name"] == "another trial here (a)"
+    for name in ("rig a", "rig b", "Trial a"):
+        assert name not in str(chart.spec) + chart.alt + chart.caption
+
+
 def test_rigs_of_one_name_are_told_apart():
     alike = [dataclasses.replace(c, rig="Ruff", trial=f"{n}00d5") for n, c in enumerate(OTHERS)]
     names = [row["name"] for row in forest_chart(made(15.2, alike).pools[0]).rows]

@@ -246,7 +246,7 @@ def forest_chart(pool: ClassPool, *, width_px: float = WIDE_PX) -> Chart:
     ends = [row[k] for row in rows for k in ("low", "high")]
     room = 0.06 * (max(ends) - min(ends)) + 0.1
     x_axis = axis((round(max(0.0, min(ends) - room), 2), round(max(ends) + room, 2)), tickCount=6)
-    label_px, words_px = (230, 170) if wide else (120, 12)
+    label_px, words_px = (230, 170) if wide else (156, 12)
     plot_px = width_px - label_px - words_px
     y = {
         "field": "name",
@@ -333,9 +333,15 @@ def _slug(hot_end: HotEndClass, polymer: str) -> str:
 
 
 def _names(trials: Sequence[TrialCeiling]) -> list[str]:
-    """Rigs' names, told apart by the start of their trial's key where two are alike."""
-    rigs = [c.rig for c in trials]
-    return [c.rig if rigs.count(c.rig) == 1 else f"{c.rig} ({c.trial[:6]})" for c in trials]
+    """Rigs of packages by their names, which are public; the user's other rigs by none.
+
+    The start of a trial's key tells apart what is called alike.
+    """
+    called = [c.rig if c.source == "package" else "another trial here" for c in trials]
+    return [
+        name if called.count(name) == 1 else f"{name} ({c.trial[:6]})"
+        for name, c in zip(called, trials, strict=True)
+    ]
 
 
 def _forest_row(
