@@ -55,8 +55,15 @@ def trailing_zeros(word):
 STAND_INS = {function.__name__: function for function in (byte_at, load8, trailing_zeros)}
 
 
+def stand_in(function):
+    """The plain twin of an intrinsic."""
+    if function.__name__ not in STAND_INS:
+        raise NotImplementedError(f"write a plain twin of {function.__name__} into STAND_INS here")
+    return STAND_INS[function.__name__]
+
+
 def interpreted_scan():
-    """The scanner's source as plain Python, instrumented; None where it uses what has no stand-in.
+    """The scanner's source as plain Python, instrumented.
 
     The compiled modules stay as they are: the second copies are only known here.
     """
@@ -73,7 +80,7 @@ def interpreted_scan():
     }  # fmt: skip
     kept = compiled.kernel, compiled.part, numba.extending.intrinsic
     compiled.kernel = compiled.part = untouched
-    numba.extending.intrinsic = lambda function: STAND_INS[function.__name__]
+    numba.extending.intrinsic = stand_in
     try:
         scan = importlib.import_module("beadworth.gcode._kernel").scan
         for name, module in sys.modules.items():

@@ -5,7 +5,7 @@
   const { Drawn, MARGIN, fixed } = window.beadworthMap;
   const NEAR_PX = 10; // how far from a bead it still answers
 
-  const percent = (value) => `${fixed(value * 100, Math.abs(value) < 0.1 ? 1 : 0)} %`;
+  const percent = (value) => `${fixed(value * 100, Math.abs(value) < 0.1 ? 1 : 0)}\u00a0%`;
 
   class Asked extends Drawn {
     grid() {
