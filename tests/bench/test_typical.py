@@ -47,6 +47,12 @@ def test_packages_of_a_class_are_pooled_beside_the_trial(demo):
         assert pool.pooled.prediction_low < truth.flow_mm3_s < pool.pooled.prediction_high
 
 
+def test_packages_are_credited_as_their_licence_asks(demo):
+    found = gathered(*demo)
+    assert len(found.credits) == len(WORKSHOPS)
+    assert "(The lime kiln, CC-BY-4.0, package " in "".join(found.credits)
+
+
 def test_a_trial_imported_again_is_not_held_against_itself(demo):
     bench, record = demo
     before = gathered(bench, record)

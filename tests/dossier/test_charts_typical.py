@@ -136,6 +136,13 @@ def test_one_forest_a_class_at_the_middle_temperature():
     assert one.temperature_c == 220.0
 
 
+def test_whoever_gave_data_is_named_with_the_licence(dossier_data):
+    credit = "What of Ruff? (The lime kiln, CC-BY-4.0, package df18e650)"
+    found = made(15.2, [dataclasses.replace(c, credit=credit) for c in OTHERS])
+    page = dossier_html(dataclasses.replace(dossier_data, extras={"typical": found}), [SECTION])
+    assert page.count(credit) == 1
+
+
 def test_section_is_left_out_where_nothing_was_gathered(dossier_data):
     assert SECTION.blocks(dossier_data) is None
     assert classes_of(typical([ceiling("me", 15.0, hot_end=None)], [])) == []

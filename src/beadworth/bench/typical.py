@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
@@ -103,11 +104,12 @@ def _imported(
         materials = {m.name: m for m in contents.materials}
         if _fits(contents.current, rigs, wanted):
             label = f"{contents.question} (package {package.name})"
+            by = contents.creator or "nobody named"
+            credit = f"{contents.question} ({by}, {contents.licence}, package {package.name})"
             for ceiling in _read(contents.current, loss, rigs, materials, temperatures):
-                made.append(
-                    _ceiling(ceiling, trial_key(contents.current), label, rigs,
-                             contents.simulated, "package")
-                )  # fmt: skip
+                one = _ceiling(ceiling, trial_key(contents.current), label, rigs,
+                               contents.simulated, "package")  # fmt: skip
+                made.append(replace(one, credit=credit))
     return made
 
 

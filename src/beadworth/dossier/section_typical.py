@@ -38,6 +38,9 @@ def typical_blocks(typical: Typical) -> list[Block]:
     blocks += [_forest(pool) for pool in forests(typical)]
     if typical.rows:
         blocks.append(_table(typical.rows))
+    if typical.credits:
+        credits = tuple(Paragraph(credit) for credit in typical.credits)
+        blocks += [Paragraph("Data of others that were used:"), Bullets(credits)]
     notes = (Paragraph(HOW), *(Paragraph(note) for note in typical.notes))
     blocks.append(Bullets(notes, kind="notes"))
     return blocks

@@ -73,6 +73,8 @@ class TrialCeiling:
     confidence: float
     simulated: bool
     source: Literal["this", "own", "package"] = "own"
+    credit: str = ""
+    """Whom to name for its data, with licence and package."""
 
     @property
     def polymer(self) -> str:
@@ -128,6 +130,11 @@ class Typical:
     pools: tuple[ClassPool, ...]
     """One per class, polymer and temperature of ``own``, this trial itself not in it."""
     notes: tuple[str, ...]
+
+    @property
+    def credits(self) -> tuple[str, ...]:
+        """Whom to name for the data of packages among ``others``, as their licences ask."""
+        return tuple(sorted({c.credit for c in self.others if c.credit}))
 
 
 def typical(own: Sequence[TrialCeiling], others: Iterable[TrialCeiling]) -> Typical:
