@@ -53,6 +53,7 @@ _VIEW = re.compile(r'viewBox="\S+ \S+ (\S+) (\S+)"')
 _BEYOND = re.compile("[^\u0000-\u052f\u1e00-\u22ff\ufb00-\ufb06\ufffd]")
 # A word too long for any column may break anywhere.
 _LONG = re.compile(r"\S{25,}")
+LONG_CELL = 40
 ZERO_WIDTH_SPACE = "\u200b"
 
 
@@ -177,6 +178,7 @@ def _table(block: Table) -> dict[str, Any]:
     return {
         "type": "table",
         "kind": block.kind,
+        "wide": _wide(block),
         "caption": _breakable(block.caption),
         "columns": [
             {"title": _breakable(c.title), "numeric": c.numeric, "hidden": c.hidden}
@@ -185,6 +187,17 @@ def _table(block: Table) -> dict[str, Any]:
         "groups": [[_breakable(title), list(map(_row, rows))] for title, rows in block.groups],
         "foot": list(map(_row, block.foot)),
     }
+
+
+def _wide(block: Table) -> list[int]:
+    """The columns of long words, which share what room the others leave."""
+    longest = [0] * len(block.columns)
+    for _, members in block.groups:
+        for row in members:
+            for n, cell in enumerate((row.head, *row.cells)):
+                longest[n] = max(longest[n], len(cell.value if isinstance(cell, Cell) else cell))
+    found = [n for n, most in enumerate(longest) if most > LONG_CELL]
+    return found or ([len(longest) - 1] if block.kind == "readings" else [])
 
 
 def _row(row: Row) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from beadworth.dossier.blocks import Block, Cell, Column, Paragraph, Row, table
 from beadworth.dossier.charts_fit import fit_sentence
 from beadworth.dossier.data import DossierData
 from beadworth.dossier.section import Section
-from beadworth.dossier.sentences import listed, short, temperature
+from beadworth.dossier.sentences import listed, number, short, temperature
 
 if TYPE_CHECKING:
     from beadworth.fit import Check
@@ -59,7 +59,9 @@ def _fit(data: DossierData) -> Sequence[Block] | None:
 
 def _row(check: Check, found: FitFound) -> Row:
     def sized(value: float | None) -> str:
-        return "" if value is None else f"{short(value)} {check.unit}"
+        if value is None:
+            return ""
+        return f"{number(value, 0) if abs(value) >= 1000 else short(value)} {check.unit}"
 
     room = sized(check.margin)
     beside = "" if not check.u or not room else f"u {short(float(f'{check.u:.2g}'))}"

@@ -247,7 +247,10 @@ def _hours(data: DossierData) -> Iterator[Headline]:
         return
     worth = found.worth
     value, beside = _apart(with_interval(worth.hours_saved_per_year))
-    said = f"{worth.name}: {worth.sentence}"
+    said = (
+        f"On the prints of the case {worth.name!r} it saves "
+        f"{with_interval(worth.hours_saved_per_year, 'hours')} of printing a year."
+    )
     yield Headline("saved a year", value, "h of printing", beside, said)
     back = worth.break_even
     if back.status != "no rate":
