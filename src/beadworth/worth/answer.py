@@ -90,7 +90,7 @@ def table_of(
         criteria = (Criterion(name=HOURS, unit="h/year"), *criteria)
     measured = all(p.baseline.group and p.candidate.group for p in asked.prints)
     hours = _as_estimate(worth.hours_saved_per_year)
-    own = Effect(
+    own = Effect.model_construct(
         value=hours.value,
         u=hours.u,
         evidence="measured here" if measured else "predicted",
@@ -100,7 +100,7 @@ def table_of(
     upgrade = Option(
         name=worth.candidate,
         what="this upgrade",
-        cost=Money(value=cost.value, u=cost.u),
+        cost=Money.model_construct(value=cost.value, u=cost.u),
         effects={HOURS: own, **case.effects},
     )
     rng = np.random.default_rng(case.seed)
@@ -111,8 +111,7 @@ def _printed(option: Option, factor: float) -> Option:
     effect = option.effects.get(HOURS)
     if effect is None:
         return option
-    own = to_mapping(effect.scaled(factor))
-    changed = Effect(**own, evidence=effect.evidence, source=effect.source)
+    changed = effect.model_copy(update=effect.scaled(factor).model_dump())
     return option.model_copy(update={"effects": {**option.effects, HOURS: changed}})
 
 
@@ -123,7 +122,10 @@ def _as_estimate(result: Result) -> Estimate:
     if result.value is None or result.low is None or result.high is None:
         raise AssertionError("hours and cost are always bounded")
     u = (result.high - result.low) / (2.0 * float(ndtri(0.975)))
-    return Estimate(value=result.value, u=u if u > 1e-12 * abs(result.value) else None)
+    # reckoned, not typed: the bounds of what may be typed do not hold for it
+    return Estimate.model_construct(
+        value=result.value, u=u if u > 1e-12 * abs(result.value) else None
+    )
 
 
 def _profile(item: ForWhom, first: str) -> dict[str, Any]:

@@ -149,7 +149,7 @@ class Profile(Record):
     name: str = Field(min_length=1, max_length=60, description="short name")
     who: str = Field("", max_length=240, description="who that is, in a sentence")
     hours_per_week: Weekly = Field(description="hours of printing in a week, rig as it is")
-    mix: dict[str, Annotated[float, Field(gt=0)]] = Field(
+    mix: dict[str, Annotated[float, Field(gt=0, le=1e6)]] = Field(
         {}, description="parts of the printing, by name of the print; left out: the case's mix"
     )
     time: TimeValue | None = Field(None, description="what an hour is worth to them")
@@ -157,7 +157,7 @@ class Profile(Record):
     months: Annotated[float, Field(gt=0, le=240)] | None = Field(
         None, description="time in which it should pay, months"
     )
-    weights: dict[str, Annotated[float, Field(gt=0)]] = Field(
+    weights: dict[str, Annotated[float, Field(gt=0, le=1e6)]] = Field(
         {}, description="weights of the criteria, by name; left out: the case's"
     )
 

@@ -10,7 +10,7 @@ the three-point estimate of project planning (common practice, no source).
 from __future__ import annotations
 
 import math
-from typing import Any, Self
+from typing import Annotated, Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,9 @@ from beadworth.rig.fields import Currency
 
 Array = NDArray[np.float64]
 COVERAGE = 0.95
+MOST = 1e12
+"""No amount, count or effect of a workshop is larger; what is, was typed wrongly."""
+Bounded = Annotated[float, Field(ge=-MOST, le=MOST)]
 SHAPE = (
     "Write a number, or {value = 40, u = 5}, {low = 30, high = 60}, "
     "or {value = 40, low = 30, high = 60}."
@@ -37,10 +40,12 @@ def refusal(what: str, remedy: str) -> PydanticCustomError:
 class Estimate(Record):
     """A number, with what is known of its uncertainty; a bare number is exact."""
 
-    value: float | None = Field(None, description="best estimate")
-    u: float | None = Field(None, gt=0, description="standard uncertainty: normal")
-    low: float | None = Field(None, description="limit it is not below")
-    high: float | None = Field(None, description="limit it is not above")
+    value: Bounded | None = Field(None, description="best estimate")
+    u: Annotated[float, Field(gt=0, le=MOST)] | None = Field(
+        None, description="standard uncertainty: normal"
+    )
+    low: Bounded | None = Field(None, description="limit it is not below")
+    high: Bounded | None = Field(None, description="limit it is not above")
 
     @model_validator(mode="before")
     @classmethod
@@ -152,7 +157,7 @@ class Estimate(Record):
         def times(value: float | None) -> float | None:
             return None if value is None else value * factor
 
-        return Estimate(
+        return Estimate.model_construct(
             value=times(self.value), u=times(self.u), low=times(self.low), high=times(self.high)
         )
 

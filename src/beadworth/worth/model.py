@@ -185,10 +185,10 @@ def evaluate(asked: Asked) -> Callable[[Mapping[str, Array]], dict[str, Array]]:
             "filament_money": filament,
             "money": money,
             "net": money * years - cost,
-            "break_even_months": 12.0 * back,
-            "break_even_prints": prints * back,
+            "break_even_months": _times(zero + 12.0, back),
+            "break_even_prints": _times(prints, back),
             "hours_a_week": week,
-            "hours_a_week_needed": week * back / years,
+            "hours_a_week_needed": _times(week / years, back),
             "cost_per_hour": _over(cost, saved * years),
         }
         if "mass_removed_g" in values:
@@ -234,7 +234,14 @@ def _hours(times: RigTimes, values: Mapping[str, Array]) -> Array:
 
 def _over(cost: Array, gain: Array) -> Array:
     """Cost ÷ gain: nothing to pay back is 0, a gain that is none never pays."""
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         ratio = cost / gain
     ratio = np.where(gain > 0, ratio, np.inf)
     return np.where((cost <= 0) & (gain >= 0), 0.0, ratio)
+
+
+def _times(amount: Array, back: Array) -> Array:
+    """Amount × years until it is back; what is never back stays so, of however little."""
+    known = np.isfinite(back)
+    with np.errstate(over="ignore"):
+        return np.where(known, amount * np.where(known, back, 0.0), np.inf)

@@ -35,7 +35,7 @@ class Criterion(Record):
     name: str = Field(min_length=1, max_length=60, description="name, e.g. top temperature")
     unit: str = Field("", max_length=20, description="unit of its effects")
     better: Literal["more", "less"] = Field("more", description="which way is better")
-    weight: Annotated[float, Field(gt=0)] = Field(
+    weight: Annotated[float, Field(gt=0, le=1e6)] = Field(
         1.0, description="weight above 0: a criterion of weight zero has no say, so leave it out"
     )
 

@@ -128,7 +128,9 @@ def _tries(case: WorthCase) -> float:
 
 
 def _counted(use: PrintUse, per_year: float) -> PrintUse:
-    return use.model_copy(update={"name": use.called, "per_year": Estimate(value=per_year)})
+    return use.model_copy(
+        update={"name": use.called, "per_year": Estimate.model_construct(value=per_year)}
+    )
 
 
 def whom_sentence(found: Sequence[ForWhom]) -> str:

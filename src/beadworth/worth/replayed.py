@@ -74,6 +74,7 @@ def ask(case: WorthCase, sources: Sources, step: Callable[[], None] | None = Non
     for item in ready:
         try:
             prints.append(_replayed(case, item, (before, after), step))
+            problems += _no_time(prints[-1])
         except BeadworthError as error:
             problems += error.problems
     if problems:
@@ -86,6 +87,16 @@ def ask(case: WorthCase, sources: Sources, step: Callable[[], None] | None = Non
         _differences(case, before, after, sources, fits),
         case.mass_removed_g or _mass_removed(before, after),
     )
+
+
+def _no_time(times: PrintTimes) -> list[Problem]:
+    """A print that takes no time has no hours to save."""
+    if times.baseline.time_s > 0 and times.candidate.time_s > 0:
+        return []
+    return [
+        Problem("nothing in this print moves: it takes no time.", f"print {times.name}", 0.0,
+                "Leave it out, or give the file the printer gets.")
+    ]  # fmt: skip
 
 
 @dataclass(frozen=True)
