@@ -109,6 +109,19 @@ def test_folder_with_links_folders_or_too_much_is_refused_with_all_reasons(tmp_p
         assert part in said
 
 
+def test_a_zip_larger_than_any_package_is_not_read_whole(tmp_path):
+    with (tmp_path / "huge.zip").open("wb") as huge:
+        huge.truncate(2**34)
+    with pytest.raises(PackageError, match=r"the zip file is 16,777,217 bytes, more than"):
+        read_source(tmp_path / "huge.zip")
+
+
+def test_a_link_to_a_zip_is_followed_as_the_user_named_it(tmp_path, files):
+    write_files(files, tmp_path / "tern.zip")
+    (tmp_path / "link.zip").symlink_to(tmp_path / "tern.zip")
+    assert read_source(tmp_path / "link.zip") == files
+
+
 @pytest.mark.parametrize("name", ["nothing-here", "pipe"])
 def test_what_is_neither_folder_nor_file_is_refused(tmp_path, name):
     os.mkfifo(tmp_path / "pipe")

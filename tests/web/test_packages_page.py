@@ -95,6 +95,14 @@ def test_the_list_shows_licences_and_the_table_its_sources(visitor):
     assert "doi:10.1007/s40192-024-00350-w" in text
 
 
+def test_a_package_of_a_later_release_is_told_of_and_no_more(visitor, seeded):
+    later = {"datapackage.json": '{"trial_package": 2}'}
+    seeded.add_note(KIND, "f" * 64, {"source": "later", "files": later})
+    text = plain(visitor.get("/packages").text)
+    assert "Package ffffffff cannot be read by this release" in text
+    assert text.count("CC-BY-4.0") == 4
+
+
 def test_ones_own_rig_against_a_packages_rig(visitor, seeded, trial):
     name = packages(seeded)[0].name
     page = visitor.get(f"/packages/{name}")

@@ -33,10 +33,8 @@ def read_source(path: Path) -> dict[str, bytes]:
         if stat.S_ISDIR(mode):
             return _read_folder(path)
         if stat.S_ISREG(mode):
-            size = os.stat(path).st_size
-            if problem := size_problem(size, MOST_BYTES, "the zip file", path.name):
-                raise PackageError(problem)
-            return unzip(path.read_bytes(), path.name)
+            data = _bounded(path, MOST_BYTES, "the zip file", path.name, links=True)
+            return unzip(data, path.name)
     except OSError as error:
         if isinstance(error, PackageError):
             raise
@@ -76,7 +74,17 @@ def _read_folder(path: Path) -> dict[str, bytes]:
         problems.append(problem)
     if problems:
         raise PackageError(problems)
-    return {name: (path / name).read_bytes() for name in sizes}
+    return {name: _bounded(path / name, MOST_FILE_BYTES, name, source) for name in sizes}
+
+
+def _bounded(path: Path, most: int, what: str, where: str, *, links: bool = False) -> bytes:
+    """A file's bytes; never more than the bound, even of one that grows, or became a link."""
+    flags = os.O_RDONLY if links else os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0)
+    with open(os.open(path, flags), "rb") as opened:
+        data = opened.read(most + 1)
+    if problem := size_problem(len(data), most, what, where):
+        raise PackageError(problem)
+    return data
 
 
 def write_files(files: Mapping[str, bytes], out: Path) -> None:

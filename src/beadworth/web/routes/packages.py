@@ -21,6 +21,7 @@ from beadworth.bench.packages import (
     label,
     package_fit,
     packages,
+    unreadable_packages,
 )
 from beadworth.bench.typical import trial_typical
 from beadworth.dossier.charts import Chart
@@ -60,6 +61,7 @@ def package_list(request: Request, bench: BenchOf) -> Response:
 def _list_page(request: Request, bench: Bench, error: BeadworthError | None = None) -> Response:
     context = {
         "packages": packages(bench),
+        "unread": unreadable_packages(bench),
         "problems": error.problems if error else (),
         "table": TABLE,
     }
