@@ -8,7 +8,6 @@ each mark tell its values.
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -50,11 +49,6 @@ def figure(draw: Callable[[float], Chart]) -> Figure:
         for kind, chart in charts.items()
     )
     return Figure(wide.name, wide.title, wide.caption, drawings)
-
-
-def slug(name: str) -> str:
-    """A chart's name as an identifier and part of an address: it may hold a rig's."""
-    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
 
 
 def _svg(chart: Chart, prefix: str) -> Markup:

@@ -2,25 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import threading
+from typing import Annotated
+from urllib.parse import quote
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Depends
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, Response
+from starlette.responses import FileResponse, HTMLResponse, Response
 
 from beadworth.bench import Bench
 from beadworth.bench.account import dossier_data
-from beadworth.dossier.charts import Chart, render_png, render_svg
-from beadworth.dossier.charts_ceiling import ceiling_chart, comparison_chart
-from beadworth.dossier.charts_loss import delivered_chart, loss_chart, residual_chart
-from beadworth.dossier.charts_speeds import speeds_chart
+from beadworth.dossier.charts import WIDE_PX, Chart, render_png, render_svg
 from beadworth.dossier.data import DossierData
-from beadworth.errors import NotFoundError, Problem
-from beadworth.web.figures import slug
-from beadworth.web.routes.common import BenchOf, download
+from beadworth.dossier.figures import pictures
+from beadworth.dossier.publish import PARTS
+from beadworth.errors import InputError, NotFoundError, Problem
+from beadworth.web.answers import is_fragment, page
+from beadworth.web.publishing import Publication, Publisher
+from beadworth.web.routes.common import BenchOf, FormOf, download, see_other
 from beadworth.web.routes.parts import show
 
 router = APIRouter(include_in_schema=False)
+PATIENCE_S = 0.4
+"""How long a publication is waited for before its progress is shown."""
+_making = threading.Lock()
 DOSSIER_POLICY = "; ".join(
     (
         "default-src 'none'",
@@ -33,21 +38,6 @@ DOSSIER_POLICY = "; ".join(
     )
 )
 """A dossier carries its styles inside, so that it can be sent as one file; it runs nothing."""
-
-
-def charts_of(data: DossierData) -> Iterator[Chart]:
-    """The charts of a trial worth showing elsewhere."""
-    ceilings = [c for c in data.ceilings if c.basis == "readings"]
-    rigs = [group.rig for group in data.groups]
-    yield loss_chart(data.groups, data.entries, ceilings)
-    yield delivered_chart(data.groups, data.entries)
-    if len({c.temperature_c for c in ceilings}) > 1:
-        yield ceiling_chart(data.ceilings, data.law_ceilings, rigs=rigs)
-    if data.differences and data.candidate:
-        yield comparison_chart(data.differences, baseline=data.baseline, candidate=data.candidate)
-    for rig in dict.fromkeys(row.rig for row in data.speeds):
-        yield speeds_chart(data.speeds, rig, reserve=data.reserve)
-    yield residual_chart(data.groups)
 
 
 def _published(bench: Bench, trial: str) -> DossierData:
@@ -71,7 +61,7 @@ def publish(request: Request, bench: BenchOf, trial: str) -> Response:
     context = {
         "rigs": data.rigs,
         "candidate": data.candidate,
-        "figures": [(slug(chart.name), chart.title) for chart in charts_of(data)],
+        "figures": [(one.name, one.draw(WIDE_PX).title) for one in pictures(data)],
     }
     return show(request, bench, trial, "part_publish.html", "Publish", context)
 
@@ -107,9 +97,103 @@ def figure_png(bench: BenchOf, trial: str, name: str) -> Response:
 
 
 def _chart(bench: Bench, trial: str, name: str) -> Chart:
-    for chart in charts_of(_published(bench, trial)):
-        if slug(chart.name) == name:
-            return chart
+    for picture in pictures(_published(bench, trial)):
+        if picture.name == name:
+            return picture.draw(WIDE_PX)
     raise NotFoundError(
         Problem(f"trial {trial} has no figure {name!r}.", where="figures", value=name)
     )
+
+
+def _publisher(request: Request) -> Publisher:
+    state = request.app.state
+    with _making:
+        if not hasattr(state, "publisher"):
+            state.publisher = Publisher()
+    publisher: Publisher = state.publisher
+    return publisher
+
+
+PublisherOf = Annotated[Publisher, Depends(_publisher)]
+
+
+@router.get("/trials/{trial}/dossier.pdf")
+def dossier_pdf_file(bench: BenchOf, trial: str) -> Response:
+    """The dossier typeset."""
+    from beadworth.dossier.pdf import dossier_pdf
+
+    return download(dossier_pdf(_published(bench, trial)), f"{trial}.pdf", "application/pdf")
+
+
+@router.get("/trials/{trial}/talking-points.md")
+def talking_points_file(bench: BenchOf, trial: str) -> Response:
+    """The numbers that matter, in words."""
+    from beadworth.dossier.talking_points import talking_points
+
+    said = talking_points(_published(bench, trial))
+    return download(said, f"{trial}-talking-points.md", "text/markdown; charset=utf-8")
+
+
+@router.post("/trials/{trial}/publication")
+def start_publication(
+    request: Request, bench: BenchOf, trial: str, publisher: PublisherOf, form: FormOf
+) -> Response:
+    """Begin a publication of the parts that were ticked."""
+    asked = [part for part in PARTS if part in form.getlist("part")]
+    if not asked:
+        raise InputError(
+            Problem(
+                "nothing was ticked.", where="publication", remedy="Tick what is to be published."
+            )
+        )
+    _published(bench, trial)
+    made = publisher.start(bench, trial, asked)
+    address = f"/trials/{quote(trial)}/publication/{made.number}"
+    return _progress(request, made) if is_fragment(request) else see_other(address)
+
+
+@router.get("/trials/{trial}/publication/{number}")
+def publication(
+    request: Request, bench: BenchOf, trial: str, number: int, publisher: PublisherOf
+) -> Response:
+    """How far a publication is, or where it can be fetched."""
+    return _progress(request, _found(publisher, trial, number), bench)
+
+
+@router.get("/trials/{trial}/publication/{number}/file")
+def publication_file(trial: str, number: int, publisher: PublisherOf) -> Response:
+    """A publication as a zip, from disk."""
+    made = _found(publisher, trial, number)
+    made.done.wait()
+    if made.error is not None:
+        raise made.error
+    return FileResponse(made.file, media_type="application/zip", filename=made.file.name)
+
+
+def _found(publisher: Publisher, trial: str, number: int) -> Publication:
+    made = publisher.find(trial, number)
+    if made is None:
+        raise NotFoundError(
+            Problem(
+                "this publication is no longer here: a newer one took its place, or the app was "
+                "started anew.",
+                where=f"trial {trial}",
+                value=number,
+                remedy="Publish again.",
+            )
+        )
+    return made
+
+
+def _progress(request: Request, made: Publication, bench: Bench | None = None) -> Response:
+    """The progress of a publication, its link once it is made, or why it was not."""
+    if made.done.wait(PATIENCE_S) and made.error is not None:
+        raise made.error
+    context = {
+        "made": made,
+        "ready": made.done.is_set(),
+        "size": made.file.stat().st_size if made.file.exists() and made.done.is_set() else 0,
+    }
+    if bench is None or is_fragment(request):
+        return page(request, "publication_part.html", context)
+    return show(request, bench, made.trial, "publication.html", "Publication", context)

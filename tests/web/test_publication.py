@@ -1,0 +1,90 @@
+"""Publishing from the browser: one click, progress, a zip from disk, and single files."""
+
+from __future__ import annotations
+
+import io
+import re
+import time
+import zipfile
+
+import pytest
+from fastapi.testclient import TestClient
+from PIL import Image
+
+from beadworth.bench import open_bench
+from beadworth.demo import seed
+from beadworth.web.app import create_app
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory):
+    with open_bench(tmp_path_factory.mktemp("publication") / "demo.bench") as made:
+        seed(made)
+        yield made
+
+
+@pytest.fixture(scope="module")
+def trial(bench):
+    return next(t.id for t in bench.trials() if t.spec and t.spec.candidate)
+
+
+@pytest.fixture(scope="module")
+def client(bench):
+    with TestClient(create_app(bench), base_url="http://127.0.0.1") as made:
+        yield made
+
+
+def fetched(client, trial, parts):
+    """The zip of a publication, after its progress was followed to its end."""
+    answer = client.post(
+        f"/trials/{trial}/publication", data={"part": parts}, headers={"HX-Request": "true"}
+    )
+    for _ in range(300):
+        assert answer.status_code == 200
+        ready = re.search(r'href="([^"]+/file)"', answer.text)
+        if ready:
+            file = client.get(ready[1])
+            assert file.headers["content-type"] == "application/zip"
+            return ready[1], zipfile.ZipFile(io.BytesIO(file.content))
+        again = re.search(r'hx-get="([^"]+)"', answer.text)[1]
+        time.sleep(0.1)
+        answer = client.get(again, headers={"HX-Request": "true"})
+    pytest.fail("never done")
+    return None
+
+
+def test_a_click_gives_a_zip_of_what_was_ticked(client, trial):
+    address, found = fetched(client, trial, ["html", "pdf", "talking-points", "package"])
+    names = found.namelist()
+    assert {f"{trial}.html", f"{trial}.pdf", f"{trial}-talking-points.md",
+            f"{trial}-readings.csv", f"{trial}-data/datapackage.json"} <= set(names)  # fmt: skip
+    assert found.testzip() is None
+    assert found.read(f"{trial}.pdf").startswith(b"%PDF")
+    assert {entry.date_time[0] for entry in found.infolist()} == {1980}
+    # a newer one takes its place, and the old address says so
+    newer, _ = fetched(client, trial, ["talking-points"])
+    assert newer != address
+    gone = client.get(address)
+    assert gone.status_code == 404
+    assert "a newer one took its place" in gone.text
+
+
+def test_single_files(client, trial):
+    page = client.get(f"/trials/{trial}/publish").text
+    figures = re.findall(r'href="([^"]+\.png)"', page)
+    assert len(figures) >= 12
+    for ending, start in (("dossier.pdf", b"%PDF"), ("talking-points.md", b"# Does the long")):
+        answer = client.get(f"/trials/{trial}/{ending}")
+        assert answer.content.startswith(start)
+        assert "attachment" in answer.headers["content-disposition"]
+    picture = client.get(figures[-1])
+    assert Image.open(io.BytesIO(picture.content)).format == "PNG"
+
+
+def test_nothing_ticked_and_nothing_there_say_so(client, trial):
+    refused = client.post(f"/trials/{trial}/publication", data={})
+    assert refused.status_code == 422
+    assert "nothing was ticked" in refused.text
+    assert client.get(f"/trials/{trial}/publication/999").status_code == 404
+    assert client.get("/trials/none-such/dossier.pdf").status_code == 404
+    assert client.post("/trials/none-such/publication", data={"part": "pdf"}).status_code == 404
