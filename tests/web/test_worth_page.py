@@ -89,6 +89,14 @@ def test_a_case_from_the_form_says_hours_first(kept, client):
     assert "zones" in plain(client.get("/worth").text)
 
 
+def test_the_form_is_filled_from_an_address_as_other_pages_lead_here(ready, client):
+    text = client.get(f"/worth?baseline={SHORT}&candidate={LONG}&trial={ready['trial']}").text
+    for name in (SHORT, LONG, ready["trial"]):
+        assert f'<option value="{name}" selected>' in text
+    compare = client.get(f"/trials/{ready['trial']}/compare").text
+    assert f"trial={ready['trial']}#h-new" in compare
+
+
 def test_everything_wrong_in_the_form_is_said_at_once(ready, client):
     wrong = form(ready, **{"cost.parts": "cheap", "cost.fitting_hours.high": "1",
                            "time.printer_hour": "-2"})  # fmt: skip
