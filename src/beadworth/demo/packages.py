@@ -69,7 +69,7 @@ def workshop_rigs(workshop: Workshop) -> tuple[Rig, Rig]:
                 frame="moving bed",
                 hot_end=hot_end,
                 simulated=True,
-                note="Invented for the demo.",
+                source="invented for the demo",
             )
         )
     return made[0], made[1]
@@ -99,8 +99,8 @@ def workshop_readings(workshop: Workshop, seed: int) -> list[Reading]:
 
 def seed_packages(bench: Bench) -> None:
     """Import the four packages; those that are here already stay as they are."""
+    from beadworth.bench.assemble import fit_readings
     from beadworth.bench.packages import import_package, packages
-    from beadworth.capacity import fit
     from beadworth.dossier.package import Shown, package_files
 
     here = {package.source for package in packages(bench)}
@@ -110,7 +110,7 @@ def seed_packages(bench: Bench) -> None:
         rigs = workshop_rigs(workshop)
         readings = workshop_readings(workshop, seed)
         records = {rig.name: rig for rig in rigs}
-        fitted = fit(readings, rigs=records, materials={PLA.name: PLA})
+        fitted = fit_readings(readings, 0.02, records, {PLA.name: PLA})
         data = DossierData(
             question=f"{workshop.name}: what does a longer melt zone bring to {workshop.printer}?",
             rigs=rigs,
