@@ -126,6 +126,13 @@ def test_an_upgrade_that_makes_prints_slower_never_pays():
     assert found.verdict == "not worth it"
 
 
+def test_more_hours_than_a_week_has_are_said_to_be_too_many():
+    found = what_it_buys(asked({"cost": {"parts": 12000.0}}, relative=0.03))
+    assert "however much you print" in found.sentence
+    assert "a week has 168" in found.sentence
+    assert found.hours_a_week_needed.low > 168
+
+
 def test_no_difference_is_said_to_be_none():
     found = what_it_buys(asked(after=(7200.0, 3600.0)))
     assert found.sentence.startswith("It saves no time on these prints")

@@ -16,7 +16,6 @@ def test_a_kept_case_answers_as_it_did_when_it_was_kept():
     case = case_from_mapping(KEPT["case"], "kept")
     found = work_out(from_plain(case, KEPT["replayed"])).worth.to_json()
     said = KEPT["said"]
-    assert found["sentence"] == said["sentence"]
     assert found["verdict"] == said["verdict"]
     for name in ("hours_saved_per_year", "cost", "break_even_prints"):
         assert found[name] == pytest.approx(said[name], rel=1e-9)

@@ -9,6 +9,7 @@ from beadworth.worth.monte_carlo import Result
 from beadworth.worth.options import Effect
 from beadworth.worth.result import BreakEven, Status, Verdict
 
+HOURS_OF_A_WEEK = 168.0
 LEAST_HOURS = 0.1
 """Hours a year under which a saving is said to be next to none."""
 
@@ -42,7 +43,7 @@ def with_interval(result: Result, unit: str = "", *, least: float = 0.0) -> str:
         width = high - low
         if width <= max(least, 1e-9 * abs(value)):
             return f"{figures(value)}{tail}"
-        step = max(width, max(abs(low), abs(value), abs(high)) / 50)
+        step = max(width, max(abs(low), abs(value), abs(high)) / 10)  # three digits in all
         return f"{_fixed(value, step)}{tail} ({_fixed(low, step)} to {_fixed(high, step)})"
     about = value / 4
     if low is not None:
@@ -115,7 +116,7 @@ def hours_words(hours: Result) -> str:
         return f"It saves {with_interval(hours, 'hours')} of printing a year"
     if high < 0:
         lost = Result(-(hours.value or 0.0), -high, -low)
-        return f"It costs {with_interval(lost, 'hours')} of printing a year more"
+        return f"It costs {with_interval(lost, 'hours')} more of printing a year"
     return (
         "Whether it saves time on these prints cannot be told: "
         f"{with_interval(hours, 'hours')} a year"
@@ -134,7 +135,7 @@ def sentence(
     status: Status,
 ) -> str:
     """Hours first, then what they cost, then for whom it pays."""
-    head = f"{hours_words(hours)} for {money(cost, currency)}"
+    head = f"{hours_words(hours)}{_cost_words(cost, hours, currency)}"
     if status == "at once":
         return f"{head}."
     lost = hours.high is not None and hours.high <= 0
@@ -145,10 +146,25 @@ def sentence(
         return f"{head}; {_hour_needed(cost_per_hour, currency, span)}."
     if needed.value is None:
         return f"{head}. Cannot tell whether it is ever worth it.{_at_least(needed)}"
+    if needed.low is not None and needed.low > HOURS_OF_A_WEEK:
+        return (
+            f"{head}. Not worth it within {span} however much you print: that would take "
+            f"{with_interval(needed, 'hours')} of printing a week, and a week has "
+            f"{HOURS_OF_A_WEEK:.0f}."
+        )
     return (
         f"{head}. Worth it if you print more than {with_interval(needed, 'hours')} a week, "
         f"counted over {span}; you print {with_interval(week, 'hours')}."
     )
+
+
+def _cost_words(cost: Result, hours: Result, currency: str) -> str:
+    """What it costs, as it goes on from the hours."""
+    if cost.high is not None and cost.high < 0:
+        left = Result(-(cost.value or 0.0), -cost.high, -(cost.low or 0.0))
+        return f", and {money(left, currency)} are left over"
+    loses = hours.high is not None and hours.high < 0
+    return f"{', and' if loses else ' for'} {money(cost, currency)}"
 
 
 def _hour_needed(cost_per_hour: Result, currency: str, span: str) -> str:
