@@ -12,56 +12,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from beadworth.demo.rigs import LONG_ZONE as LONG_ZONE
+from beadworth.demo.rigs import STOCK as STOCK
+from beadworth.demo.rigs import seed_bring_up
 from beadworth.demo.wear import seed_wear
 from beadworth.demo.worth import seed_worth
 from beadworth.material import Material
 from beadworth.quantity import filament_mass_g
-from beadworth.rig import AxisLimits, BuildVolume, Extruder, HotEnd, Motion, Rig, Toolhead
 from beadworth.trial import Balance, Coupon, Reading, Spool, TrialSpec, plan
 
 if TYPE_CHECKING:
     from beadworth.bench import Bench
 
-STOCK = Rig(
-    name="Tern, stock hot end",
-    frame="moving bed",
-    hot_end=HotEnd(
-        heater_v=24.0,
-        heater_w=40.0,
-        melt_zone_mm=12.5,
-        bore_mm=2.0,
-        nozzle_mm=0.4,
-        temperature_limit_c=260.0,
-        ptfe_in_melt_zone=False,
-    ),
-    extruder=Extruder(
-        drive="direct", steps_per_mm=415.0, max_feed_mm_s=60.0, max_acceleration_mm_s2=2500.0
-    ),
-    build_volume=BuildVolume(x_mm=220.0, y_mm=220.0, z_mm=240.0),
-    motion=Motion(
-        max_speed_mm_s=AxisLimits(x=300.0, y=300.0, z=12.0),
-        max_acceleration_mm_s2=AxisLimits(x=3000.0, y=3000.0, z=200.0),
-        print_acceleration_mm_s2=2000.0,
-        travel_acceleration_mm_s2=2500.0,
-        junction_deviation_mm=0.02,
-    ),
-    toolhead=Toolhead(radius_mm=42.0, height_mm=28.0),
-    simulated=True,
-    note="Invented for the demo.",
-)
-LONG_ZONE = STOCK.model_copy(
-    update={
-        "name": "Tern, long melt zone",
-        "parent": STOCK.name,
-        "hot_end": STOCK.hot_end.model_copy(
-            update={"melt_zone_mm": 20.0, "heater_w": 60.0, "temperature_limit_c": 290.0}
-        ),
-        "price": 54.0,
-        "currency": "EUR",
-        "mass_g": 11.0,
-        "supplied_by": "bought by the workshop",
-    }
-)
 PLA = Material(
     name="PLA, chalk white",
     density_g_cm3=1.24,
@@ -155,9 +117,9 @@ def simulated_reading(coupon: Coupon, material: str, rng: np.random.Generator) -
 def seed(bench: Bench) -> None:
     """Put the demo on a bench, once.
 
-    Rigs, a material, two trials, months of wear, a journal, and what upgrades are worth. Each
-    part is stored whole or not at all, so a seeding that was cut short is taken up again where
-    it stopped.
+    Rigs, a bring-up, a material, two trials, months of wear, a journal, and what upgrades are
+    worth. Each part is stored whole or not at all, so a seeding that was cut short is taken up
+    again where it stopped.
     """
     rigs = {rig.name: rig for rig in (STOCK, LONG_ZONE)}
     for rig in rigs.values():
@@ -172,5 +134,6 @@ def seed(bench: Bench) -> None:
             bench.import_readings(
                 trial.id, [simulated_reading(c, PLA.name, rng) for c in sheet], "simulated"
             )
+    seed_bring_up(bench)
     seed_wear(bench, LONG_ZONE.name)
     seed_worth(bench, STOCK, LONG_ZONE, trial.id)
