@@ -32,12 +32,12 @@ def ready(stocked, client):
     rows = [
         Reading(rig, PLA, 220.0, float(q), 600.0,
                 1.79 * min(1.0, c / q) * (1 + 0.002 * float(rng.normal())))
-        for rig, c in ((SHORT, 12.0), (LONG, 18.0))
-        for q in range(4, 26, 2)
+        for rig, c in ((SHORT, 7.5), (LONG, 12.0))
+        for q in range(3, 17)
         for _ in range(2)
     ]  # fmt: skip
     trial = stocked.create_trial_from_readings("How far do both zones go?", rows, "test")
-    print_id = client.post("/api/prints?name=panel.gcode", content=beads(17.0, 300)).json()["id"]
+    print_id = client.post("/api/prints?name=panel.gcode", content=beads(11.0, 300)).json()["id"]
     return {"trial": trial.id, "print": print_id, "bench": stocked}
 
 
