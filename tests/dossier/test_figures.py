@@ -145,10 +145,8 @@ def test_a_build_up_starts_bare_gains_marks_and_ends_whole(dossier_data):
             assert "role-axis-label" in bare
 
 
-def test_build_up_files_are_numbered(dossier_data, tmp_path, monkeypatch):
-    one = pictures(dossier_data)[:1]
-    monkeypatch.setattr("beadworth.dossier.figure_files.pictures", lambda data: one)
-    write_figures(dossier_data, tmp_path, build_up=True)
+def test_build_up_files_are_numbered(dossier_data, tmp_path):
+    write_figures(dossier_data, tmp_path, chosen=pictures(dossier_data)[:1], build_up=True)
     made = sorted(file.name for file in (tmp_path / "comparison-build-up").iterdir())
     assert made == [f"comparison-{n:02d}.png" for n in range(1 + BUILD_UP_STEPS)]
     last = tmp_path / "comparison-build-up" / made[-1]

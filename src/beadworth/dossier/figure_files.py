@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -52,7 +52,12 @@ _WHOLE = {
 
 
 def write_figures(
-    data: DossierData, folder: Path, *, build_up: bool = False, tell: Tell | None = None
+    data: DossierData,
+    folder: Path,
+    *,
+    chosen: Sequence[Picture] | None = None,
+    build_up: bool = False,
+    tell: Tell | None = None,
 ) -> list[Path]:
     """Every chart of a dossier at every size and on every ground, with its words and its data.
 
@@ -61,6 +66,8 @@ def write_figures(
     data : DossierData
     folder : Path
         Made where it is not there.
+    chosen : sequence of Picture, optional
+        Some of :func:`~beadworth.dossier.figures.pictures`; left out: all of them.
     build_up : bool
         Also a numbered sequence of pictures per chart in which its marks appear, 1920 × 1080.
     tell : callable, optional
@@ -72,7 +79,7 @@ def write_figures(
         What was written, in order of name.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    found = pictures(data)
+    found = pictures(data) if chosen is None else list(chosen)
     each = len(GROUNDS) * sum(len(shape.sizes) for shape in SHAPES)
     total = len(found) * (each + (1 + BUILD_UP_STEPS) * build_up)
     written: list[Path] = []
