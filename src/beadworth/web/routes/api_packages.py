@@ -93,7 +93,7 @@ def package_list(bench: BenchOf) -> Response:
     openapi_extra={
         "requestBody": {
             "required": True,
-            "content": {"application/zip": {"schema": {"type": "string", "format": "binary"}}},
+            "content": {"application/octet-stream": {"schema": {"type": "string"}}},
         }
     },
 )
