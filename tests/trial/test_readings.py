@@ -3,6 +3,7 @@
 import math
 from functools import partial
 
+import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
@@ -265,6 +266,16 @@ def valid_readings(draw):
 @given(st.lists(valid_readings(), min_size=1, max_size=6, unique_by=lambda r: r.coupon or id(r)))
 def test_what_is_written_is_read_back_equal(readings):
     assert read_readings_csv(write_readings_csv(readings)) == readings
+
+
+def test_numbers_of_an_array_are_written_as_numbers():
+    masses = np.array([0.71, 0.713])
+    made = [
+        Reading(rig="a", material="m", temperature_c=210.0, flow_mm3_s=5.0, filament_mm=240.0,
+                mass_g=mass, coupon=f"c{n}")
+        for n, mass in enumerate(masses)
+    ]  # fmt: skip
+    assert [r.mass_g for r in read_readings_csv(write_readings_csv(made))] == masses.tolist()
 
 
 @settings(max_examples=400, deadline=None)

@@ -39,7 +39,7 @@ def _cell(value: Any) -> str:
         return ""
     if isinstance(value, bool):
         return "1" if value else "0"
-    return repr(value) if isinstance(value, float) else str(value)
+    return repr(float(value)) if isinstance(value, float) else str(value)
 
 
 def _quoted(cell: str) -> str:
