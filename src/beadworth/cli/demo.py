@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from beadworth.cli.output import JsonOption
+from beadworth.cli.output import JsonOption, progress
 
 
 def demo(
@@ -23,6 +23,7 @@ def demo(
     from beadworth.web import serve
 
     with open_bench(default_bench_path().with_name("demo.bench")) as store:
-        seed(store)
-        seed_packages(store)
+        with progress("Laying out the demo"):
+            seed(store)
+            seed_packages(store)
         serve(store, port=port, as_json=json)
