@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from beadworth.errors import GcodeError
 from beadworth.gcode import _layout as at
+from beadworth.gcode.pool import Pool
 from beadworth.gcode.problems import KIND_NAMES, GcodeProblem, make_problem
 from beadworth.gcode.source import BOM, GZ_MAGIC, OpenSource, Source
 from beadworth.gcode.totals import GcodeSummary, UnknownWord, other_readings
@@ -173,6 +174,7 @@ class _Tables:
     """The arrays one call of the scanner fills."""
 
     room: int
+    pool: Pool
     fo: Floats = field(init=False)
     io: Longs = field(init=False)
     so: Ints = field(init=False)
@@ -182,13 +184,14 @@ class _Tables:
     problems: Floats = field(init=False)
 
     def __post_init__(self) -> None:
-        self.fo = np.empty((at.N_FLOAT, self.room))
-        self.io = np.empty((at.N_LONG, self.room), np.int64)
-        self.so = np.empty((at.N_SHORT, self.room), np.int32)
-        self.events = np.empty((at.N_EVENT, _EVENT_ROOM))
-        self.arcs = np.empty((at.N_ARC, max(self.room // 2, 64)))
-        self.settings = np.empty((_EVENT_ROOM, at.N_SETTING))
-        self.problems = np.empty((at.N_PROBLEM, at.MAX_PROBLEMS))
+        empty = self.pool.empty
+        self.fo = empty((at.N_FLOAT, self.room))
+        self.io = empty((at.N_LONG, self.room), np.int64)
+        self.so = empty((at.N_SHORT, self.room), np.int32)
+        self.events = empty((at.N_EVENT, _EVENT_ROOM))
+        self.arcs = empty((at.N_ARC, max(self.room // 2, 64)))
+        self.settings = empty((_EVENT_ROOM, at.N_SETTING))
+        self.problems = empty((at.N_PROBLEM, at.MAX_PROBLEMS))
 
     def chunk(self, i: Longs) -> Chunk:
         """What the scanner wrote, as views."""
@@ -326,12 +329,12 @@ class Reader:
         """The windows of text through the scanner."""
         from beadworth.gcode._kernel import scan
 
-        f, i = self._f, self._i
+        f, i, pool = self._f, self._i, Pool()
         for buffer, base, stop in self._windows():
             begin = 0
             room = max(stop // 16, 256)
             while begin < stop:
-                tables = _Tables(room)
+                tables = _Tables(room, pool)
                 i[at.i_base] = base
                 i[[at.i_moves, at.i_events, at.i_arcs, at.i_settings, at.i_problems]] = 0
                 i[at.i_dirty] = 1
