@@ -171,3 +171,56 @@ def test_values_out_of_range_are_named_together():
     with pytest.raises(InputError) as caught:
         flow_lag(moves, timing, section_mm2=0.0, lag_s=-1.0, wait_before=[1], wait_s=[])
     assert len(caught.value.problems) == 3
+
+
+def test_decay_is_the_exponential():
+    from beadworth.motion._kernel_lag import decay
+
+    x = np.concatenate([np.geomspace(1e-18, 40.0, 20_001), [0.0]])
+    found = np.array([decay(float(value)) for value in x])
+    np.testing.assert_allclose(found, np.exp(-x), rtol=0, atol=2.3e-16)
+    assert decay(0.0) == 1.0
+    for far in (700.0, 1e300, math.inf):
+        assert 0.0 < decay(far) < 1e-300
+
+
+def by_segments(moves, timing, laying, section, tau, level):
+    """Every move as its three pieces one after the other: flow before and after, top, time over."""
+    q, rows = 0.0, []
+    for k in range(len(timing)):
+        path = moves.length_mm[k] or abs(moves.filament_mm[k]) or 1.0
+        rate = section * moves.filament_mm[k] / path if laying[k] else 0.0
+        speeds = (timing.entry_mm_s[k], timing.peak_mm_s[k], timing.exit_mm_s[k])
+        enter, top, leave = (rate * speed for speed in speeds)
+        before, tops, over = q, [], 0.0
+        pieces = [(enter, top), (top, top), (top, leave)]
+        for (first, last), phase in zip(pieces, timing.phases_s, strict=True):
+            q, high, above = lag_segment(q, first, last, float(phase[k]), tau, level)
+            tops.append(high)
+            over += above
+        rows.append((before, q, max(tops), over if laying[k] else 0.0, top))
+    return np.array(rows).T
+
+
+@pytest.mark.parametrize("tau", [0.0, 0.003, 0.05, 2.0])
+@pytest.mark.parametrize("seed", range(4))
+def test_moves_equal_their_pieces_one_after_the_other(plain, seed, tau):
+    rng = np.random.default_rng(40_000 + seed)
+    limits, moves = plain.limits(rng), plain.moves(rng, 1500)  # more than one pass of the kernel
+    timing, laying = plan(moves, limits), rng.random(1500) < 0.8
+    level = 4.0
+    before, after, top, over, asked = by_segments(moves, timing, laying, 2.405, tau, level)
+    kind = {"section_mm2": 2.405, "lag_s": tau, "laying": laying, "threshold_mm3_s": level}
+    found = flow_lag(moves, timing, **kind)
+    bounds = flow_lag(moves, timing, all_peaks=False, **kind)
+    scale = max(abs(top).max(), 1.0)
+    np.testing.assert_allclose(found.end_mm3_s, after, rtol=1e-10, atol=1e-10 * scale)
+    if tau > 0.0:  # without a lag the twin counts the flow before a move as its first moment
+        np.testing.assert_allclose(found.max_mm3_s, top, rtol=1e-9, atol=1e-9 * scale)
+        assert (bounds.max_mm3_s >= top - 1e-9 * scale).all()
+    np.testing.assert_allclose(found.over_s, over, rtol=1e-6, atol=1e-6)
+    assert over.sum() > 0.0
+    np.testing.assert_array_equal(bounds.over_s, found.over_s)
+    np.testing.assert_array_equal(bounds.end_mm3_s, found.end_mm3_s)
+    exact = laying & (np.maximum(before, asked) > level)
+    np.testing.assert_array_equal(bounds.max_mm3_s[exact], found.max_mm3_s[exact])

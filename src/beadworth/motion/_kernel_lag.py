@@ -11,13 +11,45 @@ which lies where q = r. Equations (16) to (18) of docs/explanation/motion.md.
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
+from llvmlite import ir  # type: ignore[import-untyped]
+from numba import types
+from numba.extending import intrinsic
 from numpy.typing import NDArray
 
 from beadworth.compiled import kernel
 
 Floats = NDArray[np.float64]
+
+PART = 1024  # moves per pass over the scratch rows, which stay in the nearest cache
+ROW = PART + 37  # no multiple of a power of two, lest the rows share cache sets
+KEPT, ADDED, TOP, BEFORE = (ROW * row for row in range(4))
+
+LOG2_E = 1.0 / math.log(2.0)
+ROUND = 1.5 * 2.0**52  # adding it rounds to a whole number
+TAYLOR = tuple(math.log(2.0) ** k / math.factorial(k) for k in range(13))
+
+
+@intrinsic
+def bits_of(context: Any, value: Any) -> Any:
+    """The 64 bits of a float64 as int64."""
+
+    def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        return builder.bitcast(args[0], ir.IntType(64))
+
+    return types.int64(types.float64), codegen
+
+
+@intrinsic
+def float_of(context: Any, bits: Any) -> Any:
+    """The float64 whose 64 bits these are."""
+
+    def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        return builder.bitcast(args[0], ir.DoubleType())
+
+    return types.float64(types.int64), codegen
 
 
 @kernel(cache=False)
@@ -103,8 +135,91 @@ def lag_segment(  # noqa: PLR0911 - one return per case
     return q1, top, over
 
 
+@kernel(cache=False)
+def decay(x: Any) -> Any:
+    """exp(−x) for x ≥ 0 to 2·10⁻¹⁶, as a polynomial the compiler can do several of at a time.
+
+    2^t with t = −x/ln 2 is split into a whole power of two, put into the exponent bits, and
+    2^r with |r| ≤ ½ by its Taylor series to r¹² (the next term is below 2·10⁻¹⁶).
+    """
+    t = max(-x * LOG2_E, -1022.0)
+    rounded = t + ROUND  # the whole part of t stands in the last bits
+    r = t - (rounded - ROUND)
+    series = TAYLOR[12]
+    for k in range(11, -1, -1):
+        series = series * r + TAYLOR[k]
+    return float_of(bits_of(series) + (bits_of(rounded) << 52))  # type: ignore[call-arg]
+
+
+@kernel(cache=False)
+def responses(
+    n: int,
+    laying: Any,
+    filament: Floats,
+    lengths: Floats,
+    speed: Floats,
+    peak: Floats,
+    acc: Floats,
+    time_s: Floats,
+    section: float,
+    tau: float,
+    w: Floats,
+) -> None:
+    """What n moves make of the flow before them: after = KEPT·before + ADDED. Equation (16).
+
+    Over a piece with the rate from r0 to r1 and slope k, after = r1 − k·τ + (before − r0 + k·τ)·E
+    with E = exp(−time/τ); three pieces one after the other are again of that form.
+    """
+    often = 1.0 / tau if tau > 0.0 else 1e300
+    for k in range(n):
+        fed, path = filament[k], lengths[k]
+        path = path if path > 0.0 else abs(fed)
+        rate = section * fed / (path if path > 0.0 else 1.0)
+        rate = rate if laying[k] else 0.0
+        a, v = acc[k], peak[k]
+        inverse = 1.0 / a if a > 0.0 else 0.0
+        up, down = (v - speed[k]) * inverse, (v - speed[k + 1]) * inverse
+        level = time_s[k] - up - down
+        level = level if level > 0.0 else 0.0
+        climb, top = rate * a * tau, rate * v
+        e_up, e_level, e_down = decay(up * often), decay(level * often), decay(down * often)
+        q = top - climb + (climb - rate * speed[k]) * e_up
+        q = top + (q - top) * e_level
+        w[ADDED + k] = rate * speed[k + 1] + climb + (q - top - climb) * e_down
+        w[KEPT + k] = e_up * e_level * e_down
+        w[TOP + k] = top
+
+
+@kernel(cache=False)
+def follow(n: int, q: float, w: Floats) -> float:
+    """Flow before each of n moves into the scratch row, from that before the first."""
+    for k in range(n):
+        w[BEFORE + k] = q
+        q = w[KEPT + k] * q + w[ADDED + k]
+    w[BEFORE + n] = q
+    return q
+
+
+@kernel(cache=False)
+def over_level(
+    q: float, rate: float, v0: float, peak: float, v1: float, a: float, time: float, tau: float,
+    level: float,
+) -> tuple[float, float]:  # fmt: skip
+    """Highest flow in a move and the time it is above a level; ``rate`` is flow per speed."""
+    if rate == 0.0 or a == 0.0:
+        _, high, over = lag_segment(q, 0.0, 0.0, time, tau, level)
+        return high, over
+    up, down = (peak - v0) / a, (peak - v1) / a
+    top = rate * peak
+    q, high, over = lag_segment(q, rate * v0, top, up, tau, level)
+    q, high2, over2 = lag_segment(q, top, top, max(time - up - down, 0.0), tau, level)
+    q, high3, over3 = lag_segment(q, top, rate * v1, down, tau, level)
+    return max(high, high2, high3), over + over2 + over3
+
+
 @kernel()
 def lag_moves(
+    laying: Any,
     filament: Floats,
     lengths: Floats,
     speed: Floats,
@@ -117,31 +232,53 @@ def lag_moves(
     levels: Floats,
     wait_at: NDArray[np.int64],
     wait_s: Floats,
+    all_peaks: bool,
     high: Floats,
     end: Floats,
     over: Floats,
 ) -> float:
-    """Fill the highest flow, the flow at the end and the time above its level of each move."""
+    """Fill the highest flow, the flow at the end and the time above its level of each move.
+
+    Flow and rate bound what a lag makes of them, so a move that starts below its level and asks
+    for less is not looked at more closely; ``high`` is then that bound, unless ``all_peaks``.
+    """
     q = start
-    wait = 0
-    for k in range(time_s.size):
-        while wait < wait_at.size and wait_at[wait] <= k:
-            q = q * math.exp(-wait_s[wait] / tau) if tau > 0.0 else 0.0
+    w = np.empty(4 * ROW)
+    n_waits = wait_at.size
+    wait, lo = 0, 0
+    while lo < time_s.size:
+        while wait < n_waits and wait_at[wait] <= lo:
+            q = waited(q, wait_s[wait], tau)
             wait += 1
-        level = levels[k]
-        e = filament[k]
-        if e == 0.0 or acc[k] == 0.0:
-            q, high[k], over[k] = lag_segment(q, 0.0, 0.0, time_s[k], tau, level)
-        else:
-            ratio = section * e / (lengths[k] if lengths[k] > 0.0 else abs(e))
-            r0, rp, r1 = ratio * speed[k], ratio * peak[k], ratio * speed[k + 1]
-            up, down = (peak[k] - speed[k]) / acc[k], (peak[k] - speed[k + 1]) / acc[k]
-            q, top, above = lag_segment(q, r0, rp, up, tau, level)
-            q, top2, above2 = lag_segment(q, rp, rp, max(time_s[k] - up - down, 0.0), tau, level)
-            q, top3, above3 = lag_segment(q, rp, r1, down, tau, level)
-            high[k], over[k] = max(top, top2, top3), above + above2 + above3
-        end[k] = q
-    while wait < wait_at.size:
-        q = q * math.exp(-wait_s[wait] / tau) if tau > 0.0 else 0.0
+        hi = min(lo + PART, time_s.size)
+        if wait < n_waits:
+            hi = min(hi, wait_at[wait])
+        n = hi - lo
+        responses(
+            n, laying[lo:], filament[lo:], lengths[lo:], speed[lo:], peak[lo:], acc[lo:],
+            time_s[lo:], section, tau, w,
+        )  # fmt: skip
+        q = follow(n, q, w)
+        for k in range(n):
+            m = lo + k
+            before, top, level = w[BEFORE + k], w[TOP + k], levels[m]
+            bound = max(before, top, 0.0)
+            high[m], end[m], over[m] = bound, w[BEFORE + k + 1], 0.0
+            if all_peaks or (bound > level and laying[m]):
+                path = lengths[m] if lengths[m] > 0.0 else abs(filament[m])
+                rate = section * filament[m] / path if laying[m] and path > 0.0 else 0.0
+                high[m], over[m] = over_level(
+                    before, rate, speed[m], peak[m], speed[m + 1], acc[m], time_s[m], tau,
+                    level if laying[m] else np.inf,
+                )  # fmt: skip
+        lo = hi
+    while wait < n_waits:
+        q = waited(q, wait_s[wait], tau)
         wait += 1
     return q
+
+
+@kernel(cache=False)
+def waited(q: float, seconds: float, tau: float) -> float:
+    """Flow after a wait with nothing pushed."""
+    return q * math.exp(-seconds / tau) if tau > 0.0 else 0.0

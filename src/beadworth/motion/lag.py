@@ -42,10 +42,12 @@ def flow_lag(
     *,
     section_mm2: float,
     lag_s: float,
+    laying: NDArray[np.bool_] | None = None,
     threshold_mm3_s: ArrayLike = np.inf,
     start_mm3_s: float = 0.0,
     wait_before: ArrayLike = (),
     wait_s: ArrayLike = (),
+    all_peaks: bool = True,
 ) -> LaggedFlow:
     """Let the flow follow the filament rate with a first-order lag, exactly.
 
@@ -61,12 +63,19 @@ def flow_lag(
         Filament cross-section.
     lag_s : float, ≥ 0
         Time constant τ; 0 for flow that follows at once.
+    laying : bool array, optional
+        Moves whose filament counts, and during which flow counts as above the threshold;
+        all where left out.
     threshold_mm3_s : float, or array of one per move
     start_mm3_s : float
         Flow before the first move.
     wait_before, wait_s : int and float arrays
         Moves before which the machine waits, sorted, and how long; the flow decays
         meanwhile, and nothing of it counts as above a threshold, since nothing is laid.
+    all_peaks : bool
+        Work out the highest flow of every move. Otherwise, where a move stays below its
+        threshold, it is given as the larger of the flow before it and its highest rate,
+        which it cannot exceed; that is several times as fast.
 
     Raises
     ------
@@ -87,12 +96,15 @@ def flow_lag(
         problems.append(Problem(f"{len(moves)} moves do not fit {n} timings.", "moves"))
     if at.shape != waits.shape or (np.diff(at) < 0).any() or not (waits >= 0.0).all():
         problems.append(Problem("waits need one time of 0 s or more each, in order.", "wait_s"))
+    counts = np.ones(n, np.bool_) if laying is None else np.ascontiguousarray(laying, np.bool_)
+    if counts.shape != (n,):
+        problems.append(Problem(f"laying has shape {counts.shape} for {n} moves.", "laying"))
     if problems:
         raise InputError(problems)
     high, end, over = np.empty(n), np.empty(n), np.empty(n)
     after = lag_moves(
-        moves.filament_mm, moves.length_mm, timing.junction_mm_s, timing.peak_mm_s,
+        counts, moves.filament_mm, moves.length_mm, timing.junction_mm_s, timing.peak_mm_s,
         timing.acceleration_mm_s2, timing.time_s, section_mm2, lag_s, start_mm3_s,
-        np.ascontiguousarray(levels), at, waits, high, end, over,
+        np.ascontiguousarray(levels), at, waits, all_peaks, high, end, over,
     )  # fmt: skip
     return LaggedFlow(high, end, over, float(after))

@@ -42,7 +42,7 @@ def account(
     ----------
     kind … over : arrays of one value per move
         ``ceiling`` in mm³/s (inf where none is known), ``lagged`` the highest flow out of the
-        nozzle, ``over`` the time it is above the ceiling.
+        nozzle where it may be over, ``over`` the time it is above the ceiling.
     section : float, mm²
     gap_s : float
         A pause under the ceiling shorter than this does not end a stretch.
@@ -66,7 +66,6 @@ def account(
         totals[at.T_EXTRUDING] += duration
         totals[at.T_VOLUME] += mean * duration
         totals[at.T_MAX] = max(totals[at.T_MAX], flow)
-        totals[at.T_MAX_LAGGED] = max(totals[at.T_MAX_LAGGED], lagged[m])
         place = min(int(mean / at.BIN_MM3_S), histogram.size - 1)
         histogram[place] += duration
         layers[row, at.L_EXTRUDING] += duration

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-import numpy as np
-
 from beadworth.motion import LaggedFlow, flow_lag
 from beadworth.replay import _layout as at
 from beadworth.replay.timeline import Block
 
 
-def flow_out(block: Block, section_mm2: float, lag_s: float, start_mm3_s: float) -> LaggedFlow:
+def flow_out(
+    block: Block, section_mm2: float, lag_s: float, start_mm3_s: float, *, all_peaks: bool = True
+) -> LaggedFlow:
     """Flow out of the nozzle during each move, and how long it is above the ceiling.
 
     What a retraction draws back leaves a void that the push forward fills again: neither is
@@ -23,16 +21,18 @@ def flow_out(block: Block, section_mm2: float, lag_s: float, start_mm3_s: float)
         Filament cross-section; time constant of the pressure.
     start_mm3_s : float
         Flow before the block's first move.
+    all_peaks : bool
+        False where the highest flow is wanted of the moves over their ceiling only.
     """
-    laying = block.kind == at.EXTRUDE
-    laid = replace(block.moves, filament_mm=np.where(laying, block.moves.filament_mm, 0.0))
     return flow_lag(
-        laid,
+        block.moves,
         block.timing,
         section_mm2=section_mm2,
         lag_s=lag_s,
-        threshold_mm3_s=np.where(laying, block.ceiling_mm3_s, np.inf),
+        laying=block.kind == at.EXTRUDE,
+        threshold_mm3_s=block.ceiling_mm3_s,
         start_mm3_s=start_mm3_s,
         wait_before=block.wait_before,
         wait_s=block.wait_s,
+        all_peaks=all_peaks,
     )

@@ -62,7 +62,7 @@ class _Account:
         """Add a block."""
         from beadworth.replay._kernel import account
 
-        lagged = flow_out(block, section_mm2, self.lag_s, self.flow_mm3_s)
+        lagged = flow_out(block, section_mm2, self.lag_s, self.flow_mm3_s, all_peaks=False)
         self.flow_mm3_s = lagged.after_mm3_s
         for cause, seconds in lost_time_s(block.moves, block.timing).items():
             self.lost[cause] += seconds
