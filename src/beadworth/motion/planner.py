@@ -18,7 +18,7 @@ from beadworth.motion.moves import COLUMNS, MoveTable
 Floats = NDArray[np.float64]
 Codes = NDArray[np.uint8]
 
-BRIDGE = 1 << 14  # moves of a new chunk copied behind the rest of the one before
+BRIDGE = 1 << 10  # moves of a new chunk copied behind the rest of the one before
 
 
 class Cause(IntEnum):
