@@ -163,6 +163,9 @@ def test_words_beside_a_picture(folder):
 def test_data_beside_a_picture_has_units_and_numbers(folder):
     rows = list(csv.DictReader((folder / "loss.csv").read_text(encoding="utf-8").splitlines()))
     assert {"rig", "temperature, °C", "flow, mm³/s", "loss, fraction"} <= set(rows[0])
+    assert {"low, fraction", "high, fraction"} <= set(rows[0])
+    head = (folder / "ceilings.csv").read_text(encoding="utf-8").splitlines()[0]
+    assert '"low, mm³/s","high, mm³/s"' in head
     flows = [float(row["flow, mm³/s"]) for row in rows if row["flow, mm³/s"]]
     assert len(flows) > 100
     assert max(flows) == 23.0

@@ -47,7 +47,6 @@ _UNITS = (
 _WHOLE = {
     "loss": "loss, fraction", "residual": "residual, standard deviations", "hours": "time, h",
     "minutes": "time, min", "months": "time, months", "share": "share, fraction",
-    "low": "low, as the middle", "high": "high, as the middle",
 }  # fmt: skip
 
 
@@ -214,10 +213,18 @@ def data_csv(chart: Chart) -> str:
     keys = [key for key in dict.fromkeys(k for row in rows for k in row) if key not in _DRAWN_ONLY]
     held = io.StringIO()
     writer = csv.writer(held, lineterminator="\n")
-    writer.writerow([column_title(key) for key in keys])
+    writer.writerow([_title_among(keys, key) for key in keys])
     for row in rows:
         writer.writerow([_cell(row.get(key)) for key in keys])
     return held.getvalue()
+
+
+def _title_among(keys: Sequence[str], key: str) -> str:
+    """The title of a column; the ends of an interval have the unit of the value before them."""
+    if key in ("low", "high") and "low" in keys[1:]:
+        _, _, unit = column_title(keys[keys.index("low") - 1]).partition(", ")
+        return f"{key}, {unit}" if unit else key
+    return column_title(key)
 
 
 def column_title(key: str) -> str:
