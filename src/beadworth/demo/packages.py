@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 TEMPERATURES_C = (210.0, 220.0, 230.0)
 FLOWS_MM3_S = (4.0, 9.0, 11.0, 13.0, 15.0, 17.0, 19.0, 21.0, 24.0)
 FED_MM = 600.0
-PUBLISHED = date(2031, 3, 14)
+PUBLISHED = date(2026, 3, 14)
 
 
 @dataclass(frozen=True)
