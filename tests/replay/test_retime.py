@@ -93,7 +93,7 @@ def programs(draw):
     return ends.join(lines) + (ends if draw(st.booleans()) else "")
 
 
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=200, deadline=None)
 @given(programs(), st.sampled_from([0.0, 0.1, 0.3]))
 def test_only_feeds_change_and_the_copy_stays_under(text, reserve):
     made, copy = retimed(text, reserve)

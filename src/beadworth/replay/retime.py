@@ -32,8 +32,8 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 ROUNDING = 1e-6
-SLOWEST_MM_S = 1e-3
-"""A bead that must be slower than this asks for a mistake of filament, not of speed."""
+SLOWEST_MM_S = 2 * words.SLOWEST_FEED
+"""A bead that must be slower is a slip of E, not of speed; a reader would pass over its F."""
 CUT = ("gz-truncated", "gz-damaged", "gz-nested", "gz-bomb", "gz-trailing", "not-text")
 """Problems after which the rest of the file is not known."""
 
