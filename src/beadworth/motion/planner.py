@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Any
@@ -11,12 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.errors import InputError, Problem
+from beadworth.gcode.pool import Pool
 from beadworth.motion import _layout as at
 from beadworth.motion.limits import Limits
 from beadworth.motion.moves import COLUMNS, MoveTable
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.uint8]
+_Empty = Callable[..., NDArray[Any]]
 
 BRIDGE = 1 << 10  # moves of a new chunk copied behind the rest of the one before
 
@@ -180,16 +182,16 @@ class _State:
 
 
 def _plan_part(
-    moves: MoveTable, limits: Limits, state: _State, ends: bool
+    moves: MoveTable, limits: Limits, state: _State, ends: bool, empty: _Empty = np.empty
 ) -> tuple[Timing, _State]:
     """Plan as many moves as later ones cannot change; moves of no length are put back in after."""
     from beadworth.motion._kernel import count_empty
 
     if not count_empty(moves.filament_mm, moves.length_mm):
-        return _plan_real(moves, limits, state, ends)
-    empty = (moves.length_mm == 0.0) & (moves.filament_mm == 0.0)
-    before = np.concatenate([[0], np.cumsum(~empty)])  # moves with a length before each
-    real = np.flatnonzero(~empty)
+        return _plan_real(moves, limits, state, ends, empty)
+    moved = (moves.length_mm != 0.0) | (moves.filament_mm != 0.0)
+    before = np.concatenate([[0], np.cumsum(moved)])  # moves with a length before each
+    real = np.flatnonzero(moved)
     columns: dict[str, Any] = {name: getattr(moves, name)[real] for name in COLUMNS}
     kept = replace(
         moves,
@@ -197,10 +199,10 @@ def _plan_part(
         arcs=replace(moves.arcs, move=before[moves.arcs.move]),
         stop_before=before[np.minimum(moves.stop_before, len(moves))],
     )
-    timing, after = _plan_real(kept, limits, state, ends)
+    timing, after = _plan_real(kept, limits, state, ends, empty)
     done = int(real[len(timing)]) if len(timing) < len(real) else len(moves) if ends else 0
     at_junction, of_move = before[: done + 1], np.minimum(before[:done], max(len(timing) - 1, 0))
-    moved = ~empty[:done]
+    moved = moved[:done]
 
     def spread(values: NDArray[Any], otherwise: Floats | float) -> NDArray[Any]:
         return np.where(moved, values[of_move], otherwise) if len(values) else otherwise + 0 * moved
@@ -215,7 +217,7 @@ def _plan_part(
 
 
 def _plan_real(
-    moves: MoveTable, limits: Limits, state: _State, ends: bool
+    moves: MoveTable, limits: Limits, state: _State, ends: bool, empty: _Empty
 ) -> tuple[Timing, _State]:
     """Plan moves that all have a length."""
     from beadworth.motion._kernel import plan_moves
@@ -233,9 +235,9 @@ def _plan_real(
     table = np.column_stack(
         [arcs.centre_u_mm, arcs.centre_v_mm, arcs.radius_mm, arcs.sweep_rad, arcs.plane]
     ).astype(float)
-    speed, causes = np.empty(n + 1), np.empty(n + 1, np.uint8)
-    top, peak, acceleration, time = (np.empty(n) for _ in range(4))
-    held = np.empty(n, np.uint8)
+    speed, causes = empty(n + 1), empty(n + 1, np.uint8)
+    top, peak, acceleration, time = (empty(n) for _ in range(4))
+    held = empty(n, np.uint8)
     done, speed2, cause, bad = plan_moves(
         moves.x0, moves.y0, moves.z0, moves.x, moves.y, moves.z, moves.filament_mm,
         moves.feed_mm_s, moves.length_mm, rows, limits.inverses(),
@@ -284,6 +286,7 @@ class Planner:
     def __init__(self) -> None:
         self._state = _State()
         self._rest: tuple[MoveTable, Limits] | None = None
+        self._empty = Pool().empty  # a chunk's timing takes the place of one that was let go
 
     def add(self, moves: MoveTable, limits: Limits) -> Iterator[tuple[MoveTable, Timing]]:
         """Take the next moves.
@@ -323,7 +326,7 @@ class Planner:
             size = BRIDGE
             while True:
                 bridge, both = _join(rest, rest_limits, moves.part(0, min(size, n)), limits)
-                timing, state = _plan_part(bridge, both, self._state, ends=False)
+                timing, state = _plan_part(bridge, both, self._state, False, self._empty)
                 done = len(timing)
                 if size >= n or done >= len(rest):
                     break
@@ -336,7 +339,7 @@ class Planner:
                 return
             start = done - len(rest)
         later = moves.part(start, n)
-        timing, self._state = _plan_part(later, limits, self._state, ends=False)
+        timing, self._state = _plan_part(later, limits, self._state, False, self._empty)
         done = len(timing)
         self._rest = (later.part(done, len(later)).followed_by(), limits)
         if done:
@@ -347,7 +350,7 @@ class Planner:
         if self._rest is None:
             return
         moves, limits = self._rest
-        timing, self._state = _plan_part(moves, limits, self._state, ends=True)
+        timing, self._state = _plan_part(moves, limits, self._state, True, self._empty)
         self._rest = None
         yield moves, timing
 
