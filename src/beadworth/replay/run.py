@@ -75,26 +75,29 @@ class _Account:
             self.totals, self.histogram, self.layers, self.series, self.state, self.stretch, found,
         )  # fmt: skip
         self.dwell_s += float(block.wait_s.sum())
-        for row in found[:closed]:
-            self._keep(row)
+        self._keep(found[:closed])
 
     def close(self) -> None:
         """Close a stretch that runs to the end of the print."""
         if self.state[at.S_OPEN]:
-            self._keep(self.stretch)
+            self._keep(self.stretch[np.newaxis])
             self.state[at.S_OPEN] = 0.0
 
-    def _keep(self, row: Array) -> None:
-        if row[at.R_OVER] > self.lag_s:
-            self.sustained += 1
-        else:
-            self.bursts += 1
-        # sustained ones first, then by how much is asked for
-        entry = (float(row[at.R_OVER]), float(row[at.R_RATIO]), tuple(row.tolist()))
-        if len(self.worst) < LISTED:
-            heapq.heappush(self.worst, entry)
-        else:
-            heapq.heappushpop(self.worst, entry)
+    def _keep(self, rows: Array) -> None:
+        """Count stretches and keep the worst: by time over, then by how much is asked for."""
+        over, ratio = rows[:, at.R_OVER], rows[:, at.R_RATIO]
+        sustained = int((over > self.lag_s).sum())
+        self.sustained += sustained
+        self.bursts += len(rows) - sustained
+        if len(self.worst) == LISTED:  # most are no match for those kept already
+            least_over, least_ratio, _ = self.worst[0]
+            rows = rows[(over > least_over) | ((over == least_over) & (ratio >= least_ratio))]
+        for row in rows:
+            entry = (float(row[at.R_OVER]), float(row[at.R_RATIO]), tuple(row.tolist()))
+            if len(self.worst) < LISTED:
+                heapq.heappush(self.worst, entry)
+            else:
+                heapq.heappushpop(self.worst, entry)
 
 
 def replay(
