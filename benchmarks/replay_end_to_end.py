@@ -28,6 +28,8 @@ from beadworth import capacity
 from beadworth.capacity import Fit
 from beadworth.demo import STOCK
 from beadworth.gcode import read
+from beadworth.motion import Limits, MoveTable, Planner, flow_lag, lost_time_s
+from beadworth.quantity import filament_section_mm2
 from beadworth.replay import replay
 from beadworth.trial import Reading
 
@@ -97,6 +99,52 @@ def peak_mib(gcode: Path) -> float:
     return int(done.stdout) / 1024
 
 
+def stages(gcode: Path) -> dict[str, float]:
+    """Processor time of each stage run on one thread, s; least of a few rounds each."""
+    rounds = []
+    section = filament_section_mm2(STOCK.filament_diameter_mm)
+    limits, _ = Limits.from_rig(STOCK)
+    for _ in range(ROUNDS):
+        spent = dict.fromkeys(("read", "plan", "lag", "time lost"), 0.0)
+        planner, chunks, clock = Planner(), iter(read(gcode)), time.thread_time
+        while True:
+            start = clock()
+            chunk = next(chunks, None)
+            spent["read"] += clock() - start
+            start = clock()
+            if chunk is None:
+                made = list(planner.finish())
+            else:
+                made = list(planner.add(MoveTable.from_chunk(chunk), limits.in_chunk(chunk)))
+            spent["plan"] += clock() - start
+            for moves, timing in made:
+                start = clock()
+                flow_lag(moves, timing, section_mm2=section, lag_s=0.05, threshold_mm3_s=12.0,
+                         all_peaks=False)  # fmt: skip
+                spent["lag"] += clock() - start
+                start = clock()
+                lost_time_s(moves, timing)
+                spent["time lost"] += clock() - start
+            if chunk is None:
+                break
+        rounds.append(spent)
+    return {name: min(spent[name] for spent in rounds) for name in rounds[0]}
+
+
+def stage_table(moves: int, fit: Fit) -> None:
+    """Where the processor time goes, and what it leaves for a ratio of 1."""
+    with tempfile.TemporaryDirectory() as name:
+        gcode, numbers = write(Path(name), moves, 10)
+        whole = best(lambda: replay(gcode, STOCK, fit))[1]
+        reading = best(lambda: polars.read_csv(numbers))[1]
+        spent = stages(gcode)
+    spent["layers, stretches, time line, between chunks"] = whole - sum(spent.values())
+    print("| stage | processor s | ns a move |\n| --- | --: | --: |")
+    rows = {**spent, "replay, whole": whole, "polars.read_csv, both threads": reading}
+    for what, seconds in rows.items():
+        print(f"| {what} | {seconds:.3f} | {seconds / moves * 1e9:.0f} |")
+
+
 def table(sizes: list[int], feed_every: int, fit: Fit) -> None:
     """Write, measure and print one kind of print at each size."""
     print(
@@ -140,7 +188,10 @@ def main() -> None:
     )
     table(sizes, 10, fit)
     print("\nF on every move:\n")
-    table([n for n in sizes if n == 3_000_000] or sizes[-1:], 1, fit)
+    main_size = 3_000_000 if 3_000_000 in sizes else sizes[-1]
+    table([main_size], 1, fit)
+    print(f"\nProcessor time by stage, {main_size} moves, F on every tenth:\n")
+    stage_table(main_size, fit)
 
 
 if __name__ == "__main__":
