@@ -60,7 +60,7 @@ class Shape:
 
 SHAPES = (
     Shape("16:9", 1920 / 2.25, 480.0, ((1920, 1080), (3840, 2160))),
-    Shape("9:16", 480.0, 1920 / 2.25, ((1080, 1920),)),
+    Shape("9:16", 400.0, 1920 / 2.7, ((1080, 1920),)),
     # wide enough for panels side by side, so its type is drawn larger
     Shape("1:1", 600.0, 600.0, ((1080, 1080),), type_scale=600 / 480),
 )
