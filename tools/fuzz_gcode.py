@@ -25,10 +25,11 @@ LONGEST = 600  # bytes of one input
 KEPT = 400  # inputs the kept corpus may hold
 
 
-def options(seconds: int, found: Path) -> list[str]:
-    """Options of libFuzzer: the bounds a hostile input must not break."""
+def options(seconds: int, found: Path, seed: int = 0) -> list[str]:
+    """Options of libFuzzer: the bounds a hostile input must not break. Seed 0: another each run."""
     return [
         f"-max_total_time={seconds}",
+        f"-seed={seed}",
         "-timeout=30",  # one input, s: hang
         "-rss_limit_mb=1000",  # memory of the whole run, interpreter and compiler included
         f"-max_len={LONGEST}",
@@ -38,12 +39,15 @@ def options(seconds: int, found: Path) -> list[str]:
     ]
 
 
-def run(seconds: int, corpus: Path, found: Path) -> tuple[int, str]:
+def run(seconds: int, corpus: Path, found: Path, seed: int = 0) -> tuple[int, str]:
     """One run; the exit code of libFuzzer and what it said."""
-    modest = ["nice", "-n", "10"] if shutil.which("nice") else []
+    # The peak memory of a process starts at that of the one that started it (a test runner of a
+    # gigabyte): a shell between the two lets the run's own be seen.
+    alone = ["sh", "-c", '"$@"; exit $?', "alone"] if shutil.which("sh") else []
+    modest = [*alone, *(["nice", "-n", "10"] if shutil.which("nice") else [])]
     program = [sys.executable, str(HERE / "fuzz_guided.py")]
     done = subprocess.run(
-        [*modest, *program, *options(seconds, found), str(corpus)],
+        [*modest, *program, *options(seconds, found, seed), str(corpus)],
         capture_output=True,
         text=True,
         errors="replace",

@@ -25,9 +25,11 @@ def scan(data, follow=False, plain=True, chunk_bytes=1 << 20):
 
 
 def columns(chunks):
-    """The move columns of all chunks, end to end."""
+    """The move columns of all chunks, end to end; all empty where there is no chunk."""
     names = ["line", "offset", "f_at", "f_len", "x0", "y0", "z0", "x", "y", "z",
              "e_mm", "feed_mm_s", "length_mm", "kind", "flags", "layer"]  # fmt: skip
+    if not chunks:
+        return {name: np.empty(0) for name in names}
     return {name: np.concatenate([getattr(c, name) for c in chunks]) for name in names}
 
 
@@ -35,7 +37,7 @@ def assert_same(data: bytes, follow: bool = False, plain: bool = True, chunk_byt
     """Scanner and plain reader agree on the file in everything both report."""
     wanted = Reference(follow=follow).run(data)
     chunks, summary = scan(data, follow, plain, chunk_bytes)
-    moves = columns(chunks) if chunks else {"line": np.empty(0)}
+    moves = columns(chunks)
     assert moves["line"].tolist() == [m.line for m in wanted.moves]
     assert summary.lines == wanted.lines
     if wanted.moves:
