@@ -77,13 +77,15 @@ def test_the_temperature_quoted_is_fixed_by_the_plan_not_by_the_result():
         said = answer_sentence(order, rows, baseline="old", candidate="new")
         assert said.startswith(f"At 220{NB}°C")
     assert said.endswith("It delivers more at all 3 temperatures tested.")
+    said = answer_sentence(ladder[:2], rows[:2], baseline="old", candidate="new")
+    assert said.endswith("It delivers more at both temperatures tested.")
 
 
 def test_mixed_findings_are_not_sold_as_one():
     ladder = [ceiling(t=t) for t in (210.0, 220.0)]
     rows = [row(1.0, 0.5, 1.5, 210.0), row(-1.0, -1.5, -0.5, 220.0)]
     said = answer_sentence(ladder, rows, baseline="old", candidate="new")
-    assert said.endswith("All 2 temperatures resolve a difference, but not of one sign.")
+    assert said.endswith("Both temperatures resolve a difference, but not of one sign.")
 
 
 def test_numbers():

@@ -180,12 +180,13 @@ def _everywhere(rows: Sequence[Difference]) -> str:
     if len(rows) < 2:
         return ""
     found = sum(resolved(row) for row in rows)
+    every = "both" if len(rows) == 2 else f"all {len(rows)}"
     if found == len(rows):
         more = {row.low is not None and row.low > 0 for row in rows}
         if len(more) == 1:
             word = "more" if more == {True} else "less"
-            return f"It delivers {word} at all {len(rows)} temperatures tested."
-        return f"All {len(rows)} temperatures resolve a difference, but not of one sign."
+            return f"It delivers {word} at {every} temperatures tested."
+        return f"{every.capitalize()} temperatures resolve a difference, but not of one sign."
     if not found:
         return f"At none of the {len(rows)} temperatures can the trial tell the rigs apart."
     return f"A difference is resolved at {found} of {len(rows)} temperatures."
