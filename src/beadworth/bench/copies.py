@@ -10,16 +10,21 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from sqlalchemy import Engine, create_engine
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
-from beadworth.bench.engines import is_address
-from beadworth.bench.opening import aside, open_engine, place_of, refuse_other_files
+from beadworth.bench.engines import file_engine, is_address
+from beadworth.bench.opening import aside, bring_up, place_of, refuse_other_files
 from beadworth.bench.upkeep import check
 from beadworth.bench.values import BackupReport, CheckReport
 from beadworth.errors import BenchError, ConflictError, Problem
 
 COMPANIONS = ("-wal", "-shm")
 """What SQLite keeps beside a file that is open, or was when its program was killed."""
+COPY_AGAIN = "Check the disk and the folder, then run: beadworth bench check. No copy was left."
+RESTORE_AGAIN = (
+    "Make room on the disk or take another backup, then restore again; nothing was replaced."
+)
 
 
 def backup(engine: Engine, name: str, to: Path) -> BackupReport:
@@ -52,11 +57,13 @@ def copy_file(file: Path, to: Path) -> None:
     if to.exists():
         raise _taken(to)
     try:
-        with _written(part, to):
+        with _written(to, "the copy could not be made", COPY_AGAIN):
             to.parent.mkdir(parents=True, exist_ok=True)
             _copy_pages(file, part)
             _onto_disk(part)
             _name(part, to)
+    except FileExistsError:
+        raise _taken(to) from None
     finally:
         part.unlink(missing_ok=True)
 
@@ -76,18 +83,15 @@ def _copy_pages(file: Path, part: Path) -> None:
 
 
 @contextlib.contextmanager
-def _written(part: Path, to: Path) -> Iterator[None]:
+def _written(to: Path, what: str, remedy: str) -> Iterator[None]:
+    """Trouble of the disk or of SQLite in our own words; a name that is taken is the caller's."""
     try:
         yield
     except FileExistsError:
-        raise _taken(to) from None
-    except (OSError, sqlite3.Error) as error:
-        said = str(error).strip().splitlines()[0]
-        raise BenchError(
-            Problem(f"the copy could not be made: {said}.", str(to),
-                    remedy="Check the disk and the folder, then run: beadworth bench check. "
-                    "No copy was left.")
-        ) from None  # fmt: skip
+        raise
+    except (OSError, sqlite3.Error, DBAPIError) as error:
+        said = str(getattr(error, "orig", None) or error).strip().splitlines()[0]
+        raise BenchError(Problem(f"{what}: {said}.", str(to), remedy=remedy)) from None
 
 
 def _name(part: Path, to: Path) -> None:
@@ -153,22 +157,25 @@ def restore_bench(
     refuse_other_files(copy)
     fresh = place.with_name(f"{place.name}.restoring-{os.getpid()}")
     try:
-        copy_file(copy, fresh)
-        report = _looked_through(fresh, copy)
-        with _written(fresh, place):
+        with _written(place, f"{copy} could not be restored", RESTORE_AGAIN):
+            place.parent.mkdir(parents=True, exist_ok=True)
+            _clear(fresh)
+            _copy_pages(copy, fresh)
+            report = _looked_through(fresh, copy)
+            _onto_disk(fresh)
             _keep_aside(place)
             fresh.replace(place)
             _onto_disk(place.parent)
     finally:
-        for leftover in (fresh, *_companions(fresh)):
-            leftover.unlink(missing_ok=True)
+        _clear(fresh)
     return report
 
 
 def _looked_through(fresh: Path, copy: Path) -> CheckReport:
     """Bring the copy to this release's tables and check it."""
-    engine, _ = open_engine(fresh, keep_copy=False)
+    engine = file_engine(fresh)
     try:
+        bring_up(engine, str(copy), None)
         with Session(engine.execution_options(reads=True)) as session:
             report = check(session)
     finally:
@@ -178,7 +185,10 @@ def _looked_through(fresh: Path, copy: Path) -> CheckReport:
             [Problem(f"{finding}.", str(copy), remedy="Take another backup; nothing was replaced.")
              for finding in report.findings]
         )  # fmt: skip
-    _onto_disk(fresh)
+    # On a full disk new tables can be in the log and not fit into the file: closing says nothing
+    # of it, and the file without its log is no bench. Leaving the log fails where they do not.
+    with contextlib.closing(sqlite3.connect(fresh)) as file:
+        file.execute("PRAGMA journal_mode=DELETE").fetchall()
     return report
 
 
@@ -202,12 +212,27 @@ def _keep_aside(place: Path) -> None:
     kept = aside(place)
     try:
         os.link(place, kept)
-    except OSError:
-        shutil.copy2(place, kept)
+    except OSError:  # a file system without links
+        _copy_bytes(place, kept)
     for companion, end in zip(_companions(place), COMPANIONS, strict=True):
         if companion.exists():
             companion.rename(kept.with_name(kept.name + end))
     _onto_disk(place.parent)
+
+
+def _copy_bytes(place: Path, kept: Path) -> None:
+    """A whole copy on disk, or none: half of one would pass for the bench that was there."""
+    try:
+        shutil.copy2(place, kept)
+        _onto_disk(kept)
+    except OSError:
+        kept.unlink(missing_ok=True)
+        raise
+
+
+def _clear(fresh: Path) -> None:
+    for leftover in (fresh, *_companions(fresh)):
+        leftover.unlink(missing_ok=True)
 
 
 def _companions(path: Path) -> tuple[Path, ...]:

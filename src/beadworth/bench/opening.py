@@ -42,13 +42,10 @@ def place_of(where: str | Path | None) -> str | Path:
     return Path(file) if file else place
 
 
-def open_engine(where: str | Path | None, *, keep_copy: bool = True) -> tuple[Engine, str]:
+def open_engine(where: str | Path | None) -> tuple[Engine, str]:
     """An engine with up-to-date tables, and what messages call the bench.
 
-    Parameters
-    ----------
-    keep_copy : bool
-        Whether a file of an earlier release is copied aside before its tables are changed.
+    A file of an earlier release is copied aside before its tables are changed.
 
     Raises
     ------
@@ -64,7 +61,7 @@ def open_engine(where: str | Path | None, *, keep_copy: bool = True) -> tuple[En
         _prepare(place)
         engine, name = file_engine(place), str(place)
     try:
-        _bring_up(engine, name, place if keep_copy and isinstance(place, Path) else None)
+        bring_up(engine, name, place if isinstance(place, Path) else None)
     except BenchError:
         engine.dispose()
         raise
@@ -130,8 +127,21 @@ def aside(path: Path) -> Path:
     return made
 
 
-def _bring_up(engine: Engine, name: str, file: Path | None) -> None:
-    """Run the migrations that are missing; refuse a bench of a later release."""
+def bring_up(engine: Engine, name: str, file: Path | None) -> None:
+    """Run the migrations that are missing; refuse a bench of a later release.
+
+    Parameters
+    ----------
+    file : Path or None
+        The bench's file, to be copied aside before its tables are changed; None: it is not.
+
+    Raises
+    ------
+    BenchError
+        The tables are of a later release, or no bench's.
+    DBAPIError
+        The database fails at it.
+    """
     have = _revision(engine, name)
     if have == REVISION:
         return
