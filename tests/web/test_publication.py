@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import csv
 import io
+import json
 import re
+import threading
 import time
 import zipfile
 
@@ -13,6 +16,8 @@ from PIL import Image
 
 from beadworth.bench import open_bench
 from beadworth.demo import seed
+from beadworth.dossier.package import Shown
+from beadworth.web import publishing
 from beadworth.web.app import create_app
 
 
@@ -34,10 +39,12 @@ def client(bench):
         yield made
 
 
-def fetched(client, trial, parts):
+def fetched(client, trial, parts, **fields):
     """The zip of a publication, after its progress was followed to its end."""
     answer = client.post(
-        f"/trials/{trial}/publication", data={"part": parts}, headers={"HX-Request": "true"}
+        f"/trials/{trial}/publication",
+        data={"part": parts} | fields,
+        headers={"HX-Request": "true"},
     )
     for _ in range(300):
         assert answer.status_code == 200
@@ -67,6 +74,52 @@ def test_a_click_gives_a_zip_of_what_was_ticked(client, trial):
     gone = client.get(address)
     assert gone.status_code == 404
     assert "a newer one took its place" in gone.text
+
+
+def test_the_data_package_has_the_licence_and_shows_what_was_chosen(client, trial):
+    page = client.get(f"/trials/{trial}/publish").text
+    assert '<option value="CC-BY-4.0" selected>' in page
+    for fields, licence, creator, priced in (
+        ({"show": ["notes", "prices"]}, "CC-BY-4.0", "", True),
+        ({"licence": "CC0-1.0", "creator": "Saltmarsh shed"}, "CC0-1.0", "Saltmarsh shed", False),
+    ):
+        _, found = fetched(client, trial, ["package"], **fields)
+        said = json.loads(found.read(f"{trial}-data/datapackage.json"))
+        assert [one["name"] for one in said["licenses"]] == [licence]
+        assert [one["title"] for one in said.get("contributors", ())] == [creator] * bool(creator)
+        rigs = json.loads(found.read(f"{trial}-data/rigs.json"))
+        assert any(rig.get("price") for rig in rigs) == priced
+        readings = found.read(f"{trial}-data/readings.csv").decode("utf-8").splitlines()
+        assert any(row["note"] for row in csv.DictReader(readings)) == priced
+    refused = client.post(
+        f"/trials/{trial}/publication", data={"part": "package", "licence": "mine"}
+    )
+    assert refused.status_code == 422
+    assert "is known here" in refused.text
+
+
+def test_one_that_differs_takes_the_place_of_one_still_being_made(bench, trial, monkeypatch):
+    go = threading.Event()
+    made = []
+
+    def publish(data, name, folder, parts, *, shown, tell):
+        assert go.wait(30)
+        folder.mkdir()
+        (folder / "licence").write_text(shown.licence)
+        made.append(shown.licence)
+
+    monkeypatch.setattr(publishing, "publish", publish)
+    publisher = publishing.Publisher()
+    first = publisher.start(bench, trial, ["package"], Shown())
+    assert publisher.start(bench, trial, ["package"], Shown()) is first
+    other = publisher.start(bench, trial, ["package"], Shown("CC0-1.0"))
+    go.set()
+    assert first.done.wait(30)
+    assert other.done.wait(30)
+    assert publisher.find(trial, first.number) is None
+    assert not first.file.exists()
+    assert zipfile.ZipFile(other.file).read("licence") == b"CC0-1.0"
+    assert sorted(made) == ["CC-BY-4.0", "CC0-1.0"]
 
 
 def test_single_files(client, trial):

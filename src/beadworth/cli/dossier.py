@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from beadworth.cli.output import BenchOption, JsonOption, emit_json, progress
+from beadworth.cli.package import CreatorOption, LicenceOption, NotesOption, PricesOption
+from beadworth.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from beadworth.dossier.publish import Part
@@ -36,6 +38,10 @@ def publish(
         typer.Option("--build-up", help="Figures, and each as 25 pictures in which marks appear."),
     ] = False,
     package: Annotated[bool, typer.Option("--package", help="The open data package.")] = False,
+    licence: LicenceOption = None,
+    creator: CreatorOption = "",
+    notes: NotesOption = True,
+    prices: PricesOption = True,
     loss: Annotated[
         float | None, typer.Option(help="Loss at which ceilings are read; left out: the trial's.")
     ] = None,
@@ -45,24 +51,36 @@ def publish(
     """Publish a trial or an upgrade: page, PDF, figures, data package.
 
     With none of them asked for, all are written (but the build-up). Talking points and the
-    readings as CSV always come along. Read them before you send them: they hold what you typed,
-    and who supplied the hardware.
+    readings as CSV always come along. Licence, whom to cite and what is shown are those of the
+    data package; the other files hold remarks and prices whatever is chosen for it. Read them
+    before you send them: they hold what you typed, and who supplied the hardware.
     """
     from beadworth.bench import open_bench
     from beadworth.bench.account import dossier_data
     from beadworth.dossier import publish as publication
+    from beadworth.dossier.package import DEFAULT_LICENCE, Shown
     from beadworth.trial import write_readings_csv
 
     asked: dict[Part, bool] = {"html": html, "pdf": pdf, "figures": figures, "build-up": build_up,
                                "package": package}  # fmt: skip
     parts = {part for part, wanted in asked.items() if wanted}
     parts = (parts or set(asked) - {"build-up"}) | {"talking-points"}
+    shown = Shown(licence or DEFAULT_LICENCE, creator, notes, prices)
+    if "package" not in parts and shown != Shown():
+        raise InputError(
+            Problem(
+                "licence, whom to cite and what is shown are those of the data package, and none "
+                "was asked for.",
+                where="dossier publish",
+                remedy="Add --package, or leave them out; nothing was written.",
+            )
+        )
     with open_bench(bench) as store, progress("Gathering") as bar:
         task = bar.task_ids[0]
         data = dossier_data(store, trial, loss)
         readings = write_readings_csv(store.current_readings(trial))
         written = publication.publish(
-            data, trial, out, parts,
+            data, trial, out, parts, shown=shown,
             tell=lambda what, done, total: bar.update(
                 task, description=f"Writing {what}", completed=done, total=total
             ),

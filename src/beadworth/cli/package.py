@@ -17,6 +17,14 @@ app = typer.Typer(help="Data package: a trial as open data, and those of others 
 PackageArgument = Annotated[
     str, typer.Argument(metavar="PACKAGE", help="First digits of its digest, as `list` shows them.")
 ]
+LicenceOption = Annotated[
+    str | None, typer.Option(metavar="SPDX", help="Licence of the data (default CC-BY-4.0).")
+]
+CreatorOption = Annotated[str, typer.Option(help="Whom to cite; left out: nobody is named.")]
+NotesOption = Annotated[
+    bool, typer.Option(help="Show what was typed as a remark in the data package.")
+]
+PricesOption = Annotated[bool, typer.Option(help="Show prices in the data package.")]
 
 
 @app.command("import")
@@ -84,12 +92,10 @@ def export(
         str, typer.Argument(metavar="TRIAL", help="Trial id, or an imported package's digits.")
     ],
     out: Annotated[Path, typer.Option(help="Folder to write; a name ending in .zip gives a zip.")],
-    licence: Annotated[
-        str | None, typer.Option(metavar="SPDX", help="Licence of the data (default CC-BY-4.0).")
-    ] = None,
-    creator: Annotated[str, typer.Option(help="Whom to cite; left out: nobody is named.")] = "",
-    notes: Annotated[bool, typer.Option(help="Show what was typed as a remark.")] = True,
-    prices: Annotated[bool, typer.Option(help="Show prices.")] = True,
+    licence: LicenceOption = None,
+    creator: CreatorOption = "",
+    notes: NotesOption = True,
+    prices: PricesOption = True,
     bench: BenchOption = None,
     json: JsonOption = False,
 ) -> None:

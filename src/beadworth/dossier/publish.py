@@ -39,14 +39,24 @@ def publish(
     parts : collection of Part
         ``build-up`` goes with ``figures``.
     shown : Shown, optional
-        Licence and what is shown in the data package.
+        Licence, whom to cite, and what is shown in the data package; the other parts hold
+        remarks and prices whatever is chosen here.
     tell : callable, optional
 
     Returns
     -------
     dict of str to list of Path
         The files of each part.
+
+    Raises
+    ------
+    InputError
+        A licence not known here, before anything is written.
     """
+    if shown is not None and "package" in parts:
+        from beadworth.dossier.package import check_licence
+
+        check_licence(shown.licence)
 
     def said(what: str, done: int = 0, total: int = 1) -> None:
         if tell:

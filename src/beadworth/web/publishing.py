@@ -12,6 +12,7 @@ from pathlib import Path
 
 from beadworth.bench import Bench
 from beadworth.bench.account import dossier_data
+from beadworth.dossier.package import Shown
 from beadworth.dossier.publish import Part, publish, zip_folder
 from beadworth.errors import BeadworthError
 from beadworth.trial import write_readings_csv
@@ -27,6 +28,7 @@ class Publication:
     number: int
     trial: str
     parts: frozenset[Part]
+    shown: Shown
     file: Path
     what: str = "what the bench knows"
     made: int = 0
@@ -50,18 +52,23 @@ class Publisher:
         self._newest: dict[str, Publication] = {}
         self._count = 0
 
-    def start(self, bench: Bench, trial: str, parts: Collection[Part]) -> Publication:
-        """Begin one; an earlier one of the trial that is made gives up its place."""
+    def start(self, bench: Bench, trial: str, parts: Collection[Part], shown: Shown) -> Publication:
+        """Begin one; an earlier one of the trial gives up its place, unless it is the same.
+
+        The same one that is still being made is handed out again. A licence given cannot be
+        taken back, so one that differs is never answered with what was asked before.
+        """
         with self._lock:
             earlier = self._newest.get(trial)
             if earlier is not None and not earlier.done.is_set():
-                return earlier
-            if earlier is not None:
+                if (earlier.parts, earlier.shown) == (frozenset(parts), shown):
+                    return earlier
+            elif earlier is not None:
                 earlier.file.unlink(missing_ok=True)
             self._count += 1
             home = self._folder / str(self._count)
             home.mkdir()
-            made = Publication(self._count, trial, frozenset(parts), home / f"{trial}.zip")
+            made = Publication(self._count, trial, frozenset(parts), shown, home / f"{trial}.zip")
             self._newest[trial] = made
         threading.Thread(
             target=self._run, args=(bench, made), name="publication", daemon=True
@@ -81,7 +88,7 @@ class Publisher:
         try:
             with ONE_AT_A_TIME:
                 data = dossier_data(bench, made.trial)
-                publish(data, made.trial, inside, made.parts, tell=tell)
+                publish(data, made.trial, inside, made.parts, shown=made.shown, tell=tell)
                 readings = write_readings_csv(bench.current_readings(made.trial))
                 (inside / f"{made.trial}-readings.csv").write_text(readings, encoding="utf-8")
                 zip_folder(inside, made.file)
@@ -89,4 +96,7 @@ class Publisher:
             made.error = error
         finally:
             shutil.rmtree(inside, ignore_errors=True)
-            made.done.set()
+            with self._lock:
+                if self._newest[made.trial] is not made:
+                    made.file.unlink(missing_ok=True)
+                made.done.set()

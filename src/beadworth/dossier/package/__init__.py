@@ -11,6 +11,7 @@ from beadworth.dossier.package.contents import (
     LICENCES,
     Contents,
     Shown,
+    check_licence,
     contents_of,
 )
 from beadworth.dossier.package.reading import read_package
@@ -22,6 +23,7 @@ __all__ = [
     "LICENCES",
     "Contents",
     "Shown",
+    "check_licence",
     "check_truth",
     "contents_of",
     "package_files",

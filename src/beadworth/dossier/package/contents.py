@@ -155,7 +155,13 @@ def contents_of(data: DossierData, shown: Shown | None = None) -> Contents:
 
 
 def check_licence(licence: str) -> None:
-    """Refuse a licence nobody here knows."""
+    """Refuse a licence nobody here knows.
+
+    Raises
+    ------
+    InputError
+        One that is none of :data:`LICENCES`.
+    """
     if licence not in LICENCES:
         raise InputError(
             Problem(

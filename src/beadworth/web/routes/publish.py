@@ -7,6 +7,7 @@ from typing import Annotated
 from urllib.parse import quote
 
 from fastapi import APIRouter, Depends
+from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, Response
 
@@ -15,6 +16,7 @@ from beadworth.bench.account import dossier_data
 from beadworth.dossier.charts import WIDE_PX, Chart, render_png, render_svg
 from beadworth.dossier.data import DossierData
 from beadworth.dossier.figures import pictures
+from beadworth.dossier.package import DEFAULT_LICENCE, LICENCES, Shown, check_licence
 from beadworth.dossier.publish import PARTS
 from beadworth.errors import InputError, NotFoundError, Problem
 from beadworth.web.answers import is_fragment, page
@@ -62,6 +64,8 @@ def publish(request: Request, bench: BenchOf, trial: str) -> Response:
         "rigs": data.rigs,
         "candidate": data.candidate,
         "figures": [(one.name, one.draw(WIDE_PX).title) for one in pictures(data)],
+        "licences": LICENCES,
+        "default_licence": DEFAULT_LICENCE,
     }
     return show(request, bench, trial, "part_publish.html", "Publish", context)
 
@@ -147,9 +151,17 @@ def start_publication(
             )
         )
     _published(bench, trial)
-    made = publisher.start(bench, trial, asked)
+    made = publisher.start(bench, trial, asked, _shown(form) if "package" in asked else Shown())
     address = f"/trials/{quote(trial)}/publication/{made.number}"
     return _progress(request, made) if is_fragment(request) else see_other(address)
+
+
+def _shown(form: FormData) -> Shown:
+    """What the form asks to show in the data package; a tick left out is a tick taken away."""
+    licence = str(form.get("licence", DEFAULT_LICENCE))
+    check_licence(licence)
+    ticked = form.getlist("show")
+    return Shown(licence, str(form.get("creator", "")), "notes" in ticked, "prices" in ticked)
 
 
 @router.get("/trials/{trial}/publication/{number}")

@@ -1,0 +1,83 @@
+"""``beadworth dossier publish``: licence, whom to cite and what is shown in its data package."""
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+from typer.main import get_command
+
+from beadworth.bench import open_bench
+from beadworth.cli import dossier, package
+from beadworth.demo import FINISHED, seed
+from beadworth.dossier.package import read_package
+
+
+@pytest.fixture(scope="module")
+def run(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("cli-dossier")
+    path = folder / "demo.bench"
+    with open_bench(path) as bench:
+        seed(bench)
+        trial = next(t.id for t in bench.trials() if t.question == FINISHED.question)
+
+    def call(*arguments):
+        done = subprocess.run(
+            [sys.executable, "-m", "beadworth", "dossier", "publish", trial, *map(str, arguments)],
+            env={**os.environ, "BEADWORTH_BENCH": str(path), "COLUMNS": "160"},
+            capture_output=True, text=True, timeout=120, check=False, cwd=folder,
+        )  # fmt: skip
+        return done.returncode, done.stdout, done.stderr
+
+    call.trial, call.folder = trial, folder
+    return call
+
+
+def contents_in(folder):
+    return read_package({file.name: file.read_bytes() for file in folder.iterdir()})
+
+
+def test_the_package_has_the_licence_and_creator_asked_for_and_shows_what_was_asked_for(run):
+    for out in ("plain", "chosen"):
+        chosen = ("--licence", "CC0-1.0", "--creator", "Saltmarsh shed", "--no-notes",
+                  "--no-prices") if out == "chosen" else ()  # fmt: skip
+        code, _, told = run("--out", out, "--package", *chosen)
+        assert code == 0, told
+    plain, chosen = (contents_in(run.folder / o / f"{run.trial}-data") for o in ("plain", "chosen"))
+    assert (plain.licence, plain.creator) == ("CC-BY-4.0", "")
+    assert (chosen.licence, chosen.creator) == ("CC0-1.0", "Saltmarsh shed")
+    assert any(rig.price for rig in plain.rigs)
+    assert not any(rig.price or rig.currency for rig in chosen.rigs)
+    said = [[e.reading.note or e.reason for e in c.entries] for c in (plain, chosen)]
+    assert any(said[0])
+    assert not any(said[1])
+
+
+def test_an_unknown_licence_is_refused_before_anything_is_written(run):
+    code, said, told = run("--out", "none", "--html", "--package", "--licence", "mine", "--json")
+    assert code == 2
+    assert json.loads(said)["error"]["problems"][0]["value"] == "mine"
+    assert "no licence 'mine' is known here." in told
+    assert not (run.folder / "none").exists()
+
+
+@pytest.mark.parametrize(
+    "option", [["--licence", "CC0-1.0"], ["--creator", "x"], ["--no-notes"], ["--no-prices"]]
+)
+def test_options_of_a_package_nobody_asked_for_are_refused(option, run):
+    code, _, told = run("--out", "none", "--html", *option)
+    assert code == 2
+    assert "Add --package" in told
+    assert not (run.folder / "none").exists()
+
+
+def test_the_options_are_those_of_package_export_word_for_word():
+    def told(app, name):
+        found = get_command(app)
+        command = found.commands[name]
+        return {p.name: (p.opts, p.secondary_opts, p.help) for p in command.params}
+
+    publish, export = told(dossier.app, "publish"), told(package.app, "export")
+    for name in ("licence", "creator", "notes", "prices"):
+        assert publish[name] == export[name], name
