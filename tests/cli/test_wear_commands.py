@@ -55,7 +55,8 @@ def test_a_log_is_written_corrected_listed_and_summed_up(run):
     words = run("wear", "summary", RIG)
     assert "No failure in 312 h" in words
     assert "due now, over by" in words
-    run("wear", "void", RIG, entries[3]["id"], "--reason", "no longer wanted")
+    said = run("wear", "void", RIG, entries[3]["id"], "--reason", "no longer wanted")
+    assert said == f"Entry {entries[3]['id']} no longer counts; it stays in the log.\n"
     assert json.loads(run("wear", "summary", RIG, "--json"))["due"] == []
 
 
@@ -123,7 +124,9 @@ def test_a_journal_is_kept_with_photos(run, tmp_path):
     now = json.loads(run("journal", "show", RIG, page["id"], "--json"))
     assert now["entry"]["shown"] is True
     assert "Time lost to problems: 1.5 h." in run("journal", "list", RIG)
-    run("journal", "void", RIG, now["id"], "--reason", "another rig")
+    said = json.loads(run("journal", "void", RIG, now["id"], "--reason", "another rig", "--json"))
+    assert said == {"subject": RIG, "voided": now["id"], "reason": "another rig"}
+    assert " void: " in run("journal", "list", RIG)
     states = [p["state"] for p in json.loads(run("journal", "list", RIG, "--json"))["pages"]]
     assert states == ["superseded", "void"]
     with pytest.raises(InputError, match="no words"):

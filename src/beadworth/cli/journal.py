@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from beadworth.cli.output import BenchOption, JsonOption, emit_json, print_table, read_bytes
+from beadworth.cli.kept import Book, state
+from beadworth.cli.output import BenchOption, JsonOption, emit_json, read_bytes
 from beadworth.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 app = typer.Typer(
     help="Keep a journal of a rig or a trial: what was done, what went wrong, photos."
 )
+JOURNAL = Book(about="subject", name="journal", entry="page", entries="pages")
 SubjectArgument = Annotated[str, typer.Argument(help="A rig's name or a trial's id.")]
 PageArgument = Annotated[int, typer.Argument(help="Its number in the list.")]
 
@@ -84,24 +86,17 @@ def list_(subject: SubjectArgument, bench: BenchOption = None, json: JsonOption 
 
     with open_bench(bench) as store:
         pages = journal(store, subject)
-    if json:
-        emit_json({"subject": subject, "pages": [kept.to_json() for kept in pages]})
-        return
-    print_table(
-        f"Journal of {subject}",
-        ("no.", "day", "stage", "title", "lost h", "photos", "shown", "state"),
-        [
-            (
-                kept.id, str(kept.record.on), kept.record.stage, kept.record.title,
-                kept.record.lost_h, len(kept.record.photos),
-                "yes" if kept.record.shown else "no",
-                kept.state if not kept.reason else f"{kept.state}: {kept.reason}",
-            )
-            for kept in pages
-        ],
-    )  # fmt: skip
+    columns = {
+        "stage": lambda kept: kept.record.stage,
+        "title": lambda kept: kept.record.title,
+        "lost h": lambda kept: kept.record.lost_h,
+        "photos": lambda kept: len(kept.record.photos),
+        "shown": lambda kept: "yes" if kept.record.shown else "no",
+        "state": state,
+    }
+    JOURNAL.tell(subject, f"Journal of {subject}", pages, columns, as_json=json)
     lost = sum(k.record.lost_h or 0.0 for k in pages if k.state == "current")
-    if lost:
+    if lost and not json:
         typer.echo(f"Time lost to problems: {lost:g} h.")
 
 
@@ -139,10 +134,7 @@ def void(
 
     with open_bench(bench) as store:
         void_page(store, subject, page, reason)
-    if json:
-        emit_json({"subject": subject, "voided": page, "reason": reason})
-    else:
-        typer.echo(f"Page {page} no longer counts; it stays in the journal.")
+    JOURNAL.tell_void(subject, page, reason, as_json=json)
 
 
 @app.command("photo")

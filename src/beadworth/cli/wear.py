@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from beadworth.cli.kept import Book, state
 from beadworth.cli.output import BenchOption, JsonOption, emit_json, print_table
 from beadworth.errors import InputError, Problem
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 app = typer.Typer(
     help="Log a rig over months: hours, checks, changes, failures; what they say, what is due."
 )
+LOG = Book(about="rig", name="log", entry="entry", entries="entries")
 RigArgument = Annotated[str, typer.Argument(help="A rig's name on the bench.")]
 DayOption = Annotated[
     str | None, typer.Option("--on", metavar="DATE", help="Day, as 2026-11-25; left out: today.")
@@ -101,21 +103,13 @@ def list_(rig: RigArgument, bench: BenchOption = None, json: JsonOption = False)
 
     with open_bench(bench) as store:
         log = wear_log(store, rig)
-    if json:
-        emit_json({"rig": rig, "entries": [kept.to_json() for kept in log]})
-        return
-    print_table(
-        f"Wear log of {rig}",
-        ("no.", "day", "kind", "what", "state", "note"),
-        [
-            (
-                kept.id, str(kept.record.on), kept.record.kind, entry_words(kept.record),
-                kept.state if not kept.reason else f"{kept.state}: {kept.reason}",
-                kept.record.note,
-            )
-            for kept in log
-        ],
-    )  # fmt: skip
+    columns = {
+        "kind": lambda kept: kept.record.kind,
+        "what": lambda kept: entry_words(kept.record),
+        "state": state,
+        "note": lambda kept: kept.record.note,
+    }
+    LOG.tell(rig, f"Wear log of {rig}", log, columns, as_json=json)
 
 
 @app.command("void")
@@ -132,10 +126,7 @@ def void(
 
     with open_bench(bench) as store:
         void_wear(store, rig, entry, reason)
-    if json:
-        emit_json({"rig": rig, "voided": entry, "reason": reason})
-    else:
-        typer.echo(f"Entry {entry} no longer counts; it stays in the log.")
+    LOG.tell_void(rig, entry, reason, as_json=json)
 
 
 @app.command("summary")
