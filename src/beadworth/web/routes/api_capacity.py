@@ -17,14 +17,10 @@ from beadworth.bench.assemble import (
 )
 from beadworth.records import from_mapping
 from beadworth.web.routes import api_shapes as shapes
-from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, takes
+from beadworth.web.routes.api_common import READS, WRITES, BodyOf, LossOf, answer, takes
 from beadworth.web.routes.common import BenchOf
 
 router = APIRouter(prefix="/api", tags=["capacity"])
-LossOf = Annotated[
-    float | None,
-    Query(ge=0.005, le=0.2, description="loss at which ceilings are read; left out: the trial's"),
-]
 
 
 @router.get(

@@ -6,7 +6,7 @@ import json
 import math
 from typing import Annotated, Any
 
-from fastapi import Depends
+from fastapi import Depends, Query
 from pydantic import BaseModel, Field
 from starlette.requests import Request
 from starlette.responses import JSONResponse
@@ -38,6 +38,10 @@ class ErrorShape(BaseModel):
     error: ErrorBody
 
 
+LossOf = Annotated[
+    float | None,
+    Query(ge=0.005, le=0.2, description="loss at which ceilings are read; left out: the trial's"),
+]
 MEANING = {
     400: "The request is not written as HTTP or JSON wants it.",
     403: "A change asked for by a page that is not ours.",
@@ -66,6 +70,15 @@ def takes(schema: str) -> dict[str, Any]:
     """The description of a JSON body that one of our own records checks."""
     reference = {"schema": {"$ref": f"#/components/schemas/{schema}"}}
     return {"requestBody": {"required": True, "content": {"application/json": reference}}}
+
+
+TAKES_FILE: dict[str, Any] = {
+    "requestBody": {
+        "required": True,
+        "content": {"application/octet-stream": {"schema": {"type": "string"}}},
+    }
+}
+"""The description of a body that is a file as it is."""
 
 
 async def _json_body(request: Request) -> dict[str, Any]:

@@ -22,8 +22,7 @@ from beadworth.bench.packages import (
 from beadworth.bench.typical import trial_typical
 from beadworth.dossier.package import DEFAULT_LICENCE, Shown, unzip, zip_bytes
 from beadworth.web.routes import api_shapes as shapes
-from beadworth.web.routes.api_capacity import LossOf
-from beadworth.web.routes.api_common import READS, answer, refusals
+from beadworth.web.routes.api_common import READS, TAKES_FILE, LossOf, answer, refusals
 from beadworth.web.routes.common import BenchOf, download
 
 router = APIRouter(prefix="/api", tags=["packages"])
@@ -90,12 +89,7 @@ def package_list(bench: BenchOf) -> Response:
     status_code=201,
     response_model=TakenShape,
     responses=refusals(403, 413, 422),
-    openapi_extra={
-        "requestBody": {
-            "required": True,
-            "content": {"application/octet-stream": {"schema": {"type": "string"}}},
-        }
-    },
+    openapi_extra=TAKES_FILE,
 )
 async def take(
     request: Request,

@@ -13,7 +13,7 @@ from starlette.responses import Response
 from beadworth.bench.prints import StoredPrint
 from beadworth.web.print_asked import asked_of
 from beadworth.web.print_work import Answer, replay_job
-from beadworth.web.routes.api_common import READS, answer, refusals
+from beadworth.web.routes.api_common import READS, TAKES_FILE, answer, refusals
 from beadworth.web.routes.common import BenchOf
 from beadworth.web.routes.prints import DeskOf
 
@@ -75,12 +75,7 @@ def prints(desk: DeskOf) -> Response:
     status_code=201,
     response_model=PrintShape,
     responses=refusals(403, 413, 422),
-    openapi_extra={
-        "requestBody": {
-            "required": True,
-            "content": {"application/octet-stream": {"schema": {"type": "string"}}},
-        }
-    },
+    openapi_extra=TAKES_FILE,
 )
 async def take(request: Request, desk: DeskOf, name: NameOf) -> Response:
     """The body is the file; the same file given again keeps its id."""

@@ -23,7 +23,15 @@ from beadworth.bench.wear import (
     wear_log,
 )
 from beadworth.errors import InputError, Problem
-from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, refusals, takes
+from beadworth.web.routes.api_common import (
+    READS,
+    TAKES_FILE,
+    WRITES,
+    BodyOf,
+    answer,
+    refusals,
+    takes,
+)
 from beadworth.web.routes.common import BenchOf
 from beadworth.worth.wear_summary import ChartSettings
 
@@ -194,7 +202,7 @@ def compare(
 def void(bench: BenchOf, rig: RigOf, entry: EntryOf, reason: ReasonOf) -> Response:
     """The reason stays with it."""
     void_wear(bench, rig, entry, reason)
-    return answer({"voided": entry, "reason": reason})
+    return _voided(entry, reason)
 
 
 @router.get(
@@ -239,6 +247,10 @@ def write(
 def void_one(bench: BenchOf, subject: SubjectOf, entry: EntryOf, reason: ReasonOf) -> Response:
     """The reason stays with it; no dossier shows it."""
     void_page(bench, subject, entry, reason)
+    return _voided(entry, reason)
+
+
+def _voided(entry: int, reason: str) -> Response:
     return answer({"voided": entry, "reason": reason})
 
 
@@ -248,12 +260,7 @@ def void_one(bench: BenchOf, subject: SubjectOf, entry: EntryOf, reason: ReasonO
     status_code=201,
     response_model=PhotoShape,
     responses=refusals(403, 413, 422),
-    openapi_extra={
-        "requestBody": {
-            "required": True,
-            "content": {"application/octet-stream": {"schema": {"type": "string"}}},
-        }
-    },
+    openapi_extra=TAKES_FILE,
 )
 async def keep(request: Request, bench: BenchOf) -> Response:
     """The body is the file; the answer names what a journal page refers to."""
