@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import base64
 import getpass
 import io
 import os
 import platform
+import re
 import subprocess
 import sys
 import zipfile
@@ -14,12 +16,38 @@ from pathlib import Path
 import numpy as np
 import pypdfium2
 import pytest
+from PIL import Image, PngImagePlugin
 
 from beadworth.bench import open_bench
+from beadworth.bench.prints import PrintShelf
 from beadworth.demo import seed
 
 USER = "quillfeather"
 HOST = "nightjarhost"
+PRINT = "bracket-for-merganser"
+# Every chart as the browser hands it out and as it stands on its canvas, as SVG; three of them
+# as the files of a publication and as PNG from the browser (all of them would take minutes).
+FIGURES = """
+import sys
+from pathlib import Path
+from beadworth.bench import open_bench
+from beadworth.bench.account import dossier_data
+from beadworth.dossier.charts import WIDE_PX, render_png, render_svg
+from beadworth.dossier.figure_files import write_figures
+from beadworth.dossier.figures import SHAPES, canvas_svg, pictures
+
+bench, trial, out = sys.argv[1], sys.argv[2], Path(sys.argv[3])
+with open_bench(bench) as store:
+    data = dossier_data(store, trial)
+found = pictures(data)
+some = [found[0], found[len(found) // 2], found[-1]]
+write_figures(data, out, chosen=some)
+for one in found:
+    (out / f"{one.name}.svg").write_text(render_svg(one.draw(WIDE_PX)), encoding="utf-8")
+    (out / f"{one.name}-canvas.svg").write_text(canvas_svg(one, SHAPES[0]), encoding="utf-8")
+for one in some:
+    (out / f"{one.name}.png").write_bytes(render_png(one.draw(WIDE_PX)))
+"""
 
 
 @pytest.fixture(scope="module")
@@ -30,28 +58,47 @@ def published(tmp_path_factory):
     bench = home / "my.bench"
     with open_bench(bench) as made:
         seed(made)
-        trial = next(t.id for t in made.trials() if t.spec and t.spec.candidate)
+        record = next(t for t in made.trials() if t.spec and t.spec.candidate)
+        trial = record.id
+        with PrintShelf(made).taking(f"{PRINT}.gcode") as intake:
+            intake.write(b"G1 X1 F600\n")
+            stored = intake.keep()
+        PrintShelf(made).keep_verdict(
+            stored,
+            {"verdict": "never over the ceiling", "time_s": 5400.0, "rig": record.spec.baseline},
+        )
     out = home / "out"
     telling = {"HOME": str(home), "USER": USER, "LOGNAME": USER, "USERNAME": USER,
                "HOSTNAME": HOST, "TMPDIR": str(home)}  # fmt: skip
-    ran = subprocess.run(
-        [sys.executable, "-m", "beadworth", "dossier", "publish", trial, "--out", str(out),
-         "--bench", str(bench), "--html", "--pdf", "--package"],
-        env=os.environ | telling, cwd=home, capture_output=True, text=True, check=False,
-    )  # fmt: skip
-    assert ran.returncode == 0, ran.stderr
+    for call in (
+        ["-m", "beadworth", "dossier", "publish", trial, "--out", out, "--bench", bench,
+         "--html", "--pdf", "--package"],
+        ["-c", FIGURES, bench, trial, out],
+    ):  # fmt: skip
+        ran = subprocess.run(
+            [sys.executable, *map(str, call)], env=os.environ | telling, cwd=home,
+            capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        assert ran.returncode == 0, ran.stderr
     return out
 
 
 def test_the_whole_upgrade_is_in_it(published):
     page = next(published.glob("*.html")).read_text(encoding="utf-8")
-    for key in ("comparison", "typical", "worth", "fit", "bringup", "wear", "journal", "cautions",
-                "method", "readings", "references"):  # fmt: skip
+    for key in ("comparison", "typical", "worth", "fit", "bringup", "replays", "wear", "journal",
+                "cautions", "method", "readings", "references"):  # fmt: skip
         assert f'<section class="part" id="{key}"' in page, key
 
 
+EMBEDDED = re.compile(rb"data:[\w./+-]+;base64,([A-Za-z0-9+/=]+)")
+
+
 def searched(data: bytes) -> list[bytes]:
-    """The bytes of a file, and what is packed inside a PDF or a zip."""
+    """The bytes of a file, and what is packed inside a PDF, a zip, a PNG, a page or an SVG."""
+    if data.startswith(b"\x89PNG"):
+        picture = Image.open(io.BytesIO(data))
+        picture.load()  # texts may stand behind the pixels
+        return [data, *(f"{key}={said}".encode() for key, said in picture.info.items())]
     if data.startswith(b"PK"):
         packed = zipfile.ZipFile(io.BytesIO(data))
         return [data, *(packed.read(name) for name in packed.namelist())]
@@ -63,16 +110,33 @@ def searched(data: bytes) -> list[bytes]:
                   .get_data().decode("utf-8", "replace")) or ""]  # fmt: skip
         inside += [page.extract_text() for page in reader.pages]
         return [data, *(text.encode("utf-8") for text in inside)]
-    return [data]
+    inside = [base64.b64decode(found) for found in EMBEDDED.findall(data)]
+    return [data, *(part for one in inside for part in searched(one))]
 
 
-def test_no_user_name_host_or_folder_is_in_any_artefact(published):
+@pytest.mark.parametrize("zipped", [False, True])
+@pytest.mark.parametrize("add", ["add_text", "add_itxt"])
+def test_the_search_finds_a_word_packed_in_a_picture(add, zipped):
+    chunks = PngImagePlugin.PngInfo()
+    getattr(chunks, add)("Comment", f"/home/{USER} " * 20, zip=zipped)
+    made = io.BytesIO()
+    Image.new("1", (2, 2)).save(made, "PNG", pnginfo=chunks)
+    packed = base64.b64encode(made.getvalue())
+    for data in (made.getvalue(), b'<svg><image href="data:image/png;base64,' + packed + b'"/>'):
+        assert any(USER.encode() in part for part in searched(data))
+
+
+def test_no_user_name_host_folder_or_print_file_is_in_any_artefact(published):
     files = [file for file in published.rglob("*") if file.is_file()]
-    assert len(files) > 10
-    words = {USER, HOST, str(published.parent), str(Path.cwd()), "/tmp/", "/home/"}
+    kinds = [file.suffix for file in files]
+    assert {".html", ".pdf", ".json", ".csv", ".md", ".svg", ".png"} <= set(kinds)
+    assert kinds.count(".svg") > 40
+    assert kinds.count(".png") == 3 * 13
+    words = {USER, HOST, PRINT, str(published.parent), str(Path.cwd()), "/tmp/", "/home/"}
     # the names of this very machine, where they are long enough not to stand there by chance
     words |= {name for name in (platform.node(), getpass.getuser()) if len(name) > 5}
     for file in files:
+        assert not any(word in file.name for word in words), file.name
         for data in searched(file.read_bytes()):
             for word in words:
                 assert word.encode() not in data, (file.name, word)
