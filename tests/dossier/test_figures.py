@@ -32,9 +32,10 @@ from beadworth.dossier.figures import (
     png_of,
     slug,
 )
-from beadworth.dossier.theme import COLOURS, contrast
+from beadworth.dossier.theme import COLOURS, HEAT, contrast
 
 SIZES = {(1920, 1080), (3840, 2160), (1080, 1920), (1080, 1080)}
+HEAT_COLOURS = {COLOURS[mode][name] for mode in ("light", "dark") for name in HEAT}
 PAPER = {"light": COLOURS["light"]["paper"], "dark": COLOURS["dark"]["paper"]}
 
 
@@ -109,11 +110,39 @@ def test_drawn_capitals_are_as_high_as_the_type_says(dossier_data):
 @pytest.mark.parametrize("ground", GROUNDS)
 def test_words_stand_out_from_their_ground(ground, dossier_data):
     paper = PAPER["dark" if ground == "dark" else "light"]
+    on_cells = 0
     for name, _, canvas in canvases(dossier_data):
-        for text in re.findall(r"<text [^>]*>", coloured(canvas, ground)):
-            colour = re.search(r'fill="(#\w{6})"', text)[1]
-            if not name.startswith("speeds"):  # on heat cells: their pairs are tested apart
-                assert contrast(colour, paper) >= 4.5, (name, colour)
+        drawn = ElementTree.fromstring(coloured(canvas, ground))
+        cells = cells_under_text(drawn)
+        on_cells += len(cells)
+        for text in drawn.iter(f"{SVG}text"):
+            under = cells.get(text, paper)
+            assert contrast(text.get("fill"), under) >= 4.5, (name, text.text, under)
+    # every speed of the table, on every shape of canvas
+    assert on_cells == len(SHAPES) * len(dossier_data.speeds)
+
+
+SVG = "{http://www.w3.org/2000/svg}"
+CELL = re.compile(r"M([-\d.]+),([-\d.]+)h([\d.]+)v([\d.]+)h-[\d.]+Z")
+
+
+def cells_under_text(drawn):
+    """The colour of the heat cell a text stands on, for each text that does."""
+    found = {}
+    for panel in drawn.iter(f"{SVG}g"):
+        marks = [g for g in panel.findall(f"{SVG}g") if "role-mark" in g.get("class", "")]
+        cells = [
+            (*map(float, CELL.fullmatch(path.get("d")).groups()), path.get("fill"))
+            for group in marks if "mark-rect" in group.get("class")
+            for path in group.findall(f"{SVG}path") if path.get("fill") in HEAT_COLOURS
+        ]  # fmt: skip
+        texts = [t for g in marks if "mark-text" in g.get("class") for t in g.findall(f"{SVG}text")]
+        for text in texts if cells else ():
+            x, y = map(float, re.findall(r"[-\d.]+", text.get("transform")))
+            (found[text],) = {
+                fill for left, top, w, h, fill in cells if 0 < x - left < w and 0 < y - top < h
+            }
+    return found
 
 
 def test_simulated_stands_on_every_picture_and_on_no_other(dossier_data):
