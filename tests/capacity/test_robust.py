@@ -130,14 +130,14 @@ def test_coupons_beyond_the_depth_do_not_move_the_ceiling(truths):
 
 
 def test_a_grid_twice_as_fine_gives_the_same_answer(truths, monkeypatch):
-    from beadworth.capacity import posterior
+    from beadworth.capacity import quadrature, shape_grid
 
     rows = drawn(truths, 8, truth=truths.excess_power)
     plain = capacity.fit(rows).ceilings
-    monkeypatch.setattr(posterior, "_FINE", 61)
-    monkeypatch.setattr(posterior, "_SIDE", {1: 41, 2: 25})
-    monkeypatch.setattr(posterior, "_SIGMAS", 25)
-    monkeypatch.setattr(posterior, "_SPAN", 5.0)
+    monkeypatch.setattr(quadrature, "_FINE", 61)
+    monkeypatch.setattr(shape_grid, "SIDE", {1: 41, 2: 25})
+    monkeypatch.setattr(quadrature, "_SIGMAS", 25)
+    monkeypatch.setattr(shape_grid, "SPAN", 5.0)
     for a, b in zip(plain, capacity.fit(rows).ceilings, strict=True):
         for name in ("flow_mm3_s", "low", "high"):
             assert getattr(a, name) == pytest.approx(getattr(b, name), abs=0.012)

@@ -16,8 +16,9 @@ from beadworth.capacity.depth import (
     misfit,
     too_deep,
 )
-from beadworth.capacity.posterior import Posterior, integrate
+from beadworth.capacity.posterior import Posterior
 from beadworth.capacity.prepare import Group
+from beadworth.capacity.quadrature import integrate
 from beadworth.capacity.robust import reweigh
 
 Array = NDArray[np.float64]
