@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
+import sys
 from datetime import date
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -35,6 +37,8 @@ from beadworth.trial import (
     Reading,
     TrialSpec,
 )
+
+sys.path.insert(0, str(Path(__file__).parent))  # chart_support
 
 OLD, NEW, STUFF = "Tern, stock hot end", "Tern, long melt zone", "PLA, chalk white"
 TEMPERATURES = (210.0, 220.0, 230.0)

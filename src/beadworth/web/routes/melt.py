@@ -9,12 +9,8 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.dossier.charts_melt import (
-    force_chart,
-    length_chart,
-    outlet_chart,
-    predicted_ceiling_chart,
-)
+from beadworth.dossier.charts_hot_end import force_chart, outlet_chart
+from beadworth.dossier.charts_melt import length_chart, predicted_ceiling_chart
 from beadworth.errors import BeadworthError, Problem
 from beadworth.material import Rheology
 from beadworth.material.library import GENERIC
