@@ -15,7 +15,8 @@ from beadworth.gcode import Limits, Writer
 from beadworth.material import Material
 from beadworth.quantity import feed_mm_s
 from beadworth.rig import BuildVolume, HotEnd, Rig
-from beadworth.trial.layout import coil, plate_layout
+from beadworth.trial.coil import coil
+from beadworth.trial.layout import plate_layout
 from beadworth.trial.program_checks import unsteady_mm
 from beadworth.trial.program_moves import write_plate
 from beadworth.trial.record import Coupon

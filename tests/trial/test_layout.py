@@ -1,4 +1,4 @@
-"""The coil, its cell, and the grid: volume is conserved and nothing finished is in the way."""
+"""The cells and their grid: on the bed, and nothing finished is in the way."""
 
 import math
 
@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from beadworth.errors import LimitError
 from beadworth.rig import AxisLimits, BuildVolume, HotEnd, Motion, Rig, Toolhead
 from beadworth.trial import layout
+from beadworth.trial.coil import ASSUMED_ACCELERATION_MM_S2
 
 
 def rig(x=220.0, y=220.0, z=240.0, nozzle=0.4, **more):
@@ -33,17 +34,6 @@ rigs = st.builds(
 )
 
 
-def test_coil_holds_the_volume_of_the_filament():
-    # By hand: 600 mm of 1.75 mm filament is 1443.17 mm³; a 0.8 mm strand has 0.502655 mm²,
-    # so 2871.1 mm of strand; on a 15 mm circle a turn is √(94.2478² + 0.8²) = 94.2512 mm.
-    one = layout.coil(rig(), filament_mm=600, radius_mm=15)
-    assert one.strand_mm == pytest.approx(0.8)
-    assert one.strand_section_mm2 == pytest.approx(0.502655, rel=1e-5)
-    assert one.strand_length_mm == pytest.approx(2871.1, abs=0.05)
-    assert one.turns == pytest.approx(2871.1 / 94.2512, rel=1e-4)
-    assert one.speed_mm_s(20) == pytest.approx(39.789, abs=1e-3)
-
-
 @given(rigs, st.floats(100, 3000), st.floats(2, 60))
 @settings(deadline=None, max_examples=150)
 def test_every_cell_lies_on_the_bed_and_clears_finished_ones(one_rig, filament, flow):
@@ -53,7 +43,7 @@ def test_every_cell_lies_on_the_bed_and_clears_finished_ones(one_rig, filament, 
         return
     volume, head, coil = one_rig.build_volume, one_rig.toolhead, grid.coil
     assert coil.stand_off_mm >= 2 * coil.strand_mm
-    assert coil.speed_mm_s(flow) ** 2 / coil.radius_mm <= layout.ASSUMED_ACCELERATION_MM_S2 + 1e-9
+    assert coil.speed_mm_s(flow) ** 2 / coil.radius_mm <= ASSUMED_ACCELERATION_MM_S2 + 1e-9
     assert coil.height_mm + layout.LIFT_MM <= volume.z_mm
     if coil.height_mm >= head.height_mm:
         assert grid.clearance_mm >= head.radius_mm

@@ -1,10 +1,4 @@
-"""Where coupons lie on a plate: the coil of one coupon, its cell, and the grid of cells.
-
-A coupon is a coil: the nozzle runs a circle at constant tangential speed and climbs one
-strand diameter per turn. The laid strand has one section, ``π/4·(2·nozzle)²``, whatever the
-flow; flow is set by tangential speed alone, ``speed = flow ÷ section``. The nozzle keeps
-two strand diameters above the surface the strand lands on, so the strand falls free and
-neither the bed nor the turn below pushes back on the melt.
+"""Where coupons lie on a plate: the cell of one coil, and the grid of cells.
 
 ``docs/explanation/coupon-program.md`` has the drawing and the reasons.
 """
@@ -16,18 +10,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from beadworth.errors import LimitError, Problem
-from beadworth.gcode.limits import SAFE_SPEED_MM_S
 from beadworth.quantity import filament_section_mm2
 from beadworth.rig import Rig
+from beadworth.trial.coil import Coil, coil, path_acceleration_mm_s2, path_speed_mm_s
 
-STRAND_PER_NOZZLE = 2.0
-"""Strand diameter ÷ nozzle diameter. Melt swells on leaving a nozzle, rarely to twice its
-bore (from memory, no source); at 2 the strand arrives slack at any flow, so the moving nozzle
-never draws on the melt, and the circle is slow. Above about 2.25 some controllers refuse the
-move as laying too much per mm (common practice, no source)."""
-STAND_OFF_PER_STRAND = 2.0
-"""Nozzle height over the landing surface ÷ strand diameter: one for the strand just laid,
-one of free air over it."""
 PURGE_PITCH_PER_STRAND = 2.0
 """Spacing of the lines of a purge strip ÷ strand diameter."""
 NOZZLE_CLEAR_MM = 15.0
@@ -40,48 +26,12 @@ OOZE_MM = 8.0
 height passes there, so a hardened blob cannot be struck."""
 EDGE_MARGIN_MM = 10.0
 """Rim of the bed left free for clips and an inexact origin (common practice, no source)."""
-SPREAD_MM = 1.0
-"""How far a coil may spread or lean past its nominal outside."""
 LIFT_MM = 5.0
 """Height kept over the tallest finished coupon while travelling."""
 SLENDER = 1.5
 """Tallest coil accepted ÷ its diameter: a taller one may topple."""
-ASSUMED_ACCELERATION_MM_S2 = 500.0
-"""Axis acceleration taken where the rig does not say."""
 RADII_MM = (12.0, 90.0)
 """Range of coil radii tried, in whole millimetres; a smaller coil is hard to pick up and label."""
-
-
-@dataclass(frozen=True)
-class Coil:
-    """The geometry of one coupon laid as a coil."""
-
-    strand_mm: float
-    """Diameter of the laid strand."""
-    strand_section_mm2: float
-    radius_mm: float
-    """Of the nozzle's circle: the middle of the strand."""
-    turns: float
-    climb_mm: float
-    """Per turn: one strand diameter."""
-    stand_off_mm: float
-    """Nozzle over the surface the strand lands on."""
-    strand_length_mm: float
-    filament_mm: float
-
-    @property
-    def outside_mm(self) -> float:
-        """Radius that holds the whole coil, spreading allowed."""
-        return self.radius_mm + self.strand_mm + SPREAD_MM
-
-    @property
-    def height_mm(self) -> float:
-        """Nozzle height at the end of the coil: nothing of the coil stands higher."""
-        return self.stand_off_mm + self.turns * self.climb_mm
-
-    def speed_mm_s(self, flow_mm3_s: float) -> float:
-        """Path speed that lays ``flow_mm3_s`` as this strand."""
-        return flow_mm3_s / self.strand_section_mm2
 
 
 @dataclass(frozen=True)
@@ -147,27 +97,6 @@ class PlateLayout:
             )
 
 
-def coil(rig: Rig, *, filament_mm: float, radius_mm: float) -> Coil:
-    """The coil that ``filament_mm`` of filament makes on a circle of ``radius_mm``.
-
-    The strand's volume is the filament's: length = filament·section ÷ strand section. One
-    turn of the helix is √((2πr)² + climb²) long.
-    """
-    strand = STRAND_PER_NOZZLE * rig.hot_end.nozzle_mm
-    section = math.pi / 4 * strand * strand
-    length = filament_mm * filament_section_mm2(rig.filament_diameter_mm) / section
-    return Coil(
-        strand_mm=strand,
-        strand_section_mm2=section,
-        radius_mm=radius_mm,
-        turns=length / math.hypot(2 * math.pi * radius_mm, strand),
-        climb_mm=strand,
-        stand_off_mm=STAND_OFF_PER_STRAND * strand,
-        strand_length_mm=length,
-        filament_mm=filament_mm,
-    )
-
-
 def purge_mm(rig: Rig) -> float:
     """Filament purged before each coupon: 1.5 melt zones, at least 30 mm; 40 mm where unknown.
 
@@ -179,19 +108,6 @@ def purge_mm(rig: Rig) -> float:
         return 40.0
     zone = math.pi / 4 * hot.bore_mm**2 * hot.melt_zone_mm
     return max(30.0, 1.5 * zone / filament_section_mm2(rig.filament_diameter_mm))
-
-
-def path_acceleration_mm_s2(rig: Rig) -> tuple[float, bool]:
-    """Acceleration a circle may ask of the x and y axes, and whether the rig says so."""
-    axes, printing = rig.motion.max_acceleration_mm_s2, rig.motion.print_acceleration_mm_s2
-    known = [a for a in (printing, axes and axes.x, axes and axes.y) if a]
-    return (min(known), True) if known else (ASSUMED_ACCELERATION_MM_S2, False)
-
-
-def path_speed_mm_s(rig: Rig) -> tuple[float, bool]:
-    """Speed both x and y reach, and whether the rig says so."""
-    axes = rig.motion.max_speed_mm_s
-    return (min(axes.x, axes.y), True) if axes else (SAFE_SPEED_MM_S, False)
 
 
 def plate_layout(rig: Rig, *, filament_mm: float, highest_flow_mm3_s: float) -> PlateLayout:

@@ -10,7 +10,7 @@ from beadworth.gcode.limits import unknown_limits
 from beadworth.material import Material
 from beadworth.quantity import feed_mm_s
 from beadworth.rig import Rig
-from beadworth.trial.layout import Coil, path_acceleration_mm_s2
+from beadworth.trial.coil import Coil, path_acceleration_mm_s2
 from beadworth.trial.record import Coupon
 
 PTFE_LIMIT_C = 240.0

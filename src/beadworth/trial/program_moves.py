@@ -11,14 +11,8 @@ from beadworth.gcode.writer import Writer
 from beadworth.material import Material
 from beadworth.quantity import feed_mm_s
 from beadworth.rig import Rig
-from beadworth.trial.layout import (
-    EDGE_MARGIN_MM,
-    LIFT_MM,
-    Cell,
-    PlateLayout,
-    path_speed_mm_s,
-    purge_mm,
-)
+from beadworth.trial.coil import path_speed_mm_s
+from beadworth.trial.layout import EDGE_MARGIN_MM, LIFT_MM, Cell, PlateLayout, purge_mm
 from beadworth.trial.program_checks import segments_per_turn
 from beadworth.trial.record import Coupon
 

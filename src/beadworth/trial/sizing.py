@@ -11,7 +11,8 @@ from beadworth.material import Material
 from beadworth.rig import BuildVolume, Rig
 from beadworth.trial import program_checks
 from beadworth.trial.budget import loss_budget
-from beadworth.trial.layout import coil, plate_layout
+from beadworth.trial.coil import coil
+from beadworth.trial.layout import plate_layout
 from beadworth.trial.order import reference_flow
 from beadworth.trial.program_moves import SETTLE_S, SOAK_S
 from beadworth.trial.record import Budget, Coupon, TrialSpec
