@@ -13,8 +13,10 @@ import pytest
 from beadworth.capacity import Ceiling
 from beadworth.dossier.charts import NARROW_PX, WIDE_PX, inline_svg, render_png, render_svg
 from beadworth.dossier.charts_ceiling import ceiling_chart, comparison_chart
-from beadworth.dossier.charts_loss import delivered_chart, loss_chart, residual_chart
+from beadworth.dossier.charts_delivered import delivered_chart
+from beadworth.dossier.charts_loss import loss_chart
 from beadworth.dossier.charts_method import budget_chart, drift_chart
+from beadworth.dossier.charts_residual import residual_chart
 from beadworth.dossier.charts_speeds import speeds_chart
 from beadworth.dossier.data import with_losses
 

@@ -1,4 +1,4 @@
-"""What the charts of loss are made of: rows, axis ranges, and the finding in words."""
+"""What the charts of loss, delivered flow and residuals share: rows, axis ranges, words."""
 
 from __future__ import annotations
 
@@ -15,8 +15,6 @@ from beadworth.dossier.sentences import (
     count,
     level,
     listed,
-    number,
-    percent,
     temperature,
 )
 
@@ -25,6 +23,7 @@ if TYPE_CHECKING:
     from beadworth.dossier.data import ReadingEntry
 
 Row = dict[str, Any]
+FLOW_TITLE = f"commanded flow, {FLOW}"
 
 
 def rig_names(groups: Sequence[GroupFit], entries: Sequence[ReadingEntry]) -> list[str]:
@@ -158,32 +157,6 @@ def loss_alt(
         if c.rig == rig
     ]
     return head + ("; ".join(words) if words else "none can be read yet") + "."
-
-
-def most_delivered(curves: Sequence[Curve]) -> list[tuple[str, float, float, float]]:
-    """Per curve: rig, temperature, the highest flow asked, what arrives of it."""
-    return [
-        (
-            curve.rig,
-            curve.temperature_c,
-            float(curve.flow_mm3_s[-1]),
-            float(curve.flow_mm3_s[-1] * (1 - curve.loss[-1])),
-        )
-        for curve in curves
-        if curve.flow_mm3_s.size
-    ]
-
-
-def delivered_title(best: Sequence[tuple[str, float, float, float]], rigs: Sequence[str]) -> str:
-    """What the hottest block of the first rig loses at the highest flow."""
-    if not best:
-        return "No curve can be drawn from these readings yet"
-    first = [b for b in best if b[0] == rigs[0]] or list(best)
-    rig, t, asked, got = max(first, key=lambda b: b[1])
-    return (
-        f"Asked for {number(asked)} {FLOW} at {temperature(t)}, {rig} delivers {number(got)}: "
-        f"{percent(1 - got / asked, 0)} is lost"
-    )
 
 
 def rounded(value: float, decimals: int) -> float:

@@ -18,7 +18,9 @@ from beadworth.dossier.blocks import (
     table,
 )
 from beadworth.dossier.charts_ceiling import ceiling_chart, comparison_chart
-from beadworth.dossier.charts_loss import delivered_chart, loss_chart, residual_chart
+from beadworth.dossier.charts_delivered import delivered_chart
+from beadworth.dossier.charts_loss import loss_chart
+from beadworth.dossier.charts_residual import residual_chart
 from beadworth.dossier.charts_speeds import speeds_chart
 from beadworth.dossier.data import DossierData
 from beadworth.dossier.section import Section

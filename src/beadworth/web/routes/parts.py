@@ -12,8 +12,10 @@ from beadworth.bench import Bench
 from beadworth.bench.account import dossier_data
 from beadworth.bench.assemble import trial_fit
 from beadworth.dossier.charts_ceiling import ceiling_chart
-from beadworth.dossier.charts_loss import delivered_chart, loss_chart, residual_chart
+from beadworth.dossier.charts_delivered import delivered_chart
+from beadworth.dossier.charts_loss import loss_chart
 from beadworth.dossier.charts_method import drift_chart
+from beadworth.dossier.charts_residual import residual_chart
 from beadworth.dossier.data import DossierData
 from beadworth.dossier.sentences import answer_sentence, ceiling_words
 from beadworth.errors import InputError, Problem
