@@ -4,30 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal, cast
+from typing import Any, cast
 from urllib.parse import quote
 
 import numpy as np
 from fastapi import APIRouter
-from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from beadworth.bench import Bench
 from beadworth.bench import bringup as shelf
-from beadworth.bringup import (
-    BringUpResult,
-    HeaterLog,
-    applied,
-    feed_agreement,
-    feed_by_marks,
-    feed_by_mass,
-    move_correction,
-    programs,
-    read_heater_log,
-    squareness,
-)
-from beadworth.bringup.heater_account import heater_account
+from beadworth.bringup import BringUpResult, HeaterLog, applied, programs
 from beadworth.bringup.sheet import bring_up_sheet, sheet_page
 from beadworth.bringup.told import Finding, GainsLine, gains_lines, told_result
 from beadworth.dossier.charts_bringup import heater_chart
@@ -36,6 +23,7 @@ from beadworth.errors import BeadworthError, InputError, Problem
 from beadworth.fit import fit_check
 from beadworth.rig import Rig
 from beadworth.web.answers import page, status_of
+from beadworth.web.bringup_work import FIELDS, KINDS, Axis, work
 from beadworth.web.figures import Figure, figure
 from beadworth.web.rig_job import Typed, material_names, polymer
 from beadworth.web.rig_sheet import Change, changes_of
@@ -43,18 +31,6 @@ from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_upl
 from beadworth.web.routes.publish import DOSSIER_POLICY
 
 router = APIRouter(include_in_schema=False)
-KINDS = ("moves", "feed", "square", "heater")
-FIELDS: dict[str, dict[str, str]] = {
-    "moves": {"axis": "x", "readings": "", "steps": "", "reading_u": "0.15", "ruler_u": "0.05"},
-    "feed": {
-        "marks": "", "masses": "", "density": "1.24", "diameter": "", "reading_u": "0.3",
-        "mass_u": "0.005", "diameter_u": "0.02", "density_u": "0.01",
-    },
-    "square": {"x": "", "y": "", "up": "", "down": "", "reading_u": "0.3"},
-    "heater": {"text": "", "room": "", "output": "255"},
-}  # fmt: skip
-"""What each form holds, and what it starts with."""
-Axis = Literal["x", "y", "z"]
 
 
 @dataclass(frozen=True)
@@ -77,16 +53,6 @@ class Kept:
     changes: tuple[Change, ...]
 
 
-@dataclass(frozen=True)
-class Worked:
-    """What a form gave: the result, what to keep with it, and how it is shown."""
-
-    result: BringUpResult
-    given: dict[str, Any]
-    not_done: tuple[str, ...] = ()
-    log: HeaterLog | None = None
-
-
 @router.get("/bring-up")
 def bring_up(request: Request, bench: BenchOf, rig: str | None = None) -> Response:
     """Everything a bring-up needs, on one page."""
@@ -102,7 +68,8 @@ def work_out(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Respon
         raise InputError(Problem(f"there is no bring-up form {kind!r}.", "kind", kind))
     typed = {name: str(sent.get(name, "")).strip() for name in FIELDS[kind]}
     try:
-        worked = _work(kind, record, typed, sent)
+        log = pasted_or_uploaded(sent, "pasted log") if kind == "heater" else None
+        worked = work(kind, record, typed, log)
     except BeadworthError as error:
         problem = {"kind": kind, "problems": error.problems}
         return _show(request, bench, record, {kind: typed}, problem, status=status_of(error))
@@ -204,107 +171,6 @@ def _told(
     if log is not None and model is not None:
         drawn = figure(lambda px: heater_chart(log, model, width_px=px))
     return Told(told_result(result), gains_lines(result.gains, output), output, not_done, drawn)
-
-
-def _work(kind: str, rig: Rig, typed: Mapping[str, str], sent: FormData) -> Worked:
-    work = {"moves": _moves, "feed": _feed, "square": _square}
-    return _heater(rig, typed, sent) if kind == "heater" else work[kind](rig, typed)
-
-
-def _moves(rig: Rig, typed: Mapping[str, str]) -> Worked:
-    reader = Typed()
-    axis = cast(Axis, typed["axis"] if typed["axis"] in ("x", "y", "z") else "x")
-    train = getattr(rig.axes, axis)
-    recorded = train.steps_per_mm if train else None
-    commanded, measured = reader.pairs(typed["readings"], "readings")
-    steps = reader.number(typed["steps"], "steps per mm", 0.01, 1e6) or recorded
-    reading_u = reader.number(typed["reading_u"], "u of one reading, mm", 1e-4, 10, needed=True)
-    ruler_u = reader.number(typed["ruler_u"], "u of the ruler, %", 0, 10, needed=True)
-    _want_steps(reader, steps, rig, f"axes.{axis}.steps_per_mm")
-    reader.refuse()
-    found = move_correction(
-        axis,
-        commanded,
-        measured,
-        steps_per_mm=steps or 0.0,
-        reading_u_mm=reading_u or 0.0,
-        ruler_u_share=(ruler_u or 0.0) / 100,
-    )
-    return Worked(BringUpResult(rig=rig.name, axes=(found,)), dict(typed))
-
-
-def _feed(rig: Rig, typed: Mapping[str, str]) -> Worked:
-    reader = Typed()
-    marks = reader.pairs(typed["marks"], "mark and measure")
-    masses = reader.pairs(typed["masses"], "masses")
-
-    def value(name: str, what: str, low: float, high: float) -> float:
-        return reader.number(typed[name], what, low, high, needed=True) or 0.0
-
-    reading_u = value("reading_u", "u of one fed length, mm", 1e-3, 20)
-    density = value("density", "density, g/cm³", 0.2, 12)
-    mass_u = value("mass_u", "u of one weighing, g", 1e-5, 10)
-    diameter_u = value("diameter_u", "u of the diameter, mm", 0, 1)
-    density_u = value("density_u", "u of the density, g/cm³", 0, 1)
-    diameter = reader.number(typed["diameter"], "diameter, mm", 0.5, 5)
-    steps = rig.extruder.steps_per_mm
-    _want_steps(reader, steps, rig, "extruder.steps_per_mm")
-    reader.refuse()
-    by_mass = None
-    if masses[0]:
-        by_mass = feed_by_mass(
-            *masses,
-            diameter_mm=diameter or rig.filament_diameter_mm,
-            density_g_cm3=density,
-            mass_u_g=mass_u,
-            diameter_u_mm=diameter_u,
-            density_u_g_cm3=density_u,
-        )
-    by_marks = feed_by_marks(*marks, reading_u_mm=reading_u)
-    found = feed_agreement(by_marks, by_mass, steps_per_mm=steps or 0.0)
-    return Worked(BringUpResult(rig=rig.name, feed=found), dict(typed))
-
-
-def _square(rig: Rig, typed: Mapping[str, str]) -> Worked:
-    reader = Typed()
-    names = {"x": "side x, mm", "y": "side y, mm", "up": "diagonal up, mm",
-             "down": "diagonal down, mm", "reading_u": "u of one diagonal, mm"}  # fmt: skip
-    values = [
-        reader.number(typed[name], words, 1e-3, 1e5, needed=True) or 0.0
-        for name, words in names.items()
-    ]
-    reader.refuse()
-    return Worked(BringUpResult(rig=rig.name, square=squareness(*values)), dict(typed))
-
-
-def _heater(rig: Rig, typed: Mapping[str, str], sent: FormData) -> Worked:
-    text, source = pasted_or_uploaded(sent, "pasted log")
-    reader = Typed()
-    room = reader.number(typed["room"], "room, °C", -20, 60)
-    reader.refuse()
-    log = read_heater_log(text, source)
-    account = heater_account(rig, log, room_c=room)
-    result = BringUpResult(
-        rig=rig.name,
-        heater=account.heater,
-        gains=account.gains,
-        loss=account.loss,
-        heat_up=account.heat_up,
-    )
-    output = typed["output"] if typed["output"] in ("1", "100", "255") else "1"
-    given = {"source": source, "room": typed["room"], "output": output, "log": log.thinned()}
-    return Worked(result, given, account.not_done, log)
-
-
-def _want_steps(reader: Typed, steps: float | None, rig: Rig, path: str) -> None:
-    if steps is None:
-        reader.problems.append(
-            Problem(
-                "the steps per mm set while measuring are not known.",
-                f"rig {rig.name}, field {path}",
-                remedy="Type them, or enter them in the rig's record.",
-            )
-        )
 
 
 def _kept_log(given: Mapping[str, Any]) -> HeaterLog | None:
