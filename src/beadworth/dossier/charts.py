@@ -168,6 +168,11 @@ PER_CENT = "replace(datum.label, '%', '\u00a0%')"
 """Axis label expression that sets the sign off from the number, as everywhere else."""
 
 
+def six_figures(value: float) -> float:
+    """A value as it is drawn: six significant figures are more than any pixel shows."""
+    return float(f"{value:.6g}")
+
+
 def part(name: str) -> list[dict[str, str]]:
     """The transform that keeps the rows of one part of the picture."""
     return [{"filter": f"datum.part === '{name}'"}]

@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from beadworth.dossier.charts import SCHEMA, WIDE_PX, Chart, axis, panels, part, quantitative
+from beadworth.dossier.charts import (
+    SCHEMA,
+    WIDE_PX,
+    Chart,
+    axis,
+    panels,
+    part,
+    quantitative,
+    six_figures,
+)
 from beadworth.dossier.charts_worth import ONE
 from beadworth.dossier.sentences import listed, percent
 from beadworth.dossier.theme import SERIES
@@ -36,7 +45,11 @@ def options_chart(
     rows: list[Drawn] = []
     for row in drawn:
         effect = row.effects[criterion]
-        at = {"option": row.name, "cost": _round(row.cost.middle), "effect": _round(effect.middle)}
+        at = {
+            "option": row.name,
+            "cost": six_figures(row.cost.middle),
+            "effect": six_figures(effect.middle),
+        }
         rows.append(
             {"part": "option", **at, "state": DOMINATED if row.dominated else STANDING,
              "evidence": effect.evidence,
@@ -271,14 +284,10 @@ def _label_places(marks: Sequence[tuple[float, float, float]], plot_px: float) -
 
 
 def _end(known: Any, share: float) -> float:
-    return _round(float(known.quantile(share)))
+    return six_figures(float(known.quantile(share)))
 
 
 def _span(lows: Sequence[float], highs: Sequence[float]) -> tuple[float, float]:
     low, high = min(lows, default=0.0), max(highs, default=1.0)
     room = 0.1 * (high - low or 1.0)
     return low - room, high + 1.4 * room
-
-
-def _round(value: float) -> float:
-    return float(f"{value:.6g}")

@@ -18,7 +18,8 @@ from beadworth.dossier.blocks import (
 )
 from beadworth.dossier.charts import WIDE_PX, Chart
 from beadworth.dossier.charts_options import options_chart, ranking_chart
-from beadworth.dossier.charts_worth import limits_worth_chart, payback_chart, tornado_chart
+from beadworth.dossier.charts_tornado import tornado_chart
+from beadworth.dossier.charts_worth import limits_worth_chart, payback_chart
 from beadworth.dossier.data import DossierData
 from beadworth.dossier.section import Section
 from beadworth.dossier.sentences import listed, number, percent

@@ -11,7 +11,8 @@ from beadworth.bench import Bench
 from beadworth.bench.worth import KeptWorth, answer_of, keep_worth, worth_of
 from beadworth.dossier.charts import Chart
 from beadworth.dossier.charts_options import options_chart, ranking_chart
-from beadworth.dossier.charts_worth import limits_worth_chart, payback_chart, tornado_chart
+from beadworth.dossier.charts_tornado import tornado_chart
+from beadworth.dossier.charts_worth import limits_worth_chart, payback_chart
 from beadworth.records import to_mapping
 from beadworth.web.figures import Figure, figure
 from beadworth.web.print_desk import Desk, Job, Progress
