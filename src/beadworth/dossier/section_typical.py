@@ -15,7 +15,8 @@ from beadworth.dossier.blocks import (
     Table,
     table,
 )
-from beadworth.dossier.charts_typical import classes_of, forest_chart, typical_chart
+from beadworth.dossier.charts_forest import forest_chart
+from beadworth.dossier.charts_typical import classes_of, typical_chart
 from beadworth.dossier.data import DossierData
 from beadworth.dossier.section import Section
 from beadworth.dossier.sentences import interval, number, percent, short, temperature

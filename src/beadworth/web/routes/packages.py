@@ -26,7 +26,8 @@ from beadworth.bench.packages import (
 from beadworth.bench.typical import trial_typical
 from beadworth.dossier.charts import Chart
 from beadworth.dossier.charts_ceiling import ceiling_chart, comparison_chart
-from beadworth.dossier.charts_typical import classes_of, forest_chart, typical_chart
+from beadworth.dossier.charts_forest import forest_chart
+from beadworth.dossier.charts_typical import classes_of, typical_chart
 from beadworth.dossier.package import LICENCES, unzip, zip_bytes
 from beadworth.dossier.section_typical import forests
 from beadworth.dossier.sentences import ceiling_words
