@@ -2,6 +2,7 @@
 
 import dataclasses
 import json
+import math
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ from beadworth import capacity
 from beadworth.errors import FitError, NotFoundError
 from beadworth.material import Material
 from beadworth.rig import Rig
-from beadworth.trial import Reading
+from beadworth.trial import Reading, Spool
 
 FED_G = 1000 * 2.405 * 1.24e-3
 
@@ -173,8 +174,35 @@ def test_absolute_delivery_needs_density_and_diameter(truths):
             )
         },
     ).groups[0].delivery[0]  # fmt: skip
-    assert known.factor == pytest.approx(0.97, abs=3.5 * known.u_factor)
-    assert 0.0005 < known.u_factor < 0.004
+    of_weighing = known.u_g_per_m / known.g_per_m
+    assert known.factor == pytest.approx(0.97, abs=3.5 * 0.97 * of_weighing)
+    assert 0.0005 < of_weighing < 0.004
+    # density 0.5 % and ±0.02 mm of diameter, which the weighings cannot tell
+    shared = math.hypot(0.005, 2 * 0.02 / math.sqrt(3) / 1.75)
+    assert known.u_factor == pytest.approx(known.factor * math.hypot(shared, of_weighing))
+    assert known.g_per_m == bare.g_per_m
+
+
+def test_a_measured_diameter_frees_the_absolute_delivery_of_the_spool(truths):
+    """Thicker filament weighs more without the drive having fed more."""
+    rng = np.random.default_rng(7)
+    readings = [
+        dataclasses.replace(r, mass_g=r.mass_g * (1.78 / 1.75) ** 2, diameter_mm=1.78)
+        for r in truths.trial(truths.hard_limit, CEILINGS, FLOWS, 3, rng, delivery=0.97)
+    ]
+    known = {
+        "rigs": {"simulated rig": Rig(name="simulated rig")},
+        "materials": {
+            "simulated PLA": Material(name="simulated PLA", density_g_cm3=1.24,
+                                      min_temperature_c=190.0, max_temperature_c=240.0)
+        },
+    }  # fmt: skip
+    coarse, fine = (
+        capacity.fit(readings, spool=Spool(diameter_u_mm=u), **known).groups[0].delivery[0]
+        for u in (0.01, 0.005)
+    )
+    assert coarse.factor == fine.factor == pytest.approx(0.97, abs=0.01)
+    assert fine.u_factor < coarse.u_factor < 0.014
 
 
 @settings(max_examples=12, deadline=None)

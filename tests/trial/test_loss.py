@@ -9,11 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from beadworth.errors import FitError
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.trial import Balance, Reading, Spool
-from beadworth.trial.loss import coupon_losses, delivered_g_per_mm, delivery_factor, relative_u
+from beadworth.trial.loss import coupon_losses, delivered_g_per_mm, delivery_factor
 
 PLA = Material(name="PLA", density_g_cm3=1.24, min_temperature_c=190.0, max_temperature_c=240.0)
 HERON = Rig(name="Heron")
@@ -148,44 +147,23 @@ def test_no_readings_no_losses():
 
 
 def test_delivery_factor_is_weighed_over_fed():
-    fed = 600 * math.pi / 4 * 1.75**2 * 1.24e-3
-    block = [reading(4.0, 0.97 * fed, reference=True), reading(4.0, 0.99 * fed, reference=True),
-             reading(12.0, 0.5 * fed)]  # fmt: skip
-    got = delivery_factor(block, PLA, HERON, balance=BALANCE, spool=SPOOL)
-    assert got.factor == pytest.approx(0.98, abs=1e-12)
-    assert got.coupons == 2
-    # by hand: two coupons' own, the spool's mean diameter (2·0.02/√3/1.75), density 0.5 %
-    own = relative_u(block[0], BALANCE, SPOOL) / math.sqrt(2)
-    by_hand = math.sqrt(own**2 + (0.04 / math.sqrt(3) / 1.75) ** 2 + 0.005**2)
-    assert got.u_factor == pytest.approx(0.98 * by_hand, rel=0.01)
+    fed = math.pi / 4 * 1.75**2 * 1.24e-3
+    block = [reading(4.0, reference=True), reading(4.0, reference=True)]
+    factor, u = delivery_factor(0.98 * fed, 0.003, block, PLA, HERON, spool=SPOOL)
+    assert factor == pytest.approx(0.98, abs=1e-12)
+    # by hand: the weighings' own, the spool's mean diameter (2·0.02/√3/1.75), density 0.5 %
+    by_hand = math.sqrt(0.003**2 + (0.04 / math.sqrt(3) / 1.75) ** 2 + 0.005**2)
+    assert u == pytest.approx(0.98 * by_hand, rel=1e-9)
 
 
-def test_delivery_factor_of_a_thicker_spool_is_freed_of_it_where_measured():
-    fed = 600 * math.pi / 4 * 1.78**2 * 1.24e-3
-    block = [reading(4.0, 0.98 * fed, diameter_mm=1.78, reference=True)]
-    got = delivery_factor(block, PLA, HERON)
-    assert got.factor == pytest.approx(0.98, abs=1e-12)
-    assert got.u_factor < delivery_factor([reading(4.0, fed)], PLA, HERON).u_factor
-
-
-def test_delivery_factor_agrees_with_the_fit():
-    from beadworth import capacity
-
-    rng = np.random.default_rng(5)
-    fed = 600 * math.pi / 4 * 1.75**2 * 1.24e-3
-    block = [reading(4.0, fed * 0.98 * (1 + 0.002 * rng.standard_normal()), reference=True)
-             for _ in range(8)]  # fmt: skip
-    block += [
-        reading(q, fed * 0.98 * (1 + (q / 16) ** 12) ** (-1 / 12)) for q in (8.0, 11.0, 14.0, 17.0)
-    ]
-    fit = capacity.fit(block, rigs={"Heron": HERON}, materials={"PLA": PLA})
-    got = delivery_factor(block, PLA, HERON)
-    assert got.factor == pytest.approx(fit.groups[0].delivery[0].factor, rel=0.002)
-
-
-def test_delivery_factor_needs_a_reading():
-    with pytest.raises(FitError, match="no reading of Heron with PLA counts"):
-        delivery_factor([reading(void=True)], PLA, HERON)
+def test_delivery_factor_is_known_better_where_every_diameter_was_measured():
+    fed = math.pi / 4 * 1.75**2 * 1.24e-3
+    measured = [reading(4.0, diameter_mm=1.78, reference=True), reading(4.0, diameter_mm=1.77)]
+    _, u = delivery_factor(fed, 0.003, measured, PLA, HERON)
+    # by hand: the micrometer's 0.005 mm stands in for the tolerance
+    assert u == pytest.approx(math.sqrt(0.003**2 + (0.01 / 1.75) ** 2 + 0.005**2), rel=1e-9)
+    _, unknown = delivery_factor(fed, 0.003, [*measured, reading(4.0)], PLA, HERON)
+    assert unknown > 1.7 * u
 
 
 def test_delivered_is_freed_of_the_diameter_only_where_measured():

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from beadworth.bench import Amendment, Bench
     from beadworth.capacity import Comparison, Fit, NextCoupons, SpeedSheet
     from beadworth.material import Material
-    from beadworth.trial import Plan, Reading, TrialSpec
+    from beadworth.trial import Plan, Reading, Spool, TrialSpec
     from beadworth.trial.program import Program
 
 
@@ -87,7 +87,8 @@ def trial_fit(bench: Bench, trial: str, loss: float | None = None) -> Fit:
                 remedy="Weigh coupons first, or bring in a table of readings.",
             )
         )
-    return fit_readings(readings, loss, *known_records(bench, readings))
+    spool = record.spec.spool if record.spec else None
+    return fit_readings(readings, loss, *known_records(bench, readings), spool)
 
 
 def fit_readings(
@@ -95,9 +96,10 @@ def fit_readings(
     loss: float,
     rigs: Mapping[str, Rig],
     materials: Mapping[str, Material],
+    spool: Spool | None = None,
 ) -> Fit:
     """The capacity of readings, whoever made them; kept in memory by what it is made from."""
-    return _fit(tuple(readings), loss, _frozen(rigs), _frozen(materials))
+    return _fit(tuple(readings), loss, _frozen(rigs), _frozen(materials), spool)
 
 
 def _frozen(records: Mapping[str, Record]) -> tuple[str, ...]:
@@ -107,13 +109,21 @@ def _frozen(records: Mapping[str, Record]) -> tuple[str, ...]:
 
 @lru_cache(maxsize=32)
 def _fit(
-    readings: tuple[Reading, ...], loss: float, rigs: tuple[str, ...], materials: tuple[str, ...]
+    readings: tuple[Reading, ...],
+    loss: float,
+    rigs: tuple[str, ...],
+    materials: tuple[str, ...],
+    spool: Spool | None,
 ) -> Fit:
     from beadworth import capacity
     from beadworth.material import Material
 
     return capacity.fit(
-        readings, loss=loss, rigs=_thawed(Rig, rigs), materials=_thawed(Material, materials)
+        readings,
+        loss=loss,
+        rigs=_thawed(Rig, rigs),
+        materials=_thawed(Material, materials),
+        spool=spool,
     )
 
 

@@ -23,9 +23,9 @@ from beadworth.capacity.result import (
 )
 from beadworth.capacity.weighed import Weighed, weigh
 from beadworth.material import Material
-from beadworth.quantity import filament_mass_g
 from beadworth.rig import Rig
-from beadworth.trial import Reading
+from beadworth.trial import Reading, Spool, delivery_factor
+from beadworth.trial.loss import anchors_of
 
 Array = NDArray[np.float64]
 
@@ -41,6 +41,7 @@ def fit(
     confidence: float = 0.95,
     materials: Mapping[str, Material] | None = None,
     rigs: Mapping[str, Rig] | None = None,
+    spool: Spool | None = None,
     feed_c: float = FEED_C,
 ) -> Fit:
     """Read loss curves, ceilings and the law across temperature from weighed coupons.
@@ -58,6 +59,9 @@ def fit(
     materials, rigs : mapping by name, optional
         Density and filament diameter for the absolute delivery factor; nothing else
         depends on them.
+    spool : Spool, optional
+        Diameter tolerance for the uncertainty of that factor; left out: what a new trial
+        starts with.
     feed_c : float
         Temperature of the filament entering, for the law across temperatures.
 
@@ -76,7 +80,7 @@ def fit(
     fitted, ceilings = [], []
     for group in groups:
         weighed = weigh(group, loss)
-        one, own = _group_fit(weighed, loss, confidence, materials or {}, rigs or {}, feed_c)
+        one, own = _group_fit(weighed, loss, confidence, materials or {}, rigs or {}, spool, feed_c)
         fitted.append(one)
         ceilings += own
     return Fit(loss, confidence, tuple(ceilings), tuple(fitted), notes)
@@ -88,6 +92,7 @@ def _group_fit(
     confidence: float,
     materials: Mapping[str, Material],
     rigs: Mapping[str, Rig],
+    spool: Spool | None,
     feed_c: float,
 ) -> tuple[GroupFit, list[Ceiling]]:
     group, posterior = weighed.group, weighed.posterior
@@ -106,7 +111,7 @@ def _group_fit(
         lack_of_fit_p=lack_of_fit,
         residuals=_residuals(weighed),
         curves=_curves(weighed, confidence),
-        delivery=_delivery(weighed, materials.get(group.material), rigs.get(group.rig)),
+        delivery=_delivery(weighed, materials.get(group.material), rigs.get(group.rig), spool),
         law=fit_law(posterior, ceilings, feed_c, dof),
         notes=(*weighed.notes, *_falling(weighed), *_one_sided(ceilings, posterior)),
         posteriors=_posteriors(posterior, reaches),
@@ -184,27 +189,20 @@ def _residuals(weighed: Weighed) -> tuple[Residual, ...]:
     return tuple(out)
 
 
-def _delivery(weighed: Weighed, material: Material | None, rig: Rig | None) -> tuple[Delivery, ...]:
+def _delivery(
+    weighed: Weighed, material: Material | None, rig: Rig | None, spool: Spool | None
+) -> tuple[Delivery, ...]:
     group = weighed.group
-    fed = None
-    if material is not None and rig is not None:
-        fed = filament_mass_g(1000.0, rig.filament_diameter_mm, material.density_g_cm3)
     out = []
     for i, t in enumerate(group.temperatures):
-        g_per_m = 1000.0 * float(np.exp(weighed.log_delivery[i]))
-        u = float(weighed.u_log_delivery[i])
-        referenced = any(group.readings[j].reference for j in group.members(t))
+        g_per_mm = float(np.exp(weighed.log_delivery[i]))
+        g_per_m, u = 1000.0 * g_per_mm, float(weighed.u_log_delivery[i])
+        anchors, by = anchors_of([group.readings[j] for j in group.members(t)])
+        factor = u_factor = None
+        if material is not None and rig is not None:
+            factor, u_factor = delivery_factor(g_per_mm, u, anchors, material, rig, spool=spool)
         out.append(
-            Delivery(
-                group.rig,
-                group.material,
-                t,
-                g_per_m,
-                g_per_m * u,
-                None if fed is None else g_per_m / fed,
-                None if fed is None else g_per_m / fed * u,
-                "references" if referenced else "lowest flows",
-            )
+            Delivery(group.rig, group.material, t, g_per_m, g_per_m * u, factor, u_factor, by)
         )
     return tuple(out)
 

@@ -6,7 +6,6 @@ Pure: plain data in, plain data out. The bench stores it, the doors show it.
 from beadworth.trial.digest import plan_digest, plan_from_json, plan_to_json
 from beadworth.trial.loss import (
     CouponLoss,
-    DeliveryFactor,
     coupon_losses,
     delivered_g_per_mm,
     delivery_factor,
@@ -32,7 +31,6 @@ __all__ = [
     "BudgetLine",
     "Coupon",
     "CouponLoss",
-    "DeliveryFactor",
     "Plan",
     "Power",
     "Reading",

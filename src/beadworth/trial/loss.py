@@ -10,7 +10,6 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.errors import FitError, Problem
 from beadworth.material import Material
 from beadworth.quantity import filament_mass_g
 from beadworth.rig import Rig
@@ -19,6 +18,8 @@ from beadworth.trial.record import Balance, Reading, Spool
 
 Array = NDArray[np.float64]
 Anchor = Literal["references", "lowest flows"]
+DENSITY_U = 0.005
+"""Relative standard uncertainty of a material's density (assumption)."""
 NOMINAL_MM = 1.75
 """Filament diameter taken for an uncertainty where neither rig nor reading says."""
 
@@ -153,64 +154,46 @@ def relative_u(reading: Reading, balance: Balance, spool: Spool) -> float:
     return math.hypot(*(row.contribution for row in rows))
 
 
-@dataclass(frozen=True)
-class DeliveryFactor:
-    """Delivered ÷ commanded at low flow, absolute: 1 where the drive is calibrated."""
-
-    factor: float
-    u_factor: float
-    coupons: int
-    anchored_by: Anchor
-
-
 def delivery_factor(
-    readings: Sequence[Reading],
+    g_per_mm: float,
+    u_relative: float,
+    anchors: Sequence[Reading],
     material: Material,
     rig: Rig,
     *,
-    balance: Balance | None = None,
     spool: Spool | None = None,
-    density_u: float = 0.005,
-) -> DeliveryFactor:
-    """Absolute delivery of a rig with a material: weighed ÷ fed, over the references.
+    density_u: float = DENSITY_U,
+) -> tuple[float, float]:
+    """Delivered ÷ commanded at low flow, absolute: 1 where the drive is calibrated.
 
     Unlike loss it needs the density and the true diameter, so its uncertainty holds both.
 
     Parameters
     ----------
-    readings : sequence of Reading
-        Those of other rigs or materials, and void ones, are left out.
+    g_per_mm : float, > 0
+        What is delivered per commanded mm at low flow, as :func:`delivered_g_per_mm` refers it
+        to the rig's diameter.
+    u_relative : float
+        Its own relative standard uncertainty, from the weighings.
+    anchors : sequence of Reading
+        The coupons it is read from (:func:`anchors_of`): they say whether the diameter was
+        measured.
     material, rig
         Give density and nominal diameter.
+    spool : Spool, optional
+        How far the mean diameter of the spool may lie from the nominal one.
     density_u : float
         Relative standard uncertainty of the density (default 0.5 %, assumption).
 
-    Raises
-    ------
-    FitError
-        No reading of this rig and material counts.
+    Returns
+    -------
+    factor, u_factor
+        The factor and its standard uncertainty.
     """
-    balance, spool = balance or Balance(), spool or Spool()
-    kept = [
-        r
-        for r in readings
-        if not r.void and r.net_g > 0 and (r.rig, r.material) == (rig.name, material.name)
-    ]
-    if not kept:
-        raise FitError(
-            Problem(
-                f"no reading of {rig.name} with {material.name} counts.",
-                "delivery factor",
-                remedy="Weigh a reference coupon of this rig and material.",
-            )
-        )
-    anchors, by = anchors_of(kept)
     nominal = rig.filament_diameter_mm
-    fed = filament_mass_g(1.0, nominal, material.density_g_cm3)
-    factor = float(delivered_g_per_mm(anchors, nominal).mean()) / fed
-    own = math.sqrt(sum(relative_u(r, balance, spool) ** 2 for r in anchors)) / len(anchors)
-    u = math.hypot(own, _mean_section_u(anchors, spool, nominal), density_u)
-    return DeliveryFactor(factor, factor * u, len(anchors), by)
+    factor = g_per_mm / filament_mass_g(1.0, nominal, material.density_g_cm3)
+    section = _mean_section_u(anchors, spool or Spool(), nominal)
+    return factor, factor * math.hypot(u_relative, section, density_u)
 
 
 def _mean_section_u(anchors: Sequence[Reading], spool: Spool, nominal_mm: float) -> float:
