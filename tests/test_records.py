@@ -91,3 +91,50 @@ def test_a_list_of_temperatures_is_taken_from_toml():
     spec = from_toml(TrialSpec, text, "t.toml")
     assert spec.flows_mm3_s == (4, 8.5, 12)
     assert from_toml(TrialSpec, to_toml(spec), "t.toml") == spec
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"density_g_cm3": "heavy"}, "'heavy' is not a number."),
+        ({"density_g_cm3": -1.24}, "-1.24 is not above 0."),
+        ({"density_g_cm3": [1.24]}, "is not a number."),
+        ({"name": 7}, "7 is not text."),
+        ({"rheology": 3}, "3 is not a table of fields."),
+    ],
+)
+def test_a_wrong_value_is_said_in_our_own_words(change, words):
+    with pytest.raises(RecordError) as caught:
+        from_mapping(Material, {**PLA, **change}, "m.toml")
+    (problem,) = caught.value.problems
+    assert words in problem.what
+    assert problem.remedy
+
+
+SPEC = {
+    "question": "Does the longer melt zone deliver more?",
+    "baseline": "A",
+    "material": "PLA",
+    "temperatures_c": [210],
+    "flows_mm3_s": [4, 8],
+}
+
+
+@pytest.mark.parametrize(
+    ("change", "field", "words"),
+    [
+        ({"flows_mm3_s": [4]}, "flows_mm3_s", "too few values: 1 given, at least 2 needed."),
+        ({"flows_mm3_s": ["four", 8]}, "flows_mm3_s.0", "'four' is not a number."),
+        ({"flows_mm3_s": [4, 8, 4]}, "flows_mm3_s", "4 stands there twice."),
+        ({"question": "Why?"}, "question", "'Why?' is shorter than 8 characters."),
+        ({"replicates": 2.5}, "replicates", "2.5 is not a whole number."),
+        ({"loss": 0.9}, "loss", "0.9 is above 0.2."),
+        ({"collect": "air"}, "collect", "'air' is none of 'plate' or 'catch'."),
+    ],
+)
+def test_one_slip_in_a_trial_is_one_problem_at_its_field(change, field, words):
+    with pytest.raises(RecordError) as caught:
+        from_mapping(TrialSpec, SPEC | change, "t.toml")
+    (problem,) = caught.value.problems
+    assert problem.where == f"t.toml, field {field}"
+    assert problem.what == words

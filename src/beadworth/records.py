@@ -10,6 +10,7 @@ from __future__ import annotations
 import difflib
 import json
 import tomllib
+from collections.abc import Sequence
 from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ConfigDict, ValidationError
@@ -24,6 +25,35 @@ class Record(BaseModel):
 
 
 R = TypeVar("R", bound=Record)
+
+MISSING = "this field is missing."
+"""What is said of a field that has to be there and is not."""
+
+_SAID = {
+    "float_type": "{seen} is not a number.",
+    "float_parsing": "{seen} is not a number.",
+    "finite_number": "{seen} is not a finite number.",
+    "int_type": "{seen} is not a whole number.",
+    "int_parsing": "{seen} is not a whole number.",
+    "int_from_float": "{seen} is not a whole number.",
+    "bool_type": "{seen} is neither true nor false.",
+    "bool_parsing": "{seen} is neither true nor false.",
+    "string_type": "{seen} is not text.",
+    "string_too_short": "{seen} is shorter than {min_length} characters.",
+    "string_too_long": "this is longer than {max_length} characters.",
+    "tuple_type": "{seen} is not a list of values.",
+    "list_type": "{seen} is not a list of values.",
+    "too_short": "too few values: {actual_length} given, at least {min_length} needed.",
+    "too_long": "too many values: {actual_length} given, at most {max_length} taken.",
+    "model_type": "{seen} is not a table of fields.",
+    "model_attributes_type": "{seen} is not a table of fields.",
+    "literal_error": "{seen} is none of {expected}.",
+    "greater_than": "{seen} is not above {gt:g}.",
+    "greater_than_equal": "{seen} is below {ge:g}.",
+    "less_than": "{seen} is not below {lt:g}.",
+    "less_than_equal": "{seen} is above {le:g}.",
+}
+"""What is said of a value, by pydantic's name for what is wrong with it."""
 
 
 def from_mapping(kind: type[R], data: dict[str, Any], source: str) -> R:
@@ -40,7 +70,8 @@ def from_mapping(kind: type[R], data: dict[str, Any], source: str) -> R:
     try:
         return kind.model_validate_json(text)
     except ValidationError as error:
-        raise RecordError([_problem(item, kind, source) for item in error.errors()]) from None
+        said = _worth_saying(error.errors())
+        raise RecordError([_problem(item, kind, source) for item in said]) from None
 
 
 def parse_toml(text: str, source: str) -> dict[str, Any]:
@@ -80,14 +111,26 @@ def to_toml(record: Record) -> str:
     return tomli_w.dumps(to_mapping(record))
 
 
+def _worth_saying(items: Sequence[Any]) -> list[Any]:
+    """The complaints, without those that a list is too short because an item of it is wrong."""
+    paths = [item["loc"] for item in items]
+    return [
+        item
+        for item in items
+        if item["type"] != "too_short"
+        or all(path == item["loc"] or path[: len(item["loc"])] != item["loc"] for path in paths)
+    ]
+
+
 def _problem(item: Any, kind: type[Record], source: str) -> Problem:
     """One pydantic complaint in our own words."""
     path = ".".join(str(part) for part in item["loc"])
     where = f"{source}, field {path}" if path else source
     value = item.get("input")
     message = str(item["msg"])
+    meaning = _meaning(kind, item["loc"])
     if item["type"] == "missing":
-        return Problem("this field is missing.", where, None, f"Add {path} to the record.")
+        return Problem(MISSING, where, None, f"Add {path}{meaning and f' ({meaning})'}.")
     if item["type"] == "extra_forbidden":
         fields = _table(kind, item["loc"][:-1]).model_fields
         near = difflib.get_close_matches(str(item["loc"][-1]), fields, n=1, cutoff=0.75)
@@ -104,9 +147,11 @@ def _problem(item: Any, kind: type[Record], source: str) -> Problem:
         return Problem(message.removeprefix("Value error, "), where, value)
     if item["type"] == "beadworth":
         return Problem(message, where, value, str(item["ctx"]["remedy"]))
-    meaning = _meaning(kind, item["loc"])
     remedy = f"Correct this value: {meaning}." if meaning else "Correct this value."
-    return Problem(f"{message} (seen: {value!r}).", where, value, remedy)
+    seen = repr(value) if isinstance(value, str) else str(value)
+    said = _SAID.get(item["type"])
+    what = said.format(seen=seen, **item.get("ctx", {})) if said else f"{message} (seen: {seen})."
+    return Problem(what, where, value, remedy)
 
 
 def _meaning(kind: type[BaseModel], path: tuple[int | str, ...]) -> str:

@@ -124,7 +124,7 @@ def test_a_hole_without_a_diameter_is_asked_for(client, heron):
     assert refused.status_code == 422
     cell = re.search(rf'<input id="f-mounting-part-holes-{row}-diameter_mm"[^>]*>', refused.text)
     assert 'aria-invalid="true"' in cell[0]
-    assert "this field is missing" in refused.text
+    assert "This is needed. Fill it in." in refused.text
 
 
 def test_uncertainty_and_origin_are_kept_value_by_value(client, heron):

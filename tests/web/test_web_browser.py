@@ -109,6 +109,20 @@ def test_a_lost_connection_keeps_the_entry_and_says_so(visit, running):
     assert page.locator("#line-down:visible").count() == 0
 
 
+def test_what_was_said_of_a_field_goes_when_it_is_mended(visit, running):
+    seen = visit(f"{running.address}/materials/new")
+    page = seen.page
+    page.get_by_label("Name").fill("PETG")
+    page.get_by_role("textbox", name="Density needed").fill("heavy")
+    page.get_by_role("button", name="Put it on the bench").click()
+    wrong = page.locator("#f-density_g_cm3-wrong")
+    assert "'heavy' is not a number." in wrong.inner_text()
+    assert page.locator("[aria-invalid]").count() == 3
+    page.locator("#f-density_g_cm3").fill("1.27")
+    assert wrong.count() == 0
+    assert page.locator("[aria-invalid]").count() == 2
+
+
 def test_the_job_can_be_done_without_scripts(visit, running):
     seen = visit(f"{running.address}{running.started}/weigh", java_script_enabled=False)
     page = seen.page

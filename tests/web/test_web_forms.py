@@ -54,6 +54,9 @@ def test_decimal_refuses_what_is_no_number(text):
         ("9,5 11", [9.5, 11]),
         ("4:20:4", [4, 8, 12, 16, 20]),
         ("4:5:0,5; 9", [4, 4.5, 5, 9]),
+        ("5:10:2,5", [5, 7.5, 10]),
+        ("8:12:2,20", [8, 10, 12, 20]),
+        ("210,210", [210, 210]),
         ("8 x 9", [8, "x", 9]),
         ("4:20:0", ["4:20:0"]),
         ("1:1e12:1e-9", ["1:1e12:1e-9"]),
@@ -228,3 +231,12 @@ def test_every_unit_of_the_rig_form_is_known():
     known = {unit for kind in KINDS for unit in kind}
     units = {f.unit for f in fields(whole_form(Rig, RIG)) if f.kind == "number" and f.unit}
     assert units - known <= {"W/K", "1/mm", "EUR"}
+
+
+def test_a_field_left_empty_is_to_be_filled_in_not_added_to_a_record():
+    with pytest.raises(RecordError) as caught:
+        from_mapping(TrialSpec, {"baseline": "A", "material": "PLA"}, "trial")
+    form = refused(TRIAL, {}, caught.value)
+    (problem,) = form.at("question")
+    assert (problem.what, problem.remedy) == ("This is needed.", "Fill it in.")
+    assert problem in form.problems

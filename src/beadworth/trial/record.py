@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
+from pydantic_core import PydanticCustomError
 
 from beadworth.records import Record
 
@@ -76,12 +77,24 @@ class TrialSpec(Record):
     collect: Literal["plate", "catch"] = "plate"
     seed: Annotated[int, Field(ge=0)] = 1
 
+    @field_validator("temperatures_c", "flows_mm3_s")
+    @classmethod
+    def _each_once(cls, values: tuple[float, ...]) -> tuple[float, ...]:
+        twice = [value for value in dict.fromkeys(values) if values.count(value) > 1]
+        if twice:
+            raise PydanticCustomError(
+                "beadworth",
+                "{twice} stands there twice.",
+                {
+                    "twice": " and ".join(f"{value:g}" for value in twice),
+                    "remedy": "Name each value once; inside a range the point is the decimal "
+                    "sign: 5:25:2.5.",
+                },
+            )
+        return values
+
     @model_validator(mode="after")
-    def _distinct(self) -> Self:
-        for name in ("temperatures_c", "flows_mm3_s"):
-            values = getattr(self, name)
-            if len(set(values)) != len(values):
-                raise ValueError(f"{name} holds the same value twice. Name each one once.")
+    def _two_rigs(self) -> Self:
         if self.candidate is not None and self.candidate == self.baseline:
             raise ValueError(
                 "baseline and candidate are the same rig. "

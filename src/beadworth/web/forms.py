@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from beadworth.errors import BeadworthError, Problem
+from beadworth.records import MISSING
 from beadworth.web.units import factor, parted
 
 Kind = Literal["number", "whole", "numbers", "text", "long", "choice", "truth", "date"]
@@ -161,14 +162,21 @@ def numbers(text: str) -> list[Any]:
     """Numbers from ``210 220 230``, ``210, 220, 230``, ``9,5; 11; 12,5`` or ``4:20:2``.
 
     Between several numbers parted by spaces or semicolons a comma inside one is a
-    decimal comma; in one unbroken run commas part the numbers. ``first:last:step``
-    includes the last. What is no number stays text, for the record's rules to name.
+    decimal comma; in one unbroken run commas part the numbers, unless that gives a value
+    twice and the run is one range (``5:25:2,5``). ``first:last:step`` includes the last.
+    What is no number stays text, for the record's rules to name.
     """
     parts = [part for part in re.split(r"[;\s]+|,(?=\s)", text.strip()) if part]
-    if len(parts) == 1:
-        parts = [part for part in parts[0].split(",") if part]
+    if len(parts) != 1:
+        return _values(parts)
+    values, whole = _values(parts[0].split(",")), _values(parts)
+    return whole if len(set(values)) < len(values) and len(whole) > 1 else values
+
+
+def _values(parts: Iterable[str]) -> list[Any]:
+    """Numbers and ranges, each part for itself; what is neither stays text."""
     values: list[Any] = []
-    for part in parts:
+    for part in filter(None, parts):
         pieces = [decimal(piece) for piece in part.split(":")]
         if len(pieces) == 3 and None not in pieces:
             first, last, step = (float(piece or 0) for piece in pieces)
@@ -225,7 +233,7 @@ def refused(groups: Sequence[Group], typed: dict[str, str], error: BeadworthErro
     scales = {field.path: field.scale for field in fields(groups)}
     beside = by_field(groups, error)
     said = {
-        id(problem): _in_typed_unit(problem, scales[path])
+        id(problem): _in_form_words(problem, scales[path])
         for path, problems in beside.items()
         for problem in problems
     }
@@ -236,8 +244,10 @@ def refused(groups: Sequence[Group], typed: dict[str, str], error: BeadworthErro
     )
 
 
-def _in_typed_unit(problem: Problem, scale: float) -> Problem:
-    """The record counts a fraction where the form takes per cent: say both."""
+def _in_form_words(problem: Problem, scale: float) -> Problem:
+    """A field is filled in, not added; where per cent is typed for a fraction, say both."""
+    if problem.what == MISSING:
+        return replace(problem, what="This is needed.", remedy="Fill it in.")
     if scale == 1.0 or not isinstance(problem.value, (int, float)):
         return problem
     aside = f"Counted as a fraction: {problem.value:g} is {problem.value / scale:g} %."

@@ -19,6 +19,16 @@
     }
   };
 
+  // What was said of a field was said of what stood there; changed, it waits to be judged anew.
+  document.addEventListener("input", (event) => {
+    const field = event.target;
+    if (!field.matches("[aria-invalid]")) return;
+    field.removeAttribute("aria-invalid");
+    field.closest(".wrong")?.classList.remove("wrong");
+    const beside = field.id && document.getElementById(`${field.id}-wrong`);
+    if (beside) beside.remove();
+  });
+
   const weighForm = (element) => (element && element.closest ? element.closest("[data-weigh]") : null);
 
   const lineDown = (form, words) => {
@@ -70,7 +80,10 @@
       const words = document.createElement("p");
       words.className = "line-down";
       words.setAttribute("role", "alert");
-      words.textContent = "Beadworth did not answer. See that it runs, then load this page again.";
+      words.textContent = event.type === "htmx:responseError"
+        ? "Beadworth failed at this part; the terminal it runs in shows the fault. " +
+          "Loading this page again is safe."
+        : "Beadworth did not answer. See that it runs, then load this page again.";
       target.append(words);
     }
   };
