@@ -13,6 +13,7 @@ from beadworth import demo
 from beadworth.bench.assemble import make_plan
 from beadworth.records import from_mapping
 from beadworth.trial import TrialSpec, read_readings_csv
+from beadworth.web.answers import environment
 
 HTMX = {"HX-Request": "true"}
 TYPED = {
@@ -84,6 +85,7 @@ def test_the_cost_is_seen_before_the_plan_is_kept(client, stocked):
     assert "<html" not in shown.text
     for word in ("Coupons", "Filament", "Machine time", "Uncertainty of loss", "JCGM 100:2008"):
         assert word in shown.text
+    assert "Read as 210, 220 °C, each with" in shown.text
     assert stocked.trials() == []
     hot = client.post("/trials/preview", data=TYPED | {"temperatures_c": "400"}, headers=HTMX)
     assert "cannot be run as typed" in hot.text
@@ -132,6 +134,30 @@ def test_weighing_without_scripts(client, stocked, trial):
     assert f"<b>{coupon}</b> 1.78 g" in page
     assert f'name="coupon" value="{following}"' in page
     assert re.search(r'name="tare_g" value="12"', page)
+
+
+def test_before_there_is_a_curve_no_uncertainty_is_claimed(client, stocked, trial):
+    reference, coupon = (c.coupon for c in stocked.coupons(trial)[:2])
+    first = {"coupon": reference, "mass_g": "1.78"}
+    client.post(f"/trials/{trial}/readings", data=first, headers=HTMX)
+    second = {"coupon": coupon, "mass_g": "1.60"}
+    said = client.post(f"/trials/{trial}/readings", data=second, headers=HTMX).text
+    (loss,) = re.findall(r'<p class="answer-loss">(.*?)</p>', said)
+    assert loss == "loss <b>10.11 %</b>"
+    assert "Too few coupons for a curve yet" in said
+
+
+@pytest.mark.parametrize(
+    ("low", "words"),
+    [(-2748.2, "too uncertain at this flow to judge"), (0.48, "lies between 48.0 % and 56.0 %")],
+)
+def test_a_curve_that_is_open_yet_judges_no_coupon(low, words):
+    answer = {"coupon": "B05", "net_g": 0.56, "loss": 0.359, "u_loss": 0.015, "again": False}
+    curve = {"fitted_loss": 0.52, "low": low, "high": 0.56, "sentence": "", "reason": ""}
+    parts = environment().get_template("weigh_parts.html").module
+    said = parts.answer_box("t", answer | curve)
+    assert words in said
+    assert "±" in said
 
 
 def test_weighing_with_scripts_replaces_the_bench_only(client, stocked, trial):
