@@ -1,4 +1,4 @@
-"""Rigs and materials named on the command line: a TOML file, or a name on the bench."""
+"""Rigs, materials and fits named on the command line: a file, or a name on the bench."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from beadworth.cli.output import read_text
 
 if TYPE_CHECKING:
+    from beadworth.capacity import Fit
     from beadworth.material import Material
     from beadworth.rig import Rig
 
@@ -61,3 +62,31 @@ def load_material(name: str, bench: str | None) -> Material:
 
     with open_bench(bench) as store:
         return store.material(name)
+
+
+def load_fit(source: str | None, bench: str | None) -> Fit | None:
+    """A fit that was kept as JSON, or of a readings table or a trial; None where none is named.
+
+    Raises
+    ------
+    InputError
+        A file that is no fit.
+    """
+    if source is None:
+        return None
+    if source.endswith(".json"):
+        import json
+
+        from beadworth.capacity import Fit
+        from beadworth.errors import InputError, Problem
+
+        try:
+            return Fit.from_json(json.loads(read_text(Path(source))))
+        except json.JSONDecodeError as error:
+            raise InputError(
+                Problem(f"this is not JSON: {error}.", source,
+                        remedy="Give what `beadworth capacity fit --json` printed.")
+            ) from None  # fmt: skip
+    from beadworth.cli.capacity import fit_of
+
+    return fit_of(source, None, bench)

@@ -3,23 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from beadworth.cli.load import load_material, load_rig
-from beadworth.cli.output import (
-    BenchOption,
-    JsonOption,
-    emit_json,
-    print_table,
-    progress,
-    read_text,
-)
+from beadworth.cli.load import load_fit, load_material, load_rig
+from beadworth.cli.output import BenchOption, JsonOption, emit_json, progress
+from beadworth.cli.print_told import on_rig_json, show_comparison, show_replay
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
-    from beadworth.replay import OnRig, Replay
     from beadworth.rig import Rig
 
 app = typer.Typer(help="Prints: what a print file asks of the machine, and a copy that asks less.")
@@ -43,27 +36,6 @@ MaterialOption = Annotated[
     str | None,
     typer.Option("--material", help="Material for mass and melt power (name or TOML)."),
 ]
-
-
-def _fit(source: str | None, bench: str | None) -> Fit | None:
-    if source is None:
-        return None
-    if source.endswith(".json"):
-        import json
-
-        from beadworth.capacity import Fit
-        from beadworth.errors import InputError, Problem
-
-        try:
-            return Fit.from_json(json.loads(read_text(Path(source))))
-        except json.JSONDecodeError as error:
-            raise InputError(
-                Problem(f"this is not JSON: {error}.", source,
-                        remedy="Give what `beadworth capacity fit --json` printed.")
-            ) from None  # fmt: skip
-    from beadworth.cli.capacity import fit_of
-
-    return fit_of(source, None, bench)
 
 
 def _group(fit: Fit | None, rig: Rig) -> str | None:
@@ -95,7 +67,7 @@ def replay(
     """Say how long a print takes, what flow it asks for, and where that is over the ceiling."""
     from beadworth.replay import replay as replay_print
 
-    record, fit = _rig(rig, bench), _fit(capacity, bench)
+    record, fit = _rig(rig, bench), load_fit(capacity, bench)
     polymer = load_material(material, bench) if material else None
     with progress(f"Replaying {file.name}", _size(file)) as bar:
         task = bar.task_ids[0]
@@ -111,72 +83,11 @@ def replay(
     if json:
         emit_json(found.to_json())
     else:
-        _show(found)
+        show_replay(found)
 
 
 def _size(file: Path) -> int | None:
     return file.stat().st_size if file.is_file() and file.suffix != ".gz" else None
-
-
-def _show(found: Replay) -> None:
-    from beadworth.replay.words import duration
-
-    typer.echo(found.verdict)
-    summary = found.summary
-    typer.echo(
-        f"{summary.moves} moves, {summary.layers or 'continuous'} layers, "
-        f"{summary.filament_net_mm / 1000:.2f} m of filament; at commanded speed all the way "
-        f"{duration(found.commanded_s)}."
-    )
-    at = ", ".join(f"{celsius:g} °C" for celsius in found.temperatures_c) or "no temperature"
-    typer.echo(
-        f"Flow: {found.flow.mean_mm3_s:.1f} mm³/s in the mean, 99 % of the time under "
-        f"{found.flow.p99_mm3_s:.1f}; commanded: {at}."
-    )
-    if found.mass_g is not None:
-        typer.echo(f"It weighs {found.mass_g:.1f} g.")
-    if found.heater_w is not None and found.heater_max_w is not None:
-        typer.echo(
-            f"Melting takes {found.heater_w:.1f} W in the mean and {found.heater_max_w:.1f} W at "
-            "the highest flow; standing losses come on top."
-        )
-    print_table(
-        "What holds it back",
-        ("limit", "seconds"),
-        [(name, round(s, 1)) for name, s in found.held_back_s.items() if s >= 0.05],
-    )
-    if found.stretches:
-        print_table(
-            "Stretches over the ceiling",
-            ("kind", "line", "layer", "z mm", "seconds", "asked mm³/s", "ceiling", "loss %"),
-            [
-                (
-                    s.kind,
-                    s.line,
-                    s.layer,
-                    s.at_mm[2],
-                    s.asked_s,
-                    s.asked_mm3_s,
-                    s.ceiling_mm3_s,
-                    s.loss * 100 if s.loss is not None else None,
-                )
-                for s in found.stretches[:20]
-            ],
-        )
-    if found.speed_factor is not None and found.speed_factor < 1:
-        typer.echo(f"Uniform speed that stays under it: {found.speed_factor:.0%}.")
-    if found.lowest_temperature_c is not None:
-        typer.echo(
-            f"Lowest temperature at which it needs no change: {found.lowest_temperature_c:.0f} °C."
-        )
-    for word in summary.unknown_words[:10]:
-        typer.echo(f"Unknown: {word.word}, {word.count} times, first in line {word.lines[0]}")
-    for problem in summary.problems[:10]:
-        typer.echo(f"Problem: {problem}")
-    for reading in summary.readings:
-        typer.echo(f"Read otherwise ({reading.what}) its filament changes by {reading.change:.1%}.")
-    for note in found.notes:
-        typer.echo(f"Note: {note}")
 
 
 @app.command("retime")
@@ -200,7 +111,7 @@ def retime(
     from beadworth.replay import replay as replay_print
     from beadworth.replay import retime as retime_print
 
-    record, fit = load_rig(rig, bench), _fit(capacity, bench)
+    record, fit = load_rig(rig, bench), load_fit(capacity, bench)
     assert fit is not None
     if out.exists():
         raise ConflictError(
@@ -261,8 +172,8 @@ def compare(
     from beadworth.replay import on_rig
 
     first, second = load_rig(baseline, bench), load_rig(candidate, bench)
-    fit = _fit(capacity, bench)
-    other = _fit(candidate_capacity, bench) if candidate_capacity else fit
+    fit = load_fit(capacity, bench)
+    other = load_fit(candidate_capacity, bench) if candidate_capacity else fit
     with progress("Replaying on both"):
         found = held_against(
             on_rig(file, first, fit, fit_rig=_group(fit, first)),
@@ -274,38 +185,12 @@ def compare(
                 "sentence": found.sentence,
                 "saved_s": found.saved_s,
                 "saved_fastest_s": found.saved_fastest_s,
-                "baseline": _on_rig_json(found.baseline),
-                "candidate": _on_rig_json(found.candidate),
+                "baseline": on_rig_json(found.baseline),
+                "candidate": on_rig_json(found.candidate),
             }
         )
         return
-    typer.echo(found.sentence)
-    print_table(
-        "Seconds by what holds it back",
-        ("limit", f"{first.name}, as written", f"{second.name}, as written",
-         f"{first.name}, fastest", f"{second.name}, fastest"),
-        [
-            (
-                name,
-                round(found.baseline.share_s[name]),
-                round(found.candidate.share_s[name]),
-                round(found.baseline.share_fastest_s[name]),
-                round(found.candidate.share_fastest_s[name]),
-            )
-            for name in found.baseline.share_s
-        ],
-    )  # fmt: skip
-
-
-def _on_rig_json(found: OnRig) -> dict[str, Any]:
-    return {
-        "rig": found.rig,
-        "time_as_commanded_s": found.as_commanded.time_s,
-        "time_under_ceiling_s": found.under_ceiling.time_s,
-        "time_fastest_s": found.fastest.time_s,
-        "share_s": found.share_s,
-        "share_fastest_s": found.share_fastest_s,
-    }
+    show_comparison(found)
 
 
 @app.command("survey")
@@ -328,7 +213,7 @@ def survey(
     from beadworth.bench import open_bench
     from beadworth.bench.survey import run_survey
 
-    record, fit = _rig(rig, bench), _fit(capacity, bench)
+    record, fit = _rig(rig, bench), load_fit(capacity, bench)
     with open_bench(bench) as store, progress("Replaying", unit="prints") as bar:
         task = bar.task_ids[0]
         done = run_survey(

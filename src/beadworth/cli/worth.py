@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from beadworth.cli.load import load_rig
+from beadworth.cli.load import load_fit, load_rig
 from beadworth.cli.output import (
     BenchOption,
     JsonOption,
@@ -225,9 +225,7 @@ def _sources(folder: Path, bench: str | None) -> Sources:
 
     @lru_cache(maxsize=8)
     def fit(name: str) -> Fit:
-        from beadworth.cli.print_ import _fit
-
-        found = _fit(_beside(folder, name), bench)
+        found = load_fit(_beside(folder, name), bench)
         assert found is not None
         return found
 
