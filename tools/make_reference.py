@@ -46,7 +46,7 @@ def command_text(command: Any, path: str) -> str:
             name = f"`{parameter.metavar or parameter.name.upper()}`"
             text = getattr(parameter, "help", "") or ""
         else:
-            name = "`" + "`, `".join(parameter.opts) + "`"
+            name = "`" + "`, `".join([*parameter.opts, *parameter.secondary_opts]) + "`"
             text = parameter.help or ""
             if parameter.envvar:
                 text += f" Environment: `{parameter.envvar}`."
