@@ -114,6 +114,16 @@ def test_what_is_no_print_is_refused_and_leaves_nothing(client, tmp_path, conten
     assert "no file was chosen" in got.text
 
 
+def test_a_text_that_moves_nothing_gets_no_verdict(client, weighed):
+    rig = b'name = "My rig"\n\n[hot_end]\nnozzle_mm = 0.4\n'
+    sent = client.post("/prints", files={"file": ("my-rig.toml", rig)})
+    refused = finished(client, f"{sent.headers['location']}/answer")
+    assert refused.status_code == 422
+    assert "no line of it moves anything (4 read)" in refused.text
+    assert "under the ceiling" not in refused.text
+    assert "not replayed" in client.get("/prints").text
+
+
 def test_a_print_too_large_is_refused_while_it_comes(client, tmp_path, monkeypatch, refusal):
     monkeypatch.setattr(guard, "PRINT_LIMIT_BYTES", 5000)
     got = client.post("/api/prints", params={"name": "x.gcode"}, content=b"G1 X1\n" * 1000)
@@ -308,8 +318,8 @@ def test_a_file_in_which_little_can_be_read_is_told_with_its_lines(client, bench
     assert "line 5" in said
     empty = client.post("/prints", files={"file": ("no.gcode", b"; nothing\n")})
     got = finished(client, f"{empty.headers['location']}/answer", rig="")
-    assert got.status_code == 200
-    assert "data-layer-map" not in got.text
+    assert got.status_code == 422
+    assert "no line of it moves anything (1 read)" in got.text
 
 
 def test_the_api_says_what_the_command_says(client, given, tmp_path, weighed, records):

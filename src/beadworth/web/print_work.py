@@ -82,11 +82,24 @@ def replay_job(desk: Desk, stored: StoredPrint, asked: Asked) -> Job:
             file, asked.rig, asked.fit, **asked.how, material=asked.material, name=stored.name,
             progress=progress,
         )  # fmt: skip
+        _moves_at_all(found, stored)
         said = {"verdict": found.verdict, "time_s": found.time_s, **asked.typed}
         desk.shelf.keep_verdict(desk.shelf.one(stored.id), said)
         return _answer(found)
 
     return desk.job(("replay", stored.sha256, asked.key), "replay", _total(stored), work)
+
+
+def _moves_at_all(found: Replay, stored: StoredPrint) -> None:
+    """Any text can be read as G-code: one without a single move is another kind of file."""
+    if not found.summary.moves:
+        raise InputError(
+            Problem(
+                f"no line of it moves anything ({found.summary.lines} read): this is no print.",
+                stored.name,
+                remedy="Give the G-code the printer gets, as it goes to the machine.",
+            )
+        )
 
 
 def _answer(found: Replay) -> Answer:
