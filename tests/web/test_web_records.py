@@ -27,6 +27,15 @@ def test_a_rig_is_made_by_the_form_with_decimal_commas(client, bench):
     assert 'value="0.6"' in client.get("/rig/Wren").text
 
 
+def test_the_form_of_a_new_rig_says_what_a_trial_needs(client):
+    text = client.get("/rigs/new").text
+    marked = re.findall(
+        r'<label for="f-([^"]+)">[^<]*<span class="needed">for a trial</span>', text
+    )
+    assert marked == ["hot_end-temperature_limit_c", *(f"build_volume-{a}_mm" for a in "xyz")]
+    assert "a first trial needs no more" in text
+
+
 def test_all_that_is_wrong_stands_at_the_top_and_beside_its_field(client, bench):
     sent = {"name": "", "hot_end.nozzle_mm": "thin", "build_volume.x_mm": "200", "price": "-1"}
     refused = client.post("/rigs", data=sent)

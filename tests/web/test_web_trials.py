@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import io
 import re
 import zipfile
@@ -91,6 +92,27 @@ def test_the_cost_is_seen_before_the_plan_is_kept(client, stocked):
     assert "cannot be run as typed" in hot.text
     assert "400" in hot.text
     assert "<html" in client.post("/trials/preview", data=TYPED).text
+
+
+def test_a_rig_and_a_material_lead_to_a_trial_of_them(client, stocked):
+    way = re.search(
+        r'href="(/trials/new[^"]*)">Plan a trial<', client.get("/rig/Heron, long zone").text
+    )
+    form = client.get(html.unescape(way[1])).text
+    assert '<option value="Heron, short zone" selected>' in form
+    assert '<option value="Heron, long zone" selected>' in form
+    assert (
+        'baseline=Heron%2C%20short%20zone">Plan a trial<'
+        in client.get("/rig/Heron, short zone").text
+    )
+    assert (
+        "/trials/new?material=PLA%2C%20test%20grey" in client.get("/material/PLA, test grey").text
+    )
+    stranger = client.get(
+        "/trials/new", params={"baseline": "nobody", "material": "PLA, test grey"}
+    )
+    assert "nobody" not in stranger.text
+    assert '<option value="PLA, test grey" selected>' in stranger.text
 
 
 def test_a_plan_is_kept_made_anew_and_locked_by_the_first_weighing(client, stocked):

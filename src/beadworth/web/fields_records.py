@@ -39,12 +39,14 @@ RIG = (
                 "Temperature limit",
                 "°C",
                 "The highest its maker allows, for the weakest part.",
+                wanted="for a trial",
             ),
             Field(
                 "hot_end.ptfe_in_melt_zone",
                 "PTFE liner reaches the melt zone",
                 kind="truth",
                 choices=_YES_NO,
+                wanted="above 240 °C",
                 help="If so, nothing is run above 240 °C (common practice: PTFE gives off "
                 "harmful fumes when overheated).",
             ),
@@ -83,9 +85,9 @@ RIG = (
         "All three of x, y and z, or none. Coupons are spaced so that the toolhead clears "
         "those already made.",
         (
-            Field("build_volume.x_mm", "Reach in x", "mm"),
-            Field("build_volume.y_mm", "Reach in y", "mm"),
-            Field("build_volume.z_mm", "Reach in z", "mm"),
+            Field("build_volume.x_mm", "Reach in x", "mm", wanted="for a trial"),
+            Field("build_volume.y_mm", "Reach in y", "mm", wanted="for a trial"),
+            Field("build_volume.z_mm", "Reach in z", "mm", wanted="for a trial"),
             Field(
                 "toolhead.radius_mm",
                 "Toolhead radius",

@@ -32,6 +32,8 @@ class Field:
     choices: tuple[tuple[str, str], ...] = ()
     """Value and words, for ``choice``."""
     required: bool = False
+    wanted: str = ""
+    """What cannot be done without it, said beside the label of a field that may stay empty."""
     empty: str = "not known"
     """What leaving a choice open means."""
     scale: float = 1.0

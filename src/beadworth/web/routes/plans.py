@@ -69,8 +69,15 @@ def show(
 
 @router.get("/trials/new")
 def new(request: Request, bench: BenchOf) -> Response:
-    """An empty form."""
-    return show(request, bench, Form(typed_from(groups_for(bench), fresh_spec(bench))))
+    """An empty form, but for the rigs and the material of the bench that the address names."""
+    groups = groups_for(bench)
+    rigs, materials = ({one.name for one in all_} for all_ in (bench.rigs(), bench.materials()))
+    named = {
+        path: name
+        for path, there in (("baseline", rigs), ("candidate", rigs), ("material", materials))
+        if (name := request.query_params.get(path)) in there
+    }
+    return show(request, bench, Form(typed_from(groups, fresh_spec(bench) | named)))
 
 
 @router.post("/trials/preview")
