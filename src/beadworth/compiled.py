@@ -14,6 +14,7 @@ import hashlib
 import inspect
 import logging
 import os
+import re
 import subprocess
 import sys
 import threading
@@ -24,6 +25,8 @@ from typing import Any, TypeVar, cast
 import platformdirs
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+_PRIVATE = re.compile(rb"^from beadworth\.(\w+)(?:\._| import _)", re.MULTILINE)
 
 _log = logging.getLogger(__name__)  # at WARNING it reaches stderr without any set-up
 
@@ -55,8 +58,8 @@ def kernel(**options: Any) -> Callable[[F], F]:
     -----
     numba's cache notices a change of the file the kernel is written in and of no
     other. The folder is therefore named after the contents of all files of the
-    room whose name starts with an underscore, so that a kernel may call functions
-    and use constants of ``_kernel_*.py`` and other such files beside it.
+    room whose name starts with an underscore, and of the rooms they import such
+    files from, so that a kernel may call functions and use constants of them.
     """
     import numba
     from numba.core import config
@@ -98,9 +101,18 @@ def _stamp(function: Callable[..., Any]) -> str:
 
 @functools.cache
 def _room_stamp(folder: Path) -> str:
+    """A name for the contents of a room's private files and of those they build on."""
     digest = hashlib.sha256(Path(__file__).read_bytes())
-    for source in sorted(folder.glob("_[a-z]*.py")):
-        digest.update(source.read_bytes())
+    rooms, seen = [folder], set()
+    while rooms:
+        room = rooms.pop()
+        if room in seen:
+            continue
+        seen.add(room)
+        for source in sorted(room.glob("_[a-z]*.py")):
+            text = source.read_bytes()
+            digest.update(text)
+            rooms += [room.parent / name.decode() for name in sorted(set(_PRIVATE.findall(text)))]
     return digest.hexdigest()[:16]
 
 

@@ -4,7 +4,9 @@ from beadworth.motion._layout import LIMIT_NAMES
 from beadworth.motion.lag import LaggedFlow, flow_lag
 from beadworth.motion.limits import Limits
 from beadworth.motion.moves import MoveTable, no_arcs
-from beadworth.motion.planner import Cause, Planner, Timing, lost_time_s, plan
+from beadworth.motion.planner import plan
+from beadworth.motion.stream import Planner
+from beadworth.motion.timing import Cause, Timing, lost_time_s
 
 __all__ = [
     "LIMIT_NAMES",

@@ -12,7 +12,9 @@ import numpy as np
 
 from beadworth.compiled import kernel
 from beadworth.motion import _layout as at
-from beadworth.motion._kernel_limits import N_SCRATCH, PART, PEAK, TIME, copy_row, prepare
+from beadworth.motion._kernel_limits import N_SCRATCH, PEAK, TIME, copy_row, prepare
+from beadworth.motion._kernel_lost import N_LOST, add_lost, split_times, take_lost
+from beadworth.motion._layout import PART
 
 BLOCK = 4096  # moves planned at once
 
@@ -93,7 +95,7 @@ def ramps(v0, v1, top, d, a):
 
 
 @kernel(cache=False)
-def look_forth(lo, m, final, ends, cap, reach, cause, causes):
+def look_forth(m, final, ends, cap, reach, cause, causes):
     """Turn ``cap`` into squared speeds from junction to junction, as far as they are final.
 
     Junctions up to ``final`` are; after it those that acceleration alone sets, equation (15).
@@ -101,14 +103,14 @@ def look_forth(lo, m, final, ends, cap, reach, cause, causes):
     """
     v2, why = cap[0], cause[0]
     for j in range(m):
-        causes[lo + j] = why
+        causes[j] = why
         v2 += reach[j]
         if not v2 < cap[j + 1]:
             if j >= final and not ends:
                 return j
             v2, why = cap[j + 1], cause[j + 1]
         cap[j + 1] = v2
-    causes[lo + m] = why
+    causes[m] = why
     return m
 
 
@@ -135,16 +137,55 @@ def count_empty(filament, lengths):
     return count
 
 
+@kernel(cache=False)
+def plan_block(
+    lo, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses, arc_move,
+    arcs, stops, look_ahead, ends, start2, start_cause, before, cap, reach, cause,
+    speed, causes, top, peak, acc, time_s, held, w,
+):  # fmt: skip
+    """Plan the moves from ``lo`` on, as many as ``cap`` has room for.
+
+    The arrays from ``cap`` on begin with move ``lo``. Returns how many moves are final; 0 where
+    the block is too short to stop in; -1 - k where the numbers of move k cannot be planned.
+    """
+    n = feeds.size
+    hi = min(lo + cap.size - 1, n)
+    m = hi - lo
+    last = ends and hi == n
+    bad = prepare(
+        lo, hi, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses,
+        arc_move, arcs, stops, start2, start_cause, top, acc, held, cap, reach, cause, w,
+    )  # fmt: skip
+    if bad >= 0:
+        return -1 - bad
+    if look_ahead:
+        final = look_back_window(m, cap, reach, cause, look_ahead - 1, before, last)
+    else:
+        final = look_back(m, cap, reach, cause)
+    if hi < n and cap[0] < start2:
+        return 0
+    done = look_forth(m, final, last, cap, reach, cause, causes)
+    roots(done + 1, cap, speed)
+    for j in range(0, done, PART):
+        few = min(PART, done - j)
+        part_times(few, speed[j:], top[j:], reach[j:], acc[j:], w)
+        copy_row(few, w[PEAK:], peak[j:])
+        copy_row(few, w[TIME:], time_s[j:])
+    return done
+
+
 @kernel()
 def plan_moves(
-    x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses, arc_move, arcs, stops,
-    look_ahead, ends, start2, start_cause, before, speed, causes, top, peak, acc, time_s, held,
+    path, setting, inverses, arc_move, arcs, stops, look_ahead, ends, start2, start_cause, before,
+    speed, causes, top, peak, acc, time_s, held,
 ):  # fmt: skip
     """Plan moves block by block; see :func:`beadworth.motion.plan` for the meaning.
 
     Parameters
     ----------
-    x0 … lengths, setting : float64 and int32 arrays, one element per move, none empty
+    path : nine float64 arrays, one element per move: x0 y0 z0 x1 y1 z1 filament feeds lengths
+        No move is empty of both path and filament.
+    setting : int32 array
     inverses : float64 array, rows × N_LIMIT
         Reciprocals of the limits; 0 where there is none.
     arc_move, arcs : int64 array and float64 rows (centre u, v, radius, sweep, plane)
@@ -165,59 +206,43 @@ def plan_moves(
         (final moves, squared speed after them, cause, -1 or the index of a move whose
         numbers cannot be planned).
     """
+    x0, y0, z0, x1, y1, z1, filament, feeds, lengths = path
     n = feeds.size
     size = max(BLOCK, 4 * look_ahead)
     cap, reach, cause = np.empty(size + 1), np.empty(size + 1), np.empty(size + 1, np.uint8)
     w = np.zeros(N_SCRATCH)
-    lo, v2, why, bad = np.int64(0), start2, start_cause, -1  # a bare 0 compiles prepare twice
+    lo, v2, why = np.int64(0), start2, start_cause  # a bare 0 compiles prepare twice
     while lo < n:
         hi = min(lo + size, n)
-        m = hi - lo
-        last = ends and hi == n
-        bad = prepare(
-            lo, hi, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses,
-            arc_move, arcs, stops, v2, why, top, acc, held, cap, reach, cause, w,
+        done = plan_block(
+            lo, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses, arc_move, arcs,
+            stops, look_ahead, ends, v2, why, before + lo, cap, reach, cause, speed[lo:],
+            causes[lo:], top[lo:], peak[lo:], acc[lo:], time_s[lo:], held[lo:], w,
         )  # fmt: skip
-        if bad >= 0:
-            break
-        if look_ahead:
-            final = look_back_window(m, cap, reach, cause, look_ahead - 1, before + lo, last)
-        else:
-            final = look_back(m, cap, reach, cause)
-        done = 0
-        if hi == n or not cap[0] < v2:  # else the block is too short to stop in
-            done = look_forth(lo, m, final, last, cap, reach, cause, causes)
-            roots(done + 1, cap, speed[lo:])
-            for j in range(0, done, PART):
-                k, few = lo + j, min(PART, done - j)
-                part_times(few, speed[k:], top[k:], reach[j:], acc[k:], w)
-                copy_row(few, w[PEAK:], peak[k:])
-                copy_row(few, w[TIME:], time_s[k:])
+        if done < 0:
+            return lo, v2, why, -1 - done
+        if done > 0 or hi == n:
             v2, why = cap[done], causes[lo + done]
-            lo += done
-            if hi == n and not last:
-                break
-        if 2 * done < m and hi < n:  # stopping takes longer than half a block: larger blocks
+        m = hi - lo
+        lo += done
+        if hi == n:
+            break
+        if 2 * done < m:  # stopping takes longer than half a block: larger blocks
             size *= 2
             cap, reach = np.empty(size + 1), np.empty(size + 1)
             cause = np.empty(size + 1, np.uint8)
     speed[lo], causes[lo] = math.sqrt(v2), why
-    return lo, v2, why, bad
+    return lo, v2, why, -1
 
 
 @kernel()
-def losses(filament, feeds, lengths, speed, causes, top, peak, acc, time_s, held, out):
+def losses(filament, feeds, lengths, speed, causes, top, peak, acc, held, out):
     """Add up the time by what it is lost to: out[cause] seconds, out[COMMANDED] the ideal time."""
-    for k in range(feeds.size):
-        path = lengths[k] if lengths[k] > 0.0 else abs(filament[k])
-        if path == 0.0:
-            continue
-        ideal = path / feeds[k]
-        out[at.COMMANDED] += ideal
-        out[held[k]] += path / top[k] - ideal
-        over = 0.5 / (acc[k] * top[k])
-        gain, drop = peak[k] - speed[k], peak[k] - speed[k + 1]
-        entry = gain * (2.0 * top[k] - peak[k] - speed[k]) * over
-        leave = drop * (2.0 * top[k] - peak[k] - speed[k + 1]) * over
-        out[at.ACCELERATION if causes[k] == at.COMMANDED else causes[k]] += entry
-        out[at.ACCELERATION if causes[k + 1] == at.COMMANDED else causes[k + 1]] += leave
+    w = np.zeros(N_LOST)
+    for a in range(0, feeds.size, PART):
+        n = min(PART, feeds.size - a)
+        split_times(
+            n, filament[a:], feeds[a:], lengths[a:], speed[a:], top[a:], peak[a:], acc[a:], w
+        )
+        add_lost(n, causes[a:], held[a:], w)
+    take_lost(w, out)

@@ -20,12 +20,13 @@ from numba.extending import intrinsic
 from numpy.typing import NDArray
 
 from beadworth.compiled import kernel
+from beadworth.motion._layout import PART
 
 Floats = NDArray[np.float64]
 
-PART = 1024  # moves per pass over the scratch rows, which stay in the nearest cache
 ROW = PART + 37  # no multiple of a power of two, lest the rows share cache sets
 KEPT, ADDED, TOP, BEFORE = (ROW * row for row in range(4))
+N_LAG = 4 * ROW
 
 LOG2_E = 1.0 / math.log(2.0)
 ROUND = 1.5 * 2.0**52  # adding it rounds to a whole number
@@ -135,7 +136,7 @@ def lag_segment(  # noqa: PLR0911 - one return per case
     return q1, top, over
 
 
-@kernel(cache=False)
+@kernel(cache=False, fastmath={"contract"})  # a·b + c in one step, where the machine can
 def decay(x: Any) -> Any:
     """exp(−x) for x ≥ 0 to 2·10⁻¹⁶, as a polynomial the compiler can do several of at a time.
 
@@ -151,7 +152,7 @@ def decay(x: Any) -> Any:
     return float_of(bits_of(series) + (bits_of(rounded) << 52))  # type: ignore[call-arg]
 
 
-@kernel(cache=False)
+@kernel(cache=False, fastmath={"contract"})
 def responses(
     n: int,
     laying: Any,
@@ -201,6 +202,13 @@ def follow(n: int, q: float, w: Floats) -> float:
 
 
 @kernel(cache=False)
+def flow_per_speed(laying: bool, filament: float, length: float, section: float) -> float:
+    """Flow asked for per speed along the path, mm³/mm."""
+    path = length if length > 0.0 else abs(filament)
+    return section * filament / path if laying and path > 0.0 else 0.0
+
+
+@kernel(cache=False)
 def over_level(
     q: float, rate: float, v0: float, peak: float, v1: float, a: float, time: float, tau: float,
     level: float,
@@ -243,7 +251,7 @@ def lag_moves(
     for less is not looked at more closely; ``high`` is then that bound, unless ``all_peaks``.
     """
     q = start
-    w = np.empty(4 * ROW)
+    w = np.empty(N_LAG)
     n_waits = wait_at.size
     wait, lo = 0, 0
     while lo < time_s.size:
@@ -265,11 +273,9 @@ def lag_moves(
             bound = max(before, top, 0.0)
             high[m], end[m], over[m] = bound, w[BEFORE + k + 1], 0.0
             if all_peaks or (bound > level and laying[m]):
-                path = lengths[m] if lengths[m] > 0.0 else abs(filament[m])
-                rate = section * filament[m] / path if laying[m] and path > 0.0 else 0.0
                 high[m], over[m] = over_level(
-                    before, rate, speed[m], peak[m], speed[m + 1], acc[m], time_s[m], tau,
-                    level if laying[m] else np.inf,
+                    before, flow_per_speed(laying[m], filament[m], lengths[m], section), speed[m],
+                    peak[m], speed[m + 1], acc[m], time_s[m], tau, level if laying[m] else np.inf,
                 )  # fmt: skip
         lo = hi
     while wait < n_waits:

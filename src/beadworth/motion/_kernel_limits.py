@@ -16,8 +16,8 @@ import numpy as np
 
 from beadworth.compiled import kernel
 from beadworth.motion import _layout as at
+from beadworth.motion._layout import PART
 
-PART = 1024  # moves per pass over the scratch rows
 LONGEST_S = 1e15  # no move takes longer
 
 # Rows of the scratch array; element 0 of each is the move before. The odd length keeps the
@@ -195,12 +195,14 @@ def prepare(  # noqa: PLR0912 - the order of the steps is easier to follow in on
 ):  # fmt: skip
     """Fill top speed and acceleration per move, cap and cause per junction, d per move.
 
-    Returns -1, or the index of a move whose numbers cannot be planned.
+    These arrays begin with move ``lo``. Returns -1, or the index of a move whose numbers cannot
+    be planned.
     """
     n_arc = arc_move.size
     # arcs of a part, that of the part before included: shapes and elements
-    shapes, slots = np.empty((PART + 1, 13)), np.empty(PART + 1, np.int64)
-    pair = np.empty(N_SCRATCH)
+    room = PART + 1 if n_arc else 1
+    shapes, slots = np.empty((room, 13)), np.empty(room, np.int64)
+    pair = np.empty(N_SCRATCH if n_arc else 1)
     n_slots = 0
     next_arc = np.searchsorted(arc_move, lo)
     for a in range(lo, hi, PART):
@@ -238,9 +240,9 @@ def prepare(  # noqa: PLR0912 - the order of the steps is easier to follow in on
                 speed = w[TOP + k]
                 if not (speed > 0.0 and w[REACH + k] > 0.0 and w[PATH + k] < LONGEST_S * speed):
                     return a + k - 1
-        copy_row(n, w[TOP + 1 :], top[a:])
-        copy_row(n, w[ACC + 1 :], acc[a:])
-        copy_codes(n, w[HELD + 1 :], held[a:])
+        copy_row(n, w[TOP + 1 :], top[a - lo :])
+        copy_row(n, w[ACC + 1 :], acc[a - lo :])
+        copy_codes(n, w[HELD + 1 :], held[a - lo :])
         copy_row(n, w[CAP + 1 :], cap[a - lo :])
         copy_row(n, w[REACH + 1 :], reach[a - lo :])
         copy_codes(n, w[CAUSE + 1 :], cause[a - lo :])

@@ -12,6 +12,8 @@ N_LIMIT: Final = len(LIMIT_NAMES)
 PRINT_ACC, TRAVEL_ACC, RETRACT_ACC, ACC_X, ACC_Y, ACC_Z, ACC_E = range(7)
 SPEED_X, SPEED_Y, SPEED_Z, SPEED_E, STEP_X, STEP_Y, STEP_Z, STEP_E, DEVIATION = range(7, 16)
 
+PART: Final = 1024  # moves per pass over scratch rows, which stay in the nearest cache
+
 # --- what holds a speed back ---------------------------------------------------------
 COMMANDED: Final = 0  # nothing: the commanded speed
 AXIS_SPEED: Final = 1

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from beadworth.errors import InputError, Problem
 from beadworth.motion.moves import MoveTable
-from beadworth.motion.planner import Timing
+from beadworth.motion.timing import Timing
 
 Floats = NDArray[np.float64]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Self
 
@@ -52,6 +52,8 @@ class MoveTable:
     stop_before : int64 array
         Moves before which the machine stands still: after a dwell, a wait for heat, a tool
         change. Sorted; repeated entries do no harm.
+    context : mapping of name to array of one value per move
+        What the caller wants to find again beside the moves once they are planned.
     """
 
     x0: Floats
@@ -66,6 +68,7 @@ class MoveTable:
     setting: Ints
     arcs: Arcs = field(default_factory=no_arcs)
     stop_before: Longs = field(default_factory=_no_stops)
+    context: Mapping[str, NDArray[Any]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Check shapes; the values are checked while planning.
@@ -80,6 +83,7 @@ class MoveTable:
         object.__setattr__(self, "setting", np.ascontiguousarray(self.setting, np.int32))
         object.__setattr__(self, "stop_before", np.ascontiguousarray(self.stop_before, np.int64))
         shapes = {name: getattr(self, name).shape for name in COLUMNS}
+        shapes |= {name: column.shape for name, column in self.context.items()}
         if len(set(shapes.values())) > 1 or len(self.setting.shape) != 1:
             raise InputError(Problem(f"columns of moves differ in length: {shapes}."))
 
@@ -144,10 +148,15 @@ class MoveTable:
         columns: dict[str, Any] = {name: getattr(self, name)[start:stop] for name in COLUMNS}
         shapes: dict[str, Any] = {name: getattr(self.arcs, name)[a:b] for name in ARC_COLUMNS}
         arcs = Arcs(self.arcs.move[a:b] - start, **shapes)
-        return type(self)(**columns, arcs=arcs, stop_before=self.stop_before[c:d] - start)
+        context = {name: column[start:stop] for name, column in self.context.items()}
+        stops = self.stop_before[c:d] - start
+        return type(self)(**columns, arcs=arcs, stop_before=stops, context=context)
 
     def followed_by(self, *others: Self) -> Self:
-        """These moves and others after them, in new arrays; the limits rows stay as they are."""
+        """These moves and others after them, in new arrays; the limits rows stay as they are.
+
+        All have the same context.
+        """
         tables = (self, *others)
         before = np.cumsum([0, *(len(table) for table in others)]) + len(self)
         offsets = [0, *before[:-1].tolist()]
@@ -160,4 +169,5 @@ class MoveTable:
         pairs = list(zip(tables, offsets, strict=True))
         arcs = Arcs(joined(t.arcs.move + o for t, o in pairs), **shapes)
         stops = joined(t.stop_before + o for t, o in pairs)
-        return type(self)(**columns, arcs=arcs, stop_before=stops)
+        context = {name: joined(t.context[name] for t in tables) for name in self.context}
+        return type(self)(**columns, arcs=arcs, stop_before=stops, context=context)

@@ -19,8 +19,13 @@ N_TOTAL: Final = 6
 L_TIME, L_EXTRUDING, L_VOLUME, L_MAX, L_LEAST, L_Z, L_OVER = range(7)
 N_LAYER: Final = 7
 
+SLACK: Final = 1e-9  # over a ceiling is what is by more than this part, lest rounding decide
+GAP_LAGS: Final = 3.0  # a pause under the ceiling of fewer lags does not end a stretch
+WORST_ROWS: Final = 500  # stretches kept with their place; the rest are counted
+N_KEPT, N_BURSTS, N_SUSTAINED = range(3)
+
 C_FLOW, C_CEILING = range(2)
-S_OPEN, S_WIDTH = range(2)
+S_OPEN, S_WIDTH, S_FLOW, S_BIN_END = range(4)
 
 (
     R_LINE,

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.gcode import Chunk
+from beadworth.replay._layout import EXTRUDE
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Fit
@@ -44,10 +45,12 @@ class Ceilings:
     reserve: float = 0.0
     side: Side = "estimate"
     known: dict[float, Ceiling] = field(default_factory=dict)
-    used: set[float] = field(default_factory=set)
-    """Temperatures at which something is extruded."""
-    unheated: bool = False
-    """Whether something is extruded before a temperature is commanded."""
+    _laid: set[tuple[int, bool]] = field(default_factory=set)
+    """Rows at which something is extruded, and whether the temperature is an assumed one."""
+    _rows: dict[float | None, int] = field(default_factory=dict)
+    _celsius: list[float] = field(default_factory=list)
+    _same: NDArray[np.int32] = field(default_factory=lambda: np.empty(0, np.int32))
+    _table: tuple[Array, Array] = field(default_factory=lambda: (np.empty(0), np.empty(0)))
 
     def __post_init__(self) -> None:
         """Find the group at once, so that a wrong name is refused before a long read."""
@@ -94,17 +97,46 @@ class Ceilings:
             flow = math.inf if found.high is None else found.high
         return math.inf if flow is None else flow * (1.0 - self.reserve)
 
-    def of_chunk(self, chunk: Chunk) -> tuple[Array, Array]:
-        """(temperature, ceiling) for every move of a chunk."""
-        rows = chunk.settings[:, 1]  # hot_end_c, see gcode.SETTINGS
-        cold = ~(rows > 0)  # never set, or switched off
-        laying = np.bincount(chunk.setting[chunk.kind == 1], minlength=len(rows)) > 0
-        if self.fit is None:
-            self.used.update(rows[laying & ~cold].tolist())
-            return rows[chunk.setting], np.full(len(chunk), np.inf)
-        if cold.any():
-            self.unheated = self.unheated or bool((cold & laying).any())
-            rows = np.where(cold, self.assumed_c, rows)
-        self.used.update(rows[laying].tolist())
-        flows = np.array([self.flow(float(t)) for t in rows])
-        return rows[chunk.setting], flows[chunk.setting]
+    def of_chunk(self, chunk: Chunk) -> NDArray[np.int32]:
+        """Row of :meth:`table` for every move of a chunk."""
+        commanded = chunk.settings[:, 1].tolist()  # hot_end_c, see gcode.SETTINGS
+        # rows come in order
+        ends = np.searchsorted(chunk.setting, np.arange(len(commanded) + 1, dtype=np.int32))
+        found = np.empty(len(commanded), np.int32)
+        for number, celsius in enumerate(commanded):
+            cold = not celsius > 0.0  # never set, or switched off
+            row = self._row(self.assumed_c if cold and self.fit is not None else celsius)
+            found[number] = row
+            known = (row, cold) in self._laid
+            if not known and (chunk.kind[ends[number] : ends[number + 1]] == EXTRUDE).any():
+                self._laid.add((row, cold))
+        if len(found) > 1 or not len(chunk):
+            return np.repeat(found, np.diff(ends))
+        if self._same.size < len(chunk) or self._same[0] != found[0]:
+            self._same = np.full(2 * len(chunk), found[0])
+        return self._same[: len(chunk)]  # one condition all along: an array that was at hand
+
+    @property
+    def used(self) -> set[float]:
+        """Temperatures at which something is extruded, those assumed included."""
+        return {self._celsius[r] for r, cold in self._laid if self.fit is not None or not cold}
+
+    @property
+    def unheated(self) -> bool:
+        """Whether a temperature had to be assumed where something is extruded."""
+        return self.fit is not None and any(cold for _, cold in self._laid)
+
+    def table(self) -> tuple[Array, Array]:
+        """Temperature and the flow reckoned with, of the conditions met so far."""
+        if len(self._table[0]) != len(self._celsius):
+            flows = [self.flow(c) for c in self._celsius]
+            self._table = np.array(self._celsius, float), np.array(flows, float)
+        return self._table
+
+    def _row(self, temperature_c: float) -> int:
+        """Where a temperature stands in the table; a new one is put at its end."""
+        key = None if math.isnan(temperature_c) else temperature_c
+        if key not in self._rows:
+            self._rows[key] = len(self._celsius)
+            self._celsius.append(temperature_c)
+        return self._rows[key]

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import heapq
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,13 +13,13 @@ from numpy.typing import NDArray
 
 from beadworth.gcode import GcodeSummary, read
 from beadworth.material import Material
-from beadworth.motion import Cause, Limits, lost_time_s
+from beadworth.motion import Cause, Limits, Planner
 from beadworth.quantity import filament_mass_g, filament_section_mm2, melt_power_w
 from beadworth.replay import _layout as at
+from beadworth.replay.accounting import Account
 from beadworth.replay.ceilings import Ceilings, Side
-from beadworth.replay.pressure import flow_out
 from beadworth.replay.result import CAUSE_WORDS, Flow, Layer, Replay, Stretch
-from beadworth.replay.timeline import Block, blocks
+from beadworth.replay.timeline import Waits, moves_of
 from beadworth.replay.words import verdict
 from beadworth.rig import Rig
 
@@ -29,75 +28,7 @@ if TYPE_CHECKING:
 
 
 Array = NDArray[np.float64]
-LISTED = 500
-"""Stretches kept with their place; the rest are counted."""
-GAP_LAGS = 3.0
 ROOM_C = 25.0
-
-
-@dataclass
-class _Account:
-    """The tables one replay fills; memory does not grow with the print."""
-
-    totals: Array = field(default_factory=lambda: np.zeros(at.N_TOTAL))
-    histogram: Array = field(default_factory=lambda: np.zeros(at.HISTOGRAM_BINS))
-    layers: Array = field(default_factory=lambda: np.zeros((at.LAYER_ROWS, at.N_LAYER)))
-    series: Array = field(default_factory=lambda: np.zeros((2, at.SERIES_BINS)))
-    state: Array = field(default_factory=lambda: np.array([0.0, 0.05]))
-    stretch: Array = field(default_factory=lambda: np.zeros(at.N_STRETCH))
-    worst: list[tuple[float, float, tuple[float, ...]]] = field(default_factory=list)
-    bursts: int = 0
-    sustained: int = 0
-    lost: dict[Cause, float] = field(default_factory=lambda: dict.fromkeys(Cause, 0.0))
-    lag_s: float = 0.0
-    dwell_s: float = 0.0
-    flow_mm3_s: float = 0.0
-    """Out of the nozzle after the last block."""
-
-    def __post_init__(self) -> None:
-        self.layers[:, at.L_LEAST] = np.inf
-        self.series[at.C_CEILING] = np.inf
-
-    def take(self, block: Block, section_mm2: float) -> None:
-        """Add a block."""
-        from beadworth.replay._kernel import account
-
-        lagged = flow_out(block, section_mm2, self.lag_s, self.flow_mm3_s, all_peaks=False)
-        self.flow_mm3_s = lagged.after_mm3_s
-        for cause, seconds in lost_time_s(block.moves, block.timing).items():
-            self.lost[cause] += seconds
-        found = np.empty((len(block.line) + 1, at.N_STRETCH))
-        closed = account(
-            block.kind, block.layer, block.line, block.ceiling_mm3_s, block.temperature_c,
-            block.moves.filament_mm, block.moves.length_mm, block.timing.peak_mm_s,
-            block.timing.time_s, block.moves.x, block.moves.y, block.moves.z,
-            lagged.max_mm3_s, lagged.over_s, section_mm2, GAP_LAGS * self.lag_s,
-            self.totals, self.histogram, self.layers, self.series, self.state, self.stretch, found,
-        )  # fmt: skip
-        self.dwell_s += float(block.wait_s.sum())
-        self._keep(found[:closed])
-
-    def close(self) -> None:
-        """Close a stretch that runs to the end of the print."""
-        if self.state[at.S_OPEN]:
-            self._keep(self.stretch[np.newaxis])
-            self.state[at.S_OPEN] = 0.0
-
-    def _keep(self, rows: Array) -> None:
-        """Count stretches and keep the worst: by time over, then by how much is asked for."""
-        over, ratio = rows[:, at.R_OVER], rows[:, at.R_RATIO]
-        sustained = int((over > self.lag_s).sum())
-        self.sustained += sustained
-        self.bursts += len(rows) - sustained
-        if len(self.worst) == LISTED:  # most are no match for those kept already
-            least_over, least_ratio, _ = self.worst[0]
-            rows = rows[(over > least_over) | ((over == least_over) & (ratio >= least_ratio))]
-        for row in rows:
-            entry = (float(row[at.R_OVER]), float(row[at.R_RATIO]), tuple(row.tolist()))
-            if len(self.worst) < LISTED:
-                heapq.heappush(self.worst, entry)
-            else:
-                heapq.heappushpop(self.worst, entry)
 
 
 def replay(
@@ -146,17 +77,22 @@ def replay(
     section = filament_section_mm2(rig.filament_diameter_mm)
     ceilings = Ceilings(fit, section, fit_rig, fit_material, side=side)
     reader = read(source, rig=rig, stop_on_problem=stop_on_problem, name=name)
-    account = _Account(lag_s=rig.extruder.pressure_lag_s)
-    for block in blocks(reader, limits, ceilings, cap=cap, scale=scale):
-        account.take(block, section)
+    waits = Waits()
+    account = Account(ceilings, rig.extruder.pressure_lag_s, waits)
+    planner = Planner(account.plan)
+    for moves, rows in moves_of(reader, limits, ceilings, waits, cap=cap, scale=scale):
+        for part, timing in planner.add(moves, rows):
+            account.take(part, timing)
         if progress is not None:
             progress(reader.bytes_read)
+    for part, timing in planner.finish():
+        account.take(part, timing, ends=True)
     account.close()
     return _result(account, reader.summary(), rig, ceilings, material, assumed)
 
 
 def _result(
-    account: _Account,
+    account: Account,
     summary: GcodeSummary,
     rig: Rig,
     ceilings: Ceilings,
@@ -167,12 +103,8 @@ def _result(
     extruding = float(totals[at.T_EXTRUDING])
     mean = float(totals[at.T_VOLUME]) / extruding if extruding else 0.0
     flow = Flow(float(totals[at.T_MAX]), mean, _quantile(account.histogram, 0.99))
-    stretches = tuple(
-        sorted(
-            (_stretch(row, ceilings, account.lag_s) for _, _, row in account.worst),
-            key=lambda s: s.start_s,
-        )
-    )
+    worst = account.worst[: account.counts[at.N_KEPT]]
+    stretches = _stretches(worst, ceilings, account.lag_s)
     used = math.ceil(float(totals[at.T_TIME]) / account.state[at.S_WIDTH])
     bins = slice(0, min(max(used, 1), at.SERIES_BINS))
     notes = list(assumed)
@@ -192,16 +124,16 @@ def _result(
         summary=summary,
         rig=rig.name,
         verdict="",
-        time_s=float(totals[at.T_TIME]) + account.dwell_s,
-        commanded_s=account.lost[Cause.COMMANDED],
-        held_back_s={CAUSE_WORDS[cause]: seconds for cause, seconds in account.lost.items()
+        time_s=float(totals[at.T_TIME]) + account.waits.total_s,
+        commanded_s=float(account.lost[Cause.COMMANDED]),
+        held_back_s={CAUSE_WORDS[cause]: float(account.lost[cause]) for cause in Cause
                      if cause is not Cause.COMMANDED},
-        dwell_s=account.dwell_s,
+        dwell_s=account.waits.total_s,
         flow=flow,
         over_ceiling_s=over,
         stretches=stretches,
-        bursts=account.bursts,
-        sustained=account.sustained,
+        bursts=int(account.counts[at.N_BURSTS]),
+        sustained=int(account.counts[at.N_SUSTAINED]),
         layers=layers,
         series_s=np.arange(at.SERIES_BINS)[bins] * account.state[at.S_WIDTH],
         series_mm3_s=account.series[at.C_FLOW, bins],
@@ -227,14 +159,27 @@ def _quantile(histogram: Array, share: float) -> float:
     return (place + 0.5) * at.BIN_MM3_S
 
 
-def _stretch(row: tuple[float, ...], ceilings: Ceilings, lag_s: float) -> Stretch:
-    flow = row[at.R_LAGGED]
-    loss = low = high = None
+def _stretches(rows: Array, ceilings: Ceilings, lag_s: float) -> tuple[Stretch, ...]:
+    """Stretches in the order of the print, with the loss predicted for each."""
+    rows = rows[np.argsort(rows[:, at.R_START], kind="stable")]
+    losses = np.full((len(rows), 3), np.nan)
     if ceilings.fit is not None:
-        values = ceilings.fit.loss_at(
-            ceilings.rig, ceilings.material, row[at.R_TEMPERATURE], np.array([flow])
-        )
-        loss, low, high = (float(value[0]) for value in values)
+        for celsius in np.unique(rows[:, at.R_TEMPERATURE]):
+            own = rows[:, at.R_TEMPERATURE] == celsius
+            losses[own] = np.column_stack(
+                ceilings.fit.loss_at(
+                    ceilings.rig, ceilings.material, float(celsius), rows[own, at.R_LAGGED]
+                )
+            )
+    pairs = zip(rows.tolist(), losses.tolist(), strict=True)
+    return tuple(
+        _stretch(row, loss if ceilings.fit is not None else [None] * 3, lag_s)
+        for row, loss in pairs
+    )
+
+
+def _stretch(row: list[float], losses: Sequence[float | None], lag_s: float) -> Stretch:
+    loss, low, high = losses
     return Stretch(
         kind="sustained" if row[at.R_OVER] > lag_s else "burst",
         line=int(row[at.R_LINE]),

@@ -1,11 +1,11 @@
-"""A print through reader, planner and pressure lag, block by block, each move with its context."""
+"""A print through reader and planner, part by part, each move with its context."""
 
 from __future__ import annotations
 
 import queue
 import threading
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -18,89 +18,130 @@ from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.first_use import prepare
 
 Array = NDArray[np.float64]
-_CONTEXT = ("line", "layer", "kind", "temperature_c", "ceiling_mm3_s", "wanted_mm_s")
+
+
+@dataclass
+class Waits:
+    """Dwells between moves, until the moves around them are planned."""
+
+    pending: list[tuple[int, float]] = field(default_factory=list)
+    """Number of the move that follows, counted from the start of the print; seconds."""
+    total_s: float = 0.0
+    """Of all dwells met so far."""
+
+    def note(self, chunk: Chunk, before: int) -> None:
+        """Take the dwells of a chunk with ``before`` moves before it."""
+        events = chunk.events
+        dwell = events.code == words.DWELL
+        for move, seconds in zip(events.before[dwell], events.value[dwell], strict=True):
+            self.pending.append((int(move) + before, float(seconds)))
+            self.total_s += float(seconds)
+
+    def since(self, first: int) -> tuple[NDArray[np.int64], Array]:
+        """Moves, counted from ``first``, before which the machine waits, and how long."""
+        return (
+            np.array([move - first for move, _ in self.pending], np.int64),
+            np.array([seconds for _, seconds in self.pending], np.float64),
+        )
+
+    def drop_before(self, end: int) -> None:
+        """Forget those before the moves that come before ``end``."""
+        self.pending = [wait for wait in self.pending if wait[0] >= end]
 
 
 @dataclass(frozen=True)
 class Block:
-    """Consecutive moves with their timing and what the account needs of them."""
+    """Consecutive moves with their timing and what else is known of them."""
 
     moves: MoveTable
+    """With their context; see :func:`moves_of`."""
     timing: Timing
-    line: NDArray[np.int64]
-    layer: NDArray[np.int32]
-    kind: NDArray[np.int32]
-    temperature_c: Array
-    ceiling_mm3_s: Array
-    wanted_mm_s: Array
-    """Speed the file asks for (before any cap)."""
     wait_before: NDArray[np.int64]
     """Moves of this block before which the machine waits, and how long."""
     wait_s: Array
+    conditions: tuple[Array, Array]
+    """Temperatures of the print so far, and the ceiling at each."""
+
+    @property
+    def line(self) -> NDArray[np.int64]:
+        """Line of every move, from 1."""
+        return self.moves.context["line"]
+
+    @property
+    def layer(self) -> NDArray[np.int32]:
+        """Layer of every move, as the scanner numbers them."""
+        return self.moves.context["layer"]
+
+    @property
+    def kind(self) -> NDArray[np.int32]:
+        """Kind of every move, as the scanner names them."""
+        return self.moves.context["kind"]
+
+    @property
+    def temperature_c(self) -> Array:
+        """Commanded, for every move."""
+        return np.take(self.conditions[0], self.moves.context["condition"])
+
+    @property
+    def ceiling_mm3_s(self) -> Array:
+        """Flow not to be passed, for every move; inf where none is known."""
+        return np.take(self.conditions[1], self.moves.context["condition"])
 
 
-@dataclass
-class _Waiting:
-    """Context of moves the planner still holds back."""
+def moves_of(
+    reader: Reader,
+    limits: Limits,
+    ceilings: Ceilings,
+    waits: Waits,
+    *,
+    cap: bool = False,
+    scale: float = 1.0,
+) -> Iterator[tuple[MoveTable, Limits]]:
+    """Read a print chunk by chunk: its moves, and the limits in force.
 
-    parts: list[dict[str, NDArray[Any]]]
-
-    def take(self, count: int) -> dict[str, NDArray[Any]]:
-        """The first ``count`` moves' context, as views where they are of one part."""
-        taken: list[dict[str, NDArray[Any]]] = []
-        while count > 0:
-            head = self.parts[0]
-            size = len(head["line"])
-            if size <= count:
-                taken.append(self.parts.pop(0))
-            else:
-                taken.append({name: head[name][:count] for name in _CONTEXT})
-                self.parts[0] = {name: head[name][count:] for name in _CONTEXT}
-            count -= min(size, count)
-        if len(taken) == 1:
-            return taken[0]
-        return {name: np.concatenate([part[name] for part in taken]) for name in _CONTEXT}
-
-
-def blocks(
-    reader: Reader, limits: Limits, ceilings: Ceilings, *, cap: bool = False, scale: float = 1.0
-) -> Iterator[Block]:
-    """Read, plan, and hand out the moves in order.
+    The context of the moves is ``line``, ``layer`` and ``kind`` as the scanner gives them, and
+    ``condition``, the row of ``ceilings.table()``.
 
     Parameters
     ----------
+    waits : Waits
+        Takes the dwells.
     cap : bool
         Lower every extruding move's feed to its ceiling before planning.
     scale : float
         Factor on the feeds of extruding moves, before the cap.
     """
     prepare()
-    planner = Planner()
-    waiting = _Waiting([])
-    waits: list[tuple[int, float]] = []
     before = 0
     for chunk in _ahead(reader):
+        condition = ceilings.of_chunk(chunk)
         moves = MoveTable.from_chunk(chunk)
-        temperature, ceiling = ceilings.of_chunk(chunk)
-        waiting.parts.append(
-            {
-                "line": chunk.line,
-                "layer": chunk.layer,
-                "kind": chunk.kind,
-                "temperature_c": temperature,
-                "ceiling_mm3_s": ceiling,
-                "wanted_mm_s": moves.feed_mm_s,
-            }
-        )
-        waits += _waits(chunk, before)
-        before += len(chunk)
         if cap or scale != 1.0:
+            ceiling = ceilings.table()[1][condition]
             moves = _capped(moves, chunk, ceiling, ceilings.section_mm2, scale, cap)
-        for made in planner.add(moves, limits.in_chunk(chunk)):
-            yield _block(*made, waiting, waits)
-    for moves, timing in planner.finish():
-        waits = [(min(move, timing.first + len(timing)), seconds) for move, seconds in waits]
-        yield _block(moves, timing, waiting, waits, ends=True)
+        waits.note(chunk, before)
+        before += len(chunk)
+        context: dict[str, NDArray[Any]] = {
+            "line": chunk.line, "layer": chunk.layer, "kind": chunk.kind, "condition": condition,
+        }  # fmt: skip
+        yield replace(moves, context=context), limits.in_chunk(chunk)
+
+
+def blocks(reader: Reader, limits: Limits, ceilings: Ceilings) -> Iterator[Block]:
+    """Read, plan, and hand out the moves in order."""
+    planner, waits = Planner(), Waits()
+
+    def block(moves: MoveTable, timing: Timing, *, ends: bool = False) -> Block:
+        end = timing.first + len(timing)
+        mine = Waits([wait for wait in waits.pending if wait[0] < end or ends])
+        waits.drop_before(end)
+        return Block(moves, timing, *mine.since(timing.first), ceilings.table())
+
+    for moves, rows in moves_of(reader, limits, ceilings, waits):
+        for made in planner.add(moves, rows):
+            yield block(*made)
+    for made in planner.finish():
+        yield block(*made, ends=True)
 
 
 def _ahead(reader: Reader) -> Iterator[Chunk]:
@@ -142,8 +183,6 @@ def _capped(
     moves: MoveTable, chunk: Chunk, ceiling: Array, section: float, scale: float, cap: bool
 ) -> MoveTable:
     """Moves whose extruding feeds are scaled, then kept under the ceiling."""
-    from dataclasses import replace
-
     laying = (chunk.kind == words.EXTRUDE) & (moves.length_mm > 0) & (moves.filament_mm > 0)
     feed = np.where(laying, moves.feed_mm_s * scale, moves.feed_mm_s)
     if cap:
@@ -151,36 +190,3 @@ def _capped(
             top = ceiling * moves.length_mm / (section * moves.filament_mm)
         feed = np.where(laying & (top < feed), top, feed)
     return replace(moves, feed_mm_s=feed)
-
-
-def _waits(chunk: Chunk, before: int) -> list[tuple[int, float]]:
-    """Dwells of a chunk as (number of the move that follows, seconds)."""
-    events = chunk.events
-    dwell = events.code == words.DWELL
-    return [
-        (int(move) + before, float(seconds))
-        for move, seconds in zip(events.before[dwell], events.value[dwell], strict=True)
-    ]
-
-
-def _block(
-    moves: MoveTable,
-    timing: Timing,
-    waiting: _Waiting,
-    waits: list[tuple[int, float]],
-    *,
-    ends: bool = False,
-) -> Block:
-    """A block with its waits; those behind the last move of the print belong to the last block."""
-    n = len(timing)
-    context = waiting.take(n)
-    end = timing.first + n
-    mine = [(move - timing.first, s) for move, s in waits if move < end or (ends and move == end)]
-    del waits[: len(mine)]
-    return Block(
-        moves,
-        timing,
-        **context,
-        wait_before=np.array([move for move, _ in mine], dtype=np.int64),
-        wait_s=np.array([seconds for _, seconds in mine], dtype=np.float64),
-    )

@@ -1,0 +1,58 @@
+"""What the time of moves is lost to, added up part by part (docs/explanation/motion.md)."""
+
+# mypy: allow-untyped-defs, allow-untyped-calls
+
+from __future__ import annotations
+
+from beadworth.compiled import kernel
+from beadworth.motion import _layout as at
+from beadworth.motion._layout import PART
+
+ROW = PART + 37  # no multiple of a power of two, lest the rows share cache sets
+IDEAL, LIMIT, ENTRY, LEAVE, SUMS = (ROW * row for row in range(5))
+BANKS = 4  # sums kept apart, so that one addition need not wait for the one before
+BANK = 16
+N_LOST = SUMS + BANKS * BANK
+
+
+@kernel(cache=False)
+def split_times(n, filament, feeds, lengths, speed, top, peak, acc, w):
+    """Time of n moves at the commanded speed, and what limit, entry and exit ramp add to it."""
+    for k in range(n):
+        path = lengths[k]
+        path = path if path > 0.0 else abs(filament[k])
+        moves = path > 0.0
+        most, most_inverse = peak[k], 1.0 / top[k]
+        ideal = path / feeds[k] if moves else 0.0
+        over = 0.5 / acc[k] * most_inverse if moves else 0.0
+        w[IDEAL + k] = ideal
+        w[LIMIT + k] = path * most_inverse - ideal if moves else 0.0
+        twice = 2.0 * top[k] - most
+        w[ENTRY + k] = (most - speed[k]) * (twice - speed[k]) * over
+        w[LEAVE + k] = (most - speed[k + 1]) * (twice - speed[k + 1]) * over
+
+
+@kernel(cache=False)
+def add_lost(n, causes, held, w):
+    """Add the rows of :func:`split_times` to the sums by cause."""
+    ideal, leave = 0.0, 0.0
+    for k in range(n):
+        ideal += w[IDEAL + k]
+        if held[k] != at.COMMANDED:
+            w[SUMS + held[k]] += w[LIMIT + k]
+        w[SUMS + (k & (BANKS - 1)) * BANK + causes[k]] += leave + w[ENTRY + k]
+        leave = w[LEAVE + k]
+    w[SUMS + causes[n]] += leave
+    w[SUMS + at.N_CAUSE] += ideal
+
+
+@kernel(cache=False)
+def take_lost(w, out):
+    """Put the sums into out[cause], seconds; out[COMMANDED] is the ideal time."""
+    for cause in range(at.N_CAUSE):
+        lost = 0.0
+        for bank in range(BANKS):
+            lost += w[SUMS + bank * BANK + cause]
+        # a ramp at a junction nothing holds lies between two commanded speeds
+        out[at.ACCELERATION if cause == at.COMMANDED else cause] += lost
+    out[at.COMMANDED] += w[SUMS + at.N_CAUSE]

@@ -1,0 +1,137 @@
+"""What planning gives: speed over time, and what holds it back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadworth.motion import _layout as at
+from beadworth.motion.moves import MoveTable
+
+Floats = NDArray[np.float64]
+Codes = NDArray[np.uint8]
+
+
+class Cause(IntEnum):
+    """What holds a speed back."""
+
+    COMMANDED = at.COMMANDED
+    """Nothing: the commanded speed. At a junction: the commanded speed changes there."""
+    AXIS_SPEED = at.AXIS_SPEED
+    """An axis at its top speed."""
+    EXTRUDER_SPEED = at.EXTRUDER_SPEED
+    """The filament drive at its top feed."""
+    ARC = at.ARC
+    """The centripetal acceleration of an arc."""
+    CORNER = at.CORNER
+    """The corner rule."""
+    EXTRUDER_STEP = at.EXTRUDER_STEP
+    """The step of the filament feed at a corner."""
+    STOP = at.STOP
+    """A stop: start and end, dwell, wait, tool change, filament moved on its own."""
+    WINDOW = at.WINDOW
+    """The end of what the controller has seen so far."""
+    ACCELERATION = at.ACCELERATION
+    """Acceleration: too short to reach the speed, or ramping to another commanded speed."""
+
+
+@dataclass(frozen=True)
+class Timing:
+    """Speed over time of consecutive moves.
+
+    Attributes
+    ----------
+    first : int
+        Number of the first move, counted from the start of the print.
+    junction_mm_s : float array, moves + 1
+        Speed between moves, at the start of the first and at the end of the last. Along the
+        path; of the filament where only it moves.
+    junction_by : uint8 array, moves + 1
+        :class:`Cause` of each junction speed: of the slow place the ramp to or from it
+        belongs to, which may lie some moves away.
+    top_mm_s, top_by : float and uint8 arrays
+        Highest speed the limits allow along the move, and what sets it.
+    peak_mm_s : float array
+        Highest speed reached.
+    acceleration_mm_s2 : float array
+        Used for speeding up and slowing down; 0 for a move of length 0.
+    time_s : float array
+    """
+
+    first: int
+    junction_mm_s: Floats
+    junction_by: Codes
+    top_mm_s: Floats
+    top_by: Codes
+    peak_mm_s: Floats
+    acceleration_mm_s2: Floats
+    time_s: Floats
+
+    def __len__(self) -> int:
+        """Count of moves."""
+        return len(self.time_s)
+
+    def part(self, start: int, stop: int) -> Timing:
+        """Moves start … stop − 1 of these, as views."""
+        columns = (
+            getattr(self, name)[start:stop]
+            for name in ("top_mm_s", "top_by", "peak_mm_s", "acceleration_mm_s2", "time_s")
+        )
+        junctions = slice(start, stop + 1)
+        return Timing(
+            self.first + start, self.junction_mm_s[junctions], self.junction_by[junctions], *columns
+        )
+
+    @property
+    def entry_mm_s(self) -> Floats:
+        """Speed at the start of each move."""
+        return self.junction_mm_s[:-1]
+
+    @property
+    def exit_mm_s(self) -> Floats:
+        """Speed at the end of each move."""
+        return self.junction_mm_s[1:]
+
+    @property
+    def held_by(self) -> Codes:
+        """:class:`Cause` per move: ACCELERATION below the top speed, else what sets that."""
+        return np.where(self.peak_mm_s < self.top_mm_s, np.uint8(at.ACCELERATION), self.top_by)
+
+    @property
+    def phases_s(self) -> tuple[Floats, Floats, Floats]:
+        """Time speeding up, at the peak, and slowing down, s; they add up to ``time_s``."""
+        still = self.acceleration_mm_s2 == 0.0
+        a = np.where(still, 1.0, self.acceleration_mm_s2)
+        up = np.where(still, 0.0, (self.peak_mm_s - self.entry_mm_s) / a)
+        down = np.where(still, 0.0, (self.peak_mm_s - self.exit_mm_s) / a)
+        return up, np.maximum(self.time_s - up - down, 0.0), down
+
+
+def lost_time_s(moves: MoveTable, timing: Timing) -> dict[Cause, float]:
+    """Split the time of moves by what it is lost to.
+
+    Parameters
+    ----------
+    moves, timing
+        Of the same moves.
+
+    Returns
+    -------
+    dict of Cause to seconds
+        ``COMMANDED`` is the time at the commanded speed all the way; every other is what it
+        adds, 0 or more. The values add up to the time. Ramps around a corner or
+        stop count as that corner's or stop's, ramps between two commanded speeds as
+        ``ACCELERATION``'s.
+    """
+    from beadworth.motion._kernel import losses
+
+    out = np.zeros(at.N_CAUSE)
+    losses(
+        moves.filament_mm, moves.feed_mm_s, moves.length_mm, timing.junction_mm_s,
+        timing.junction_by, timing.top_mm_s, timing.peak_mm_s, timing.acceleration_mm_s2,
+        timing.top_by, out,
+    )  # fmt: skip
+    return {cause: float(out[cause]) for cause in Cause}

@@ -1,0 +1,125 @@
+"""The tables a replay fills, and the planning that fills them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadworth.errors import InputError
+from beadworth.motion import Cause, Limits, MoveTable, Timing
+from beadworth.motion.planner import (
+    Standing,
+    bad_move,
+    has_empty,
+    kernel_arguments,
+    path_columns,
+    plan_part,
+)
+from beadworth.replay import _layout as at
+from beadworth.replay.ceilings import Ceilings
+from beadworth.replay.timeline import Waits
+
+Array = NDArray[np.float64]
+
+NO_TIMING = (np.empty(0),) * 5, (np.empty(0, np.uint8),) * 2
+
+
+@dataclass
+class Account:
+    """What is told of a print; memory does not grow with it.
+
+    Parameters
+    ----------
+    ceilings : Ceilings
+        Whose conditions the moves' context refers to.
+    lag_s : float
+        Time constant of the melt pressure.
+    waits : Waits
+        Dwells among the moves that are not in the account yet.
+    """
+
+    ceilings: Ceilings
+    lag_s: float
+    waits: Waits
+    totals: Array = field(default_factory=lambda: np.zeros(at.N_TOTAL))
+    histogram: Array = field(default_factory=lambda: np.zeros(at.HISTOGRAM_BINS))
+    layers: Array = field(default_factory=lambda: np.zeros((at.LAYER_ROWS, at.N_LAYER)))
+    series: Array = field(default_factory=lambda: np.zeros((2, at.SERIES_BINS)))
+    state: Array = field(default_factory=lambda: np.array([0.0, 0.05, 0.0, 0.0]))
+    stretch: Array = field(default_factory=lambda: np.zeros(at.N_STRETCH))
+    lost: Array = field(default_factory=lambda: np.zeros(len(Cause)))
+    """Seconds by cause; the time at the commanded speed stands under ``COMMANDED``."""
+    worst: Array = field(default_factory=lambda: np.zeros((at.WORST_ROWS, at.N_STRETCH)))
+    counts: NDArray[np.int64] = field(default_factory=lambda: np.zeros(3, np.int64))
+
+    def __post_init__(self) -> None:
+        self.layers[:, at.L_LEAST] = np.inf
+        self.series[at.C_CEILING] = np.inf
+
+    def plan(
+        self, moves: MoveTable, limits: Limits, state: Standing, ends: bool
+    ) -> tuple[Timing | range, Standing]:
+        """Plan moves and take them into the account, block by block while they are at hand.
+
+        Returns
+        -------
+        (range, Standing)
+            As many numbers as moves are final; or a :class:`Timing` that is not in the account
+            yet, where some of the moves are empty.
+        """
+        if has_empty(moves):
+            return plan_part(moves, limits, state, ends)
+        arguments = kernel_arguments(moves, limits, state, ends)
+        done, speed2, cause, bad = self._run(moves, state.moves, arguments, None)
+        if bad >= 0:
+            raise InputError(bad_move(moves, bad, state.moves))
+        return range(done), state.after(done, speed2, cause)
+
+    def take(self, moves: MoveTable, timing: Timing | range, *, ends: bool = False) -> None:
+        """Take planned moves into the account; nothing is done for those that are in it."""
+        if isinstance(timing, Timing):
+            none = np.empty(0, np.int64)
+            arguments = (
+                path_columns(moves), moves.setting, np.empty((0, 0)), none, np.empty((0, 0)),
+                none, 0, ends, 0.0, 0, 0,
+            )  # fmt: skip
+            self._run(moves, timing.first, arguments, timing)
+
+    def close(self) -> None:
+        """Close a stretch that runs to the end of the print."""
+        from beadworth.replay._kernel import end_stretch
+
+        end_stretch(self.lag_s, self.stretch, self.state, self.worst, self.counts)
+
+    def _run(
+        self,
+        moves: MoveTable,
+        first: int,
+        arguments: tuple[Any, ...],
+        timing: Timing | None,
+    ) -> tuple[int, float, int, int]:
+        """Let the kernel work on moves, planned or not."""
+        from beadworth.replay._kernel import account
+
+        speeds: tuple[Array, ...]
+        speeds, codes = NO_TIMING
+        if timing is not None:
+            speeds = (
+                timing.junction_mm_s, timing.top_mm_s, timing.peak_mm_s,
+                timing.acceleration_mm_s2, timing.time_s,
+            )  # fmt: skip
+            codes = timing.junction_by, timing.top_by
+        context = moves.context
+        celsius, ceilings = self.ceilings.table()
+        done, speed2, cause, bad = account(  # type: ignore[call-arg]
+            timing is not None, *arguments, speeds, codes,
+            context["kind"], context["layer"], context["line"], context["condition"], ceilings,
+            celsius, *self.waits.since(first), self.ceilings.section_mm2, self.lag_s,
+            self.totals, self.histogram, self.layers, self.series, self.state, self.stretch,
+            self.lost, self.worst, self.counts,
+        )  # fmt: skip
+        self.waits.drop_before(first + done)
+        return done, speed2, cause, bad
