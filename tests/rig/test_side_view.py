@@ -81,10 +81,23 @@ sizes = st.none() | st.floats(0.5, 400)
 )  # fmt: skip
 def test_any_rig_is_drawn_inside_the_picture(rig):
     root = ET.fromstring(side_view(rig))
-    for node in root.iter(f"{SVG}rect"):
+    sheet, *drawn = root.iter(f"{SVG}rect")
+    assert float(sheet.get("height")) == float(root.get("viewBox").split()[3])
+    for node in drawn:
         x, y = float(node.get("x", 0)), float(node.get("y", 0))
         w, h = float(node.get("width")), float(node.get("height"))
         assert w >= 0
         assert h >= 0
         assert -60 <= x <= x + w <= WIDTH + 60
         assert -60 <= y <= y + h <= HEIGHT
+
+
+def test_a_long_note_makes_the_picture_higher_and_covers_nothing():
+    root = ET.fromstring(side_view(Rig(name="Bare")))
+    lines = [float(node.get("y")) for node in root.iter(f"{SVG}text") if node.get("font-size")]
+    drawn = [float(node.get("y")) for node in root.iter(f"{SVG}text") if not node.get("font-size")]
+    assert len(lines) > 1
+    assert min(lines) - 13 > max(drawn)
+    height = float(root.get("viewBox").split()[3])
+    assert max(lines) < height
+    assert height > HEIGHT

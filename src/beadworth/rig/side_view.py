@@ -14,6 +14,8 @@ from html import escape
 from beadworth.rig.record import Rig
 
 WIDTH, HEIGHT = 900.0, 600.0
+LINE = 16.0
+"""Height of a line of the note under the picture."""
 PAPER, SHEET, INK, SOFT, RULE, STRONG = (
     "#fafaf7", "#f1f2ec", "#17212c", "#4f5964", "#d4d5cc", "#7a8490",
 )  # fmt: skip
@@ -90,23 +92,27 @@ def _said(label: str, value: float | None) -> str:
 
 
 def side_view(rig: Rig) -> str:
-    """The rig's stack as SVG text of 900 × 600, drawn to scale, with a description inside."""
+    """The rig's stack as SVG text, drawn to scale, with a description inside.
+
+    900 wide and 600 high; higher by a line for each the note under it runs over.
+    """
     parts: list[str] = []
     missing = [*_stack(rig, parts), *_way(rig, parts)]
     note = "Width of block and outline of nozzle at a plain size."
     if missing:
         note += f" Dashed, at a plain size, because not recorded: {', '.join(missing)}."
-    story = describe_stack(rig)
+    story, under = describe_stack(rig), _wrapped(note)
+    height = HEIGHT + LINE * (len(under) - 1)
     return "\n".join(
         [
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" '
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:g} {height:g}" '
             f'role="img" aria-label="{escape(story, quote=True)}" font-family="{FONT}" '
             'font-size="14">',
             f"<title>{escape(f'{rig.name}: side view of the stack')}</title>",
             f"<desc>{escape(story)}</desc>",
-            f'<rect width="{WIDTH:g}" height="{HEIGHT:g}" fill="{PAPER}"/>',
+            f'<rect width="{WIDTH:g}" height="{height:g}" fill="{PAPER}"/>',
             *parts,
-            *_wrapped(note),
+            *under,
             "</svg>\n",
         ]
     )
@@ -269,8 +275,8 @@ def _wrapped(note: str, letters: int = 125) -> list[str]:
             line = ""
         line = f"{line} {word}".strip()
     lines.append(line)
-    first = HEIGHT - 8 - 16 * (len(lines) - 1)
     return [
-        f'<text x="40" y="{first + 16 * i:.1f}" fill="{SOFT}" font-size="13">{escape(text)}</text>'
+        f'<text x="40" y="{HEIGHT - 8 + LINE * i:.1f}" fill="{SOFT}" font-size="13">'
+        f"{escape(text)}</text>"
         for i, text in enumerate(lines)
     ]
