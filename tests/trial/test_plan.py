@@ -268,6 +268,17 @@ def test_what_a_note_promises_is_what_the_changed_record_gives():
     )
 
 
+def test_a_long_trial_is_told_what_a_first_look_would_take():
+    asked = spec(spool=Spool(), balance=Balance())
+    made = plan(asked, RIGS, PLA)
+    (note,) = [n for n in made.notes if n.startswith("For a first look")]
+    look = plan(spec(spool=Spool(), balance=Balance(), loss_u=0.02), RIGS, PLA)
+    assert f"takes {len(look.coupons)} coupons and" in note
+    assert f"in place of {len(made.coupons)} coupons and" in note
+    assert look.duration_s < made.duration_s / 2
+    assert not any("first look" in n for n in look.notes)
+
+
 # --- power -----------------------------------------------------------------------------------
 
 

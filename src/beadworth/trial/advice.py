@@ -14,6 +14,11 @@ from beadworth.trial.sizing import ASSUMED_BED, Size, best_size
 
 WORTH_SAYING = 0.75
 """A change that needs at most this part of the time is named."""
+FIRST_LOOK_U = 0.02
+"""Standard uncertainty of loss at one setting that a first look can do with: next coupons,
+placed where they tell most, narrow the ceiling afterwards."""
+FIRST_LOOK_SHARE = 0.5
+"""A first look that needs more of the time is not worth naming."""
 
 
 def percent(fraction: float) -> str:
@@ -32,6 +37,7 @@ def notes(
 ) -> tuple[str, ...]:
     """The notes of a plan, the most important first."""
     said = [_target(spec, size, budget)]
+    said += _first_look(spec, rigs, material, size, lengths)
     said += _help(spec, rigs, material, size=size, lengths=lengths)
     said += _cold(spec, material)
     said += [note for rig in rigs for note in _unknown(spec, rig)]
@@ -85,9 +91,9 @@ def _help(
         other = best_size(spec.model_copy(update=change), rigs, material, lengths)
         price = (
             f"{other.filament_mm:g} mm, {other.replicates} per setting, {other.references} "
-            f"references: {other.coupons} coupons, {other.seconds / 3600:.0f} h in place of "
-            f"{size.coupons} and {size.seconds / 3600:.0f} h"
+            f"references: {_cost(other)}"
         )
+        price += f" in place of {_cost(size)}" if _cost(other) != _cost(size) else " as now"
         if missed and other.u <= spec.loss_u:
             said.append(f"{words} would reach {percent(spec.loss_u)} ({price}).")
         elif missed and other.u < 0.9 * size.u:
@@ -95,6 +101,26 @@ def _help(
         elif not missed and other.seconds < WORTH_SAYING * size.seconds:
             said.append(f"{words} would do it sooner ({price}).")
     return said
+
+
+def _cost(size: Size) -> str:
+    return f"{size.coupons} coupons and {size.seconds / 3600:.0f} h"
+
+
+def _first_look(
+    spec: TrialSpec, rigs: Sequence[Rig], material: Material, size: Size, lengths: Sequence[float]
+) -> list[str]:
+    """What a coarser trial would take, where the one asked for takes much longer."""
+    if spec.loss_u >= FIRST_LOOK_U:
+        return []
+    look = best_size(spec.model_copy(update={"loss_u": FIRST_LOOK_U}), rigs, material, lengths)
+    if look.u > FIRST_LOOK_U or look.seconds > FIRST_LOOK_SHARE * size.seconds:
+        return []
+    return [
+        f"For a first look, {percent(FIRST_LOOK_U)} asked for in place of {percent(spec.loss_u)} "
+        f"takes {_cost(look)} in place of {_cost(size)}. Next coupons can be added to it, where "
+        "they tell most."
+    ]
 
 
 def _changes(spec: TrialSpec) -> Mapping[str, dict[str, Any]]:
