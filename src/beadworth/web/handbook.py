@@ -58,6 +58,8 @@ def html_of(text: str) -> Markup:
         if here.type == "heading_open":
             here.attrSet("id", slug(after.content))
     made = str(reader.renderer.render(tokens, reader.options, {}))
+    # The page's policy takes no styles from within it; a class says the same.
+    made = re.sub(r' style="text-align:(\w+)"', r' class="to-\1"', made)
     made = made.replace("<table>", f"{SCROLL}<table>").replace("</table>", "</table></div>")
     # Links between documents lead out of the app: what they name stays, the link goes.
     made = re.sub(r'<a href="(?!#|https?:)[^"]*">(.*?)</a>', r"\1", made)
