@@ -10,11 +10,15 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from beadworth.web.handbook import PAGES
+from beadworth.web.handbook import PAGES, PLACES
 
-ROOT = Path(__file__).resolve().parents[1]
-SOURCE = ROOT / "docs" / "explanation"
-TARGET = ROOT / "src" / "beadworth" / "web" / "handbook"
+TARGET = Path(__file__).resolve().parents[1] / "src" / "beadworth" / "web" / "handbook"
+
+
+def source(page: str) -> Path:
+    """The document a page is the copy of."""
+    *folders, _ = PLACES
+    return next(file for folder in folders if (file := folder / f"{page}.md").is_file())
 
 
 def stale() -> list[str]:
@@ -23,7 +27,7 @@ def stale() -> list[str]:
         page
         for page in PAGES
         if not (TARGET / f"{page}.md").is_file()
-        or (TARGET / f"{page}.md").read_bytes() != (SOURCE / f"{page}.md").read_bytes()
+        or (TARGET / f"{page}.md").read_bytes() != source(page).read_bytes()
     ]
 
 
@@ -36,7 +40,7 @@ def main() -> int:
         return 1 if behind else 0
     TARGET.mkdir(exist_ok=True)
     for page in behind:
-        (TARGET / f"{page}.md").write_bytes((SOURCE / f"{page}.md").read_bytes())
+        (TARGET / f"{page}.md").write_bytes(source(page).read_bytes())
     return 0
 
 

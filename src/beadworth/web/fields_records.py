@@ -46,7 +46,7 @@ RIG = (
                 "PTFE liner reaches the melt zone",
                 kind="truth",
                 choices=_YES_NO,
-                wanted="above 240 °C",
+                wanted="for a trial above 240 °C",
                 help="If so, nothing is run above 240 °C (common practice: PTFE gives off "
                 "harmful fumes when overheated).",
             ),

@@ -9,13 +9,17 @@ from pathlib import Path
 
 from markupsafe import Markup
 
+DOCS = Path(__file__).parents[3] / "docs"
 PLACES = (
-    Path(__file__).parents[3] / "docs" / "explanation",
+    *(DOCS / folder for folder in ("explanation", "how-to", "tutorial")),
     Path(__file__).parent / "handbook",
 )
 """The documentation of the source tree where there is one, else the copy in the package."""
 SCROLL = '<div class="scroll" tabindex="0" role="region" aria-label="Table">'
-PAGES = ("fit-check", "melt", "bring-up", "wear")
+PAGES = (
+    "first-trial", "run-a-coupon-program", "budget", "capacity", "coupon-program",
+    "fit-check", "bring-up", "melt", "wear",
+)  # fmt: skip
 
 
 def text_of(page: str) -> str | None:
@@ -61,6 +65,15 @@ def html_of(text: str) -> Markup:
     # The page's policy takes no styles from within it; a class says the same.
     made = re.sub(r' style="text-align:(\w+)"', r' class="to-\1"', made)
     made = made.replace("<table>", f"{SCROLL}<table>").replace("</table>", "</table></div>")
-    # Links between documents lead out of the app: what they name stays, the link goes.
-    made = re.sub(r'<a href="(?!#|https?:)[^"]*">(.*?)</a>', r"\1", made)
-    return Markup(re.sub(r"<img [^>]*>", "", made))
+    return Markup(re.sub(r"<img [^>]*>", "", _links_kept(made)))
+
+
+def _links_kept(made: str) -> str:
+    """Links to other pages of these lead on; of those that lead out of the app the words stay."""
+
+    def kept(link: re.Match[str]) -> str:
+        page, anchor, words = link.groups()
+        return f'<a href="/handbook/{page}{anchor or ""}">{words}</a>' if page in PAGES else words
+
+    made = re.sub(r'<a href="(?:\.\./[\w-]+/)?([\w-]+)\.md(#[^"]*)?">(.*?)</a>', kept, made)
+    return re.sub(r'<a href="(?!#|/handbook/|https?:)[^"]*">(.*?)</a>', r"\1", made)
