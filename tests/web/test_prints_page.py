@@ -183,6 +183,7 @@ def test_conservative_defaults_stand_in_for_a_rig(client, bench):
     page = client.get(where).text
     assert "On <b>conservative defaults</b>, no capacity" in page
     said = plain(finished(client, f"{where}/answer", rig="").text)
+    assert re.search(r"The time rests on \d+ motion limits nobody stated", said)
     assert "the rig states none" in said
 
 

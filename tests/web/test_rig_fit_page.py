@@ -117,6 +117,18 @@ def test_a_rig_alone_is_checked_as_it_stands(client, herons):
     assert "as-before" not in text
 
 
+def test_what_is_not_known_leads_to_its_field(client, bench):
+    bench.save_rig(Rig(name="Wren"))
+    checked = client.get("/rig-fit", params={"upgrade": "Wren"}).text
+    assert '<a href="/rig/Wren#change">fill it in</a>' in checked
+    page = client.get("/rig/Wren").text
+    assert 'id="change"' in page
+    asked = re.findall(r'<ul class="unknowns">.*?</ul>', page, re.S)
+    linked = re.findall(r'<a href="#([^"]+)">', " ".join(asked))
+    assert "f-hot_end-bore_mm" in linked
+    assert all(f'id="{place}"' in page for place in linked)
+
+
 def test_two_chosen_rigs_lead_to_an_address_that_can_be_kept(client, herons):
     sent = {"parent": STOCK.name, "upgrade": LONG.name, "material": "PLA", "temperature": "220"}
     moved = client.post("/rig-fit", data=sent)

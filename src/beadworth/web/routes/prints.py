@@ -20,6 +20,7 @@ from beadworth.bench import Bench
 from beadworth.bench.prints import LIMIT_BYTES, StoredPrint
 from beadworth.bench.survey_notes import surveys
 from beadworth.errors import BeadworthError, InputError, Problem
+from beadworth.motion import Limits
 from beadworth.replay.layer_map import COLUMNS
 from beadworth.replay.words import duration
 from beadworth.web.answers import page, status_of
@@ -174,6 +175,7 @@ def _answer_context(
         "answer": answer,
         "found": found,
         "summary": found.summary,
+        "assumed": len(Limits.from_rig(asked.rig)[1]),
         "shown": answer.stretches[:SHOWN],
         "duration": duration,
         "sheet_data": _sheet_data(stored, asked, answer),
