@@ -6,7 +6,8 @@ import re
 
 import pytest
 
-from beadworth.records import to_toml
+from beadworth.material.library import GENERIC
+from beadworth.records import to_mapping, to_toml
 from beadworth.web.forms import typed_from
 from beadworth.web.routes import materials, rigs
 
@@ -34,6 +35,21 @@ def test_the_form_of_a_new_rig_says_what_a_trial_needs(client):
     )
     assert marked == ["hot_end-temperature_limit_c", *(f"build_volume-{a}_mm" for a in "xyz")]
     assert "a first trial needs no more" in text
+
+
+@pytest.mark.parametrize("polymer", GENERIC)
+def test_a_material_may_start_from_a_generic_polymer_and_says_so(client, bench, polymer):
+    assert f"/materials/new?generic={polymer}" in client.get("/materials/new").text
+    shown = client.get("/materials/new", params={"generic": polymer}).text
+    own = re.escape(f"{GENERIC[polymer].density_g_cm3:g}")
+    assert re.search(rf'<input[^>]*name="density_g_cm3" value="{own}"', shown)
+    note = f"generic {polymer}, not this spool&#39;s data sheet"
+    assert note in shown
+    assert 'name="name" value=""' in shown
+    typed = typed_from(materials.NOUN.groups, to_mapping(GENERIC[polymer]))
+    client.post("/materials", data=typed | {"name": "Mine", "source": "as sent"})
+    own = GENERIC[polymer].model_copy(update={"name": "Mine", "source": "as sent"})
+    assert bench.material("Mine") == own
 
 
 def test_all_that_is_wrong_stands_at_the_top_and_beside_its_field(client, bench):

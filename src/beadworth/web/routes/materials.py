@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from beadworth.bench import Bench
 from beadworth.material import Material
+from beadworth.material.library import GENERIC
 from beadworth.web.fields_records import MATERIAL
 from beadworth.web.further import whole_form
 from beadworth.web.routes.record_pages import Noun, record_pages
@@ -20,5 +21,6 @@ NOUN = Noun(
     all=Bench.materials,
     history=Bench.material_history,
     fresh={},
+    generics=GENERIC,
 )
 router = record_pages(NOUN)

@@ -5,8 +5,8 @@ Rigs and materials differ in their fields, not in what one does with them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import quote
 
@@ -41,6 +41,8 @@ class Noun:
     """Completes a new record's data with what its form does not show and its parent holds."""
     about: Callable[[Bench, Any], Any] | None = None
     """What the page of a record shows above its form, for the noun's own template."""
+    generics: Mapping[str, Record] = field(default_factory=dict)
+    """Records a new one may start from, by name."""
 
 
 def record_pages(noun: Noun) -> APIRouter:
@@ -67,12 +69,18 @@ def record_pages(noun: Noun) -> APIRouter:
         return show_list(request, bench, Form({"text": ""}))
 
     @router.get(f"/{noun.plural}/new")
-    def new(request: Request, bench: BenchOf, parent: str | None = None) -> Response:
+    def new(
+        request: Request, bench: BenchOf, parent: str | None = None, generic: str | None = None
+    ) -> Response:
         start = dict(noun.fresh)
+        if generic is not None and generic in noun.generics:
+            start = to_mapping(noun.generics[generic])
+            of_it = f"generic {start.pop('name')}, not this spool's data sheet"
+            start["source"] = "; ".join(filter(None, (of_it, start.get("source"))))
         if parent is not None:
             start = to_mapping(noun.one(bench, parent))
-            for field in ("name", "price", "mass_g", "supplied_by", "note"):
-                start.pop(field, None)
+            for path in ("name", "price", "mass_g", "supplied_by", "note"):
+                start.pop(path, None)
             start["parent"] = parent
         return show_form(request, Form(typed_from(noun.groups, start)), None, ())
 
@@ -174,6 +182,6 @@ def refuse_taken(noun: Noun, bench: Bench, name: str) -> None:
 def fresh_values(kind: type[Record], **required: Any) -> dict[str, Any]:
     """A record's defaults as plain data; ``required`` stands in for fields without one."""
     data = to_mapping(kind.model_construct(**required))
-    for field in required:
-        data.pop(field, None)
+    for name in required:
+        data.pop(name, None)
     return data
