@@ -109,6 +109,15 @@ def test_a_lost_connection_keeps_the_entry_and_says_so(visit, running):
     assert page.locator("#line-down:visible").count() == 0
 
 
+def test_laying_out_the_demo_says_that_it_takes_long(visit, server, tmp_path):
+    seen = visit(server(tmp_path / "new.bench").address)
+    page = seen.page
+    page.route("**/demo", lambda route: route.fulfill(status=204))  # the page stays
+    page.get_by_role("button", name="Put the demo on this bench").click()
+    page.get_by_role("status").filter(has_text="Laying out the demo").wait_for()
+    assert page.get_by_role("button", name="Put the demo on this bench").is_disabled()
+
+
 def test_what_was_said_of_a_field_goes_when_it_is_mended(visit, running):
     seen = visit(f"{running.address}/materials/new")
     page = seen.page

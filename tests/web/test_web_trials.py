@@ -74,6 +74,7 @@ def test_the_first_page_leads_on(client, bench):
     assert 'href="/rigs/new"' in text
     assert client.post("/demo").status_code == 303
     assert {trial.simulated for trial in bench.trials()} == {True}
+    assert "The reed loft" in client.get("/packages").text
     again = client.get("/").text
     assert "Put the demo on this bench" not in again
     assert "simulated" in again

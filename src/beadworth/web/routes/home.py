@@ -33,8 +33,10 @@ def home(request: Request, bench: BenchOf) -> Response:
 def add_demo(bench: BenchOf) -> Response:
     """Put the demo on this bench, every record of it marked as simulated."""
     from beadworth.demo import seed
+    from beadworth.demo.packages import seed_packages
 
     seed(bench)
+    seed_packages(bench)
     return see_other("/")
 
 

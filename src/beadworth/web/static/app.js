@@ -29,6 +29,19 @@
     if (beside) beside.remove();
   });
 
+  // What takes long says so, and is not asked for twice.
+  document.addEventListener("submit", (event) => {
+    const { slow } = event.target.dataset;
+    if (!slow) return;
+    for (const button of event.target.querySelectorAll("button")) button.disabled = true;
+    const words = document.createElement("p");
+    words.className = "busy shown";
+    words.setAttribute("role", "status");
+    words.append(document.createElement("progress"), ` ${slow}`);
+    words.firstChild.setAttribute("aria-label", "Working");
+    event.target.append(words);
+  });
+
   const weighForm = (element) => (element && element.closest ? element.closest("[data-weigh]") : null);
 
   const lineDown = (form, words) => {
