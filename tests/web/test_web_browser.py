@@ -118,6 +118,21 @@ def test_laying_out_the_demo_says_that_it_takes_long(visit, server, tmp_path):
     assert page.get_by_role("button", name="Put the demo on this bench").is_disabled()
 
 
+def test_a_refusal_in_a_section_leaves_the_section_standing(visit, running):
+    seen = visit(running.address + running.finished)
+    speeds = seen.page.locator("#speeds")
+    speeds.scroll_into_view_if_needed()
+    speeds.locator("#reserve").fill("ten")
+    speeds.get_by_role("button", name="Work it out").click()
+    speeds.get_by_text("'ten' is not a number from 0 to 90").wait_for()
+    assert speeds.locator("#reserve").input_value() == "ten"
+    assert speeds.locator("table").count() == 2
+    speeds.locator("#reserve").fill("20")
+    speeds.get_by_role("button", name="Work it out").click()
+    speeds.get_by_text("Top flow with 20 % kept").wait_for()
+    assert speeds.get_by_text("is not a number").count() == 0
+
+
 def test_what_was_said_of_a_field_goes_when_it_is_mended(visit, running):
     seen = visit(f"{running.address}/materials/new")
     page = seen.page

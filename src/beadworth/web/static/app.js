@@ -42,6 +42,21 @@
     event.target.append(words);
   });
 
+  // A refusal of what a section's own form asked stands under that form, not in the section's place.
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    const { target, xhr, requestConfig } = event.detail;
+    const form = requestConfig.elt.closest(".inline-form");
+    if (!form) return;
+    const before = form.nextElementSibling;
+    if (before && before.classList.contains("said-no")) before.remove();
+    if (xhr.status < 400 || !target.contains(form)) return;
+    const place = document.createElement("div");
+    place.className = "said-no";
+    form.after(place);
+    event.detail.target = place;
+    event.detail.swapOverride = "innerHTML";
+  });
+
   const weighForm = (element) => (element && element.closest ? element.closest("[data-weigh]") : null);
 
   const lineDown = (form, words) => {
