@@ -111,6 +111,14 @@ def test_everything_wrong_in_the_form_is_said_at_once(ready, client):
     assert kept_cases(ready["bench"]) == []
 
 
+def test_what_is_missing_goes_by_the_name_the_form_gives_it(ready, client):
+    empty = {k: v for k, v in form(ready).items() if k not in ("baseline", "candidate", "name")}
+    text = plain(client.post("/worth", data=empty).text)
+    assert "2 things stand in the way" in text
+    for label in ("Rig as it is", "Upgraded rig"):
+        assert f"{label} : This is needed. Choose one." in text.replace(f"{label}:", f"{label} :")
+
+
 def test_no_print_counted_is_refused_with_a_remedy(ready, client):
     none = {k: v for k, v in form(ready).items() if not k.startswith("per_year")}
     page = client.post("/worth", data=none)

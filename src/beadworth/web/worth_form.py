@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from beadworth.bench.prints import StoredPrint
+from beadworth.errors import Problem
+from beadworth.records import MISSING
 from beadworth.web.forms import decimal
 
 
@@ -68,6 +71,16 @@ GROUPS = (
 )
 ENTRIES = tuple(entry for group in GROUPS for entry in group.entries)
 PLAIN = ("name", "baseline", "candidate", "trial", "currency", "months", "feeds")
+LABELS = {
+    "baseline": "Rig as it is",
+    "candidate": "Upgraded rig",
+    "trial": "Ceilings measured in",
+    "currency": "Currency",
+    "months": "It should pay within",
+    "name": "Name of the case",
+    **{entry.path: entry.label for entry in ENTRIES},
+}
+"""What the form calls each field of a case."""
 PARTS = (("", "value"), (".low", "low"), (".high", "high"))
 PRINT = "per_year."
 
@@ -77,6 +90,28 @@ def typed_of(form: Mapping[str, Any], prints: Sequence[StoredPrint]) -> dict[str
     names = [*PLAIN, *(entry.path for entry in ENTRIES), *(PRINT + p.id for p in prints)]
     paths = [name + tail for name in names for tail, _ in PARTS]
     return {path: str(form.get(path, "")).strip() for path in paths}
+
+
+def path_of(problem: Problem) -> str:
+    """The field of the form a problem names; empty where it names none."""
+    found = re.search(r"(?:^|, )field ([\w.]+)", problem.where)
+    path = found[1] if found else ""
+    while path and path not in LABELS:
+        path = path.rpartition(".")[0]
+    return path
+
+
+def in_form_words(problems: Sequence[Problem]) -> tuple[Problem, ...]:
+    """The problems with the form's own names; a name is made of the rigs and not asked for."""
+    said = []
+    for problem in problems:
+        path, missing = path_of(problem), problem.what == MISSING
+        if missing and path == "name":
+            continue
+        told = replace(problem, where=LABELS.get(path, problem.where))
+        how = "Choose one." if path in ("baseline", "candidate") else "Fill it in."
+        said.append(replace(told, what="This is needed.", remedy=how) if missing else told)
+    return tuple(said)
 
 
 def case_data(typed: Mapping[str, str], prints: Sequence[StoredPrint]) -> dict[str, Any]:

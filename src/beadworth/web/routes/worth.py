@@ -23,7 +23,7 @@ from beadworth.web.print_desk import Desk, Job
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
 from beadworth.web.routes.prints import PATIENCE_S, DeskOf
 from beadworth.web.routes.rig_fit_record import LinedProblem, lined
-from beadworth.web.worth_form import GROUPS, PRINT, case_data, estimate, typed_of
+from beadworth.web.worth_form import GROUPS, PRINT, case_data, estimate, in_form_words, typed_of
 from beadworth.web.worth_work import case_job, changed, digest_of, known_job, shown
 from beadworth.worth.case import WorthCase, case_from_mapping, case_from_toml
 from beadworth.worth.kept import reused
@@ -65,7 +65,7 @@ def _form_page(
         "typed": typed,
         "groups": GROUPS,
         "print_path": PRINT,
-        "problems": problems,
+        "problems": in_form_words(problems),
         "wrong": {match[1] for match in found if match},
         "duration": duration,
     }
