@@ -110,6 +110,18 @@ def test_a_refusal_keeps_what_was_typed_beside_its_fields(client, stocked):
     assert wear_log(stocked, RIG) == []
 
 
+def test_what_is_wrong_leads_to_its_field_by_the_name_the_form_gives_it(client, stocked):
+    logged = client.post(URL, data={"form": "hours", "on": DAY, "hours_h": "ten"}).text
+    paged = client.post(f"/journal/{RIG}", data={"on": DAY}).text
+    for page, place, label in (
+        (logged, "hours-f-hours_h", "Print hours"),
+        (paged, "f-title", "In a line"),
+    ):
+        assert f'<a href="#{place}">{label}</a>' in page
+        assert f'id="{place}"' in page
+        assert "field " not in plain(re.search(r'class="problems">.*?</ul>', page, re.S)[0])
+
+
 @pytest.mark.parametrize(
     "data",
     [
