@@ -293,6 +293,14 @@ def test_programs_of_a_trial_come_with_maps_and_cautions(client, stocked, trial)
     assert client.get(f"/trials/{trial}/programs/nothing.gcode").status_code == 404
 
 
+def test_the_page_of_a_trial_says_what_comes_next(client, stocked, trial):
+    waiting = len(stocked.coupons(trial))
+    assert "Next: read the plan, download the" in client.get(f"/trials/{trial}").text
+    weighed = {"coupon": first_coupon(stocked, trial), "mass_g": "1.78"}
+    client.post(f"/trials/{trial}/readings", data=weighed)
+    assert f"weigh the {waiting - 1} that wait</a>" in client.get(f"/trials/{trial}").text
+
+
 def test_a_trial_of_which_nothing_is_weighed_says_so(client, stocked, trial):
     page = client.get(f"/trials/{trial}").text
     assert "Nothing is weighed yet" in page

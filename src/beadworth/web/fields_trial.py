@@ -50,8 +50,8 @@ def trial_groups(rigs: Sequence[str], materials: Sequence[str]) -> tuple[Group, 
         ),
         Group(
             "The ladder",
-            "Every flow is run at every temperature. Let it start well below the knee and end "
-            "well above it; next coupons can be added later.",
+            "Every flow is run at every temperature. Let it start well below the knee, where "
+            "delivery begins to fall off, and end well above it; next coupons can be added later.",
             (
                 Field(
                     "temperatures_c",
