@@ -118,6 +118,18 @@ def test_laying_out_the_demo_says_that_it_takes_long(visit, server, tmp_path):
     assert page.get_by_role("button", name="Put the demo on this bench").is_disabled()
 
 
+def test_fill_it_in_opens_the_form_that_lies_folded(visit, running):
+    seen = visit(f"{running.address}/rig/{demo.STOCK.name}")
+    name = seen.page.locator("#f-name")
+    assert not name.is_visible()
+    seen.page.goto(f"{running.address}/rig/{demo.STOCK.name}#change")
+    name.wait_for()
+    folded = "#f-axes-z-start_mm"
+    assert not seen.page.locator(folded).is_visible()
+    seen.page.goto(f"{running.address}/rig/{demo.STOCK.name}{folded}")
+    seen.page.locator(folded).wait_for()
+
+
 def test_a_refusal_in_a_section_leaves_the_section_standing(visit, running):
     seen = visit(running.address + running.finished)
     speeds = seen.page.locator("#speeds")
