@@ -118,6 +118,20 @@ def test_laying_out_the_demo_says_that_it_takes_long(visit, server, tmp_path):
     assert page.get_by_role("button", name="Put the demo on this bench").is_disabled()
 
 
+def test_on_a_phone_ceilings_and_steps_are_read_without_scrolling_sideways(visit, running):
+    for path, table in (
+        (f"{running.finished}/capacity", ".in-words"),
+        (f"/bring-up?rig={demo.STOCK.name}", "#steps table"),
+        ("/packages", ".worded"),
+    ):
+        seen = visit(running.address + path, width=360)
+        cells = seen.page.locator(f"{table} tbody td:last-child").all()
+        assert cells, path
+        for cell in cells:
+            box = cell.bounding_box()
+            assert 0 <= box["x"] < box["x"] + box["width"] <= 360, (path, box)
+
+
 def test_fill_it_in_opens_the_form_that_lies_folded(visit, running):
     seen = visit(f"{running.address}/rig/{demo.STOCK.name}")
     name = seen.page.locator("#f-name")
