@@ -140,7 +140,10 @@ def test_a_heater_log_gives_model_loss_warming_and_gains(client, heron, log):
     [
         ({**MOVES, "readings": "30 30.1\nlong\n40"}, ("readings, line 2", "'long'", "line 3")),
         ({**MOVES, "readings": "30 30.1"}, ("2",)),
-        ({**MOVES, "readings": "30 30\n60 60", "reading_u": "wide"}, ("u of one reading, mm",)),
+        (
+            {**MOVES, "readings": "30 30\n60 60", "reading_u": "wide"},
+            ("uncertainty of one reading, mm",),
+        ),
         ({**FEED, "marks": ""}, ("pair up",)),
         ({**FEED, "density": "-1"}, ("density, g/cm³", "'-1'")),
         ({"kind": "square", "x": "176", "up": "2"}, ("side y, mm", "diagonal down, mm")),

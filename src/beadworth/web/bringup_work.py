@@ -74,8 +74,12 @@ def _moves(rig: Rig, typed: Mapping[str, str]) -> Worked:
     recorded = train.steps_per_mm if train else None
     commanded, measured = reader.pairs(typed["readings"], "readings")
     steps = reader.number(typed["steps"], "steps per mm", 0.01, 1e6) or recorded
-    reading_u = reader.number(typed["reading_u"], "u of one reading, mm", 1e-4, 10, needed=True)
-    ruler_u = reader.number(typed["ruler_u"], "u of the ruler, %", 0, 10, needed=True)
+    reading_u = reader.number(
+        typed["reading_u"], "uncertainty of one reading, mm", 1e-4, 10, needed=True
+    )
+    ruler_u = reader.number(
+        typed["ruler_u"], "uncertainty of the ruler's scale, %", 0, 10, needed=True
+    )
     _want_steps(reader, steps, rig, f"axes.{axis}.steps_per_mm")
     reader.refuse()
     found = move_correction(
@@ -97,9 +101,9 @@ def _feed(rig: Rig, typed: Mapping[str, str]) -> Worked:
     def value(name: str, what: str, low: float, high: float) -> float:
         return reader.number(typed[name], what, low, high, needed=True) or 0.0
 
-    reading_u = value("reading_u", "u of one fed length, mm", 1e-3, 20)
+    reading_u = value("reading_u", "uncertainty of one fed length, mm", 1e-3, 20)
     density = value("density", "density, g/cm³", 0.2, 12)
-    mass_u = value("mass_u", "u of one weighing, g", 1e-5, 10)
+    mass_u = value("mass_u", "uncertainty of one weighing, g", 1e-5, 10)
     diameter_u = value("diameter_u", "u of the diameter, mm", 0, 1)
     density_u = value("density_u", "u of the density, g/cm³", 0, 1)
     diameter = reader.number(typed["diameter"], "diameter, mm", 0.5, 5)
@@ -124,7 +128,7 @@ def _feed(rig: Rig, typed: Mapping[str, str]) -> Worked:
 def _square(rig: Rig, typed: Mapping[str, str]) -> Worked:
     reader = Typed()
     names = {"x": "side x, mm", "y": "side y, mm", "up": "diagonal up, mm",
-             "down": "diagonal down, mm", "reading_u": "u of one diagonal, mm"}  # fmt: skip
+             "down": "diagonal down, mm", "reading_u": "uncertainty of one diagonal, mm"}  # fmt: skip
     values = [
         reader.number(typed[name], words, 1e-3, 1e5, needed=True) or 0.0
         for name, words in names.items()
