@@ -128,7 +128,8 @@ def _feed(rig: Rig, typed: Mapping[str, str]) -> Worked:
 def _square(rig: Rig, typed: Mapping[str, str]) -> Worked:
     reader = Typed()
     names = {"x": "side x, mm", "y": "side y, mm", "up": "diagonal up, mm",
-             "down": "diagonal down, mm", "reading_u": "uncertainty of one diagonal, mm"}  # fmt: skip
+             "down": "diagonal down, mm",
+             "reading_u": "uncertainty of one diagonal, mm"}  # fmt: skip
     values = [
         reader.number(typed[name], words, 1e-3, 1e5, needed=True) or 0.0
         for name, words in names.items()
