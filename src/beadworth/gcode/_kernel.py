@@ -76,7 +76,7 @@ def scan(
     int
         Index of the first byte that was not read.
     """
-    move_room = fo.shape[1] - 2
+    move_room = U64(fo.shape[1] - 2)
     event_room = events.shape[1] - ROOM
     settings_room = settings.shape[0] - ROOM
     arc_room = arcs.shape[1]
@@ -96,9 +96,11 @@ def scan(
     x = y = z = e = feed = scale = flow = layer_z = 0.0
     relative = relative_e = diverged = dirty = fast = fed = False
     layer = setting = decimals = inch = 0
-    n = i[at.i_moves]
+    n = U64(i[at.i_moves])  # unsigned: an index that cannot count from the end is cheaper
     n_moves = n_extruding = n_lines = n_commands = 0
     path = travel = climbing = net = forward = 0.0
+    low_x = low_y = low_z = np.inf
+    high_x = high_y = high_z = -np.inf
     while p < stop and n < move_room:
         if reload:
             if (
@@ -115,7 +117,7 @@ def scan(
             fed = i[at.i_has_feed] == 1
             layer, setting, decimals = i[at.i_layer], i[at.i_settings] - 1, i[at.i_decimals]
             inch = at.INCH if i[at.i_units] == 20 else 0
-            n = i[at.i_moves]
+            n = U64(i[at.i_moves])
             fast = plain and i[at.i_inverse] == 0 and i[at.i_ended] == 0 and not dirty
             reload = False
         start = p
@@ -205,7 +207,7 @@ def scan(
                         break
                     value = np.float64(eight_digits(word << (U64(64) - U64(8) * U64(whole))))
                     q += whole
-                f[at.f_words + what] = -value if negative else value
+                f[U64(at.f_words + what)] = -value if negative else value
                 if what == WF:
                     f_at = p
                     f_len = q - p
@@ -235,7 +237,7 @@ def scan(
                 i[at.i_has_feed] = 1
             i[at.i_line] += n_lines
             n_lines = 0
-            i[at.i_moves] = n
+            i[at.i_moves] = np.int64(n)
             p = line_end(buffer, start)
             if p - start > at.LONG_LINE:
                 report(at.P_LONG_LINE, start, np.float64(p - start), at.NO_LETTER, i, problems)
@@ -251,7 +253,7 @@ def scan(
             if i[at.i_dirty] and i[at.i_settings] < settings_room:
                 push_settings(f, i, settings)
             reload = True
-            n = i[at.i_moves]
+            n = U64(i[at.i_moves])
             continue
 
         if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
@@ -300,12 +302,9 @@ def scan(
                 if nz != layer_z and (dx != 0.0 or dy != 0.0):
                     layer_z = nz
                     layer = find_layer(nz, i, layers)
-                f[box] = min(f[box], x, nx)
-                f[box + 1] = min(f[box + 1], y, ny)
-                f[box + 2] = min(f[box + 2], z, nz)
-                f[box + 3] = max(f[box + 3], x, nx)
-                f[box + 4] = max(f[box + 4], y, ny)
-                f[box + 5] = max(f[box + 5], z, nz)
+                low_x, high_x = min(low_x, x, nx), max(high_x, x, nx)
+                low_y, high_y = min(low_y, y, ny), max(high_y, y, ny)
+                low_z, high_z = min(low_z, z, nz), max(high_z, z, nz)
             else:
                 kind = at.WIPE if delta < 0.0 else at.TRAVEL
                 travel += length
@@ -319,7 +318,7 @@ def scan(
         f_lens[n], layer_of[n], setting_of[n] = f_len, layer, setting
         kinds[n], flags[n] = kind, (at.RAPID if motion == 0 else 0) | inch
         x, y, z = nx, ny, nz
-        n += 1
+        n += U64(1)
     if not reload:
         f[at.f_x], f[at.f_y], f[at.f_z], f[at.f_e] = x, y, z, e
         if not diverged:
@@ -330,10 +329,13 @@ def scan(
         if fed:
             i[at.i_has_feed] = 1
     i[at.i_line] += n_lines
-    i[at.i_moves] = n
+    i[at.i_moves] = np.int64(n)
     i[at.i_n_moves] += n_moves
     i[at.i_n_extruding] += n_extruding
     i[at.i_n_commands] += n_commands
+    f[box], f[box + 3] = min(f[box], low_x), max(f[box + 3], high_x)
+    f[box + 1], f[box + 4] = min(f[box + 1], low_y), max(f[box + 4], high_y)
+    f[box + 2], f[box + 5] = min(f[box + 2], low_z), max(f[box + 5], high_z)
     f[at.f_extruding] += path
     f[at.f_travel] += travel
     f[at.f_climbing] += climbing

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from beadworth.errors import GcodeError
 from beadworth.gcode import _layout as at
-from beadworth.gcode.pool import Pool
+from beadworth.gcode.pool import POOL
 from beadworth.gcode.problems import KIND_NAMES, GcodeProblem, make_problem
 from beadworth.gcode.source import BOM, GZ_MAGIC, OpenSource, Source
 from beadworth.gcode.totals import GcodeSummary, UnknownWord, other_readings
@@ -25,7 +25,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
 
-CHUNK_BYTES: Final = 1 << 22
+CHUNK_BYTES: Final = 3 << 20
+FIRST_BYTES: Final = 1 << 17
 MAX_LISTED: Final = 200  # problems kept with their place; the rest are counted
 _EVENT_ROOM: Final = 4096
 _MIN_BYTES: Final = 4096
@@ -174,7 +175,6 @@ class _Tables:
     """The arrays one call of the scanner fills."""
 
     room: int
-    pool: Pool
     fo: Floats = field(init=False)
     io: Longs = field(init=False)
     so: Ints = field(init=False)
@@ -184,7 +184,7 @@ class _Tables:
     problems: Floats = field(init=False)
 
     def __post_init__(self) -> None:
-        empty = self.pool.empty
+        empty = POOL.empty
         self.fo = empty((at.N_FLOAT, self.room))
         self.io = empty((at.N_LONG, self.room), np.int64)
         self.so = empty((at.N_SHORT, self.room), np.int32)
@@ -246,7 +246,7 @@ class Reader:
         self,
         source: Source,
         rig: Rig | None,
-        chunk_bytes: int,
+        chunk_bytes: int | None,
         stop_on_problem: bool,
         name: str | None,
         plain: bool = True,
@@ -254,7 +254,8 @@ class Reader:
         rig = rig or Rig(name="default")
         self._open = OpenSource(source, name)
         self.name = self._open.name
-        self._chunk_bytes = max(chunk_bytes, 64)
+        self._chunk_bytes = max(CHUNK_BYTES if chunk_bytes is None else chunk_bytes, 64)
+        self._first_bytes = FIRST_BYTES if chunk_bytes is None else self._chunk_bytes
         self._stop = stop_on_problem
         self._plain = plain
         self._started = False
@@ -329,12 +330,12 @@ class Reader:
         """The windows of text through the scanner."""
         from beadworth.gcode._kernel import scan
 
-        f, i, pool = self._f, self._i, Pool()
+        f, i = self._f, self._i
         for buffer, base, stop in self._windows():
             begin = 0
-            room = max(stop // 16, 256)
+            room = max(stop // 24, 256)
             while begin < stop:
-                tables = _Tables(room, pool)
+                tables = _Tables(room)
                 i[at.i_base] = base
                 i[[at.i_moves, at.i_events, at.i_arcs, at.i_settings, at.i_problems]] = 0
                 i[at.i_dirty] = 1
@@ -354,8 +355,9 @@ class Reader:
         stream = self._open.stream
         store = bytearray(self._chunk_bytes + at.PAD)
         have, base, first, ended = 0, 0, True, False
+        room = self._first_bytes
         while not ended:
-            room = len(store) - at.PAD
+            room = min(2 * room, len(store) - at.PAD)
             while have < room:
                 got = stream.readinto(memoryview(store)[have:room])
                 if got == 0:
@@ -528,7 +530,7 @@ def read(
     source: Source,
     *,
     rig: Rig | None = None,
-    chunk_bytes: int = CHUNK_BYTES,
+    chunk_bytes: int | None = None,
     stop_on_problem: bool = False,
     name: str | None = None,
 ) -> Reader:
@@ -540,8 +542,9 @@ def read(
         A ``str`` is a path.
     rig : Rig, optional
         For G10 and G11 (retraction length and speed) and ``e_follows_g90``.
-    chunk_bytes : int
-        Text read at a time; memory grows with it, not with the file.
+    chunk_bytes : int, optional
+        Text read at a time; memory grows with it, not with the file. Where left out, less at
+        first and then 3 MiB, so that whoever waits for the first moves waits a moment.
     stop_on_problem : bool
         Raise at the first chunk with a problem instead of going on.
     name : str, optional

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from beadworth.compiled import kernel
+from beadworth.compiled import kernel, part
 from beadworth.motion import _layout as at
 from beadworth.motion._kernel_limits import N_SCRATCH, PEAK, TIME, copy_row, prepare
 from beadworth.motion._kernel_lost import N_LOST, add_lost, split_times, take_lost
@@ -19,7 +19,7 @@ from beadworth.motion._layout import PART
 BLOCK = 4096  # moves planned at once
 
 
-@kernel(cache=False)
+@part()
 def look_back(m, cap, reach, cause):
     """Lower each cap to what can still stop by the end; return the last junction at its own cap."""
     speed2, why, own = 0.0, at.STOP, 0
@@ -94,7 +94,7 @@ def ramps(v0, v1, top, d, a):
     return peak, ((2.0 * peak - v0 - v1) * peak + 0.5 * level) / (a * peak)
 
 
-@kernel(cache=False)
+@part()
 def look_forth(m, final, ends, cap, reach, cause, causes):
     """Turn ``cap`` into squared speeds from junction to junction, as far as they are final.
 
@@ -114,14 +114,14 @@ def look_forth(m, final, ends, cap, reach, cause, causes):
     return m
 
 
-@kernel(cache=False)
+@part()
 def roots(n, squares, speed):
     """Speeds from their squares."""
     for k in range(n):
         speed[k] = math.sqrt(squares[k])
 
 
-@kernel(cache=False)
+@part()
 def part_times(n, speed, top, reach, acc, w):
     """Peaks and times of n moves into the scratch rows."""
     for k in range(n):

@@ -19,7 +19,7 @@ from numba import types
 from numba.extending import intrinsic
 from numpy.typing import NDArray
 
-from beadworth.compiled import kernel
+from beadworth.compiled import kernel, part
 from beadworth.motion._layout import PART
 
 Floats = NDArray[np.float64]
@@ -53,7 +53,7 @@ def float_of(context: Any, bits: Any) -> Any:
     return types.float64(types.int64), codegen
 
 
-@kernel(cache=False)
+@part()
 def lag_at(t: float, q0: float, r0: float, k: float, tau: float) -> float:
     """Flow after the time t."""
     x = t / tau
@@ -61,7 +61,7 @@ def lag_at(t: float, q0: float, r0: float, k: float, tau: float) -> float:
     return q0 + (r0 - q0) * g + k * tau * (x - g)
 
 
-@kernel(cache=False)
+@part()
 def crossing(
     low: float, high: float, level: float, q0: float, r0: float, k: float, tau: float
 ) -> float:
@@ -152,7 +152,7 @@ def decay(x: Any) -> Any:
     return float_of(bits_of(series) + (bits_of(rounded) << 52))  # type: ignore[call-arg]
 
 
-@kernel(cache=False, fastmath={"contract"})
+@part(fastmath={"contract"})
 def responses(
     n: int,
     laying: Any,
@@ -191,7 +191,7 @@ def responses(
         w[TOP + k] = top
 
 
-@kernel(cache=False)
+@part()
 def follow(n: int, q: float, w: Floats) -> float:
     """Flow before each of n moves into the scratch row, from that before the first."""
     for k in range(n):
@@ -201,14 +201,14 @@ def follow(n: int, q: float, w: Floats) -> float:
     return q
 
 
-@kernel(cache=False)
+@part()
 def flow_per_speed(laying: bool, filament: float, length: float, section: float) -> float:
     """Flow asked for per speed along the path, mm³/mm."""
     path = length if length > 0.0 else abs(filament)
     return section * filament / path if laying and path > 0.0 else 0.0
 
 
-@kernel(cache=False)
+@part()
 def over_level(
     q: float, rate: float, v0: float, peak: float, v1: float, a: float, time: float, tau: float,
     level: float,
@@ -284,7 +284,7 @@ def lag_moves(
     return q
 
 
-@kernel(cache=False)
+@part()
 def waited(q: float, seconds: float, tau: float) -> float:
     """Flow after a wait with nothing pushed."""
     return q * math.exp(-seconds / tau) if tau > 0.0 else 0.0

@@ -14,7 +14,7 @@ import math
 
 import numpy as np
 
-from beadworth.compiled import kernel
+from beadworth.compiled import kernel, part
 from beadworth.motion import _layout as at
 from beadworth.motion._layout import PART
 
@@ -30,7 +30,7 @@ N_SCRATCH = 15 * ROW
 SHARED = (UX, UY, UZ, UE, INV_ACC, TOP, HELD, ONLY)  # what a junction needs of its two moves
 
 
-@kernel(cache=False)
+@part()
 def worst_cosine(start, sweep):
     """Largest |cos| over the angles from start to start + sweep."""
     low, high = min(start, start + sweep), max(start, start + sweep)
@@ -39,7 +39,7 @@ def worst_cosine(start, sweep):
     return max(abs(math.cos(low)), abs(math.cos(high)))
 
 
-@kernel(cache=False)
+@part()
 def arc_shape(u0, v0, length, rise, arc, shape):
     """Fill ``shape``: tangents at the ends, worst tangent per axis, r/cos²ψ. Equation (9)."""
     ru, rv = u0 - arc[0], v0 - arc[1]
@@ -61,7 +61,7 @@ def arc_shape(u0, v0, length, rise, arc, shape):
     shape[12] = radius / (flat * flat)
 
 
-@kernel(cache=False)
+@part()
 def directions(n, x0, y0, z0, x1, y1, z1, filament, lengths, w):
     """Path, direction and filament per mm of n moves."""
     for k in range(n):
@@ -75,7 +75,7 @@ def directions(n, x0, y0, z0, x1, y1, z1, filament, lengths, w):
         w[UE + 1 + k] = filament[k] * over
 
 
-@kernel(cache=False)
+@part()
 def move_limits(n, feeds, lengths, inverse, w):
     """Top speed and acceleration of n moves. Equation (4)."""
     sx, sy, sz, se = (
@@ -114,7 +114,7 @@ def move_limits(n, feeds, lengths, inverse, w):
         w[INV_ACC + k], w[ACC + k], w[REACH + k] = ia, acc, 2.0 * acc * w[PATH + k]
 
 
-@kernel(cache=False)
+@part()
 def corners(n, inverse, w):
     """Largest squared speed at the junctions before n moves, and what sets it.
 
@@ -166,7 +166,7 @@ def corners(n, inverse, w):
         w[CAUSE + k] = 6.0 if stop else cause  # STOP
 
 
-@kernel(cache=False)
+@part()
 def arc_limits(j, k, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, inverse, arc, w, shape):
     """Limits of move j, an arc, in element k; its tangents at the ends into ``shape``."""
     u0, v0, climb = x0[j], y0[j], z1[j] - z0[j]
@@ -260,7 +260,7 @@ def prepare(  # noqa: PLR0912 - the order of the steps is easier to follow in on
     return -1
 
 
-@kernel(cache=False)
+@part()
 def count_wrong(n, w):
     """How many of the part's moves cannot be planned."""
     wrong = 0
@@ -271,21 +271,21 @@ def count_wrong(n, w):
     return wrong
 
 
-@kernel(cache=False)
+@part()
 def copy_row(n, w, target):
     """Copy a scratch row to an array."""
     for k in range(n):
         target[k] = w[k]
 
 
-@kernel(cache=False)
+@part()
 def copy_codes(n, w, target):
     """Copy a scratch row of small whole numbers to an array of bytes."""
     for k in range(n):
         target[k] = np.int32(w[k])
 
 
-@kernel(cache=False)
+@part()
 def run_length(setting):
     """How many elements from the first on are the same."""
     row, changed = setting[0], 0

@@ -4,7 +4,7 @@
 
 from __future__ import annotations
 
-from beadworth.compiled import kernel
+from beadworth.compiled import part
 from beadworth.motion import _layout as at
 from beadworth.motion._layout import PART
 
@@ -15,7 +15,7 @@ BANK = 16
 N_LOST = SUMS + BANKS * BANK
 
 
-@kernel(cache=False)
+@part()
 def split_times(n, filament, feeds, lengths, speed, top, peak, acc, w):
     """Time of n moves at the commanded speed, and what limit, entry and exit ramp add to it."""
     for k in range(n):
@@ -32,7 +32,7 @@ def split_times(n, filament, feeds, lengths, speed, top, peak, acc, w):
         w[LEAVE + k] = (most - speed[k + 1]) * (twice - speed[k + 1]) * over
 
 
-@kernel(cache=False)
+@part()
 def add_lost(n, causes, held, w):
     """Add the rows of :func:`split_times` to the sums by cause."""
     ideal, leave = 0.0, 0.0
@@ -46,7 +46,7 @@ def add_lost(n, causes, held, w):
     w[SUMS + at.N_CAUSE] += ideal
 
 
-@kernel(cache=False)
+@part()
 def take_lost(w, out):
     """Put the sums into out[cause], seconds; out[COMMANDED] is the ideal time."""
     for cause in range(at.N_CAUSE):

@@ -143,14 +143,32 @@ class MoveTable:
 
     def part(self, start: int, stop: int) -> Self:
         """Moves start … stop − 1, as views; a stop due right after them is left out."""
-        a, b = np.searchsorted(self.arcs.move, [start, stop])
-        c, d = np.searchsorted(self.stop_before, [start, stop])
         columns: dict[str, Any] = {name: getattr(self, name)[start:stop] for name in COLUMNS}
-        shapes: dict[str, Any] = {name: getattr(self.arcs, name)[a:b] for name in ARC_COLUMNS}
-        arcs = Arcs(self.arcs.move[a:b] - start, **shapes)
+        arcs = self.arcs
+        if arcs.move.size:
+            a, b = arcs.move.searchsorted([start, stop])
+            shapes: dict[str, Any] = {name: getattr(arcs, name)[a:b] for name in ARC_COLUMNS}
+            arcs = Arcs(arcs.move[a:b] - start, **shapes)
+        c, d = self.stop_before.searchsorted([start, stop])
         context = {name: column[start:stop] for name, column in self.context.items()}
         stops = self.stop_before[c:d] - start
-        return type(self)(**columns, arcs=arcs, stop_before=stops, context=context)
+        return self._made(columns | {"arcs": arcs, "stop_before": stops, "context": context})
+
+    @classmethod
+    def _made(cls, fields: dict[str, Any]) -> Self:
+        """A table of columns that were checked before; looking again would cost more than a cut."""
+        made = cls.__new__(cls)
+        made.__dict__.update(fields)
+        return made
+
+    def copy(self) -> Self:
+        """The same in arrays of its own, so that a large one they are cut from can be let go."""
+        columns: dict[str, Any] = {name: getattr(self, name).copy() for name in COLUMNS}
+        context = {name: column.copy() for name, column in self.context.items()}
+        shapes: dict[str, Any] = {name: getattr(self.arcs, name).copy() for name in ARC_COLUMNS}
+        arcs = Arcs(self.arcs.move.copy(), **shapes) if self.arcs.move.size else self.arcs
+        stops = self.stop_before.copy()
+        return self._made(columns | {"arcs": arcs, "stop_before": stops, "context": context})
 
     def followed_by(self, *others: Self) -> Self:
         """These moves and others after them, in new arrays; the limits rows stay as they are.
@@ -158,6 +176,7 @@ class MoveTable:
         All have the same context.
         """
         tables = (self, *others)
+        arcs = self.arcs
         before = np.cumsum([0, *(len(table) for table in others)]) + len(self)
         offsets = [0, *before[:-1].tolist()]
 
@@ -165,9 +184,10 @@ class MoveTable:
             return np.concatenate(list(parts))
 
         columns = {name: joined(getattr(t, name) for t in tables) for name in COLUMNS}
-        shapes = {name: joined(getattr(t.arcs, name) for t in tables) for name in ARC_COLUMNS}
         pairs = list(zip(tables, offsets, strict=True))
-        arcs = Arcs(joined(t.arcs.move + o for t, o in pairs), **shapes)
+        if any(table.arcs.move.size for table in tables):
+            shapes = {name: joined(getattr(t.arcs, name) for t in tables) for name in ARC_COLUMNS}
+            arcs = Arcs(joined(t.arcs.move + o for t, o in pairs), **shapes)
         stops = joined(t.stop_before + o for t, o in pairs)
         context = {name: joined(t.context[name] for t in tables) for name in self.context}
-        return type(self)(**columns, arcs=arcs, stop_before=stops, context=context)
+        return self._made(columns | {"arcs": arcs, "stop_before": stops, "context": context})

@@ -15,6 +15,7 @@ from beadworth.motion.limits import Limits
 from beadworth.motion.moves import COLUMNS, MoveTable
 from beadworth.motion.timing import Floats, Timing
 
+NO_ARCS = np.empty((0, 5))
 _Empty = Callable[..., NDArray[Any]]
 
 
@@ -179,10 +180,11 @@ def kernel_arguments(
                 where="setting",
             )
         )
-    arcs = moves.arcs
-    table = np.column_stack(
-        [arcs.centre_u_mm, arcs.centre_v_mm, arcs.radius_mm, arcs.sweep_rad, arcs.plane]
-    ).astype(float)
+    arcs, table = moves.arcs, NO_ARCS
+    if arcs.move.size:
+        table = np.column_stack(
+            [arcs.centre_u_mm, arcs.centre_v_mm, arcs.radius_mm, arcs.sweep_rad, arcs.plane]
+        ).astype(float)
     return (
         path_columns(moves), rows, limits.inverses(), np.ascontiguousarray(arcs.move, np.int64),
         table, moves.stop_before, limits.look_ahead_moves or 0, ends, state.speed2, state.cause,

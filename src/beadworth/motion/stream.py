@@ -8,13 +8,13 @@ from typing import Any, Generic, TypeVar, overload
 
 import numpy as np
 
-from beadworth.gcode.pool import Pool
+from beadworth.gcode.pool import POOL
 from beadworth.motion.limits import Limits
 from beadworth.motion.moves import MoveTable
 from beadworth.motion.planner import Standing, plan_part
 from beadworth.motion.timing import Timing
 
-BRIDGE = 1 << 10  # moves of a new chunk copied behind the rest of the one before
+BRIDGE = 1 << 8  # moves of a new chunk copied behind the rest of the one before
 
 Made = TypeVar("Made", bound=Sized)
 PlanPart = Callable[[MoveTable, Limits, Standing, bool], tuple[Made, Standing]]
@@ -45,13 +45,12 @@ class Planner(Generic[Made]):
     def __init__(self, plan: Any = None) -> None:
         self._state = Standing()
         self._rest: tuple[MoveTable, Limits] | None = None
-        self._empty = Pool().empty  # a chunk's timing takes the place of one that was let go
         self._plan: PlanPart[Any] = plan or self._plan_here
 
     def _plan_here(
         self, moves: MoveTable, limits: Limits, state: Standing, ends: bool
     ) -> tuple[Timing, Standing]:
-        return plan_part(moves, limits, state, ends, self._empty)
+        return plan_part(moves, limits, state, ends, POOL.empty)
 
     def add(self, moves: MoveTable, limits: Limits) -> Iterator[tuple[MoveTable, Timing | Made]]:
         """Take the next moves.
@@ -107,7 +106,7 @@ class Planner(Generic[Made]):
         later = moves.part(start, n)
         made, self._state = self._plan(later, limits, self._state, False)
         done = len(made)
-        self._rest = (later.part(done, len(later)).followed_by(), limits)
+        self._rest = (later.part(done, len(later)).copy(), limits)
         if done:
             yield later.part(0, done), made
 

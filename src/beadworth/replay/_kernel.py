@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.compiled import kernel
+from beadworth.compiled import kernel, part
 from beadworth.motion._kernel import BLOCK, plan_block
 from beadworth.motion._kernel_lag import (
     BEFORE,
@@ -133,7 +133,7 @@ def account(
     return lo, v2, why, -1
 
 
-@kernel(cache=False)
+@part()
 def take_part(
     n, kind, layer, line, condition, ceilings, temperatures, filament, feeds, lengths, x, y, z,
     speed, top, peak, acc, time, causes, held, section, tau, q,
@@ -173,14 +173,14 @@ def take_part(
     return q
 
 
-@kernel(cache=False)
+@part()
 def mark(n, kind, length, time, laying):
     """Which moves lay something: drawing back, pushing forward again and wiping do not."""
     for k in range(n):
         laying[k] = (kind[k] == at.EXTRUDE) & (length[k] > 0.0) & (time[k] > 0.0)
 
 
-@kernel(cache=False)
+@part()
 def rates(n, filament, time, section, last, w):
     """Histogram place of the mean flow, and a bound of the flow; how many are over the level."""
     close = 0
@@ -196,7 +196,7 @@ def rates(n, filament, time, section, last, w):
     return close
 
 
-@kernel(cache=False, fastmath={"reassoc"})  # sums in any order, several at a time
+@part(fastmath={"reassoc"})  # sums in any order, several at a time
 def part_sums(n, laying, filament, time, section, w):
     """Time, time laying, volume, highest flow, least ratio of level to flow, least level.
 
@@ -218,7 +218,7 @@ def part_sums(n, laying, filament, time, section, w):
     return total, extruding, section * length, float_of(most), float_of(ratio), float_of(level)
 
 
-@kernel(cache=False, fastmath={"reassoc"})
+@part(fastmath={"reassoc"})
 def sum_of(values, start, stop):
     """Sum of some elements."""
     total = 0.0
@@ -227,7 +227,7 @@ def sum_of(values, start, stop):
     return total
 
 
-@kernel(cache=False)
+@part()
 def add_up(
     n, laying, layer, condition, ceilings, filament, time, z, section, totals, histogram, layers,
     series, state, w,
@@ -268,16 +268,28 @@ def add_up(
         a = b
 
 
-@kernel(cache=False)
+@part()
 def draw_all(now, a, b, laying, time, condition, ceilings, series, state, w):
-    """Put the flows of moves a to b on the time line, one by one."""
+    """Put the flows of moves a to b on the time line, one by one where they pass into a new bin."""
+    end, most, level = state[at.S_BIN_END], 0.0, np.inf
     for k in range(a, b):
-        if laying[k]:
-            draw(series, state, now, time[k], w[TOP + k], ceilings[condition[k]])
+        start, flow = now, w[TOP + k]
         now += time[k]
+        if not laying[k]:
+            continue
+        if now < end:
+            most = max(most, flow)
+            level = min(level, w[LEVEL + k])
+            continue
+        if most > 0.0:
+            put_bin(end, most, level / (1.0 + at.SLACK), series, state)
+        draw(series, state, start, time[k], flow, ceilings[condition[k]])
+        end, most, level = state[at.S_BIN_END], 0.0, np.inf
+    if most > 0.0:
+        put_bin(end, most, level / (1.0 + at.SLACK), series, state)
 
 
-@kernel(cache=False)
+@part()
 def put_bin(end, flow, ceiling, series, state):
     """Put a flow into the bin of the time line that ends there."""
     b = np.int64(np.rint(end / state[at.S_WIDTH])) - 1
@@ -285,7 +297,7 @@ def put_bin(end, flow, ceiling, series, state):
     series[at.C_CEILING, b] = min(series[at.C_CEILING, b], ceiling)
 
 
-@kernel(cache=False)
+@part()
 def draw(series, state, start, duration, flow, ceiling):
     """Put a move's flow on the time line, whose bins double in width whenever it is full."""
     bins = series.shape[1]
@@ -306,7 +318,7 @@ def draw(series, state, start, duration, flow, ceiling):
     state[at.S_BIN_END] = (last + 1) * state[at.S_WIDTH]
 
 
-@kernel(cache=False)
+@part()
 def note_over(
     m, start, duration, flow, is_over, ceiling, over, high, temperature, layer, line, length,
     x, y, z, tau, totals, state, stretch, worst, counts,
@@ -337,7 +349,7 @@ def note_over(
         stretch[at.R_LAGGED] = max(stretch[at.R_LAGGED], high)
 
 
-@kernel(cache=False)
+@part()
 def close_stretch(tau, stretch, state, worst, counts):
     """Count a stretch, and keep it where it is among the worst: by time over, then by ratio.
 
@@ -367,7 +379,7 @@ def close_stretch(tau, stretch, state, worst, counts):
         worst[k, column] = stretch[column]
 
 
-@kernel(cache=False)
+@part()
 def is_worse(kept, row, stretch):
     """Whether a stretch kept is worse than another; of two alike the later one is."""
     if kept[row, at.R_OVER] != stretch[at.R_OVER]:
@@ -377,7 +389,7 @@ def is_worse(kept, row, stretch):
     return kept[row, at.R_LINE] > stretch[at.R_LINE]
 
 
-@kernel(cache=False)
+@part()
 def copy_kept(source, target, worst):
     """Copy one row of the heap over another."""
     for column in range(at.N_STRETCH):

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.errors import InputError
+from beadworth.gcode.pool import POOL
 from beadworth.motion import Cause, Limits, MoveTable, Timing
 from beadworth.motion.planner import (
     Standing,
@@ -46,7 +47,7 @@ class Account:
     waits: Waits
     totals: Array = field(default_factory=lambda: np.zeros(at.N_TOTAL))
     histogram: Array = field(default_factory=lambda: np.zeros(at.HISTOGRAM_BINS))
-    layers: Array = field(default_factory=lambda: np.zeros((at.LAYER_ROWS, at.N_LAYER)))
+    layers: Array = field(default_factory=lambda: POOL.full((at.LAYER_ROWS, at.N_LAYER), 0.0))
     series: Array = field(default_factory=lambda: np.zeros((2, at.SERIES_BINS)))
     state: Array = field(default_factory=lambda: np.array([0.0, 0.05, 0.0, 0.0]))
     stretch: Array = field(default_factory=lambda: np.zeros(at.N_STRETCH))
