@@ -19,7 +19,7 @@ from beadworth.compiled import kernel
 from beadworth.gcode import _layout as at
 from beadworth.gcode._kernel_filament import other_readings
 from beadworth.gcode._kernel_line import read_words, report
-from beadworth.gcode._kernel_motion import find_layer
+from beadworth.gcode._kernel_motion import find_layer, note_start
 from beadworth.gcode._kernel_number import (
     ABOVE_NINE,
     ASCII_ZEROS,
@@ -80,8 +80,7 @@ def scan(
     event_room = events.shape[1] - ROOM
     settings_room = settings.shape[0] - ROOM
     arc_room = arcs.shape[1]
-    x0, y0, z0 = fo[at.X0], fo[at.Y0], fo[at.Z0]
-    x1, y1, z1 = fo[at.X1], fo[at.Y1], fo[at.Z1]
+    x1, y1, z1 = fo[at.AT_X][1:], fo[at.AT_Y][1:], fo[at.AT_Z][1:]
     filament, feeds, lengths = fo[at.FILAMENT], fo[at.FEED], fo[at.LENGTH]
     lines, offsets, f_ats = io[at.LINE], io[at.OFFSET], io[at.F_AT]
     f_lens, layer_of, setting_of = so[at.F_LEN], so[at.LAYER], so[at.SETTING]
@@ -90,6 +89,7 @@ def scan(
     box = at.f_box
     if i[at.i_dirty]:
         push_settings(f, i, settings)
+    fo[at.AT_X, 0], fo[at.AT_Y, 0], fo[at.AT_Z, 0] = f[at.f_x], f[at.f_y], f[at.f_z]
     reload = True
     p = begin
     # These locals mirror the state between slow lines; `reload` brings them back after one.
@@ -246,6 +246,7 @@ def scan(
                 run_line(
                     start, f, i, fo, io, so, events, arcs, settings, problems, unknown, layers
                 )  # fmt: skip
+                note_start(f, i, fo, io)
             if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
                 p += 1
             p += 1
@@ -310,7 +311,6 @@ def scan(
                 travel += length
         else:
             kind = at.RETRACT if delta < 0.0 else at.PRIME
-        x0[n], y0[n], z0[n] = x, y, z
         x1[n], y1[n], z1[n] = nx, ny, nz
         filament[n], feeds[n], lengths[n] = delta, feed, length
         lines[n], offsets[n] = i[at.i_line] + n_lines, base + start

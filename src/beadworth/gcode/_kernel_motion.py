@@ -39,13 +39,30 @@ def find_layer(z, i, layers):
 
 
 @part()
+def note_start(f, i, fo, io):
+    """List the next move as a jump where it does not start at the end of the one before it.
+
+    G92 and G28 name the place anew without a move.
+    """
+    n, k = i[at.i_moves], i[at.i_jumps]
+    if k > 0 and io[at.JUMP_MOVE, k - 1] == n:  # named anew once more
+        k -= 1
+    x, y, z = f[at.f_x], f[at.f_y], f[at.f_z]
+    if fo[at.AT_X, n] != x or fo[at.AT_Y, n] != y or fo[at.AT_Z, n] != z:
+        io[at.JUMP_MOVE, k] = n
+        fo[at.JUMP_X, k], fo[at.JUMP_Y, k], fo[at.JUMP_Z, k] = x, y, z
+        k += 1
+    i[at.i_jumps] = k
+
+
+@part()
 def _put_move(x, y, z, delta, length, feed, kind, flags, place, f, i, fo, io, so, settings):
     """Write one move from the position in the state to (x, y, z); returns its index."""
     n = i[at.i_moves]
     if i[at.i_dirty]:
         push_settings(f, i, settings)
-    fo[at.X0, n], fo[at.Y0, n], fo[at.Z0, n] = f[at.f_x], f[at.f_y], f[at.f_z]
-    fo[at.X1, n], fo[at.Y1, n], fo[at.Z1, n] = x, y, z
+    note_start(f, i, fo, io)
+    fo[at.AT_X, n + 1], fo[at.AT_Y, n + 1], fo[at.AT_Z, n + 1] = x, y, z
     fo[at.FILAMENT, n], fo[at.FEED, n], fo[at.LENGTH, n] = delta, feed, length
     io[at.LINE, n], io[at.OFFSET, n] = i[at.i_line] + 1, i[at.i_base] + place
     found = i[at.i_f_at] >= 0 and not flags & at.FIRMWARE

@@ -14,12 +14,13 @@ A, B, C, D, E, F, G, H, I, J, K, L, M, N, O, P, Q, R, S, T, U, V, W, X, Y, Z = r
 NO_LETTER: Final = 0  # where a problem is about no letter
 
 # --- move columns --------------------------------------------------------------------
-# float64 columns
-X0, Y0, Z0, X1, Y1, Z1, FILAMENT, FEED, LENGTH = range(9)
+# float64 columns. The places a path leads through have one element more than it has moves:
+# move n goes from element n to element n + 1, unless it is listed as a jump.
+AT_X, AT_Y, AT_Z, FILAMENT, FEED, LENGTH, JUMP_X, JUMP_Y, JUMP_Z = range(9)
 N_FLOAT: Final = 9
 # int64 columns
-LINE, OFFSET, F_AT = range(3)
-N_LONG: Final = 3
+LINE, OFFSET, F_AT, JUMP_MOVE = range(4)
+N_LONG: Final = 4
 # int32 columns
 F_LEN, LAYER, SETTING, KIND, FLAGS = range(5)
 N_SHORT: Final = 5
@@ -147,6 +148,7 @@ N_FSTATE: Final = f_words + 5
     i_events,
     i_arcs,
     i_settings,
+    i_jumps,
     i_problems,
     i_dirty,
     i_relative,
@@ -214,7 +216,7 @@ N_FSTATE: Final = f_words + 5
     i_used,
     i_whole,
     i_alt_relative,
-) = range(72)
+) = range(73)
 N_PLAN: Final = i_stop + 1 - i_plan  # the slots that start at -1
 i_g: Final = i_alt_relative + N_ALT
 i_m: Final = i_g + BIG_WORDS

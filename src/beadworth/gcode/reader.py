@@ -30,6 +30,7 @@ FIRST_BYTES: Final = 1 << 17
 MAX_LISTED: Final = 200  # problems kept with their place; the rest are counted
 _EVENT_ROOM: Final = 4096
 _MIN_BYTES: Final = 4096
+_COUNTS: Final = [at.i_moves, at.i_events, at.i_arcs, at.i_settings, at.i_problems, at.i_jumps]
 
 
 @dataclass(frozen=True)
@@ -185,8 +186,8 @@ class _Tables:
 
     def __post_init__(self) -> None:
         empty = POOL.empty
-        self.fo = empty((at.N_FLOAT, self.room))
-        self.io = empty((at.N_LONG, self.room), np.int64)
+        self.fo = empty((at.N_FLOAT, self.room + 1))
+        self.io = empty((at.N_LONG, self.room + 1), np.int64)
         self.so = empty((at.N_SHORT, self.room), np.int32)
         self.events = empty((at.N_EVENT, _EVENT_ROOM))
         self.arcs = empty((at.N_ARC, max(self.room // 2, 64)))
@@ -199,17 +200,18 @@ class _Tables:
         fo, io, so = self.fo[:, :n], self.io[:, :n], self.so[:, :n]
         arcs = self.arcs[:, : int(i[at.i_arcs])].copy()
         events = self.events[:, : int(i[at.i_events])].copy()
+        x0, y0, z0 = self._starts(n, int(i[at.i_jumps]))
         return Chunk(
             line=io[at.LINE],
             offset=io[at.OFFSET],
             f_at=io[at.F_AT],
             f_len=so[at.F_LEN],
-            x0=fo[at.X0],
-            y0=fo[at.Y0],
-            z0=fo[at.Z0],
-            x=fo[at.X1],
-            y=fo[at.Y1],
-            z=fo[at.Z1],
+            x0=x0,
+            y0=y0,
+            z0=z0,
+            x=self.fo[at.AT_X, 1 : n + 1],
+            y=self.fo[at.AT_Y, 1 : n + 1],
+            z=self.fo[at.AT_Z, 1 : n + 1],
             e_mm=fo[at.FILAMENT],
             feed_mm_s=fo[at.FEED],
             length_mm=fo[at.LENGTH],
@@ -234,6 +236,18 @@ class _Tables:
                 tool=events[at.EV_TOOL].astype(np.int32),
             ),
         )
+
+    def _starts(self, n: int, jumps: int) -> tuple[Floats, Floats, Floats]:
+        """Where moves start: at the end of the one before, but for those listed as jumps."""
+        x, y, z = self.fo[at.AT_X, :n], self.fo[at.AT_Y, :n], self.fo[at.AT_Z, :n]
+        moves = self.io[at.JUMP_MOVE, :jumps]
+        if jumps and moves[-1] == n:  # the next chunk begins there
+            moves = moves[:-1]
+        if moves.size:
+            x, y, z = x.copy(), y.copy(), z.copy()
+            for places, row in ((x, at.JUMP_X), (y, at.JUMP_Y), (z, at.JUMP_Z)):
+                places[moves] = self.fo[row, : moves.size]
+        return x, y, z
 
 
 class Reader:
@@ -337,7 +351,7 @@ class Reader:
             while begin < stop:
                 tables = _Tables(room)
                 i[at.i_base] = base
-                i[[at.i_moves, at.i_events, at.i_arcs, at.i_settings, at.i_problems]] = 0
+                i[_COUNTS] = 0
                 i[at.i_dirty] = 1
                 begin = scan(
                     buffer, begin, stop, self._plain, f, i, tables.fo, tables.io, tables.so,

@@ -52,9 +52,9 @@ def _three_moves(*tables: Any) -> int:
     from beadworth.gcode import _layout as at
 
     stop, f, i, fo, io, so, settings = (tables[k] for k in (2, 4, 5, 6, 7, 8, 11))
-    fo[:, :3], io[:, :3], so[:, :3] = 0.0, 0, 0
-    fo[at.X1, :3], fo[at.FEED, :3], fo[at.LENGTH, :3] = (10.0, 20.0, 30.0), 10.0, 10.0
-    fo[at.X0, 1:3], fo[at.FILAMENT, :2] = (10.0, 20.0), 1.0
+    fo[:, :4], io[:, :3], so[:, :3] = 0.0, 0, 0
+    fo[at.AT_X, :4], fo[at.FEED, :3], fo[at.LENGTH, :3] = (0.0, 10.0, 20.0, 30.0), 10.0, 10.0
+    fo[at.FILAMENT, :2] = 1.0
     so[at.KIND, :3] = at.EXTRUDE, at.EXTRUDE, at.TRAVEL
     settings[0] = f[at.f_set : at.f_set + at.N_SETTING]
     i[[at.i_moves, at.i_settings]] = 3, 1
