@@ -204,7 +204,7 @@ def prepare(  # noqa: PLR0912 - the order of the steps is easier to follow in on
     shapes, slots = np.empty((room, 13)), np.empty(room, np.int64)
     pair = np.empty(N_SCRATCH if n_arc else 1)
     n_slots = 0
-    next_arc = np.searchsorted(arc_move, lo)
+    next_arc = count_below(arc_move, lo)
     for a in range(lo, hi, PART):
         n = min(PART, hi - a)
         directions(n, x0[a:], y0[a:], z0[a:], x1[a:], y1[a:], z1[a:], filament[a:], lengths[a:], w)
@@ -254,10 +254,23 @@ def prepare(  # noqa: PLR0912 - the order of the steps is easier to follow in on
         n_slots = 1 if last_is_arc else 0
         for row in SHARED:
             w[row] = w[row + n]
-    for i in range(np.searchsorted(stops, lo), np.searchsorted(stops, hi)):
+    for i in range(count_below(stops, lo), count_below(stops, hi)):
         cap[stops[i] - lo], cause[stops[i] - lo] = 0.0, at.STOP
     cap[0], cause[0] = start2, start_cause
     return -1
+
+
+@part()
+def count_below(ordered, value):
+    """How many elements of an ascending array are below a value (numpy's own takes 1 s to compile)."""
+    low, high = np.int64(0), np.int64(ordered.size)
+    while low < high:
+        middle = (low + high) // 2
+        if ordered[middle] < value:
+            low = middle + 1
+        else:
+            high = middle
+    return low
 
 
 @part()

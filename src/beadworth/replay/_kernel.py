@@ -145,7 +145,7 @@ def take_part(
     q = follow(n, q, w)
     for k in range(n):
         w[LEVEL + k] = ceilings[condition[k]] * (1.0 + at.SLACK)
-    now, at_move = totals[at.T_TIME], 0
+    now, at_move = totals[at.T_TIME], np.int64(0)
     if rates(n, filament, time, section, histogram.size - 1.0, w):
         for k in range(n):
             if not (w[BOUND + k] > w[LEVEL + k] and laying[k]):
@@ -242,7 +242,7 @@ def add_up(
     for k in range(n):
         if laying[k]:
             histogram[np.int64(w[PLACE + k])] += time[k]
-    last, a = layers.shape[0] - 1, 0
+    last, a = layers.shape[0] - 1, np.int64(0)  # a bare 0 compiles what it is handed to twice
     while a < n:  # runs of one layer
         b = a + run_length(layer[a:n])
         if b - a < n:
@@ -364,7 +364,7 @@ def close_stretch(tau, stretch, state, worst, counts):
         while k > 0 and is_worse(worst, (k - 1) // 2, stretch):
             copy_kept((k - 1) // 2, k, worst)
             k = (k - 1) // 2
-    elif is_worse(worst, 0, stretch):
+    elif is_worse(worst, k, stretch):
         return
     else:  # let it sink from the front
         while 2 * k + 1 < kept:
