@@ -28,8 +28,6 @@ from beadworth import capacity
 from beadworth.capacity import Fit
 from beadworth.demo import STOCK
 from beadworth.gcode import read
-from beadworth.motion import Limits, MoveTable, Planner, flow_lag, lost_time_s
-from beadworth.quantity import filament_section_mm2
 from beadworth.replay import replay
 from beadworth.trial import Reading
 
@@ -99,48 +97,25 @@ def peak_mib(gcode: Path) -> float:
     return int(done.stdout) / 1024
 
 
-def stages(gcode: Path) -> dict[str, float]:
-    """Processor time of each stage run on one thread, s; least of a few rounds each."""
-    rounds = []
-    section = filament_section_mm2(STOCK.filament_diameter_mm)
-    limits, _ = Limits.from_rig(STOCK)
-    for _ in range(ROUNDS):
-        spent = dict.fromkeys(("read", "plan", "lag", "time lost"), 0.0)
-        planner, chunks, clock = Planner(), iter(read(gcode)), time.thread_time
-        while True:
-            start = clock()
-            chunk = next(chunks, None)
-            spent["read"] += clock() - start
-            start = clock()
-            if chunk is None:
-                made = list(planner.finish())
-            else:
-                made = list(planner.add(MoveTable.from_chunk(chunk), limits.in_chunk(chunk)))
-            spent["plan"] += clock() - start
-            for moves, timing in made:
-                start = clock()
-                flow_lag(moves, timing, section_mm2=section, lag_s=0.05, threshold_mm3_s=12.0,
-                         all_peaks=False)  # fmt: skip
-                spent["lag"] += clock() - start
-                start = clock()
-                lost_time_s(moves, timing)
-                spent["time lost"] += clock() - start
-            if chunk is None:
-                break
-        rounds.append(spent)
-    return {name: min(spent[name] for spent in rounds) for name in rounds[0]}
-
-
 def stage_table(moves: int, fit: Fit) -> None:
-    """Where the processor time goes, and what it leaves for a ratio of 1."""
+    """Where the processor time goes: the thread that reads, and the one that does the rest."""
+    rounds = []
     with tempfile.TemporaryDirectory() as name:
         gcode, numbers = write(Path(name), moves, 10)
-        whole = best(lambda: replay(gcode, STOCK, fit))[1]
+        for _ in range(ROUNDS):
+            whole, own = time.process_time(), time.thread_time()
+            replay(gcode, STOCK, fit)
+            own, whole = time.thread_time() - own, time.process_time() - whole
+            rounds.append((whole, whole - own, own))
         reading = best(lambda: polars.read_csv(numbers))[1]
-        spent = stages(gcode)
-    spent["layers, stretches, time line, between chunks"] = whole - sum(spent.values())
-    print("| stage | processor s | ns a move |\n| --- | --: | --: |")
-    rows = {**spent, "replay, whole": whole, "polars.read_csv, both threads": reading}
+    whole, scanning, rest = min(rounds)
+    rows = {
+        "read": scanning,
+        "plan, pressure lag, lost time, account and answer": rest,
+        "replay, whole": whole,
+        "polars.read_csv, both threads": reading,
+    }
+    print("| thread | processor s | ns a move |\n| --- | --: | --: |")
     for what, seconds in rows.items():
         print(f"| {what} | {seconds:.3f} | {seconds / moves * 1e9:.0f} |")
 
@@ -190,7 +165,7 @@ def main() -> None:
     print("\nF on every move:\n")
     main_size = 3_000_000 if 3_000_000 in sizes else sizes[-1]
     table([main_size], 1, fit)
-    print(f"\nProcessor time by stage, {main_size} moves, F on every tenth:\n")
+    print(f"\nProcessor time by thread, {main_size} moves, F on every tenth:\n")
     stage_table(main_size, fit)
 
 

@@ -262,7 +262,7 @@ def prepare(  # noqa: PLR0912 - the order of the steps is easier to follow in on
 
 @part()
 def count_below(ordered, value):
-    """How many elements of an ascending array are below a value (numpy's own takes 1 s to compile)."""
+    """How many elements of an ascending array are below a value; numpy's takes 1 s to compile."""
     low, high = np.int64(0), np.int64(ordered.size)
     while low < high:
         middle = (low + high) // 2

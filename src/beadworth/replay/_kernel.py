@@ -150,7 +150,7 @@ def take_part(
         for k in range(n):
             if not (w[BOUND + k] > w[LEVEL + k] and laying[k]):
                 continue
-            now, at_move = now + sum_of(time, at_move, k), k
+            now, at_move = now + sum_of(time, at_move, k), np.int64(k)
             flow, level = w[TOP + k], w[LEVEL + k]
             rate = flow_per_speed(True, filament[k], lengths[k], section)
             high, over = over_level(
