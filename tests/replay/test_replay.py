@@ -104,6 +104,16 @@ def test_without_a_capacity_nothing_is_claimed():
     assert "nobody can say" in found.verdict
 
 
+def test_a_text_that_moves_nothing_is_called_no_print(fit):
+    found = replay(b"[project]\nname = 'x'\n", RIG, fit)
+    assert found.verdict == "No line of it moves anything (2 read): this is no print."
+
+
+def test_a_program_that_lays_nothing_is_not_praised_for_its_flow(fit):
+    found = replay(b"G1 X10 F600\nG1 X90\n", RIG, fit)
+    assert found.verdict == "It takes 9.0 s and lays nothing: no move pushes filament."
+
+
 def test_mass_and_heater_power_come_with_a_material(fit):
     found = replay(straight(8.0, count=20).encode(), RIG, fit, material=GENERIC["PLA"])
     assert found.mass_g == pytest.approx(

@@ -9,17 +9,28 @@ import typer
 from beadworth.cli.output import print_table
 
 if TYPE_CHECKING:
+    from beadworth.gcode import GcodeSummary
     from beadworth.replay import OnRig, Replay, WhatIf
 
 
 def show_replay(found: Replay) -> None:
-    """The verdict first, then moves, flow, what holds it back, and where it is over the ceiling."""
+    """The verdict first, then what the print asks for, and how its file was read."""
+    typer.echo(found.verdict)
+    if found.summary.moves:
+        _show_print(found)
+    _show_reading(found.summary)
+    for note in found.notes:
+        typer.echo(f"Note: {note}")
+
+
+def _show_print(found: Replay) -> None:
+    """Moves, flow, what holds it back, and where it is over the ceiling."""
     from beadworth.replay.words import duration
 
-    typer.echo(found.verdict)
     summary = found.summary
+    layers = "continuous" if summary.layers is None else summary.layers
     typer.echo(
-        f"{summary.moves} moves, {summary.layers or 'continuous'} layers, "
+        f"{summary.moves} moves, {layers} layers, "
         f"{summary.filament_net_mm / 1000:.2f} m of filament; at commanded speed all the way "
         f"{duration(found.commanded_s)}."
     )
@@ -64,14 +75,17 @@ def show_replay(found: Replay) -> None:
         typer.echo(
             f"Lowest temperature at which it needs no change: {found.lowest_temperature_c:.0f} °C."
         )
+
+
+def _show_reading(summary: GcodeSummary) -> None:
+    """Words nobody knows, problems, and other ways to read the file."""
     for word in summary.unknown_words[:10]:
-        typer.echo(f"Unknown: {word.word}, {word.count} times, first in line {word.lines[0]}")
+        count = "once, in" if word.count == 1 else f"{word.count} times, first in"
+        typer.echo(f"Unknown: {word.word}, {count} line {word.lines[0]}")
     for problem in summary.problems[:10]:
         typer.echo(f"Problem: {problem}")
     for reading in summary.readings:
         typer.echo(f"Read otherwise ({reading.what}) its filament changes by {reading.change:.1%}.")
-    for note in found.notes:
-        typer.echo(f"Note: {note}")
 
 
 def show_comparison(found: WhatIf) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 
 from beadworth.errors import BeadworthError
 from beadworth.replay.run import replay
+from beadworth.replay.words import no_print
 from beadworth.rig import Rig
 
 
@@ -37,6 +38,7 @@ def survey_row(path: str, job: Job) -> dict[str, Any]:
     summary = found.summary
     return {
         **row,
+        "problem": no_print(summary),
         "moves": summary.moves,
         "extruding_moves": summary.extruding_moves,
         "filament_net_mm": summary.filament_net_mm,

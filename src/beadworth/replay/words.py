@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from beadworth.gcode import GcodeSummary
     from beadworth.replay.result import Replay
 
 
@@ -23,8 +24,20 @@ def _percent(share: float) -> str:
     return f"{100 * share:.1f} %"
 
 
+def no_print(summary: GcodeSummary) -> str | None:
+    """Said of a text without a single move: any text can be read as G-code."""
+    if summary.moves:
+        return None
+    return f"no line of it moves anything ({summary.lines} read): this is no print."
+
+
 def verdict(found: Replay, *, known: bool) -> str:
     """One sentence: under the ceiling or not, where not, and whether it will show."""
+    said = no_print(found.summary)
+    if said is not None:
+        return said[0].upper() + said[1:]
+    if not found.summary.extruding_moves:
+        return f"It takes {duration(found.time_s)} and lays nothing: no move pushes filament."
     takes = f"It takes {duration(found.time_s)} and asks for up to {found.flow.max_mm3_s:.1f} mm³/s"
     if not known:
         return f"{takes}; without a capacity nobody can say whether the hot end gives that."

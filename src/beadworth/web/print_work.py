@@ -22,6 +22,7 @@ from beadworth.replay import (
     retime,
 )
 from beadworth.replay.layer_map import Sheet, sheet_of_layer, sheets
+from beadworth.replay.words import no_print
 from beadworth.web.figures import Figure, figure
 from beadworth.web.print_asked import Asked
 from beadworth.web.print_desk import Desk, Job, Progress
@@ -91,11 +92,12 @@ def replay_job(desk: Desk, stored: StoredPrint, asked: Asked) -> Job:
 
 
 def _moves_at_all(found: Replay, stored: StoredPrint) -> None:
-    """Any text can be read as G-code: one without a single move is another kind of file."""
-    if not found.summary.moves:
+    """Refuse another kind of file."""
+    said = no_print(found.summary)
+    if said is not None:
         raise InputError(
             Problem(
-                f"no line of it moves anything ({found.summary.lines} read): this is no print.",
+                said,
                 stored.name,
                 remedy="Give the G-code the printer gets, as it goes to the machine.",
             )
