@@ -41,7 +41,7 @@ def test_a_rig_that_states_nothing_gets_defaults_each_with_a_note():
     assert np.isinf(row["corner_step_x_mm_s"])
     assert limits.look_ahead_moves is None
     assert len(assumed) == 9
-    assert "top speed per axis, mm/s: x 150, y 150, z 8 taken, the rig states none" in assumed
+    assert "top speed per axis, mm/s: the rig does not state it; x 150, y 150, z 8 taken" in assumed
 
 
 def test_path_accelerations_follow_from_what_is_stated():
@@ -50,7 +50,7 @@ def test_path_accelerations_follow_from_what_is_stated():
     )
     limits, assumed = Limits.from_rig(rig)
     assert limits.table[0, :2].tolist() == [3000, 3000]
-    assert "print acceleration: 3000 mm/s² taken, the rig states none" in assumed
+    assert "print acceleration: the rig does not state it; 3000 mm/s² taken" in assumed
 
 
 def test_a_print_changes_limits_but_not_the_corner_rule():

@@ -184,7 +184,7 @@ def test_conservative_defaults_stand_in_for_a_rig(client, bench):
     assert "On <b>conservative defaults</b>, no capacity" in page
     said = plain(finished(client, f"{where}/answer", rig="").text)
     assert re.search(r"The time rests on \d+ motion limits nobody stated", said)
-    assert "the rig states none" in said
+    assert "the rig does not state it" in said
 
 
 def test_progress_is_shown_while_it_takes_long(client, given, monkeypatch):

@@ -127,7 +127,7 @@ class Limits:
         notes: list[str] = []
 
         def assume(value: float, what: str, unit: str) -> float:
-            notes.append(f"{what}: {value:g} {unit} taken, the rig states none")
+            notes.append(f"{what}: the rig does not state it; {value:g} {unit} taken")
             return value
 
         def axes(given: AxisLimits | None, default: tuple[float, ...], what: str) -> list[float]:
@@ -136,7 +136,7 @@ class Limits:
             shown = ", ".join(
                 f"{axis} {value:g}" for axis, value in zip("xyz", default, strict=True)
             )
-            notes.append(f"{what}: {shown} taken, the rig states none")
+            notes.append(f"{what}: the rig does not state it; {shown} taken")
             return list(default)
 
         speeds = axes(motion.max_speed_mm_s, DEFAULT_SPEED_MM_S, "top speed per axis, mm/s")
