@@ -42,7 +42,9 @@ def test_loss_shows_once_a_reference_anchors_it(bench, trial):
     weigh_in(bench, trial, reference.coupon, good_mass(reference))
     answer = answer_for(bench, trial, alone["reading_id"])
     assert answer["loss"] == pytest.approx(0.03, abs=0.002)
-    assert answer["u_loss"] > 0
+    assert (answer["u_loss"], answer["low"], answer["high"]) == (None, None, None)
+    assert "±" not in answer["sentence"]
+    assert "too few coupons for a curve" in answer["sentence"]
 
 
 def test_gross_and_tare_as_typed(bench, trial):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from beadworth import capacity
-from beadworth.capacity.weighing import LEVEL
+from beadworth.capacity.weighing import LEVEL, WIDEST
 from beadworth.material import Material
 from beadworth.rig import Rig
 
@@ -65,7 +65,20 @@ def test_first_coupons_get_an_answer_without_a_curve(weighed):
     assert "No delivery" in first.sentence
     second = capacity.weigh_in(weighed[:1], weighed[1])
     assert second.loss == pytest.approx(1 - weighed[1].net_g / weighed[0].net_g)
-    assert second.p_value is None
+    assert (second.u_loss, second.low, second.high, second.p_value) == (None,) * 4
+    assert "±" not in second.sentence
+
+
+def test_while_the_curve_is_open_no_range_is_claimed(weighed):
+    """Slow coupons alone leave it open how far a fast one may fall; a closed curve does not."""
+    slow = [r for r in weighed if r.temperature_c == 205.0 and r.flow_mm3_s < 11.0]
+    fast = [r for r in weighed if r.temperature_c == 205.0 and r.flow_mm3_s > 18.0]
+    open_yet = capacity.weigh_in(slow, fast[0])
+    assert (open_yet.low, open_yet.high) == (None, None)
+    assert open_yet.fitted_loss is not None
+    assert "still too uncertain" in open_yet.sentence
+    closed = capacity.weigh_in([r for r in weighed if r is not fast[0]], fast[0])
+    assert 0.0 < closed.high - closed.low <= WIDEST
 
 
 def test_more_than_was_fed_is_impossible(weighed):

@@ -96,8 +96,9 @@ def answer_for(bench: Bench, trial: str, reading_id: int) -> dict[str, Any]:
     -------
     dict
         ``reading_id``, ``coupon``, ``net_g``; ``loss`` with its standard uncertainty
-        ``u_loss``; ``fitted_loss``, where the curve of the other readings has it, and the
-        range ``low`` to ``high`` a good coupon would fall in; ``p_value``; ``again`` with its
+        ``u_loss``, once there is a curve; ``fitted_loss``, where the curve of the other readings
+        has it, and the range ``low`` to ``high`` a good coupon would fall in, once it is narrow
+        enough to judge by; ``p_value``; ``again`` with its
         ``reason`` where it should be weighed or run once more; ``sentence``. None where
         nothing anchors a value yet. See :func:`beadworth.capacity.weigh_in`.
     """

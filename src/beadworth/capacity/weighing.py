@@ -13,6 +13,7 @@ from beadworth.capacity.marginal import draws
 from beadworth.capacity.prepare import Group, groups_of
 from beadworth.capacity.weighed import Weighed, weigh
 from beadworth.errors import FitError
+from beadworth.legible import percent
 from beadworth.material import Material
 from beadworth.quantity import filament_mass_g
 from beadworth.rig import Rig
@@ -28,6 +29,8 @@ HEAVIER = 1.08
 DEFAULT_COUPONS = 72
 FEWEST = 4
 """Earlier coupons of the same rig and material before a curve is consulted."""
+WIDEST = 0.5
+"""A range of loss wider than half of all that was fed judges nothing: the curve is still open."""
 
 
 @dataclass(frozen=True)
@@ -37,12 +40,13 @@ class WeighInAnswer:
     loss: float | None
     """Against the delivery of its own temperature; None until that has a coupon."""
     u_loss: float | None
-    """Standard uncertainty, scatter of one coupon included."""
+    """Standard uncertainty, scatter of one coupon included; None without a curve."""
     fitted_loss: float | None
     """Where the curve of the earlier readings has it."""
     low: float | None
     high: float | None
-    """Range of loss a good coupon would fall in, 95 % for this coupon alone."""
+    """Range of loss a good coupon would fall in, 95 % for this coupon alone; None without a curve,
+    and while the range is wider than ``WIDEST``."""
     p_value: float | None
     """Probability that a good coupon lies as far from the curve; None without a curve."""
     verdict: Literal["ok", "again"]
@@ -110,7 +114,7 @@ def weigh_in(
 @dataclass(frozen=True)
 class _Prediction:
     loss: float
-    u_loss: float
+    u_loss: float | None = None
     fitted: float | None = None
     low: float | None = None
     high: float | None = None
@@ -149,12 +153,14 @@ def _predict(weighed: Weighed, new: Reading, log_delivered: float) -> _Predictio
     d = float(log_d.mean())
     relative = float(np.exp(log_delivered - d))
     centre = float(middle.mean())
+    low, high = (float(1.0 - np.exp(centre + side - d)) for side in (half, -half))
+    closed = high - low <= WIDEST
     return _Prediction(
         1.0 - relative,
         float(relative * np.hypot(weighed.sd, weighed.u_log_delivery[i])),
         float(1.0 - np.exp(centre - d)),
-        float(1.0 - np.exp(centre + half - d)),
-        float(1.0 - np.exp(centre - half - d)),
+        low if closed else None,
+        high if closed else None,
         2.0 * min(below, 1.0 - below),
         float(np.expm1(log_delivered - centre)),
     )
@@ -208,10 +214,8 @@ def _plain(here: Sequence[Reading], new: Reading) -> WeighInAnswer:
     if not anchors:
         return _answer(None, "", new)
     both = delivered_g_per_mm([*anchors, new])
-    ratio = float(both[-1] / both[:-1].mean())
-    # scatter of a coupon is not known yet: the fit's own weak prior of 0.5 % stands in
-    u = ratio * 0.005 * float(np.sqrt(1 + 1 / len(anchors)))
-    return _answer(_Prediction(1.0 - ratio, u), "", new)
+    # how coupons scatter is not known yet, so no uncertainty is claimed
+    return _answer(_Prediction(1.0 - float(both[-1] / both[:-1].mean())), "", new)
 
 
 def _answer(p: _Prediction | None, reason: str, new: Reading | None) -> WeighInAnswer:
@@ -219,8 +223,14 @@ def _answer(p: _Prediction | None, reason: str, new: Reading | None) -> WeighInA
     if p is None:
         words = "No delivery to compare with yet at this temperature."
         return WeighInAnswer(None, None, None, None, None, None, verdict, reason, reason or words)
-    words = f"Loss {100 * p.loss:.1f} % ± {100 * p.u_loss:.1f} %"
-    if p.fitted is not None and p.low is not None and p.high is not None:
-        words += f"; the curve so far has {100 * p.fitted:.1f} %"
+    words = f"Loss {percent(p.loss)}"
+    if p.u_loss is not None:
+        words += f" ± {percent(p.u_loss)}"
+    if p.fitted is None:
+        words += " against the lowest flow weighed; too few coupons for a curve to judge it by"
+    else:
+        words += f"; the curve so far has {percent(p.fitted)}"
+        if p.low is None and not reason:
+            words += " and is still too uncertain at this flow to judge a coupon by"
     words += f". Again: {reason}" if reason else "."
     return WeighInAnswer(p.loss, p.u_loss, p.fitted, p.low, p.high, p.p, verdict, reason, words)

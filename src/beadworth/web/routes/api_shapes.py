@@ -171,9 +171,11 @@ class AnswerShape(BaseModel):
     coupon: str
     net_g: float
     loss: float | None
-    u_loss: float | None
+    u_loss: float | None = Field(description="null until there is a curve")
     fitted_loss: float | None = Field(description="where the curve of the others has it")
-    low: float | None = Field(description="lowest loss of a good coupon here, 95 %")
+    low: float | None = Field(
+        description="lowest loss of a good coupon here, 95 %; null while the curve is open"
+    )
     high: float | None
     p_value: float | None
     again: bool = Field(description="true where it should be weighed or run once more")
