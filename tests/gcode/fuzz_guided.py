@@ -4,8 +4,8 @@
 
 What guides it: machine code tells no coverage, so the scanner's own source is loaded a second
 time and *interpreted*, its bytecode instrumented; so are the plain reader of the tests and the
-Python around the scanner (source, reader, problems, totals). A branch of the scanner that no
-input took yet is thus seen, and inputs that reach it are kept and varied.
+Python around the scanner (source, reader, chunk, problems, totals, unknown). A branch of the
+scanner that no input took yet is thus seen, and inputs that reach it are kept and varied.
 
 What is checked for every input: the compiled scanner agrees with the plain reader on
 everything both report; the interpreted scanner gives the same arrays to the last bit; neither
@@ -33,7 +33,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 import gcode_compare
 import gcode_reference
 
-from beadworth.gcode import _kernel, problems, reader, source, totals
+from beadworth.gcode import _kernel, chunk, problems, reader, source, totals, unknown
 
 CHUNKS = (64, 100, 257, 1 << 20)
 LONGEST_INTERPRETED = 600
@@ -107,7 +107,7 @@ def instrument(module):
                 atheris.instrument_func(function)
 
 
-for each in (reader, source, problems, totals, gcode_reference):
+for each in (reader, chunk, source, problems, totals, unknown, gcode_reference):
     instrument(each)
 COMPILED = _kernel.scan
 INTERPRETED = interpreted_scan()

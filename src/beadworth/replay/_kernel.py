@@ -1,8 +1,7 @@
-"""Compiled accounting: one pass over planned moves into totals, layers, a time line, stretches.
+"""Compiled accounting: one pass over moves into totals, layers, a time line, stretches.
 
 A part of about a thousand moves is taken through all steps while it lies in the nearest cache:
-the pressure lag and the time lost (kernels of ``motion``), rates, and the sums. Loops whose
-turns do not depend on each other are kept apart from the sums, for the compiler to vectorise.
+the pressure lag and the time lost (kernels of ``motion``), rates, and the sums.
 """
 
 # mypy: disable-error-code="call-arg,var-annotated"
@@ -16,11 +15,7 @@ from beadworth.compiled import kernel, part
 from beadworth.motion._kernel import BLOCK, plan_block
 from beadworth.motion._kernel_lag import (
     BEFORE,
-    N_LAG,
-    ROW,
     TOP,
-    bits_of,
-    float_of,
     flow_per_speed,
     follow,
     over_level,
@@ -28,15 +23,11 @@ from beadworth.motion._kernel_lag import (
     waited,
 )
 from beadworth.motion._kernel_limits import N_SCRATCH as N_PLAN_SCRATCH
-from beadworth.motion._kernel_limits import run_length
 from beadworth.motion._kernel_lost import N_LOST, add_lost, split_times, take_lost
 from beadworth.motion._layout import PART
 from beadworth.replay import _layout as at
-
-# Rows behind those of the lag. What is asked for is in its row TOP.
-LEVEL, PLACE, BOUND = (N_LAG + ROW * row for row in range(3))
-N_SCRATCH = N_LAG + 3 * ROW
-INFINITE = 0x7FF0000000000000  # the bits of inf
+from beadworth.replay._kernel_stretch import close_stretch, note_over
+from beadworth.replay._kernel_sums import BOUND, LEVEL, N_SCRATCH, add_up, mark, rates, sum_of
 
 
 @kernel()
@@ -171,229 +162,6 @@ def take_part(
         layers, series, state, w,
     )  # fmt: skip
     return q
-
-
-@part()
-def mark(n, kind, length, time, laying):
-    """Which moves lay something: drawing back, pushing forward again and wiping do not."""
-    for k in range(n):
-        laying[k] = (kind[k] == at.EXTRUDE) & (length[k] > 0.0) & (time[k] > 0.0)
-
-
-@part()
-def rates(n, filament, time, section, last, w):
-    """Histogram place of the mean flow, and a bound of the flow; how many are over the level."""
-    close = 0
-    for k in range(n):
-        mean = section * filament[k] / time[k]
-        place = mean * (1.0 / at.BIN_MM3_S)
-        w[PLACE + k] = place if place < last else last
-        bound, asked = w[BEFORE + k], w[TOP + k]
-        bound = bound if bound > asked else asked
-        bound = bound if bound > 0.0 else 0.0
-        w[BOUND + k] = bound
-        close += 1 if bound > w[LEVEL + k] else 0
-    return close
-
-
-@part(fastmath={"reassoc"})  # sums in any order, several at a time
-def part_sums(n, laying, filament, time, section, w):
-    """Time, time laying, volume, highest flow, least ratio of level to flow, least level.
-
-    Numbers from 0 up order as their bits do, and the compiler knows how to find the largest of
-    several whole numbers at a time.
-    """
-    total, extruding, length, most, ratio, level = 0.0, 0.0, 0.0, 0, INFINITE, INFINITE
-    for k in range(n):
-        lays, flow = laying[k], w[TOP + k]  # the flow is 0 where nothing is laid
-        total += time[k]
-        extruding += time[k] if lays else 0.0
-        length += filament[k] if lays else 0.0
-        bits = bits_of(flow)
-        most = bits if bits > most else most
-        bits = bits_of(w[LEVEL + k] / flow)
-        ratio = bits if bits < ratio else ratio
-        bits = bits_of(w[LEVEL + k]) if lays else INFINITE
-        level = bits if bits < level else level
-    return total, extruding, section * length, float_of(most), float_of(ratio), float_of(level)
-
-
-@part(fastmath={"reassoc"})
-def sum_of(values, start, stop):
-    """Sum of some elements."""
-    total = 0.0
-    for k in range(start, stop):
-        total += values[k]
-    return total
-
-
-@part()
-def add_up(
-    n, laying, layer, condition, ceilings, filament, time, z, section, totals, histogram, layers,
-    series, state, w,
-):  # fmt: skip
-    """Add n moves to the totals, the layers and the time line."""
-    start = totals[at.T_TIME]
-    total, extruding, volume, most, ratio, level = part_sums(n, laying, filament, time, section, w)
-    totals[at.T_TIME] = start + total
-    totals[at.T_EXTRUDING] += extruding
-    totals[at.T_VOLUME] += volume
-    totals[at.T_MAX] = max(totals[at.T_MAX], most)
-    for k in range(n):
-        if laying[k]:
-            histogram[np.int64(w[PLACE + k])] += time[k]
-    last, a = layers.shape[0] - 1, np.int64(0)  # a bare 0 compiles what it is handed to twice
-    while a < n:  # runs of one layer
-        b = a + run_length(layer[a:n])
-        if b - a < n:
-            total, extruding, volume, most, ratio, level = part_sums(
-                b - a, laying[a:], filament[a:], time[a:], section, w[a:]
-            )
-        row = min(layer[a] + 1, last)
-        layers[row, at.L_TIME] += total
-        if extruding > 0.0:
-            layers[row, at.L_EXTRUDING] += extruding
-            layers[row, at.L_VOLUME] += volume
-            layers[row, at.L_MAX] = max(layers[row, at.L_MAX], most)
-            layers[row, at.L_LEAST] = min(layers[row, at.L_LEAST], ratio / (1.0 + at.SLACK))
-            k = b - 1
-            while not laying[k]:
-                k -= 1
-            layers[row, at.L_Z] = z[k]
-            if start + total < state[at.S_BIN_END]:
-                put_bin(state[at.S_BIN_END], most, level / (1.0 + at.SLACK), series, state)
-            else:
-                draw_all(start, a, b, laying, time, condition, ceilings, series, state, w)
-        start += total
-        a = b
-
-
-@part()
-def draw_all(now, a, b, laying, time, condition, ceilings, series, state, w):
-    """Put the flows of moves a to b on the time line, one by one where they pass into a new bin."""
-    end, most, level = state[at.S_BIN_END], 0.0, np.inf
-    for k in range(a, b):
-        start, flow = now, w[TOP + k]
-        now += time[k]
-        if not laying[k]:
-            continue
-        if now < end:
-            most = max(most, flow)
-            level = min(level, w[LEVEL + k])
-            continue
-        if most > 0.0:
-            put_bin(end, most, level / (1.0 + at.SLACK), series, state)
-        draw(series, state, start, time[k], flow, ceilings[condition[k]])
-        end, most, level = state[at.S_BIN_END], 0.0, np.inf
-    if most > 0.0:
-        put_bin(end, most, level / (1.0 + at.SLACK), series, state)
-
-
-@part()
-def put_bin(end, flow, ceiling, series, state):
-    """Put a flow into the bin of the time line that ends there."""
-    b = np.int64(np.rint(end / state[at.S_WIDTH])) - 1
-    series[at.C_FLOW, b] = max(series[at.C_FLOW, b], flow)
-    series[at.C_CEILING, b] = min(series[at.C_CEILING, b], ceiling)
-
-
-@part()
-def draw(series, state, start, duration, flow, ceiling):
-    """Put a move's flow on the time line, whose bins double in width whenever it is full."""
-    bins = series.shape[1]
-    while (start + duration) / state[at.S_WIDTH] >= bins:
-        for b in range(bins // 2):
-            series[at.C_FLOW, b] = max(series[at.C_FLOW, 2 * b], series[at.C_FLOW, 2 * b + 1])
-            series[at.C_CEILING, b] = min(
-                series[at.C_CEILING, 2 * b], series[at.C_CEILING, 2 * b + 1]
-            )
-        series[at.C_FLOW, bins // 2 :] = 0.0
-        series[at.C_CEILING, bins // 2 :] = np.inf
-        state[at.S_WIDTH] *= 2.0
-    first = int(start / state[at.S_WIDTH])
-    last = int((start + duration) / state[at.S_WIDTH])
-    for b in range(first, last + 1):
-        series[at.C_FLOW, b] = max(series[at.C_FLOW, b], flow)
-        series[at.C_CEILING, b] = min(series[at.C_CEILING, b], ceiling)
-    state[at.S_BIN_END] = (last + 1) * state[at.S_WIDTH]
-
-
-@part()
-def note_over(
-    m, start, duration, flow, is_over, ceiling, over, high, temperature, layer, line, length,
-    x, y, z, tau, totals, state, stretch, worst, counts,
-):  # fmt: skip
-    """Take a move over its ceiling, or with pressure left over it, into a stretch."""
-    if is_over:
-        totals[at.T_ASKED_OVER] += duration
-        if state[at.S_OPEN] > 0.0 and start - stretch[at.R_END] > at.GAP_LAGS * tau:
-            close_stretch(tau, stretch, state, worst, counts)
-        if state[at.S_OPEN] == 0.0:
-            state[at.S_OPEN] = 1.0
-            for column in range(at.N_STRETCH):  # slices would bring a second of compile
-                stretch[column] = 0.0
-            stretch[at.R_LINE], stretch[at.R_LAYER], stretch[at.R_START] = line[m], layer[m], start
-            stretch[at.R_X], stretch[at.R_Y], stretch[at.R_Z] = x[m], y[m], z[m]
-        stretch[at.R_LAST_LINE] = line[m]
-        stretch[at.R_END] = start + duration
-        stretch[at.R_ASKED] += duration
-        stretch[at.R_LENGTH] += length[m]
-        stretch[at.R_OVER] += over
-        stretch[at.R_LAGGED] = max(stretch[at.R_LAGGED], high)
-        ratio = flow / ceiling
-        if ratio > stretch[at.R_RATIO]:
-            stretch[at.R_RATIO], stretch[at.R_FLOW] = ratio, flow
-            stretch[at.R_CEILING], stretch[at.R_TEMPERATURE] = ceiling, temperature
-    elif state[at.S_OPEN] > 0.0 and start - stretch[at.R_END] <= at.GAP_LAGS * tau:
-        stretch[at.R_OVER] += over  # the pressure takes a moment to fall
-        stretch[at.R_LAGGED] = max(stretch[at.R_LAGGED], high)
-
-
-@part()
-def close_stretch(tau, stretch, state, worst, counts):
-    """Count a stretch, and keep it where it is among the worst: by time over, then by ratio.
-
-    ``worst`` is a heap with the least bad of those kept first.
-    """
-    state[at.S_OPEN] = 0.0
-    counts[at.N_SUSTAINED if stretch[at.R_OVER] > tau else at.N_BURSTS] += 1
-    kept, k = counts[at.N_KEPT], np.int64(0)
-    if kept < worst.shape[0]:  # let it rise from the end
-        counts[at.N_KEPT] += 1
-        k = kept
-        while k > 0 and is_worse(worst, (k - 1) // 2, stretch):
-            copy_kept((k - 1) // 2, k, worst)
-            k = (k - 1) // 2
-    elif is_worse(worst, k, stretch):
-        return
-    else:  # let it sink from the front
-        while 2 * k + 1 < kept:
-            child = 2 * k + 1
-            if child + 1 < kept and not is_worse(worst, child + 1, worst[child]):
-                child += 1
-            if is_worse(worst, child, stretch):
-                break
-            copy_kept(child, k, worst)
-            k = child
-    for column in range(at.N_STRETCH):  # slices would bring a second of compile
-        worst[k, column] = stretch[column]
-
-
-@part()
-def is_worse(kept, row, stretch):
-    """Whether a stretch kept is worse than another; of two alike the later one is."""
-    if kept[row, at.R_OVER] != stretch[at.R_OVER]:
-        return kept[row, at.R_OVER] > stretch[at.R_OVER]
-    if kept[row, at.R_RATIO] != stretch[at.R_RATIO]:
-        return kept[row, at.R_RATIO] > stretch[at.R_RATIO]
-    return kept[row, at.R_LINE] > stretch[at.R_LINE]
-
-
-@part()
-def copy_kept(source, target, worst):
-    """Copy one row of the heap over another."""
-    for column in range(at.N_STRETCH):
-        worst[target, column] = worst[source, column]
 
 
 @kernel()
