@@ -40,3 +40,14 @@ def percent(value: float | None, places: int = 1) -> str:
     if value is None:
         return "–"
     return f"{round(value * 100, places) + 0.0:.{places}f} %".replace("-", "−")
+
+
+def signed(value: float, places: int = 1) -> str:
+    """A difference, its sign always written; what rounds to nothing has none."""
+    rounded = round(value, places) + 0.0
+    return f"{rounded:{'+' if rounded else ''}.{places}f}".replace("-", "−")
+
+
+def signed_percent(value: float, places: int = 1) -> str:
+    """A relative difference as per cent."""
+    return f"{signed(100 * value, places)} %"

@@ -55,7 +55,9 @@ def test_the_unknown_is_dashed_and_named():
     assert "stroke-dasharray" in bare
     words = " ".join(texts(bare))
     assert "bore not recorded" in words
-    assert "toolhead.envelope" in words
+    assert "what the toolhead fills to each side" in words
+    assert "nozzle tip below the mounting reference, nozzle behind" in words
+    assert "_mm" not in words
     assert "not recorded" not in " ".join(texts(side_view(HERON)))
 
 

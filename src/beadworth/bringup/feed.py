@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from beadworth.bringup.moves import coverage_95, effective_dof
 from beadworth.bringup.result import FeedAgreement, FeedResult
 from beadworth.errors import FitError, InputError, Problem
+from beadworth.legible import percent, signed_percent
 from beadworth.quantity import filament_mass_g
 
 
@@ -90,19 +91,19 @@ def feed_agreement(
     significant = agree and abs(result.factor - 1.0) > expanded
     if not agree:
         advice = (
-            f"Marks and mass differ by {difference:+.2%} (Eₙ {en:.1f}): change nothing yet. "
-            "Measure the filament's diameter in several places and its density, look for slip "
-            "and for filament left in the nozzle."
+            f"Marks and mass differ by {signed_percent(difference, 2)} (Eₙ {en:.1f}): "
+            "change nothing yet. Measure the filament's diameter in several places and its "
+            "density, look for slip and for filament left in the nozzle."
         )
     elif significant:
         advice = (
-            f"Set the extruder to {new:.2f} steps/mm: it feeds {result.factor - 1:+.2%} "
-            f"(±{expanded:.2%})."
+            f"Set the extruder to {new:.2f} steps/mm: "
+            f"it feeds {signed_percent(result.factor - 1, 2)} (±{percent(expanded, 2)})."
         )
     else:
         advice = (
-            f"Leave the extruder at {steps_per_mm:g} steps/mm: {result.factor - 1:+.2%} is within "
-            f"±{expanded:.2%}."
+            f"Leave the extruder at {steps_per_mm:g} steps/mm: "
+            f"{signed_percent(result.factor - 1, 2)} is within ±{percent(expanded, 2)}."
         )
     return FeedAgreement(
         difference=difference,

@@ -17,6 +17,7 @@ from beadworth.bringup.heater_log import HeaterLog
 from beadworth.bringup.line import fit_line
 from beadworth.bringup.result import HeaterResult, HeatUpResult, LossResult
 from beadworth.errors import FitError, Problem
+from beadworth.legible import percent
 from beadworth.rig.heater import SPECIFIC_HEAT_J_GK, SPECIFIC_HEAT_U, Metal
 
 Array = NDArray[np.float64]
@@ -331,13 +332,15 @@ def heat_up(
 def _judge_warming(share: float, doubt: float) -> tuple[Verdict, str]:
     if share < SUSPECT:
         return ("does not fit" if share < LOOSE else "look closer"), (
-            f"Warms at {share:.0%} of what watts and block allow (±{doubt:.0%}): with the power "
-            "off and cold, check that cartridge and sensor sit tight, and the supply's voltage "
-            "under load."
+            f"Warms at {percent(share, 0)} of what watts and block allow (±{percent(doubt, 0)}): "
+            "with the power off and cold, check that cartridge and sensor sit tight, and the "
+            "supply's voltage under load."
         )
     if share > 1.0 / SUSPECT:
         return "look closer", (
-            f"Warms at {share:.0%} of what was expected (±{doubt:.0%}): the heater is stronger or "
-            "the block lighter than recorded. Check both before trusting what rests on them."
+            f"Warms at {percent(share, 0)} of what was expected (±{percent(doubt, 0)}): "
+            "the heater is stronger or the block lighter than recorded. Check both before "
+            "trusting what rests on them."
         )
-    return "fits", f"Warms at {share:.0%} of what watts and block allow (±{doubt:.0%})."
+    allowed = f"Warms at {percent(share, 0)} of what watts and block allow (±{percent(doubt, 0)})."
+    return "fits", allowed

@@ -9,6 +9,7 @@ from typing import Literal
 from beadworth.bringup.line import fit_line
 from beadworth.bringup.result import AxisResult, SquareResult
 from beadworth.errors import InputError, Problem
+from beadworth.legible import percent, signed, signed_percent
 
 
 def coverage_95(dof: float) -> float:
@@ -80,17 +81,18 @@ def move_correction(
     zero = abs(line.intercept) > k_zero * line.u_intercept
     if significant:
         advice = (
-            f"Set {axis} to {new:.3f} steps/mm: moves are {scale:+.3%} off, ±{k * u_scale:.3%}."
+            f"Set {axis} to {new:.3f} steps/mm: moves are {signed_percent(scale, 3)} off, "
+            f"±{percent(k * u_scale, 3)}."
         )
     else:
         advice = (
-            f"Leave {axis} at {steps_per_mm:g} steps/mm: {scale:+.3%} is within the "
-            f"±{k * u_scale:.3%} of ruler and readings."
+            f"Leave {axis} at {steps_per_mm:g} steps/mm: {signed_percent(scale, 3)} is within the "
+            f"±{percent(k * u_scale, 3)} of ruler and readings."
         )
     if zero:
         advice += (
-            f" The line starts at {line.intercept:+.2f} mm: play or a slipped ruler, which steps "
-            "per mm cannot mend."
+            f" The line starts at {signed(line.intercept, 2)} mm: play or a slipped ruler, "
+            "which steps per mm cannot mend."
         )
     return AxisResult(
         axis=axis,
@@ -159,7 +161,7 @@ def squareness(
         f"y leans {abs(skew):.2f} mm to the {lean} per 100 mm (±{1.96 * u:.2f}): true the frame, "
         "then measure again."
         if significant
-        else f"Square within what was measured: {skew:+.2f} ± {1.96 * u:.2f} mm per 100 mm."
+        else f"Square within what was measured: {signed(skew, 2)} ± {1.96 * u:.2f} mm per 100 mm."
     )
     return SquareResult(
         skew_mm_per_100=skew,

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from beadworth.capacity.answers import find_group, tested_ceilings
 from beadworth.capacity.result import Ceiling, Fit, GroupFit
 from beadworth.errors import FitError, Problem
+from beadworth.legible import signed
 from beadworth.quantity import bead_section_mm2
 from beadworth.rig import Rig
 
@@ -251,7 +252,7 @@ def _row_sentence(
         chance = "" if better is None else f"; better with probability {better:.2f}"
         return (
             f"{at} this trial cannot resolve a difference: "
-            f"{flow.low:+.2f} to {flow.high:+.2f} mm³/s{chance}."
+            f"{signed(flow.low, 2)} to {signed(flow.high, 2)} mm³/s{chance}."
         )
     more = flow.low is not None and flow.low > 0
     word = "more" if more else "less"

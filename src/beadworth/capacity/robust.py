@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.capacity.prepare import Group
+from beadworth.legible import signed_percent
 
 Array = NDArray[np.float64]
 
@@ -66,7 +67,7 @@ def reweigh(
         name = f"coupon {r.coupon}" if r.coupon else "a coupon"
         notes.append(
             f"{name} at {r.temperature_c:g} °C and {r.flow_mm3_s:g} mm³/s is out of line by "
-            f"{100 * np.expm1(residual[i]):+.1f} % of its mass and was left out of the curve; "
+            f"{signed_percent(np.expm1(residual[i]))} of its mass and was left out of the curve; "
             "weigh or run it again, or void it with a reason."
         )
     return Weights(weight, tuple(notes))

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from beadworth.errors import InputError
+from beadworth.legible import percent
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.rig.paths import describe, look_up, replaced
@@ -216,7 +217,7 @@ def _judge(found: Found, margin: float | None, u: float | None) -> tuple[Verdict
     if margin < doubt:
         return "look closer", " The margin is less than twice its standard uncertainty."
     if margin < found.closer * abs(found.limit):
-        return "look closer", f" Less than {found.closer:.0%} of the limit is left."
+        return "look closer", f" Less than {percent(found.closer, 0)} of the limit is left."
     return ("look closer" if found.doubtful else "fits"), ""
 
 

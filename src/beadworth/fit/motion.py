@@ -6,6 +6,7 @@ import math
 
 from beadworth.fit.check import MOVING, Case, Found, Rule, UnknownError, told
 from beadworth.fit.load import moving_mass_g
+from beadworth.legible import signed_percent
 from beadworth.rig.axes import Axis
 from beadworth.rig.drivetrain import (
     BELT_EFFICIENCY,
@@ -149,7 +150,7 @@ def _resonance(axis: str) -> Rule:
         shift = value / measured - 1.0
         return Found(
             value,
-            f"{how}: {shift:+.1%}."
+            f"{how}: {signed_percent(shift)}."
             + (" Tune the vibration settings anew." if abs(shift) > 0.05 else ""),
             limit=measured,
             sense="at least",
@@ -283,7 +284,7 @@ def compare_steps(value: float, set_to: float | None) -> Found:
     ok = abs(off) < 0.005
     return Found(
         value,
-        f"The controller is set to {set_to:g}, {off:+.2%} from the mechanics."
+        f"The controller is set to {set_to:g}, {signed_percent(off, 2)} from the mechanics."
         + ("" if ok else " A tooth, a gear or a microstep setting is not what is recorded."),
         limit=set_to,
         verdict="fits" if ok else "look closer" if abs(off) < 0.03 else "does not fit",

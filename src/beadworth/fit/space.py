@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from beadworth.fit.check import MOVING, Case, Found, Rule, UnknownError, told
+from beadworth.legible import percent
 from beadworth.rig.pattern import match
 
 SIDES = ("left", "right", "front", "back", "above")
@@ -86,7 +87,8 @@ def _mounting(case: Case) -> Found | None:
         f"{found.screws} of {found.wanted} screws go in, the part turned {found.turn_deg:.1f}° and "
         f"shifted by {found.shift_mm[0]:.2f} and {found.shift_mm[1]:.2f} mm"
         f"{', other face to the carriage' if found.flipped else ''}; "
-        f"{found.tightest:.0%} of the play and {found.slot_travel:.0%} of half a slot used."
+        f"{percent(found.tightest, 0)} of the play and "
+        f"{percent(found.slot_travel, 0)} of half a slot used."
     )
     tight = found.tightest > 0.9 or found.slot_travel > 0.9
     whole = found.screws == found.wanted and found.wanted > 1

@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 from html import escape
 
+from beadworth.rig.paths import describe
 from beadworth.rig.record import Rig
 
 WIDTH, HEIGHT = 900.0, 600.0
@@ -100,7 +101,8 @@ def side_view(rig: Rig) -> str:
     missing = [*_stack(rig, parts), *_way(rig, parts)]
     note = "Width of block and outline of nozzle at a plain size."
     if missing:
-        note += f" Dashed, at a plain size, because not recorded: {', '.join(missing)}."
+        words = ", ".join(describe(Rig, path).partition(", ")[0] for path in missing)
+        note += f" Dashed, at a plain size, because not recorded: {words}."
     story, under = describe_stack(rig), _wrapped(note)
     height = HEIGHT + LINE * (len(under) - 1)
     return "\n".join(
