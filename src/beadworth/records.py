@@ -16,6 +16,7 @@ from typing import Any, TypeVar, get_args
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from beadworth.errors import Problem, RecordError
+from beadworth.listed import ambiguity
 
 
 class Record(BaseModel):
@@ -147,6 +148,10 @@ def _problem(item: Any, kind: type[Record], source: str) -> Problem:
         return Problem(message.removeprefix("Value error, "), where, value)
     if item["type"] == "beadworth":
         return Problem(message, where, value, str(item["ctx"]["remedy"]))
+    if item["type"] in ("float_type", "float_parsing") and isinstance(item["loc"][-1], int):
+        unclear = ambiguity(value) if isinstance(value, str) else None
+        if unclear:
+            return Problem(unclear[0], where, value, unclear[1])
     remedy = f"Correct this value: {meaning}." if meaning else "Correct this value."
     seen = repr(value) if isinstance(value, str) else str(value)
     said = _SAID.get(item["type"])

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from pydantic import Field as PydanticField
 
 from beadworth.errors import RecordError
+from beadworth.listed import decimal, numbers
 from beadworth.material import Material
 from beadworth.records import Record, from_mapping, to_mapping
 from beadworth.rig import Rig
@@ -18,10 +19,8 @@ from beadworth.web.forms import (
     Field,
     Group,
     collect,
-    decimal,
     fields,
     laid_over,
-    numbers,
     refused,
     typed_from,
 )

@@ -120,36 +120,31 @@ def read_text(path: Path) -> str:
 
 
 def numbers(text: str, what: str) -> tuple[float, ...]:
-    """Numbers from ``"210,220,230"`` or a range ``"4:20:2"`` (first:last:step, last included).
+    """Numbers from ``"210,220,230"`` or a range ``"4:20:2"``; see :mod:`beadworth.listed`.
 
     Raises
     ------
     InputError
-        A part that is no number, or a range that never ends.
+        Every part that is neither, or a list that can be read in more than one way.
     """
-    parts = text.replace(";", ",").split(",")
-    values: list[float] = []
-    for part in parts:
-        pieces = part.strip().split(":")
-        try:
-            given = [float(piece) for piece in pieces]
-        except ValueError:
-            given = []
-        if len(given) == 1:
-            values.append(given[0])
-        elif len(given) == 3 and given[2] > 0 and given[1] >= given[0]:
-            first, last, step = given
-            count = int((last - first) / step + 1e-9) + 1
-            values.extend(round(first + index * step, 9) for index in range(count))
-        else:
-            raise InputError(
-                Problem(
-                    f"{part.strip()!r} is neither a number nor first:last:step.",
-                    where=what,
-                    value=part,
-                    remedy="Write for example 210,220,230 or 4:20:2.",
-                )
-            )
+    from beadworth.listed import ambiguity
+    from beadworth.listed import numbers as read
+
+    if unclear := ambiguity(text):
+        raise InputError(Problem(unclear[0], what, text, unclear[1]))
+    values = read(text)
+    problems = [
+        Problem(
+            f"{part!r} is neither a number nor first:last:step.",
+            where=what,
+            value=part,
+            remedy="Write for example 210,220,230 or 4:20:2.",
+        )
+        for part in values
+        if isinstance(part, str)
+    ]
+    if problems or not values:
+        raise InputError(problems or [Problem("no number is given.", what, text, "Write one.")])
     return tuple(values)
 
 

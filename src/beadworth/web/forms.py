@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from beadworth.errors import BeadworthError, Problem
+from beadworth.listed import decimal, numbers
 from beadworth.records import MISSING
 from beadworth.web.units import factor, parted
 
@@ -150,44 +151,6 @@ def _in_unit(text: str, unit: str) -> float | None:
     value = decimal(digits)
     times = factor(typed, unit) if typed else 1.0
     return None if value is None or times is None else value * times
-
-
-def decimal(text: str) -> float | None:
-    """A number with a decimal point or a decimal comma; None where it is neither."""
-    plain = text.strip().replace("\N{MINUS SIGN}", "-")
-    if re.fullmatch(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d{1,3})?", plain):
-        return float(plain.replace(",", "."))
-    return None
-
-
-def numbers(text: str) -> list[Any]:
-    """Numbers from ``210 220 230``, ``210, 220, 230``, ``9,5; 11; 12,5`` or ``4:20:2``.
-
-    Between several numbers parted by spaces or semicolons a comma inside one is a
-    decimal comma; in one unbroken run commas part the numbers, unless that gives a value
-    twice and the run is one range (``5:25:2,5``). ``first:last:step`` includes the last.
-    What is no number stays text, for the record's rules to name.
-    """
-    parts = [part for part in re.split(r"[;\s]+|,(?=\s)", text.strip()) if part]
-    if len(parts) != 1:
-        return _values(parts)
-    values, whole = _values(parts[0].split(",")), _values(parts)
-    return whole if len(set(values)) < len(values) and len(whole) > 1 else values
-
-
-def _values(parts: Iterable[str]) -> list[Any]:
-    """Numbers and ranges, each part for itself; what is neither stays text."""
-    values: list[Any] = []
-    for part in filter(None, parts):
-        pieces = [decimal(piece) for piece in part.split(":")]
-        if len(pieces) == 3 and None not in pieces:
-            first, last, step = (float(piece or 0) for piece in pieces)
-            count = (last - first) / step if step else -1
-            if 0 <= count <= 500:
-                values += [round(first + i * step, 9) for i in range(int(count + 1e-9) + 1)]
-                continue
-        values.append(part if len(pieces) != 1 or pieces[0] is None else pieces[0])
-    return values
 
 
 def typed_from(groups: Sequence[Group], data: Mapping[str, Any]) -> dict[str, str]:

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 
 from beadworth.bench import Bench
 from beadworth.errors import InputError, Problem
+from beadworth.listed import ambiguity, decimal, numbers
 from beadworth.material import Material
 from beadworth.material.library import GENERIC
-from beadworth.web.forms import decimal, numbers
 
 USUAL_MATERIAL = "PLA"
 
@@ -78,19 +78,15 @@ class Typed:
         """Numbers as ``210 220 230`` or ``200:240:10``, rising, each once."""
         if text is None or not text.strip():
             return ()
-        alone = decimal(text)
-        values = numbers(text) if alone is None else [alone]
+        values = numbers(text)
         if not 1 <= len(values) <= most or not all(
             isinstance(value, float) and low <= value <= high for value in values
         ):
-            self.problems.append(
-                Problem(
-                    f"{text.strip()!r} is not 1 to {most} numbers from {low:g} to {high:g}.",
-                    what,
-                    text,
-                    "Type them with spaces between, or as first:last:step.",
-                )
+            said, remedy = ambiguity(text) or (
+                f"{text.strip()!r} is not 1 to {most} numbers from {low:g} to {high:g}.",
+                "Type them with spaces between, or as first:last:step.",
             )
+            self.problems.append(Problem(said, what, text, remedy))
             return ()
         return tuple(sorted(set(values)))
 

@@ -9,8 +9,8 @@ from typing import Any
 
 from beadworth.bench.prints import StoredPrint
 from beadworth.errors import Problem
+from beadworth.listed import decimal
 from beadworth.records import MISSING
-from beadworth.web.forms import decimal
 
 
 @dataclass(frozen=True)

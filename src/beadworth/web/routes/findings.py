@@ -16,8 +16,8 @@ from beadworth.capacity.speeds import LAYERS_MM, WIDTHS_MM
 from beadworth.dossier.charts_ceiling import comparison_chart
 from beadworth.dossier.charts_speeds import speeds_chart
 from beadworth.errors import InputError, NotFoundError, Problem
+from beadworth.listed import ambiguity, numbers
 from beadworth.web.figures import figure
-from beadworth.web.forms import decimal, numbers
 from beadworth.web.routes.common import BenchOf
 from beadworth.web.routes.parts import Typed, show, typed_percent
 
@@ -35,19 +35,15 @@ def typed_sizes(text: str | None, what: str, usual: Sequence[float]) -> tuple[fl
     """
     if text is None or not text.strip():
         return tuple(usual)
-    alone = decimal(text)
-    values = numbers(text) if alone is None else [alone]
+    values = numbers(text)
     if not 1 <= len(values) <= MOST or not all(
         isinstance(value, float) and 0.02 <= value <= 5 for value in values
     ):
-        raise InputError(
-            Problem(
-                f"{text.strip()!r} is not 1 to {MOST} sizes from 0.02 to 5 mm.",
-                where=what,
-                value=text,
-                remedy="Type them in millimetres with spaces between: 0.4 0.45 0.6.",
-            )
+        said, remedy = ambiguity(text) or (
+            f"{text.strip()!r} is not 1 to {MOST} sizes from 0.02 to 5 mm.",
+            "Type them in millimetres with spaces between: 0.4 0.45 0.6.",
         )
+        raise InputError(Problem(said, what, text, remedy))
     return tuple(dict.fromkeys(values))
 
 

@@ -19,9 +19,9 @@ from beadworth.dossier.charts_residual import residual_chart
 from beadworth.dossier.data import DossierData
 from beadworth.dossier.sentences import answer_sentence, ceiling_words
 from beadworth.errors import InputError, Problem
+from beadworth.listed import decimal
 from beadworth.web.answers import page
 from beadworth.web.figures import Figure, figure
-from beadworth.web.forms import decimal
 from beadworth.web.routes.common import BenchOf
 
 router = APIRouter(include_in_schema=False)

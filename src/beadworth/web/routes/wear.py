@@ -26,6 +26,7 @@ from beadworth.bench.wear import (
 )
 from beadworth.dossier.wear_figures import hours_charts, part_charts, series_charts
 from beadworth.errors import BeadworthError, InputError, NotFoundError, Problem
+from beadworth.listed import decimal
 from beadworth.replay.words import duration
 from beadworth.web.answers import page, status_of
 from beadworth.web.fields_wear import WEAR_FORMS
@@ -34,7 +35,6 @@ from beadworth.web.forms import (
     Form,
     Group,
     collect,
-    decimal,
     refused,
     typed_from,
     typed_in,

@@ -13,9 +13,9 @@ from starlette.responses import Response
 from beadworth.bench import Bench
 from beadworth.bench.weighing import answer_for, void_reading, weigh_in
 from beadworth.errors import ConflictError, InputError, NotFoundError, Problem
+from beadworth.listed import decimal
 from beadworth.trial import Reading, parse_mass
 from beadworth.web.answers import is_fragment, page, status_of
-from beadworth.web.forms import decimal
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.web.sheet import Sheet, sheet_of
 

@@ -15,10 +15,10 @@ from starlette.responses import Response
 from beadworth.bench import Bench
 from beadworth.bench.worth import KeptWorth, keep_worth, kept_case, kept_cases
 from beadworth.errors import BeadworthError, NotFoundError
+from beadworth.listed import decimal
 from beadworth.records import to_mapping, to_toml
 from beadworth.replay.words import duration
 from beadworth.web.answers import is_fragment, page, status_of
-from beadworth.web.forms import decimal
 from beadworth.web.print_desk import Desk, Job
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
 from beadworth.web.routes.prints import PATIENCE_S, DeskOf
