@@ -89,7 +89,7 @@ def test_an_unknown_package_names_the_command_that_brings_one(run):
 def test_typical_says_when_it_cannot_tell_and_where_its_figures_come_from(run):
     code, said, _ = run("typical", run.trial)
     assert code == 0
-    assert "cannot tell what is typical, no other trial of 3 needed." in said
+    assert "no other trial of this class is here, 3 are needed." in said
     assert "ceiling 14.5 mm³/s (common practice, no source; a 20 mm melt zone)." in said
     found = json.loads(run("typical", run.trial, "--json")[1])
     assert all(pool["pooled"] is None for pool in found["pools"])

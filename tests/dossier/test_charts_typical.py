@@ -11,22 +11,22 @@ from beadworth.worth.typical import typical
 @pytest.mark.parametrize(
     ("flow", "said"),
     [
-        (15.2, "At 220\u00a0°C the ceiling lies where a further trial of its class is expected"),
-        (40.0, "At 220\u00a0°C the ceiling lies above what is expected of its class"),
-        (3.0, "At 220\u00a0°C the ceiling lies below what is expected of its class"),
+        (15.2, "at 220\u00a0°C the ceiling lies where a further trial of its class is expected"),
+        (40.0, "at 220\u00a0°C the ceiling lies above what is expected of its class"),
+        (3.0, "at 220\u00a0°C the ceiling lies below what is expected of its class"),
     ],
 )
 def test_title_is_the_finding(flow, said):
     chart = typical_chart(made(flow), LONG, "PLA")
-    assert chart.title == said
+    assert chart.title == f"Long melt zone, usual bore, PLA: {said}"
 
 
 @pytest.mark.parametrize(
-    ("count", "said"), [(0, "No other trial of"), (1, "Only 1 other trial"), (2, "Only 2 other")]
+    ("count", "said"), [(0, "no other trial of"), (1, "only 1 other trial"), (2, "only 2 other")]
 )
 def test_title_says_when_it_cannot_be_told(count, said):
     chart = typical_chart(made(15.0, OTHERS[:count]), LONG, "PLA")
-    assert chart.title.startswith(said)
+    assert chart.title.startswith(f"Long melt zone, usual bore, PLA: {said}")
     assert chart.title.endswith("so what is typical cannot be told")
 
 

@@ -207,6 +207,12 @@ def test_a_rig_note_stays_private(dossier_data):
     assert "4711" not in dossier_html(dataclasses.replace(dossier_data, rigs=rigs))
 
 
+def test_notes_of_a_fit_read_as_sentences(dossier_data):
+    group = dataclasses.replace(dossier_data.groups[0], notes=("coupon A07 is out.", "two left."))
+    page = dossier_html(dataclasses.replace(dossier_data, groups=(group,)))
+    assert "p = 0.37. Coupon A07 is out. Two left." in page
+
+
 def test_bare_readings_without_a_plan_make_a_page():
     reading = Reading("r", "m", 210.0, 9.0, 600.0, 1.7)
     for data in (

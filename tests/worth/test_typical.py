@@ -114,8 +114,8 @@ def test_two_trials_cannot_tell():
     found = class_pool(LONG, "PLA", 220.0, [ceiling("a", 14.0), ceiling("b", 15.0)])
     assert found.pooled is None
     assert found.sentence == (
-        "Long melt zone, usual bore, PLA at 220 °C: cannot tell what is typical, 2 other trials "
-        "of 3 needed."
+        "Long melt zone, usual bore, PLA at 220 °C: what is typical cannot be told; "
+        "only 2 other trials of this class are here, 3 are needed."
     )
     with pytest.raises(FitError, match="cannot tell"):
         pool_ceilings(found.trials)

@@ -7,8 +7,8 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from beadworth.dossier.charts import SCHEMA, WIDE_PX, Chart, axis, panels, part, quantitative
-from beadworth.dossier.charts_wear import capital, day_axis, slug
-from beadworth.dossier.sentences import count, short
+from beadworth.dossier.charts_wear import day_axis, slug
+from beadworth.dossier.sentences import capital, count, short
 from beadworth.worth.control import told
 
 if TYPE_CHECKING:

@@ -6,8 +6,8 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from beadworth.dossier.charts import SCHEMA, WIDE_PX, Chart, panels, part
-from beadworth.dossier.charts_wear import capital, slug
-from beadworth.dossier.sentences import count, listed, number, short
+from beadworth.dossier.charts_wear import slug
+from beadworth.dossier.sentences import capital, count, listed, number, short
 
 if TYPE_CHECKING:
     from beadworth.worth.wear_summary import PartReport

@@ -19,7 +19,7 @@ from beadworth.dossier.charts import (
     quantitative,
     rig_scales,
 )
-from beadworth.dossier.sentences import count, number, percent
+from beadworth.dossier.sentences import capital, count, number, percent
 
 if TYPE_CHECKING:
     from beadworth.dossier.data import ReadingEntry
@@ -97,7 +97,7 @@ def budget_chart(budget: Budget, *, width_px: float = WIDE_PX) -> Chart:
     }
     largest = lines[0] if lines else None
     title = (
-        f"{_capital(largest.source)} is the largest source: {percent(shares[0], 0)} of the variance"
+        f"{capital(largest.source)} is the largest source: {percent(shares[0], 0)} of the variance"
         if largest and total
         else "The budget is empty"
     )
@@ -111,7 +111,7 @@ def budget_chart(budget: Budget, *, width_px: float = WIDE_PX) -> Chart:
             f"or ±{percent(budget.expanded_u, 2)} at 95 %."
         ),
         alt="Contributions to the standard uncertainty of loss, with their share of its variance. "
-        + " ".join(f"{_capital(row['source'])}: {row['text']}." for row in values),
+        + " ".join(f"{capital(row['source'])}: {row['text']}." for row in values),
         spec=spec,
         width_px=width_px,
     )
@@ -218,7 +218,3 @@ def _trend(rows: Sequence[Row]) -> str:
     if not float(line.pvalue) < 0.05:
         return "show no drift that stands out"
     return f"drift by {number(100 * across, 2)}\u00a0% from first to last"
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

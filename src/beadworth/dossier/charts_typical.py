@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from beadworth.dossier.charts import SCHEMA, WIDE_PX, Chart, axis, panels, part, quantitative
-from beadworth.dossier.sentences import FLOW, count, interval, listed, number, temperature
+from beadworth.dossier.sentences import FLOW, capital, count, interval, listed, number, temperature
 
 if TYPE_CHECKING:
     from beadworth.worth.typical import ClassPool, HotEndClass, TrialCeiling, Typical
@@ -100,7 +100,7 @@ def typical_chart(
     pools = _pools(typical, hot_end, polymer)
     return Chart(
         name=f"typical-{class_slug(hot_end, polymer)}",
-        title=_title(typical, hot_end, polymer, pools),
+        title=f"{capital(str(hot_end))}, {polymer}: {_finding(typical, hot_end, polymer, pools)}",
         caption=_caption(hot_end, polymer, kinds),
         alt=_alt(typical, hot_end, polymer, pools),
         spec=spec,
@@ -167,7 +167,7 @@ def _rows(typical: Typical, hot_end: HotEndClass, polymer: str) -> list[Row]:
     return made
 
 
-def _title(typical: Typical, hot_end: HotEndClass, polymer: str, pools: list[ClassPool]) -> str:
+def _finding(typical: Typical, hot_end: HotEndClass, polymer: str, pools: list[ClassPool]) -> str:
     found = [
         (c, p.pooled)
         for p in pools
@@ -176,7 +176,7 @@ def _title(typical: Typical, hot_end: HotEndClass, polymer: str, pools: list[Cla
     ]
     if not found:
         most = max((len(p.trials) for p in pools), default=0)
-        there = "No other trial" if most == 0 else f"Only {count(most, 'other trial')}"
+        there = "no other trial" if most == 0 else f"only {count(most, 'other trial')}"
         return f"{there} of this class is here, so what is typical cannot be told"
     outside = [
         (c, p) for c, p in found
@@ -184,15 +184,15 @@ def _title(typical: Typical, hot_end: HotEndClass, polymer: str, pools: list[Cla
     ]  # fmt: skip
     if not outside:
         where = listed(temperature(c.temperature_c) for c, _ in found)
-        return f"At {where} the ceiling lies where a further trial of its class is expected"
+        return f"at {where} the ceiling lies where a further trial of its class is expected"
     sides = {(c.flow_mm3_s or 0.0) > p.prediction_high for c, p in outside}
     side = "outside" if len(sides) > 1 else "above" if sides == {True} else "below"
     where = listed(temperature(c.temperature_c) for c, _ in outside)
-    return f"At {where} the ceiling lies {side} what is expected of its class"
+    return f"at {where} the ceiling lies {side} what is expected of its class"
 
 
 def _caption(hot_end: HotEndClass, polymer: str, kinds: list[str]) -> str:
-    said = [f"{str(hot_end).capitalize()}, {polymer}. Thin bars are 95 % intervals."]
+    said = [f"{capital(str(hot_end))}, {polymer}. Thin bars are 95 % intervals."]
     if EXPECTED in kinds:
         said.append(
             "The broad bar is where the true ceiling of a further trial is expected (nominally "

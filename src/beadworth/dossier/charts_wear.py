@@ -93,8 +93,3 @@ def _span(first: date | None, last: date | None) -> str:
 def slug(name: str) -> str:
     """A name as part of a chart's name."""
     return "-".join("".join(c if c.isalnum() else " " for c in name.lower()).split())
-
-
-def capital(text: str) -> str:
-    """The text with a capital first letter."""
-    return text[:1].upper() + text[1:]

@@ -24,7 +24,7 @@ from beadworth.dossier.charts_residual import residual_chart
 from beadworth.dossier.charts_speeds import speeds_chart
 from beadworth.dossier.data import DossierData
 from beadworth.dossier.section import Section
-from beadworth.dossier.sentences import level, listed, percent, temperature
+from beadworth.dossier.sentences import capital, level, listed, percent, temperature
 
 LAW_TOLD = (
     "The law treats the polymer as a plug warmed by a hot tube: the flow at which its core just "
@@ -137,7 +137,7 @@ def _curves(data: DossierData) -> Sequence[Block] | None:
             f"Shapes weighed by evidence: {families}. Scatter of a coupon "
             f"{percent(group.sd_relative, 2)}. Lack of fit: {lack}."
         )
-        fits.append((group.rig, " ".join((said, *group.notes))))
+        fits.append((group.rig, " ".join((said, *map(capital, group.notes)))))
     blocks: list[Block] = [
         Figure(lambda px: loss_chart(data.groups, data.entries, read, width_px=px)),
         Figure(lambda px: delivered_chart(data.groups, data.entries, width_px=px)),

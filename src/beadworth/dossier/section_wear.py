@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from beadworth.dossier.blocks import Block, Column, Figure, Heading, Paragraph, Row, table
 from beadworth.dossier.charts import Chart
-from beadworth.dossier.charts_wear import capital, slug
+from beadworth.dossier.charts_wear import slug
 from beadworth.dossier.data import DossierData
 from beadworth.dossier.section import Section
-from beadworth.dossier.sentences import number
+from beadworth.dossier.sentences import capital, number
 from beadworth.dossier.wear_figures import hours_charts, part_charts, series_charts
 
 if TYPE_CHECKING:

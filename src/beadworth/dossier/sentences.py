@@ -12,6 +12,11 @@ if TYPE_CHECKING:
 FLOW = "mm³/s"
 
 
+def capital(text: str) -> str:
+    """The text with a capital first letter."""
+    return text[:1].upper() + text[1:]
+
+
 def number(value: float, decimals: int = 1) -> str:
     """A decimal number with a true minus sign and no negative zero."""
     text = f"{value:.{decimals}f}"

@@ -305,8 +305,13 @@ def _sentence(
         else ""
     )
     if pooled is None:
-        there = "no other trial" if count == 0 else f"{count} other trial{'s' * (count > 1)}"
-        return f"{at}: cannot tell what is typical, {there} of {FEWEST} needed.{aside}"
+        there = (
+            "no other trial of this class is"
+            if count == 0
+            else f"only {count} other trial{'s' * (count > 1)} of this class "
+            f"{'is' if count == 1 else 'are'}"
+        )
+        return f"{at}: what is typical cannot be told; {there} here, {FEWEST} are needed.{aside}"
     return (
         f"{at}: {count} trials give {pooled.flow_mm3_s:.1f} mm³/s on the whole "
         f"({pooled.low:.1f} to {pooled.high:.1f}), and a further one is expected between "
