@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import math
+import os
+import shlex
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -17,12 +19,13 @@ from beadworth.errors import BeadworthError, InputError, Problem
 if TYPE_CHECKING:
     from rich.progress import Progress, ProgressColumn, Task
 
+BENCH_VARIABLE = "BEADWORTH_BENCH"
 BenchOption = Annotated[
     str | None,
     typer.Option(
         "--bench",
         metavar="PATH",
-        envvar="BEADWORTH_BENCH",
+        envvar=BENCH_VARIABLE,
         help="The bench file (or a database URL). Left out: the one in the platform's data folder.",
     ),
 ]
@@ -42,6 +45,14 @@ def _finite(data: Any) -> Any:
     if isinstance(data, (list, tuple)):
         return [_finite(value) for value in data]
     return data
+
+
+def next_step(command: str, bench: str | None, when: str = "") -> None:
+    """Say what to type next, on the bench file this command was told of."""
+    # A database's address may hold a password: it is not said again.
+    named = bench and bench != os.environ.get(BENCH_VARIABLE) and "://" not in bench
+    option = f" --bench {shlex.quote(bench)}" if bench and named else ""
+    typer.echo(f"Next{when and f', {when}'}: beadworth {command}{option}")
 
 
 def print_table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:

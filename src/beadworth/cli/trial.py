@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -13,15 +13,15 @@ from beadworth.cli.output import (
     BenchOption,
     JsonOption,
     emit_json,
-    numbers,
+    next_step,
     print_table,
     progress,
-    read_text,
 )
 from beadworth.cli.trial_readings import TrialArgument
+from beadworth.cli.trial_spec import spec_of
 
 if TYPE_CHECKING:
-    from beadworth.trial import Plan, TrialSpec
+    from beadworth.trial import Plan
 
 app = typer.Typer(help="Trials: one question asked of one or two rigs with a plan.")
 
@@ -67,26 +67,26 @@ def plan(
     json: JsonOption = False,
 ) -> None:
     """Work out a plan and keep it on the bench: coupons, order, budget, power, grams and hours."""
-    given = {
-        "question": question,
-        "baseline": baseline,
-        "candidate": candidate,
-        "material": material,
-        "temperatures_c": numbers(temperatures, "--temperatures") if temperatures else None,
-        "flows_mm3_s": numbers(flows, "--flows") if flows else None,
-        "replicates": replicates,
-        "filament_mm": filament_mm,
-        "loss_u": loss_u,
-        "loss": loss,
-        "collect": collect,
-        "seed": seed,
-    }
-    balance = {
-        "readability_g": readability_g,
-        "repeatability_g": repeatability_g,
-        "linearity_g": linearity_g,
-    }
-    spec = _spec(spec_file, given, balance)
+    spec = spec_of(
+        spec_file,
+        {
+            "question": question,
+            "baseline": baseline,
+            "candidate": candidate,
+            "material": material,
+            "temperatures_c": temperatures,
+            "flows_mm3_s": flows,
+            "replicates": replicates,
+            "filament_mm": filament_mm,
+            "balance.readability_g": readability_g,
+            "balance.repeatability_g": repeatability_g,
+            "balance.linearity_g": linearity_g,
+            "loss_u": loss_u,
+            "loss": loss,
+            "collect": collect,
+            "seed": seed,
+        },
+    )
     from beadworth.bench import open_bench
     from beadworth.bench.assemble import make_plan
     from beadworth.trial import plan_to_json
@@ -98,19 +98,7 @@ def plan(
         emit_json({"trial": trial.id, "plan": plan_to_json(made)})
     else:
         _show_plan(trial.id, made)
-
-
-def _spec(spec_file: Path | None, given: dict[str, Any], balance: dict[str, Any]) -> TrialSpec:
-    """The trial record from a file, with every option given laid over it."""
-    from beadworth.records import from_mapping, parse_toml
-    from beadworth.trial import TrialSpec
-
-    data = parse_toml(read_text(spec_file), str(spec_file)) if spec_file else {}
-    data |= {key: value for key, value in given.items() if value is not None}
-    laid = {key: value for key, value in balance.items() if value is not None}
-    if laid:
-        data["balance"] = {**data.get("balance", {}), **laid}
-    return from_mapping(TrialSpec, data, str(spec_file or "trial plan"))
+        next_step(f"trial program {trial.id} --out programs", bench)
 
 
 def _dof(value: float) -> str:
@@ -170,6 +158,8 @@ def list_(bench: BenchOption = None, json: JsonOption = False) -> None:
         emit_json({"trials": [dict(zip(names, row, strict=True)) for row in rows]})
     else:
         print_table("Trials", ("id", "readings", "simulated", "question"), rows)
+        if not rows:
+            next_step("trial plan --help", None, "with a rig and a material on the bench")
 
 
 @app.command("sheet")
@@ -238,6 +228,7 @@ def program(
         ],
     )
     typer.echo("Stay with the printer while it runs. Hot parts burn; ventilate against fumes.")
+    next_step(f"trial weigh {trial}", bench, "once the coupons are made")
 
 
 trial_readings.add_to(app)

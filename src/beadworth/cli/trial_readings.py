@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from beadworth.cli.output import BenchOption, JsonOption, emit_json, read_bytes
+from beadworth.cli.output import BenchOption, JsonOption, emit_json, next_step, read_bytes
 
 if TYPE_CHECKING:
     from beadworth.bench import Bench
@@ -45,7 +45,11 @@ def weigh(
         if coupon is not None:
             typed = mass if mass is not None else typer.prompt(f"{coupon} mass, g")
             answer = _weigh_one(store, trial, coupon, typed, tare, diameter_mm, note)
-            emit_json(answer) if json else _say_answer(answer)
+            if json:
+                emit_json(answer)
+            else:
+                _say_answer(answer)
+                _say_next(store, trial, bench)
             return
         done = {reading.coupon for reading in store.current_readings(trial)}
         for waiting in [c for c in store.coupons(trial) if c.coupon not in done]:
@@ -62,6 +66,7 @@ def weigh(
                     typer.echo(str(error), err=True)
             if not typed:
                 break
+        _say_next(store, trial, bench)
 
 
 def _weigh_one(
@@ -76,6 +81,16 @@ def _weigh_one(
     from beadworth.bench.weighing import weigh_in
 
     return weigh_in(store, trial, coupon, typed, tare=tare, diameter_mm=diameter_mm, note=note)
+
+
+def _say_next(store: Bench, trial: str, bench: str | None) -> None:
+    """The next command: the coupons that wait, or the ceilings once none does."""
+    done = {reading.coupon for reading in store.current_readings(trial)}
+    waiting = sum(c.coupon not in done for c in store.coupons(trial))
+    if waiting:
+        next_step(f"trial weigh {trial}", bench, f"for the {waiting} that wait")
+    else:
+        next_step(f"capacity fit {trial}", bench)
 
 
 def _say_answer(answer: dict[str, Any]) -> None:
@@ -126,6 +141,11 @@ def void(
         emit_json({"reading_id": stored.reading_id, "state": stored.state, "reason": reason})
     else:
         typer.echo(f"Reading {stored.reading_id} is void: {reason}")
+        if stored.reading.coupon:
+            next_step(
+                f"trial weigh {stored.trial} {stored.reading.coupon}",
+                "if it is weighed or made again",
+            )
 
 
 def import_(
@@ -148,6 +168,7 @@ def import_(
         emit_json({"trial": trial, "readings": count})
     else:
         typer.echo(f"{count} readings taken into trial {trial}.")
+        next_step(f"capacity fit {trial}", bench)
 
 
 def export(trial: TrialArgument, bench: BenchOption = None, json: JsonOption = False) -> None:

@@ -1,0 +1,92 @@
+"""The trial record of ``beadworth trial plan``: a file, options laid over it, faults by option."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from beadworth.cli.output import numbers, read_text
+from beadworth.errors import InputError, Problem, RecordError
+
+if TYPE_CHECKING:
+    from beadworth.trial import TrialSpec
+
+LADDERS = {"temperatures_c": "--temperatures", "flows_mm3_s": "--flows"}
+_EXAMPLES = {
+    "question": '"How fast can my rig print this PLA?"',
+    "baseline": '"My rig"',
+    "material": '"PLA, grey"',
+    "temperatures_c": "210,220,230",
+    "flows_mm3_s": "6:20:2",
+}
+"""What a trial cannot do without, as it would be typed."""
+
+
+def spec_of(spec_file: Path | None, options: Mapping[str, Any]) -> TrialSpec:
+    """The trial record from a file, with every option given laid over it.
+
+    Parameters
+    ----------
+    spec_file : Path, optional
+        TOML; left out, the options say all.
+    options : mapping
+        By field path (``balance.readability_g``); None where an option was not given, ladders
+        as typed.
+
+    Raises
+    ------
+    RecordError
+        Every fault at once; by the option's name where the value came, or has to come, from one.
+    """
+    from beadworth.records import from_mapping, parse_toml
+    from beadworth.trial import TrialSpec
+
+    given = {path: value for path, value in options.items() if value is not None}
+    data = parse_toml(read_text(spec_file), str(spec_file)) if spec_file else {}
+    unread: list[Problem] = []
+    for path, value in given.items():
+        *tables, field = path.split(".")
+        table = data
+        for name in tables:
+            table = table.setdefault(name, {})
+        try:
+            table[field] = numbers(value, _place(path)) if path in LADDERS else value
+        except InputError as error:
+            unread += error.problems
+            table[field] = [value]  # for the rules below, which name what else is wrong
+    faulty = {path for path in LADDERS if any(p.where == _place(path) for p in unread)}
+    try:
+        spec = from_mapping(TrialSpec, data, str(spec_file or "trial plan"))
+    except RecordError as error:
+        others = [p for p in error.problems if _field(p) not in faulty]
+        raise RecordError([*unread, *(_told(p, spec_file, given) for p in others)]) from None
+    return spec
+
+
+def _place(path: str) -> str:
+    """Where a value of the command line stands."""
+    option = LADDERS.get(path) or "--" + path.rpartition(".")[2].replace("_", "-")
+    return f"trial plan, {option}"
+
+
+def _field(problem: Problem) -> str:
+    """The field a problem of the record names, without the place in a list."""
+    found = re.search(r", field ([\w.]+?)(?:\.\d+)*$", problem.where)
+    return found[1] if found else ""
+
+
+def _told(problem: Problem, spec_file: Path | None, given: Mapping[str, Any]) -> Problem:
+    """A problem of the record in the words of the command line."""
+    from beadworth.records import MISSING
+
+    path = _field(problem)
+    if path in _EXAMPLES and problem.what == MISSING:
+        option = _place(path).removeprefix("trial plan, ")
+        wanted = f"{option} {_EXAMPLES[path]}"
+        if spec_file is None:
+            return Problem("this is missing.", _place(path), None, f"Add for example {wanted}.")
+        return replace(problem, remedy=f"{problem.remedy} Or give {wanted}.")
+    return replace(problem, where=_place(path)) if path in given else problem

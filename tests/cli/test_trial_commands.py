@@ -1,0 +1,109 @@
+"""`beadworth trial`: faults by the option's name, all at once, and what to type next."""
+
+import re
+import shlex
+
+import pytest
+from typer.testing import CliRunner
+
+from beadworth.cli import app
+from beadworth.errors import RecordError
+
+RIG = """name = "R"
+[hot_end]
+nozzle_mm = 0.4
+melt_zone_mm = 12.5
+temperature_limit_c = 260
+ptfe_in_melt_zone = false
+[build_volume]
+x_mm = 220
+y_mm = 220
+z_mm = 240
+"""
+MATERIAL = 'name = "P"\ndensity_g_cm3 = 1.24\nmin_temperature_c = 190\nmax_temperature_c = 240\n'
+ASKED = ("--question", "How far does it go?", "--baseline", "R", "--material", "P")
+SMALL = ("--temperatures", "210", "--flows", "8:10:2", "--replicates", "1",
+         "--filament-mm", "300")  # fmt: skip
+
+
+@pytest.fixture
+def trial(tmp_path, monkeypatch):
+    """Call ``beadworth trial`` on a bench with a rig and a material; gives the result."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("BEADWORTH_BENCH", str(tmp_path / "own.bench"))
+    (tmp_path / "rig.toml").write_text(RIG)
+    (tmp_path / "material.toml").write_text(MATERIAL)
+
+    def call(*arguments, noun="trial", **options):
+        return CliRunner().invoke(app, [noun, *map(str, arguments)], **options)
+
+    for noun in ("rig", "material"):
+        assert call("add", f"{noun}.toml", noun=noun).exit_code == 0
+    return call
+
+
+def problems_of(result):
+    assert isinstance(result.exception, RecordError), result.output
+    return {problem.where: problem for problem in result.exception.problems}
+
+
+def next_of(result):
+    assert result.exit_code == 0, result.exception
+    found = re.fullmatch(r"Next(?:, .+)?: beadworth (.+)", result.output.splitlines()[-1])
+    assert found, result.output
+    return shlex.split(found[1])
+
+
+def test_faults_in_both_ladders_and_all_else_are_told_at_once(trial):
+    told = problems_of(trial("plan", *ASKED, "--temperatures", "21x,220", "--flows", "4:2:1",
+                             "--loss-u", "9"))  # fmt: skip
+    assert set(told) == {f"trial plan, --{name}" for name in ("temperatures", "flows", "loss-u")}
+    assert "'21x'" in told["trial plan, --temperatures"].what
+    assert "9.0 is above 0.05" in told["trial plan, --loss-u"].what
+    assert not trial("list", "--json").output.count("question")
+
+
+def test_what_is_missing_is_named_as_it_is_typed(trial):
+    told = problems_of(trial("plan"))
+    names = ("question", "baseline", "material", "temperatures", "flows")
+    assert list(told) == [f"trial plan, --{name}" for name in names]
+    typed = [re.search(r"(--.*)\.$", problem.remedy)[1] for problem in told.values()]
+    read = problems_of(trial("plan", *(word for part in typed for word in shlex.split(part)),
+                             "--seed", "-1"))  # fmt: skip
+    assert list(read) == ["trial plan, --seed"]
+
+
+def test_a_file_keeps_its_own_field_names(trial, tmp_path):
+    (tmp_path / "spec.toml").write_text("temperatures_c = [210]\nloss_u = 2.0\n")
+    told = problems_of(trial("plan", "spec.toml", "--flows", "4", "--readability-g", "-1"))
+    assert set(told) == {
+        "spec.toml, field loss_u",
+        *(f"spec.toml, field {name}" for name in ("question", "baseline", "material")),
+        *(f"trial plan, --{name}" for name in ("flows", "readability-g")),
+    }
+    remedy = told["spec.toml, field baseline"].remedy
+    assert remedy == 'Add baseline (name of the rig as it is). Or give --baseline "My rig".'
+
+
+def test_each_command_says_the_next_and_it_runs(trial):
+    words = next_of(trial("plan", *ASKED, *SMALL))
+    assert words[:2] == ["trial", "program"]
+    words = next_of(trial(*words[1:]))
+    assert words[:2] == ["trial", "weigh"]
+    name = words[2]
+    words = next_of(trial(*words[1:], input="0.90\n\n"))
+    assert words == ["trial", "weigh", name]
+    words = next_of(trial(*words[1:], input="0.89\n" * 50))
+    assert words == ["capacity", "fit", name]
+    assert next_of(trial("void", 1, "--reason", "hair on it"))[:3] == ["trial", "weigh", name]
+
+
+def test_the_next_command_names_the_bench_that_was_named(trial, tmp_path):
+    other = tmp_path / "other bench" / "b.bench"
+    other.parent.mkdir()
+    for noun in ("rig", "material"):
+        trial("add", f"{noun}.toml", "--bench", other, noun=noun)
+    assert next_of(trial("list", "--bench", other))[:2] == ["trial", "plan"]
+    words = next_of(trial("plan", *ASKED, *SMALL, "--bench", other))
+    assert words[-2:] == ["--bench", str(other)]
+    assert trial(*words[1:]).exit_code == 0
