@@ -51,3 +51,12 @@ def signed(value: float, places: int = 1) -> str:
 def signed_percent(value: float, places: int = 1) -> str:
     """A relative difference as per cent."""
     return f"{signed(100 * value, places)} %"
+
+
+def span(seconds: float) -> str:
+    """A time as a person says it: 45 min, 3 h 10 min."""
+    minutes = max(1, round(seconds / 60))
+    hours, rest = divmod(minutes, 60)
+    if not hours:
+        return f"{minutes} min"
+    return f"{hours} h {rest:02d} min" if rest else f"{hours} h"

@@ -3,6 +3,7 @@
 import dataclasses
 import json
 import math
+import re
 from collections import Counter
 from itertools import groupby
 
@@ -35,7 +36,7 @@ from beadworth.trial.power import (
 )
 from beadworth.trial.program import programs
 from beadworth.trial.sizing import best_size, lengths_that_can_be, sizes
-from beadworth.trial.timing import HANDLING_S, SESSION_S, run_s
+from beadworth.trial.timing import hands_s, run_s, time_told
 
 PLA = Material(name="PLA", density_g_cm3=1.24, min_temperature_c=190.0, max_temperature_c=260.0,
                bed_c=55.0)  # fmt: skip
@@ -234,11 +235,23 @@ def test_closed_form_time_of_a_size_is_that_of_its_run_sheet(given_spec):
 def test_time_agrees_with_what_the_programs_say_of_themselves(collect):
     made = plan(spec(collect=collect), RIGS, PLA)
     written = programs(made, RIGS, PLA)
-    hands = HANDLING_S * len(made.coupons) + SESSION_S * len(written)
+    hands = hands_s(made.coupons)
+    assert hands == 60 * len(made.coupons) + 300 * len(written)
     ours = run_s(made.coupons, RIGS, PLA, catch=collect == "catch") - hands
     assert ours == pytest.approx(60 * sum(p.minutes for p in written), rel=0.04)
     assert made.total_filament_mm == pytest.approx(sum(p.filament_mm for p in written), rel=0.01)
     assert len(written) == made.plates
+
+
+def test_what_the_time_is_made_of_adds_up_and_is_named():
+    made = plan(spec(), RIGS, PLA)
+    told = time_told(made)
+    spans = re.findall(r"(?:(\d+) h)? ?(?:(\d+) min)?(?: \(heat|: 1 min)", told)
+    assert len(spans) == 2
+    minutes = sum(60 * int(hours or 0) + int(rest or 0) for hours, rest in spans)
+    assert minutes == pytest.approx(made.duration_s / 60, abs=1.1)
+    assert f"1 min for each of {len(made.coupons)} coupons" in told
+    assert "5 min before each program" in told
 
 
 def test_grams_follow_from_length_and_density():

@@ -135,7 +135,7 @@ def _settings(spec: TrialSpec, plan: Plan | None) -> list[tuple[str, str]]:
              "block"),
             ("Order", f"at random inside temperature blocks, seed {spec.seed}"),
             ("Filament and time planned", f"{plan.total_mass_g:.0f} g, "
-             f"{plan.duration_s / 3600:.1f} hours"),
+             f"{plan.duration_s / 3600:.1f} hours, hands included"),
         ]  # fmt: skip
         power = plan.power
         if power:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import groupby, pairwise
 
+from beadworth.legible import span
 from beadworth.material import Material
 from beadworth.quantity import feed_mm_s
 from beadworth.rig import Rig
@@ -24,7 +25,7 @@ from beadworth.trial.program_moves import (
     SOAK_S,
     bed_temperature_c,
 )
-from beadworth.trial.record import Coupon
+from beadworth.trial.record import Coupon, Plan
 
 MOVES_S = 5.0
 """Travel, lift, wipe and retractions of one coupon on a plate."""
@@ -58,12 +59,34 @@ def run_s(
 ) -> float:
     """The whole run sheet, one program per plate (or session), hands included."""
     total = 0.0
-    for (rig, _), group in groupby(coupons, key=lambda c: (c.rig, c.plate)):
-        own = list(group)
+    for own in _programs(coupons):
+        rig = own[0].rig
         turns = [t for t, _ in groupby(c.temperature_c for c in own)]
         total += heating_s(material, turns, catch=catch)
         total += sum(coupon_s(rigs[rig], c.filament_mm, c.flow_mm3_s, catch=catch) for c in own)
     return total
+
+
+def _programs(coupons: Sequence[Coupon]) -> list[list[Coupon]]:
+    """The coupons of each program, one per plate (or session) and rig."""
+    return [list(group) for _, group in groupby(coupons, key=lambda c: (c.rig, c.plate))]
+
+
+def hands_s(coupons: Sequence[Coupon]) -> float:
+    """What a person's hands add to the programs of a run sheet."""
+    return HANDLING_S * len(coupons) + SESSION_S * len(_programs(coupons))
+
+
+def time_told(plan: Plan) -> str:
+    """What a plan's time is made of, so that it can be held against what its programs say."""
+    hands, starts = hands_s(plan.coupons), len(_programs(plan.coupons))
+    program = "its program runs" if starts == 1 else f"its {starts} programs run"
+    coupon, start = HANDLING_S / 60, SESSION_S / 60
+    return (
+        f"{program} about {span(plan.duration_s - hands)} (heat, soak, extrude, cool); your hands "
+        f"take {span(hands)}: {coupon:g} min for each of {len(plan.coupons)} coupons (take off or "
+        f"bag, label, weigh, type) and {start:g} min before each program (clear the bed, check)"
+    )
 
 
 def fed_mm(coupons: Sequence[Coupon], rigs: Mapping[str, Rig]) -> float:

@@ -16,7 +16,8 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from beadworth import __version__
 from beadworth.dossier.theme import recolour_css, tokens_css
 from beadworth.errors import BeadworthError
-from beadworth.legible import number, percent
+from beadworth.legible import number, percent, span
+from beadworth.trial.timing import time_told
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
@@ -66,15 +67,6 @@ def fixed(value: float | None, places: int = 1) -> str:
     return "–" if value is None else f"{value:.{places}f}".replace("-", "−")
 
 
-def span(seconds: float) -> str:
-    """A time as a person says it: 45 min, 3 h 10 min."""
-    minutes = max(1, round(seconds / 60))
-    hours, rest = divmod(minutes, 60)
-    if not hours:
-        return f"{minutes} min"
-    return f"{hours} h {rest:02d} min" if rest else f"{hours} h"
-
-
 def moment(when: datetime) -> str:
     """A time in this machine's zone, to the minute."""
     return when.astimezone().strftime("%Y-%m-%d %H:%M")
@@ -106,7 +98,9 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters.update(number=number, percent=percent, fixed=fixed, span=span, moment=moment)
+    made.filters.update(
+        number=number, percent=percent, fixed=fixed, span=span, moment=moment, time_told=time_told
+    )
     made.globals.update(
         asset=asset,
         version=__version__,
