@@ -1,5 +1,6 @@
 """`beadworth trial`: faults by the option's name, all at once, and what to type next."""
 
+import json
 import re
 import shlex
 
@@ -52,6 +53,17 @@ def next_of(result):
     found = re.fullmatch(r"Next(?:, .+)?: beadworth (.+)", result.output.splitlines()[-1])
     assert found, result.output
     return shlex.split(found[1])
+
+
+def test_a_plan_says_what_hands_add_to_its_programs(trial):
+    """The parts named add up to the whole, and the programs themselves state theirs."""
+    out = trial("plan", *ASKED, *SMALL).output
+    made = re.search(r"g, (\d+) min, 1 plate\.", out)
+    told = re.search(r"its program runs about (\d+) min .*; your hands take (\d+) min: 1 min", out)
+    assert int(made[1]) == pytest.approx(int(told[1]) + int(told[2]), abs=1)
+    name = re.search(r"Trial (\S+):", out)[1]
+    written = json.loads(trial("program", name, "--out", "programs", "--json").output)["programs"]
+    assert sum(p["minutes"] for p in written) == pytest.approx(int(told[1]), rel=0.05)
 
 
 def test_faults_in_both_ladders_and_all_else_are_told_at_once(trial):

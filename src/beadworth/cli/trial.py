@@ -106,13 +106,18 @@ def _dof(value: float) -> str:
 
 
 def _show_plan(trial_id: str, plan: Plan) -> None:
+    from beadworth.legible import percent, span
+    from beadworth.trial.timing import time_told
+
     budget = plan.budget
     typer.echo(f"Trial {trial_id}: {plan.spec.question}")
     typer.echo(
         f"{len(plan.coupons)} coupons of {plan.filament_mm:g} mm filament, "
         f"{plan.replicates} per setting, {plan.references_per_block} references per block; "
-        f"{plan.total_mass_g:.0f} g, {plan.duration_s / 3600:.1f} h, {plan.plates} plates."
+        f"{plan.total_mass_g:.0f} g, {span(plan.duration_s)}, "
+        f"{plan.plates} plate{'s' * (plan.plates != 1)}."
     )
+    typer.echo(f"Of the {span(plan.duration_s)}, {time_told(plan)}.")
     print_table(
         "Uncertainty of loss at one setting (JCGM 100:2008)",
         ("source", "type", "distribution", "standard u", "unit", "contribution %", "dof"),
@@ -130,8 +135,9 @@ def _show_plan(trial_id: str, plan: Plan) -> None:
         ],
     )
     typer.echo(
-        f"Combined {budget.combined_u:.2%} ({_dof(budget.effective_dof)} degrees of freedom), "
-        f"expanded {budget.expanded_u:.2%} (k = {budget.coverage_factor:.2f}, 95 %)."
+        f"Combined {percent(budget.combined_u, 2)} "
+        f"({_dof(budget.effective_dof)} degrees of freedom), "
+        f"expanded {percent(budget.expanded_u, 2)} (k = {budget.coverage_factor:.2f}, 95 %)."
     )
     if plan.power is not None:
         typer.echo(
