@@ -10,6 +10,8 @@ from beadworth.listed import ambiguity, numbers
 from beadworth.records import from_mapping
 from beadworth.trial import TrialSpec
 from beadworth.web.forms import numbers as of_a_form
+from beadworth.web.rig_job import Typed
+from beadworth.web.routes.findings import typed_sizes
 
 CLEAR = [
     ("210,220,230", [210, 220, 230]),
@@ -71,6 +73,16 @@ def test_a_form_says_what_is_unclear_about_a_ladder():
     with pytest.raises(RecordError, match=r'Write "212\.5" or "212 5"') as told:
         from_mapping(TrialSpec, typed, "the form")
     assert len(told.value.problems) == 1
+
+
+def test_the_browser_tells_sizes_and_temperatures_that_are_unclear():
+    assert typed_sizes("0,45", "widths", ()) == (0.45,)
+    with pytest.raises(InputError, match=r'Write "1\.5" or "1 5"'):
+        typed_sizes("1,5", "widths", ())
+    form = Typed()
+    assert form.several("210,220", "temperature", 100, 400, 8) == (210, 220)
+    assert form.several("212,5", "temperature", 100, 400, 8) == ()
+    assert '"212.5" or "212 5"' in form.problems[0].remedy
 
 
 def test_every_fault_of_a_list_is_told_at_once():

@@ -3,6 +3,7 @@
 import json
 import re
 import shlex
+from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
@@ -75,6 +76,21 @@ def test_faults_in_both_ladders_and_all_else_are_told_at_once(trial):
     assert not trial("list", "--json").output.count("question")
 
 
+def test_a_decimal_comma_in_a_ladder_is_read_or_told(trial):
+    made = trial("plan", *ASKED, "--temperatures", "210", "--flows", "5:10:2,5", "--json")
+    assert json.loads(made.stdout)["plan"]["spec"]["flows_mm3_s"] == [5, 7.5, 10]
+    told = problems_of(trial("plan", *ASKED, "--temperatures", "212,5", "--flows", "5:10:2"))
+    (problem,) = told.values()
+    assert str(problem).startswith("trial plan, --temperatures: '212,5' can be read in more")
+    assert '"212.5" or "212 5"' in problem.remedy
+
+
+def test_a_file_with_a_number_for_the_balance_is_refused_in_words(trial, tmp_path):
+    (tmp_path / "spec.toml").write_text("balance = 3\n")
+    told = problems_of(trial("plan", "spec.toml", *ASKED, *SMALL, "--readability-g", "0.1"))
+    assert list(told) == ["spec.toml, field balance"]
+
+
 def test_what_is_missing_is_named_as_it_is_typed(trial):
     told = problems_of(trial("plan"))
     names = ("question", "baseline", "material", "temperatures", "flows")
@@ -107,6 +123,8 @@ def test_each_command_says_the_next_and_it_runs(trial):
     assert words == ["trial", "weigh", name]
     words = next_of(trial(*words[1:], input="0.89\n" * 50))
     assert words == ["capacity", "fit", name]
+    Path("taken.csv").write_text(trial("export", name).stdout)
+    assert next_of(trial("import", "taken.csv", "--question", "What was it?"))[:2] == words[:2]
     assert next_of(trial("void", 1, "--reason", "hair on it"))[:3] == ["trial", "weigh", name]
 
 

@@ -52,6 +52,8 @@ def spec_of(spec_file: Path | None, options: Mapping[str, Any]) -> TrialSpec:
         table = data
         for name in tables:
             table = table.setdefault(name, {})
+        if not isinstance(table, dict):
+            continue  # the record says what should stand there
         try:
             table[field] = numbers(value, _place(path)) if path in LADDERS else value
         except InputError as error:
