@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 
 from beadworth.bringup.heater_model import simulate
 from beadworth.cli import app
-from beadworth.errors import BeadworthError, LimitError, NotFoundError, RecordError
+from beadworth.errors import BeadworthError, InputError, LimitError, NotFoundError, RecordError
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
 HERON = str(EXAMPLES / "rig-heron-stock.toml")
@@ -127,6 +127,19 @@ def test_bring_up_from_readings_to_record(run):
     assert rig["axes"]["x"]["steps_per_mm"] == pytest.approx(80 / 1.01, rel=1e-3)
     assert rig["axes"]["y"]["steps_per_mm"] == 80
     assert json.loads(run("show", name, "--json")) == rig, "the bench holds the next version"
+
+
+def test_moves_of_a_rig_without_steps_say_how_to_give_them(run, tmp_path):
+    file = tmp_path / "plain.toml"
+    file.write_text("[hot_end]\nnozzle_mm = 0.4\n")
+    asked = ("bringup", "moves", str(file), "30=30.1", "75=75.2", "150=150.3", "--axis", "x")
+    with pytest.raises(InputError) as told:
+        run(*asked)
+    (problem,) = told.value.problems
+    assert (
+        problem.remedy == "Enter axes.x.steps_per_mm in the rig's record. Or give --steps-per-mm."
+    )
+    assert "80 steps/mm" in run(*asked, "--steps-per-mm", "80")
 
 
 def test_of_a_measurement_taken_twice_the_newest_counts_and_a_file_is_left_alone(run):

@@ -82,7 +82,7 @@ def moves(
         axis,
         commanded,
         measured,
-        steps_per_mm=_set(now, f"axes.{axis}.steps_per_mm", record),
+        steps_per_mm=_set(now, f"axes.{axis}.steps_per_mm", record, " Or give --steps-per-mm."),
         reading_u_mm=reading_u,
         ruler_u_share=ruler_u,
     )
@@ -243,13 +243,13 @@ def pairs(texts: Sequence[str], what: str) -> tuple[list[float], list[float]]:
     return [a for a, _ in found], [b for _, b in found]
 
 
-def _set(value: float | None, path: str, rig: Rig) -> float:
+def _set(value: float | None, path: str, rig: Rig, otherwise: str = "") -> float:
     if value is None:
         raise InputError(
             Problem(
                 "the steps per mm set while measuring are not known.",
                 f"rig {rig.name}, field {path}",
-                remedy=f"Enter {path} in the rig's record.",
+                remedy=f"Enter {path} in the rig's record.{otherwise}",
             )
         )
     return value
