@@ -44,6 +44,7 @@ def test_loss_shows_once_a_reference_anchors_it(bench, trial):
     assert answer["loss"] == pytest.approx(0.03, abs=0.002)
     assert (answer["u_loss"], answer["low"], answer["high"]) == (None, None, None)
     assert "±" not in answer["sentence"]
+    assert answer["earlier"] is None
     assert "too few coupons for a curve" in answer["sentence"]
 
 

@@ -59,6 +59,36 @@ def test_good_trials_are_seldom_troubled(truths):
     assert again <= 2
 
 
+def shuffled(truths, seed):
+    rng = np.random.default_rng([19, seed])
+    rows = truths.trial(truths.soft_knee(12.0), CEILINGS, FLOWS, 2, rng)
+    rows = [rows[i] for i in rng.permutation(len(rows))]
+    return [dataclasses.replace(r, coupon=f"A{i:02d}") for i, r in enumerate(rows)]
+
+
+def named_earlier(rows):
+    """Coupon of the run sheet by the coupon at whose weighing it was first asked for again."""
+    named = {}
+    for i, new in enumerate(rows):
+        answer = capacity.weigh_in(rows[:i], new, coupons=len(rows))
+        if answer.earlier:
+            named.setdefault(answer.earlier.coupon, answer)
+    return named
+
+
+@pytest.mark.parametrize("seed", [1, 5])
+def test_a_coupon_far_off_before_there_was_a_curve_is_asked_for_later(truths, seed):
+    rows = shuffled(truths, seed)
+    assert named_earlier(rows) == {}
+    rows[2] = dataclasses.replace(rows[2], mass_g=rows[2].mass_g * 0.6)
+    typed = capacity.weigh_in(rows[:2], rows[2])
+    assert typed.verdict == "ok"  # nothing to judge it by yet
+    named = named_earlier(rows)
+    assert list(named) == ["A02"]
+    assert "lighter than the other coupons" in named["A02"].earlier.reason
+    assert "Earlier, A02: " in named["A02"].sentence
+
+
 def test_first_coupons_get_an_answer_without_a_curve(weighed):
     first = capacity.weigh_in([], weighed[0])
     assert (first.loss, first.verdict) == (None, "ok")

@@ -177,11 +177,17 @@ def test_before_there_is_a_curve_no_uncertainty_is_claimed(client, stocked, tria
 )
 def test_a_curve_that_is_open_yet_judges_no_coupon(low, words):
     answer = {"coupon": "B05", "net_g": 0.56, "loss": 0.359, "u_loss": 0.015, "again": False}
-    curve = {"fitted_loss": 0.52, "low": low, "high": low and 0.56, "sentence": "", "reason": ""}
+    curve = {"fitted_loss": 0.52, "low": low, "high": low and 0.56, "sentence": "", "reason": "",
+             "earlier": None}  # fmt: skip
     parts = environment().get_template("weigh_parts.html").module
     said = parts.answer_box("t", answer | curve)
     assert words in said
     assert "±" in said
+    assert "stands out" not in said
+    earlier = {"coupon": "A02", "reason": "40.0 % lighter than the others."}
+    also = parts.answer_box("t", answer | curve | {"earlier": earlier})
+    assert "Weigh or run A02 again." in also
+    assert 'href="/trials/t/weigh?coupon=A02"' in also
 
 
 def test_weighing_with_scripts_replaces_the_bench_only(client, stocked, trial):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from beadworth.errors import NotFoundError, Problem
@@ -99,7 +100,8 @@ def answer_for(bench: Bench, trial: str, reading_id: int) -> dict[str, Any]:
         ``u_loss``, once there is a curve; ``fitted_loss``, where the curve of the other readings
         has it, and the range ``low`` to ``high`` a good coupon would fall in, once it is narrow
         enough to judge by; ``p_value``; ``again`` with its
-        ``reason`` where it should be weighed or run once more; ``sentence``. None where
+        ``reason`` where it should be weighed or run once more; ``earlier``, the ``coupon``
+        before it that now stands out, with its ``reason``; ``sentence``. None where
         nothing anchors a value yet. See :func:`beadworth.capacity.weigh_in`.
     """
     from beadworth.bench.assemble import known_records
@@ -137,5 +139,6 @@ def _answer(stored: StoredReading, said: WeighInAnswer | None, sentence: str) ->
         "p_value": said.p_value if said else None,
         "again": said is not None and said.verdict == "again",
         "reason": said.reason if said else "",
+        "earlier": asdict(said.earlier) if said and said.earlier else None,
         "sentence": sentence,
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -31,6 +31,20 @@ FEWEST = 4
 """Earlier coupons of the same rig and material before a curve is consulted."""
 WIDEST = 0.5
 """A range of loss wider than half of all that was fed judges nothing: the curve is still open."""
+SUSPECT, QUIET = 3.0, 0.004
+"""Robust standard deviations from the curve, each at least this, at which an earlier coupon is held
+against the others."""
+PLENTY = 14
+"""Coupons beyond two per temperature from which a fit sets odd ones aside itself; with fewer, a
+second fit without the coupon is made, which is quick then."""
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A coupon that should be weighed or run again, and why."""
+
+    coupon: str
+    reason: str
 
 
 @dataclass(frozen=True)
@@ -54,6 +68,8 @@ class WeighInAnswer:
     """Why it should be weighed or run again; empty where it need not."""
     sentence: str
     """The answer in one line."""
+    earlier: Doubt | None = None
+    """The coupon typed before that the others, this one among them, put farthest out of line."""
 
 
 def weigh_in(
@@ -85,7 +101,9 @@ def weigh_in(
         ``again`` for a mass that cannot be (more than was fed), and for a coupon whose
         prediction by the others, shape, ceiling, delivery and scatter all uncertain, it misses
         with a two-sided probability under 5 % ÷ ``coupons``: the externally studentised
-        residual with a Bonferroni level, integrated over the curves still possible.
+        residual with a Bonferroni level, integrated over the curves still possible. The same
+        test, at 5 % ÷ ``coupons`` squared, is put to the coupon farthest from the curve among
+        those before: ``earlier``.
     """
     same = [
         r
@@ -96,19 +114,61 @@ def weigh_in(
     if impossible:
         return _answer(None, impossible, None)
     usable = [r for r in same if r.net_g > 0]
-    here = [r for r in usable if r.temperature_c == new.temperature_c]
-    if not here or len(usable) < FEWEST:
-        return _plain(here, new)
+    weighed = _curve(usable, new, rigs, loss)
+    if weighed is None:
+        return _plain([r for r in usable if r.temperature_c == new.temperature_c], new)
+    prediction = _predict(weighed, new)
+    reason = _out_of_line(prediction, new, coupons)
+    answer = _answer(prediction, reason, new)
+    return answer if reason else _with_earlier(answer, weighed, [*usable, new], rigs, loss, coupons)
+
+
+def _curve(
+    usable: Sequence[Reading], new: Reading, rigs: Mapping[str, Rig] | None, loss: float
+) -> Weighed | None:
+    """What the others say at the temperature of ``new``; None while they are too few."""
+    if len(usable) < FEWEST:
+        return None
     try:
         groups, _ = groups_of(usable, rigs)
     except FitError:
-        return _plain(here, new)
-    group = groups[0]
-    if new.temperature_c not in group.temperatures:
-        return _plain(here, new)
-    weighed = weigh(group, loss, hold_depth=False)  # the answer is wanted at once
-    prediction = _predict(weighed, new, _log_delivered(group, new))
-    return _answer(prediction, _out_of_line(prediction, new, coupons), new)
+        return None
+    if new.temperature_c not in groups[0].temperatures:
+        return None
+    return weigh(groups[0], loss, hold_depth=False)  # the answer is wanted at once
+
+
+def _with_earlier(
+    answer: WeighInAnswer,
+    weighed: Weighed,
+    known: Sequence[Reading],
+    rigs: Mapping[str, Rig] | None,
+    loss: float,
+    coupons: int,
+) -> WeighInAnswer:
+    """Put the question to the coupon typed before there was a curve to put it with.
+
+    It is the one farthest from the curve; where it stands out at a glance, it is held against
+    all others by the test a new one gets, at 5 % ÷ ``coupons`` squared. A fit of many coupons
+    has set aside what is out of line, so that its curve is that of the others already.
+    """
+    away = np.abs(np.nan_to_num(weighed.group.log_delivered - weighed.fitted))
+    worst = int(np.argmax(away))
+    old = weighed.group.readings[worst]
+    usual = max(1.4826 * float(np.median(away)), QUIET)
+    if old.coupon is None or away[worst] < SUSPECT * usual:
+        return answer
+    curve: Weighed | None = weighed
+    if weighed.weight[worst] > 0:
+        if len(away) - 2 * len(weighed.group.temperatures) > PLENTY:
+            return answer
+        curve = _curve([r for r in known if r is not old], old, rigs, loss)
+    # asked at every weighing, of the worst of all: Bonferroni over both
+    reason = _out_of_line(_predict(curve, old), old, coupons**2) if curve else ""
+    if not reason:
+        return answer
+    words = f"{answer.sentence} Earlier, {old.coupon}: {reason}"
+    return replace(answer, earlier=Doubt(old.coupon, reason), sentence=words)
 
 
 @dataclass(frozen=True)
@@ -133,9 +193,10 @@ def _log_delivered(group: Group, new: Reading) -> float:
     return float(np.log(together[-1])) - shift + base
 
 
-def _predict(weighed: Weighed, new: Reading, log_delivered: float) -> _Prediction:
+def _predict(weighed: Weighed, new: Reading) -> _Prediction:
     from scipy.special import ndtr
 
+    log_delivered = _log_delivered(weighed.group, new)
     i = weighed.group.temperatures.index(new.temperature_c)
     block = weighed.posterior.blocks[i]
     flow = np.append(block.flow, new.flow_mm3_s)

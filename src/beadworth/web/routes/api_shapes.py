@@ -164,6 +164,13 @@ class ReadingsShape(BaseModel):
     readings: list[StoredShape]
 
 
+class DoubtShape(BaseModel):
+    """A coupon that should be weighed or run once more, and why."""
+
+    coupon: str
+    reason: str
+
+
 class AnswerShape(BaseModel):
     """What an entry is answered with; the reading is committed before."""
 
@@ -180,6 +187,9 @@ class AnswerShape(BaseModel):
     p_value: float | None
     again: bool = Field(description="true where it should be weighed or run once more")
     reason: str
+    earlier: DoubtShape | None = Field(
+        description="a coupon weighed before that the others now put out of line"
+    )
     sentence: str
 
 
