@@ -425,7 +425,7 @@ def test_a_plate_that_holds_too_many_is_refused():
 def test_a_coupon_too_short_to_be_steady_is_refused():
     rig = make_rig(extruder=Extruder(max_feed_mm_s=60, max_acceleration_mm_s2=20))
     text, _ = refused(make_plan([rig], [210], [4, 20], 100, cells=9), [rig])
-    assert "of a coupon of 100 mm to rise and fall; at most 2% may be unsteady" in text
+    assert "of a coupon of 100 mm to rise and fall; at most 2 % may be unsteady" in text
 
 
 def test_a_corner_rule_that_brakes_the_circle_is_refused():

@@ -85,7 +85,7 @@ def test_kept_times_answer_again_and_prices_move_without_a_replay(folder):
         ({"currency": "USD"}, "priced in EUR"),
         ({"baseline": "long", "candidate": "stock"}, "nowhere said"),
         ({"prints": [{"file": "gone.gcode", "per_year": 1}]}, "no such print file"),
-        ({"trial": "stock alone", "candidate_trial": "deeper"}, "2.00% loss"),
+        ({"trial": "stock alone", "candidate_trial": "deeper"}, "2.00 % loss"),
         ({"candidate_trial": "stock alone"}, "not long"),
         ({"running": {"filament_kg": 20.0, "failed": 0.1, "candidate_failed": 0.1}}, "density"),
     ],

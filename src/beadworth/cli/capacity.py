@@ -16,6 +16,7 @@ from beadworth.cli.output import (
     progress,
     read_bytes,
 )
+from beadworth.legible import percent
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Fit
@@ -83,7 +84,7 @@ def _print_ceilings(ceilings: list[Ceiling]) -> None:
     from beadworth.dossier.sentences import ceiling_words
 
     print_table(
-        f"Ceilings at {ceilings[0].loss:.1%} loss (95 %)",
+        f"Ceilings at {percent(ceilings[0].loss, 1)} loss (95 %)",
         ("rig", "material", "°C", "ceiling mm³/s", "low", "high", "in words"),
         [
             (
@@ -106,8 +107,8 @@ def _print_group(group: object) -> None:
     assert isinstance(group, GroupFit)
     lead = max(group.families, key=lambda family: family.weight)
     typer.echo(
-        f"{group.rig}, {group.material}: {lead.name} carries {lead.weight:.0%} of the evidence; "
-        f"coupons scatter {group.sd_relative:.2%}."
+        f"{group.rig}, {group.material}: {lead.name} carries {percent(lead.weight, 0)} of the "
+        f"evidence; coupons scatter {percent(group.sd_relative, 2)}."
     )
     if group.lack_of_fit_p is not None:
         typer.echo(f"Lack of fit against replicate scatter: p = {group.lack_of_fit_p:.3f}.")
@@ -155,7 +156,7 @@ def compare(
         return
     typer.echo(found.sentence)
     print_table(
-        f"{found.candidate} less {found.baseline}, at {found.loss:.1%} loss (95 %)",
+        f"{found.candidate} less {found.baseline}, at {percent(found.loss, 1)} loss (95 %)",
         ("°C", "mm³/s", "low", "high", "%", "mm/s", "P(better)", "per mm³/s", "in words"),
         [
             (
@@ -219,7 +220,7 @@ def speeds(
         emit_json(asdict(sheet))
         return
     print_table(
-        f"Flow to stay under, {sheet.reserve:.0%} kept in reserve",
+        f"Flow to stay under, {percent(sheet.reserve, 0)} kept in reserve",
         ("rig", "material", "°C", "flow mm³/s", "feed mm/s", "heat W", "heater W"),
         [
             (s.rig, s.material, s.temperature_c, s.flow_mm3_s, s.feed_mm_s, s.power_w, s.rated_w)

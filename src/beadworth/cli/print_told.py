@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from beadworth.cli.output import print_table
+from beadworth.legible import percent
 
 if TYPE_CHECKING:
     from beadworth.gcode import GcodeSummary
@@ -70,7 +71,7 @@ def _show_print(found: Replay) -> None:
             ],
         )
     if found.speed_factor is not None and found.speed_factor < 1:
-        typer.echo(f"Uniform speed that stays under it: {found.speed_factor:.0%}.")
+        typer.echo(f"Uniform speed that stays under it: {percent(found.speed_factor, 0)}.")
     if found.lowest_temperature_c is not None:
         typer.echo(
             f"Lowest temperature at which it needs no change: {found.lowest_temperature_c:.0f} °C."
@@ -85,7 +86,9 @@ def _show_reading(summary: GcodeSummary) -> None:
     for problem in summary.problems[:10]:
         typer.echo(f"Problem: {problem}")
     for reading in summary.readings:
-        typer.echo(f"Read otherwise ({reading.what}) its filament changes by {reading.change:.1%}.")
+        typer.echo(
+            f"Read otherwise ({reading.what}) its filament changes by {percent(reading.change, 1)}."
+        )
 
 
 def show_comparison(found: WhatIf) -> None:

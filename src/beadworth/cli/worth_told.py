@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from beadworth.cli.output import print_table
+from beadworth.legible import percent
 
 if TYPE_CHECKING:
     from beadworth.worth.answer import Answer
@@ -86,7 +87,7 @@ def _show_options(table: Table) -> None:
     from beadworth.worth.words import option_effect
 
     names = [c.name for c in table.criteria if c.name != "cost"]
-    weights = ", ".join(f"{name} {share:.0%}" for name, share in table.shares.items())
+    weights = ", ".join(f"{name} {percent(share, 0)}" for name, share in table.shares.items())
     print_table(
         f"Against what else (weights: {weights})",
         ("option", "cost", *names, "evidence", "score", "dominated by"),

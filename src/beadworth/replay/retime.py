@@ -17,6 +17,7 @@ from beadworth.errors import GcodeError, LimitError, Problem
 from beadworth.gcode import _layout as words
 from beadworth.gcode import read
 from beadworth.gcode.problems import make_problem
+from beadworth.legible import percent
 from beadworth.motion import Limits
 from beadworth.quantity import filament_section_mm2
 from beadworth.replay.ceilings import Ceilings
@@ -171,8 +172,8 @@ def check_copy(made: Retiming, after: Replay) -> None:
     if least is not None and least < 1.0 / (1.0 - made.reserve) - 1.0 - ROUNDING:
         problems.append(
             Problem(
-                f"the copy keeps {1.0 - 1.0 / (1.0 + least):.1%} below the ceiling at its "
-                f"tightest, less than the reserve of {made.reserve:.1%}.",
+                f"the copy keeps {percent(1.0 - 1.0 / (1.0 + least), 1)} below the ceiling at its "
+                f"tightest, less than the reserve of {percent(made.reserve, 1)}.",
                 "reserve",
                 made.reserve,
                 "Keep the print as it is, and report this file.",
@@ -223,7 +224,7 @@ def _too_slow(block: Block, index: NDArray[np.int64], slower: Array) -> Problem:
 def _header(before: Replay, reserve: float, moves: int) -> bytes:
     lines = [
         "; retimed by beadworth: feeds of extruding moves lowered to stay under the melt ceiling",
-        f"; reserve {reserve:.0%}, rig {before.rig}, {moves} moves slower; "
+        f"; reserve {percent(reserve, 0)}, rig {before.rig}, {moves} moves slower; "
         "every other byte is as it was",
         "; hot parts burn; ventilate; never leave a heating printer unattended",
     ]

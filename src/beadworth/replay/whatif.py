@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from beadworth.legible import percent
 from beadworth.replay.result import Replay
 from beadworth.replay.run import replay
 from beadworth.replay.words import duration
@@ -116,7 +117,8 @@ def _sentence(baseline: OnRig, candidate: OnRig, saved: float, fastest: float) -
     moving = wall["acceleration"] + wall["cornering"] + wall["top speed"]
     total = sum(wall.values())
     most = (
-        f"motion (acceleration, cornering, top speed) takes {moving / total:.0%} of its time"
+        f"motion (acceleration, cornering, top speed) takes {percent(moving / total, 0)} of its "
+        "time"
         if total
         else ""
     )
@@ -124,7 +126,7 @@ def _sentence(baseline: OnRig, candidate: OnRig, saved: float, fastest: float) -
         pushed = (
             "with its speeds raised to the ceiling it would take "
             f"{duration(candidate.fastest.time_s)} instead of "
-            f"{duration(baseline.fastest.time_s)} ({share:.0%} less), where {most}"
+            f"{duration(baseline.fastest.time_s)} ({percent(share, 0)} less), where {most}"
         )
     else:
         pushed = f"raising its speeds to the ceiling gains nothing more on {candidate.rig}: {most}"

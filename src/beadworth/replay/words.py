@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from beadworth.legible import percent
+
 if TYPE_CHECKING:
     from beadworth.gcode import GcodeSummary
     from beadworth.replay.result import Replay
@@ -17,11 +19,6 @@ def duration(seconds: float) -> str:
         return f"{seconds:.0f} s"
     minutes = round(seconds / 60)
     return f"{minutes} min" if minutes < 90 else f"{minutes // 60} h {minutes % 60:02d} min"
-
-
-def _percent(share: float) -> str:
-    """``9.3 %``: a decimal, since an interval is often narrower than one per cent."""
-    return f"{100 * share:.1f} %"
 
 
 def no_print(summary: GcodeSummary) -> str | None:
@@ -53,8 +50,8 @@ def verdict(found: Replay, *, known: bool) -> str:
     loss = ""
     if worst.loss is not None and worst.loss_low is not None and worst.loss_high is not None:
         loss = (
-            f", where about {_percent(worst.loss)} ({_percent(worst.loss_low)} to "
-            f"{_percent(worst.loss_high)}) will be missing"
+            f", where about {percent(worst.loss)} ({percent(worst.loss_low)} to "
+            f"{percent(worst.loss_high)}) will be missing"
         )
     count = "one stretch" if found.sustained == 1 else f"{found.sustained} stretches"
     return (

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from beadworth.errors import Problem
 from beadworth.gcode.limits import unknown_limits
+from beadworth.legible import percent
 from beadworth.material import Material
 from beadworth.quantity import feed_mm_s
 from beadworth.rig import Rig
@@ -86,9 +87,9 @@ def flow_problems(rig: Rig, coupons: Sequence[Coupon], coil: Coil | None) -> lis
         if share > UNSTEADY_SHARE:
             problems.append(
                 Problem(
-                    f"at {flow:g} mm³/s the feed needs {share:.1%} of a coupon of "
-                    f"{shortest:g} mm to rise and fall; at most {UNSTEADY_SHARE:.0%} may be "
-                    "unsteady.",
+                    f"at {flow:g} mm³/s the feed needs {percent(share, 1)} of a coupon of "
+                    f"{shortest:g} mm to rise and fall; at most {percent(UNSTEADY_SHARE, 0)} may "
+                    "be unsteady.",
                     f"rig {rig.name}, field extruder.max_acceleration_mm_s2",
                     flow,
                     "Plan longer coupons, lower the flow, or raise the acceleration if the "

@@ -12,6 +12,7 @@ from beadworth.errors import BeadworthError, FitError, InputError, NotFoundError
 from beadworth.fit.check import Case as FitCase
 from beadworth.fit.check import UnknownError
 from beadworth.fit.load import added_mass_g
+from beadworth.legible import percent
 from beadworth.records import to_mapping
 from beadworth.rig import Rig
 from beadworth.worth.case import PrintUse, WorthCase
@@ -142,8 +143,8 @@ def _look_up(
     if first is not None and second is not None and first.loss != second.loss:
         raise InputError(
             Problem(
-                f"the ceilings are read at {first.loss:.2%} loss in one trial and at "
-                f"{second.loss:.2%} in the other: they cannot be held against each other.",
+                f"the ceilings are read at {percent(first.loss, 2)} loss in one trial and at "
+                f"{percent(second.loss, 2)} in the other: they cannot be held against each other.",
                 f"trials {names[0]} and {names[1]}",
                 second.loss,
                 "Fit both at the same loss (capacity fit --loss) and name the fits.",
