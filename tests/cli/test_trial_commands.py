@@ -60,7 +60,7 @@ def test_a_plan_says_what_hands_add_to_its_programs(trial):
     """The parts named add up to the whole, and the programs themselves state theirs."""
     out = trial("plan", *ASKED, *SMALL).output
     made = re.search(r"g, (\d+) min, 1 plate\.", out)
-    told = re.search(r"its program runs about (\d+) min .*; your hands take (\d+) min: 1 min", out)
+    told = re.search(r"the program runs about (\d+) min .*; your hands take (\d+) min: 1 min", out)
     assert int(made[1]) == pytest.approx(int(told[1]) + int(told[2]), abs=1)
     name = re.search(r"Trial (\S+):", out)[1]
     written = json.loads(trial("program", name, "--out", "programs", "--json").output)["programs"]

@@ -80,7 +80,7 @@ def hands_s(coupons: Sequence[Coupon]) -> float:
 def time_told(plan: Plan) -> str:
     """What a plan's time is made of, so that it can be held against what its programs say."""
     hands, starts = hands_s(plan.coupons), len(_programs(plan.coupons))
-    program = "its program runs" if starts == 1 else f"its {starts} programs run"
+    program = "the program runs" if starts == 1 else f"the {starts} programs run"
     coupon, start = HANDLING_S / 60, SESSION_S / 60
     return (
         f"{program} about {span(plan.duration_s - hands)} (heat, soak, extrude, cool); your hands "
