@@ -175,6 +175,13 @@ def both(trials, method):
 METHODS = st.sampled_from(["REML", "DL"])
 
 
+@pytest.mark.parametrize("apart", [0.0, 7.1e-159, 1e-12])
+def test_trials_next_to_no_distance_apart_have_no_heterogeneity(apart):
+    pooled = pool([0.0, 0.0, apart], [1.0, 1.0, 1.0], method="REML")
+    assert (pooled.tau2, pooled.i2) == (0.0, 0.0)
+    assert pooled.mean == pytest.approx(apart / 3, rel=1e-9)
+
+
 @QUICK
 @given(TRIALS, METHODS)
 def test_what_always_holds(trials, method):

@@ -161,7 +161,7 @@ def _reml(y: Array, s2: Array) -> float:
     from scipy.optimize import minimize_scalar
 
     spread = float(np.var(y, ddof=1))
-    if spread == 0.0:
+    if spread <= 1e-12 * s2.min():  # far less apart than they are uncertain: no heterogeneity
         return 0.0
     z, r2 = (y - y.mean()) / math.sqrt(spread), s2 / spread
     grid = np.concatenate([[0.0], np.geomspace(1e-6, 20.0, 120)])
