@@ -240,16 +240,11 @@ def lag_moves(
     levels: Floats,
     wait_at: NDArray[np.int64],
     wait_s: Floats,
-    all_peaks: bool,
     high: Floats,
     end: Floats,
     over: Floats,
 ) -> float:
-    """Fill the highest flow, the flow at the end and the time above its level of each move.
-
-    Flow and rate bound what a lag makes of them, so a move that starts below its level and asks
-    for less is not looked at more closely; ``high`` is then that bound, unless ``all_peaks``.
-    """
+    """Fill the highest flow, the flow at the end and the time above its level of each move."""
     q = start
     w = np.empty(N_LAG)
     n_waits = wait_at.size
@@ -269,14 +264,12 @@ def lag_moves(
         q = follow(n, q, w)
         for k in range(n):
             m = lo + k
-            before, top, level = w[BEFORE + k], w[TOP + k], levels[m]
-            bound = max(before, top, 0.0)
-            high[m], end[m], over[m] = bound, w[BEFORE + k + 1], 0.0
-            if all_peaks or (bound > level and laying[m]):
-                high[m], over[m] = over_level(
-                    before, flow_per_speed(laying[m], filament[m], lengths[m], section), speed[m],
-                    peak[m], speed[m + 1], acc[m], time_s[m], tau, level if laying[m] else np.inf,
-                )  # fmt: skip
+            end[m] = w[BEFORE + k + 1]
+            rate = flow_per_speed(laying[m], filament[m], lengths[m], section)
+            high[m], over[m] = over_level(
+                w[BEFORE + k], rate, speed[m], peak[m], speed[m + 1], acc[m], time_s[m], tau,
+                levels[m] if laying[m] else np.inf,
+            )  # fmt: skip
         lo = hi
     while wait < n_waits:
         q = waited(q, wait_s[wait], tau)

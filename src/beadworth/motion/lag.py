@@ -47,7 +47,6 @@ def flow_lag(
     start_mm3_s: float = 0.0,
     wait_before: ArrayLike = (),
     wait_s: ArrayLike = (),
-    all_peaks: bool = True,
 ) -> LaggedFlow:
     """Let the flow follow the filament rate with a first-order lag, exactly.
 
@@ -72,10 +71,6 @@ def flow_lag(
     wait_before, wait_s : int and float arrays
         Moves before which the machine waits, sorted, and how long; the flow decays
         meanwhile, and nothing of it counts as above a threshold, since nothing is laid.
-    all_peaks : bool
-        Work out the highest flow of every move. Otherwise, where a move stays below its
-        threshold, it is given as the larger of the flow before it and its highest rate,
-        which it cannot exceed; that is several times as fast.
 
     Raises
     ------
@@ -105,6 +100,6 @@ def flow_lag(
     after = lag_moves(
         counts, moves.filament_mm, moves.length_mm, timing.junction_mm_s, timing.peak_mm_s,
         timing.acceleration_mm_s2, timing.time_s, section_mm2, lag_s, start_mm3_s,
-        np.ascontiguousarray(levels), at, waits, all_peaks, high, end, over,
+        np.ascontiguousarray(levels), at, waits, high, end, over,
     )  # fmt: skip
     return LaggedFlow(high, end, over, float(after))

@@ -152,8 +152,8 @@ def take_part(
                 totals[at.T_OVER] += over
                 note_over(
                     k, now, time[k], flow, flow > level, ceilings[condition[k]], over, high,
-                    temperatures[condition[k]], layer, line, lengths, x, y, z, tau, totals, state,
-                    stretch, worst, counts,
+                    temperatures[condition[k]], layer, line, lengths, x, y, z, tau, state, stretch,
+                    worst, counts,
                 )  # fmt: skip
     split_times(n, filament, feeds, lengths, speed, top, peak, acc, u)
     add_lost(n, causes, held, u)

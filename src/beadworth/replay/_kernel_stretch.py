@@ -14,11 +14,10 @@ from beadworth.replay import _layout as at
 @part()
 def note_over(
     m, start, duration, flow, is_over, ceiling, over, high, temperature, layer, line, length,
-    x, y, z, tau, totals, state, stretch, worst, counts,
+    x, y, z, tau, state, stretch, worst, counts,
 ):  # fmt: skip
     """Take a move over its ceiling, or with pressure left over it, into a stretch."""
     if is_over:
-        totals[at.T_ASKED_OVER] += duration
         if state[at.S_OPEN] > 0.0 and start - stretch[at.R_END] > at.GAP_LAGS * tau:
             close_stretch(tau, stretch, state, worst, counts)
         if state[at.S_OPEN] == 0.0:

@@ -7,9 +7,7 @@ from beadworth.replay import _layout as at
 from beadworth.replay.timeline import Block
 
 
-def flow_out(
-    block: Block, section_mm2: float, lag_s: float, start_mm3_s: float, *, all_peaks: bool = True
-) -> LaggedFlow:
+def flow_out(block: Block, section_mm2: float, lag_s: float, start_mm3_s: float) -> LaggedFlow:
     """Flow out of the nozzle during each move, and how long it is above the ceiling.
 
     What a retraction draws back leaves a void that the push forward fills again: neither is
@@ -21,8 +19,6 @@ def flow_out(
         Filament cross-section; time constant of the pressure.
     start_mm3_s : float
         Flow before the block's first move.
-    all_peaks : bool
-        False where the highest flow is wanted of the moves over their ceiling only.
     """
     return flow_lag(
         block.moves,
@@ -34,5 +30,4 @@ def flow_out(
         start_mm3_s=start_mm3_s,
         wait_before=block.wait_before,
         wait_s=block.wait_s,
-        all_peaks=all_peaks,
     )

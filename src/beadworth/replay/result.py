@@ -90,7 +90,7 @@ class Replay:
     flow: Flow
     over_ceiling_s: float
     stretches: tuple[Stretch, ...]
-    """The worst ones in the order of the print, at most ``LISTED``."""
+    """The worst ones in the order of the print, at most 500."""
     bursts: int
     sustained: int
     layers: tuple[Layer, ...]
