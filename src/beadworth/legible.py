@@ -1,4 +1,4 @@
-"""Text for reading: numbers as a person writes them, and only what XML, and so an SVG, can hold."""
+"""What can be read: numbers as a person writes them, and only what XML, an SVG or JSON can hold."""
 
 from __future__ import annotations
 
@@ -21,6 +21,17 @@ def legible(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [legible(item) for item in value]
     return value
+
+
+def finite(data: Any) -> Any:
+    """Plain data with infinities and NaN, which JSON lacks, as None."""
+    if isinstance(data, float):
+        return data if math.isfinite(data) else None
+    if isinstance(data, dict):
+        return {key: finite(value) for key, value in data.items()}
+    if isinstance(data, list | tuple):
+        return [finite(value) for value in data]
+    return data
 
 
 def number(value: float | None, digits: int = 4) -> str:

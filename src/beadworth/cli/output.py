@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 import os
 import shlex
 import sys
@@ -15,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from beadworth.errors import BeadworthError, InputError, Problem
+from beadworth.legible import finite
 
 if TYPE_CHECKING:
     from rich.progress import Progress, ProgressColumn, Task
@@ -34,17 +34,7 @@ JsonOption = Annotated[bool, typer.Option("--json", help="Answer as JSON on stan
 
 def emit_json(data: Any) -> None:
     """Print one JSON document; infinities and NaN, which JSON lacks, become null."""
-    typer.echo(json.dumps(_finite(data), ensure_ascii=False, indent=2))
-
-
-def _finite(data: Any) -> Any:
-    if isinstance(data, float):
-        return data if math.isfinite(data) else None
-    if isinstance(data, dict):
-        return {key: _finite(value) for key, value in data.items()}
-    if isinstance(data, (list, tuple)):
-        return [_finite(value) for value in data]
-    return data
+    typer.echo(json.dumps(finite(data), ensure_ascii=False, indent=2))
 
 
 def next_step(command: str, bench: str | None, when: str = "") -> None:

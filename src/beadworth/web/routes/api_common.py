@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 from typing import Annotated, Any
 
 from fastapi import Depends, Query
@@ -12,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse
 
 from beadworth.errors import InputError, Problem
+from beadworth.legible import finite
 from beadworth.web.answers import MalformedError
 
 
@@ -108,17 +108,6 @@ def _no_constant(name: str) -> float:
 
 
 BodyOf = Annotated[dict[str, Any], Depends(_json_body)]
-
-
-def finite(data: Any) -> Any:
-    """Infinities and NaN, which JSON lacks, become null."""
-    if isinstance(data, float):
-        return data if math.isfinite(data) else None
-    if isinstance(data, dict):
-        return {key: finite(value) for key, value in data.items()}
-    if isinstance(data, (list, tuple)):
-        return [finite(value) for value in data]
-    return data
 
 
 def answer(data: Any, status: int = 200) -> JSONResponse:
