@@ -24,7 +24,7 @@ from beadworth.bringup import (
     squareness,
 )
 from beadworth.bringup.heater_model import simulate
-from beadworth.quantity import filament_mass_g
+from beadworth.core.quantity import filament_mass_g
 
 PLANTS, REPEATS = 400, 2000
 LENGTHS = (30.0, 75.0, 120.0, 160.0, 200.0)

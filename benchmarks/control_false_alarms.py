@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.worth.control import ewma_chart, individuals_chart
+from beadworth.wear.control import ewma_chart, individuals_chart
 
 RUNS = 1500
 AHEAD = 30

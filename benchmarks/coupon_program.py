@@ -11,14 +11,14 @@ import re
 import sys
 from pathlib import Path
 
+from beadworth.core.quantity import feed_mm_s
 from beadworth.gcode import Limits, Writer
 from beadworth.material import Material
-from beadworth.quantity import feed_mm_s
 from beadworth.rig import BuildVolume, HotEnd, Rig
-from beadworth.trial.coil import coil
-from beadworth.trial.layout import plate_layout
-from beadworth.trial.program_checks import unsteady_mm
-from beadworth.trial.program_moves import write_plate
+from beadworth.trial.programs.checks import unsteady_mm
+from beadworth.trial.programs.coil import coil
+from beadworth.trial.programs.layout import plate_layout
+from beadworth.trial.programs.moves import write_plate
 from beadworth.trial.record import Coupon
 
 DRAWING = Path(__file__).parents[1] / "docs" / "img" / "coupon-coil.svg"

@@ -16,12 +16,12 @@ from pathlib import Path
 
 import numpy as np
 
+from beadworth.core.records import from_toml, parse_toml
 from beadworth.fit import Check, fit_check
 from beadworth.material.library import generic
-from beadworth.records import from_toml, parse_toml
 from beadworth.rig import Hole, Pattern, Rig, Slot, changed, upgrade
+from beadworth.rig.drawing import side_view
 from beadworth.rig.pattern import match
-from beadworth.rig.side_view import side_view
 
 DOCS = Path(__file__).parents[1] / "docs"
 PARENT = from_toml(

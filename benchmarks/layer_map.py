@@ -22,8 +22,8 @@ from pathlib import Path
 import numpy as np
 from playwright.sync_api import sync_playwright
 
-from beadworth.bench import open_bench
 from beadworth.demo import seed
+from beadworth.store import open_bench
 
 LAYERS = 5
 SERVE = """

@@ -13,7 +13,7 @@ import math
 import numpy as np
 from scipy.stats import chi2
 
-from beadworth.worth import life
+from beadworth.wear import life
 
 RUNS = 1000
 SCALE_H = 400.0

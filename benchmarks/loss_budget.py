@@ -16,8 +16,8 @@ from scipy.signal import lfilter
 from beadworth.material import Material
 from beadworth.rig import BuildVolume, Extruder, HotEnd, Rig
 from beadworth.trial import Balance, Spool, TrialSpec, plan
-from beadworth.trial.budget import averaging, loss_budget
-from beadworth.trial.power import (
+from beadworth.trial.planning.budget import averaging, loss_budget
+from beadworth.trial.planning.power import (
     SHARPNESS,
     SHARPNESS_U,
     log_ceiling,

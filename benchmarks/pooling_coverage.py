@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.worth.pooling import pool
+from beadworth.typical.pooling import pool
 
 RUNS = 1500
 TRIALS = (3, 4, 6, 10)

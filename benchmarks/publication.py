@@ -17,13 +17,13 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from beadworth.bench import open_bench
-from beadworth.bench.account import dossier_data
 from beadworth.demo import seed
-from beadworth.dossier.charts import render_png
-from beadworth.dossier.figure_files import write_figures
-from beadworth.dossier.figures import pictures
-from beadworth.dossier.publish import publish
+from beadworth.report.charts.chart import render_png
+from beadworth.report.render.figure_files import write_figures
+from beadworth.report.render.figures import pictures
+from beadworth.store import open_bench
+from beadworth.workflow.publish import publish_dossier
+from beadworth.workflow.report_data import dossier_data
 
 FIGURES = 12
 AIM_S = 30.0
@@ -50,7 +50,7 @@ def main() -> None:
             spent, data = timed(lambda: dossier_data(bench, trial))
         rows.append(("what the bench knows, fitted", 0, spent))
         for part in ("html", "pdf", "talking-points", "package"):
-            spent, made = timed(lambda part=part: publish(data, trial, home / part, {part}))
+            spent, made = timed(lambda part=part: publish_dossier(data, trial, home / part, {part}))
             rows.append((part, sum(map(len, made.values())), spent))
         chosen = pictures(data)[:FIGURES]
         spent, files = timed(lambda: write_figures(data, home / "figures", chosen=chosen))

@@ -20,7 +20,7 @@ from typing import Any
 
 COUNT = 24
 SERVE = (
-    "import sys; from beadworth.bench import open_bench; from beadworth.demo import seed\n"
+    "import sys; from beadworth.store import open_bench; from beadworth.demo import seed\n"
     "from beadworth.web import serve\n"
     "bench = open_bench(sys.argv[1]); seed(bench); serve(bench, port=0, as_json=True)"
 )

@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 settings.register_profile("beadworth", deadline=None)
 settings.load_profile("beadworth")
 
+pytest_plugins = ["bench_fixtures"]
+
 AXE = Path(__file__).parent / "vendor" / "axe.min.js"
 BROWSER_ARGUMENTS = (
     "--no-sandbox",

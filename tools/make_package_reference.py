@@ -9,17 +9,13 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from beadworth.dossier.package import DEFAULT_LICENCE, LICENCES
-from beadworth.dossier.package.archive import MOST_BYTES, MOST_FILE_BYTES, MOST_FILES
-from beadworth.dossier.package.contents import FORMAT
-from beadworth.dossier.package.documents import TrialDocument
-from beadworth.dossier.package.schema import TABLES, UNITS, Column, TableSpec
-from beadworth.dossier.package.truth import (
-    CEILING_TOLERANCE,
-    LOSS_TOLERANCE,
-    MOST_BLOCKS,
-)
-from beadworth.dossier.package.writing import DESCRIPTOR, DOCUMENTS
+from beadworth.datapackage import DEFAULT_LICENCE, LICENCES
+from beadworth.datapackage.archive import MOST_BYTES, MOST_FILE_BYTES, MOST_FILES
+from beadworth.datapackage.contents import FORMAT
+from beadworth.datapackage.documents import TrialDocument
+from beadworth.datapackage.schema import TABLES, UNITS, Column, TableSpec
+from beadworth.datapackage.truth import CEILING_TOLERANCE, LOSS_TOLERANCE, MOST_BLOCKS
+from beadworth.datapackage.writing import DESCRIPTOR, DOCUMENTS
 
 TARGET = Path(__file__).resolve().parents[1] / "docs" / "reference" / "data-package.md"
 HEAD = f"""# Data package

@@ -20,7 +20,7 @@ from beadworth.bringup import (
     ziegler_nichols,
 )
 from beadworth.bringup.heater_model import response, simulate
-from beadworth.errors import FitError, InputError, ReadingsError
+from beadworth.core.errors import FitError, InputError, ReadingsError
 
 TIME = np.arange(0.0, 800.0)
 DUTY = np.where(TIME < 30, 0.0, np.where(TIME < 130, 1.0, np.where(TIME < 550, 0.42, 0.0)))

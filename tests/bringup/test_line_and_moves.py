@@ -16,8 +16,8 @@ from beadworth.bringup import (
     squareness,
 )
 from beadworth.bringup.moves import effective_dof
-from beadworth.errors import FitError, InputError
-from beadworth.quantity import filament_mass_g
+from beadworth.core.errors import FitError, InputError
+from beadworth.core.quantity import filament_mass_g
 
 # JCGM 100:2008 (GUM) H.3, thermometer line: data, and printed values with half a last digit
 H3_T = (21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511)

@@ -15,11 +15,11 @@ from beadworth.bringup.programs import (
 )
 from beadworth.bringup.result import FeedAgreement, FeedResult, LossResult
 from beadworth.bringup.sheet import bring_up_sheet, sheet_page
-from beadworth.dossier.theme import tokens_css
-from beadworth.errors import LimitError
+from beadworth.core.errors import LimitError
+from beadworth.core.records import from_mapping, from_toml, to_mapping
 from beadworth.gcode.writer import WORDS
 from beadworth.material.library import generic
-from beadworth.records import from_mapping, from_toml, to_mapping
+from beadworth.report.theme import tokens_css
 from beadworth.rig import Rig
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from beadworth import capacity
-from beadworth.errors import FitError, NotFoundError
+from beadworth.core.errors import FitError, NotFoundError
 from beadworth.material import Material
+from beadworth.melt import plug_flow
 from beadworth.rig import Rig
 from beadworth.trial import Reading, Spool
 
@@ -55,7 +56,7 @@ def test_one_law_describes_common_practice(practice_fit):
     assert law.supported
     assert law.p_value > 0.05
     for temperature, expected in PRACTICE_CEILING.items():
-        by_law = capacity.plug_flow.ceiling_mm3_s(
+        by_law = plug_flow.ceiling_mm3_s(
             law.alpha_l_mm3_s, law.softening_c, temperature, law.feed_c
         )
         assert float(by_law) == pytest.approx(expected, abs=0.5)
@@ -352,7 +353,7 @@ def test_ceiling_at_another_loss_agrees_with_a_fit_at_that_loss(truths):
 
 
 def test_law_predicts_and_widens_outside_the_tested_range(truths):
-    law = {t: float(capacity.plug_flow.ceiling_mm3_s(1.6, 172.0, t, 25.0)) for t in
+    law = {t: float(plug_flow.ceiling_mm3_s(1.6, 172.0, t, 25.0)) for t in
            (205.0, 215.0, 225.0, 235.0, 250.0)}  # fmt: skip
     tested = {t: law[t] for t in (205.0, 215.0, 225.0)}
     rng = np.random.default_rng(12)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from beadworth import capacity
-from beadworth.errors import FitError
+from beadworth.core.errors import FitError
 
 CEILINGS = {205.0: 12.0, 215.0: 13.5, 225.0: 14.8}
 COARSE = np.linspace(7.0, 19.0, 5)

@@ -5,8 +5,8 @@ from itertools import combinations_with_replacement
 import numpy as np
 import pytest
 
-from beadworth.capacity.exchange import choose, updated
-from beadworth.capacity.prospect import Prospect
+from beadworth.capacity.reading.exchange import choose, updated
+from beadworth.capacity.reading.prospect import Prospect
 
 
 def made_up(seed, targets=2, candidates=6):

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from beadworth import capacity
-from beadworth.capacity.joining import joined, relabelled
-from beadworth.errors import FitError
+from beadworth.capacity.fitting.joining import joined, relabelled
+from beadworth.core.errors import FitError
 
 FLOWS = np.linspace(7.0, 25.0, 10)
 

@@ -12,8 +12,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from beadworth.capacity.least_squares import least_squares
-from beadworth.errors import FitError
+from beadworth.capacity.model.least_squares import least_squares
+from beadworth.core.errors import FitError
 
 DATA = Path(__file__).parent / "data"
 MODELS = {

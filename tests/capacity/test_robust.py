@@ -130,7 +130,7 @@ def test_coupons_beyond_the_depth_do_not_move_the_ceiling(truths):
 
 
 def test_a_grid_twice_as_fine_gives_the_same_answer(truths, monkeypatch):
-    from beadworth.capacity import quadrature, shape_grid
+    from beadworth.capacity.model import quadrature, shape_grid
 
     rows = drawn(truths, 8, truth=truths.excess_power)
     plain = capacity.fit(rows).ceilings

@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from beadworth.capacity.families import FAMILIES
-from beadworth.capacity.shape_grid import first_grid, narrow
+from beadworth.capacity.model.families import FAMILIES
+from beadworth.capacity.model.shape_grid import first_grid, narrow
 
 BY_AXES = {len(family.box()): family for family in FAMILIES}
 

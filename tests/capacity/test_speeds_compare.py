@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from beadworth import capacity
-from beadworth.capacity.speeds import heat_w
-from beadworth.errors import FitError, NotFoundError
+from beadworth.capacity.reading.speeds import heat_w
+from beadworth.core.errors import FitError, NotFoundError
 from beadworth.material import Material
 from beadworth.rig import HotEnd, Rig
 

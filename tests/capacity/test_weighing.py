@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from beadworth import capacity
-from beadworth.capacity.weighing import LEVEL, WIDEST
+from beadworth.capacity.reading.coupon_check import LEVEL, WIDEST
 from beadworth.material import Material
 from beadworth.rig import Rig
 

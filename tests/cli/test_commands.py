@@ -19,7 +19,7 @@ def run(tmp_path_factory):
     folder = tmp_path_factory.mktemp("cli")
     environment = {**os.environ, "BEADWORTH_BENCH": str(folder / "demo.bench"), "COLUMNS": "140"}
     seeding = (
-        "from beadworth.bench import open_bench\nfrom beadworth.demo import seed\n"
+        "from beadworth.store import open_bench\nfrom beadworth.demo import seed\n"
         "with open_bench() as bench: seed(bench)"
     )
     subprocess.run([sys.executable, "-c", seeding], env=environment, check=True)

@@ -8,10 +8,10 @@ import sys
 import pytest
 from typer.main import get_command
 
-from beadworth.bench import open_bench
 from beadworth.cli import dossier, package
+from beadworth.datapackage import read_package
 from beadworth.demo import FINISHED, seed
-from beadworth.dossier.package import read_package
+from beadworth.store import open_bench
 
 
 @pytest.fixture(scope="module")

@@ -7,8 +7,8 @@ import sys
 
 import pytest
 
-from beadworth.bench import open_bench
 from beadworth.demo import FINISHED, seed
+from beadworth.store import open_bench
 
 
 @pytest.fixture(scope="module")

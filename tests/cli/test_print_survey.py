@@ -1,21 +1,17 @@
 """``beadworth print survey`` from the command line: table, bench, resume, the progress line."""
 
 import json
-import sys
-from pathlib import Path
 
 import polars
 import pytest
+from replay_support import RIG, make_fit, straight
 from typer.testing import CliRunner
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "replay"))
-from replay_support import RIG, make_fit, straight
-
-from beadworth.bench import open_bench
-from beadworth.bench.survey_notes import surveys
 from beadworth.cli import app
 from beadworth.cli.output import rate_column
-from beadworth.records import to_toml
+from beadworth.core.records import to_toml
+from beadworth.store import open_bench
+from beadworth.workflow.survey_notes import surveys
 
 
 @pytest.fixture
@@ -46,7 +42,7 @@ def test_a_survey_lands_in_table_and_bench_and_resumes(asked, tmp_path):
 
 
 def test_a_cluster_that_does_not_answer_is_told(asked, monkeypatch):
-    from beadworth.bench import survey
+    from beadworth.workflow import survey
 
     monkeypatch.setattr(survey, "PATIENCE_S", 1)
     done = CliRunner().invoke(app, [*asked, "--cluster", "tcp://127.0.0.1:9"])

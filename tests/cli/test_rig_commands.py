@@ -11,7 +11,13 @@ from typer.testing import CliRunner
 
 from beadworth.bringup.heater_model import simulate
 from beadworth.cli import app
-from beadworth.errors import BeadworthError, InputError, LimitError, NotFoundError, RecordError
+from beadworth.core.errors import (
+    BeadworthError,
+    InputError,
+    LimitError,
+    NotFoundError,
+    RecordError,
+)
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
 HERON = str(EXAMPLES / "rig-heron-stock.toml")

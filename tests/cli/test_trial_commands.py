@@ -9,7 +9,7 @@ import pytest
 from typer.testing import CliRunner
 
 from beadworth.cli import app
-from beadworth.errors import RecordError
+from beadworth.core.errors import RecordError
 
 RIG = """name = "R"
 [hot_end]

@@ -6,10 +6,10 @@ import pytest
 from PIL import Image
 from typer.testing import CliRunner
 
-from beadworth.bench import open_bench
 from beadworth.cli import app
+from beadworth.core.errors import BeadworthError, InputError, NotFoundError, RecordError
 from beadworth.demo import STOCK
-from beadworth.errors import BeadworthError, InputError, NotFoundError, RecordError
+from beadworth.store import open_bench
 
 RIG = STOCK.name
 

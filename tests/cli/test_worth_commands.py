@@ -7,9 +7,9 @@ import pytest
 from typer.testing import CliRunner
 
 from beadworth.cli import app
+from beadworth.core.errors import InputError, RecordError
+from beadworth.core.records import to_toml
 from beadworth.demo import LONG_ZONE, PLA, STOCK
-from beadworth.errors import InputError, RecordError
-from beadworth.records import to_toml
 from beadworth.trial import Reading, write_readings_csv
 
 SECTION = np.pi / 4 * 1.75**2

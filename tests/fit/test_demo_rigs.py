@@ -1,11 +1,11 @@
 """The demo's rigs are whole enough to show a fit check, and a bring-up is kept with one."""
 
 from beadworth import demo
-from beadworth.bench import open_bench
-from beadworth.bench.bringup import kept
 from beadworth.demo.rigs import seed_bring_up
 from beadworth.fit import fit_check
 from beadworth.material.library import generic
+from beadworth.store import open_bench
+from beadworth.workflow.bringup import kept
 
 
 def test_every_check_of_the_demo_upgrade_has_an_answer_but_the_one_its_bring_up_gives():

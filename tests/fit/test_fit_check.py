@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from beadworth.errors import InputError, RecordError
+from beadworth.core.errors import InputError, RecordError
+from beadworth.core.records import from_toml, parse_toml
 from beadworth.fit import Check, fit_check
 from beadworth.material.library import generic
-from beadworth.records import from_toml, parse_toml
 from beadworth.rig import Known, Rig, upgrade
 from beadworth.rig.paths import known_paths
 
@@ -403,7 +403,8 @@ def test_a_rig_checked_against_itself_keeps_the_uncertainty_of_its_values():
 def test_a_fit_check_needs_no_compiler():
     """What takes a second to load must not be loaded for a check that takes milliseconds."""
     code = (
-        "import sys, tomllib; from beadworth.fit import fit_check; from beadworth.records import *;"
+        "import sys, tomllib; from beadworth.fit import fit_check; "
+        "from beadworth.core.records import *;"
         "from beadworth.rig import Rig; from beadworth.material.library import generic;"
         f"rig = from_toml(Rig, open({str(EXAMPLES / 'rig-heron-stock.toml')!r}).read(), 'r');"
         f"up = parse_toml(open({str(EXAMPLES / 'upgrade-long-zone.toml')!r}).read(), 'u');"

@@ -2,10 +2,10 @@
 
 import pytest
 
+from beadworth.core.quantity import filament_mass_g
 from beadworth.fit import fit_check
 from beadworth.material.library import generic
 from beadworth.melt import predict
-from beadworth.quantity import filament_mass_g
 from beadworth.rig import Axes, Axis, Extruder, HotEnd, Motor, Rig
 from beadworth.rig.drivetrain import steps_per_mm
 from beadworth.rig.heater import heater_current_a, heater_ohm

@@ -1,6 +1,1 @@
 """Lets the tests of this folder import the plain reader beside them."""
-
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent))

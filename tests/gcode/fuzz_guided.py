@@ -26,12 +26,11 @@ from pathlib import Path
 from types import FunctionType
 
 import atheris
-import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parent))
-
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
 import gcode_compare
 import gcode_reference
+import numpy as np
 
 from beadworth.gcode import _kernel, chunk, problems, reader, source, totals, unknown
 
@@ -69,7 +68,7 @@ def interpreted_scan():
     """
     import numba.extending
 
-    from beadworth import compiled
+    from beadworth.core import compiled
 
     def untouched(**_options):
         return lambda function: function

@@ -15,8 +15,8 @@ from gcode_compare import columns, scan
 from gcode_reference import Reference
 
 from beadworth import gcode
-from beadworth.errors import GcodeError
-from beadworth.gcode import _layout as at
+from beadworth.core.errors import GcodeError
+from beadworth.gcode import _columns as at
 from beadworth.gcode.problems import KIND_NAMES, KINDS
 from beadworth.rig import Rig
 from beadworth.rig.record import Extruder, Motion

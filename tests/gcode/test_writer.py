@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from beadworth.errors import LimitError
+from beadworth.core.errors import LimitError
 from beadworth.gcode.limits import Limits
 from beadworth.gcode.writer import LINE_LENGTH, WORDS, Writer, comment_lines, plain
 from beadworth.material import Material

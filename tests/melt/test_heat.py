@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from beadworth.errors import InputError
+from beadworth.core.errors import InputError
 from beadworth.material import Material
 from beadworth.melt.heat import Properties, march, properties_of, velocity_share
 

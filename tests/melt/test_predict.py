@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from beadworth.errors import InputError
+from beadworth.core.errors import InputError
 from beadworth.material import Rheology
 from beadworth.material.library import GENERIC, generic
 from beadworth.melt import MeasuredCeiling, Scales, calibrate, predict, state_at

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from beadworth.errors import InputError
+from beadworth.core.errors import InputError
 from beadworth.material.library import GENERIC
 from beadworth.melt import predict, state_at
 from beadworth.melt.melt_flow import against_material, melt_flow_estimate

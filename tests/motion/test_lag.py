@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from beadworth.errors import InputError
+from beadworth.core.errors import InputError
 from beadworth.motion import Limits, MoveTable, flow_lag, plan
 from beadworth.motion._kernel_lag import lag_segment
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from beadworth.errors import LimitError
+from beadworth.core.errors import LimitError
 from beadworth.motion import LIMIT_NAMES, Limits
 from beadworth.motion.limits import DEFAULT_DEVIATION_MM
 from beadworth.rig import Rig

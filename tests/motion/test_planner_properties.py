@@ -6,9 +6,17 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from beadworth.errors import InputError
+from beadworth.core.errors import InputError
 from beadworth.gcode import Arcs
-from beadworth.motion import Cause, Limits, MoveTable, Planner, Timing, lost_time_s, plan
+from beadworth.motion import (
+    Cause,
+    Limits,
+    MoveTable,
+    Planner,
+    Timing,
+    lost_time_s,
+    plan,
+)
 
 
 def cut(moves, limits, edges, own_rows=False):

@@ -1,11 +1,6 @@
 """One fit for all replay tests."""
 
-import sys
-from pathlib import Path
-
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))  # replay_support
 
 
 @pytest.fixture(scope="session")

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from replay_support import RIG, make_fit
 
+from beadworth.core.quantity import filament_section_mm2
 from beadworth.gcode import read
 from beadworth.motion import Cause, Limits, lost_time_s
-from beadworth.quantity import filament_section_mm2
-from beadworth.replay import _layout as at
+from beadworth.replay import _columns as at
 from beadworth.replay import replay
 from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.pressure import flow_out

@@ -3,17 +3,13 @@
 import io
 import json
 import math
-import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "gcode"))
 from gcode_programs import damaged, program
 from replay_support import RIG, make_fit
 
-from beadworth.errors import GcodeError, LimitError
+from beadworth.core.errors import GcodeError, LimitError
 from beadworth.replay import check_copy, replay, retime
 from beadworth.replay.layer_map import segments, sheet_of_layer, sheets
 

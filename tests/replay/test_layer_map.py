@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from replay_support import RIG, straight
 
-from beadworth.errors import NotFoundError
+from beadworth.core.errors import NotFoundError
 from beadworth.replay import replay
 from beadworth.replay.layer_map import (
     COLUMNS,

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from replay_support import RIG, SECTION_MM2, straight
 
-from beadworth.errors import GcodeError, NotFoundError
+from beadworth.core.errors import GcodeError, NotFoundError
 from beadworth.gcode import summary
 from beadworth.material.library import GENERIC
 from beadworth.replay import replay

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from replay_support import RIG, SECTION_MM2, make_fit, straight
 
-from beadworth.errors import GcodeError, LimitError
+from beadworth.core.errors import GcodeError, LimitError
 from beadworth.gcode import read
 from beadworth.replay import check_copy, replay, retime
 

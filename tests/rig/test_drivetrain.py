@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from beadworth.errors import RigValueError
+from beadworth.core.errors import RigValueError
 from beadworth.rig import Axis, Motor
 from beadworth.rig.drivetrain import (
     Train,

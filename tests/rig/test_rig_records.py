@@ -6,9 +6,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from beadworth.errors import RecordError
-from beadworth.records import from_mapping, from_toml, to_mapping, to_toml
-from beadworth.rig import Axes, Axis, Extruder, HotEnd, Known, Motor, Rig, Sensor, changed, upgrade
+from beadworth.core.errors import RecordError
+from beadworth.core.records import from_mapping, from_toml, to_mapping, to_toml
+from beadworth.rig import (
+    Axes,
+    Axis,
+    Extruder,
+    HotEnd,
+    Known,
+    Motor,
+    Rig,
+    Sensor,
+    changed,
+    upgrade,
+)
 from beadworth.rig.paths import descriptions, known_paths, look_up, replaced
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from beadworth.records import from_toml, parse_toml, to_mapping
+from beadworth.core.records import from_toml, parse_toml, to_mapping
 from beadworth.rig import Rig, upgrade
 from beadworth.rig.paths import walk
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from beadworth.errors import RigValueError
+from beadworth.core.errors import RigValueError
 from beadworth.rig import Sensor
 from beadworth.rig.sensors import (
     beta_c,

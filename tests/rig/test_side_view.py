@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from beadworth.dossier.theme import COLOURS
-from beadworth.records import from_toml
+from beadworth.core.records import from_toml
+from beadworth.report.theme import COLOURS
 from beadworth.rig import BuildVolume, HotEnd, Rig, Room, Toolhead
-from beadworth.rig.side_view import HEIGHT, WIDTH, side_view
+from beadworth.rig.drawing import HEIGHT, WIDTH, side_view
 
 HERON = from_toml(
     Rig,

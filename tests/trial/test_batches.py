@@ -4,8 +4,8 @@ import pytest
 
 from beadworth.demo import LONG_ZONE, PLA, STOCK
 from beadworth.trial import TrialSpec, plan
-from beadworth.trial.batches import batches_of
-from beadworth.trial.layout import cells_per_plate
+from beadworth.trial.programs.batches import batches_of
+from beadworth.trial.programs.layout import cells_per_plate
 
 RIGS = {STOCK.name: STOCK, LONG_ZONE.name: LONG_ZONE}
 

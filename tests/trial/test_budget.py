@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import integrate
 
-from beadworth.errors import InputError
+from beadworth.core.errors import InputError
 from beadworth.trial import Balance, Spool
-from beadworth.trial.budget import (
+from beadworth.trial.planning.budget import (
     averaging,
     combine,
     coverage_factor,

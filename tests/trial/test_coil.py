@@ -3,7 +3,7 @@
 import pytest
 
 from beadworth.rig import AxisLimits, HotEnd, Motion, Rig
-from beadworth.trial.coil import coil, path_acceleration_mm_s2, path_speed_mm_s
+from beadworth.trial.programs.coil import coil, path_acceleration_mm_s2, path_speed_mm_s
 
 
 def test_coil_holds_the_volume_of_the_filament():

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from beadworth.errors import LimitError
+from beadworth.core.errors import LimitError
 from beadworth.rig import AxisLimits, BuildVolume, HotEnd, Motion, Rig, Toolhead
-from beadworth.trial import layout
-from beadworth.trial.coil import ASSUMED_ACCELERATION_MM_S2
+from beadworth.trial.programs import layout
+from beadworth.trial.programs.coil import ASSUMED_ACCELERATION_MM_S2
 
 
 def rig(x=220.0, y=220.0, z=240.0, nozzle=0.4, **more):

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.trial import Balance, Reading, Spool
-from beadworth.trial.loss import coupon_losses, delivered_g_per_mm, delivery_factor
+from beadworth.trial.readings.loss import coupon_losses, delivered_g_per_mm, delivery_factor
 
 PLA = Material(name="PLA", density_g_cm3=1.24, min_temperature_c=190.0, max_temperature_c=240.0)
 HERON = Rig(name="Heron")

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import least_squares
 
-from beadworth.errors import LimitError, RecordError
+from beadworth.core.errors import LimitError, RecordError
 from beadworth.material import Material
 from beadworth.rig import BuildVolume, Extruder, HotEnd, Rig
 from beadworth.trial import (
@@ -26,17 +26,17 @@ from beadworth.trial import (
     plan_from_json,
     plan_to_json,
 )
-from beadworth.trial.layout import cells_per_plate
-from beadworth.trial.power import (
+from beadworth.trial.planning.power import (
     SHARPNESS,
     SHARPNESS_U,
     log_ceiling,
     log_delivered,
     smallest_difference,
 )
-from beadworth.trial.program import programs
-from beadworth.trial.sizing import best_size, lengths_that_can_be, sizes
-from beadworth.trial.timing import hands_s, run_s, time_told
+from beadworth.trial.planning.sizing import best_size, lengths_that_can_be, sizes
+from beadworth.trial.planning.timing import hands_s, run_s, time_told
+from beadworth.trial.programs.layout import cells_per_plate
+from beadworth.trial.programs.program import coupon_programs
 
 PLA = Material(name="PLA", density_g_cm3=1.24, min_temperature_c=190.0, max_temperature_c=260.0,
                bed_c=55.0)  # fmt: skip
@@ -234,7 +234,7 @@ def test_closed_form_time_of_a_size_is_that_of_its_run_sheet(given_spec):
 @pytest.mark.parametrize("collect", ["plate", "catch"])
 def test_time_agrees_with_what_the_programs_say_of_themselves(collect):
     made = plan(spec(collect=collect), RIGS, PLA)
-    written = programs(made, RIGS, PLA)
+    written = coupon_programs(made, RIGS, PLA)
     hands = hands_s(made.coupons)
     assert hands == 60 * len(made.coupons) + 300 * len(written)
     ours = run_s(made.coupons, RIGS, PLA, catch=collect == "catch") - hands
@@ -454,4 +454,4 @@ def test_an_amended_sheet_still_becomes_programs():
     made = plan(spec(), RIGS, PLA)
     added = add_to_plan(made, made.coupons, [("Heron", 220.0, 13.0)] * 4, RIGS, PLA)
     whole = dataclasses.replace(made, coupons=(*made.coupons, *added))
-    assert len(programs(whole, RIGS, PLA)) == max(c.plate for c in added)
+    assert len(coupon_programs(whole, RIGS, PLA)) == max(c.plate for c in added)

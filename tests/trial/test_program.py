@@ -13,11 +13,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from beadworth.errors import LimitError, NotFoundError
+from beadworth.core.errors import LimitError, NotFoundError
 from beadworth.material import Material
-from beadworth.rig import AxisLimits, BuildVolume, Extruder, HotEnd, Motion, Rig, Toolhead
-from beadworth.trial.layout import cells_per_plate
-from beadworth.trial.program import program_summary, programs
+from beadworth.rig import (
+    AxisLimits,
+    BuildVolume,
+    Extruder,
+    HotEnd,
+    Motion,
+    Rig,
+    Toolhead,
+)
+from beadworth.trial.programs.layout import cells_per_plate
+from beadworth.trial.programs.program import coupon_programs, program_summary
 from beadworth.trial.record import Budget, Coupon, Plan, TrialSpec
 
 GOLDEN = Path(__file__).parent / "golden" / "coupon_program_header.txt"
@@ -281,7 +289,7 @@ def check_coils(run, program, rig):
 
 
 def check_all(plan, rigs, material=MATERIAL, collect=None):
-    made = programs(plan, {r.name: r for r in rigs}, material, collect=collect)
+    made = coupon_programs(plan, {r.name: r for r in rigs}, material, collect=collect)
     assert len({p.name for p in made}) == len(made)
     assert sorted(c.order for p in made for c in p.coupons) == [c.order for c in plan.coupons]
     for program in made:
@@ -379,7 +387,7 @@ def test_a_fall_in_temperature_gets_time_to_cool():
 
 def refused(plan, rigs, **more):
     with pytest.raises(LimitError) as caught:
-        programs(plan, {r.name: r for r in rigs}, MATERIAL, **more)
+        coupon_programs(plan, {r.name: r for r in rigs}, MATERIAL, **more)
     return str(caught.value), caught.value.problems
 
 
@@ -406,7 +414,7 @@ def test_an_unrecorded_liner_is_refused_above_240_only():
     rig = make_rig(hot_end=HotEnd(temperature_limit_c=280))
     text, _ = refused(make_plan([rig], [241], [4, 8], 200, cells=9), [rig])
     assert "it is not recorded whether a PTFE liner" in text
-    assert programs(make_plan([rig], [240], [4, 8], 200, cells=9), {rig.name: rig}, MATERIAL)
+    assert coupon_programs(make_plan([rig], [240], [4, 8], 200, cells=9), {rig.name: rig}, MATERIAL)
 
 
 def test_unknown_volume_and_temperature_limit_name_their_fields():
@@ -443,7 +451,7 @@ def test_a_corner_rule_that_brakes_the_circle_is_refused():
 def test_a_rig_that_was_not_given_is_named():
     rig = make_rig()
     with pytest.raises(NotFoundError, match="'rig A'"):
-        programs(make_plan([rig], [210], [4, 8], 200, cells=9), {}, MATERIAL)
+        coupon_programs(make_plan([rig], [210], [4, 8], 200, cells=9), {}, MATERIAL)
 
 
 # --- what a person reads ---------------------------------------------------------------------
@@ -452,7 +460,7 @@ def test_a_rig_that_was_not_given_is_named():
 def small_program():
     rig = make_rig("Workshop rig, stock hot end")
     plan = make_plan([rig], [210, 220], [4, 12], 600, cells=9)
-    (program,) = programs(plan, {rig.name: rig}, MATERIAL)
+    (program,) = coupon_programs(plan, {rig.name: rig}, MATERIAL)
     return program
 
 

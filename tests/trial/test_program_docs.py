@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from beadworth.gcode.writer import WORDS
-from beadworth.trial.program_header import CAUTIONS
+from beadworth.trial.programs.header import CAUTIONS
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "explanation" / "coupon-program.md"

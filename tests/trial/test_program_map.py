@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from beadworth.rig import BuildVolume, HotEnd, Rig
-from beadworth.trial.layout import plate_layout
-from beadworth.trial.position_map import map_png, position_map
-from beadworth.trial.program import Place
+from beadworth.trial.programs.layout import plate_layout
+from beadworth.trial.programs.position_map import map_png, position_map
+from beadworth.trial.programs.program import Place
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -9,7 +9,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from trial_tables import HEAD, RECORDS, outcome, refused, row, table, the_plan
 
-from beadworth.errors import ReadingsError
+from beadworth.core.errors import ReadingsError
 from beadworth.trial import (
     Reading,
     check_mass,
@@ -19,7 +19,7 @@ from beadworth.trial import (
     read_readings_csv,
     write_readings_csv,
 )
-from beadworth.trial.readings import COLUMNS, REQUIRED
+from beadworth.trial.readings.table import COLUMNS, REQUIRED
 
 # --- what is taken ---------------------------------------------------------------------------
 

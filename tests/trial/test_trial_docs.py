@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from trial_tables import HEAD, refused, row, table, the_plan
 
-from beadworth.errors import ReadingsError
+from beadworth.core.errors import ReadingsError
 from beadworth.trial import Balance, Spool, TrialSpec, decode
-from beadworth.trial.readings import COLUMNS, REQUIRED
-from beadworth.trial.sizing import LENGTHS_MM, REFERENCES, REPLICATES
+from beadworth.trial.planning.sizing import LENGTHS_MM, REFERENCES, REPLICATES
+from beadworth.trial.readings.table import COLUMNS, REQUIRED
 
 ROOT = Path(__file__).parents[2]
 READINGS = (ROOT / "docs" / "reference" / "readings.md").read_text(encoding="utf-8")

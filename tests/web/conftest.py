@@ -61,7 +61,7 @@ SPEC = {
 
 @pytest.fixture
 def bench(tmp_path):
-    from beadworth.bench import open_bench
+    from beadworth.store import open_bench
 
     with open_bench(tmp_path / "test.bench") as store:
         yield store

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from beadworth.bringup.heater_model import simulate
-from beadworth.records import from_toml
+from beadworth.core.records import from_toml
 from beadworth.rig import Rig
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"

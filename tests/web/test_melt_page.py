@@ -11,14 +11,14 @@ import pytest
 from typer.testing import CliRunner
 
 from beadworth import demo
-from beadworth.bench.assemble import trial_fit
-from beadworth.bench.taught import lesson
-from beadworth.capacity.calibration import measured_ceilings
+from beadworth.capacity.reading.calibration import measured_ceilings
 from beadworth.cli import app as command
+from beadworth.core.records import from_toml, parse_toml, to_mapping, to_toml
 from beadworth.material.library import GENERIC, generic
 from beadworth.melt import calibrate, predict
-from beadworth.records import from_toml, parse_toml, to_mapping, to_toml
 from beadworth.rig import HotEnd, Rig, upgrade
+from beadworth.workflow.calibration import lesson
+from beadworth.workflow.trial import trial_fit
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
 STOCK = from_toml(Rig, (EXAMPLES / "rig-heron-stock.toml").read_text(), "stock")
@@ -37,7 +37,7 @@ def herons(bench, client):
 def demo_client(tmp_path_factory):
     from fastapi.testclient import TestClient
 
-    from beadworth.bench import open_bench
+    from beadworth.store import open_bench
     from beadworth.web import create_app
 
     path = tmp_path_factory.mktemp("melt") / "demo.bench"

@@ -11,11 +11,11 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from beadworth import demo
-from beadworth.bench import open_bench
-from beadworth.bench.packages import KIND, export_files, packages
+from beadworth.datapackage import unzip, zip_bytes
 from beadworth.demo.packages import seed_packages
-from beadworth.dossier.package import unzip, zip_bytes
+from beadworth.store import open_bench
 from beadworth.web import create_app
+from beadworth.workflow.packages import PACKAGE_KIND, export_files, imported_packages
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +61,7 @@ def test_a_zip_given_by_the_form_is_kept_and_shown(visitor, seeded, trial):
     assert "Creative Commons Attribution 4.0 International" in text
     assert "simulated" in text
     assert "17.8 mm³/s (17.3 to 18.3)" in text
-    assert len(packages(seeded)) == 5
+    assert len(imported_packages(seeded)) == 5
 
 
 def test_a_spoilt_zip_is_refused_with_every_reason_and_nothing_kept(visitor, seeded, trial):
@@ -76,7 +76,7 @@ def test_a_spoilt_zip_is_refused_with_every_reason_and_nothing_kept(visitor, see
     assert "its SHA-256 is not the one in the descriptor" in text
     assert "the file is missing." in text
     assert "<b>tern" not in text
-    assert len(seeded.notes(KIND)) == 4
+    assert len(seeded.notes(PACKAGE_KIND)) == 4
 
 
 @pytest.mark.parametrize("data", [b"", b"PK", b"not a zip at all"])
@@ -97,14 +97,14 @@ def test_the_list_shows_licences_and_the_table_its_sources(visitor):
 
 def test_a_package_of_a_later_release_is_told_of_and_no_more(visitor, seeded):
     later = {"datapackage.json": '{"trial_package": 2}'}
-    seeded.add_note(KIND, "f" * 64, {"source": "later", "files": later})
+    seeded.add_note(PACKAGE_KIND, "f" * 64, {"source": "later", "files": later})
     text = plain(visitor.get("/packages").text)
     assert "Package ffffffff cannot be read by this release" in text
     assert text.count("CC-BY-4.0") == 4
 
 
 def test_ones_own_rig_against_a_packages_rig(visitor, seeded, trial):
-    name = packages(seeded)[0].name
+    name = imported_packages(seeded)[0].name
     page = visitor.get(f"/packages/{name}")
     assert page.status_code == 200
     query = {"own": f"{trial}|{demo.LONG_ZONE.name}", "rig": "Plover, standard melt zone"}
@@ -121,7 +121,7 @@ def test_an_unknown_package_is_not_found(visitor):
 
 
 def test_a_package_is_handed_on_as_it_came(visitor, seeded):
-    first = packages(seeded)[0]
+    first = imported_packages(seeded)[0]
     got = visitor.get(f"/packages/{first.name}/file")
     assert got.headers["content-type"] == "application/zip"
     assert unzip(got.content, "a.zip") == export_files(seeded, first.name)

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from beadworth.web.answers import STATIC
+from beadworth.web.responses import STATIC
 
 CSS = (STATIC / "prints.css").read_text()
 LIGHT, DARK, PRINT = re.findall(r"--map-paper: (#\w{6});(.*?)\}", CSS, re.S)

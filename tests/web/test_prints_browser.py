@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import re
-import sys
 from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))  # print_parts
 from print_parts import plate, readings_csv
 
 from beadworth.rig import AxisLimits, Motion

@@ -7,25 +7,21 @@ import hashlib
 import html
 import json
 import re
-import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
+from print_parts import plate, readings_csv
 from typer.testing import CliRunner
 
-sys.path.insert(0, str(Path(__file__).parent))  # print_parts
-from print_parts import plate, readings_csv
-
-from beadworth.bench.assemble import trial_fit
-from beadworth.bench.prints import PrintShelf
 from beadworth.cli import app as command
-from beadworth.records import to_toml
+from beadworth.core.records import to_toml
 from beadworth.replay import replay
 from beadworth.replay.layer_map import COLUMNS
 from beadworth.rig import AxisLimits, Motion
+from beadworth.store.prints import PrintShelf
 from beadworth.trial import read_readings_csv
 from beadworth.web import guard, print_desk
+from beadworth.workflow.trial import trial_fit
 
 PLATE = plate()
 FAST = Motion(

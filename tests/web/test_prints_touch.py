@@ -7,12 +7,8 @@ Touches go in through the browser's own input pipeline (DevTools protocol), so t
 from __future__ import annotations
 
 import re
-import sys
-from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))  # print_parts
 from print_parts import plate, readings_csv
 
 from beadworth.trial import read_readings_csv

@@ -14,9 +14,9 @@ import pytest
 from fastapi.testclient import TestClient
 from PIL import Image
 
-from beadworth.bench import open_bench
+from beadworth.datapackage import Shown
 from beadworth.demo import seed
-from beadworth.dossier.package import Shown
+from beadworth.store import open_bench
 from beadworth.web import publishing
 from beadworth.web.app import create_app
 
@@ -108,7 +108,7 @@ def test_one_that_differs_takes_the_place_of_one_still_being_made(bench, trial, 
         (folder / "licence").write_text(shown.licence)
         made.append(shown.licence)
 
-    monkeypatch.setattr(publishing, "publish", publish)
+    monkeypatch.setattr(publishing, "publish_dossier", publish)
     publisher = publishing.Publisher()
     first = publisher.start(bench, trial, ["package"], Shown())
     assert publisher.start(bench, trial, ["package"], Shown()) is first

@@ -18,9 +18,9 @@ import pypdfium2
 import pytest
 from PIL import Image, PngImagePlugin
 
-from beadworth.bench import open_bench
-from beadworth.bench.prints import PrintShelf
 from beadworth.demo import seed
+from beadworth.store import open_bench
+from beadworth.store.prints import PrintShelf
 
 USER = "quillfeather"
 HOST = "nightjarhost"

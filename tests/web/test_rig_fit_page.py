@@ -10,9 +10,9 @@ import pytest
 from typer.testing import CliRunner
 
 from beadworth.cli import app as command
+from beadworth.core.records import from_toml, parse_toml, to_mapping, to_toml
 from beadworth.fit import fit_check
 from beadworth.material.library import generic
-from beadworth.records import from_toml, parse_toml, to_mapping, to_toml
 from beadworth.rig import Known, Rig, upgrade
 from beadworth.web.routes.rig_fit import bar_of
 

@@ -11,10 +11,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from beadworth.bench import open_bench
 from beadworth.bringup.heater_model import simulate
-from beadworth.records import from_toml
+from beadworth.core.records import from_toml
 from beadworth.rig import Rig
+from beadworth.store import open_bench
 
 pytestmark = pytest.mark.browser
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"

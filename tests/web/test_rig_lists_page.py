@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from beadworth.records import from_toml
+from beadworth.core.records import from_toml
 from beadworth.rig import Known, Rig
 from beadworth.web.forms import fields
 from beadworth.web.rig_lists import LISTS, known_groups, known_rows, list_groups
@@ -191,7 +191,7 @@ def test_words_and_counts_have_no_uncertainty():
 @pytest.mark.parametrize("address", ["/rig-lists", "/rig-known"])
 @pytest.mark.parametrize(("width", "mode"), [(1280, "light"), (360, "dark")])
 def test_the_forms_in_a_browser(visit, server, tmp_path, address, width, mode):
-    from beadworth.bench import open_bench
+    from beadworth.store import open_bench
 
     path = tmp_path / "rigs.bench"
     with open_bench(path) as bench:

@@ -7,12 +7,12 @@ import io
 import pytest
 from PIL import Image
 
-from beadworth.bench import open_bench
-from beadworth.bench.journal import journal
-from beadworth.bench.photos import photo
-from beadworth.bench.wear import wear_entries
 from beadworth.demo import LONG_ZONE, STOCK
 from beadworth.demo.wear import seed_wear
+from beadworth.store import open_bench
+from beadworth.store.photos import photo
+from beadworth.workflow.journal import journal_entries
+from beadworth.workflow.wear import wear_entries
 
 pytestmark = pytest.mark.browser
 RIG = LONG_ZONE.name
@@ -78,7 +78,7 @@ def test_a_page_with_a_photo_is_written_on_a_phone(visit, running):
     )
     assert size == [1200, 1600]
     with open_bench(running.path) as bench:
-        (kept,) = journal(bench, STOCK.name)
+        (kept,) = journal_entries(bench, STOCK.name)
         assert kept.record.lost_h == 0.5
         assert b"Invented" not in photo(bench, kept.record.photos[0].sha256).data
 

@@ -9,11 +9,11 @@ from datetime import date, timedelta
 import pytest
 from PIL import Image
 
-from beadworth.bench.journal import journal
-from beadworth.bench.photos import photo
-from beadworth.bench.prints import PrintShelf
-from beadworth.bench.wear import add_wear, wear_entries, wear_log
+from beadworth.store.photos import photo
+from beadworth.store.prints import PrintShelf
 from beadworth.web.guard import BODY_LIMIT_BYTES
+from beadworth.workflow.journal import journal_entries
+from beadworth.workflow.wear import add_wear, wear_entries, wear_log
 
 RIG = "Heron, short zone"
 URL = "/wear/Heron, short zone"
@@ -185,7 +185,7 @@ def test_a_page_is_written_with_photos_from_a_phone(client, stocked):
              "photo2": ("", b"", "application/octet-stream")}  # fmt: skip
     sent = client.post(JOURNAL, data=PAGE | {"alt1": "a bracket & a fan"}, files=files)
     assert sent.status_code == 303
-    (kept,) = journal(stocked, RIG)
+    (kept,) = journal_entries(stocked, RIG)
     digest = kept.record.photos[0].sha256
     text = client.get(JOURNAL).text
     assert 'alt="a bracket &amp; a fan"' in text
@@ -219,15 +219,15 @@ def test_a_page_refused_keeps_what_was_typed_and_nothing_else(client, stocked):
     assert "photo 1</b>: this is not a JPEG" in refused.text
     assert 'value="a fan"' in refused.text
     assert "2 mm too tall" in refused.text
-    assert journal(stocked, RIG) == []
+    assert journal_entries(stocked, RIG) == []
 
 
 def test_a_page_is_shown_corrected_and_let_not_count(client, stocked):
     files = {"photo1": ("a.jpg", picture(), "image/jpeg")}
     client.post(JOURNAL, data=PAGE | {"alt1": "a fan"}, files=files)
-    (kept,) = journal(stocked, RIG)
+    (kept,) = journal_entries(stocked, RIG)
     client.post(JOURNAL, data={"do": "show", "page": kept.id})
-    now = journal(stocked, RIG)[-1]
+    now = journal_entries(stocked, RIG)[-1]
     assert now.record.shown
     assert "Shown in dossiers" in client.get(JOURNAL).text
     page = client.get(JOURNAL, params={"correct": now.id}).text
@@ -235,7 +235,7 @@ def test_a_page_is_shown_corrected_and_let_not_count(client, stocked):
     assert digest in page
     client.post(JOURNAL, data=PAGE | {"title": "It cleared", "page": now.id, "keep": digest,
                                       "reason": "wrong title", "shown": "yes"})  # fmt: skip
-    last = journal(stocked, RIG)[-1]
+    last = journal_entries(stocked, RIG)[-1]
     assert (last.record.title, last.record.shown, len(last.record.photos)) == (
         "It cleared",
         True,
@@ -263,7 +263,7 @@ def test_the_journal_of_a_trial(client, stocked, spec):
     trial = stocked.trials()[0].id
     assert client.get(f"/journal/{trial}").status_code == 200
     client.post(f"/journal/{trial}", data=PAGE | {"stage": "trial"})
-    assert len(journal(stocked, trial)) == 1
+    assert len(journal_entries(stocked, trial)) == 1
     assert client.get("/journal/none").status_code == 404
 
 

@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from schemathesis import GenerationMode
 from schemathesis.specs.openapi.checks import positive_data_acceptance
 
-from beadworth.bench.assemble import make_plan
-from beadworth.records import from_mapping
+from beadworth.core.records import from_mapping
 from beadworth.trial import TrialSpec
 from beadworth.web import app as app_factory
 from beadworth.web import create_app
+from beadworth.workflow.trial import make_plan
 
 CSV = (
     "rig,material,temperature_c,flow_mm3_s,filament_mm,mass_g,reference\n"

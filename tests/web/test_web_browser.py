@@ -8,7 +8,7 @@ import httpx2 as httpx
 import pytest
 
 from beadworth import demo
-from beadworth.bench import open_bench
+from beadworth.store import open_bench
 
 pytestmark = pytest.mark.browser
 

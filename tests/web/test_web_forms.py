@@ -7,11 +7,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import Field as PydanticField
 
-from beadworth.errors import RecordError
-from beadworth.listed import decimal, numbers
+from beadworth.core.errors import RecordError
+from beadworth.core.records import Record, from_mapping, to_mapping
 from beadworth.material import Material
-from beadworth.records import Record, from_mapping, to_mapping
 from beadworth.rig import Rig
+from beadworth.text.parse import decimal, numbers
 from beadworth.trial import TrialSpec
 from beadworth.web.fields_records import MATERIAL, RIG
 from beadworth.web.fields_trial import trial_groups

@@ -12,8 +12,8 @@ import httpx2 as httpx
 import numpy as np
 import pytest
 
-from beadworth.bench import open_bench
-from beadworth.quantity import filament_mass_g
+from beadworth.core.quantity import filament_mass_g
+from beadworth.store import open_bench
 
 pytestmark = pytest.mark.browser
 WIDTHS = {"desktop": (1280, 900), "phone": (360, 740)}

@@ -7,10 +7,10 @@ import time
 
 import httpx2 as httpx
 
-from beadworth.bench import open_bench
-from beadworth.bench.assemble import make_plan
-from beadworth.records import from_mapping
+from beadworth.core.records import from_mapping
+from beadworth.store import open_bench
 from beadworth.trial import TrialSpec
+from beadworth.workflow.trial import make_plan
 
 ENTRIES = 200
 

@@ -6,8 +6,8 @@ import re
 
 import pytest
 
+from beadworth.core.records import to_mapping, to_toml
 from beadworth.material.library import GENERIC
-from beadworth.records import to_mapping, to_toml
 from beadworth.web.forms import typed_from
 from beadworth.web.routes import materials, rigs
 

@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from beadworth import demo
-from beadworth.bench.assemble import make_plan
-from beadworth.records import from_mapping
+from beadworth.core.records import from_mapping
 from beadworth.trial import TrialSpec, read_readings_csv
-from beadworth.web.answers import environment
+from beadworth.web.responses import environment
+from beadworth.workflow.trial import make_plan
 
 HTMX = {"HX-Request": "true"}
 TYPED = {
@@ -45,7 +45,7 @@ def trial(stocked, spec):
 @pytest.fixture(scope="module")
 def finished_bench(tmp_path_factory):
     """The demo's finished trial, read only."""
-    from beadworth.bench import open_bench
+    from beadworth.store import open_bench
 
     with open_bench(tmp_path_factory.mktemp("demo") / "demo.bench") as bench:
         demo.seed(bench)

@@ -8,9 +8,9 @@ from urllib.parse import quote
 import pytest
 
 from beadworth import demo
-from beadworth.bench import open_bench
-from beadworth.bench.worth import kept_case
 from beadworth.demo.worth import HOT_END, RAILS
+from beadworth.store import open_bench
+from beadworth.workflow.worth import kept_case
 
 pytestmark = pytest.mark.browser
 

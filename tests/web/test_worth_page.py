@@ -9,8 +9,8 @@ from urllib.parse import quote
 import numpy as np
 import pytest
 
-from beadworth.bench.worth import kept_case, kept_cases
 from beadworth.trial import Reading
+from beadworth.workflow.worth import kept_case, kept_cases
 
 SECTION = np.pi / 4 * 1.75**2
 SHORT, LONG, PLA = "Heron, short zone", "Heron, long zone", "PLA, test grey"
@@ -181,7 +181,7 @@ def test_an_option_is_added_and_taken_away(kept, client):
 def test_the_case_as_text_is_changed_without_replaying(kept, client):
     page = client.get("/worth/edit?name=zones")
     text = kept_case(kept["bench"], "zones").case
-    from beadworth.records import to_toml
+    from beadworth.core.records import to_toml
 
     toml = to_toml(text)
     assert "per_year" in page.text

@@ -1,6 +1,1 @@
 """Support for the worth tests."""
-
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent))  # worth_support

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from ask_support import FITS, RIGS
 
-from beadworth.errors import BeadworthError, InputError, NotFoundError, Problem
+from beadworth.core.errors import BeadworthError, InputError, NotFoundError, Problem
 from beadworth.worth.case import case_from_mapping
-from beadworth.worth.kept import from_plain, reused, to_plain
 from beadworth.worth.replayed import REPLAYS, Sources, ask
+from beadworth.worth.stored import from_plain, reused, to_plain
 
 SECTION = np.pi / 4 * 1.75**2
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from worth_support import CASE, asked
 
 from beadworth.capacity import Difference
-from beadworth.capacity.comparison import Span
+from beadworth.capacity.reading.comparison import Span
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.estimate import Estimate
 from beadworth.worth.model import WEEKS_PER_YEAR

@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from worth_support import CASE
 
-from beadworth.errors import BeadworthError, RecordError
-from beadworth.records import to_mapping
+from beadworth.core.errors import BeadworthError, RecordError
+from beadworth.core.records import to_mapping
 from beadworth.worth.case import WorthCase, case_from_mapping, case_from_toml
 
 
@@ -98,7 +98,7 @@ def test_names_that_lead_nowhere():
 
 
 def test_a_case_survives_its_own_toml():
-    from beadworth.records import to_toml
+    from beadworth.core.records import to_toml
 
     case = case_from_mapping(CASE, "case")
     assert case_from_toml(to_toml(case), "again") == case

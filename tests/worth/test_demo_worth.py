@@ -2,11 +2,11 @@
 
 import pytest
 
-from beadworth.bench import open_bench
-from beadworth.bench.worth import gather_worth, kept_case, kept_cases
 from beadworth.demo import seed
 from beadworth.demo.worth import HOT_END, RAILS, demo_prints
 from beadworth.replay import replay
+from beadworth.store import open_bench
+from beadworth.workflow.worth import gather_worth, kept_case, kept_cases
 from beadworth.worth.answer import work_out
 
 

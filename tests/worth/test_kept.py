@@ -7,7 +7,7 @@ import pytest
 
 from beadworth.worth.answer import work_out
 from beadworth.worth.case import case_from_mapping
-from beadworth.worth.kept import from_plain, to_plain
+from beadworth.worth.stored import from_plain, to_plain
 
 KEPT = json.loads((Path(__file__).parent / "data" / "kept-case-0.1.0.json").read_text("utf-8"))
 

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from beadworth.errors import InputError
+from beadworth.core.errors import InputError
 from beadworth.worth.estimate import Money
 from beadworth.worth.options import (
     COST,

@@ -8,7 +8,7 @@ from scipy.special import ndtri
 
 from beadworth import capacity
 from beadworth.capacity import Ceiling
-from beadworth.errors import FitError
+from beadworth.core.errors import FitError
 from beadworth.rig import AxisLimits, Extruder, Motion, Rig
 from beadworth.trial import Reading
 from beadworth.worth.times import times_on

@@ -8,7 +8,7 @@ from pathlib import Path
 import jsonschema
 from worth_support import asked
 
-from beadworth.records import parse_toml, to_mapping
+from beadworth.core.records import parse_toml, to_mapping
 from beadworth.worth.answer import work_out
 from beadworth.worth.case import case_from_toml
 

@@ -7,7 +7,7 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from worth_support import asked
 
-from beadworth.errors import BeadworthError
+from beadworth.core.errors import BeadworthError
 from beadworth.worth.answer import work_out
 from beadworth.worth.buys import what_it_buys
 

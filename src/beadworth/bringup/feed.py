@@ -7,9 +7,8 @@ from collections.abc import Sequence
 
 from beadworth.bringup.moves import coverage_95, effective_dof
 from beadworth.bringup.result import FeedAgreement, FeedResult
-from beadworth.errors import FitError, InputError, Problem
-from beadworth.legible import percent, signed_percent
-from beadworth.quantity import filament_mass_g
+from beadworth.core import FitError, InputError, Problem, filament_mass_g
+from beadworth.text import percent, signed_percent
 
 
 def feed_by_marks(
@@ -48,7 +47,7 @@ def feed_by_mass(
 ) -> FeedResult:
     """Delivered ÷ commanded from weighed extrudate.
 
-    The mass of the commanded length (:func:`~beadworth.quantity.filament_mass_g`) is what it
+    The mass of the commanded length (:func:`~beadworth.core.quantity.filament_mass_g`) is what it
     is held against, so the uncertainties of diameter (twice, it is squared) and density shift
     all readings alike and stay whatever their number.
     """

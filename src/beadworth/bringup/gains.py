@@ -14,7 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from beadworth.bringup.result import Gains, HeaterResult
-from beadworth.errors import InputError, Problem
+from beadworth.core import InputError, Problem
 
 
 def ziegler_nichols(rate_k_s: float, dead_time_s: float, *, derivative: bool = True) -> Gains:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.errors import Problem, ReadingsError
+from beadworth.core import Problem, ReadingsError
 
 Array = NDArray[np.float64]
 

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from beadworth.bringup.heater_log import HeaterLog
 from beadworth.bringup.line import fit_line
 from beadworth.bringup.result import HeaterResult, HeatUpResult, LossResult
-from beadworth.errors import FitError, Problem
-from beadworth.legible import percent
-from beadworth.rig.heater import SPECIFIC_HEAT_J_GK, SPECIFIC_HEAT_U, Metal
+from beadworth.core import FitError, Problem
+from beadworth.rig import SPECIFIC_HEAT_J_GK, SPECIFIC_HEAT_U, Metal
+from beadworth.text import percent
 
 Array = NDArray[np.float64]
 Verdict = Literal["fits", "look closer", "does not fit"]

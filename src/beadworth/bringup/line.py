@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from beadworth.errors import FitError, Problem
+from beadworth.core import FitError, Problem
 
 
 @dataclass(frozen=True)

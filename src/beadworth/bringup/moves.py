@@ -8,8 +8,8 @@ from typing import Literal
 
 from beadworth.bringup.line import fit_line
 from beadworth.bringup.result import AxisResult, SquareResult
-from beadworth.errors import InputError, Problem
-from beadworth.legible import percent, signed, signed_percent
+from beadworth.core import InputError, Problem
+from beadworth.text import percent, signed, signed_percent
 
 
 def coverage_95(dof: float) -> float:

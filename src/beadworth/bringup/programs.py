@@ -9,11 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal
 
-from beadworth.errors import LimitError, Problem
-from beadworth.gcode.limits import SAFE_SPEED_MM_S, SAFE_Z_SPEED_MM_S, Limits
-from beadworth.gcode.writer import Writer
+from beadworth.core import LimitError, Problem, bead_section_mm2, filament_section_mm2
+from beadworth.gcode import SAFE_SPEED_MM_S, SAFE_Z_SPEED_MM_S, Limits, Writer
 from beadworth.material import Material
-from beadworth.quantity import bead_section_mm2, filament_section_mm2
 from beadworth.rig import Rig
 
 Axis = Literal["x", "y", "z"]

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from beadworth.records import Record, to_mapping
+from beadworth.core import Record, to_mapping
 from beadworth.rig import Rig, upgrade
 
 

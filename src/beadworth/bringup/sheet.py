@@ -11,11 +11,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from html import escape
 
+from beadworth.bringup.describe import Finding, told_result
 from beadworth.bringup.programs import HOT_CAUTIONS, move_lengths
 from beadworth.bringup.result import BringUpResult
-from beadworth.bringup.told import Finding, told_result
-from beadworth.rig import Rig
-from beadworth.rig.drivetrain import ratio_of, steps_per_mm, travel_per_turn_mm
+from beadworth.rig import Rig, ratio_of, steps_per_mm, travel_per_turn_mm
 
 
 @dataclass(frozen=True)

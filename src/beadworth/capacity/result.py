@@ -174,7 +174,7 @@ class Fit:
         NotFoundError
             No such group, or several.
         """
-        from beadworth.capacity.answers import find_group
+        from beadworth.capacity.reading.interpolate import find_group
 
         return find_group(self, rig, material)
 
@@ -186,13 +186,13 @@ class Fit:
         loss: float | None = None,
     ) -> Ceiling:
         """The ceiling at any temperature and loss (see :func:`~.answers.ceiling_at`)."""
-        from beadworth.capacity.answers import ceiling_at
+        from beadworth.capacity.reading.interpolate import ceiling_at
 
         return ceiling_at(self, self.group(rig, material), temperature_c, loss)
 
     def curve(self, rig: str | None, material: str | None, temperature_c: float) -> Curve:
         """The loss curve at any temperature (see :func:`~.answers.curve_at`)."""
-        from beadworth.capacity.answers import curve_at
+        from beadworth.capacity.reading.interpolate import curve_at
 
         return curve_at(self, self.group(rig, material), temperature_c)
 
@@ -200,13 +200,13 @@ class Fit:
         self, rig: str | None, material: str | None, temperature_c: float, flow_mm3_s: float | Array
     ) -> tuple[Array, Array, Array]:
         """Predicted loss with its band: (loss, low, high), each shaped like the flow."""
-        from beadworth.capacity.answers import loss_at
+        from beadworth.capacity.reading.interpolate import loss_at
 
         return loss_at(self, self.group(rig, material), temperature_c, flow_mm3_s)
 
     def to_json(self) -> dict[str, Any]:
         """Plain data for ``json.dumps``: ceilings, delivery, law, fit."""
-        from beadworth.capacity.serial import fit_to_json
+        from beadworth.capacity.fitting.codec import fit_to_json
 
         return fit_to_json(self)
 
@@ -219,6 +219,6 @@ class Fit:
         FitError
             Data that is not a saved fit, with the field that is missing or wrong.
         """
-        from beadworth.capacity.serial import fit_from_json
+        from beadworth.capacity.fitting.codec import fit_from_json
 
         return fit_from_json(data)

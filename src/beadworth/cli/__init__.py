@@ -29,7 +29,7 @@ from beadworth.cli import (
     worth,
 )
 from beadworth.cli.output import report_error
-from beadworth.errors import BeadworthError
+from beadworth.core import BeadworthError
 
 app = typer.Typer(
     name="beadworth",

@@ -22,7 +22,7 @@ def serve(
 
     It listens on this machine only (127.0.0.1): the bench has no passwords.
     """
-    from beadworth.bench import open_bench
+    from beadworth.store import open_bench
     from beadworth.web import serve as serve_web
 
     with open_bench(bench) as store:
@@ -38,7 +38,7 @@ def backup(
     """Copy the whole bench to a file, checked after writing; safe while it is in use."""
     from dataclasses import asdict
 
-    from beadworth.bench import open_bench
+    from beadworth.store import open_bench
 
     with open_bench(bench) as store:
         report = store.backup(to)
@@ -58,7 +58,7 @@ def restore(
     json: JsonOption = False,
 ) -> None:
     """Put a backup in the bench's place, after checking it; nothing is thrown away."""
-    from beadworth.bench import default_bench_path, restore_bench
+    from beadworth.store import default_bench_path, restore_bench
 
     report = restore_bench(backup_file, bench, replace=replace)
     where = bench or default_bench_path()
@@ -71,7 +71,7 @@ def restore(
 @app.command("check")
 def check(bench: BenchOption = None, json: JsonOption = False) -> None:
     """Look for damage: the file, the digests of plans, readings without coupons."""
-    from beadworth.bench import open_bench
+    from beadworth.store import open_bench
 
     with open_bench(bench) as store:
         report = store.check()

@@ -16,7 +16,7 @@ from beadworth.cli.output import (
     progress,
     read_bytes,
 )
-from beadworth.legible import percent
+from beadworth.text import percent
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Fit
@@ -40,8 +40,8 @@ def fit_of(source: str, loss: float | None, bench: str | None) -> Fit:
 
         readings = read_readings_csv(decode(read_bytes(Path(source)), source), source)
         return capacity.fit(readings, loss=0.02 if loss is None else loss)
-    from beadworth.bench import open_bench
-    from beadworth.bench.assemble import trial_fit
+    from beadworth.store import open_bench
+    from beadworth.workflow import trial_fit
 
     with open_bench(bench) as store:
         return trial_fit(store, source, loss)
@@ -81,7 +81,7 @@ def fit(
 
 
 def _print_ceilings(ceilings: list[Ceiling]) -> None:
-    from beadworth.dossier.sentences import ceiling_words
+    from beadworth.report import ceiling_words
 
     print_table(
         f"Ceilings at {percent(ceilings[0].loss, 1)} loss (95 %)",
@@ -146,8 +146,8 @@ def compare(
             second = candidate or (others[0] if others else first)
             found = capacity.compare(result, first, second, **asked)
         else:
-            from beadworth.bench import open_bench
-            from beadworth.bench.assemble import trial_comparison
+            from beadworth.store import open_bench
+            from beadworth.workflow import trial_comparison
 
             with open_bench(bench) as store:
                 found = trial_comparison(store, source, baseline, candidate, loss, **asked)
@@ -198,7 +198,7 @@ def speeds(
     """Turn ceilings into the speeds people type in, by line width and layer height."""
     from dataclasses import asdict
 
-    from beadworth.capacity.speeds import LAYERS_MM, WIDTHS_MM
+    from beadworth.capacity import LAYERS_MM, WIDTHS_MM
 
     asked: dict[str, Any] = {
         "reserve": reserve,
@@ -211,8 +211,8 @@ def speeds(
 
             sheet = capacity.speeds(fit_of(source, loss, bench), **asked)
         else:
-            from beadworth.bench import open_bench
-            from beadworth.bench.assemble import trial_speeds
+            from beadworth.store import open_bench
+            from beadworth.workflow import trial_speeds
 
             with open_bench(bench) as store:
                 sheet = trial_speeds(store, source, loss, **asked)
@@ -265,7 +265,7 @@ def next_(
     """Choose the coupons that would shrink the intervals most, and say by how much."""
     from dataclasses import asdict
 
-    from beadworth.errors import InputError, Problem
+    from beadworth.core import InputError, Problem
 
     amendment = None
     if _is_file(source):
@@ -280,8 +280,8 @@ def next_(
         readings = read_readings_csv(decode(read_bytes(Path(source)), source), source)
         chosen = capacity.next_coupons(readings, coupons, loss=0.02 if loss is None else loss)
     else:
-        from beadworth.bench import open_bench
-        from beadworth.bench.assemble import add_coupons, trial_next
+        from beadworth.store import open_bench
+        from beadworth.workflow import add_coupons, trial_next
 
         with open_bench(bench) as store, progress("Choosing coupons"):
             chosen = trial_next(store, source, coupons, loss)

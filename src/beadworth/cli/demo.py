@@ -17,9 +17,8 @@ def demo(
 
     The demo keeps a bench of its own beside yours, in the platform's data folder.
     """
-    from beadworth.bench import default_bench_path, open_bench
-    from beadworth.demo import seed
-    from beadworth.demo.packages import seed_packages
+    from beadworth.demo import seed, seed_packages
+    from beadworth.store import default_bench_path, open_bench
     from beadworth.web import serve
 
     with open_bench(default_bench_path().with_name("demo.bench")) as store:

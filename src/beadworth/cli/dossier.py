@@ -9,10 +9,10 @@ import typer
 
 from beadworth.cli.output import BenchOption, JsonOption, emit_json, progress
 from beadworth.cli.package import CreatorOption, LicenceOption, NotesOption, PricesOption
-from beadworth.errors import InputError, Problem
+from beadworth.core import InputError, Problem
 
 if TYPE_CHECKING:
-    from beadworth.dossier.publish import Part
+    from beadworth.workflow import Part
 
 app = typer.Typer(help="Dossier: the published account of a trial.")
 
@@ -55,11 +55,10 @@ def publish(
     data package; the other files hold remarks and prices whatever is chosen for it. Read them
     before you send them: they hold what you typed, and who supplied the hardware.
     """
-    from beadworth.bench import open_bench
-    from beadworth.bench.account import dossier_data
-    from beadworth.dossier import publish as publication
-    from beadworth.dossier.package import DEFAULT_LICENCE, Shown
+    from beadworth.datapackage import DEFAULT_LICENCE, Shown
+    from beadworth.store import open_bench
     from beadworth.trial import write_readings_csv
+    from beadworth.workflow import dossier_data, publish_dossier
 
     asked: dict[Part, bool] = {"html": html, "pdf": pdf, "figures": figures, "build-up": build_up,
                                "package": package}  # fmt: skip
@@ -79,7 +78,7 @@ def publish(
         task = bar.task_ids[0]
         data = dossier_data(store, trial, loss)
         readings = write_readings_csv(store.current_readings(trial))
-        written = publication.publish(
+        written = publish_dossier(
             data, trial, out, parts, shown=shown,
             tell=lambda what, done, total: bar.update(
                 task, description=f"Writing {what}", completed=done, total=total

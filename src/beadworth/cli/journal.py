@@ -9,10 +9,10 @@ import typer
 
 from beadworth.cli.kept import Book, state
 from beadworth.cli.output import BenchOption, JsonOption, emit_json, read_bytes
-from beadworth.errors import InputError, Problem
+from beadworth.core import InputError, Problem
 
 if TYPE_CHECKING:
-    from beadworth.bench.journal import NewPhoto
+    from beadworth.workflow import NewPhoto
 
 app = typer.Typer(
     help="Keep a journal of a rig or a trial: what was done, what went wrong, photos."
@@ -54,8 +54,8 @@ def add(
     """Add a page. Photos are stripped of everything but their pixels, place and owner included."""
     from datetime import date
 
-    from beadworth.bench import open_bench
-    from beadworth.bench.journal import add_page, supersede_page
+    from beadworth.store import open_bench
+    from beadworth.workflow import add_page, supersede_page
 
     data: dict[str, Any] = {
         "on": on or str(date.today()), "stage": stage, "title": title, "text": text,
@@ -81,11 +81,11 @@ def add(
 @app.command("list")
 def list_(subject: SubjectArgument, bench: BenchOption = None, json: JsonOption = False) -> None:
     """List the pages by the day they tell of, those that no longer count with their reason."""
-    from beadworth.bench import open_bench
-    from beadworth.bench.journal import journal
+    from beadworth.store import open_bench
+    from beadworth.workflow import journal_entries
 
     with open_bench(bench) as store:
-        pages = journal(store, subject)
+        pages = journal_entries(store, subject)
     columns = {
         "stage": lambda kept: kept.record.stage,
         "title": lambda kept: kept.record.title,
@@ -109,8 +109,8 @@ def show(
     json: JsonOption = False,
 ) -> None:
     """Choose whether a page is shown in dossiers."""
-    from beadworth.bench import open_bench
-    from beadworth.bench.journal import show_page
+    from beadworth.store import open_bench
+    from beadworth.workflow import show_page
 
     with open_bench(bench) as store:
         kept = show_page(store, subject, page, shown)
@@ -129,8 +129,8 @@ def void(
     json: JsonOption = False,
 ) -> None:
     """Let a page no longer count; it stays in the journal with the reason, and in no dossier."""
-    from beadworth.bench import open_bench
-    from beadworth.bench.journal import void_page
+    from beadworth.store import open_bench
+    from beadworth.workflow import void_page
 
     with open_bench(bench) as store:
         void_page(store, subject, page, reason)
@@ -145,8 +145,7 @@ def photo_(
     json: JsonOption = False,
 ) -> None:
     """Write a photo of the journal to a file."""
-    from beadworth.bench import open_bench
-    from beadworth.bench.photos import photo
+    from beadworth.store import open_bench, photo
 
     with open_bench(bench) as store:
         found = photo(store, sha256)

@@ -11,7 +11,7 @@ import typer
 from beadworth.cli.output import emit_json, print_table
 
 if TYPE_CHECKING:
-    from beadworth.bench.ledger import Kept
+    from beadworth.store import Kept
 
 
 @dataclass(frozen=True)

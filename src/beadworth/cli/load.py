@@ -26,11 +26,11 @@ def load_rig(name: str, bench: str | None) -> Rig:
     from beadworth.rig import Rig
 
     if is_file(name):
-        from beadworth.records import from_mapping, parse_toml
+        from beadworth.core import from_mapping, parse_toml
 
         data = parse_toml(read_text(Path(name)), name)
         return from_mapping(Rig, {"name": Path(name).stem[:80], **data}, name)
-    from beadworth.bench import open_bench
+    from beadworth.store import open_bench
 
     with open_bench(bench) as store:
         return store.rig(name)
@@ -38,7 +38,7 @@ def load_rig(name: str, bench: str | None) -> Rig:
 
 def load_upgrade(name: str, parent: Rig, bench: str | None) -> Rig:
     """The child rig: a TOML file laid over its parent, or a rig on the bench as it is."""
-    from beadworth.records import parse_toml
+    from beadworth.core import parse_toml
     from beadworth.rig import upgrade
 
     if is_file(name):
@@ -48,17 +48,16 @@ def load_upgrade(name: str, parent: Rig, bench: str | None) -> Rig:
 
 def load_material(name: str, bench: str | None) -> Material:
     """A material from a TOML file, a generic polymer, or by its name on the bench."""
-    from beadworth.material import Material
-    from beadworth.material.library import GENERIC
+    from beadworth.material import GENERIC, Material
 
     if is_file(name):
-        from beadworth.records import from_toml
+        from beadworth.core import from_toml
 
         return from_toml(Material, read_text(Path(name)), name)
     for known, material in GENERIC.items():
         if known.lower() == name.lower():
             return material
-    from beadworth.bench import open_bench
+    from beadworth.store import open_bench
 
     with open_bench(bench) as store:
         return store.material(name)
@@ -78,7 +77,7 @@ def load_fit(source: str | None, bench: str | None) -> Fit | None:
         import json
 
         from beadworth.capacity import Fit
-        from beadworth.errors import InputError, Problem
+        from beadworth.core import InputError, Problem
 
         try:
             return Fit.from_json(json.loads(read_text(Path(source))))

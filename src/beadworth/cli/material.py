@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from beadworth.cli.records import RecordNoun, record_app
 
 if TYPE_CHECKING:
+    from beadworth.core import Record
     from beadworth.material import Material
-    from beadworth.records import Record
 
 
 def _kind() -> type[Record]:

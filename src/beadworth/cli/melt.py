@@ -112,9 +112,9 @@ def flow_rate(
     json: JsonOption = False,
 ) -> None:
     """Turn a data sheet's melt-flow rate (ISO 1133-1) into a viscosity for a material record."""
-    from beadworth.material.library import GENERIC
-    from beadworth.melt.melt_flow import against_material, melt_flow_estimate
-    from beadworth.records import to_mapping, to_toml
+    from beadworth.core import to_mapping, to_toml
+    from beadworth.material import GENERIC
+    from beadworth.melt import against_material, melt_flow_estimate
 
     made = melt_flow_estimate(mfr, load, temperature, density, flow_index=index)
     beside = {name: against_material(made, generic) for name, generic in GENERIC.items()}
@@ -143,9 +143,9 @@ def _learned(
     source: str, rigs: tuple[Rig, Rig], material: Material, bench: str | None
 ) -> tuple[Scales, tuple[str, ...]]:
     """What a trial teaches, and what of it holds for the first rig; the second may teach."""
-    from beadworth.bench import open_bench
-    from beadworth.bench.taught import lesson
     from beadworth.cli.capacity import fit_of
+    from beadworth.store import open_bench
+    from beadworth.workflow import lesson
 
     fit = fit_of(source, None, bench)
     with open_bench(bench) as store:

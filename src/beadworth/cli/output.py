@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from beadworth.errors import BeadworthError, InputError, Problem
-from beadworth.legible import finite
+from beadworth.core import BeadworthError, InputError, Problem
+from beadworth.text import finite
 
 if TYPE_CHECKING:
     from rich.progress import Progress, ProgressColumn, Task
@@ -121,15 +121,15 @@ def read_text(path: Path) -> str:
 
 
 def numbers(text: str, what: str) -> tuple[float, ...]:
-    """Numbers from ``"210,220,230"`` or a range ``"4:20:2"``; see :mod:`beadworth.listed`.
+    """Numbers from ``"210,220,230"`` or a range ``"4:20:2"``; see :mod:`beadworth.text.parse`.
 
     Raises
     ------
     InputError
         Every part that is neither, or a list that can be read in more than one way.
     """
-    from beadworth.listed import ambiguity
-    from beadworth.listed import numbers as read
+    from beadworth.text import ambiguity
+    from beadworth.text import numbers as read
 
     if unclear := ambiguity(text):
         raise InputError(Problem(unclear[0], what, text, unclear[1]))

@@ -10,7 +10,7 @@ import typer
 from beadworth.cli.output import BenchOption, JsonOption, emit_json, print_table, progress
 
 if TYPE_CHECKING:
-    from beadworth.bench.packages import ImportedPackage
+    from beadworth.workflow import ImportedPackage
 
 app = typer.Typer(help="Data package: a trial as open data, and those of others as references.")
 
@@ -40,9 +40,8 @@ def import_(
     Sizes, hashes, columns and units are checked, and the readings are fitted again: what
     they do not give is refused. Nothing is kept of a package with anything wrong.
     """
-    from beadworth.bench import open_bench
-    from beadworth.bench.package_sources import read_source
-    from beadworth.bench.packages import import_package
+    from beadworth.store import open_bench
+    from beadworth.workflow import import_package, read_source
 
     with progress("Checking"):
         files = read_source(source)
@@ -57,11 +56,11 @@ def import_(
 @app.command("list")
 def list_(bench: BenchOption = None, json: JsonOption = False) -> None:
     """List the imported packages."""
-    from beadworth.bench import open_bench
-    from beadworth.bench.packages import packages, unreadable_packages
+    from beadworth.store import open_bench
+    from beadworth.workflow import imported_packages, unreadable_packages
 
     with open_bench(bench) as store:
-        rows = [package.in_short() for package in packages(store)]
+        rows = [package.in_short() for package in imported_packages(store)]
         unread = unreadable_packages(store)
     if json:
         emit_json({"packages": rows, "unreadable": [name for name, _ in unread]})
@@ -103,10 +102,9 @@ def export(
 
     Look through it before you send it: it holds what you typed.
     """
-    from beadworth.bench import open_bench
-    from beadworth.bench.package_sources import write_files
-    from beadworth.bench.packages import export_files
-    from beadworth.dossier.package import DEFAULT_LICENCE, Shown
+    from beadworth.datapackage import DEFAULT_LICENCE, Shown
+    from beadworth.store import open_bench
+    from beadworth.workflow import export_files, write_files
 
     shown = Shown(licence or DEFAULT_LICENCE, creator, notes, prices)
     with open_bench(bench) as store, progress("Writing"):
@@ -139,8 +137,8 @@ def compare(
     """
     from dataclasses import asdict
 
-    from beadworth.bench import open_bench
-    from beadworth.bench.packages import compare_with_package
+    from beadworth.store import open_bench
+    from beadworth.workflow import compare_with_package
 
     with open_bench(bench) as store, progress("Comparing"):
         found = compare_with_package(
@@ -178,8 +176,8 @@ def typical(
     """
     from dataclasses import asdict
 
-    from beadworth.bench import open_bench
-    from beadworth.bench.typical import trial_typical
+    from beadworth.store import open_bench
+    from beadworth.workflow import trial_typical
 
     with open_bench(bench) as store, progress("Fitting"):
         found = trial_typical(store, trial, loss)

@@ -106,7 +106,7 @@ def retime(
     json: JsonOption = False,
 ) -> None:
     """Write a copy whose feeds keep the flow under the ceiling; nothing else changes."""
-    from beadworth.errors import ConflictError, Problem
+    from beadworth.core import ConflictError, Problem
     from beadworth.replay import check_copy
     from beadworth.replay import replay as replay_print
     from beadworth.replay import retime as retime_print
@@ -145,7 +145,7 @@ def retime(
             }
         )
     else:
-        from beadworth.replay.words import duration
+        from beadworth.replay import duration
 
         typer.echo(
             f"{made.moves} moves slower; {duration(after.time_s)} instead of "
@@ -210,8 +210,8 @@ def survey(
 
     The rows land in the table and on the bench every few seconds.
     """
-    from beadworth.bench import open_bench
-    from beadworth.bench.survey import run_survey
+    from beadworth.store import open_bench
+    from beadworth.workflow import run_survey
 
     record, fit = _rig(rig, bench), load_fit(capacity, bench)
     with open_bench(bench) as store, progress("Replaying", unit="prints") as bar:

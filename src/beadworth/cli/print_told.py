@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from beadworth.cli.output import print_table
-from beadworth.legible import percent
+from beadworth.text import percent
 
 if TYPE_CHECKING:
     from beadworth.gcode import GcodeSummary
@@ -26,7 +26,7 @@ def show_replay(found: Replay) -> None:
 
 def _show_print(found: Replay) -> None:
     """Moves, flow, what holds it back, and where it is over the ceiling."""
-    from beadworth.replay.words import duration
+    from beadworth.replay import duration
 
     summary = found.summary
     layers = "continuous" if summary.layers is None else summary.layers

@@ -12,8 +12,8 @@ import typer
 from beadworth.cli.output import BenchOption, JsonOption, emit_json, print_table, read_text
 
 if TYPE_CHECKING:
-    from beadworth.bench import Bench
-    from beadworth.records import Record
+    from beadworth.core import Record
+    from beadworth.store import Bench
 
 
 @dataclass(frozen=True)
@@ -41,8 +41,8 @@ def record_app(noun: RecordNoun) -> typer.Typer:
         bench: BenchOption = None,
         json: JsonOption = False,
     ) -> None:
-        from beadworth.bench import open_bench
-        from beadworth.records import from_toml, to_mapping
+        from beadworth.core import from_toml, to_mapping
+        from beadworth.store import open_bench
 
         records = [from_toml(noun.kind(), read_text(path), str(path)) for path in files]
         with open_bench(bench) as store:
@@ -56,8 +56,8 @@ def record_app(noun: RecordNoun) -> typer.Typer:
 
     @app.command("list", help=f"List the {noun.plural} on the bench.")
     def list_(bench: BenchOption = None, json: JsonOption = False) -> None:
-        from beadworth.bench import open_bench
-        from beadworth.records import to_mapping
+        from beadworth.core import to_mapping
+        from beadworth.store import open_bench
 
         with open_bench(bench) as store:
             records = noun.all(store)
@@ -72,8 +72,8 @@ def record_app(noun: RecordNoun) -> typer.Typer:
         bench: BenchOption = None,
         json: JsonOption = False,
     ) -> None:
-        from beadworth.bench import open_bench
-        from beadworth.records import to_mapping, to_toml
+        from beadworth.core import to_mapping, to_toml
+        from beadworth.store import open_bench
 
         with open_bench(bench) as store:
             record = noun.one(store, name)

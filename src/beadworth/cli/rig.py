@@ -8,7 +8,7 @@ from beadworth.cli import rig_bringup, rig_fit
 from beadworth.cli.records import RecordNoun, record_app
 
 if TYPE_CHECKING:
-    from beadworth.records import Record
+    from beadworth.core import Record
     from beadworth.rig import Rig
 
 

@@ -18,11 +18,11 @@ from beadworth.cli.rig_bringup_kept import (
     keep_result,
     show_findings,
 )
-from beadworth.errors import InputError, Problem
+from beadworth.core import InputError, Problem
 
 if TYPE_CHECKING:
-    from beadworth.bringup.result import BringUpResult, Gains
-    from beadworth.records import Record
+    from beadworth.bringup import BringUpResult, Gains
+    from beadworth.core import Record
     from beadworth.rig import Rig
 
 app = typer.Typer(
@@ -184,9 +184,8 @@ def heater(
     json: JsonOption = False,
 ) -> None:
     """Heater model, standing loss, warming against watts and mass, and starting gains."""
-    from beadworth.bringup import read_heater_log
-    from beadworth.bringup.heater_account import heater_account
-    from beadworth.records import to_mapping
+    from beadworth.bringup import heater_account, read_heater_log
+    from beadworth.core import to_mapping
 
     record = load_rig(rig, bench)
     data = read_heater_log(read_text(log), str(log))
@@ -272,7 +271,7 @@ def _gains_json(gains: Gains, full_output: float) -> dict[str, Any]:
 
 
 def _answer(found: Record, result: BringUpResult, json: bool) -> None:
-    from beadworth.records import to_mapping
+    from beadworth.core import to_mapping
 
     if json:
         emit_json(to_mapping(found))

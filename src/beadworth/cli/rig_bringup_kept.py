@@ -14,7 +14,7 @@ from beadworth.cli.output import BenchOption, JsonOption, emit_json, print_table
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from beadworth.bringup.result import BringUpResult
+    from beadworth.bringup import BringUpResult
     from beadworth.rig import Rig
 
 RigArgument = Annotated[
@@ -76,8 +76,8 @@ def sheet(
     json: JsonOption = False,
 ) -> None:
     """Write the bring-up sheet: one page with boxes to tick, on screen or on paper."""
-    from beadworth.bringup.sheet import bring_up_sheet, sheet_page
-    from beadworth.dossier.theme import tokens_css
+    from beadworth.bringup import bring_up_sheet, sheet_page
+    from beadworth.report import tokens_css
 
     record = load_rig(rig, bench)
     made = bring_up_sheet(record, _found_before(rig, record, bench))
@@ -90,8 +90,8 @@ def sheet(
 
 def results(rig: RigArgument, bench: BenchOption = None, json: JsonOption = False) -> None:
     """List what bring-ups of a rig found and kept, newest first."""
-    from beadworth.bench import open_bench
-    from beadworth.bench.bringup import kept
+    from beadworth.store import open_bench
+    from beadworth.workflow import kept
 
     name = load_rig(rig, bench).name
     with open_bench(bench) as store:
@@ -119,11 +119,11 @@ def apply(
     A rig on the bench gets its next version; a TOML file is left alone and the changed record is
     printed.
     """
-    from beadworth.bench import open_bench
-    from beadworth.bench.bringup import chosen, take
     from beadworth.bringup import applied
-    from beadworth.records import to_mapping, to_toml
+    from beadworth.core import to_mapping, to_toml
     from beadworth.rig import changed
+    from beadworth.store import open_bench
+    from beadworth.workflow import chosen, take
 
     before = load_rig(rig, bench)
     with open_bench(bench) as store:
@@ -153,8 +153,8 @@ def keep_result(
 
     result = BringUpResult(rig=rig.name, **part)
     if wanted:
-        from beadworth.bench import open_bench
-        from beadworth.bench.bringup import keep
+        from beadworth.store import open_bench
+        from beadworth.workflow import keep
 
         with open_bench(bench) as store:
             keep(store, result, given, not_done)
@@ -163,7 +163,7 @@ def keep_result(
 
 def show_findings(result: BringUpResult, before: str = "") -> None:
     """Print what a bring-up found, each part with what to do; every ± is the 95 % one."""
-    from beadworth.bringup.told import told_result
+    from beadworth.bringup import told_result
 
     for finding in told_result(result):
         print_table(f"{before}{finding.title}", ("what", "value"), finding.rows)
@@ -174,8 +174,8 @@ def _found_before(given: str, rig: Rig, bench: str | None) -> list[tuple[datetim
     """What the bench keeps of a rig on it; a rig in a file stands for itself."""
     if is_file(given):
         return []
-    from beadworth.bench import open_bench
-    from beadworth.bench.bringup import kept
+    from beadworth.store import open_bench
+    from beadworth.workflow import kept
 
     with open_bench(bench) as store:
         return [(one.at, one.result) for one in kept(store, rig.name)]

@@ -37,8 +37,7 @@ def fit(
     What is unknown stays unknown, and the check says what to measure. Checks that touch
     mains, heaters or hot parts come with a caution.
     """
-    from beadworth.fit import fit_check
-    from beadworth.fit.answer import fit_answer, unchanged
+    from beadworth.fit import fit_answer, fit_check, unchanged
     from beadworth.rig import changed
 
     before = load_rig(parent, bench)
@@ -75,7 +74,7 @@ def view(
     json: JsonOption = False,
 ) -> None:
     """Draw a rig's stack from the side, to scale, as an SVG picture."""
-    from beadworth.rig.side_view import describe_stack, side_view
+    from beadworth.rig import describe_stack, side_view
 
     record = load_rig(rig, bench)
     out.write_text(side_view(record), encoding="utf-8")

@@ -87,9 +87,9 @@ def plan(
             "seed": seed,
         },
     )
-    from beadworth.bench import open_bench
-    from beadworth.bench.assemble import make_plan
+    from beadworth.store import open_bench
     from beadworth.trial import plan_to_json
+    from beadworth.workflow import make_plan
 
     with open_bench(bench) as store, progress("Working out the plan"):
         made = make_plan(store, spec)
@@ -106,8 +106,8 @@ def _dof(value: float) -> str:
 
 
 def _show_plan(trial_id: str, plan: Plan) -> None:
-    from beadworth.legible import percent, span
-    from beadworth.trial.timing import time_told
+    from beadworth.text import percent, span
+    from beadworth.trial import time_told
 
     budget = plan.budget
     typer.echo(f"Trial {trial_id}: {plan.spec.question}")
@@ -151,7 +151,7 @@ def _show_plan(trial_id: str, plan: Plan) -> None:
 @app.command("list")
 def list_(bench: BenchOption = None, json: JsonOption = False) -> None:
     """List the trials on the bench, newest first."""
-    from beadworth.bench import open_bench
+    from beadworth.store import open_bench
 
     with open_bench(bench) as store:
         trials = store.trials()
@@ -173,7 +173,7 @@ def sheet(trial: TrialArgument, bench: BenchOption = None, json: JsonOption = Fa
     """Print the run sheet: every coupon in the order to make it, with its reading."""
     from dataclasses import asdict
 
-    from beadworth.bench import open_bench
+    from beadworth.store import open_bench
 
     with open_bench(bench) as store:
         coupons = store.coupons(trial)
@@ -217,8 +217,8 @@ def program(
     Read the first lines of each program before running it. Hot parts burn; plastic
     fumes need ventilation; never leave a heating printer unattended.
     """
-    from beadworth.bench import open_bench
-    from beadworth.bench.assemble import write_programs
+    from beadworth.store import open_bench
+    from beadworth.workflow import write_programs
 
     with open_bench(bench) as store, progress("Writing programs"):
         written = write_programs(store, trial, out)

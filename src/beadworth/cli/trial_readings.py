@@ -10,7 +10,7 @@ import typer
 from beadworth.cli.output import BenchOption, JsonOption, emit_json, next_step, read_bytes
 
 if TYPE_CHECKING:
-    from beadworth.bench import Bench
+    from beadworth.store import Bench
 
 TrialArgument = Annotated[str, typer.Argument(help="Trial id, as `trial list` shows it.")]
 
@@ -37,8 +37,8 @@ def weigh(
     json: JsonOption = False,
 ) -> None:
     """Enter a weighing (or all that are missing, one after the other); answers at once."""
-    from beadworth.bench import open_bench
-    from beadworth.errors import BeadworthError
+    from beadworth.core import BeadworthError
+    from beadworth.store import open_bench
     from beadworth.trial import parse_mass
 
     with open_bench(bench) as store:
@@ -78,7 +78,7 @@ def _weigh_one(
     diameter_mm: float | None,
     note: str | None,
 ) -> dict[str, Any]:
-    from beadworth.bench.weighing import weigh_in
+    from beadworth.workflow import weigh_in
 
     return weigh_in(store, trial, coupon, typed, tare=tare, diameter_mm=diameter_mm, note=note)
 
@@ -109,7 +109,7 @@ def correct(
     json: JsonOption = False,
 ) -> None:
     """Put a new weighing in a reading's place; the old one stays in the history."""
-    from beadworth.bench import open_bench
+    from beadworth.store import open_bench
     from beadworth.trial import parse_mass
 
     with open_bench(bench) as store:
@@ -133,7 +133,7 @@ def void(
     json: JsonOption = False,
 ) -> None:
     """Void a reading: it stays in the history, marked, with the reason."""
-    from beadworth.bench import open_bench
+    from beadworth.store import open_bench
 
     with open_bench(bench) as store:
         stored = store.void_reading(reading, reason)
@@ -158,8 +158,8 @@ def import_(
     json: JsonOption = False,
 ) -> None:
     """Take in a readings table: all of it or, with every fault named, nothing."""
-    from beadworth.bench import open_bench
-    from beadworth.bench.intake import take_table
+    from beadworth.store import open_bench
+    from beadworth.workflow import take_table
 
     table = read_bytes(file)
     with open_bench(bench) as store:
@@ -175,7 +175,7 @@ def export(trial: TrialArgument, bench: BenchOption = None, json: JsonOption = F
     """Print the readings that count as CSV (or JSON)."""
     from dataclasses import asdict
 
-    from beadworth.bench import open_bench
+    from beadworth.store import open_bench
     from beadworth.trial import write_readings_csv
 
     with open_bench(bench) as store:

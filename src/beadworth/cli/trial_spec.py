@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from beadworth.cli.output import numbers, read_text
-from beadworth.errors import InputError, Problem, RecordError
+from beadworth.core import InputError, Problem, RecordError
 
 if TYPE_CHECKING:
     from beadworth.trial import TrialSpec
@@ -41,7 +41,7 @@ def spec_of(spec_file: Path | None, options: Mapping[str, Any]) -> TrialSpec:
     RecordError
         Every fault at once; by the option's name where the value came, or has to come, from one.
     """
-    from beadworth.records import from_mapping, parse_toml
+    from beadworth.core import from_mapping, parse_toml
     from beadworth.trial import TrialSpec
 
     given = {path: value for path, value in options.items() if value is not None}
@@ -82,7 +82,7 @@ def _field(problem: Problem) -> str:
 
 def _told(problem: Problem, spec_file: Path | None, given: Mapping[str, Any]) -> Problem:
     """A problem of the record in the words of the command line."""
-    from beadworth.records import MISSING
+    from beadworth.core import MISSING
 
     path = _field(problem)
     if path in _EXAMPLES and problem.what == MISSING:

@@ -9,12 +9,12 @@ import typer
 
 from beadworth.cli.kept import Book, state
 from beadworth.cli.output import BenchOption, JsonOption, emit_json, print_table
-from beadworth.errors import InputError, Problem
+from beadworth.core import InputError, Problem
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from beadworth.worth.wear_summary import ChartSettings, WearSummary
+    from beadworth.wear import ChartSettings, WearSummary
 
 app = typer.Typer(
     help="Log a rig over months: hours, checks, changes, failures; what they say, what is due."
@@ -72,9 +72,9 @@ def add(
     Checks offered by name are play at the bed (mm), belt tension (N or Hz) and repeat coupon
     (g, at one fixed setting); any other name is a check of your own, in your own unit.
     """
-    from beadworth.bench import open_bench
-    from beadworth.bench.wear import add_wear, supersede_wear
-    from beadworth.worth.wear import entry_words
+    from beadworth.store import open_bench
+    from beadworth.wear import entry_words
+    from beadworth.workflow import add_wear, supersede_wear
 
     data = {
         "on": on or str(_today()), "kind": kind, "what": what, "place": place, "value": value,
@@ -97,9 +97,9 @@ def add(
 @app.command("list")
 def list_(rig: RigArgument, bench: BenchOption = None, json: JsonOption = False) -> None:
     """List every entry in the order entered, those that no longer count with their reason."""
-    from beadworth.bench import open_bench
-    from beadworth.bench.wear import wear_log
-    from beadworth.worth.wear import entry_words
+    from beadworth.store import open_bench
+    from beadworth.wear import entry_words
+    from beadworth.workflow import wear_log
 
     with open_bench(bench) as store:
         log = wear_log(store, rig)
@@ -121,8 +121,8 @@ def void(
     json: JsonOption = False,
 ) -> None:
     """Let an entry no longer count; it stays in the log with the reason."""
-    from beadworth.bench import open_bench
-    from beadworth.bench.wear import void_wear
+    from beadworth.store import open_bench
+    from beadworth.workflow import void_wear
 
     with open_bench(bench) as store:
         void_wear(store, rig, entry, reason)
@@ -155,8 +155,8 @@ def summary(
     json: JsonOption = False,
 ) -> None:
     """Sum up a log: hours, failure rate with bounds, checks against limits, lives, what is due."""
-    from beadworth.bench import open_bench
-    from beadworth.bench.wear import summary_of
+    from beadworth.store import open_bench
+    from beadworth.workflow import summary_of
 
     settings = _settings(check, baseline, target, since, weight, more_rules)
     with open_bench(bench) as store:
@@ -191,8 +191,8 @@ def compare(
     """
     from dataclasses import asdict
 
-    from beadworth.bench import open_bench
-    from beadworth.bench.wear import compare_wear
+    from beadworth.store import open_bench
+    from beadworth.workflow import compare_wear
 
     if (on is None) == (at is None):
         raise InputError(
@@ -239,7 +239,7 @@ def _settings(
     check: str | None, baseline: int | None, target: float | None, since: str | None,
     weight: float | None, more_rules: bool,
 ) -> dict[str, ChartSettings]:  # fmt: skip
-    from beadworth.worth.wear_summary import ChartSettings
+    from beadworth.wear import ChartSettings
 
     given = {"--baseline": baseline, "--target": target, "--since": since, "--weight": weight,
              "--more-rules": more_rules or None}  # fmt: skip
@@ -273,8 +273,7 @@ def _known_checks(found: WearSummary, settings: dict[str, ChartSettings]) -> Non
 def _write_charts(found: WearSummary, folder: Path) -> list[str]:
     import csv
 
-    from beadworth.dossier.charts import render_svg
-    from beadworth.dossier.wear_figures import wear_charts
+    from beadworth.report import render_svg, wear_charts
 
     folder.mkdir(parents=True, exist_ok=True)
     names = []

@@ -20,10 +20,7 @@ from beadworth.cli.worth_told import show_answer
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
-    from beadworth.worth.answer import Answer
-    from beadworth.worth.case import PrintUse, WorthCase
-    from beadworth.worth.model import Asked
-    from beadworth.worth.replayed import Sources
+    from beadworth.worth import Answer, Asked, PrintUse, Sources, WorthCase
 
 app = typer.Typer(help="Worth: hours an upgrade saves on your own prints, its cost, break-even.")
 
@@ -84,8 +81,7 @@ def compare(
     Every figure has its interval. What an hour is worth to you is never assumed: leave it out
     and there is no break-even, only the worth an hour would need.
     """
-    from beadworth.worth.answer import work_out
-    from beadworth.worth.replayed import REPLAYS, ask
+    from beadworth.worth import REPLAYS, ask, work_out
 
     quick = {
         "baseline": baseline, "candidate": candidate, "prints": prints, "trial": capacity,
@@ -111,8 +107,8 @@ def compare(
 @app.command("list")
 def list_(bench: BenchOption = None, json: JsonOption = False) -> None:
     """List the worth cases on the bench, with what each came to."""
-    from beadworth.bench import open_bench
-    from beadworth.bench.worth import kept_cases
+    from beadworth.store import open_bench
+    from beadworth.workflow import kept_cases
 
     with open_bench(bench) as store:
         kept = kept_cases(store)
@@ -141,10 +137,10 @@ def show(
     json: JsonOption = False,
 ) -> None:
     """Show a kept case, worked out from the times replayed when it was kept."""
-    from beadworth.bench import open_bench
-    from beadworth.bench.worth import kept_case
-    from beadworth.records import to_toml
-    from beadworth.worth.answer import work_out
+    from beadworth.core import to_toml
+    from beadworth.store import open_bench
+    from beadworth.workflow import kept_case
+    from beadworth.worth import work_out
 
     with open_bench(bench) as store:
         kept = kept_case(store, name)
@@ -165,8 +161,8 @@ def profiles(json: JsonOption = False) -> None:
     """
     import tomli_w
 
-    from beadworth.records import to_mapping
-    from beadworth.worth.profiles import USUAL
+    from beadworth.core import to_mapping
+    from beadworth.worth import USUAL
 
     data = {"profiles": [to_mapping(profile) for profile in USUAL]}
     if json:
@@ -177,9 +173,8 @@ def profiles(json: JsonOption = False) -> None:
 
 def _case(file: Path | None, quick: dict[str, Any]) -> WorthCase:
     """The case of a file with what was typed laid over it, or of the quick form alone."""
-    from beadworth.errors import InputError, Problem
-    from beadworth.records import parse_toml
-    from beadworth.worth.case import case_from_mapping
+    from beadworth.core import InputError, Problem, parse_toml
+    from beadworth.worth import case_from_mapping
 
     data: dict[str, Any] = {}
     source = "command line"
@@ -204,7 +199,7 @@ def _case(file: Path | None, quick: dict[str, Any]) -> WorthCase:
 
 
 def _print(text: str) -> dict[str, Any]:
-    from beadworth.errors import InputError, Problem
+    from beadworth.core import InputError, Problem
 
     file, _, count = text.rpartition("=")
     try:
@@ -220,8 +215,8 @@ def _sources(folder: Path, bench: str | None) -> Sources:
     """Files beside the case, else names on the bench."""
     from functools import lru_cache
 
-    from beadworth.material.library import GENERIC
-    from beadworth.worth.replayed import Sources
+    from beadworth.material import GENERIC
+    from beadworth.worth import Sources
 
     @lru_cache(maxsize=8)
     def fit(name: str) -> Fit:
@@ -232,8 +227,7 @@ def _sources(folder: Path, bench: str | None) -> Sources:
     def print_file(use: PrintUse) -> Path:
         if use.file is not None:
             return Path(_beside(folder, use.file))
-        from beadworth.bench import open_bench
-        from beadworth.bench.prints import PrintShelf
+        from beadworth.store import PrintShelf, open_bench
 
         with open_bench(bench) as store:
             shelf = PrintShelf(store)
@@ -242,8 +236,8 @@ def _sources(folder: Path, bench: str | None) -> Sources:
     def density(name: str) -> float | None:
         if name in GENERIC:
             return GENERIC[name].density_g_cm3
-        from beadworth.bench import open_bench
-        from beadworth.bench.worth import material_density
+        from beadworth.store import open_bench
+        from beadworth.workflow import material_density
 
         with open_bench(bench) as store:
             return material_density(store, name)
@@ -258,8 +252,8 @@ def _beside(folder: Path, name: str) -> str:
 
 
 def _keep(asked: Asked, found: Answer, bench: str | None) -> None:
-    from beadworth.bench import open_bench
-    from beadworth.bench.worth import keep_worth
+    from beadworth.store import open_bench
+    from beadworth.workflow import keep_worth
 
     with open_bench(bench) as store:
         keep_worth(store, asked, found)

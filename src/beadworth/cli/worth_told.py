@@ -7,12 +7,10 @@ from typing import TYPE_CHECKING
 import typer
 
 from beadworth.cli.output import print_table
-from beadworth.legible import percent
+from beadworth.text import percent
 
 if TYPE_CHECKING:
-    from beadworth.worth.answer import Answer
-    from beadworth.worth.options import Table
-    from beadworth.worth.result import Worth
+    from beadworth.worth import Answer, Table, Worth
 
 
 def show_answer(found: Answer) -> None:
@@ -25,7 +23,7 @@ def show_answer(found: Answer) -> None:
     _show_money(worth)
     _show_prints(worth)
     outcome = "net" if "net" in worth.tornado else "hours_saved"
-    from beadworth.worth.words import outcome_words
+    from beadworth.worth import outcome_words
 
     swings = worth.tornado[outcome].swings
     called = outcome_words(outcome, worth.months)
@@ -34,7 +32,7 @@ def show_answer(found: Answer) -> None:
         ("input", "from", "to", "at the low end", "at the high end"),
         [(s.label, s.low_input, s.high_input, s.at_low, s.at_high) for s in swings[:8]],
     )
-    from beadworth.worth.profiles import whom_sentence
+    from beadworth.worth import whom_sentence
 
     typer.echo(f"For whom: {whom_sentence(found.profiles)}")
     print_table(
@@ -52,7 +50,7 @@ def show_answer(found: Answer) -> None:
 
 
 def _show_money(worth: Worth) -> None:
-    from beadworth.worth.words import money, with_interval
+    from beadworth.worth import money, with_interval
 
     currency = worth.currency
     rows = [
@@ -68,8 +66,8 @@ def _show_money(worth: Worth) -> None:
 
 
 def _show_prints(worth: Worth) -> None:
-    from beadworth.replay.words import duration
-    from beadworth.worth.words import limit_words
+    from beadworth.replay import duration
+    from beadworth.worth import limit_words
 
     print_table(
         "Your prints",
@@ -84,7 +82,7 @@ def _show_prints(worth: Worth) -> None:
 
 
 def _show_options(table: Table) -> None:
-    from beadworth.worth.words import option_effect
+    from beadworth.worth import option_effect
 
     names = [c.name for c in table.criteria if c.name != "cost"]
     weights = ", ".join(f"{name} {percent(share, 0)}" for name, share in table.shares.items())

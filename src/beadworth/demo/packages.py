@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from beadworth.demo import (
+from beadworth.core import filament_mass_g
+from beadworth.demo.trials import (
     COUPON_SCATTER,
     LONG_ZONE,
     MICROMETER_U_MM,
@@ -22,13 +23,12 @@ from beadworth.demo import (
     TRUE_CEILING_MM3_S,
     knee_loss,
 )
-from beadworth.dossier.data import DossierData, ReadingEntry
-from beadworth.quantity import filament_mass_g
+from beadworth.report import DossierData, ReadingEntry
 from beadworth.rig import Rig
 from beadworth.trial import Reading
 
 if TYPE_CHECKING:
-    from beadworth.bench import Bench
+    from beadworth.store import Bench
 
 TEMPERATURES_C = (210.0, 220.0, 230.0)
 FLOWS_MM3_S = (4.0, 9.0, 11.0, 13.0, 15.0, 17.0, 19.0, 21.0, 24.0)
@@ -99,11 +99,10 @@ def workshop_readings(workshop: Workshop, seed: int) -> list[Reading]:
 
 def seed_packages(bench: Bench) -> None:
     """Import the four packages; those that are here already stay as they are."""
-    from beadworth.bench.assemble import fit_readings
-    from beadworth.bench.packages import import_package, packages
-    from beadworth.dossier.package import Shown, package_files
+    from beadworth.datapackage import Shown, package_files
+    from beadworth.workflow import fit_readings, import_package, imported_packages
 
-    here = {package.source for package in packages(bench)}
+    here = {package.source for package in imported_packages(bench)}
     for seed, workshop in enumerate(WORKSHOPS, 41):
         if workshop.name in here:
             continue

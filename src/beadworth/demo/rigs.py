@@ -34,7 +34,7 @@ from beadworth.rig import (
 )
 
 if TYPE_CHECKING:
-    from beadworth.bench import Bench
+    from beadworth.store import Bench
 
 _MOTOR = Motor(
     holding_torque_nm=0.40, rated_current_a=1.5, phase_inductance_mh=3.0, phase_resistance_ohm=1.7,
@@ -158,10 +158,14 @@ LONG_ZONE = STOCK.model_copy(
 
 def seed_bring_up(bench: Bench) -> None:
     """What bringing the long melt zone up found, simulated, kept with its rig, once."""
-    from beadworth.bench.bringup import keep, kept
-    from beadworth.bringup import BringUpResult, HeaterLog, move_correction
-    from beadworth.bringup.heater_account import heater_account
-    from beadworth.bringup.heater_model import simulate
+    from beadworth.bringup import (
+        BringUpResult,
+        HeaterLog,
+        heater_account,
+        move_correction,
+        simulate,
+    )
+    from beadworth.workflow import keep, kept
 
     there = [one.result for one in kept(bench, LONG_ZONE.name)]
     draw = np.random.default_rng(31)

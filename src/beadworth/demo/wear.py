@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from beadworth.bench import Bench
+    from beadworth.store import Bench
 
 BEGUN = date(2026, 3, 30)
 WEEKS = 31
@@ -29,12 +29,10 @@ Draws = list[tuple[Any, ...]]
 
 def seed_wear(bench: Bench, rig: str) -> None:
     """Put log and journal of a rig on a bench, once; one that was cut short is taken up again."""
-    from beadworth.bench import ledger
-    from beadworth.bench.journal import KIND as JOURNAL
-    from beadworth.bench.photos import clean_photo, keep_photo
-    from beadworth.bench.wear import KIND as WEAR
-    from beadworth.worth.journal import journal_entry
-    from beadworth.worth.wear import wear_entry
+    from beadworth.store import clean_photo, keep_photo, ledger
+    from beadworth.wear import journal_entry, wear_entry
+    from beadworth.workflow import JOURNAL_KIND as JOURNAL
+    from beadworth.workflow import WEAR_KIND as WEAR
 
     entries = demo_wear()
     for data in entries[len(bench.notes(WEAR, rig)) :]:

@@ -9,14 +9,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from beadworth.quantity import bead_section_mm2, filament_section_mm2
+from beadworth.core import bead_section_mm2, filament_section_mm2
 from beadworth.rig import AxisLimits, Motion, Rig
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from beadworth.bench import Bench
-    from beadworth.bench.prints import PrintShelf
+    from beadworth.store import Bench, PrintShelf
 
 HOT_C = 220
 FILAMENT_MM = 1.75
@@ -47,11 +46,11 @@ def rails_on(long_zone: Rig) -> Rig:
 
 def seed_worth(bench: Bench, baseline: Rig, long_zone: Rig, trial: str) -> None:
     """Put the prints and both cases on a bench, once."""
-    from beadworth.bench.prints import PrintShelf
-    from beadworth.bench.worth import KIND, keep_worth, worth_of
-    from beadworth.worth.case import case_from_mapping
+    from beadworth.store import PrintShelf
+    from beadworth.workflow import WORTH_KIND, keep_worth, worth_of
+    from beadworth.worth import case_from_mapping
 
-    there = {note.subject for note in bench.notes(KIND)}
+    there = {note.subject for note in bench.notes(WORTH_KIND)}
     if {HOT_END, RAILS} <= there:
         return
     rails = rails_on(long_zone)

@@ -5,7 +5,6 @@ limit, the margin, a plain verdict and the reason. What is unknown stays unknown
 measure. The formulas stand in docs/explanation/fit-check.md under the heading a check names.
 """
 
-from beadworth.fit.check import Check, Verdict
-from beadworth.fit.run import fit_check
+import lazy_loader
 
-__all__ = ["Check", "Verdict", "fit_check"]
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

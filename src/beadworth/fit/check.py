@@ -13,11 +13,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from beadworth.errors import InputError
-from beadworth.legible import percent
+from beadworth.core import InputError
 from beadworth.material import Material
-from beadworth.rig import Rig
-from beadworth.rig.paths import describe, look_up, replaced
+from beadworth.rig import Rig, describe, look_up, replaced
+from beadworth.text import percent
 
 Verdict = Literal["fits", "look closer", "does not fit", "measure this"]
 Sense = Literal["at most", "at least"]

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from beadworth.fit.check import HOT, Case, Found, Rule, UnknownError, told
-from beadworth.melt.channel import INLET_C, PTFE_LIMIT_C
-from beadworth.melt.state import melt_heat_w
-from beadworth.rig.heater import heater_current_a, heater_power_w, standing_loss_w
-from beadworth.rig.sensors import kelvin_per_count
+from beadworth.melt import INLET_C, PTFE_LIMIT_C, melt_heat_w
+from beadworth.rig import heater_current_a, heater_power_w, kelvin_per_count, standing_loss_w
 
 COUNT_LIMIT_K = 1.0
 """Coarsest reading with which a controller still holds steady; assumed."""

@@ -6,29 +6,27 @@ import math
 
 from beadworth.fit.check import MOVING, Case, Found, Rule, UnknownError, told
 from beadworth.fit.load import moving_mass_g
-from beadworth.legible import signed_percent
-from beadworth.rig.axes import Axis
-from beadworth.rig.drivetrain import (
+from beadworth.rig import (
     BELT_EFFICIENCY,
     GRAVITY_M_S2,
     MOTOR_NEEDS,
+    Axis,
     Train,
     belt_stiffness_n_m,
-    ratio_of,
-    resonance_hz,
-    safe_acceleration_m_s2,
-    steps_per_mm,
-    travel_per_turn_mm,
-    windings,
-)
-from beadworth.rig.statics import (
     deflection_mm,
     friction_angle_deg,
     lead_angle_deg,
     lift_off_n,
+    ratio_of,
+    resonance_hz,
+    safe_acceleration_m_s2,
     screw_efficiency,
     second_moment_mm4,
+    steps_per_mm,
+    travel_per_turn_mm,
+    windings,
 )
+from beadworth.text import signed_percent
 
 RESERVE = 0.5
 """Share of the pull-out force kept back for friction, resonance and wear; common practice."""

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import math
 
+from beadworth.core import feed_mm_s
 from beadworth.fit.check import HOT, Case, Found, Rule, UnknownError, told
 from beadworth.fit.motion import RESERVE, compare_steps
-from beadworth.melt.channel import channel_of
-from beadworth.melt.state import Push, push_of
-from beadworth.quantity import feed_mm_s
-from beadworth.rig.drivetrain import MOTOR_NEEDS, pull_out_torque_nm, steps_per_mm, windings
+from beadworth.melt import Push, channel_of, push_of
+from beadworth.rig import MOTOR_NEEDS, pull_out_torque_nm, steps_per_mm, windings
 
 GEAR_EFFICIENCY = 0.9
 """Share of the motor's work that reaches the filament through gears; assumed."""

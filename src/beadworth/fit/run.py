@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from beadworth.errors import InputError, Problem
+from beadworth.core import InputError, Problem
 from beadworth.fit import cost, heat, motion, push, space
 from beadworth.fit.check import Case, Check, check
 from beadworth.material import Material

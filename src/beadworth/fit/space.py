@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from beadworth.fit.check import MOVING, Case, Found, Rule, UnknownError, told
-from beadworth.legible import percent
-from beadworth.rig.pattern import match
+from beadworth.rig import match
+from beadworth.text import percent
 
 SIDES = ("left", "right", "front", "back", "above")
 LEAST_ROOM_MM = 2.0

@@ -15,8 +15,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.compiled import kernel
-from beadworth.gcode import _layout as at
+from beadworth.core import kernel
+from beadworth.gcode import _columns as at
 from beadworth.gcode._kernel_filament import other_readings
 from beadworth.gcode._kernel_line import read_words, report
 from beadworth.gcode._kernel_motion import find_layer, note_start

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.compiled import part
-from beadworth.gcode import _layout as at
+from beadworth.core import part
+from beadworth.gcode import _columns as at
 
 SOLVED = -1
 

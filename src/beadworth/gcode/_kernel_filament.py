@@ -5,8 +5,8 @@
 
 from __future__ import annotations
 
-from beadworth.compiled import part
-from beadworth.gcode import _layout as at
+from beadworth.core import part
+from beadworth.gcode import _columns as at
 
 
 @part()

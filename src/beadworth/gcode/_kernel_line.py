@@ -11,8 +11,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.compiled import part
-from beadworth.gcode import _layout as at
+from beadworth.core import part
+from beadworth.gcode import _columns as at
 from beadworth.gcode._kernel_number import (
     BLANK,
     BRACKET,

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.compiled import part
-from beadworth.gcode import _layout as at
+from beadworth.core import part
+from beadworth.gcode import _columns as at
 from beadworth.gcode._kernel_arc import SOLVED, arc_box, arc_tolerance, centre_arc, radius_arc
 from beadworth.gcode._kernel_filament import compare_readings, take_alt_word, take_e, tally_filament
 from beadworth.gcode._kernel_line import report

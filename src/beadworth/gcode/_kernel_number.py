@@ -13,8 +13,8 @@ from llvmlite import ir  # type: ignore[import-untyped]
 from numba import types
 from numba.extending import intrinsic
 
-from beadworth.compiled import part
-from beadworth.gcode import _layout as at
+from beadworth.core import part
+from beadworth.gcode import _columns as at
 
 U64 = np.uint64
 ASCII_ZEROS = U64(0x3030303030303030)

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.compiled import part
-from beadworth.gcode import _layout as at
+from beadworth.core import part
+from beadworth.gcode import _columns as at
 from beadworth.gcode._kernel_filament import set_e_mode
 from beadworth.gcode._kernel_line import count_unknown, report
 from beadworth.gcode._kernel_motion import (

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.compiled import part
-from beadworth.gcode import _layout as at
+from beadworth.core import part
+from beadworth.gcode import _columns as at
 from beadworth.gcode._kernel_line import report
 
 MILLING_M = (0, 10, 20, 30, 40, 50, 60, 70, 80, 90, 300, 480, 490, 600)

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.gcode import _layout as at
+from beadworth.gcode import _columns as at
 from beadworth.gcode.pool import POOL
 
 Floats = NDArray[np.float64]

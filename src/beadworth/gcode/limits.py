@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from beadworth.errors import LimitError, Problem
+from beadworth.core import LimitError, Problem, filament_section_mm2
 from beadworth.material import Material
-from beadworth.quantity import filament_section_mm2
 from beadworth.rig import Rig
 
 SAFE_SPEED_MM_S = 120.0

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from beadworth.errors import Problem
-from beadworth.gcode import _layout as at
+from beadworth.core import Problem
+from beadworth.gcode import _columns as at
 
 _MEND: Final = "Mend the line, or go on without this word."
 

@@ -12,8 +12,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.errors import GcodeError
-from beadworth.gcode import _layout as at
+from beadworth.core import GcodeError
+from beadworth.gcode import _columns as at
 from beadworth.gcode.chunk import Chunk, Floats, Longs, Tables
 from beadworth.gcode.problems import KIND_NAMES, GcodeProblem, make_problem
 from beadworth.gcode.source import BOM, GZ_MAGIC, OpenSource, Source

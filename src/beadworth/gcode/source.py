@@ -13,7 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import BinaryIO, Final, Protocol
 
-from beadworth.errors import GcodeError, Problem
+from beadworth.core import GcodeError, Problem
 from beadworth.gcode.problems import GcodeProblem, make_problem
 
 Source = str | os.PathLike[str] | bytes | bytearray | memoryview

@@ -8,7 +8,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.gcode import _layout as at
+from beadworth.gcode import _columns as at
 from beadworth.gcode.problems import GcodeProblem
 
 MATTERS: Final = 0.01  # a reading that changes the filament by more than this is told

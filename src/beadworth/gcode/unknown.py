@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.gcode import _layout as at
+from beadworth.gcode import _columns as at
 from beadworth.gcode.totals import UnknownWord
 
 

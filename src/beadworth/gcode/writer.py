@@ -21,7 +21,7 @@ from __future__ import annotations
 import math
 import textwrap
 
-from beadworth.errors import LimitError, Problem
+from beadworth.core import LimitError, Problem
 from beadworth.gcode.limits import SAFE_Z_SPEED_MM_S, Limits
 
 WORDS = frozenset(

@@ -1,5 +1,5 @@
 """Polymers and their properties, each with where its values come from."""
 
-from beadworth.material.record import Material, Rheology
+import lazy_loader
 
-__all__ = ["Material", "Rheology"]
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -10,7 +10,7 @@ assumed from melting or glass transition temperature, with a wide uncertainty.
 
 from __future__ import annotations
 
-from beadworth.errors import NotFoundError, Problem
+from beadworth.core import NotFoundError, Problem
 from beadworth.material.record import Material, Rheology
 
 _MEMORY = "handbook range from memory, not looked up"

@@ -6,7 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from beadworth.records import Record
+from beadworth.core import Record
 
 Positive = Annotated[float, Field(gt=0)]
 

@@ -17,7 +17,7 @@ import math
 
 import numpy as np
 
-from beadworth.compiled import kernel
+from beadworth.core import kernel
 
 GAMMA = 1.0 - math.sqrt(0.5)
 

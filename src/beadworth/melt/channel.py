@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from beadworth.errors import InputError, Problem
+from beadworth.core import InputError, Problem
 from beadworth.material import Material
 from beadworth.rig import Rig
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.errors import InputError, Problem
+from beadworth.core import InputError, Problem
 from beadworth.material import Material
 
 Array = NDArray[np.float64]

@@ -22,8 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.material import Material
-from beadworth.rig import Rig
-from beadworth.rig.paths import look_up
+from beadworth.rig import Rig, look_up
 
 Array = NDArray[np.float64]
 

@@ -9,8 +9,9 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.core import filament_section_mm2, melt_power_w
 from beadworth.material import Material
-from beadworth.melt import plain
+from beadworth.melt import numpy_solver as plain
 from beadworth.melt.channel import INLET_C, Channel, channel_of, softening_of
 from beadworth.melt.heat import (
     CELLS,
@@ -25,7 +26,6 @@ from beadworth.melt.heat import (
 )
 from beadworth.melt.rheology import fluid_row
 from beadworth.melt.scales import Scales, carried
-from beadworth.quantity import filament_section_mm2, melt_power_w
 from beadworth.rig import Rig
 
 Array = NDArray[np.float64]

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from beadworth.material import Material
-from beadworth.melt.predict import DRAWS, Limit, Prediction, predict
+from beadworth.melt.prediction import DRAWS, Limit, Prediction, predict
 from beadworth.melt.scales import Scales, carried
 from beadworth.melt.state import State, state_at
 from beadworth.rig import Rig

@@ -10,11 +10,11 @@ import math
 
 import numpy as np
 
-from beadworth.compiled import kernel, part
-from beadworth.motion import _layout as at
+from beadworth.core import kernel, part
+from beadworth.motion import _columns as at
+from beadworth.motion._columns import PART
 from beadworth.motion._kernel_limits import N_SCRATCH, PEAK, TIME, copy_row, prepare
 from beadworth.motion._kernel_lost import N_LOST, add_lost, split_times, take_lost
-from beadworth.motion._layout import PART
 
 BLOCK = 4096  # moves planned at once
 

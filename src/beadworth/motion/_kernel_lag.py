@@ -19,8 +19,8 @@ from numba import types
 from numba.extending import intrinsic
 from numpy.typing import NDArray
 
-from beadworth.compiled import kernel, part
-from beadworth.motion._layout import PART
+from beadworth.core import kernel, part
+from beadworth.motion._columns import PART
 
 Floats = NDArray[np.float64]
 

@@ -14,9 +14,9 @@ import math
 
 import numpy as np
 
-from beadworth.compiled import kernel, part
-from beadworth.motion import _layout as at
-from beadworth.motion._layout import PART
+from beadworth.core import kernel, part
+from beadworth.motion import _columns as at
+from beadworth.motion._columns import PART
 
 LONGEST_S = 1e15  # no move takes longer
 

@@ -4,9 +4,9 @@
 
 from __future__ import annotations
 
-from beadworth.compiled import part
-from beadworth.motion import _layout as at
-from beadworth.motion._layout import PART
+from beadworth.core import part
+from beadworth.motion import _columns as at
+from beadworth.motion._columns import PART
 
 ROW = PART + 37  # no multiple of a power of two, lest the rows share cache sets
 IDEAL, LIMIT, ENTRY, LEAVE, SUMS = (ROW * row for row in range(5))

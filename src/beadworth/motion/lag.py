@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from beadworth.errors import InputError, Problem
+from beadworth.core import InputError, Problem
 from beadworth.motion.moves import MoveTable
 from beadworth.motion.timing import Timing
 

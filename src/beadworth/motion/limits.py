@@ -8,12 +8,11 @@ from typing import Self
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from beadworth.errors import LimitError, Problem
+from beadworth.core import LimitError, Problem
 from beadworth.gcode import Chunk
-from beadworth.gcode import _layout as words
-from beadworth.motion import _layout as at
-from beadworth.rig import Rig
-from beadworth.rig.record import AxisLimits
+from beadworth.gcode import _columns as words
+from beadworth.motion import _columns as at
+from beadworth.rig import AxisLimits, Rig
 
 Array = NDArray[np.float64]
 

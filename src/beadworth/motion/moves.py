@@ -9,9 +9,9 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from beadworth.errors import InputError, Problem
+from beadworth.core import InputError, Problem
 from beadworth.gcode import Arcs, Chunk
-from beadworth.gcode import _layout as words
+from beadworth.gcode import _columns as words
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.errors import InputError, Problem
-from beadworth.motion import _layout as at
+from beadworth.core import InputError, Problem
+from beadworth.motion import _columns as at
 from beadworth.motion.limits import Limits
 from beadworth.motion.moves import COLUMNS, MoveTable
 from beadworth.motion.timing import Floats, Timing

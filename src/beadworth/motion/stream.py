@@ -8,7 +8,7 @@ from typing import Any, Generic, TypeVar, overload
 
 import numpy as np
 
-from beadworth.gcode.pool import POOL
+from beadworth.gcode import POOL
 from beadworth.motion.limits import Limits
 from beadworth.motion.moves import MoveTable
 from beadworth.motion.planner import Standing, plan_part

@@ -8,7 +8,7 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.motion import _layout as at
+from beadworth.motion import _columns as at
 from beadworth.motion.moves import MoveTable
 
 Floats = NDArray[np.float64]

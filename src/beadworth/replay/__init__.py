@@ -5,25 +5,6 @@ under the ceiling; :func:`on_rig` and :func:`compare` hold two rigs against each
 :func:`survey_row` is one row of many.
 """
 
-from beadworth.replay.result import Flow, Layer, Replay, Stretch
-from beadworth.replay.retime import Retiming, check_copy, retime
-from beadworth.replay.run import replay
-from beadworth.replay.survey import Job, survey_row
-from beadworth.replay.whatif import OnRig, WhatIf, compare, on_rig
+import lazy_loader
 
-__all__ = [
-    "Flow",
-    "Job",
-    "Layer",
-    "OnRig",
-    "Replay",
-    "Retiming",
-    "Stretch",
-    "WhatIf",
-    "check_copy",
-    "compare",
-    "on_rig",
-    "replay",
-    "retime",
-    "survey_row",
-]
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -11,21 +11,25 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.compiled import kernel, part
-from beadworth.motion._kernel import BLOCK, plan_block
-from beadworth.motion._kernel_lag import (
+from beadworth.core import kernel, part
+from beadworth.motion import (
     BEFORE,
+    BLOCK,
+    N_LOST,
+    PART,
     TOP,
+    add_lost,
     flow_per_speed,
     follow,
     over_level,
+    plan_block,
     responses,
+    split_times,
+    take_lost,
     waited,
 )
-from beadworth.motion._kernel_limits import N_SCRATCH as N_PLAN_SCRATCH
-from beadworth.motion._kernel_lost import N_LOST, add_lost, split_times, take_lost
-from beadworth.motion._layout import PART
-from beadworth.replay import _layout as at
+from beadworth.motion import N_SCRATCH as N_PLAN_SCRATCH
+from beadworth.replay import _columns as at
 from beadworth.replay._kernel_stretch import close_stretch, note_over
 from beadworth.replay._kernel_sums import BOUND, LEVEL, N_SCRATCH, add_up, mark, rates, sum_of
 

@@ -11,10 +11,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.compiled import part
-from beadworth.motion._kernel_lag import BEFORE, N_LAG, ROW, TOP, bits_of, float_of
-from beadworth.motion._kernel_limits import run_length
-from beadworth.replay import _layout as at
+from beadworth.core import part
+from beadworth.motion import BEFORE, N_LAG, ROW, TOP, bits_of, float_of, run_length
+from beadworth.replay import _columns as at
 
 # Rows behind those of the lag. What is asked for is in its row TOP.
 LEVEL, PLACE, BOUND = (N_LAG + ROW * row for row in range(3))

@@ -8,18 +8,21 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.errors import InputError
-from beadworth.gcode.pool import POOL
-from beadworth.motion import Cause, Limits, MoveTable, Timing
-from beadworth.motion.planner import (
+from beadworth.core import InputError
+from beadworth.gcode import POOL
+from beadworth.motion import (
+    Cause,
+    Limits,
+    MoveTable,
     Standing,
+    Timing,
     bad_move,
     has_empty,
     kernel_arguments,
     path_columns,
     plan_part,
 )
-from beadworth.replay import _layout as at
+from beadworth.replay import _columns as at
 from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.timeline import Waits
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.gcode import Chunk
-from beadworth.replay._layout import EXTRUDE
+from beadworth.replay._columns import EXTRUDE
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Fit

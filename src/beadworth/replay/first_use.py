@@ -9,7 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any, Final
 
-from beadworth.compiled import side_by_side
+from beadworth.core import side_by_side
 
 HALVES: Final = ("scanner", "planner")
 PROGRAM: Final = "from beadworth.replay import first_use; first_use.{half}()"
@@ -32,11 +32,11 @@ def scanner() -> None:
 
 def planner() -> None:
     """Compile the rest, with the scanner's results put in by hand."""
+    from beadworth.core import filament_section_mm2
     from beadworth.gcode import _kernel
     from beadworth.motion import Limits
-    from beadworth.quantity import filament_section_mm2
     from beadworth.replay.ceilings import Ceilings
-    from beadworth.replay.retime import slower_moves
+    from beadworth.replay.retiming import slower_moves
     from beadworth.replay.run import replay
     from beadworth.rig import Rig
 
@@ -49,7 +49,7 @@ def planner() -> None:
 
 def _three_moves(*tables: Any) -> int:
     """Stand in for the scanner: fill its tables with three moves."""
-    from beadworth.gcode import _layout as at
+    from beadworth.gcode import _columns as at
 
     stop, f, i, fo, io, so, settings = (tables[k] for k in (2, 4, 5, 6, 7, 8, 11))
     fo[:, :4], io[:, :3], so[:, :3] = 0.0, 0, 0

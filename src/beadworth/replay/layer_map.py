@@ -16,11 +16,10 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.errors import NotFoundError, Problem
+from beadworth.core import NotFoundError, Problem, filament_section_mm2
 from beadworth.gcode import read
 from beadworth.motion import Limits, MoveTable
-from beadworth.quantity import filament_section_mm2
-from beadworth.replay import _layout as at
+from beadworth.replay import _columns as at
 from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.pressure import flow_out
 from beadworth.replay.result import Layer, Replay

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from beadworth.motion import LaggedFlow, flow_lag
-from beadworth.replay import _layout as at
+from beadworth.replay import _columns as at
 from beadworth.replay.timeline import Block
 
 

@@ -14,9 +14,8 @@ from typing import BinaryIO, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.gcode import Chunk, read
-from beadworth.gcode import _layout as words
-from beadworth.gcode.source import BOM, GZ_MAGIC
+from beadworth.gcode import BOM, GZ_MAGIC, Chunk, read
+from beadworth.gcode import _columns as words
 from beadworth.rig import Rig
 
 Array = NDArray[np.float64]

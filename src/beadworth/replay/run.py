@@ -11,16 +11,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.core import filament_mass_g, filament_section_mm2, melt_power_w
 from beadworth.gcode import GcodeSummary, read
 from beadworth.material import Material
 from beadworth.motion import Cause, Limits, Planner
-from beadworth.quantity import filament_mass_g, filament_section_mm2, melt_power_w
-from beadworth.replay import _layout as at
+from beadworth.replay import _columns as at
 from beadworth.replay.accounting import Account
 from beadworth.replay.ceilings import Ceilings, Side
+from beadworth.replay.describe import verdict
 from beadworth.replay.result import CAUSE_WORDS, Flow, Layer, Replay, Stretch
 from beadworth.replay.timeline import Waits, moves_of
-from beadworth.replay.words import verdict
 from beadworth.rig import Rig
 
 if TYPE_CHECKING:

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from beadworth.errors import BeadworthError
+from beadworth.core import BeadworthError
+from beadworth.replay.describe import no_print
 from beadworth.replay.run import replay
-from beadworth.replay.words import no_print
 from beadworth.rig import Rig
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.gcode import Chunk, Reader
-from beadworth.gcode import _layout as words
+from beadworth.gcode import _columns as words
 from beadworth.motion import Limits, MoveTable, Planner, Timing
 from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.first_use import prepare

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from beadworth.legible import percent
+from beadworth.replay.describe import duration
 from beadworth.replay.result import Replay
 from beadworth.replay.run import replay
-from beadworth.replay.words import duration
 from beadworth.rig import Rig
+from beadworth.text import percent
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit

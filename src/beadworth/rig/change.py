@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from copy import deepcopy
 from typing import Any
 
-from beadworth.records import from_mapping, to_mapping
+from beadworth.core import from_mapping, to_mapping
 from beadworth.rig.paths import known_paths, look_up
 from beadworth.rig.record import Rig
 

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from beadworth.records import Record
+from beadworth.core import Record
 from beadworth.rig.fields import Count, NotNegative, Positive, Ratio
 
 

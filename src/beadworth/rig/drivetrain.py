@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from beadworth.errors import Problem, RigValueError
+from beadworth.core import Problem, RigValueError
 from beadworth.rig.axes import Axis
 from beadworth.rig.drive import Motor
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from beadworth.errors import Problem, RigValueError
+from beadworth.core import Problem, RigValueError
 
 Metal = Literal["aluminium", "brass", "copper", "steel"]
 

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator
 from pydantic_core import PydanticCustomError
 
-from beadworth.records import Record
+from beadworth.core import Record
 from beadworth.rig.fields import NotNegative, Positive
 
 

@@ -10,22 +10,14 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
-from beadworth.records import Record
+from beadworth.core import Record
 from beadworth.rig.axes import Axes, Axis, AxisLimits, Beam, Guide, Motion
 from beadworth.rig.drive import Extruder, Motor
 from beadworth.rig.electrics import Electrics, Fan
 from beadworth.rig.fields import Currency, NotNegative, Positive
 from beadworth.rig.hot_end import HotEnd, Sensor
 from beadworth.rig.paths import known_paths
-from beadworth.rig.space import (
-    BuildVolume,
-    Hole,
-    Mounting,
-    Pattern,
-    Room,
-    Slot,
-    Toolhead,
-)
+from beadworth.rig.space import BuildVolume, Hole, Mounting, Pattern, Room, Slot, Toolhead
 
 __all__ = [
     "Axes", "Axis", "AxisLimits", "Beam", "BuildVolume", "Electrics", "Extruder", "Fan", "Guide",

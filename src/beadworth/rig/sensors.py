@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from beadworth.errors import Problem, RigValueError
+from beadworth.core import Problem, RigValueError
 from beadworth.rig.hot_end import Sensor
 
 KELVIN = 273.15

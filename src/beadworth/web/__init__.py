@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from fastapi import FastAPI
 
-    from beadworth.bench import Bench
+    from beadworth.store import Bench
 
 __all__ = ["create_app", "serve"]
 

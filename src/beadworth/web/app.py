@@ -16,10 +16,10 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from beadworth import __version__
-from beadworth.bench import Bench
-from beadworth.errors import BeadworthError, InputError, NotFoundError, Problem
-from beadworth.web.answers import STATIC, InternalError, MalformedError, error_response
+from beadworth.core import BeadworthError, InputError, NotFoundError, Problem
+from beadworth.store import Bench
 from beadworth.web.guard import Guard
+from beadworth.web.responses import STATIC, InternalError, MalformedError, error_response
 
 _log = logging.getLogger(__name__)
 

@@ -12,12 +12,12 @@ from beadworth.bringup import (
     feed_agreement,
     feed_by_marks,
     feed_by_mass,
+    heater_account,
     move_correction,
     read_heater_log,
     squareness,
 )
-from beadworth.bringup.heater_account import heater_account
-from beadworth.errors import Problem
+from beadworth.core import Problem
 from beadworth.rig import Rig
 from beadworth.web.rig_job import Typed
 

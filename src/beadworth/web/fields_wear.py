@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from beadworth.wear import CHECKS, STAGES
 from beadworth.web.forms import Field, Group
-from beadworth.worth.journal import STAGES
-from beadworth.worth.wear import CHECKS
 
 ON = Field("on", "Day", kind="date", required=True)
 NOTE = Field("note", "Note", kind="text")

@@ -14,7 +14,7 @@ from functools import lru_cache
 
 from markupsafe import Markup
 
-from beadworth.dossier.charts import NARROW_PX, WIDE_PX, Chart, inline_svg, with_theme
+from beadworth.report import NARROW_PX, WIDE_PX, Chart, inline_svg, with_theme
 
 
 @dataclass(frozen=True)

@@ -13,9 +13,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from beadworth.errors import BeadworthError, Problem
-from beadworth.listed import decimal, numbers
-from beadworth.records import MISSING
+from beadworth.core import MISSING, BeadworthError, Problem
+from beadworth.text import decimal, numbers
 from beadworth.web.units import factor, parted
 
 Kind = Literal["number", "whole", "numbers", "text", "long", "choice", "truth", "date"]

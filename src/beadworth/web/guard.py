@@ -23,16 +23,15 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from beadworth.bench.photos import LIMIT_BYTES as PHOTO_LIMIT_BYTES
-from beadworth.bench.prints import LIMIT_BYTES
-from beadworth.errors import BeadworthError, Problem
-from beadworth.web.answers import error_response
+from beadworth.core import BeadworthError, Problem
+from beadworth.store import PHOTO_LIMIT_BYTES, PRINT_LIMIT_BYTES
+from beadworth.web.responses import error_response
 
 BODY_LIMIT_BYTES = 4_000_000
 """About fifty thousand readings: more than any bench sees in one file."""
 STREAMED = frozenset({"/prints", "/api/prints"})
 """Addresses that take a print file."""
-PRINT_LIMIT_BYTES = LIMIT_BYTES + 1_000_000
+PRINT_BODY_BYTES = PRINT_LIMIT_BYTES + 1_000_000
 """A print, and the form around it."""
 PHOTOS = ("/journal/", "/api/photos")
 """Beginnings of addresses that take photos, up to four at once."""
@@ -201,10 +200,10 @@ def _bounded(receive: Receive) -> Receive:
         nonlocal size
         message = await receive()
         size += len(message.get("body", b""))
-        if size > PRINT_LIMIT_BYTES:
+        if size > PRINT_BODY_BYTES:
             raise TooLargeError(
                 Problem(
-                    f"this is more than the {LIMIT_BYTES / 1e9:g} GB taken of one print.",
+                    f"this is more than the {PRINT_LIMIT_BYTES / 1e9:g} GB taken of one print.",
                     where="request body",
                     value=size,
                     remedy="Replay it from the command line, which takes any size; "

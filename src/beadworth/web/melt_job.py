@@ -10,14 +10,10 @@ from typing import Any
 import numpy as np
 
 from beadworth import melt
-from beadworth.bench import Bench
-from beadworth.bench.assemble import trial_fit
-from beadworth.bench.taught import lesson
 from beadworth.capacity import Ceiling
-from beadworth.errors import BeadworthError, NotFoundError, Problem
+from beadworth.core import BeadworthError, NotFoundError, Problem
 from beadworth.material import Material
-from beadworth.melt.channel import softening_of
-from beadworth.melt.sweep import (
+from beadworth.melt import (
     LengthPoint,
     flows_up_to,
     lengths_about,
@@ -25,9 +21,12 @@ from beadworth.melt.sweep import (
     over_flow,
     over_length,
     over_temperature,
+    softening_of,
 )
 from beadworth.rig import Rig
+from beadworth.store import Bench
 from beadworth.web.rig_job import USUAL_MATERIAL, Typed, polymer
+from beadworth.workflow import lesson, trial_fit
 
 STEP_C, MOST_TEMPERATURES = 10.0, 9
 FIELDS = ("rig", "other", "material", "temperature", "trial")
@@ -114,7 +113,7 @@ def _ordered(bench: Bench, typed: Mapping[str, str]) -> tuple[Rig, ...]:
 def _taught(
     bench: Bench, trial: str, rigs: tuple[Rig, ...], material: Material
 ) -> tuple[tuple[Ceiling, ...], melt.Scales | None, str, tuple[str, ...]]:
-    """Ceilings of a trial, and what they teach the model (see :func:`~beadworth.bench.taught`)."""
+    """Ceilings of a trial, and what they teach the model."""
     if not trial:
         return (), None, "", ()
     fit = trial_fit(bench, trial)

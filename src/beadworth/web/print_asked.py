@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
-from beadworth.bench import Bench
-from beadworth.bench.assemble import trial_fit
 from beadworth.capacity import Fit
-from beadworth.errors import InputError, NotFoundError, Problem
+from beadworth.core import InputError, NotFoundError, Problem
 from beadworth.material import Material
 from beadworth.rig import Rig
+from beadworth.store import Bench
 from beadworth.web.melt_job import trials_with
 from beadworth.web.rig_job import polymer
+from beadworth.workflow import trial_fit
 
 DEFAULTS = "conservative defaults"
 """The rig that stands in where none is chosen."""

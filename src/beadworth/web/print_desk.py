@@ -13,9 +13,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from beadworth.bench import Bench
-from beadworth.bench.prints import PrintShelf
-from beadworth.errors import BeadworthError
+from beadworth.core import BeadworthError
+from beadworth.store import Bench, PrintShelf
 
 KEPT = 12
 """Results kept; the one asked for longest ago goes first."""

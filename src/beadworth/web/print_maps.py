@@ -11,15 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.replay import Replay
-from beadworth.replay.layer_map import (
-    SEGMENT,
-    Curve,
-    columns,
-    loss_curves,
-    segments,
-    sheet_of_layer,
-)
+from beadworth.replay import SEGMENT, Curve, Replay, columns, loss_curves, segments, sheet_of_layer
 from beadworth.web.print_asked import Asked
 
 KEPT_BYTES = 64_000_000

@@ -7,22 +7,24 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from beadworth.bench.prints import StoredPrint
-from beadworth.dossier.charts_print import flow_chart, limits_chart, what_if_chart
-from beadworth.errors import InputError, Problem
+from beadworth.core import InputError, Problem
 from beadworth.replay import (
     Replay,
     Retiming,
+    Sheet,
     Stretch,
     WhatIf,
     check_copy,
     compare,
+    no_print,
     on_rig,
     replay,
     retime,
+    sheet_of_layer,
+    sheets,
 )
-from beadworth.replay.layer_map import Sheet, sheet_of_layer, sheets
-from beadworth.replay.words import no_print
+from beadworth.report import flow_chart, limits_chart, what_if_chart
+from beadworth.store import StoredPrint
 from beadworth.web.figures import Figure, figure
 from beadworth.web.print_asked import Asked
 from beadworth.web.print_desk import Desk, Job, Progress

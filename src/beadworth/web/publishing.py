@@ -10,12 +10,11 @@ from collections.abc import Collection
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from beadworth.bench import Bench
-from beadworth.bench.account import dossier_data
-from beadworth.dossier.package import Shown
-from beadworth.dossier.publish import Part, publish, zip_folder
-from beadworth.errors import BeadworthError
+from beadworth.core import BeadworthError
+from beadworth.datapackage import Shown
+from beadworth.store import Bench
 from beadworth.trial import write_readings_csv
+from beadworth.workflow import Part, dossier_data, publish_dossier, zip_folder
 
 ONE_AT_A_TIME = threading.Semaphore(1)
 """A publication keeps both cores busy by itself."""
@@ -88,7 +87,7 @@ class Publisher:
         try:
             with ONE_AT_A_TIME:
                 data = dossier_data(bench, made.trial)
-                publish(data, made.trial, inside, made.parts, shown=made.shown, tell=tell)
+                publish_dossier(data, made.trial, inside, made.parts, shown=made.shown, tell=tell)
                 readings = write_readings_csv(bench.current_readings(made.trial))
                 (inside / f"{made.trial}-readings.csv").write_text(readings, encoding="utf-8")
                 zip_folder(inside, made.file)

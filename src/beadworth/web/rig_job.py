@@ -6,11 +6,10 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from beadworth.bench import Bench
-from beadworth.errors import InputError, Problem
-from beadworth.listed import ambiguity, decimal, numbers
-from beadworth.material import Material
-from beadworth.material.library import GENERIC
+from beadworth.core import InputError, Problem
+from beadworth.material import GENERIC, Material
+from beadworth.store import Bench
+from beadworth.text import ambiguity, decimal, numbers
 
 USUAL_MATERIAL = "PLA"
 

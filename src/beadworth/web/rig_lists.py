@@ -11,9 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from beadworth.records import Record
-from beadworth.rig import Fan, Hole, Rig, Slot
-from beadworth.rig.paths import look_up
+from beadworth.core import Record
+from beadworth.rig import Fan, Hole, Rig, Slot, look_up
 from beadworth.web.forms import Field, Group, collect
 from beadworth.web.further import fields_of
 from beadworth.web.rig_sheet import parts_of

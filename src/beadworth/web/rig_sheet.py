@@ -6,19 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from beadworth.bench import Bench
-from beadworth.bench.bringup import KeptBringUp, kept
-from beadworth.bringup.told import Finding, told_result
-from beadworth.errors import NotFoundError
+from beadworth.bringup import Finding, told_result
+from beadworth.core import NotFoundError
 from beadworth.fit import Check, fit_check
-from beadworth.legible import number
-from beadworth.rig import Fan, Pattern, Rig, changed
-from beadworth.rig.paths import descriptions, look_up
-from beadworth.rig.side_view import side_view
+from beadworth.rig import Fan, Pattern, Rig, changed, descriptions, look_up, side_view
+from beadworth.store import Bench
+from beadworth.text import number
 from beadworth.web.fields_records import RIG
 from beadworth.web.forms import Field
 from beadworth.web.forms import fields as form_fields
 from beadworth.web.further import fields_of, words_of
+from beadworth.workflow import KeptBringUp, kept
 
 ORIGIN = {
     "measured": "measured",

@@ -6,8 +6,8 @@ import json
 import socket
 import sys
 
-from beadworth.bench import Bench
-from beadworth.errors import InputError, Problem
+from beadworth.core import InputError, Problem
+from beadworth.store import Bench
 
 
 def listen(host: str, port: int) -> socket.socket:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from beadworth.bench import Bench, StoredReading
+from beadworth.store import Bench, StoredReading
 from beadworth.trial import Coupon
 
 

@@ -7,10 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from beadworth.bench.prints import StoredPrint
-from beadworth.errors import Problem
-from beadworth.listed import decimal
-from beadworth.records import MISSING
+from beadworth.core import MISSING, Problem
+from beadworth.store import StoredPrint
+from beadworth.text import decimal
 
 
 @dataclass(frozen=True)

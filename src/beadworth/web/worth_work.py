@@ -7,23 +7,31 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from beadworth.bench import Bench
-from beadworth.bench.worth import KeptWorth, answer_of, keep_worth, worth_of
-from beadworth.dossier.charts import Chart
-from beadworth.dossier.charts_options import options_chart, ranking_chart
-from beadworth.dossier.charts_tornado import tornado_chart
-from beadworth.dossier.charts_worth import limits_worth_chart, payback_chart
-from beadworth.records import to_mapping
+from beadworth.core import to_mapping
+from beadworth.report import (
+    Chart,
+    limits_worth_chart,
+    options_chart,
+    payback_chart,
+    ranking_chart,
+    tornado_chart,
+)
+from beadworth.store import Bench
 from beadworth.web.figures import Figure, figure
 from beadworth.web.print_desk import Desk, Job, Progress
 from beadworth.web.rig_job import Typed
-from beadworth.worth.answer import Answer
-from beadworth.worth.case import WorthCase, case_from_mapping
-from beadworth.worth.estimate import Money
-from beadworth.worth.model import Asked
-from beadworth.worth.options import COST, HOURS
-from beadworth.worth.profiles import profiles_of
-from beadworth.worth.replayed import REPLAYS
+from beadworth.workflow import KeptWorth, answer_of, keep_worth, worth_of
+from beadworth.worth import (
+    COST,
+    HOURS,
+    REPLAYS,
+    Answer,
+    Asked,
+    Money,
+    WorthCase,
+    case_from_mapping,
+    profiles_of,
+)
 
 
 @dataclass(frozen=True)

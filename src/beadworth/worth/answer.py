@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from beadworth.records import to_mapping
+from beadworth.core import to_mapping
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.estimate import Estimate, Money
 from beadworth.worth.model import Asked

@@ -7,12 +7,12 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.worth.describe import break_even_of, money, sentence, verdict_of
 from beadworth.worth.model import Asked, Input, evaluate, flow_inputs, flow_key, inputs_of
 from beadworth.worth.monte_carlo import Draws, Result, propagate, result_of
 from beadworth.worth.result import BreakEven, CostPer, Point, PrintWorth, Worth
 from beadworth.worth.times import RigTimes
 from beadworth.worth.tornado import tornado
-from beadworth.worth.words import break_even_of, money, sentence, verdict_of
 
 Array = NDArray[np.float64]
 POINTS = 25

@@ -12,9 +12,8 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
-from beadworth.errors import Problem, RecordError
-from beadworth.records import Record, from_mapping, parse_toml
-from beadworth.rig.fields import Currency
+from beadworth.core import Problem, Record, RecordError, from_mapping, parse_toml
+from beadworth.rig import Currency
 from beadworth.worth.estimate import Estimate, Money, limited, refusal
 from beadworth.worth.options import Criterion, Effect, Option
 

@@ -18,8 +18,8 @@ from pydantic import Field, GetJsonSchemaHandler, model_validator
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError
 
-from beadworth.records import Record
-from beadworth.rig.fields import Currency
+from beadworth.core import Record
+from beadworth.rig import Currency
 
 Array = NDArray[np.float64]
 COVERAGE = 0.95

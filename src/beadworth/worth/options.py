@@ -16,8 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from beadworth.errors import InputError, Problem
-from beadworth.records import Record
+from beadworth.core import InputError, Problem, Record
 from beadworth.worth.estimate import Estimate, Money
 
 Array = NDArray[np.float64]

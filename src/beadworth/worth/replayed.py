@@ -8,13 +8,11 @@ from pathlib import Path
 
 from beadworth.capacity import Difference, Fit
 from beadworth.capacity import compare as compare_fits
-from beadworth.errors import BeadworthError, FitError, InputError, NotFoundError, Problem
-from beadworth.fit.check import Case as FitCase
-from beadworth.fit.check import UnknownError
-from beadworth.fit.load import added_mass_g
-from beadworth.legible import percent
-from beadworth.records import to_mapping
+from beadworth.core import BeadworthError, FitError, InputError, NotFoundError, Problem, to_mapping
+from beadworth.fit import Case as FitCase
+from beadworth.fit import UnknownError, added_mass_g
 from beadworth.rig import Rig
+from beadworth.text import percent
 from beadworth.worth.case import PrintUse, WorthCase
 from beadworth.worth.estimate import Estimate
 from beadworth.worth.model import Asked, PrintTimes

@@ -17,11 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.capacity import Ceiling, Fit
-from beadworth.errors import FitError, Problem
-from beadworth.quantity import filament_section_mm2
-from beadworth.replay import Replay, on_rig, replay
-from beadworth.replay.ceilings import Side
-from beadworth.replay.whatif import FASTEST
+from beadworth.core import FitError, Problem, filament_section_mm2
+from beadworth.replay import FASTEST, Replay, Side, on_rig, replay
 from beadworth.rig import Rig
 from beadworth.worth.case import Feeds
 

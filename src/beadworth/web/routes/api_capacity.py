@@ -8,17 +8,11 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from starlette.responses import Response
 
-from beadworth.bench.assemble import (
-    add_coupons,
-    trial_comparison,
-    trial_fit,
-    trial_next,
-    trial_speeds,
-)
-from beadworth.records import from_mapping
+from beadworth.core import from_mapping
 from beadworth.web.routes import api_shapes as shapes
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, LossOf, answer, takes
 from beadworth.web.routes.common import BenchOf
+from beadworth.workflow import add_coupons, trial_comparison, trial_fit, trial_next, trial_speeds
 
 router = APIRouter(prefix="/api", tags=["capacity"])
 

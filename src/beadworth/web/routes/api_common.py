@@ -10,9 +10,9 @@ from pydantic import BaseModel, Field
 from starlette.requests import Request
 from starlette.responses import JSONResponse
 
-from beadworth.errors import InputError, Problem
-from beadworth.legible import finite
-from beadworth.web.answers import MalformedError
+from beadworth.core import InputError, Problem
+from beadworth.text import finite
+from beadworth.web.responses import MalformedError
 
 
 class ProblemShape(BaseModel):

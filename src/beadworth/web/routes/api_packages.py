@@ -11,19 +11,19 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench.packages import (
+from beadworth.datapackage import DEFAULT_LICENCE, Shown, unzip, zip_bytes
+from beadworth.web.routes import api_shapes as shapes
+from beadworth.web.routes.api_common import READS, TAKES_FILE, LossOf, answer, refusals
+from beadworth.web.routes.common import BenchOf, download
+from beadworth.workflow import (
     compare_with_package,
     export_files,
     find_package,
     import_package,
+    imported_packages,
     package_fit,
-    packages,
+    trial_typical,
 )
-from beadworth.bench.typical import trial_typical
-from beadworth.dossier.package import DEFAULT_LICENCE, Shown, unzip, zip_bytes
-from beadworth.web.routes import api_shapes as shapes
-from beadworth.web.routes.api_common import READS, TAKES_FILE, LossOf, answer, refusals
-from beadworth.web.routes.common import BenchOf, download
 
 router = APIRouter(prefix="/api", tags=["packages"])
 ZIP: dict[int | str, dict[str, Any]] = {
@@ -80,7 +80,7 @@ class TypicalShape(BaseModel):
 )
 def package_list(bench: BenchOf) -> Response:
     """As the command ``package list --json``."""
-    return answer({"packages": [package.in_short() for package in packages(bench)]})
+    return answer({"packages": [package.in_short() for package in imported_packages(bench)]})
 
 
 @router.post(

@@ -10,7 +10,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench.prints import StoredPrint
+from beadworth.store import StoredPrint
 from beadworth.web.print_asked import asked_of
 from beadworth.web.print_work import Answer, replay_job
 from beadworth.web.routes.api_common import READS, TAKES_FILE, answer, refusals

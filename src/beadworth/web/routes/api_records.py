@@ -9,10 +9,10 @@ from fastapi import APIRouter
 from pydantic import BaseModel
 from starlette.responses import Response
 
-from beadworth.bench import Bench
+from beadworth.core import Record, from_mapping, to_mapping
 from beadworth.material import Material
-from beadworth.records import Record, from_mapping, to_mapping
 from beadworth.rig import Rig
+from beadworth.store import Bench
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, refusals, takes
 from beadworth.web.routes.common import BenchOf
 

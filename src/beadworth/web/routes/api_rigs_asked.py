@@ -10,20 +10,17 @@ from pydantic import BaseModel, Field
 from starlette.responses import Response
 
 from beadworth import melt
-from beadworth.bench import Bench
-from beadworth.bench.assemble import trial_fit
-from beadworth.bench.bringup import kept
-from beadworth.bench.taught import lesson
 from beadworth.bringup import BringUpResult
-from beadworth.fit import fit_check
-from beadworth.fit.answer import fit_answer
+from beadworth.core import from_mapping
+from beadworth.fit import fit_answer, fit_check
 from beadworth.material import Material
-from beadworth.records import from_mapping
 from beadworth.rig import Rig, upgrade
+from beadworth.store import Bench
 from beadworth.web.rig_job import polymer
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, takes
 from beadworth.web.routes.api_shapes import FitAsked, PredictAsked
 from beadworth.web.routes.common import BenchOf
+from beadworth.workflow import kept, lesson, trial_fit
 
 router = APIRouter(prefix="/api", tags=["rigs"])
 

@@ -6,13 +6,12 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field
 
+from beadworth.core import Record
 from beadworth.material import Material
-from beadworth.records import Record
 from beadworth.rig import Rig
 from beadworth.trial import TrialSpec
-from beadworth.worth.case import WorthCase
-from beadworth.worth.journal import JournalEntry
-from beadworth.worth.wear import WearEntry
+from beadworth.wear import JournalEntry, WearEntry
+from beadworth.worth import WorthCase
 
 Mass = Annotated[float, Field(ge=0, le=1e6)]
 

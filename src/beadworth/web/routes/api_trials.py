@@ -9,15 +9,13 @@ from fastapi import APIRouter, Depends, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench import StoredReading, TrialRecord
-from beadworth.bench.assemble import make_plan
-from beadworth.bench.intake import take_table
-from beadworth.bench.weighing import void_reading, weigh_in
-from beadworth.records import from_mapping, to_mapping
+from beadworth.core import from_mapping, to_mapping
+from beadworth.store import StoredReading, TrialRecord
 from beadworth.trial import TrialSpec, plan_to_json
 from beadworth.web.routes import api_shapes as shapes
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, refusals, takes
 from beadworth.web.routes.common import BenchOf, text_of
+from beadworth.workflow import make_plan, take_table, void_reading, weigh_in
 
 router = APIRouter(prefix="/api", tags=["trials"])
 

@@ -12,17 +12,9 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench.journal import add_page, journal, supersede_page, void_page
-from beadworth.bench.photos import clean_photo, keep_photo
-from beadworth.bench.wear import (
-    add_wear,
-    compare_wear,
-    summary_of,
-    supersede_wear,
-    void_wear,
-    wear_log,
-)
-from beadworth.errors import InputError, Problem
+from beadworth.core import InputError, Problem
+from beadworth.store import clean_photo, keep_photo
+from beadworth.wear import ChartSettings
 from beadworth.web.routes.api_common import (
     READS,
     TAKES_FILE,
@@ -33,7 +25,18 @@ from beadworth.web.routes.api_common import (
     takes,
 )
 from beadworth.web.routes.common import BenchOf
-from beadworth.worth.wear_summary import ChartSettings
+from beadworth.workflow import (
+    add_page,
+    add_wear,
+    compare_wear,
+    journal_entries,
+    summary_of,
+    supersede_page,
+    supersede_wear,
+    void_page,
+    void_wear,
+    wear_log,
+)
 
 router = APIRouter(prefix="/api", tags=["wear and journal"])
 RigOf = Annotated[str, Query(min_length=1, max_length=120, description="a rig on the bench")]
@@ -213,7 +216,7 @@ def void(bench: BenchOf, rig: RigOf, entry: EntryOf, reason: ReasonOf) -> Respon
 )
 def pages(bench: BenchOf, subject: SubjectOf) -> Response:
     """Pages that no longer count too, with the reason."""
-    found = [kept.to_json() for kept in journal(bench, subject)]
+    found = [kept.to_json() for kept in journal_entries(bench, subject)]
     return answer({"subject": subject, "pages": found})
 
 

@@ -8,13 +8,13 @@ from fastapi import APIRouter, Query
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.responses import Response
 
-from beadworth.bench.worth import keep_worth, kept_case, kept_cases, worth_of
-from beadworth.records import to_mapping
+from beadworth.core import to_mapping
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, takes
 from beadworth.web.routes.common import BenchOf
 from beadworth.web.routes.prints import DeskOf
 from beadworth.web.worth_work import shown
-from beadworth.worth.case import case_from_mapping
+from beadworth.workflow import keep_worth, kept_case, kept_cases, worth_of
+from beadworth.worth import case_from_mapping
 
 router = APIRouter(prefix="/api", tags=["worth"])
 

@@ -12,23 +12,31 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from beadworth.bench import Bench
-from beadworth.bench import bringup as shelf
-from beadworth.bringup import BringUpResult, HeaterLog, applied, programs
-from beadworth.bringup.sheet import bring_up_sheet, sheet_page
-from beadworth.bringup.told import Finding, GainsLine, gains_lines, told_result
-from beadworth.dossier.charts_bringup import heater_chart
-from beadworth.dossier.theme import tokens_css
-from beadworth.errors import BeadworthError, InputError, Problem
+from beadworth.bringup import (
+    BringUpResult,
+    Finding,
+    GainsLine,
+    HeaterLog,
+    applied,
+    bring_up_sheet,
+    gains_lines,
+    programs,
+    sheet_page,
+    told_result,
+)
+from beadworth.core import BeadworthError, InputError, Problem
 from beadworth.fit import fit_check
+from beadworth.report import heater_chart, tokens_css
 from beadworth.rig import Rig
-from beadworth.web.answers import page, status_of
+from beadworth.store import Bench
 from beadworth.web.bringup_work import FIELDS, KINDS, Axis, work
 from beadworth.web.figures import Figure, figure
+from beadworth.web.responses import page, status_of
 from beadworth.web.rig_job import Typed, material_names, polymer
 from beadworth.web.rig_sheet import Change, changes_of
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
 from beadworth.web.routes.publish import DOSSIER_POLICY
+from beadworth.workflow import bringup as shelf
 
 router = APIRouter(include_in_schema=False)
 

@@ -12,9 +12,9 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench import Bench
-from beadworth.errors import InputError, Problem
-from beadworth.web.answers import MalformedError
+from beadworth.core import InputError, Problem
+from beadworth.store import Bench
+from beadworth.web.responses import MalformedError
 
 
 def _bench(request: Request) -> Bench:

@@ -10,16 +10,14 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench.account import rig_order
-from beadworth.bench.assemble import trial_comparison, trial_fit, trial_speeds
-from beadworth.capacity.speeds import LAYERS_MM, WIDTHS_MM
-from beadworth.dossier.charts_ceiling import comparison_chart
-from beadworth.dossier.charts_speeds import speeds_chart
-from beadworth.errors import InputError, NotFoundError, Problem
-from beadworth.listed import ambiguity, numbers
+from beadworth.capacity import LAYERS_MM, WIDTHS_MM
+from beadworth.core import InputError, NotFoundError, Problem
+from beadworth.report import comparison_chart, speeds_chart
+from beadworth.text import ambiguity, numbers
 from beadworth.web.figures import figure
 from beadworth.web.routes.common import BenchOf
 from beadworth.web.routes.parts import Typed, show, typed_percent
+from beadworth.workflow import rig_order, trial_comparison, trial_fit, trial_speeds
 
 router = APIRouter(include_in_schema=False)
 MOST = 8

@@ -6,10 +6,10 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench.wear import overdue
-from beadworth.web.answers import look_css, page
+from beadworth.web.responses import look_css, page
 from beadworth.web.routes.common import BenchOf, see_other
 from beadworth.web.routes.trials import trial_line
+from beadworth.workflow import overdue
 
 router = APIRouter(include_in_schema=False)
 
@@ -32,8 +32,7 @@ def home(request: Request, bench: BenchOf) -> Response:
 @router.post("/demo")
 def add_demo(bench: BenchOf) -> Response:
     """Put the demo on this bench, every record of it marked as simulated."""
-    from beadworth.demo import seed
-    from beadworth.demo.packages import seed_packages
+    from beadworth.demo import seed, seed_packages
 
     seed(bench)
     seed_packages(bench)

@@ -11,27 +11,25 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench import Bench
-from beadworth.bench import ledger as kept_in
-from beadworth.bench.journal import (
-    KIND,
+from beadworth.core import BeadworthError, InputError, NotFoundError, Problem
+from beadworth.store import LONGEST_PX, MEDIA_TYPE, PHOTO_LIMIT_BYTES, Bench, Kept, photo
+from beadworth.store import ledger as kept_in
+from beadworth.text import number
+from beadworth.wear import JournalEntry
+from beadworth.web.fields_wear import PAGE
+from beadworth.web.forms import Form, collect, refused, typed_from, typed_in
+from beadworth.web.responses import page, status_of
+from beadworth.web.routes.common import BenchOf, FormOf, see_other
+from beadworth.workflow import (
+    JOURNAL_KIND,
     NewPhoto,
     add_page,
-    journal,
+    journal_entries,
     known_subject,
     show_page,
     supersede_page,
     void_page,
 )
-from beadworth.bench.ledger import Kept
-from beadworth.bench.photos import LIMIT_BYTES, LONGEST_PX, MEDIA_TYPE, photo
-from beadworth.errors import BeadworthError, InputError, NotFoundError, Problem
-from beadworth.legible import number
-from beadworth.web.answers import page, status_of
-from beadworth.web.fields_wear import PAGE
-from beadworth.web.forms import Form, collect, refused, typed_from, typed_in
-from beadworth.web.routes.common import BenchOf, FormOf, see_other
-from beadworth.worth.journal import JournalEntry
 
 router = APIRouter(include_in_schema=False)
 PHOTOS = range(1, 5)
@@ -53,7 +51,7 @@ def journal_page(request: Request, bench: BenchOf, subject: str) -> Response:
     correcting = request.query_params.get("correct", "")
     if not correcting.isdigit():
         return _show(request, bench, subject, Form({"on": str(date.today())}))
-    old = kept_in.one(bench, KIND, subject, JournalEntry, _number(correcting))
+    old = kept_in.one(bench, JOURNAL_KIND, subject, JournalEntry, _number(correcting))
     typed = typed_from((PAGE,), old.record.model_dump(mode="json"))
     return _show(request, bench, subject, Form(typed), old=old)
 
@@ -76,7 +74,7 @@ def change_journal(request: Request, bench: BenchOf, subject: str, sent: FormOf)
     data = collect((PAGE,), typed)
     data["shown"] = data.get("shown") == "yes"
     named, reason = str(sent.get("page", "")), str(sent.get("reason", ""))
-    old = kept_in.one(bench, KIND, subject, JournalEntry, _number(named)) if named else None
+    old = kept_in.one(bench, JOURNAL_KIND, subject, JournalEntry, _number(named)) if named else None
     try:
         photos = _photos(sent)
         if old is None:
@@ -139,7 +137,7 @@ def _show(
     status: int | None = None,
 ) -> Response:
     kind = known_subject(bench, subject)
-    every = journal(bench, subject)
+    every = journal_entries(bench, subject)
     pages = [kept for kept in every if kept.state == "current"]
     typed: dict[str, Any] = dict(form.typed)
     context = {
@@ -156,7 +154,7 @@ def _show(
         "alts": alts or [""] * len(PHOTOS),
         "done": request.query_params.get("done", ""),
         "asked_wrong": asked_wrong.problems if asked_wrong else (),
-        "limit_mb": LIMIT_BYTES / 1e6,
+        "limit_mb": PHOTO_LIMIT_BYTES / 1e6,
         "longest": LONGEST_PX,
     }
     code = status or (status_of(asked_wrong) if asked_wrong else 200)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from beadworth.bench import Bench
-from beadworth.material import Material
-from beadworth.material.library import GENERIC
+from beadworth.material import GENERIC, Material
+from beadworth.store import Bench
 from beadworth.web.fields_records import MATERIAL
 from beadworth.web.further import whole_form
 from beadworth.web.routes.record_pages import Noun, record_pages

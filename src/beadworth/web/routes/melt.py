@@ -9,15 +9,10 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.dossier.charts_hot_end import force_chart, outlet_chart
-from beadworth.dossier.charts_melt import length_chart, predicted_ceiling_chart
-from beadworth.errors import BeadworthError, Problem
-from beadworth.material import Rheology
-from beadworth.material.library import GENERIC
-from beadworth.melt.channel import softening_of
-from beadworth.melt.melt_flow import against_material, melt_flow_estimate
-from beadworth.records import to_toml
-from beadworth.web.answers import page, status_of
+from beadworth.core import BeadworthError, Problem, to_toml
+from beadworth.material import GENERIC, Rheology
+from beadworth.melt import against_material, melt_flow_estimate, softening_of
+from beadworth.report import force_chart, length_chart, outlet_chart, predicted_ceiling_chart
 from beadworth.web.figures import figure
 from beadworth.web.melt_job import (
     NONE,
@@ -32,6 +27,7 @@ from beadworth.web.melt_job import (
     trials_with,
     typed_job,
 )
+from beadworth.web.responses import page, status_of
 from beadworth.web.rig_job import Typed, material_names
 from beadworth.web.routes.common import BenchOf, see_other
 

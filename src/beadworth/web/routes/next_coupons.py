@@ -9,10 +9,10 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench.assemble import add_coupons, trial_next
-from beadworth.errors import InputError, Problem
+from beadworth.core import InputError, Problem
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.web.routes.parts import Typed, show, typed_percent
+from beadworth.workflow import add_coupons, trial_next
 
 router = APIRouter(include_in_schema=False)
 MOST = 60

@@ -11,33 +11,36 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench import Bench
-from beadworth.bench.packages import (
+from beadworth.core import BeadworthError, FitError, InputError, Problem
+from beadworth.datapackage import LICENCES, unzip, zip_bytes
+from beadworth.report import (
+    Chart,
+    ceiling_chart,
+    ceiling_words,
+    classes_of,
+    comparison_chart,
+    forest_chart,
+    forests,
+    typical_chart,
+)
+from beadworth.store import Bench
+from beadworth.typical import TABLE, ClassPool, HotEndClass, Typical, class_of
+from beadworth.web.figures import Figure, figure
+from beadworth.web.responses import page, status_of
+from beadworth.web.routes.common import BenchOf, FormOf, download, see_other
+from beadworth.web.routes.parts import show
+from beadworth.workflow import (
     ImportedPackage,
     compare_with_package,
     export_files,
     find_package,
     import_package,
+    imported_packages,
     label,
     package_fit,
-    packages,
+    trial_typical,
     unreadable_packages,
 )
-from beadworth.bench.typical import trial_typical
-from beadworth.dossier.charts import Chart
-from beadworth.dossier.charts_ceiling import ceiling_chart, comparison_chart
-from beadworth.dossier.charts_forest import forest_chart
-from beadworth.dossier.charts_typical import classes_of, typical_chart
-from beadworth.dossier.package import LICENCES, unzip, zip_bytes
-from beadworth.dossier.section_typical import forests
-from beadworth.dossier.sentences import ceiling_words
-from beadworth.errors import BeadworthError, FitError, InputError, Problem
-from beadworth.web.answers import page, status_of
-from beadworth.web.figures import Figure, figure
-from beadworth.web.routes.common import BenchOf, FormOf, download, see_other
-from beadworth.web.routes.parts import show
-from beadworth.worth.typical import ClassPool, HotEndClass, Typical, class_of
-from beadworth.worth.typical_table import TABLE
 
 router = APIRouter(include_in_schema=False)
 NameOf = Annotated[str, Query(max_length=200)]
@@ -61,7 +64,7 @@ def package_list(request: Request, bench: BenchOf) -> Response:
 
 def _list_page(request: Request, bench: Bench, error: BeadworthError | None = None) -> Response:
     context = {
-        "packages": packages(bench),
+        "packages": imported_packages(bench),
         "unread": unreadable_packages(bench),
         "problems": error.problems if error else (),
         "table": TABLE,

@@ -8,21 +8,23 @@ from fastapi import APIRouter, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench import Bench
-from beadworth.bench.account import dossier_data
-from beadworth.bench.assemble import trial_fit
-from beadworth.dossier.charts_ceiling import ceiling_chart
-from beadworth.dossier.charts_delivered import delivered_chart
-from beadworth.dossier.charts_loss import loss_chart
-from beadworth.dossier.charts_method import drift_chart
-from beadworth.dossier.charts_residual import residual_chart
-from beadworth.dossier.data import DossierData
-from beadworth.dossier.sentences import answer_sentence, ceiling_words
-from beadworth.errors import InputError, Problem
-from beadworth.listed import decimal
-from beadworth.web.answers import page
+from beadworth.core import InputError, Problem
+from beadworth.report import (
+    DossierData,
+    answer_sentence,
+    ceiling_chart,
+    ceiling_words,
+    delivered_chart,
+    drift_chart,
+    loss_chart,
+    residual_chart,
+)
+from beadworth.store import Bench
+from beadworth.text import decimal
 from beadworth.web.figures import Figure, figure
+from beadworth.web.responses import page
 from beadworth.web.routes.common import BenchOf
+from beadworth.workflow import dossier_data, trial_fit
 
 router = APIRouter(include_in_schema=False)
 Typed = Annotated[str | None, Query(max_length=40)]

@@ -16,26 +16,17 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench import Bench
-from beadworth.bench.prints import LIMIT_BYTES, StoredPrint
-from beadworth.bench.survey_notes import surveys
-from beadworth.errors import BeadworthError, InputError, Problem
+from beadworth.core import BeadworthError, InputError, Problem
 from beadworth.motion import Limits
-from beadworth.replay.layer_map import COLUMNS
-from beadworth.replay.words import duration
-from beadworth.web.answers import page, status_of
+from beadworth.replay import COLUMNS, duration
+from beadworth.store import PRINT_LIMIT_BYTES, Bench, StoredPrint
 from beadworth.web.print_asked import Asked, asked_of, trials_for, usual
 from beadworth.web.print_desk import Desk, Job
-from beadworth.web.print_work import (
-    SHOWN,
-    Answer,
-    map_job,
-    replay_job,
-    retime_job,
-    what_if_job,
-)
+from beadworth.web.print_work import SHOWN, Answer, map_job, replay_job, retime_job, what_if_job
+from beadworth.web.responses import page, status_of
 from beadworth.web.rig_job import Typed, material_names
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
+from beadworth.workflow import surveys
 
 router = APIRouter(include_in_schema=False)
 PATIENCE_S = 0.8
@@ -68,7 +59,7 @@ def _list_page(
     context = {
         "prints": [(stored, desk.shelf.is_here(stored)) for stored in desk.shelf.all()],
         "folder": None if desk.shelf.temporary else str(desk.shelf.folder),
-        "limit_gb": LIMIT_BYTES / 1e9,
+        "limit_gb": PRINT_LIMIT_BYTES / 1e9,
         "problems": error.problems if error else (),
         "surveys": surveys(bench),
         "duration": duration,

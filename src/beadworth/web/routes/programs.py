@@ -11,13 +11,12 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench import Bench
-from beadworth.bench.assemble import trial_programs
-from beadworth.errors import NotFoundError, Problem
-from beadworth.trial.position_map import map_png
-from beadworth.trial.program import Program
+from beadworth.core import NotFoundError, Problem
+from beadworth.store import Bench
+from beadworth.trial import Program, map_png
 from beadworth.web.routes.common import BenchOf, download
 from beadworth.web.routes.parts import show
+from beadworth.workflow import trial_programs
 
 router = APIRouter(include_in_schema=False)
 

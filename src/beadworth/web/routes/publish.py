@@ -11,18 +11,15 @@ from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, Response
 
-from beadworth.bench import Bench
-from beadworth.bench.account import dossier_data
-from beadworth.dossier.charts import WIDE_PX, Chart, render_png, render_svg
-from beadworth.dossier.data import DossierData
-from beadworth.dossier.figures import pictures
-from beadworth.dossier.package import DEFAULT_LICENCE, LICENCES, Shown, check_licence
-from beadworth.dossier.publish import PARTS
-from beadworth.errors import InputError, NotFoundError, Problem
-from beadworth.web.answers import is_fragment, page
+from beadworth.core import InputError, NotFoundError, Problem
+from beadworth.datapackage import DEFAULT_LICENCE, LICENCES, Shown, check_licence
+from beadworth.report import WIDE_PX, Chart, DossierData, pictures, render_png, render_svg
+from beadworth.store import Bench
 from beadworth.web.publishing import Publication, Publisher
+from beadworth.web.responses import is_fragment, page
 from beadworth.web.routes.common import BenchOf, FormOf, download, see_other
 from beadworth.web.routes.parts import show
+from beadworth.workflow import PARTS, dossier_data
 
 router = APIRouter(include_in_schema=False)
 PATIENCE_S = 0.4
@@ -73,7 +70,7 @@ def publish(request: Request, bench: BenchOf, trial: str) -> Response:
 @router.get("/trials/{trial}/dossier")
 def dossier(bench: BenchOf, trial: str) -> Response:
     """The dossier, to look at."""
-    from beadworth.dossier.page import dossier_html
+    from beadworth.report import dossier_html
 
     text = dossier_html(_published(bench, trial))
     return HTMLResponse(text, headers={"Content-Security-Policy": DOSSIER_POLICY})
@@ -82,7 +79,7 @@ def dossier(bench: BenchOf, trial: str) -> Response:
 @router.get("/trials/{trial}/dossier.html")
 def dossier_file(bench: BenchOf, trial: str) -> Response:
     """The dossier, to keep and send."""
-    from beadworth.dossier.page import dossier_html
+    from beadworth.report import dossier_html
 
     return download(dossier_html(_published(bench, trial)), f"{trial}.html", "text/html")
 
@@ -124,7 +121,7 @@ PublisherOf = Annotated[Publisher, Depends(_publisher)]
 @router.get("/trials/{trial}/dossier.pdf")
 def dossier_pdf_file(bench: BenchOf, trial: str) -> Response:
     """The dossier typeset."""
-    from beadworth.dossier.pdf import dossier_pdf
+    from beadworth.report import dossier_pdf
 
     return download(dossier_pdf(_published(bench, trial)), f"{trial}.pdf", "application/pdf")
 
@@ -132,7 +129,7 @@ def dossier_pdf_file(bench: BenchOf, trial: str) -> Response:
 @router.get("/trials/{trial}/talking-points.md")
 def talking_points_file(bench: BenchOf, trial: str) -> Response:
     """The numbers that matter, in words."""
-    from beadworth.dossier.talking_points import talking_points
+    from beadworth.report import talking_points
 
     said = talking_points(_published(bench, trial))
     return download(said, f"{trial}-talking-points.md", "text/markdown; charset=utf-8")

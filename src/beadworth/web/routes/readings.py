@@ -6,12 +6,12 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench.intake import take_table
-from beadworth.errors import BeadworthError
+from beadworth.core import BeadworthError
 from beadworth.trial import write_readings_csv
-from beadworth.web.answers import page, status_of
 from beadworth.web.forms import Form
+from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
+from beadworth.workflow import take_table
 
 router = APIRouter(include_in_schema=False)
 

@@ -14,11 +14,29 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench import Bench
-from beadworth.errors import BeadworthError, ConflictError, InputError, NotFoundError, Problem
-from beadworth.records import Record, from_mapping, from_toml, to_mapping, to_toml
-from beadworth.web.answers import page, status_of
-from beadworth.web.forms import Form, Group, collect, laid_over, refused, typed_from, typed_in
+from beadworth.core import (
+    BeadworthError,
+    ConflictError,
+    InputError,
+    NotFoundError,
+    Problem,
+    Record,
+    from_mapping,
+    from_toml,
+    to_mapping,
+    to_toml,
+)
+from beadworth.store import Bench
+from beadworth.web.forms import (
+    Form,
+    Group,
+    collect,
+    laid_over,
+    refused,
+    typed_from,
+    typed_in,
+)
+from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
 
 

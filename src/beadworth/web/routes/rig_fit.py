@@ -11,18 +11,15 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench import Bench
-from beadworth.dossier.charts_fit import acceleration_chart, fit_sentence
-from beadworth.errors import BeadworthError, InputError, NotFoundError, Problem
-from beadworth.fit import Check, fit_check
-from beadworth.fit.answer import unchanged
+from beadworth.core import BeadworthError, InputError, NotFoundError, Problem, parse_toml
+from beadworth.fit import Check, fit_check, unchanged
 from beadworth.material import Material
-from beadworth.records import parse_toml
-from beadworth.rig import Rig, upgrade
-from beadworth.rig.side_view import side_view
+from beadworth.report import acceleration_chart, fit_sentence
+from beadworth.rig import Rig, side_view, upgrade
+from beadworth.store import Bench
 from beadworth.web import handbook
-from beadworth.web.answers import page, status_of
 from beadworth.web.figures import Figure, figure
+from beadworth.web.responses import page, status_of
 from beadworth.web.rig_job import USUAL_MATERIAL, Typed, material_names, polymer
 from beadworth.web.rig_sheet import changes_of
 from beadworth.web.routes.common import BenchOf, FormOf, pasted_or_uploaded, see_other

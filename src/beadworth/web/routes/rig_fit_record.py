@@ -10,12 +10,10 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.errors import BeadworthError, InputError, NotFoundError, Problem
-from beadworth.records import from_toml, to_toml
-from beadworth.rig import Rig
-from beadworth.rig.side_view import side_view
+from beadworth.core import BeadworthError, InputError, NotFoundError, Problem, from_toml, to_toml
+from beadworth.rig import Rig, side_view
 from beadworth.web import handbook
-from beadworth.web.answers import page, status_of
+from beadworth.web.responses import page, status_of
 from beadworth.web.rig_job import toml_line
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
 

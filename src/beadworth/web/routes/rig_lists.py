@@ -10,11 +10,10 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.errors import BeadworthError
-from beadworth.records import from_mapping, to_mapping
+from beadworth.core import BeadworthError, from_mapping, to_mapping
 from beadworth.rig import Rig
-from beadworth.web.answers import page, status_of
 from beadworth.web.forms import Form, fields, refused, typed_from, typed_in
+from beadworth.web.responses import page, status_of
 from beadworth.web.rig_lists import (
     LISTS,
     KnownRows,

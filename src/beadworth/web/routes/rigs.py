@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from beadworth.bench import Bench
-from beadworth.errors import NotFoundError
-from beadworth.records import to_mapping
-from beadworth.rig import Rig
-from beadworth.rig.change import OWN, without_stale
+from beadworth.core import NotFoundError, to_mapping
+from beadworth.rig import OWN, Rig, without_stale
+from beadworth.store import Bench
 from beadworth.web.fields_records import RIG
 from beadworth.web.forms import laid_over
 from beadworth.web.further import whole_form

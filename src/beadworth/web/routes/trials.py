@@ -6,8 +6,8 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench import TrialRecord
-from beadworth.web.answers import page
+from beadworth.store import TrialRecord
+from beadworth.web.responses import page
 from beadworth.web.routes.common import BenchOf
 from beadworth.web.sheet import Sheet, sheet_of
 

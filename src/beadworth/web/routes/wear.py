@@ -12,11 +12,28 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench import Bench
-from beadworth.bench import ledger as kept_in
-from beadworth.bench.prints import PrintShelf
-from beadworth.bench.wear import (
-    KIND,
+from beadworth.core import BeadworthError, InputError, NotFoundError, Problem
+from beadworth.replay import duration
+from beadworth.report import hours_charts, part_charts, series_charts
+from beadworth.store import Bench, PrintShelf
+from beadworth.store import ledger as kept_in
+from beadworth.text import decimal
+from beadworth.wear import (
+    FEWEST,
+    Change,
+    ChartSettings,
+    PartReport,
+    SeriesReport,
+    WearEntry,
+    entry_words,
+)
+from beadworth.web.fields_wear import WEAR_FORMS
+from beadworth.web.figures import Figure, figure
+from beadworth.web.forms import Form, Group, collect, refused, typed_from, typed_in
+from beadworth.web.responses import page, status_of
+from beadworth.web.routes.common import BenchOf, FormOf, see_other
+from beadworth.workflow import (
+    WEAR_KIND,
     add_wear,
     compare_wear,
     summary_of,
@@ -24,26 +41,6 @@ from beadworth.bench.wear import (
     void_wear,
     wear_log,
 )
-from beadworth.dossier.wear_figures import hours_charts, part_charts, series_charts
-from beadworth.errors import BeadworthError, InputError, NotFoundError, Problem
-from beadworth.listed import decimal
-from beadworth.replay.words import duration
-from beadworth.web.answers import page, status_of
-from beadworth.web.fields_wear import WEAR_FORMS
-from beadworth.web.figures import Figure, figure
-from beadworth.web.forms import (
-    Form,
-    Group,
-    collect,
-    refused,
-    typed_from,
-    typed_in,
-)
-from beadworth.web.routes.common import BenchOf, FormOf, see_other
-from beadworth.worth.before_after import Change
-from beadworth.worth.control import FEWEST
-from beadworth.worth.wear import WearEntry, entry_words
-from beadworth.worth.wear_summary import ChartSettings, PartReport, SeriesReport
 
 router = APIRouter(include_in_schema=False)
 CHANGES = ("adjustment", "replacement", "failure")
@@ -69,7 +66,7 @@ def wear_page(request: Request, bench: BenchOf, rig: str) -> Response:
     correcting = request.query_params.get("correct")
     old = None
     if correcting is not None and correcting.isdigit():
-        old = kept_in.one(bench, KIND, rig, WearEntry, int(correcting))
+        old = kept_in.one(bench, WEAR_KIND, rig, WearEntry, int(correcting))
         name = _form_of(old.record.kind)
         typed = typed_from((forms[name][0],), old.record.model_dump(mode="json"))
         typed["from_print"] = ""
@@ -116,7 +113,7 @@ def change_log(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Resp
         raise
     except BeadworthError as error:
         forms[name] = (group, refused((group,), typed, error))
-        old = kept_in.one(bench, KIND, rig, WearEntry, _number(number)) if number else None
+        old = kept_in.one(bench, WEAR_KIND, rig, WearEntry, _number(number)) if number else None
         return _show(request, bench, rig, forms, old=old, reason=reason, wrong=name,
                      status=status_of(error))  # fmt: skip
     return see_other(f"{back}?done={kept.id}#now")
@@ -194,7 +191,7 @@ def _compared(bench: Bench, rig: str, asked: Mapping[str, str]) -> Compared | No
     when: date | int
     if at:
         when = _number(at)
-        record = kept_in.one(bench, KIND, rig, WearEntry, when).record
+        record = kept_in.one(bench, WEAR_KIND, rig, WearEntry, when).record
         words = f"{record.kind} of {record.on} ({record.what})"
     else:
         try:
@@ -260,7 +257,7 @@ def _show(
 def _parent_with_log(bench: Bench, rig: str) -> str:
     """The rig this one was made from, where it has a log of its own; else empty."""
     parent = bench.rig(rig).parent
-    return parent if parent and bench.notes(KIND, parent) else ""
+    return parent if parent and bench.notes(WEAR_KIND, parent) else ""
 
 
 def _stated(report: SeriesReport) -> bool:

@@ -10,14 +10,14 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench import Bench
-from beadworth.bench.weighing import answer_for, void_reading, weigh_in
-from beadworth.errors import ConflictError, InputError, NotFoundError, Problem
-from beadworth.listed import decimal
+from beadworth.core import ConflictError, InputError, NotFoundError, Problem
+from beadworth.store import Bench
+from beadworth.text import decimal
 from beadworth.trial import Reading, parse_mass
-from beadworth.web.answers import is_fragment, page, status_of
+from beadworth.web.responses import is_fragment, page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.web.sheet import Sheet, sheet_of
+from beadworth.workflow import answer_for, void_reading, weigh_in
 
 router = APIRouter(include_in_schema=False)
 TYPED = ("mass_g", "tare_g", "diameter_mm", "note", "reason")

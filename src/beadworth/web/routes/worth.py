@@ -12,24 +12,34 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.bench import Bench
-from beadworth.bench.worth import KeptWorth, keep_worth, kept_case, kept_cases
-from beadworth.errors import BeadworthError, NotFoundError
-from beadworth.listed import decimal
-from beadworth.records import to_mapping, to_toml
-from beadworth.replay.words import duration
-from beadworth.web.answers import is_fragment, page, status_of
+from beadworth.core import BeadworthError, NotFoundError, to_mapping, to_toml
+from beadworth.replay import duration
+from beadworth.store import Bench
+from beadworth.text import decimal
 from beadworth.web.print_desk import Desk, Job
+from beadworth.web.responses import is_fragment, page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
 from beadworth.web.routes.prints import PATIENCE_S, DeskOf
 from beadworth.web.routes.rig_fit_record import LinedProblem, lined
 from beadworth.web.worth_form import GROUPS, PRINT, case_data, estimate, in_form_words, typed_of
 from beadworth.web.worth_work import case_job, changed, digest_of, known_job, shown
-from beadworth.worth.case import WorthCase, case_from_mapping, case_from_toml
-from beadworth.worth.kept import reused
-from beadworth.worth.options import COST, GRADES, HOURS
-from beadworth.worth.profiles import profiles_of, whom_sentence
-from beadworth.worth.words import figures, limit_words, money, option_effect, with_interval
+from beadworth.workflow import KeptWorth, keep_worth, kept_case, kept_cases
+from beadworth.worth import (
+    COST,
+    GRADES,
+    HOURS,
+    WorthCase,
+    case_from_mapping,
+    case_from_toml,
+    figures,
+    limit_words,
+    money,
+    option_effect,
+    profiles_of,
+    reused,
+    whom_sentence,
+    with_interval,
+)
 
 router = APIRouter(include_in_schema=False)
 USUAL = {"months": "24", "feeds": "as written"}

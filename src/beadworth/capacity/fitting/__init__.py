@@ -1,0 +1,1 @@
+"""Readings become groups, fits and the law across temperature."""

@@ -1,0 +1,223 @@
+"""``fit``: readings in, everything the capacity room knows of them out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadworth.capacity.fitting.law import fit_law
+from beadworth.capacity.model.marginal import Reach, band, marginal, reach
+from beadworth.capacity.model.parameters import describe
+from beadworth.capacity.model.posterior import Posterior
+from beadworth.capacity.model.posterior_fit import Weighed, weigh
+from beadworth.capacity.model.prepare import check_loss, groups_of
+from beadworth.capacity.result import (
+    Ceiling,
+    CeilingPosterior,
+    Curve,
+    Delivery,
+    Fit,
+    GroupFit,
+    Residual,
+)
+from beadworth.material import Material
+from beadworth.rig import Rig
+from beadworth.trial import Reading, Spool, anchors_of, delivery_factor
+
+Array = NDArray[np.float64]
+
+FEED_C = 25.0
+"""Temperature of the filament entering the hot end where nothing else is said, °C."""
+QUANTILES: Array = np.asarray((np.arange(201) + 0.5) / 201.0, dtype=np.float64)
+
+
+def fit(
+    readings: Sequence[Reading],
+    *,
+    loss: float = 0.02,
+    confidence: float = 0.95,
+    materials: Mapping[str, Material] | None = None,
+    rigs: Mapping[str, Rig] | None = None,
+    spool: Spool | None = None,
+    feed_c: float = FEED_C,
+) -> Fit:
+    """Read loss curves, ceilings and the law across temperature from weighed coupons.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        Any rigs and materials together; voided readings are left out. Rows marked as
+        references count like any other coupon of their temperature: at low flow they fix
+        the delivery that loss is relative to.
+    loss : float
+        Loss at which ceilings are read, 0.005 to 0.2.
+    confidence : float
+        Of intervals and bands, 0.5 to 0.999.
+    materials, rigs : mapping by name, optional
+        Density and filament diameter for the absolute delivery factor; nothing else
+        depends on them.
+    spool : Spool, optional
+        Diameter tolerance for the uncertainty of that factor; left out: what a new trial
+        starts with.
+    feed_c : float
+        Temperature of the filament entering, for the law across temperatures.
+
+    Returns
+    -------
+    Fit
+
+    Raises
+    ------
+    FitError
+        Readings with an impossible value, or none from which a ceiling can be read; every
+        temperature that lacks something is named with what it lacks.
+    """
+    check_loss(loss, confidence)
+    groups, notes = groups_of(readings, rigs)
+    fitted, ceilings = [], []
+    for group in groups:
+        weighed = weigh(group, loss)
+        one, own = _group_fit(weighed, loss, confidence, materials or {}, rigs or {}, spool, feed_c)
+        fitted.append(one)
+        ceilings += own
+    return Fit(loss, confidence, tuple(ceilings), tuple(fitted), notes)
+
+
+def _group_fit(
+    weighed: Weighed,
+    loss: float,
+    confidence: float,
+    materials: Mapping[str, Material],
+    rigs: Mapping[str, Rig],
+    spool: Spool | None,
+    feed_c: float,
+) -> tuple[GroupFit, list[Ceiling]]:
+    group, posterior = weighed.group, weighed.posterior
+    reaches = [reach(posterior, i, confidence) for i in range(len(posterior.blocks))]
+    ceilings = [
+        Ceiling(group.rig, group.material, t, loss, r.flow, r.low, r.high, r.bound, confidence)
+        for t, r in zip(group.temperatures, reaches, strict=True)
+    ]
+    families, lack_of_fit, dof = describe(weighed.posterior)
+    result = GroupFit(
+        rig=group.rig,
+        material=group.material,
+        families=families,
+        sd_relative=weighed.sd,
+        dof=dof,
+        lack_of_fit_p=lack_of_fit,
+        residuals=_residuals(weighed),
+        curves=_curves(weighed, confidence),
+        delivery=_delivery(weighed, materials.get(group.material), rigs.get(group.rig), spool),
+        law=fit_law(posterior, ceilings, feed_c, dof),
+        notes=(*weighed.notes, *_falling(weighed), *_one_sided(ceilings, posterior)),
+        posteriors=_posteriors(posterior, reaches),
+        feed_c=feed_c,
+    )
+    return result, ceilings
+
+
+def _posteriors(posterior: Posterior, reaches: list[Reach]) -> tuple[CeilingPosterior, ...]:
+    return tuple(
+        CeilingPosterior(block.temperature_c, marginal(posterior, i).quantile(QUANTILES))
+        for i, (block, r) in enumerate(zip(posterior.blocks, reaches, strict=True))
+        if r.bound == "interval"
+    )
+
+
+def _curves(weighed: Weighed, confidence: float) -> tuple[Curve, ...]:
+    group = weighed.group
+    curves = []
+    for i, t in enumerate(group.temperatures):
+        flows = group.flow[group.members(t)]
+        b = band(weighed.posterior, i, confidence, float(flows.max()))
+        curves.append(
+            Curve(
+                group.rig, group.material, t, b.flow, b.loss, b.low, b.high,
+                confidence, float(flows.min()), float(flows.max()),
+            )
+        )  # fmt: skip
+    return tuple(curves)
+
+
+def _falling(weighed: Weighed) -> list[str]:
+    """Where the coupons themselves show the delivered flow falling at the end of the ladder."""
+    from scipy.special import ndtri
+
+    notes = []
+    group = weighed.group
+    for t in group.temperatures:
+        at = group.members(t)
+        flows = np.unique(group.flow[at])
+        cells = [group.log_delivered[at][group.flow[at] == q] for q in flows]
+        delivered = np.log(flows) + np.array([np.median(z) for z in cells])
+        peak = int(delivered.argmax())
+        u = weighed.sd * np.sqrt(1 / len(cells[peak]) + 1 / len(cells[-1]))
+        if delivered[peak] - delivered[-1] > np.log(1 / 0.97) + float(ndtri(0.95)) * u:
+            notes.append(
+                f"at {t:g} °C less comes out at {flows[-1]:g} mm³/s than at {flows[peak]:g}: "
+                "the drive may be losing its grip or grinding the filament there."
+            )
+    return notes
+
+
+def _residuals(weighed: Weighed) -> tuple[Residual, ...]:
+    group, sd = weighed.group, weighed.sd
+    out = []
+    for i, reading in enumerate(group.readings):
+        if not np.isfinite(weighed.fitted[i]):
+            continue
+        b = group.temperatures.index(float(group.temperature[i]))
+        relative = float(np.exp(group.log_delivered[i] - weighed.log_delivery[b]))
+        scatter = sd / np.sqrt(weighed.weight[i]) if weighed.weight[i] > 0 else sd
+        out.append(
+            Residual(
+                reading.coupon,
+                reading.temperature_c,
+                reading.flow_mm3_s,
+                1.0 - relative,
+                float(relative * np.hypot(scatter, weighed.u_log_delivery[b])),
+                float(weighed.loss[i]),
+                float((group.log_delivered[i] - weighed.fitted[i]) / scatter),
+                bool(weighed.weight[i] == 0 and not weighed.deep[i]),
+                bool(weighed.deep[i]),
+            )
+        )
+    return tuple(out)
+
+
+def _delivery(
+    weighed: Weighed, material: Material | None, rig: Rig | None, spool: Spool | None
+) -> tuple[Delivery, ...]:
+    group = weighed.group
+    out = []
+    for i, t in enumerate(group.temperatures):
+        g_per_mm = float(np.exp(weighed.log_delivery[i]))
+        g_per_m, u = 1000.0 * g_per_mm, float(weighed.u_log_delivery[i])
+        anchors, by = anchors_of([group.readings[j] for j in group.members(t)])
+        factor = u_factor = None
+        if material is not None and rig is not None:
+            factor, u_factor = delivery_factor(g_per_mm, u, anchors, material, rig, spool=spool)
+        out.append(
+            Delivery(group.rig, group.material, t, g_per_m, g_per_m * u, factor, u_factor, by)
+        )
+    return tuple(out)
+
+
+def _one_sided(ceilings: list[Ceiling], posterior: Posterior) -> list[str]:
+    notes = []
+    for ceiling, block in zip(ceilings, posterior.blocks, strict=True):
+        where = f"at {ceiling.temperature_c:g} °C"
+        if ceiling.bound == "at-least":
+            notes.append(
+                f"{where} the ladder ends at {block.flow[-1]:g} mm³/s before the loss does: "
+                "the ceiling is known from below only; add coupons at higher flows."
+            )
+        elif ceiling.bound == "at-most":
+            notes.append(
+                f"{where} the ladder starts at {block.flow[0]:g} mm³/s, already in the knee or "
+                "past it: the ceiling is known from above only; add coupons at lower flows."
+            )
+    return notes

@@ -1,0 +1,295 @@
+"""One weighing against what was weighed before it: its loss, and whether to do it again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadworth.capacity.model.marginal import draws
+from beadworth.capacity.model.posterior_fit import Weighed, weigh
+from beadworth.capacity.model.prepare import Group, groups_of
+from beadworth.core import FitError, filament_mass_g
+from beadworth.material import Material
+from beadworth.rig import Rig
+from beadworth.text import percent
+from beadworth.trial import Reading, delivered_g_per_mm
+
+Array = NDArray[np.float64]
+
+LEVEL = 0.05
+"""Chance that a whole trial of good coupons has one asked for again (Bonferroni)."""
+HEAVIER = 1.08
+"""A coupon this much above what is fed, or above all others of its rig, cannot be extruded."""
+DEFAULT_COUPONS = 72
+FEWEST = 4
+"""Earlier coupons of the same rig and material before a curve is consulted."""
+WIDEST = 0.5
+"""A range of loss wider than half of all that was fed judges nothing: the curve is still open."""
+SUSPECT, QUIET = 3.0, 0.004
+"""Robust standard deviations from the curve, each at least this, at which an earlier coupon is held
+against the others."""
+PLENTY = 14
+"""Coupons beyond two per temperature from which a fit sets odd ones aside itself; with fewer, a
+second fit without the coupon is made, which is quick then."""
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A coupon that should be weighed or run again, and why."""
+
+    coupon: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class WeighInAnswer:
+    """What to tell the person at the balance."""
+
+    loss: float | None
+    """Against the delivery of its own temperature; None until that has a coupon."""
+    u_loss: float | None
+    """Standard uncertainty, scatter of one coupon included; None without a curve."""
+    fitted_loss: float | None
+    """Where the curve of the earlier readings has it."""
+    low: float | None
+    high: float | None
+    """Range of loss a good coupon would fall in, 95 % for this coupon alone; None without a curve,
+    and while the range is wider than ``WIDEST``."""
+    p_value: float | None
+    """Probability that a good coupon lies as far from the curve; None without a curve."""
+    verdict: Literal["ok", "again"]
+    reason: str
+    """Why it should be weighed or run again; empty where it need not."""
+    sentence: str
+    """The answer in one line."""
+    earlier: Doubt | None = None
+    """The coupon typed before that the others, this one among them, put farthest out of line."""
+
+
+def weigh_in(
+    previous: Sequence[Reading],
+    new: Reading,
+    *,
+    coupons: int = DEFAULT_COUPONS,
+    loss: float = 0.02,
+    materials: Mapping[str, Material] | None = None,
+    rigs: Mapping[str, Rig] | None = None,
+) -> WeighInAnswer:
+    """Answer a weighing at once.
+
+    Parameters
+    ----------
+    previous : sequence of Reading
+        What counts so far; voided readings are left out, and so is an equal of ``new``.
+    new : Reading
+    coupons : int
+        Coupons of the whole trial: the level of the test is divided by it.
+    loss : float
+        Loss the curve is parametrised at.
+    materials, rigs : mapping by name, optional
+        Density and diameter for the check against what was fed.
+
+    Returns
+    -------
+    WeighInAnswer
+        ``again`` for a mass that cannot be (more than was fed), and for a coupon whose
+        prediction by the others, shape, ceiling, delivery and scatter all uncertain, it misses
+        with a two-sided probability under 5 % ÷ ``coupons``: the externally studentised
+        residual with a Bonferroni level, integrated over the curves still possible. The same
+        test, at 5 % ÷ ``coupons`` squared, is put to the coupon farthest from the curve among
+        those before: ``earlier``.
+    """
+    same = [
+        r
+        for r in previous
+        if not r.void and r.rig == new.rig and r.material == new.material and r is not new
+    ]
+    impossible = _impossible(same, new, (materials or {}).get(new.material), (rigs or {}))
+    if impossible:
+        return _answer(None, impossible, None)
+    usable = [r for r in same if r.net_g > 0]
+    weighed = _curve(usable, new, rigs, loss)
+    if weighed is None:
+        return _plain([r for r in usable if r.temperature_c == new.temperature_c], new)
+    prediction = _predict(weighed, new)
+    reason = _out_of_line(prediction, new, coupons)
+    answer = _answer(prediction, reason, new)
+    return answer if reason else _with_earlier(answer, weighed, [*usable, new], rigs, loss, coupons)
+
+
+def _curve(
+    usable: Sequence[Reading], new: Reading, rigs: Mapping[str, Rig] | None, loss: float
+) -> Weighed | None:
+    """What the others say at the temperature of ``new``; None while they are too few."""
+    if len(usable) < FEWEST:
+        return None
+    try:
+        groups, _ = groups_of(usable, rigs)
+    except FitError:
+        return None
+    if new.temperature_c not in groups[0].temperatures:
+        return None
+    return weigh(groups[0], loss, hold_depth=False)  # the answer is wanted at once
+
+
+def _with_earlier(
+    answer: WeighInAnswer,
+    weighed: Weighed,
+    known: Sequence[Reading],
+    rigs: Mapping[str, Rig] | None,
+    loss: float,
+    coupons: int,
+) -> WeighInAnswer:
+    """Put the question to the coupon typed before there was a curve to put it with.
+
+    It is the one farthest from the curve; where it stands out at a glance, it is held against
+    all others by the test a new one gets, at 5 % ÷ ``coupons`` squared. A fit of many coupons
+    has set aside what is out of line, so that its curve is that of the others already.
+    """
+    away = np.abs(np.nan_to_num(weighed.group.log_delivered - weighed.fitted))
+    worst = int(np.argmax(away))
+    old = weighed.group.readings[worst]
+    usual = max(1.4826 * float(np.median(away)), QUIET)
+    if old.coupon is None or away[worst] < SUSPECT * usual:
+        return answer
+    curve: Weighed | None = weighed
+    if weighed.weight[worst] > 0:
+        if len(away) - 2 * len(weighed.group.temperatures) > PLENTY:
+            return answer
+        curve = _curve([r for r in known if r is not old], old, rigs, loss)
+    # asked at every weighing, of the worst of all: Bonferroni over both
+    reason = _out_of_line(_predict(curve, old), old, coupons**2) if curve else ""
+    if not reason:
+        return answer
+    words = f"{answer.sentence} Earlier, {old.coupon}: {reason}"
+    return replace(answer, earlier=Doubt(old.coupon, reason), sentence=words)
+
+
+@dataclass(frozen=True)
+class _Prediction:
+    loss: float
+    u_loss: float | None = None
+    fitted: float | None = None
+    low: float | None = None
+    high: float | None = None
+    p: float | None = None
+    excess: float = 0.0
+    """Relative mass above the curve."""
+
+
+def _log_delivered(group: Group, new: Reading) -> float:
+    """Of the new coupon, on the same footing as its group's."""
+    together = delivered_g_per_mm([*group.readings, new])
+    alone = delivered_g_per_mm(group.readings)
+    # a measured diameter shifts the mean that all are referred to; take that shift out again
+    shift = float(np.mean(np.log(together[:-1]) - np.log(alone)))
+    base = float(np.mean(group.log_delivered - np.log(alone)))
+    return float(np.log(together[-1])) - shift + base
+
+
+def _predict(weighed: Weighed, new: Reading) -> _Prediction:
+    from scipy.special import ndtr
+
+    log_delivered = _log_delivered(weighed.group, new)
+    i = weighed.group.temperatures.index(new.temperature_c)
+    block = weighed.posterior.blocks[i]
+    flow = np.append(block.flow, new.flow_mm3_s)
+    log_f = draws(weighed.posterior, i, flow, 400)
+    total = block.weight.sum()
+    log_d = (block.mean - log_f[:, :-1]) @ block.weight / total
+    sigma = weighed.posterior.sigma
+    spread = sigma * np.sqrt(1.0 + 1.0 / total)
+    away = (log_delivered - log_d - log_f[:, -1])[:, None] / spread
+    below = float(ndtr(away).mean(axis=0) @ weighed.posterior.sigma_weight)
+    scatter = weighed.sd * np.sqrt(1.0 + 1.0 / total)
+    middle = log_d + log_f[:, -1]
+    # range of a good coupon: the curves still possible and the scatter of one coupon together
+    half = 1.96 * np.hypot(scatter, middle.std())
+    d = float(log_d.mean())
+    relative = float(np.exp(log_delivered - d))
+    centre = float(middle.mean())
+    low, high = (float(1.0 - np.exp(centre + side - d)) for side in (half, -half))
+    closed = high - low <= WIDEST
+    return _Prediction(
+        1.0 - relative,
+        float(relative * np.hypot(weighed.sd, weighed.u_log_delivery[i])),
+        float(1.0 - np.exp(centre - d)),
+        low if closed else None,
+        high if closed else None,
+        2.0 * min(below, 1.0 - below),
+        float(np.expm1(log_delivered - centre)),
+    )
+
+
+def _out_of_line(p: _Prediction, new: Reading, coupons: int) -> str:
+    level = LEVEL / max(coupons, 1)
+    if p.p is None or p.p >= level:
+        return ""
+    side = "heavier" if p.excess > 0 else "lighter"
+    odds = (
+        f"one good coupon in {1 / p.p:,.0f}" if p.p > 1e-6 else "not one good coupon in a million"
+    )
+    return (
+        f"{100 * abs(p.excess):.1f} % {side} than the other coupons let expect at "
+        f"{new.flow_mm3_s:g} mm³/s; {odds} is as far off. Look for a missing or extra piece, "
+        "the right bag, the tare; then weigh it again, or run it again."
+    )
+
+
+def _impossible(
+    same: Sequence[Reading], new: Reading, material: Material | None, rigs: Mapping[str, Rig]
+) -> str:
+    """Why the mass cannot be, or nothing."""
+    if new.net_g <= 0:
+        return f"a net mass of {new.net_g:g} g is no coupon: check mass and tare."
+    if material is not None and new.rig in rigs:
+        diameter = new.diameter_mm or rigs[new.rig].filament_diameter_mm
+        fed = float(filament_mass_g(new.filament_mm, diameter, material.density_g_cm3))
+        if new.net_g > HEAVIER * fed:
+            return (
+                f"{new.net_g:g} g is more than the {new.filament_mm:g} mm that were fed can weigh "
+                f"({fed:.3g} g at {material.density_g_cm3:g} g/cm³): check unit and tare."
+            )
+    others = [r.net_g / r.filament_mm for r in same if r.net_g > 0]
+    if len(others) >= 2 and new.net_g / new.filament_mm > HEAVIER * max(others):
+        expected = max(others) * new.filament_mm
+        return (
+            f"{new.net_g:g} g is more than any coupon of this rig delivered so far "
+            f"(at most {expected:.3g} g for its length): check mass, tare and the fed length."
+        )
+    return ""
+
+
+def _plain(here: Sequence[Reading], new: Reading) -> WeighInAnswer:
+    """Before there is a curve: loss against the lowest flow of the temperature, no test."""
+    anchors = [r for r in here if r.reference]
+    if not anchors:
+        lowest = min((r.flow_mm3_s for r in here), default=np.inf)
+        anchors = [r for r in here if r.flow_mm3_s == lowest <= new.flow_mm3_s]
+    if not anchors:
+        return _answer(None, "", new)
+    both = delivered_g_per_mm([*anchors, new])
+    # how coupons scatter is not known yet, so no uncertainty is claimed
+    return _answer(_Prediction(1.0 - float(both[-1] / both[:-1].mean())), "", new)
+
+
+def _answer(p: _Prediction | None, reason: str, new: Reading | None) -> WeighInAnswer:
+    verdict: Literal["ok", "again"] = "again" if reason else "ok"
+    if p is None:
+        words = "No delivery to compare with yet at this temperature."
+        return WeighInAnswer(None, None, None, None, None, None, verdict, reason, reason or words)
+    words = f"Loss {percent(p.loss)}"
+    if p.u_loss is not None:
+        words += f" ± {percent(p.u_loss)}"
+    if p.fitted is None:
+        words += " against the lowest flow weighed; too few coupons for a curve to judge it by"
+    else:
+        words += f"; the curve so far has {percent(p.fitted)}"
+        if p.low is None and not reason:
+            words += " and is still too uncertain at this flow to judge a coupon by"
+    words += f". Again: {reason}" if reason else "."
+    return WeighInAnswer(p.loss, p.u_loss, p.fitted, p.low, p.high, p.p, verdict, reason, words)

@@ -1,0 +1,5 @@
+"""What everything stands on: errors, records, quantities and constants, compiled code."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -1,0 +1,106 @@
+"""A table of a package read against its schema: every cell that does not fit is told."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Callable
+from typing import Any
+
+from beadworth.core import Problem
+from beadworth.datapackage.schema import Column, TableSpec
+
+Row = dict[str, Any]
+LARGEST = 1e12
+"""Beyond it no quantity here can be, and squares would overflow."""
+MOST_TOLD = 20
+"""Cells told of one table before the rest is only counted."""
+_REMEDY = "Ask whoever made the package for a whole one. Nothing was kept."
+_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
+_WHOLE = re.compile(r"[+-]?\d{1,15}", re.ASCII)
+
+
+def read_table(spec: TableSpec, text: str, tell: Callable[[Problem], None]) -> list[Row]:
+    """The rows as Python values; what is wrong is told, and such rows are left out.
+
+    Parameters
+    ----------
+    spec : TableSpec
+    text : str
+        The CSV file.
+    tell : callable
+        Takes each problem.
+    """
+    told = 0
+
+    def complain(what: str, where: str, value: Any = None) -> None:
+        nonlocal told
+        told += 1
+        if told <= MOST_TOLD:
+            tell(Problem(what, f"{spec.path}, {where}", value, _REMEDY))
+
+    try:
+        lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+    except csv.Error as error:
+        complain(f"this is not a table: {error}.", "header")
+        return []
+    names = [column.name for column in spec.columns]
+    if not lines or lines[0] != names:
+        seen = ", ".join(lines[0])[:200] if lines else "nothing"
+        complain(f"the columns are {seen}, not {', '.join(names)} as the schema says.", "header")
+        return []
+    if len(lines) - 1 > spec.most_rows:
+        complain(f"{len(lines) - 1} rows are more than the {spec.most_rows} allowed.", "rows")
+        return []
+    rows = []
+    for number, cells in enumerate(lines[1:], start=2):
+        if len(cells) != len(names):
+            complain(f"{len(cells)} cells stand under {len(names)} columns.", f"row {number}")
+            continue
+        before = told
+        row = {
+            column.name: _cell(column, cell, f"row {number}, column {column.name}", complain)
+            for column, cell in zip(spec.columns, cells, strict=True)
+        }
+        if told == before:
+            rows.append(row)
+    _keys(spec, rows, complain)
+    if told > MOST_TOLD:
+        tell(Problem(f"{told - MOST_TOLD} more cells are at fault.", spec.path, None, _REMEDY))
+    return rows
+
+
+def _keys(spec: TableSpec, rows: list[Row], complain: Callable[..., None]) -> None:
+    """Each row once by its primary key."""
+    seen: set[tuple[Any, ...]] = set()
+    for row in rows:
+        key = tuple(row[name] for name in spec.key)
+        if key in seen:
+            said = ", ".join(f"{n} {v}" for n, v in zip(spec.key, key, strict=True))
+            complain(f"{said} stands twice, but names one row only.", "primary key")
+        seen.add(key)
+
+
+def _cell(column: Column, cell: str, where: str, complain: Callable[..., None]) -> Any:
+    if cell == "":
+        if column.required:
+            complain("this cell is empty.", where)
+        return None
+    value: Any = cell
+    if column.type == "boolean":
+        value = {"true": True, "false": False}.get(cell)
+    elif column.type == "integer":
+        value = int(cell) if _WHOLE.fullmatch(cell) else None
+    elif column.type == "number":
+        value = float(cell) if _NUMBER.fullmatch(cell) else None
+        value = value if value is not None and abs(value) <= LARGEST else None
+    if value is None:
+        complain(f"{cell[:40]!r} is no {column.type}.", where, cell[:40])
+    elif column.enum and value not in column.enum:
+        complain(f"{cell[:40]!r} is none of {', '.join(column.enum)}.", where, cell[:40])
+    elif column.minimum is not None and value < column.minimum:
+        complain(f"{cell[:40]} is below the least of {column.minimum:g}.", where, value)
+    elif column.maximum is not None and value > column.maximum:
+        complain(f"{cell[:40]} is above the most of {column.maximum:g}.", where, value)
+    return value

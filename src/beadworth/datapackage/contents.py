@@ -1,0 +1,254 @@
+"""What a data package holds, as plain data; the writer and the reader meet here."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any, TypeVar
+
+from beadworth.capacity import Ceiling, Curve
+from beadworth.core import InputError, Problem, Record, from_mapping, to_mapping
+from beadworth.datapackage.private import without_private
+from beadworth.material import Material
+from beadworth.report import DossierData, ReadingEntry
+from beadworth.rig import Rig
+from beadworth.text import legible
+from beadworth.trial import Coupon, Plan, Reading, TrialSpec, plan_digest
+
+R = TypeVar("R", bound=Record)
+FORMAT = 1
+DEFAULT_LICENCE = "CC-BY-4.0"
+LICENCES = {
+    "CC-BY-4.0": (
+        "Creative Commons Attribution 4.0 International",
+        "https://creativecommons.org/licenses/by/4.0/",
+    ),
+    "CC-BY-SA-4.0": (
+        "Creative Commons Attribution Share Alike 4.0 International",
+        "https://creativecommons.org/licenses/by-sa/4.0/",
+    ),
+    "CC0-1.0": (
+        "Creative Commons Zero v1.0 Universal",
+        "https://creativecommons.org/publicdomain/zero/1.0/",
+    ),
+    "ODC-By-1.0": (
+        "Open Data Commons Attribution License v1.0",
+        "https://opendatacommons.org/licenses/by/1-0/",
+    ),
+    "ODbL-1.0": (
+        "Open Data Commons Open Database License v1.0",
+        "https://opendatacommons.org/licenses/odbl/1-0/",
+    ),
+    "PDDL-1.0": (
+        "Open Data Commons Public Domain Dedication & License 1.0",
+        "https://opendatacommons.org/licenses/pddl/1-0/",
+    ),
+}
+"""Licences for data, by SPDX identifier: full name and address."""
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What the user chose to show with the data."""
+
+    licence: str = DEFAULT_LICENCE
+    """SPDX identifier, one of :data:`LICENCES`."""
+    creator: str = ""
+    """Whom to cite; empty: nobody is named."""
+    notes: bool = True
+    """Remarks typed with readings, and why one no longer counts; those of a rig never go."""
+    prices: bool = True
+
+
+@dataclass(frozen=True)
+class Amendment:
+    """A recorded change of the locked plan; ``day`` is a date, YYYY-MM-DD, or empty."""
+
+    day: str
+    what: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Contents:
+    """Everything in a package but the words of its README."""
+
+    question: str
+    created: date
+    licence: str
+    creator: str
+    simulated: bool
+    """True where readings, a rig or a material are simulated."""
+    simulated_readings: bool
+    rigs: tuple[Rig, ...]
+    """The baseline first."""
+    materials: tuple[Material, ...]
+    candidate: str | None
+    entries: tuple[ReadingEntry, ...]
+    """Every weighing; times, losses and ``void`` are not kept: state says whether it counts."""
+    ceilings: tuple[Ceiling, ...]
+    curves: tuple[Curve, ...]
+    spec: TrialSpec | None = None
+    plan: Plan | None = None
+    added: tuple[Coupon, ...] = ()
+    """Coupons that amendments added."""
+    amendments: tuple[Amendment, ...] = ()
+    disclosure: str = ""
+    versions: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def current(self) -> tuple[Reading, ...]:
+        """The readings that count."""
+        return tuple(e.reading for e in self.entries if e.state == "current")
+
+    @property
+    def loss(self) -> float:
+        """Loss at which the ceilings are read."""
+        return next((c.loss for c in self.ceilings), self.spec.loss if self.spec else 0.02)
+
+    @property
+    def confidence(self) -> float:
+        """Coverage of the ceilings' intervals."""
+        return next((c.confidence for c in self.ceilings), 0.95)
+
+
+def contents_of(data: DossierData, shown: Shown | None = None) -> Contents:
+    """What of a trial goes into its package.
+
+    Folders, addresses and control characters are taken out of every text; times of entry are
+    not taken over.
+
+    Raises
+    ------
+    InputError
+        A licence that is none of :data:`LICENCES`.
+    """
+    shown = shown or Shown()
+    check_licence(shown.licence)
+    plan = _clean_plan(data.plan)
+    planned = {c.coupon for c in data.plan.coupons} if data.plan else set()
+    materials = data.materials or ((data.material,) if data.material else ())
+    return Contents(
+        question=clean(data.question),
+        created=data.generated_at,
+        licence=shown.licence,
+        creator=clean(shown.creator.strip()),
+        simulated=data.any_simulated or any(m.simulated for m in materials),
+        simulated_readings=data.simulated,
+        rigs=tuple(_record(rig, shown) for rig in data.rigs),
+        materials=tuple(_record(m, shown) for m in sorted(materials, key=lambda m: m.name)),
+        candidate=data.candidate and clean(data.candidate),
+        entries=tuple(_entry(entry, shown) for entry in data.entries),
+        ceilings=_ordered([*data.ceilings, *data.law_ceilings]),
+        curves=_ordered([c for g in data.groups for c in g.curves]),
+        added=tuple(_coupon(c) for c in data.coupons if c.coupon not in planned),
+        amendments=tuple(
+            Amendment(a.at[:10], clean(a.what), clean(a.reason)) for a in data.amendments
+        ),
+        disclosure=clean(data.disclosure),
+        versions=tuple(sorted(data.versions.items())),
+        spec=plan.spec if plan else _clean_spec(data.spec),
+        plan=plan,
+    )
+
+
+def check_licence(licence: str) -> None:
+    """Refuse a licence nobody here knows.
+
+    Raises
+    ------
+    InputError
+        One that is none of :data:`LICENCES`.
+    """
+    if licence not in LICENCES:
+        raise InputError(
+            Problem(
+                f"no licence {licence!r} is known here.",
+                "licence",
+                licence,
+                f"Give the SPDX identifier of one for data: {', '.join(LICENCES)}.",
+            )
+        )
+
+
+def clean(text: str) -> str:
+    """A text without folders, addresses and characters no file format can hold."""
+    told: str = legible(without_private(text))
+    return re.sub(r"[\x00-\x08\x0b-\x1f\x7f\x85\u2028\u2029]", " ", told)
+
+
+def _clean_all(value: Any) -> Any:
+    if isinstance(value, str):
+        return clean(value)
+    if isinstance(value, dict):
+        return {key: _clean_all(inner) for key, inner in value.items()}
+    if isinstance(value, list):
+        return [_clean_all(inner) for inner in value]
+    return value
+
+
+def _without(data: Any, names: set[str]) -> Any:
+    if isinstance(data, dict):
+        return {k: _without(v, names) for k, v in data.items() if k not in names}
+    return [_without(v, names) for v in data] if isinstance(data, list) else data
+
+
+def _record(record: R, shown: Shown) -> R:
+    """The record without its owner's notes, as in the dossier, and without what is not shown."""
+    hidden = {"note"} if shown.prices else {"note", "price", "currency"}
+    data = _clean_all(_without(to_mapping(record), hidden))
+    known = data.get("known")
+    if known and not shown.prices:
+        data["known"] = {k: v for k, v in known.items() if not k.endswith("price")}
+    return from_mapping(type(record), data, "record")
+
+
+def _entry(entry: ReadingEntry, shown: Shown) -> ReadingEntry:
+    r = entry.reading
+    state = "voided" if r.void and entry.state == "current" else entry.state
+    reading = replace(
+        r,
+        rig=clean(r.rig),
+        material=clean(r.material),
+        coupon=clean(r.coupon) if r.coupon else None,
+        note=(clean(r.note) or None) if r.note and shown.notes else None,
+        void=False,
+    )
+    reason = clean(entry.reason) if shown.notes else ""
+    return ReadingEntry(reading, state=state, reason=reason)
+
+
+def _coupon(coupon: Coupon) -> Coupon:
+    return replace(coupon, coupon=clean(coupon.coupon), rig=clean(coupon.rig))
+
+
+def _clean_spec(spec: TrialSpec | None) -> TrialSpec | None:
+    return spec and from_mapping(TrialSpec, _clean_all(to_mapping(spec)), "spec")
+
+
+def _clean_plan(plan: Plan | None) -> Plan | None:
+    if plan is None:
+        return None
+    spec = _clean_spec(plan.spec)
+    assert spec is not None
+    coupons = tuple(_coupon(coupon) for coupon in plan.coupons)
+    digest = plan.digest
+    if (spec, coupons) != (plan.spec, plan.coupons):
+        digest = plan_digest(spec, coupons)
+    notes = tuple(clean(note) for note in plan.notes)
+    return replace(plan, spec=spec, coupons=coupons, notes=notes, digest=digest)
+
+
+T = TypeVar("T", Ceiling, Curve)
+
+
+def _ordered(rows: list[T]) -> tuple[T, ...]:
+    """Sorted, each (rig, material, temperature) once: the one read from readings first."""
+    once: dict[tuple[str, str, float], T] = {}
+    for row in rows:
+        once.setdefault((row.rig, row.material, float(row.temperature_c)), row)
+    return tuple(
+        replace(once[k], rig=clean(once[k].rig), material=clean(once[k].material))
+        for k in sorted(once)
+    )

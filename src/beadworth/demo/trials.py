@@ -1,0 +1,139 @@
+"""The demo scenario: an invented workshop, its rigs, and simulated readings with a stated truth.
+
+Nothing here was measured. The Saltmarsh shed, its printer Tern and both hot ends
+are invented; every record says ``simulated``. The truth the readings were drawn
+from stands in :data:`TRUE_CEILING_MM3_S` and :func:`true_loss`, so that anyone can
+hold what the fit says against it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from beadworth.core import filament_mass_g
+from beadworth.demo.rigs import LONG_ZONE as LONG_ZONE
+from beadworth.demo.rigs import STOCK as STOCK
+from beadworth.demo.rigs import seed_bring_up
+from beadworth.demo.wear import seed_wear
+from beadworth.demo.worth import seed_worth
+from beadworth.material import Material
+from beadworth.trial import Balance, Coupon, Reading, Spool, TrialSpec, plan
+
+if TYPE_CHECKING:
+    from beadworth.store import Bench
+
+PLA = Material(
+    name="PLA, chalk white",
+    density_g_cm3=1.24,
+    min_temperature_c=190.0,
+    max_temperature_c=245.0,
+    bed_c=55.0,
+    specific_heat_j_gk=1.8,
+    latent_j_g=30.0,
+    conductivity_w_mk=0.16,
+    softening_c=150.0,
+    fumes_note="Ventilate the room; little is known about any one filament's additives.",
+    source="invented for the demo, of the size handbooks give for PLA",
+    simulated=True,
+)
+
+TRUE_CEILING_MM3_S = {
+    (STOCK.name, 210.0): 11.9,
+    (STOCK.name, 220.0): 13.2,
+    (STOCK.name, 230.0): 14.4,
+    (LONG_ZONE.name, 210.0): 17.6,
+    (LONG_ZONE.name, 220.0): 19.6,
+    (LONG_ZONE.name, 230.0): 21.3,
+}
+"""The flow at 2 % loss the simulated readings were drawn with."""
+TRUE_SHARPNESS = 11.0
+TRUE_DELIVERY = {STOCK.name: 0.987, LONG_ZONE.name: 0.992}
+COUPON_SCATTER = 0.004
+"""Relative standard deviation of one coupon, filament diameter left out."""
+SPOOL_SD_MM = 0.008
+MICROMETER_U_MM = 0.005
+
+FINISHED = TrialSpec(
+    question="Does the long melt zone deliver more than the stock hot end, same nozzle, same PLA?",
+    baseline=STOCK.name,
+    candidate=LONG_ZONE.name,
+    material=PLA.name,
+    temperatures_c=(210.0, 220.0, 230.0),
+    flows_mm3_s=(9.0, 11.0, 13.0, 15.0, 17.0, 19.0, 21.0, 23.0),
+    reference_flow_mm3_s=4.0,
+    balance=Balance(readability_g=0.01, repeatability_g=0.005),
+    spool=Spool(diameter_tolerance_mm=0.02, diameter_u_mm=MICROMETER_U_MM),
+    seed=20,
+)
+STARTED = FINISHED.model_copy(
+    update={
+        "question": "How far does the stock hot end go between the coupons already made?",
+        "candidate": None,
+        "temperatures_c": (210.0, 220.0),
+        "flows_mm3_s": (10.0, 11.5, 13.0, 14.5),
+        "collect": "catch",
+        "seed": 21,
+    }
+)
+STARTED_READINGS = 9
+
+
+def true_loss(rig: str, temperature_c: float, flow_mm3_s: float) -> float:
+    """The loss the simulated readings were drawn with: a soft knee, 2 % at the true ceiling."""
+    return knee_loss(TRUE_CEILING_MM3_S[rig, temperature_c], flow_mm3_s)
+
+
+def knee_loss(ceiling_mm3_s: float, flow_mm3_s: float) -> float:
+    """Loss of a soft knee that reaches 2 % at a ceiling."""
+    at_ceiling = (1 - 0.02) ** -TRUE_SHARPNESS - 1
+    ratio = flow_mm3_s / ceiling_mm3_s
+    return float(1 - (1 + at_ceiling * ratio**TRUE_SHARPNESS) ** (-1 / TRUE_SHARPNESS))
+
+
+def simulated_reading(coupon: Coupon, material: str, rng: np.random.Generator) -> Reading:
+    """What balance and micrometer would show for a coupon, to their smallest steps."""
+    diameter = STOCK.filament_diameter_mm + SPOOL_SD_MM * rng.standard_normal()
+    fed_g = filament_mass_g(coupon.filament_mm, diameter, PLA.density_g_cm3)
+    delivered = TRUE_DELIVERY[coupon.rig] * (
+        1 - true_loss(coupon.rig, coupon.temperature_c, coupon.flow_mm3_s)
+    )
+    return Reading(
+        rig=coupon.rig,
+        material=material,
+        temperature_c=coupon.temperature_c,
+        flow_mm3_s=coupon.flow_mm3_s,
+        filament_mm=coupon.filament_mm,
+        mass_g=round(fed_g * delivered * (1 + COUPON_SCATTER * rng.standard_normal()), 2),
+        coupon=coupon.coupon,
+        replicate=coupon.replicate,
+        diameter_mm=round(diameter + MICROMETER_U_MM * rng.standard_normal(), 3),
+        reference=coupon.reference,
+        note="simulated",
+    )
+
+
+def seed(bench: Bench) -> None:
+    """Put the demo on a bench, once.
+
+    Rigs, a bring-up, a material, two trials, months of wear, a journal, and what upgrades are
+    worth. Each part is stored whole or not at all, so a seeding that was cut short is taken up
+    again where it stopped.
+    """
+    rigs = {rig.name: rig for rig in (STOCK, LONG_ZONE)}
+    for rig in rigs.values():
+        bench.save_rig(rig)
+    bench.save_material(PLA)
+    there = {trial.question: trial for trial in bench.trials()}
+    for spec, count in ((STARTED, STARTED_READINGS), (FINISHED, None)):
+        trial = there.get(spec.question) or bench.create_trial(spec, plan(spec, rigs, PLA))
+        if trial.locked_at is None:
+            rng = np.random.default_rng(spec.seed)
+            sheet = bench.coupons(trial.id)[:count]
+            bench.import_readings(
+                trial.id, [simulated_reading(c, PLA.name, rng) for c in sheet], "simulated"
+            )
+    seed_bring_up(bench)
+    seed_wear(bench, LONG_ZONE.name)
+    seed_worth(bench, STOCK, LONG_ZONE, trial.id)

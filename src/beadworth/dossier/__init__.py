@@ -1,1 +1,0 @@
-"""The published account: charts (one definition each) and the self-contained page."""

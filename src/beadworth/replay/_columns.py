@@ -1,0 +1,48 @@
+"""Columns of the replay's tables, shared with the kernel."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from beadworth.gcode import _columns as words
+
+EXTRUDE: Final = words.EXTRUDE
+
+BIN_MM3_S: Final = 0.01  # resolution of the flow histogram
+HISTOGRAM_BINS: Final = 30_000
+SERIES_BINS: Final = 2048
+LAYER_ROWS: Final = words.LAYER_SLOTS + 1
+
+T_TIME, T_EXTRUDING, T_VOLUME, T_MAX, T_OVER = range(5)
+N_TOTAL: Final = 5
+
+L_TIME, L_EXTRUDING, L_VOLUME, L_MAX, L_LEAST, L_Z, L_OVER = range(7)
+N_LAYER: Final = 7
+
+SLACK: Final = 1e-9  # over a ceiling is what is by more than this part, lest rounding decide
+GAP_LAGS: Final = 3.0  # a pause under the ceiling of fewer lags does not end a stretch
+WORST_ROWS: Final = 500  # stretches kept with their place; the rest are counted
+N_KEPT, N_BURSTS, N_SUSTAINED = range(3)
+
+C_FLOW, C_CEILING = range(2)
+S_OPEN, S_WIDTH, S_FLOW, S_BIN_END = range(4)
+
+(
+    R_LINE,
+    R_LAST_LINE,
+    R_LAYER,
+    R_START,
+    R_END,
+    R_X,
+    R_Y,
+    R_Z,
+    R_ASKED,
+    R_LENGTH,
+    R_OVER,
+    R_LAGGED,
+    R_RATIO,
+    R_FLOW,
+    R_CEILING,
+    R_TEMPERATURE,
+) = range(16)
+N_STRETCH: Final = 16

@@ -1,0 +1,5 @@
+"""The published account: data, sections, charts, and their rendering as page, PDF and figures."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

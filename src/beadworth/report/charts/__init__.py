@@ -1,0 +1,1 @@
+"""Charts: one function each from data to a Vega-Lite spec, by subject."""

@@ -1,0 +1,307 @@
+"""A print replayed: its flow over time under the ceiling, and what holds it back."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from beadworth.replay import GROUPS, OnRig, Replay, WhatIf, duration
+from beadworth.report.charts.chart import PER_CENT, SCHEMA, WIDE_PX, Chart, axis, part, quantitative
+from beadworth.report.sentences import listed, number
+
+PX_PER_BIN = 2.0
+LEFT_PX = 62.0
+LEAST_S = 0.05
+"""What takes less is not told."""
+LIMITS = ("commanded", "stops", "top speed", "cornering", "acceleration", "flow")
+"""From what nobody can buy off to what a hot end can."""
+WORDS = {
+    "commanded": "at the commanded speed",
+    "stops": "stops and dwells",
+    "top speed": "top speed of an axis",
+    "cornering": "cornering",
+    "acceleration": "acceleration",
+    "flow": "flow (the ceiling)",
+}
+ASKED, OVER, CEILING = "flow asked for", "over the ceiling", "ceiling"
+
+
+def flow_chart(found: Replay, *, width_px: float = WIDE_PX) -> Chart:
+    """Highest flow asked for over the print's time, with the ceiling in force drawn in."""
+    plot_px = width_px - LEFT_PX - 14.0
+    per, unit = _unit(found.time_s)
+    start, flow, ceiling = _binned(found, int(plot_px / PX_PER_BIN))
+    end = np.append(start[1:], max(found.series_s[-1] + _width(found), start[-1]))
+    known = bool(np.isfinite(ceiling).any())
+    rows: list[dict[str, Any]] = []
+    for a, b, q, top in zip(start / per, end / per, flow, ceiling, strict=True):
+        at = {"from": round(float(a), 4), "to": round(float(b), 4)}
+        limit = round(float(top), 2) if math.isfinite(top) else None
+        rows.append({"part": "flow", "series": ASKED, **at, "flow_mm3_s": round(float(q), 2),
+                     "ceiling_mm3_s": limit})  # fmt: skip
+        if limit is not None:
+            rows.append({"part": "ceiling", "series": CEILING, **at, "ceiling_mm3_s": limit})
+            if q > top:
+                rows.append({"part": "over", "series": OVER, **at, "flow_mm3_s": round(float(q), 2),
+                             "ceiling_mm3_s": limit})  # fmt: skip
+    for name in ("flow", "ceiling"):
+        last = next((row for row in reversed(rows) if row["part"] == name), None)
+        if last is not None:  # the last step has an end
+            rows.append({**last, "from": last["to"]})
+    tops = [float(q) for q in flow] + [float(c) for c in ceiling if math.isfinite(c)]
+    highest = 1.08 * max(tops, default=1.0) or 1.0
+    domain = [ASKED, OVER, CEILING] if known else [ASKED]
+    colour = {
+        "field": "series",
+        "type": "nominal",
+        "scale": {"domain": domain},
+        "legend": {"columns": 1 if width_px < 500 else 3} if known else None,
+    }
+    x = quantitative("from", f"time, {unit}", **axis((0.0, float(end[-1]) / per), grid=False))
+    y = quantitative("flow_mm3_s", "flow, mm³/s", **axis((0.0, highest)))
+    over_to = {"field": "ceiling_mm3_s"}
+    spec = {
+        "$schema": SCHEMA,
+        "data": {"values": rows},
+        "width": plot_px,
+        "height": 240,
+        "layer": [
+            {"transform": part("flow"),
+             "mark": {"type": "area", "interpolate": "step-after", "opacity": 0.75},
+             "encoding": {"x": x, "y": y, "color": colour}},
+            {"transform": part("over"), "mark": {"type": "rect"},
+             "encoding": {"x": x, "x2": {"field": "to"}, "y": y, "y2": over_to,
+                          "color": colour}},
+            {"transform": part("ceiling"),
+             "mark": {"type": "line", "interpolate": "step-after"},
+             "encoding": {"x": x, "y": {**y, "field": "ceiling_mm3_s"}, "color": colour}},
+        ],
+    }  # fmt: skip
+    return Chart(
+        name="print-flow",
+        title=_flow_title(found, known),
+        caption=f"Each column is the highest flow asked for in {duration(_step(start, end))}; "
+        + (
+            "the line is the ceiling at the temperature in force."
+            if known
+            else "no capacity was chosen, so no ceiling is drawn."
+        ),
+        alt=_flow_alt(found, known),
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def limits_chart(found: Replay, *, width_px: float = WIDE_PX) -> Chart:
+    """The print's time as one bar, parted by what holds it back."""
+    seconds = limits_of(found)
+    total = sum(seconds.values()) or 1.0
+    labels = {
+        name: f"{WORDS[name]}: {duration(value)}, {_share(value / total)}"
+        for name, value in seconds.items()
+        if value >= LEAST_S
+    }
+    rows = [
+        {"limit": labels[name], "order": n, "seconds": round(value, 2),
+         "share": round(value / total, 4)}
+        for n, (name, value) in enumerate(seconds.items())
+        if value >= LEAST_S
+    ]  # fmt: skip
+    spec = {
+        "$schema": SCHEMA,
+        "data": {"values": rows},
+        "width": width_px - 30.0,
+        "height": 46,
+        "mark": {"type": "bar", "style": "share"},
+        "encoding": {
+            "x": quantitative("share", None, stack=True, **axis((0.0, 1.0), format="%", grid=False,
+                                                                 labelExpr=PER_CENT)),
+            "order": {"field": "order"},
+            "color": {
+                "field": "limit",
+                "type": "ordinal",
+                "sort": list(labels.values()),
+                "scale": {"domain": _six(labels)},
+                "legend": {"columns": 1 if width_px < 500 else 2, "orient": "bottom",
+                           "symbolStrokeWidth": 1,
+                           "values": list(labels.values())},
+            },
+        },
+    }  # fmt: skip
+    motion = seconds["acceleration"] + seconds["cornering"] + seconds["top speed"]
+    return Chart(
+        name="print-limits",
+        title=f"Of {duration(total)}, {duration(motion)} ({_share(motion / total)}) go to "
+        "motion: acceleration, corners, top speed",
+        caption="What each limit adds to the time the print would take at its commanded speed "
+        "all the way.",
+        alt=f"Time by what holds it back: {listed(list(labels.values())) or 'none'}.",
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def what_if_chart(found: WhatIf, *, width_px: float = WIDE_PX) -> Chart:
+    """The same print on two rigs, two ways: time, parted by what holds it back."""
+    per, unit = _unit(max(sum(s.values()) for o in _both(found) for s in _ways(o).values()))
+    names = _names(found)
+    rows: list[dict[str, Any]] = []
+    for rig, on in zip(names, _both(found), strict=True):
+        for way, share in _ways(on).items():
+            rows.extend(
+                {"part": "bar", "rig": rig, "way": way, "limit": WORDS[name], "order": n,
+                 "time": round(share[name] / per, 4)}
+                for n, name in enumerate(LIMITS)
+                if share[name] >= LEAST_S
+            )  # fmt: skip
+            total = sum(share.values())
+            rows.append({"part": "sum", "rig": rig, "way": way, "time": round(total / per, 4),
+                         "text": duration(total)})  # fmt: skip
+    ways = list(_ways(found.baseline))
+    longest = max((row["time"] for row in rows if row["part"] == "sum"), default=1.0)
+    used = [WORDS[n] for n in LIMITS if any(row.get("limit") == WORDS[n] for row in rows)]
+    left = min(170.0, 20.0 + 6.6 * max(len(name) for name in names))
+    x = quantitative("time", f"time, {unit}",
+                     **axis((0.0, 1.16 * longest or 1.0), grid=False, tickCount=5))  # fmt: skip
+    y = {"field": "rig", "type": "nominal", "sort": names, "title": None,
+         "axis": {"domain": False, "ticks": False, "labelLimit": left}}  # fmt: skip
+    spec = {
+        "$schema": SCHEMA,
+        "data": {"values": rows},
+        "facet": {"field": "way", "type": "nominal", "sort": ways,
+                  "header": {"labelAnchor": "start"}},
+        "columns": 1,
+        "spacing": 12,
+        "spec": {
+            "width": width_px - left - 20.0,
+            "height": {"step": 38},
+            "encoding": {"y": y},
+            "layer": [
+                {
+                    "transform": part("bar"),
+                    "mark": {"type": "bar", "style": "share", "size": 26},
+                    "encoding": {
+                        "x": {**x, "stack": True},
+                        "order": {"field": "order"},
+                        "color": {
+                            "field": "limit",
+                            "type": "ordinal",
+                            "scale": {"domain": [WORDS[name] for name in LIMITS]},
+                            "legend": {"columns": 1 if width_px < 500 else 3, "orient": "bottom",
+                           "symbolStrokeWidth": 1,
+                                       "values": used},
+                        },
+                    },
+                },
+                {
+                    "transform": part("sum"),
+                    "mark": {"type": "text", "style": "value", "align": "left", "dx": 6},
+                    "encoding": {"x": x, "text": {"field": "text"}},
+                },
+            ],
+        },
+        "resolve": {"axis": {"x": "shared"}},
+    }  # fmt: skip
+    return Chart(
+        name="print-what-if",
+        title=f"Where the time goes on {names[0]} and on {names[1]}",
+        caption="As written: the file's own feeds, slowed where they are over the ceiling. "
+        "Raised: every bead as fast as ceiling and motion allow; there the time at the ceiling "
+        "counts as flow.",
+        alt=" ".join(
+            f"{rig}, {way}: {duration(sum(share.values()))}, of which "
+            + listed([f"{WORDS[n]} {duration(share[n])}" for n in LIMITS if share[n] >= LEAST_S])
+            + "."
+            for rig, on in zip(names, _both(found), strict=True)
+            for way, share in _ways(on).items()
+        ),
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def limits_of(found: Replay) -> dict[str, float]:
+    """Seconds by ``LIMITS``; with dwells they add up to the print's time."""
+    seconds = dict.fromkeys(LIMITS, 0.0)
+    seconds["commanded"] = found.commanded_s
+    for cause, value in found.held_back_s.items():
+        seconds[GROUPS[cause]] += value
+    seconds["stops"] += found.dwell_s
+    return seconds
+
+
+def _both(found: WhatIf) -> tuple[OnRig, OnRig]:
+    return found.baseline, found.candidate
+
+
+def _names(found: WhatIf) -> list[str]:
+    """Two names to tell the bars apart, also where one rig stands twice with two capacities."""
+    first, second = found.baseline.rig, found.candidate.rig
+    return [first, second] if first != second else [f"{first} (1)", f"{second} (2)"]
+
+
+def _ways(on: OnRig) -> Mapping[str, Mapping[str, float]]:
+    return {"As written": on.share_s, "Raised to the ceiling": on.share_fastest_s}
+
+
+def _six(labels: Mapping[str, str]) -> list[str]:
+    """Every limit in its place, so that each keeps its colour from print to print."""
+    return [labels.get(name, WORDS[name]) for name in LIMITS]
+
+
+def _share(value: float) -> str:
+    if 0 < value < 0.005:
+        return "under 1\u00a0%"
+    return f"{100 * value:.0f}\u00a0%"
+
+
+def _unit(seconds: float) -> tuple[float, str]:
+    """Seconds per unit of an axis that long, and its name."""
+    if seconds < 180:
+        return 1.0, "s"
+    return (60.0, "min") if seconds < 3 * 3600 else (3600.0, "h")
+
+
+def _width(found: Replay) -> float:
+    starts = found.series_s
+    return float(starts[1] - starts[0]) if len(starts) > 1 else max(found.time_s, 1e-3)
+
+
+def _step(start: Any, end: Any) -> float:
+    return float(end[0] - start[0])
+
+
+def _binned(found: Replay, most: int) -> tuple[Any, Any, Any]:
+    """The time line in at most so many bins: highest flow, lowest ceiling of each."""
+    group = max(1, math.ceil(len(found.series_s) / max(1, most)))
+    edges = np.arange(0, len(found.series_s), group)
+    flow = np.maximum.reduceat(found.series_mm3_s, edges)
+    ceiling = np.minimum.reduceat(found.series_ceiling_mm3_s, edges)
+    return found.series_s[edges], flow, ceiling
+
+
+def _flow_title(found: Replay, known: bool) -> str:
+    most = f"It asks for up to {number(found.flow.max_mm3_s, 1)} mm³/s"
+    if not known:
+        return most
+    if not found.stretches:
+        return f"{most}, always under the ceiling"
+    return f"{most}; the nozzle is over the ceiling for {duration(found.over_ceiling_s)} in all"
+
+
+def _flow_alt(found: Replay, known: bool) -> str:
+    said = (
+        f"Flow over {duration(found.time_s)} of printing: {number(found.flow.mean_mm3_s, 1)} mm³/s "
+        f"on average, 99 % of the time under {number(found.flow.p99_mm3_s, 1)}, at most "
+        f"{number(found.flow.max_mm3_s, 1)}."
+    )
+    if known:
+        tops = found.series_ceiling_mm3_s[np.isfinite(found.series_ceiling_mm3_s)]
+        said += f" The ceiling lies at {number(float(tops.min()), 1)}"
+        if tops.max() - tops.min() > 0.05:
+            said += f" to {number(float(tops.max()), 1)}"
+        said += f" mm³/s; {found.sustained} sustained stretches and {found.bursts} bursts are over."
+    return said

@@ -1,0 +1,1 @@
+"""Charts of a rig: fit check, bring-up, melt and hot end."""

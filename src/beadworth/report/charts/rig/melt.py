@@ -1,0 +1,278 @@
+"""Charts of the ceilings the melt model predicts: over temperature, and over melt-zone length.
+
+Everything here is predicted, and each caption begins by saying so; measured ceilings drawn over
+a prediction are the one exception, and have their own mark.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from beadworth.report.charts.chart import (
+    SCHEMA,
+    WIDE_PX,
+    Chart,
+    axis,
+    panels,
+    part,
+    place,
+    quantitative,
+    rig_scales,
+)
+from beadworth.report.sentences import FLOW, listed, number, short, temperature
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Ceiling
+    from beadworth.melt import LengthPoint, Prediction
+
+Row = dict[str, Any]
+PREDICTED = "Predicted, not measured."
+BESIDE: dict[str, Row] = {
+    "right": {"align": "left", "dx": 9, "dy": 13},
+    "left": {"align": "right", "dx": -7, "dy": -10},
+}
+"""Where words stand beside a mark on a rising curve: under it, or over it."""
+
+
+def predicted_ceiling_chart(
+    predictions: Sequence[Prediction],
+    measured: Sequence[Ceiling] = (),
+    *,
+    rigs: Sequence[str],
+    width_px: float = WIDE_PX,
+) -> Chart:
+    """Predicted ceiling against temperature with its band, and measured ceilings over it.
+
+    Parameters
+    ----------
+    predictions : any order; one per rig and temperature
+    measured : ceilings of a trial; those of rigs not drawn are left out
+    rigs : names in order, the stock rig first
+    """
+    rows = [
+        {"part": "band", "rig": p.rig, "place": place(rigs, p.rig),
+         "temperature_c": p.temperature_c, "flow_mm3_s": round(p.ceiling_mm3_s, 3),
+         "low": round(p.low, 3), "high": round(p.high, 3), "limit": p.limited_by}
+        for p in sorted(predictions, key=lambda p: p.temperature_c)
+    ]  # fmt: skip
+    marks = [row for c in measured if c.rig in rigs for row in _measured_rows(c)]
+    flows = [v for row in [*rows, *marks] for v in _values(row)]
+    temperatures = [row["temperature_c"] for row in [*rows, *marks]]
+    t_domain = (min(temperatures, default=200.0) - 3, max(temperatures, default=220.0) + 3)
+    y_domain = (0.0, round(1.06 * max(flows, default=1.0), 1))
+    scales = rig_scales(rigs, width_px)
+    tens = sorted({t for t in temperatures if t % 10 == 0}) or sorted(set(temperatures))
+    x = quantitative("temperature_c", "nozzle temperature, °C",
+                     **axis(t_domain, grid=False, values=tens))  # fmt: skip
+    y = quantitative("flow_mm3_s", f"ceiling, {FLOW}", **axis(y_domain, tickCount=6))
+    low = {**y, "field": "low"}
+    spec: Row = {
+        "$schema": SCHEMA,
+        "data": {"values": [*rows, *marks]},
+        "width": panels(1, width_px)[1],
+        "height": 320 if width_px >= 500 else 260,
+        "encoding": {"x": x, "color": scales["color"]},
+        "layer": [
+            {
+                "transform": part("band"),
+                "mark": {"type": "area", "style": "band"},
+                "encoding": {"y": low, "y2": {"field": "high"}},
+            },
+            {
+                "transform": part("band"),
+                "mark": {"type": "line", "style": "curve"},
+                "encoding": {"y": y, "strokeDash": scales["dash"]},
+            },
+            {
+                "transform": [*part("band"), {"filter": "datum.limit === 'force'"}],
+                "mark": {"type": "point", "shape": "square", "filled": False, "size": 60,
+                         "strokeWidth": 1.5},
+                "encoding": {"y": y},
+            },
+            {
+                "transform": part("interval"),
+                "mark": {"type": "rule", "strokeWidth": 2.5},
+                "encoding": {"y": low, "y2": {"field": "high"}},
+            },
+            {
+                "transform": part("measured"),
+                "mark": {"type": "point", "size": 90},
+                "encoding": {"y": y, "shape": scales["shape"]},
+            },
+        ],
+    }  # fmt: skip
+    by_force = any(p.limited_by == "force" for p in predictions)
+    return Chart(
+        name="predicted-ceilings",
+        title=_ceiling_title(predictions, rigs),
+        caption=f"{PREDICTED} Bands are 95 % intervals from what is not known of part and polymer."
+        + (" A hollow square: the drive's grip limits there, not heat." if by_force else "")
+        + (" Filled marks with bars are measured ceilings of the trial." if marks else ""),
+        alt="Predicted ceiling against temperature. "
+        + " ".join(_ceiling_alt(predictions, rig) for rig in rigs)
+        + _measured_alt(measured, rigs),
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def length_chart(
+    points: Mapping[str, Sequence[LengthPoint]],
+    own_mm: Mapping[str, float],
+    gains: Mapping[str, float],
+    *,
+    temperature_c: float,
+    width_px: float = WIDE_PX,
+) -> Chart:
+    """Ceiling against melt-zone length, each rig's own marked: what one more millimetre brings.
+
+    Parameters
+    ----------
+    points : by rig, lengths rising, each rig's own length among them
+    own_mm : by rig, its melt-zone length
+    gains : by rig, what one more millimetre adds, mm³/s
+    """
+    names = list(points)
+    rows: list[Row] = []
+    for rig, own in points.items():
+        for p in own:
+            row = {"rig": rig, "place": place(names, rig), "melt_zone_mm": p.melt_zone_mm,
+                   "flow_mm3_s": round(p.ceiling_mm3_s, 3), "low": round(p.low, 3),
+                   "high": round(p.high, 3), "limit": p.limited_by}  # fmt: skip
+            rows.append({"part": "band", **row})
+            if p.melt_zone_mm == own_mm[rig]:
+                # beside the mark where there is room, under or over the rising curve
+                side = "right" if 2 * p.melt_zone_mm < own[0].melt_zone_mm + own[-1].melt_zone_mm \
+                    else "left"  # fmt: skip
+                rows.append({"part": "own", **row, "text": _gain(gains[rig]), "side": side})
+    scales = rig_scales(names, width_px)
+    lengths = [row["melt_zone_mm"] for row in rows]
+    x = quantitative("melt_zone_mm", "melt-zone length, mm",
+                     **axis((min(lengths), max(lengths)), grid=False, tickCount=8))  # fmt: skip
+    y = quantitative("flow_mm3_s", f"ceiling, {FLOW}",
+                     **axis((0.0, round(1.05 * max(row["high"] for row in rows), 1)),
+                            tickCount=6))  # fmt: skip
+    spec: Row = {
+        "$schema": SCHEMA,
+        "data": {"values": rows},
+        "width": panels(1, width_px)[1],
+        "height": 280 if width_px >= 500 else 230,
+        "encoding": {"x": x, "color": scales["color"]},
+        "layer": [
+            {
+                "transform": part("band"),
+                "mark": {"type": "area", "style": "band"},
+                "encoding": {"y": {**y, "field": "low"}, "y2": {"field": "high"}},
+            },
+            {
+                "transform": part("band"),
+                "mark": {"type": "line"},
+                "encoding": {"y": y, "strokeDash": scales["dash"]},
+            },
+            {
+                "transform": part("own"),
+                "mark": {"type": "point", "size": 90},
+                "encoding": {"y": y, "shape": scales["shape"]},
+            },
+            *(
+                {
+                    "transform": [*part("own"), {"filter": f"datum.side === '{side}'"}],
+                    "mark": dict(at, type="text", style="label"),
+                    "encoding": {"y": y, "text": {"field": "text"}},
+                }
+                for side, at in BESIDE.items()
+            ),
+        ],
+    }
+    by_force = any(p.limited_by == "force" for own in points.values() for p in own)
+    return Chart(
+        name="length",
+        title=_length_title(gains, temperature_c),
+        caption=f"{PREDICTED} As if only the melt zone had another length; the mark is the one "
+        "there is, with what one more millimetre adds. Bands are 95 % intervals."
+        + (" Where a curve turns flat the drive's grip limits, and length no longer helps."
+           if by_force else ""),
+        alt=f"Ceiling against melt-zone length at {temperature(temperature_c)}. "
+        + " ".join(
+            f"{rig}: {short(own_mm[rig])} mm now, {_gain(gains[rig])}." for rig in names
+        ),
+        spec=spec,
+        width_px=width_px,
+    )  # fmt: skip
+
+
+def _values(row: Row) -> list[float]:
+    return [row[key] for key in ("flow_mm3_s", "low", "high") if row.get(key) is not None]
+
+
+def _measured_rows(ceiling: Ceiling) -> list[Row]:
+    if ceiling.flow_mm3_s is None or ceiling.basis != "readings":
+        return []
+    common = {"rig": ceiling.rig, "temperature_c": ceiling.temperature_c}
+    rows: list[Row] = [{"part": "measured", **common, "flow_mm3_s": round(ceiling.flow_mm3_s, 3)}]
+    if ceiling.low is not None and ceiling.high is not None:
+        rows.append({"part": "interval", **common, "low": round(ceiling.low, 3),
+                     "high": round(ceiling.high, 3)})  # fmt: skip
+    return rows
+
+
+def _measured_alt(measured: Sequence[Ceiling], rigs: Sequence[str]) -> str:
+    told = [
+        f"{c.rig} measured {number(c.flow_mm3_s)} {FLOW} at {temperature(c.temperature_c)}"
+        for c in measured
+        if c.rig in rigs and c.flow_mm3_s is not None
+    ]
+    return f" {listed(told)}." if told else ""
+
+
+def _near_middle(predictions: Sequence[Prediction], rigs: Sequence[str]) -> float:
+    """The middle of the temperatures every rig has a prediction at."""
+    sets = [{p.temperature_c for p in predictions if p.rig == rig} for rig in rigs]
+    shared = sorted(set.intersection(*sets)) or sorted({p.temperature_c for p in predictions})
+    return shared[len(shared) // 2]
+
+
+def _ceiling_title(predictions: Sequence[Prediction], rigs: Sequence[str]) -> str:
+    if not predictions:
+        return "Nothing can be predicted at these temperatures"
+    at = _near_middle(predictions, rigs)
+    here = {p.rig: p for p in predictions if p.temperature_c == at}
+    first, last = here.get(rigs[0]), here.get(rigs[-1])
+    if first is None or last is None or first is last:
+        one = last or first
+        assert one is not None
+        return (
+            f"At {temperature(at)} the model expects {number(one.ceiling_mm3_s)} {FLOW} "
+            f"({number(one.low)} to {number(one.high)})"
+        )
+    gain = last.ceiling_mm3_s - first.ceiling_mm3_s
+    return (
+        f"At {temperature(at)} the model expects {number(last.ceiling_mm3_s)} {FLOW} of "
+        f"{last.rig}, {number(abs(gain))} {'more' if gain >= 0 else 'less'} than of {first.rig}"
+    )
+
+
+def _ceiling_alt(predictions: Sequence[Prediction], rig: str) -> str:
+    own = sorted((p for p in predictions if p.rig == rig), key=lambda p: p.temperature_c)
+    words = listed(
+        f"{number(p.ceiling_mm3_s)} ({number(p.low)} to {number(p.high)}) {FLOW} at "
+        f"{temperature(p.temperature_c)}"
+        for p in own
+    )
+    return f"{rig}: {words or 'nothing'}."
+
+
+def _gain(gain: float) -> str:
+    sign = "+" if gain >= 0.005 else ""
+    return f"{sign}{number(gain, 2)} {FLOW} for the next mm"
+
+
+def _length_title(gains: Mapping[str, float], temperature_c: float) -> str:
+    rig, gain = list(gains.items())[-1]
+    if gain < 0.05:
+        return f"Another millimetre of melt zone brings {rig} nothing: the drive's grip limits"
+    return (
+        f"The next millimetre of melt zone brings {rig} {number(gain, 2)} {FLOW} at "
+        f"{temperature(temperature_c)}"
+    )

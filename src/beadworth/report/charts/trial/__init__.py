@@ -1,0 +1,1 @@
+"""Charts of a trial: loss, delivery, ceilings, speeds, budget."""

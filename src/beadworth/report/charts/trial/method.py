@@ -1,0 +1,220 @@
+"""Charts of how it was measured: the uncertainty budget, the references in run order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from beadworth.report.charts.chart import (
+    PER_CENT,
+    SCHEMA,
+    WIDE_PX,
+    Chart,
+    axis,
+    panels,
+    part,
+    place,
+    quantitative,
+    rig_scales,
+)
+from beadworth.report.sentences import capital, count, number, percent
+
+if TYPE_CHECKING:
+    from beadworth.report.data import ReadingEntry
+    from beadworth.trial import Budget
+
+Row = dict[str, Any]
+SIGNED = f"datum.value === 0 ? '0' : {PER_CENT}"
+
+
+def budget_chart(budget: Budget, *, width_px: float = WIDE_PX) -> Chart:
+    """What each source adds to the standard uncertainty of loss, largest first."""
+    lines = sorted(budget.lines, key=lambda line: -line.contribution)
+    total = budget.combined_u**2
+    shares = [line.contribution**2 / total if total else 0.0 for line in lines]
+    values: list[Row] = [
+        {
+            "part": "source",
+            "source": line.source,
+            "contribution": round(line.contribution, 6),
+            "share": round(share, 4),
+            "text": f"{percent(line.contribution, 2)} ({percent(share, 0)})",
+        }
+        for line, share in zip(lines, shares, strict=True)
+    ]
+    values.append(
+        {
+            "part": "combined",
+            "source": "combined",
+            "contribution": round(budget.combined_u, 6),
+            "share": 1.0,
+            "text": percent(budget.combined_u, 2),
+        }
+    )
+    plot_px = width_px - 30
+    order = [row["source"] for row in values]
+    y = {"field": "source", "type": "nominal", "sort": order, "axis": None}
+    top = max([line.contribution for line in lines] + [budget.combined_u]) or 1e-6
+    x = quantitative(
+        "contribution",
+        "contribution to the standard uncertainty of loss",
+        **axis((0.0, top * 1.02), format="~%", labelExpr=PER_CENT, tickCount=5),
+    )
+    spec: Row = {
+        "$schema": SCHEMA,
+        "data": {"values": values},
+        "width": plot_px,
+        "height": {"step": 46},
+        "layer": [
+            {
+                "transform": part("source"),
+                "mark": {"type": "bar", "style": "bar", "height": 12, "yOffset": 8},
+                "encoding": {"x": x, "y": y},
+            },
+            {
+                "transform": part("combined"),
+                "mark": {"type": "bar", "style": "total", "height": 12, "yOffset": 8},
+                "encoding": {"x": x, "y": y},
+            },
+            {
+                "mark": {
+                    "type": "text",
+                    "style": "value",
+                    "align": "left",
+                    "dy": -9,
+                    "baseline": "middle",
+                },
+                "encoding": {
+                    "y": y,
+                    "x": {"value": 0},
+                    "text": {"field": "label"},
+                },
+                "transform": [{"calculate": "datum.source + ':  ' + datum.text", "as": "label"}],
+            },
+        ],
+    }
+    largest = lines[0] if lines else None
+    title = (
+        f"{capital(largest.source)} is the largest source: {percent(shares[0], 0)} of the variance"
+        if largest and total
+        else "The budget is empty"
+    )
+    return Chart(
+        name="budget",
+        title=title,
+        caption=(
+            "Contributions add as squares, so the small ones hardly count; in brackets each "
+            "one's share of the variance. Loss at one setting "
+            f"carries a standard uncertainty of {percent(budget.combined_u, 2)}, "
+            f"or ±{percent(budget.expanded_u, 2)} at 95 %."
+        ),
+        alt="Contributions to the standard uncertainty of loss, with their share of its variance. "
+        + " ".join(f"{capital(row['source'])}: {row['text']}." for row in values),
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def drift_chart(entries: Sequence[ReadingEntry], *, width_px: float = WIDE_PX) -> Chart:
+    """Reference coupons in run order, against the mean of their rig: spool and drive drift.
+
+    Mass per metre of commanded filament, as a deviation from the rig's own mean
+    of counted references. Entries without a place in the run sheet are left out.
+    """
+    references = [e for e in entries if e.reading.reference and e.order is not None]
+    counted: dict[str, list[float]] = {}
+    for e in references:
+        if e.state == "current":
+            counted.setdefault(e.reading.rig, []).append(e.reading.net_g / e.reading.filament_mm)
+    rigs = list(dict.fromkeys(e.reading.rig for e in entries))
+    values: list[Row] = []
+    for e in sorted(references, key=lambda e: e.order or 0):
+        own = counted.get(e.reading.rig)
+        if not own:
+            continue
+        mean = sum(own) / len(own)
+        values.append(
+            {
+                "part": "reference" if e.state == "current" else "voided",
+                "rig": e.reading.rig,
+                "place": place(rigs, e.reading.rig),
+                "coupon": e.reading.coupon,
+                "order": e.order,
+                "temperature_c": e.reading.temperature_c,
+                "deviation": round(e.reading.net_g / e.reading.filament_mm / mean - 1, 5),
+            }
+        )
+    used = [row for row in values if row["part"] == "reference"]
+    spread = float(np.std([row["deviation"] for row in used], ddof=1)) if len(used) > 2 else 0.0
+    top = max([0.01, *(abs(row["deviation"]) * 1.2 for row in values)])
+    last = max([e.order for e in entries if e.order is not None], default=1)
+    scales = rig_scales(rigs, width_px)
+    x = quantitative(
+        "order", "place in the run sheet", **axis((0, last + 1), grid=False, tickMinStep=1)
+    )
+    spec: Row = {
+        "$schema": SCHEMA,
+        "data": {"values": [*values, {"part": "zero", "deviation": 0.0}]},
+        "width": panels(1, width_px)[1],
+        "height": 200,
+        "encoding": {
+            "y": quantitative(
+                "deviation",
+                "mass per metre, from the rig's mean",
+                **axis((-top, top), format="+~%", labelExpr=SIGNED, tickCount=5),
+            )
+        },
+        "layer": [
+            {"transform": part("zero"), "mark": {"type": "rule", "style": "zero"}},
+            {
+                "transform": part("reference"),
+                "mark": {"type": "line", "strokeWidth": 1},
+                "encoding": {
+                    "x": x,
+                    "color": scales["color"],
+                    "strokeDash": scales["dash"],
+                    "detail": {"field": "temperature_c"},
+                },
+            },
+            {
+                "transform": part("reference"),
+                "mark": {"type": "point", "size": 60},
+                "encoding": {"x": x, "color": scales["color"], "shape": scales["shape"]},
+            },
+            {
+                "transform": part("voided"),
+                "mark": {"type": "text", "style": "note", "text": "×", "fontSize": 16},
+                "encoding": {"x": x},
+            },
+        ],
+    }
+    title = (
+        f"The references scatter by {percent(spread, 2)} and {_trend(used)}"
+        if len(used) > 2
+        else f"{count(len(used), 'reference coupon')}: too few to show drift"
+    )
+    return Chart(
+        name="drift",
+        title=title,
+        caption=(
+            "Low-flow reference coupons in the order they were made. A slope is the spool or the "
+            "drive changing; each block is held against its own references, so it cancels."
+        ),
+        alt=f"Mass per metre of {count(len(used), 'reference coupon')} in run order. {title}.",
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def _trend(rows: Sequence[Row]) -> str:
+    """Whether a straight line through the references has a slope, in words (two-sided, 5 %)."""
+    from scipy.stats import linregress
+
+    order = [float(row["order"]) for row in rows]
+    line = linregress(order, [float(row["deviation"]) for row in rows])
+    across = float(line.slope) * (max(order) - min(order))
+    if not float(line.pvalue) < 0.05:
+        return "show no drift that stands out"
+    return f"drift by {number(100 * across, 2)}\u00a0% from first to last"

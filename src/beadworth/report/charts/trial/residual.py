@@ -1,0 +1,105 @@
+"""The chart of residuals: what the fitted curves leave unexplained."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from beadworth.report.charts.chart import (
+    SCHEMA,
+    WIDE_PX,
+    Chart,
+    axis,
+    panels,
+    part,
+    quantitative,
+    rig_scales,
+)
+from beadworth.report.charts.trial.loss_marks import FLOW_TITLE, Row, flow_domain, rounded
+from beadworth.report.sentences import count, number
+
+if TYPE_CHECKING:
+    from beadworth.capacity import GroupFit
+
+
+def residual_chart(groups: Sequence[GroupFit], *, width_px: float = WIDE_PX) -> Chart:
+    """Standardised residuals over flow: what the fitted curves leave unexplained."""
+    rows: list[Row] = [
+        {
+            "part": "residual",
+            "rig": group.rig,
+            "coupon": r.coupon,
+            "temperature_c": r.temperature_c,
+            "flow_mm3_s": r.flow_mm3_s,
+            "standardised": rounded(r.standardised, 3),
+            "left_out": r.left_out,
+        }
+        for group in groups
+        for r in group.residuals
+    ]
+    sizes = np.array([abs(row["standardised"]) for row in rows])
+    aside = sum(row["left_out"] for row in rows)
+    beyond, total = int((sizes > 2).sum()), len(rows)
+    top = max(3.2, float(sizes.max(initial=0.0)) * 1.1)
+    x_domain = flow_domain(rows)
+    scales = rig_scales([g.rig for g in groups], width_px)
+    drawn = [*rows, *({"part": "limit", "standardised": v} for v in (-2.0, 0.0, 2.0))]
+    spec: Row = {
+        "$schema": SCHEMA,
+        "data": {"values": drawn},
+        "width": panels(1, width_px)[1],
+        "height": 210,
+        "encoding": {
+            "y": quantitative(
+                "standardised", "residual ÷ its standard deviation", **axis((-top, top))
+            )
+        },
+        "layer": [
+            {"transform": part("limit"), "mark": {"type": "rule", "style": "zero"}},
+            {
+                "transform": [*part("residual"), {"filter": "!datum.left_out"}],
+                "mark": {"type": "point", "style": "reading"},
+                "encoding": {
+                    "x": quantitative("flow_mm3_s", FLOW_TITLE, **axis(x_domain, grid=False)),
+                    "color": scales["color"],
+                    "shape": scales["shape"],
+                },
+            },
+            {
+                "transform": [*part("residual"), {"filter": "datum.left_out"}],
+                "mark": {"type": "text", "style": "value", "text": "×", "fontSize": 16},
+                "encoding": {
+                    "x": quantitative("flow_mm3_s", FLOW_TITLE, **axis(x_domain, grid=False))
+                },
+            },
+        ],
+    }
+    expected = 0.0455 * total
+    tests = [g.lack_of_fit_p for g in groups if g.lack_of_fit_p is not None]
+    poor = any(p < 0.05 for p in tests)
+    title = f"{beyond} of {total} readings lie beyond two standard deviations" + (
+        f"; about {number(expected)} would by chance" if total else ""
+    )
+    fit = (
+        ""
+        if not tests
+        else " The lack-of-fit test finds structure the curves leave out."
+        if poor
+        else " The lack-of-fit test finds no structure the curves leave out."
+    )
+    return Chart(
+        name="residuals",
+        title=title,
+        caption="Dotted lines at zero and at two standard deviations either side."
+        + (
+            f" Crosses are the {count(aside, 'reading')} out of line and left out of the fit, "
+            "see its notes."
+            if aside
+            else ""
+        ),
+        alt=f"Standardised residuals of {count(total, 'reading')} over flow. {title}.{fit}",
+        spec=spec,
+        width_px=width_px,
+    )

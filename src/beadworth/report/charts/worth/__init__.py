@@ -1,0 +1,1 @@
+"""Charts of what an upgrade is worth."""

@@ -1,0 +1,292 @@
+"""Options in pictures: what each costs and does, and how the order moves with the weights."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from beadworth.report.charts.chart import (
+    SCHEMA,
+    WIDE_PX,
+    Chart,
+    axis,
+    panels,
+    part,
+    quantitative,
+    six_figures,
+)
+from beadworth.report.charts.worth.payback import ONE
+from beadworth.report.sentences import listed, percent
+from beadworth.report.theme import SERIES
+from beadworth.worth import HOURS, Ranking, Row, Table, figures, option_effect
+
+Drawn = dict[str, Any]
+PLACES: tuple[tuple[str, int, int], ...] = (
+    ("left", 9, -9),
+    ("right", -9, -9),
+    ("left", 9, 11),
+    ("right", -9, 11),
+    ("left", 9, -25),
+    ("right", -9, -25),
+    ("left", 9, 27),
+    ("right", -9, 27),
+)
+"""Where a label may stand beside its mark: alignment and offset."""
+STANDING, DOMINATED = "stands", "dominated by another"
+
+
+def options_chart(
+    table: Table, currency: str, criterion: str = HOURS, *, width_px: float = WIDE_PX
+) -> Chart:
+    """Cost against one effect, with intervals; dominated options are hollow."""
+    unit = next((c.unit for c in table.criteria if c.name == criterion), "")
+    drawn = [row for row in table.rows if criterion in row.effects]
+    rows: list[Drawn] = []
+    for row in drawn:
+        effect = row.effects[criterion]
+        at = {
+            "option": row.name,
+            "cost": six_figures(row.cost.middle),
+            "effect": six_figures(effect.middle),
+        }
+        rows.append(
+            {"part": "option", **at, "state": DOMINATED if row.dominated else STANDING,
+             "evidence": effect.evidence,
+             "cost_low": _end(row.cost, 0.025), "cost_high": _end(row.cost, 0.975),
+             "low": _end(effect, 0.025), "high": _end(effect, 0.975)}
+        )  # fmt: skip
+    x_low, x_high = _span([r["cost_low"] for r in rows], [r["cost_high"] for r in rows])
+    y_low, y_high = _span([r["low"] for r in rows], [r["high"] for r in rows])
+    narrow = width_px < 500
+    plot_px, plot_high_px = width_px - 80.0, 270.0 if narrow else 320.0
+    places = _label_places(
+        [
+            (
+                (item["cost"] - x_low) / (x_high - x_low) * plot_px,
+                (y_high - item["effect"]) / (y_high - y_low) * plot_high_px,
+                7.0 * len(item["option"]),
+            )
+            for item in rows
+        ],
+        plot_px,
+    )
+    for item, chosen in zip(rows, places, strict=True):
+        item["label"] = chosen
+    x = quantitative("cost", f"cost, {currency}".removesuffix(", "),
+                     **axis((x_low, x_high), tickCount=5, grid=False))  # fmt: skip
+    title = f"{criterion}, {unit}".removesuffix(", ")
+    y = quantitative("effect", title, **axis((y_low, y_high), tickCount=5))
+    rules: list[Drawn] = [
+        {
+            "mark": {"type": "rule", "style": "level"},
+            "encoding": {"x": {**x, "field": "cost_low"}, "x2": {"field": "cost_high"}, "y": y},
+        },
+        {
+            "mark": {"type": "rule", "style": "level"},
+            "encoding": {"x": x, "y": {**y, "field": "low"}, "y2": {"field": "high"}},
+        },
+    ]
+    marks: list[Drawn] = [
+        {
+            "transform": [{"filter": f"datum.state === '{state}'"}],
+            "mark": {"type": "point", "size": 110, **style},
+            "encoding": {"x": x, "y": y, "color": ONE},
+        }
+        for state, style in ((STANDING, {}), (DOMINATED, {"filled": False, "strokeWidth": 1.6}))
+    ]
+    labels: list[Drawn] = [
+        {
+            "transform": [{"filter": f"datum.label === {n}"}],
+            "mark": {"type": "text", "style": "label", "align": align, "dx": dx, "dy": dy,
+                     "limit": 0.6 * plot_px},
+            "encoding": {"x": x, "y": y, "text": {"field": "option"}},
+        }
+        for n, (align, dx, dy) in enumerate(PLACES)
+        if n in places
+    ]  # fmt: skip
+    spec: Drawn = {
+        "$schema": SCHEMA,
+        "data": {"values": rows},
+        "transform": part("option"),
+        "width": plot_px,
+        "height": plot_high_px,
+        "layer": [*rules, *marks, *labels],
+    }
+    beaten = [row.name for row in table.rows if row.dominated]
+    unknown = [row.name for row in table.rows if criterion not in row.effects]
+    return Chart(
+        name="worth-options",
+        title=_options_title(table.rows, beaten),
+        caption="Discs stand; hollow marks are dominated: another option is at least as good in "
+        "everything and better in something. Thin lines are 95\u00a0% intervals."
+        + (f" Not drawn, since nobody knows: {listed(unknown)}." if unknown else ""),
+        alt=" ".join(_option_alt(row, criterion, unit, currency) for row in drawn),
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def ranking_chart(table: Table, *, width_px: float = WIDE_PX) -> Chart:
+    """Scores as the weight of each criterion goes from nothing to all, the others in proportion."""
+    names = [row.name for row in table.rows if row.score is not None]
+    shown = names[: len(SERIES)]
+    rows: list[Drawn] = []
+    for ranking in table.rankings:
+        here = {"criterion": f"weight of {ranking.criterion}"}
+        rows += [
+            {"part": "line", **here, "option": name, "place": n, "weight": round(at, 3),
+             "score": round(score, 4)}
+            for n, name in enumerate(shown)
+            for at, score in zip(ranking.at, ranking.scores[name], strict=True)
+        ]  # fmt: skip
+        rows.append({"part": "now", **here, "weight": round(ranking.weight, 4)})
+    columns, panel_px = panels(len(table.rankings), width_px, left_px=52)
+    longest = max((len(name) for name in shown), default=1)
+    per_row = 1 if width_px < 500 else max(1, int(width_px // (60 + 6.6 * longest)))
+    x = quantitative("weight", "share of all weights",
+                     **axis((0.0, 1.0), format="%", tickCount=3, grid=False,
+                            labelExpr="replace(datum.label, '%', '\u00a0%')"))  # fmt: skip
+    spec: Drawn = {
+        "$schema": SCHEMA,
+        "data": {"values": rows},
+        "facet": {
+            "field": "criterion",
+            "type": "nominal",
+            "sort": [f"weight of {ranking.criterion}" for ranking in table.rankings],
+            "header": {"labelAnchor": "start"},
+        },
+        "columns": columns,
+        "spacing": 30,
+        "spec": {
+            "width": panel_px,
+            "height": 220,
+            "encoding": {"x": x},
+            "layer": [
+                {
+                    "transform": part("now"),
+                    "mark": {"type": "rule", "style": "zero"},
+                    "encoding": {},
+                },
+                {
+                    "transform": part("line"),
+                    "mark": {"type": "line"},
+                    "encoding": {
+                        "y": quantitative("score", "score", **axis((0.0, 1.0), tickCount=5)),
+                        "color": {
+                            "field": "option", "type": "nominal", "scale": {"domain": shown},
+                            "legend": {"columns": per_row, "labelLimit": width_px - 60.0},
+                        },
+                        "strokeDash": _dashes(len(shown)),
+                    },
+                },
+            ],
+        },
+        "resolve": {"axis": {"x": "independent"}},
+    }  # fmt: skip
+    left_out = names[len(shown) :]
+    return Chart(
+        name="worth-ranking",
+        title=_ranking_title(table),
+        caption="Each panel moves one criterion's weight from nothing to all of it while the "
+        "others keep their proportions; the dotted line is where it stands now. Where lines "
+        "cross, the order changes."
+        + (f" Left out, since they come last: {listed(left_out)}." if left_out else ""),
+        alt=" ".join(_ranking_words(r, names[0] if names else "") for r in table.rankings),
+        spec=spec,
+        width_px=width_px,
+    )
+
+
+def _dashes(count: int) -> Drawn:
+    from beadworth.report.theme import DASHES
+
+    return {
+        "condition": [
+            {"test": f"datum.place === {n}", "value": list(DASHES[n])} for n in range(1, count)
+        ],
+        "value": list(DASHES[0]),
+    }
+
+
+def _options_title(rows: Sequence[Row], beaten: Sequence[str]) -> str:
+    if not beaten:
+        return f"None of {len(rows)} options is beaten in everything"
+    verb = "is" if len(beaten) == 1 else "are"
+    names = listed(beaten)
+    return f"{names[0].upper()}{names[1:]} {verb} beaten by another option all round"
+
+
+def _ranking_title(table: Table) -> str:
+    scored = [row for row in table.rows if row.score is not None]
+    if not scored:
+        return "No option can be scored: effects are unknown"
+    first = scored[0]
+    name = first.name[0].upper() + first.name[1:]
+    moves = [r for r in table.rankings if any(True for _ in _off(r, first.name))]
+    if not moves:
+        return f"{name} comes first whatever any one weight is"
+    ranking = min(moves, key=lambda r: min(abs(at - r.weight) for at in _off(r, first.name)))
+    at = min(_off(ranking, first.name), key=lambda share: abs(share - ranking.weight))
+    side = "below" if at < ranking.weight else "above"
+    return (
+        f"{name} comes first until the weight of {ranking.criterion} goes {side} {percent(at, 0)}"
+    )
+
+
+def _off(ranking: Ranking, first: str) -> list[float]:
+    """Shares at which an option takes or loses the lead."""
+    return [share for share, before, after in ranking.changes if first in (before, after)]
+
+
+def _ranking_words(ranking: Ranking, first: str) -> str:
+    head = f"Weight of {ranking.criterion}, now {percent(ranking.weight, 0)}"
+    if not ranking.changes:
+        return f"{head}: {first} leads throughout."
+    said = [f"at {percent(share, 0)} {after} overtakes {before}"
+            for share, before, after in ranking.changes]  # fmt: skip
+    return f"{head}: {listed(said)}."
+
+
+def _option_alt(row: Row, criterion: str, unit: str, currency: str) -> str:
+    state = f", dominated by {listed(row.dominated_by)}" if row.dominated else ""
+    effect = row.effects[criterion]
+    return (
+        f"{row.name}: {figures(row.cost.middle)} {currency}, {criterion} "
+        f"{option_effect(effect)} {unit} ({effect.evidence}){state}."
+    )
+
+
+def _label_places(marks: Sequence[tuple[float, float, float]], plot_px: float) -> list[int]:
+    """A place for each label, in px, such that it leaves the plot and the others least."""
+    taken: list[tuple[float, float, float]] = []
+    chosen = []
+    for x, y, length in marks:
+        best, least = 0, float("inf")
+        for n, (align, dx, dy) in enumerate(PLACES):
+            left = x + dx if align == "left" else x + dx - length
+            covered = max(0.0, -left) + max(0.0, left + length - plot_px)
+            covered += sum(
+                max(0.0, min(left + length, a + w) - max(left, a))
+                for a, at, w in taken
+                if abs(at - (y + dy)) < 15
+            )
+            covered += sum(
+                12.0 for mx, my, _ in marks if left - 5 < mx < left + length + 5
+                and abs(my - (y + dy)) < 12
+            )  # fmt: skip
+            if covered < least - 1e-9:
+                best, least = n, covered
+        align, dx, dy = PLACES[best]
+        taken.append((x + dx if align == "left" else x + dx - length, y + dy, length))
+        chosen.append(best)
+    return chosen
+
+
+def _end(known: Any, share: float) -> float:
+    return six_figures(float(known.quantile(share)))
+
+
+def _span(lows: Sequence[float], highs: Sequence[float]) -> tuple[float, float]:
+    low, high = min(lows, default=0.0), max(highs, default=1.0)
+    room = 0.1 * (high - low or 1.0)
+    return low - room, high + 1.4 * room

@@ -1,0 +1,1 @@
+"""Reports as HTML, PDF and figure files."""

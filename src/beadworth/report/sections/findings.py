@@ -1,0 +1,250 @@
+"""What a trial found: comparison, ceilings, curves, speeds."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from beadworth.report import tables
+from beadworth.report.blocks import (
+    Block,
+    Bullets,
+    Column,
+    Draw,
+    Figure,
+    Pairs,
+    Paragraph,
+    Row,
+    Table,
+    table,
+)
+from beadworth.report.charts.trial.ceiling import ceiling_chart, comparison_chart
+from beadworth.report.charts.trial.delivered import delivered_chart
+from beadworth.report.charts.trial.loss import loss_chart
+from beadworth.report.charts.trial.residual import residual_chart
+from beadworth.report.charts.trial.speeds import speeds_chart
+from beadworth.report.data import DossierData
+from beadworth.report.sections.section import Section
+from beadworth.report.sentences import capital, level, listed, percent, temperature
+
+LAW_TOLD = (
+    "The law treats the polymer as a plug warmed by a hot tube: the flow at which its core just "
+    "reaches softening temperature. Its two unknowns are α·L, thermal diffusivity times heated "
+    "length, and the softening temperature. It is drawn only where the readings support it."
+)
+DELIVERY_TOLD = (
+    "Delivery at low flow: what the drive feeds before anything is lost. A factor of 1 is a drive "
+    "calibrated for this spool; loss is relative to it, so it does not move the ceilings. "
+    "Standard uncertainties."
+)
+BEAD_TOLD = (
+    "A line is reckoned as it is laid, flat with round sides, so its section is less than width "
+    "times height. These are limits of melting only: motion, cooling and the shape of the part "
+    "may ask for less."
+)
+
+
+def _comparison(data: DossierData) -> Sequence[Block] | None:
+    if not data.differences or data.candidate is None:
+        return None
+    candidate = data.candidate
+    rows = tables.comparison_rows(data)
+    columns: list[Column | str] = [Column("Temperature", hidden=True)]
+    columns += ["baseline", "candidate", "difference", "per cent"]
+    keys = ["baseline", "candidate", "difference", "percent"]
+    if any(row["speed"].value for row in rows):
+        columns.append("print speed, mm/s")
+        keys.append("speed")
+    columns.append("chance it is better")
+    keys.append("better")
+    if any(row["money"].value for row in rows):
+        columns.append("price per added mm³/s")
+        keys.append("money")
+    price = next(((r.price, r.currency) for r in data.rigs if r.name == candidate), None)
+    blocks: list[Block] = [
+        Figure(
+            lambda px: comparison_chart(
+                data.differences, baseline=data.baseline, candidate=candidate, width_px=px
+            )
+        ),
+        table(
+            f"Baseline {data.baseline}, candidate {candidate}. Ceilings and difference in mm³/s, "
+            "95\u00a0% intervals beside them.",
+            tuple(columns),
+            [Row(row["temperature"], tuple(row[key] for key in keys)) for row in rows],
+            label="Comparison",
+        ),
+    ]
+    if price and price[0]:
+        told = f"{price[0]:.2f} {price[1] or ''}".strip()
+        blocks.append(Paragraph(f"The parts that differ cost {told}.", kind="note"))
+    return blocks
+
+
+def _ceilings(data: DossierData) -> Sequence[Block] | None:
+    if not data.ceilings:
+        return None
+    rigs = tables.tested_rigs(data)
+    read = [c for c in data.ceilings if c.basis == "readings"]
+    blocks: list[Block] = []
+    if read:
+        blocks.append(
+            Table(
+                f"Ceiling, mm³/s: the flow at which {level(read[0].loss)} of what is asked no "
+                "longer arrives. Beside it the 95\u00a0% interval.",
+                (Column("Temperature", hidden=True), *(Column(rig, numeric=True) for rig in rigs)),
+                (("", tuple(Row(at, tuple(cells)) for at, cells in tables.ceiling_rows(data))),),
+                label="Ceilings",
+                kind="large",
+            )
+        )
+    if len({c.temperature_c for c in data.ceilings}) > 1:
+        blocks.append(
+            Figure(
+                lambda px: ceiling_chart(data.ceilings, data.law_ceilings, rigs=rigs, width_px=px)
+            )
+        )
+    laws = [(group.rig, group.law) for group in data.groups if group.law is not None]
+    for rig, law in laws:
+        blocks.append(
+            Paragraph(
+                f"{law.sentence} Standard uncertainties: {law.u_alpha_l_mm3_s:.2g} mm³/s of α·L, "
+                f"{law.u_softening_c:.2g}\u00a0°C of the softening temperature.",
+                lead=f"{rig}.",
+            )
+        )
+    if laws:
+        blocks.append(Paragraph(LAW_TOLD, kind="note"))
+    return blocks
+
+
+def _curves(data: DossierData) -> Sequence[Block] | None:
+    if not data.groups:
+        return None
+    read = [c for c in data.ceilings if c.basis == "readings"]
+    fits = []
+    for group in data.groups:
+        families = listed(
+            f"{family.name} ({percent(family.weight, 0)})"
+            for family in sorted(group.families, key=lambda f: -f.weight)
+            if family.weight >= 0.005
+        )
+        lack = (
+            "no replicates to test it with"
+            if group.lack_of_fit_p is None
+            else f"p = {group.lack_of_fit_p:.2g}"
+        )
+        said = (
+            f"Shapes weighed by evidence: {families}. Scatter of a coupon "
+            f"{percent(group.sd_relative, 2)}. Lack of fit: {lack}."
+        )
+        fits.append((group.rig, " ".join((said, *map(capital, group.notes)))))
+    blocks: list[Block] = [
+        Figure(lambda px: loss_chart(data.groups, data.entries, read, width_px=px)),
+        Figure(lambda px: delivered_chart(data.groups, data.entries, width_px=px)),
+        Figure(lambda px: residual_chart(data.groups, width_px=px)),
+        Pairs(tuple(fits)),
+    ]
+    delivery = [
+        (
+            group.rig,
+            tuple(
+                Row(
+                    temperature(d.temperature_c),
+                    (
+                        f"{d.g_per_m:.3f} ± {d.u_g_per_m:.3f}",
+                        "not known"
+                        if d.factor is None or d.u_factor is None
+                        else f"{d.factor:.3f} ± {d.u_factor:.3f}",
+                        d.anchored_by,
+                    ),
+                )
+                for d in group.delivery
+            ),
+        )
+        for group in data.groups
+        if group.delivery
+    ]
+    if delivery:
+        heads = (
+            Column("block"),
+            Column("g per metre", numeric=True),
+            Column("factor", numeric=True),
+            Column("anchored by"),
+        )
+        blocks.append(Table(DELIVERY_TOLD, heads, tuple(delivery), label="Delivery"))
+    return blocks
+
+
+def _speeds(data: DossierData) -> Sequence[Block] | None:
+    if not data.speeds:
+        return None
+
+    def drawn(rig: str) -> Draw:
+        return lambda px: speeds_chart(data.speeds, rig, reserve=data.reserve, width_px=px)
+
+    blocks: list[Block] = [
+        Paragraph(
+            f"Top speeds with {percent(data.reserve, 0)} kept below each ceiling. {BEAD_TOLD}"
+        )
+    ]
+    settings = tables.by_rig(tables.setting_rows(data))
+    if settings:
+        heads = (
+            Column("nozzle"),
+            Column("top flow, mm³/s", numeric=True),
+            Column("feed, mm/s", numeric=True),
+            Column("heat", numeric=True),
+        )
+        groups = tuple(
+            (rig, tuple(Row(r["temperature"], (r["flow"], r["feed"], r["power"])) for r in rows))
+            for rig, rows in settings
+        )
+        blocks.append(
+            Table(
+                "Top flow to type in, the filament feed it takes, and the heat the polymer takes "
+                "up at the ceiling against the heater's rating.",
+                heads,
+                groups,
+                label="Flow, feed and heat",
+            )
+        )
+    blocks += [Figure(drawn(rig)) for rig in tables.rigs_with_speeds(data)]
+    for sheet in tables.speed_tables(data):
+        blocks.append(
+            table(
+                f"{sheet['rig']}: top speed, mm/s, by line width × layer height, mm. The last "
+                "column says how far off width times height would be.",
+                (Column("line"), *sheet["temperatures"], "by w × h"),
+                [Row(row["bead"], (*row["speeds"], row["plain"])) for row in sheet["rows"]],
+                label=f"Speeds of {sheet['rig']}",
+            )
+        )
+    return blocks
+
+
+def _cautions(data: DossierData) -> Sequence[Block]:
+    material = data.material
+    fumes = "Melting plastic gives off fumes and fine particles. Ventilate the room."
+    if material is not None and material.fumes_note:
+        fumes += f" {material.name}: {material.fumes_note}"
+    said = (
+        ("Hot parts.", "Nozzle, heater and fresh coupons burn the skin; let them cool or use "
+         "tweezers. The coupons here were made at up to the temperatures shown; never go above "
+         "what the hot end, its liner and the filament allow."),
+        ("Fumes.", fumes),
+        ("Never unattended.", "Stay with a printer that heats, and keep a smoke alarm and a way "
+         "to cut its power within reach. Keep hands, hair and sleeves out of moving parts."),
+        ("Mains.", "Work on mains wiring is for licensed people under your local codes. Unplug "
+         "before touching any wiring; a stronger heater needs wiring, supply and protection "
+         "rated for it."),
+        ("Your printer is not this one.", "Start below these figures and look at what comes "
+         "out."),
+    )  # fmt: skip
+    return [Bullets(tuple(Paragraph(text, lead=lead) for lead, text in said), kind="caution")]
+
+
+COMPARISON = Section("comparison", "What the candidate gains", _comparison)
+CEILINGS = Section("ceilings", "Ceilings and the law", _ceilings)
+CURVES = Section("curves", "Loss curves", _curves)
+SPEEDS = Section("speeds", "Speeds to type in", _speeds)
+CAUTIONS = Section("cautions", "Cautions", _cautions)

@@ -1,0 +1,195 @@
+"""What the upgrade is worth: hours first, then money, then for whom and against what else."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from beadworth.replay import duration
+from beadworth.report.blocks import (
+    Block,
+    Bullets,
+    Cell,
+    Column,
+    Figure,
+    Heading,
+    Paragraph,
+    Row,
+    table,
+)
+from beadworth.report.charts.chart import WIDE_PX, Chart
+from beadworth.report.charts.worth.options import options_chart, ranking_chart
+from beadworth.report.charts.worth.payback import limits_worth_chart, payback_chart
+from beadworth.report.charts.worth.tornado import tornado_chart
+from beadworth.report.data import DossierData
+from beadworth.report.sections.section import Section
+from beadworth.report.sentences import listed, number, percent
+from beadworth.worth import COST, figures, limit_words, option_effect, whom_sentence, with_interval
+
+if TYPE_CHECKING:
+    from beadworth.worth import Answer, Result, Worth
+    from beadworth.worth import Table as Options
+
+KEY = "worth"
+REFERENCES = (
+    "JCGM 101:2008, Evaluation of measurement data: Supplement 1 to the 'Guide to the expression "
+    "of uncertainty in measurement', propagation of distributions using a Monte Carlo method.",
+)
+TOLD = (
+    "Each figure is the median of the draws; in brackets stand the ends of the interval that "
+    "holds 95\u00a0% of them. What an hour is worth was said by the person whose case this is."
+)
+
+
+def _worth(data: DossierData) -> Sequence[Block] | None:
+    found: Answer | None = data.extras.get(KEY)
+    if found is None:
+        return None
+    worth = found.worth
+    invented = " The case is invented for the demo." if worth.simulated else ""
+    blocks: list[Block] = [
+        Paragraph(f"{worth.sentence}{invented}", lead=f"{worth.name}."),
+        Paragraph(f"{worth.verdict_words} {worth.break_even.words}",
+                  lead=f"{worth.verdict.capitalize()}."),
+        _figures(worth),
+        *_drawn(lambda px: payback_chart(worth, width_px=px)),
+        Heading("What limits the prints"),
+        Figure(lambda px: limits_worth_chart(worth, width_px=px)),
+        _prints(worth),
+        *_drawn(lambda px: tornado_chart(worth, width_px=px)),
+        Heading("Who it is for"),
+        Paragraph(whom_sentence(found.profiles)),
+        _profiles(found),
+        Heading("Against what else"),
+        _options(found.table, worth.currency),
+        Figure(lambda px: options_chart(found.table, worth.currency, width_px=px)),
+        Figure(lambda px: ranking_chart(found.table, width_px=px)),
+        Bullets(tuple(Paragraph(note) for note in worth.notes), kind="notes"),
+        Paragraph(TOLD, kind="note"),
+    ]  # fmt: skip
+    return blocks
+
+
+def _drawn(draw: Callable[[float], Chart | None]) -> list[Block]:
+    """The figure, where the case has what it needs."""
+    if draw(WIDE_PX) is None:
+        return []
+
+    def always(px: float) -> Chart:
+        chart = draw(px)
+        assert chart is not None  # the same data at another width
+        return chart
+
+    return [Figure(always)]
+
+
+def _figures(worth: Worth) -> Block:
+    currency = worth.currency
+    rows = [
+        _row("Hours saved a year", worth.hours_saved_per_year, "h"),
+        _row("Hours of printing a year, before", worth.hours_before_per_year, "h"),
+        _row("Cost, less resale", worth.cost, currency),
+        _row("Saved a year", worth.money_per_year, currency),
+        _row("Break-even", worth.break_even.months, "months"),
+        _row("Break-even", worth.break_even.prints, "prints"),
+        _row(f"Printing at which it pays within {worth.months:g} months",
+             worth.hours_a_week_needed, "h a week"),
+        *(_row(f"Cost per {item.of}", item.result, currency) for item in worth.costs_per),
+    ]  # fmt: skip
+    return table(
+        "What it buys and what it costs.", (Column("What"), Column("value", numeric=True)), rows
+    )
+
+
+def _row(label: str, result: Result, unit: str) -> Row:
+    value, _, beside = with_interval(result, unit).partition(" (")
+    return Row(label, (Cell(value, f"({beside}") if beside else value,))
+
+
+def _prints(worth: Worth) -> Block:
+    rows = [
+        Row(
+            p.name,
+            (
+                with_interval(p.per_year),
+                duration(p.before_s.value or 0.0),
+                duration(p.after_s.value or 0.0),
+                limit_words(p.limits_before),
+                limit_words(p.limits_after),
+            ),
+        )
+        for p in worth.prints
+    ]
+    columns = (
+        Column("Print"), "a year", "before", "after", Column("its time goes to, before"),
+        Column("and after"),
+    )  # fmt: skip
+    return table("The prints the hours are counted on.", columns, rows, label="Prints")
+
+
+def _profiles(found: Answer) -> Block:
+    rows = [
+        Row(
+            item.profile.name,
+            (
+                f"{item.profile.hours_per_week.middle:g}",
+                Cell(
+                    item.worth.verdict,
+                    f"saves {with_interval(item.worth.hours_saved_per_year, 'h a year')}",
+                ),
+                "never"
+                if item.worth.break_even.status == "never"
+                else with_interval(item.worth.break_even.months, "months"),
+                found.first_for[item.profile.name],
+            ),
+        )
+        for item in found.profiles
+    ]
+    columns = (
+        Column("Profile"), "h of printing a week", Column("worth it?"), Column("break-even"),
+        Column("first among the options"),
+    )  # fmt: skip
+    return table(
+        f"The same upgrade for others; to pay within {found.worth.months:g} months unless a "
+        "profile says otherwise. What comes first does so under the profile's own weights.",
+        columns,
+        rows,
+        label="Profiles",
+    )
+
+
+def _options(found: Options, currency: str) -> Block:
+    criteria = [c for c in found.criteria if c.name != COST]
+    rows = [
+        Row(
+            row.name,
+            (
+                figures(row.cost.middle),
+                *(
+                    Cell(option_effect(effect), effect.evidence) if effect else "unknown"
+                    for effect in (row.effects.get(c.name) for c in criteria)
+                ),
+                "unknown" if row.score is None else number(row.score, 2),
+                f"dominated by {listed(row.dominated_by)}" if row.dominated else "stands",
+            ),
+        )
+        for row in found.rows
+    ]
+    weights = listed([f"{name} {percent(share, 0)}" for name, share in found.shares.items()])
+    columns: tuple[Column | str, ...] = (
+        Column("Option"),
+        f"cost, {currency}",
+        *(f"{c.name}, {c.unit}".removesuffix(", ") for c in criteria),
+        "score",
+        Column("standing"),
+    )
+    return table(
+        f"Options, changes against the rig as it is. Weights: {weights}. The score is the weighted "
+        "sum of each criterion's place between the worst option (0) and the best (1).",
+        columns,
+        rows,
+        label="Options",
+    )
+
+
+SECTION = Section(KEY, "What it is worth", _worth, REFERENCES)

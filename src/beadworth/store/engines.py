@@ -1,0 +1,99 @@
+"""The engines behind a bench: a file that survives a power cut, or a server."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import URL, Engine, create_engine, event
+from sqlalchemy.engine import make_url
+from sqlalchemy.exc import ArgumentError
+from sqlalchemy.pool import QueuePool
+
+from beadworth.core import BenchError, Problem
+
+WAIT_S = 30
+"""How long a writer waits for another to finish."""
+WRITERS = 8642
+"""The advisory lock every writer of a server takes, so that they come one after another."""
+_ADDRESS = re.compile(r"(?P<kind>[A-Za-z]\w+)(?:\+\w+)?:/")  # two letters: C:/ is a path
+
+
+def is_address(place: str) -> bool:
+    """True for a database address, even where a path has swallowed one of its slashes."""
+    return _ADDRESS.match(place) is not None
+
+
+def file_of_address(place: str) -> str | None:
+    """The file of an ``sqlite:///`` address; None for any other."""
+    if not place.lower().startswith("sqlite"):
+        return None
+    return make_url(place).database
+
+
+def file_engine(path: Path) -> Engine:
+    """SQLite with a write-ahead log; a commit returns once it is on disk."""
+    engine = create_engine(
+        URL.create("sqlite", database=str(path)),
+        poolclass=QueuePool,
+        connect_args={"timeout": WAIT_S, "check_same_thread": False},
+    )
+
+    def connect(connection: Any, _: Any) -> None:
+        connection.isolation_level = None  # we say BEGIN ourselves, below
+        cursor = connection.cursor()
+        cursor.execute(f"PRAGMA busy_timeout={WAIT_S * 1000}")
+        cursor.execute("PRAGMA foreign_keys=ON")
+        cursor.execute("PRAGMA journal_mode=WAL")
+        cursor.execute("PRAGMA synchronous=FULL")  # what was answered survives a power cut
+        cursor.execute("PRAGMA fullfsync=ON")  # macOS: through the drive's own cache too
+        cursor.close()
+
+    def begin(connection: Any) -> None:
+        # IMMEDIATE: a writer waits at the start instead of failing when it upgrades its lock
+        reads = connection.get_execution_options().get("reads")
+        connection.exec_driver_sql("BEGIN" if reads else "BEGIN IMMEDIATE")
+
+    event.listen(engine, "connect", connect)
+    event.listen(engine, "begin", begin)
+    return engine
+
+
+def server_engine(place: str) -> Engine:
+    """PostgreSQL through psycopg 3; writers take turns as they do on a file.
+
+    Raises
+    ------
+    BenchError
+        Another kind of server, an address that cannot be read, or no driver installed.
+    """
+    match = _ADDRESS.match(place)
+    if match is None or match["kind"].lower() not in ("postgresql", "postgres"):
+        raise _no_server(place.partition(":")[0], "a bench is a file or a PostgreSQL database.")
+    try:
+        url = make_url(place).set(drivername="postgresql+psycopg")
+        engine = create_engine(url, pool_pre_ping=True)
+    except ModuleNotFoundError:
+        raise BenchError(
+            Problem("the PostgreSQL driver is not installed.", "bench",
+                    remedy="pip install 'beadworth[postgres]'")
+        ) from None  # fmt: skip
+    except (ArgumentError, ValueError):  # its own message would show the password
+        raise _no_server(match["kind"], "this address cannot be read.") from None
+
+    def begin(connection: Any) -> None:
+        if connection.get_execution_options().get("reads"):
+            connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
+        else:
+            connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{WAIT_S}s'")
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITERS})")
+
+    event.listen(engine, "begin", begin)
+    return engine
+
+
+def _no_server(kind: str, what: str) -> BenchError:
+    return BenchError(
+        Problem(what, "bench", kind, "Name a file, or postgresql+psycopg://user@host/name.")
+    )

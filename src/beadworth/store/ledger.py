@@ -1,0 +1,135 @@
+"""Dated records that are only ever added to: a correction takes a record's place, both stay.
+
+Wear logs and journals are kept so, as notes of one kind about one subject. A note holds a
+record; or a record and which note it takes the place of; or only which note no longer counts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
+
+from beadworth.core import (
+    ConflictError,
+    InputError,
+    NotFoundError,
+    Problem,
+    Record,
+    from_mapping,
+    to_mapping,
+)
+
+if TYPE_CHECKING:
+    from beadworth.store.store import Bench
+
+R = TypeVar("R", bound=Record)
+State = Literal["current", "void", "superseded"]
+TOO_LATE = "another correction of the same entry came first"
+"""Of two corrections made at once only the first counts, or both would be added up."""
+_EVENTS: tuple[tuple[str, State], ...] = (("voids", "void"), ("supersedes", "superseded"))
+
+
+@dataclass(frozen=True)
+class Kept(Generic[R]):
+    """A record as it was entered, and what became of it."""
+
+    id: int
+    subject: str
+    at: datetime
+    """When it was entered, UTC."""
+    record: R
+    state: State
+    reason: str
+    """Why it no longer counts."""
+    supersedes: int | None
+
+    def to_json(self) -> dict[str, Any]:
+        """The record with what became of it, as plain data."""
+        return {
+            "id": self.id,
+            "state": self.state,
+            "reason": self.reason,
+            "supersedes": self.supersedes,
+            "entered": self.at.isoformat(),
+            "entry": to_mapping(self.record),
+        }
+
+
+def every(bench: Bench, kind: str, subject: str, model: type[R]) -> list[Kept[R]]:
+    """All records about a subject in the order entered, those that do not count too."""
+    found: dict[int, Kept[R]] = {}
+    for note in bench.notes(kind, subject):
+        data = note.data
+        late = False
+        for event, state in _EVENTS:
+            if event not in data:
+                continue
+            old = found.get(data[event])
+            late = old is None or old.state != "current"
+            if old is not None and not late:
+                found[old.id] = replace(old, state=state, reason=data.get("reason", ""))
+        if "entry" in data:
+            record = from_mapping(model, data["entry"], f"{kind} entry {note.id}")
+            found[note.id] = Kept(
+                note.id, subject, note.at, record, "void" if late else "current",
+                TOO_LATE if late else "", data.get("supersedes"),
+            )  # fmt: skip
+    return list(found.values())
+
+
+def one(bench: Bench, kind: str, subject: str, model: type[R], entry_id: int) -> Kept[R]:
+    """One record.
+
+    Raises
+    ------
+    NotFoundError
+        None of that number about this subject.
+    """
+    for kept in every(bench, kind, subject, model):
+        if kept.id == entry_id:
+            return kept
+    raise NotFoundError(
+        Problem(f"there is no {kind} entry {entry_id} of {subject}.", f"{kind} entry", entry_id,
+                "Its number stands beside each entry in the list.")
+    )  # fmt: skip
+
+
+def add(
+    bench: Bench, kind: str, subject: str, record: Record, instead_of: int | None = None,
+    reason: str = "",
+) -> int:  # fmt: skip
+    """Keep a record, in another's place where one is named; its number."""
+    data: dict[str, Any] = {"entry": to_mapping(record)}
+    if instead_of is not None:
+        data |= {"supersedes": instead_of, "reason": reason}
+    return bench.add_note(kind, subject, data).id
+
+
+def void(bench: Bench, kind: str, subject: str, model: type[R], entry_id: int, reason: str) -> None:
+    """Let a record no longer count; it stays, with the reason.
+
+    Raises
+    ------
+    InputError
+        No reason.
+    ConflictError
+        It does not count already.
+    """
+    counting(one(bench, kind, subject, model, entry_id), reason)
+    bench.add_note(kind, subject, {"voids": entry_id, "reason": reason.strip()})
+
+
+def counting(kept: Kept[R], reason: str) -> Kept[R]:
+    """The record, if it counts and a reason is given for changing that."""
+    if not reason.strip():
+        raise InputError(
+            Problem("no reason is given.", "reason", reason,
+                    "Say why the entry no longer counts; it stays in the list with it.")
+        )  # fmt: skip
+    if kept.state != "current":
+        raise ConflictError(
+            Problem(f"entry {kept.id} does not count already ({kept.state}: {kept.reason}).",
+                    "entry", kept.id, "Look at the list for the one that counts.")
+        )  # fmt: skip
+    return kept

@@ -1,0 +1,190 @@
+"""Open a bench: where it is, and bringing its tables up to date."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from datetime import UTC, datetime
+from pathlib import Path
+
+import platformdirs
+from sqlalchemy import Engine, inspect, text
+from sqlalchemy.exc import DBAPIError
+
+from beadworth.core import BenchError, Problem
+from beadworth.store.engines import file_engine, file_of_address, is_address, server_engine
+
+REVISION = "0002"
+"""The newest migration; a test holds it against the migrations there are."""
+MIGRATIONS = Path(__file__).parent / "migrations"
+HEADER = b"SQLite format 3\0"
+
+
+def default_bench_path() -> Path:
+    """The bench file of this person: ``BEADWORTH_BENCH``, else one in the platform's data folder.
+
+    Where ``BEADWORTH_BENCH`` is a server's address, the file in the platform's data folder.
+    """
+    named = os.environ.get("BEADWORTH_BENCH")
+    if named and not is_address(named):
+        return Path(named)
+    return platformdirs.user_data_path("beadworth", appauthor=False) / "beadworth.store"
+
+
+def place_of(where: str | Path | None) -> str | Path:
+    """Where a bench is: the path of a file, or as text the address of a server."""
+    place = str(where) if where is not None else os.environ.get("BEADWORTH_BENCH") or ""
+    if not place:
+        return default_bench_path()
+    if not is_address(place):
+        return Path(place)
+    file = file_of_address(place)
+    return Path(file) if file else place
+
+
+def open_engine(where: str | Path | None) -> tuple[Engine, str]:
+    """An engine with up-to-date tables, and what messages call the bench.
+
+    A file of an earlier release is copied aside before its tables are changed.
+
+    Raises
+    ------
+    BenchError
+        Not a bench, of a later release, in a folder that cannot be written, or a
+        server that does not answer.
+    """
+    place = place_of(where)
+    if isinstance(place, str):
+        engine = server_engine(place)
+        name = engine.url.render_as_string(hide_password=True)
+    else:
+        _prepare(place)
+        engine, name = file_engine(place), str(place)
+    try:
+        bring_up(engine, name, place if isinstance(place, Path) else None)
+    except BenchError:
+        engine.dispose()
+        raise
+    except (DBAPIError, sqlite3.Error, ValueError) as error:  # ValueError: a NUL in the path
+        engine.dispose()
+        raise cannot_open(name, error) from None
+    return engine, name
+
+
+def _prepare(path: Path) -> None:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if path.is_dir():
+            raise BenchError(
+                Problem("this is a folder, not a bench file.", str(path),
+                        remedy="Name a file in it.")
+            )  # fmt: skip
+        refuse_other_files(path)
+    except BenchError:
+        raise
+    except (OSError, ValueError) as error:
+        raise cannot_open(str(path), error) from None
+
+
+def refuse_other_files(path: Path) -> None:
+    """Raise :class:`BenchError` where there is a file that is no database."""
+    if not path.exists() or not path.stat().st_size:
+        return
+    with path.open("rb") as file:
+        if file.read(len(HEADER)) == HEADER:
+            return
+    raise BenchError(
+        Problem(
+            "this file is not a bench.",
+            str(path),
+            remedy="Name another file with --bench; nothing in this one was changed.",
+        )
+    )
+
+
+def cannot_open(name: str, error: Exception) -> BenchError:
+    """The refusal of a bench that cannot be opened, with the cause."""
+    cause = getattr(error, "orig", None) or error
+    said = (str(cause).strip().splitlines() or [type(cause).__name__])[0]
+    return BenchError(
+        Problem(
+            f"the bench cannot be opened: {said.removesuffix('.')}.",
+            name,
+            remedy="Check that the folder can be written and that the file is a sound bench "
+            "(a damaged one: beadworth bench restore BACKUP --replace), or name another with "
+            "--bench.",
+        )
+    )
+
+
+def aside(path: Path) -> Path:
+    """A name beside a bench, not taken yet, for the file that was there before."""
+    stem = f"{path.name}.before-{datetime.now(UTC):%Y%m%dT%H%M%SZ}"
+    made, number = path.with_name(stem), 1
+    while made.exists():
+        number += 1
+        made = path.with_name(f"{stem}-{number}")
+    return made
+
+
+def bring_up(engine: Engine, name: str, file: Path | None) -> None:
+    """Run the migrations that are missing; refuse a bench of a later release.
+
+    Parameters
+    ----------
+    file : Path or None
+        The bench's file, to be copied aside before its tables are changed; None: it is not.
+
+    Raises
+    ------
+    BenchError
+        The tables are of a later release, or no bench's.
+    DBAPIError
+        The database fails at it.
+    """
+    have = _revision(engine, name)
+    if have == REVISION:
+        return
+    if have is not None and file is not None:
+        from beadworth.store.copies import copy_file
+
+        copy_file(file, aside(file))
+    from alembic import command
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
+    # A writer from the start: of two doors that open a bench at once, the second finds it done.
+    with engine.begin() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, "head")
+
+
+def _revision(engine: Engine, name: str) -> str | None:
+    """The tables a bench has; None where it is empty."""
+    with engine.connect().execution_options(reads=True) as connection:
+        tables = inspect(connection).get_table_names()
+        have = None
+        if "alembic_version" in tables:
+            have = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+    known = {file.name.partition("_")[0] for file in (MIGRATIONS / "versions").glob("[0-9]*.py")}
+    if have is None and tables:
+        raise BenchError(
+            Problem(
+                "this database holds other tables; it is not a bench.",
+                name,
+                remedy="Name another file or database; nothing was changed.",
+            )
+        )
+    if have is not None and have not in known:
+        later = str(have) > REVISION
+        told = "was written by a later release" if later else "has tables no release knows"
+        raise BenchError(
+            Problem(
+                f"this bench {told} (tables {have}, known {REVISION}).",
+                name,
+                remedy="Update Beadworth, or name another bench." if later
+                else "Restore a backup (beadworth bench restore), or name another bench.",
+            )
+        )  # fmt: skip
+    return have

@@ -1,0 +1,102 @@
+"""Rigs, materials and notes as rows: each change a version, nothing taken away."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from difflib import get_close_matches
+from typing import Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from beadworth.core import NotFoundError, Problem, R, from_mapping, to_mapping
+from beadworth.store.models import NoteRow, RecordRow
+from beadworth.store.values import Note, RecordVersion
+
+
+def not_found(what: str, name: str, known: list[str]) -> NotFoundError:
+    """The refusal that names what is nearest, or all there is."""
+    near = get_close_matches(name, known, n=3, cutoff=0.4) or known[:8]
+    remedy = f"On the bench: {', '.join(near)}." if near else f"The bench holds no {what} yet."
+    return NotFoundError(Problem(f"there is no {what} {name!r} on the bench.", what, name, remedy))
+
+
+def save(session: Session, kind: str, record: Any) -> None:
+    """Add a version where the record differs from the newest."""
+    newest_row = _newest_row(session, kind, record.name)
+    data = to_mapping(record)
+    if newest_row is not None and newest_row.data == data:
+        return
+    session.add(
+        RecordRow(
+            kind=kind,
+            name=record.name,
+            version=newest_row.version + 1 if newest_row else 1,
+            at=datetime.now(UTC),
+            data=data,
+        )
+    )
+
+
+def _newest_row(session: Session, kind: str, name: str) -> RecordRow | None:
+    return session.scalars(
+        select(RecordRow)
+        .where(RecordRow.kind == kind, RecordRow.name == name)
+        .order_by(RecordRow.version.desc())
+        .limit(1)
+    ).first()
+
+
+def newest(session: Session, kind: str, record: type[R], name: str) -> R:
+    """The newest version by name."""
+    row = _newest_row(session, kind, name)
+    if row is None:
+        known = list(
+            session.scalars(select(RecordRow.name).where(RecordRow.kind == kind).distinct())
+        )
+        raise not_found(kind, name, sorted(known))
+    return from_mapping(record, row.data, f"{kind} {name}")
+
+
+def every(session: Session, kind: str, record: type[R]) -> list[R]:
+    """The newest version of every record of a kind, by name."""
+    last = (
+        select(RecordRow.name, func.max(RecordRow.version).label("version"))
+        .where(RecordRow.kind == kind)
+        .group_by(RecordRow.name)
+        .subquery()
+    )
+    rows = session.scalars(
+        select(RecordRow)
+        .join(last, (RecordRow.name == last.c.name) & (RecordRow.version == last.c.version))
+        .where(RecordRow.kind == kind)
+        .order_by(RecordRow.name)
+    )
+    return [from_mapping(record, row.data, f"{kind} {row.name}") for row in rows]
+
+
+def history(session: Session, kind: str, record: type[R], name: str) -> list[RecordVersion]:
+    """Every version, oldest first."""
+    newest(session, kind, record, name)
+    rows = session.scalars(
+        select(RecordRow)
+        .where(RecordRow.kind == kind, RecordRow.name == name)
+        .order_by(RecordRow.version)
+    )
+    return [RecordVersion(row.at, from_mapping(record, row.data, f"{kind} {name}")) for row in rows]
+
+
+def add_note(session: Session, kind: str, subject: str, data: dict[str, Any]) -> Note:
+    """Keep a document."""
+    row = NoteRow(kind=kind, subject=subject, at=datetime.now(UTC), data=data)
+    session.add(row)
+    session.flush()
+    return Note(row.id, kind, subject, row.at, data)
+
+
+def notes(session: Session, kind: str, subject: str | None) -> list[Note]:
+    """Documents of a kind, oldest first."""
+    query = select(NoteRow).where(NoteRow.kind == kind).order_by(NoteRow.id)
+    if subject is not None:
+        query = query.where(NoteRow.subject == subject)
+    return [Note(r.id, r.kind, r.subject, r.at, r.data) for r in session.scalars(query)]

@@ -1,0 +1,284 @@
+"""The bench: everything one workshop has measured, added to and never overwritten."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Self, TypeVar
+
+from sqlalchemy.exc import DataError, DBAPIError
+from sqlalchemy.exc import TimeoutError as NoConnectionError
+from sqlalchemy.orm import Session
+
+from beadworth.core import BenchError, InputError, Problem
+from beadworth.material import Material
+from beadworth.rig import Rig
+from beadworth.store import copies, upkeep
+from beadworth.store import readings as reading_rows
+from beadworth.store import records as record_rows
+from beadworth.store import table_import as importing
+from beadworth.store import trials as trial_rows
+from beadworth.store.opening import open_engine
+from beadworth.store.values import (
+    Amendment,
+    BackupReport,
+    CheckReport,
+    Note,
+    RecordVersion,
+    StoredReading,
+    TrialRecord,
+)
+from beadworth.trial import Coupon, Plan, Reading, TrialSpec
+
+T = TypeVar("T")
+
+
+def open_bench(where: str | Path | None = None) -> Bench:
+    """Open a bench, making it and bringing its tables up to date where needed.
+
+    Parameters
+    ----------
+    where : path or database URL, optional
+        Left out: ``BEADWORTH_BENCH``, else the platform's data folder.
+
+    Raises
+    ------
+    BenchError
+        Not a bench, of a later release, not writable, or no server there.
+    """
+    return Bench(where)
+
+
+class Bench:
+    """One open bench. A context manager; its methods may be called from several threads.
+
+    Every method that stores something returns only once it is committed to disk.
+    """
+
+    def __init__(self, where: str | Path | None = None) -> None:
+        self._engine, self.name = open_engine(where)
+        self._reads = self._engine.execution_options(reads=True)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file or server."""
+        self._engine.dispose()
+
+    @contextmanager
+    def _read(self) -> Iterator[Session]:
+        with self._told(), Session(self._reads) as session:
+            yield session
+
+    @contextmanager
+    def _write(self) -> Iterator[Session]:
+        with self._told(), Session(self._engine) as session, session.begin():
+            yield session
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Database trouble in our own words; nothing was stored then."""
+        try:
+            yield
+        except (DataError, OverflowError, UnicodeEncodeError) as error:
+            raise InputError(
+                Problem("this holds a text or number that no bench can hold.", self.name,
+                        remedy="Change it and try again; nothing was stored.")
+            ) from error  # fmt: skip
+        except (DBAPIError, NoConnectionError) as error:
+            cause = (str(getattr(error, "orig", None) or error).strip().splitlines() or ["?"])[0]
+            stored = "Nothing was stored"
+            if isinstance(error, DBAPIError) and error.connection_invalidated:
+                # it may have broken while it committed: nobody can say
+                stored = "Look whether it was stored before you enter it again"
+            raise BenchError(
+                Problem(
+                    f"the bench did not answer as it should: {cause}.",
+                    self.name,
+                    remedy=f"{stored}. Check the disk and run: beadworth bench check.",
+                )
+            ) from error
+        except (UnicodeDecodeError, json.JSONDecodeError) as error:
+            raise BenchError(
+                Problem(f"what is stored cannot be read: {error}.", self.name,
+                        remedy="Run: beadworth bench check; then restore a backup.")
+            ) from error  # fmt: skip
+
+    # rigs and materials
+
+    def save_rig(self, rig: Rig) -> None:
+        """Keep a rig; where one of that name differs, as its next version."""
+        with self._write() as session:
+            record_rows.save(session, "rig", rig)
+
+    def rig(self, name: str) -> Rig:
+        """The newest version of a rig; NotFoundError names those there are."""
+        with self._read() as session:
+            return record_rows.newest(session, "rig", Rig, name)
+
+    def rigs(self) -> list[Rig]:
+        """The newest version of every rig, by name."""
+        with self._read() as session:
+            return record_rows.every(session, "rig", Rig)
+
+    def rig_history(self, name: str) -> list[RecordVersion]:
+        """Every version of a rig, oldest first."""
+        with self._read() as session:
+            return record_rows.history(session, "rig", Rig, name)
+
+    def save_material(self, material: Material) -> None:
+        """Keep a material; where one of that name differs, as its next version."""
+        with self._write() as session:
+            record_rows.save(session, "material", material)
+
+    def material(self, name: str) -> Material:
+        """The newest version of a material; NotFoundError names those there are."""
+        with self._read() as session:
+            return record_rows.newest(session, "material", Material, name)
+
+    def materials(self) -> list[Material]:
+        """The newest version of every material, by name."""
+        with self._read() as session:
+            return record_rows.every(session, "material", Material)
+
+    def material_history(self, name: str) -> list[RecordVersion]:
+        """Every version of a material, oldest first."""
+        with self._read() as session:
+            return record_rows.history(session, "material", Material, name)
+
+    # trials
+
+    def create_trial(self, spec: TrialSpec, plan: Plan) -> TrialRecord:
+        """A new trial with its plan; its id is made from the question."""
+        with self._write() as session:
+            return trial_rows.create(session, spec, plan)
+
+    def create_trial_from_readings(
+        self, question: str, readings: Sequence[Reading], source: str
+    ) -> TrialRecord:
+        """A trial of readings alone, without a plan: all of them or none."""
+        with self._write() as session:
+            trial = trial_rows.create_bare(session, question, readings)
+            importing.take(session, trial, readings, source)
+            return trial_rows.one(session, trial)
+
+    def trial(self, trial: str) -> TrialRecord:
+        """One trial; NotFoundError names those there are."""
+        with self._read() as session:
+            return trial_rows.one(session, trial)
+
+    def trials(self) -> list[TrialRecord]:
+        """Every trial, newest first."""
+        with self._read() as session:
+            return trial_rows.every(session)
+
+    def replan(self, trial: str, spec: TrialSpec, plan: Plan) -> TrialRecord:
+        """Another plan for a trial; ConflictError once measuring has started."""
+        with self._write() as session:
+            return trial_rows.replan(session, trial, spec, plan)
+
+    def amend(self, trial: str, reason: str, coupons: Sequence[Coupon], what: str) -> Amendment:
+        """Add coupons to a plan, recorded with the reason."""
+        with self._write() as session:
+            return trial_rows.amend(session, trial, reason, coupons, what)
+
+    def amendments(self, trial: str) -> list[Amendment]:
+        """The amendments of a trial, oldest first."""
+        with self._read() as session:
+            return trial_rows.amendments(session, trial)
+
+    def coupons(self, trial: str) -> list[Coupon]:
+        """The run sheet: the plan's coupons and those of its amendments."""
+        with self._read() as session:
+            return trial_rows.coupons(session, trial)
+
+    # readings
+
+    def record_reading(
+        self,
+        trial: str,
+        coupon: str,
+        mass_g: float,
+        tare_g: float | None = None,
+        diameter_mm: float | None = None,
+        note: str | None = None,
+    ) -> StoredReading:
+        """Enter a weighing of a planned coupon.
+
+        Raises
+        ------
+        NotFoundError
+            No such trial or coupon.
+        ConflictError
+            The coupon has a reading that counts.
+        ReadingsError
+            A mass that cannot be what was fed.
+        """
+        with self._write() as session:
+            return reading_rows.record(session, trial, coupon, mass_g, tare_g, diameter_mm, note)
+
+    def void_reading(self, reading_id: int, reason: str) -> StoredReading:
+        """Let a reading no longer count; it stays, with the reason."""
+        with self._write() as session:
+            return reading_rows.void(session, reading_id, reason)
+
+    def supersede_reading(
+        self,
+        reading_id: int,
+        mass_g: float,
+        tare_g: float | None = None,
+        diameter_mm: float | None = None,
+        note: str | None = None,
+        reason: str = "weighed again",
+    ) -> StoredReading:
+        """Put a new weighing of the same coupon in a reading's place; the old one stays."""
+        with self._write() as session:
+            return reading_rows.supersede(
+                session, reading_id, mass_g, tare_g, diameter_mm, note, reason
+            )
+
+    def import_readings(
+        self, trial: str, readings: Sequence[Reading], source: str
+    ) -> list[StoredReading]:
+        """Take a whole table of readings into a trial, or with every fault named none of it."""
+        with self._write() as session:
+            return importing.take(session, trial, readings, source)
+
+    def readings(self, trial: str) -> list[StoredReading]:
+        """Every reading of a trial in order of entry, those that do not count too."""
+        with self._read() as session:
+            return reading_rows.every(session, trial)
+
+    def current_readings(self, trial: str) -> list[Reading]:
+        """The readings that count now."""
+        return [stored.reading for stored in self.readings(trial) if stored.state == "current"]
+
+    # notes
+
+    def add_note(self, kind: str, subject: str, data: dict[str, Any]) -> Note:
+        """Keep a dated document about something (a rig's bring-up, a wear entry, …)."""
+        with self._write() as session:
+            return record_rows.add_note(session, kind, subject, data)
+
+    def notes(self, kind: str, subject: str | None = None) -> list[Note]:
+        """The documents of a kind (about one subject), oldest first."""
+        with self._read() as session:
+            return record_rows.notes(session, kind, subject)
+
+    # upkeep
+
+    def backup(self, to: Path) -> BackupReport:
+        """Copy the whole bench to a new file while it may be in use, and check the copy."""
+        with self._told():
+            return copies.backup(self._engine, self.name, to)
+
+    def check(self) -> CheckReport:
+        """Look for damage: the file itself, digests of plans, readings without coupons."""
+        with self._read() as session:
+            return upkeep.check(session)

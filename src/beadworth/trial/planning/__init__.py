@@ -1,0 +1,1 @@
+"""Question, plan, budget and order of a trial."""

@@ -1,0 +1,1 @@
+"""Coupon programs: coils, plates, G-code, position maps."""

@@ -1,0 +1,1 @@
+"""Readings: typed, read from a table, checked against a plan; loss with its uncertainty."""

@@ -1,0 +1,148 @@
+"""What people type and save: bytes, numbers, masses, and whether a mass can be what was fed."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from beadworth.core import Problem, ReadingsError, filament_mass_g
+
+HEAVIEST_G_CM3 = 5.0
+"""Density reckoned with where none is known: polymers filled with bronze or copper reach about
+4 g/cm³, so nothing on a spool should be above 5 (assumption, common practice, no source)."""
+MASS_MARGIN = 1.15
+"""How far above the mass fed a coupon may weigh before it is refused: diameter ±1.2 %, density and
+steps/mm a few per cent, and room to spare, since a drive that is not calibrated is worth seeing."""
+NOTHING_TAKEN = "nothing was imported."
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,4})?")
+_WITH_UNIT = re.compile(r"[+-]?[0-9][0-9.,]*\s*([^\s0-9.,+\-].*)", re.DOTALL)
+_GRAMS = re.compile(r"\s*g\s*$", re.IGNORECASE)
+
+
+def decode(data: bytes, source: str) -> str:
+    """A table's bytes as text: UTF-8, or UTF-16 where a byte-order mark says so.
+
+    Raises
+    ------
+    ReadingsError
+        Bytes that are neither, with the place of the first such byte.
+    """
+    utf16 = data.startswith((b"\xff\xfe", b"\xfe\xff"))
+    try:
+        return data.decode("utf-16" if utf16 else "utf-8-sig")
+    except UnicodeDecodeError as error:
+        row = data[: error.start].count(b"\n") + 1
+        name = "UTF-16" if utf16 else "UTF-8"
+        raise ReadingsError(
+            Problem(
+                f"byte {error.start + 1} is not {name} text.",
+                where=source if utf16 else f"{source}, row {row}",
+                remedy=f"Save the table as CSV in UTF-8, then import again; {NOTHING_TAKEN}",
+            )
+        ) from None
+
+
+def shown(text: str, most: int = 40) -> str:
+    """Text in quotes for a message: cut short where long, what cannot be printed as �."""
+    plain = "".join(c if c.isprintable() else "�" for c in text.strip()[: most + 1])
+    return f"'{plain[:most]}…'" if len(plain) > most else f"'{plain}'"
+
+
+def parse_number(text: str) -> float:
+    """A number as people type it: decimal point or comma, blanks around it.
+
+    Raises
+    ------
+    ValueError
+        Anything else, with the reason.
+    """
+    typed = text.strip().replace("\u2212", "-")
+    if _NUMBER.fullmatch(typed):
+        value = float(typed.replace(",", "."))
+        if math.isfinite(value):
+            return value
+        raise ValueError(f"{shown(text)} is too large to be a number")
+    if typed.lower().lstrip("+-") in ("nan", "inf", "infinity"):
+        raise ValueError(f"{shown(text)} is not a finite number")
+    if unit := _WITH_UNIT.fullmatch(typed):
+        raise ValueError(f"{shown(text)} is a number with {shown(unit[1])} behind it")
+    if re.fullmatch(r"[+-]?[0-9][0-9.,\s']*", typed):
+        raise ValueError(
+            f"{shown(text)} has more than one separator: thousands are written without one"
+        )
+    raise ValueError(f"{shown(text)} is not a number")
+
+
+def parse_mass(text: str, what: str = "mass", *, zero: bool = False) -> float:
+    """A mass in grams as typed at the balance: "1.79", "1,79", "1.79 g".
+
+    Parameters
+    ----------
+    text : str
+    what : str
+        What messages call it: "mass", "tare".
+    zero : bool
+        Whether 0 will do (a tare may be 0).
+
+    Raises
+    ------
+    ReadingsError
+        Not a number, another unit than g, or not above zero.
+    """
+    try:
+        value = parse_number(_GRAMS.sub("", text))
+    except ValueError as error:
+        raise ReadingsError(
+            Problem(f"{error}.", what, text, f"Type the {what} in grams, for example 1.79.")
+        ) from None
+    if value < 0 or (value == 0 and not zero):
+        raise ReadingsError(
+            Problem(
+                f"{value:g} g is no {what}.", what, value, "Zero the balance and weigh it again."
+            )
+        )
+    return value
+
+
+def check_mass(
+    net_g: float,
+    filament_mm: float,
+    *,
+    density_g_cm3: float | None = None,
+    diameter_mm: float = 1.75,
+    where: str = "mass",
+) -> Problem | None:
+    """The problem with a net mass that cannot be what was fed; None where it can.
+
+    Parameters
+    ----------
+    net_g : float
+        Mass of the coupon alone.
+    filament_mm : float, > 0
+        Filament fed for it.
+    density_g_cm3 : float, optional
+        Left out: :data:`HEAVIEST_G_CM3`, and the message says that it is assumed.
+    diameter_mm : float, > 0
+        Of the filament.
+    where : str
+        The place named in the message.
+    """
+    if net_g <= 0:
+        return Problem(
+            f"{net_g:g} g is no mass of a coupon.",
+            where,
+            net_g,
+            "Check the tare, zero the balance and weigh the coupon again.",
+        )
+    density = HEAVIEST_G_CM3 if density_g_cm3 is None else density_g_cm3
+    fed = filament_mass_g(filament_mm, diameter_mm, density)
+    if net_g <= fed * MASS_MARGIN:
+        return None
+    assumed = "; density not known, so the heaviest is assumed" if density_g_cm3 is None else ""
+    return Problem(
+        f"{net_g:g} g is more than the {filament_mm:g} mm that were fed can weigh "
+        f"({fed:.2f} g at {density:g} g/cm³{assumed}).",
+        where,
+        net_g,
+        "Check the unit and the tare.",
+    )

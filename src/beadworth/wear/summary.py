@@ -1,0 +1,292 @@
+"""A wear log summed up: what both doors and the dossier show of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from datetime import date
+from typing import Any, get_args
+
+from beadworth.core import FitError, InputError, NotFoundError, Problem
+from beadworth.wear.before_after import Change, paired_change, unpaired_change
+from beadworth.wear.control import (
+    USUAL_WEIGHT,
+    Ewma,
+    Individuals,
+    Rule,
+    Signal,
+    ewma_chart,
+    individuals_chart,
+    told,
+)
+from beadworth.wear.entry import WearEntry, in_order
+from beadworth.wear.life import Life, Survival, product_limit, weibull_life
+from beadworth.wear.log import (
+    Due,
+    HoursAt,
+    Lives,
+    Series,
+    due_checks,
+    failing_parts,
+    failures_of,
+    hours_by_day,
+    lives_of,
+    series_of,
+)
+from beadworth.wear.reliability import Rate, failure_rate
+
+USUAL_BASELINE = 10
+"""Readings a baseline takes unless it is stated, or all where there are fewer."""
+
+
+@dataclass(frozen=True)
+class ChartSettings:
+    """How a series is held against its limits."""
+
+    baseline: int | None = None
+    """How many of the first readings; None: ten, or all where there are fewer."""
+    target: float | None = None
+    since: date | None = None
+    """Readings before this day are left out: after an adjustment a series starts anew."""
+    weight: float = USUAL_WEIGHT
+    more_rules: bool = False
+    """Whether steps and runs are signals too."""
+
+
+@dataclass(frozen=True)
+class SeriesReport:
+    """A series and its charts, or why there are none yet."""
+
+    series: Series
+    settings: ChartSettings
+    individuals: Individuals | None
+    ewma: Ewma | None
+    cannot_tell: str
+    finding: str
+    """What the charts say, without the name of the check."""
+
+    @property
+    def sentence(self) -> str:
+        """The finding with the name of the check."""
+        name = self.series.name
+        return f"{name[:1].upper()}{name[1:]}: {self.finding}"
+
+    @property
+    def signals(self) -> tuple[Signal, ...]:
+        """Those of both charts, in the order of the readings."""
+        both = [chart.signals for chart in (self.individuals, self.ewma) if chart is not None]
+        return tuple(sorted((s for own in both for s in own), key=lambda s: s.index))
+
+
+@dataclass(frozen=True)
+class PartReport:
+    """How one kind of part has lasted."""
+
+    lives: Lives
+    rate: Rate | None
+    survival: Survival | None
+    life: Life | None
+    cannot_tell: str
+
+
+@dataclass(frozen=True)
+class WearSummary:
+    """All that a wear log says."""
+
+    total_h: float
+    since: date | None
+    until: date | None
+    entries: int
+    hours: tuple[HoursAt, ...]
+    rate: Rate | None
+    """Of any failure of the rig; None before the first hour."""
+    series: tuple[SeriesReport, ...]
+    parts: tuple[PartReport, ...]
+    due: tuple[Due, ...]
+    changes: tuple[WearEntry, ...]
+    """Adjustments, replacements and failures, oldest first."""
+    simulated: bool
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain data: dates as text, tuples as lists."""
+        found: dict[str, Any] = _plain(asdict(self))
+        for one, report in zip(found["series"], self.series, strict=True):
+            one["sentence"] = report.sentence
+        found["changes"] = [e.model_dump(mode="json", exclude_none=True) for e in self.changes]
+        return found
+
+
+def wear_summary(
+    entries: Sequence[WearEntry],
+    today: date,
+    settings: Mapping[str, ChartSettings] | None = None,
+) -> WearSummary:
+    """Sum up the entries that count.
+
+    Parameters
+    ----------
+    entries : sequence of WearEntry
+        In the order entered.
+    today : date
+        For what is due.
+    settings : mapping, optional
+        By the name of a series (:attr:`Series.name`).
+    """
+    hours = hours_by_day(entries)
+    total = hours[-1].total_h if hours else 0.0
+    days = [entry.on for entry in entries]
+    chosen = settings or {}
+    return WearSummary(
+        total,
+        min(days, default=None),
+        max(days, default=None),
+        len(entries),
+        hours,
+        failure_rate(failures_of(entries), total) if total > 0 else None,
+        tuple(
+            series_report(one, chosen.get(one.name, ChartSettings())) for one in series_of(entries)
+        ),
+        tuple(_part(entries, part, total) for part in failing_parts(entries)),
+        due_checks(entries, today),
+        tuple(
+            entry
+            for entry in sorted(entries, key=lambda e: e.on)
+            if entry.kind in ("adjustment", "replacement", "failure")
+        ),
+        any(entry.simulated for entry in entries),
+    )
+
+
+def series_report(series: Series, settings: ChartSettings) -> SeriesReport:
+    """The charts of a series, or the reason why there are none yet."""
+    kept = [n for n, on in enumerate(series.dates) if not settings.since or on >= settings.since]
+    used = Series(
+        series.what, series.place, series.unit,
+        tuple(series.dates[n] for n in kept),
+        tuple(series.values[n] for n in kept),
+        tuple(series.hours[n] for n in kept),
+    )  # fmt: skip
+    count = settings.baseline or min(USUAL_BASELINE, len(kept))
+    try:
+        single = individuals_chart(
+            used.values, baseline=count, target=settings.target, more_rules=settings.more_rules
+        )
+        base = single.baseline
+        average = ewma_chart(
+            used.values, center=base.center, sigma=base.sigma, weight=settings.weight
+        )
+    except (FitError, InputError) as error:
+        reason = " ".join(f"{p.what} {p.remedy}" for p in error.problems)
+        return SeriesReport(used, settings, None, None, reason, reason)
+    report = SeriesReport(used, settings, single, average, "", "")
+    return replace(report, finding=_finding(report))
+
+
+def _finding(report: SeriesReport) -> str:
+    single, series = report.individuals, report.series
+    assert single is not None
+    base = single.baseline
+    level = "the target" if base.target is not None else "the baseline's mean"
+    lower, upper, center = (
+        told(value, base.sigma) for value in (single.lower, single.upper, base.center)
+    )
+    held = (
+        f"Limits {lower} to {upper} {series.unit} around {level} {center}, from the first "
+        f"{base.count} readings; their scatter is known to {100 * base.u_sigma_relative:.0f} %."
+    )
+    signals = report.signals
+    if not signals:
+        many = len(series.values)
+        return f"no signal in {many} readings, which is not proof of no change. {held}"
+    rules = get_args(Rule)
+    firsts = {signal.rule: signal for signal in reversed(signals)}
+    kinds = sorted(firsts.values(), key=lambda s: (s.index, rules.index(s.rule)))
+    listed = "; ".join(f"{series.dates[signal.index]}, {signal.words}" for signal in kinds)
+    many = len(signals)
+    if many == 1:
+        return f"look at the reading of {listed}. {held}"
+    return f"{many} signals, the first of each kind: {listed}. {held}"
+
+
+def _part(entries: Sequence[WearEntry], part: str, total: float) -> PartReport:
+    lives = lives_of(entries, part)
+    rate = failure_rate(failures_of(entries, part), total) if total > 0 else None
+    if not any(lives.failed):  # it was mended or changed early: there is a rate, and no life
+        return PartReport(lives, rate, None, None, "")
+    survival = product_limit(lives.hours, lives.failed)
+    try:
+        return PartReport(lives, rate, survival, weibull_life(lives.hours, lives.failed), "")
+    except FitError as error:
+        return PartReport(lives, rate, survival, None, error.problems[0].what)
+
+
+def change_at(
+    entries: Sequence[WearEntry], what: str, when: date | WearEntry
+) -> tuple[str, Change]:
+    """A check before a change against the same check after it.
+
+    Where it was read at three or more places both before and after, the last reading before
+    and the first after are paired by place; else all readings of the one place are compared.
+
+    Parameters
+    ----------
+    what : str
+        Name of the check, or name and place as :attr:`Series.name` has them.
+    when : date or WearEntry
+        A day (readings of that day come after), or an entry of the log: readings of its day
+        come before or after it as they were entered.
+
+    Returns
+    -------
+    tuple
+        The unit, and the change.
+
+    Raises
+    ------
+    NotFoundError
+        No such check in the log.
+    InputError
+        Two places on both sides: too few to pair, and not to be mixed.
+    FitError
+        Too few readings on a side.
+    """
+    asked = what.strip().casefold()
+    own = [s for s in series_of(entries) if asked in (s.what.casefold(), s.name.casefold())]
+    if not own:
+        names = ", ".join(dict.fromkeys(s.name for s in series_of(entries))) or "none yet"
+        raise NotFoundError(
+            Problem(f"there is no check {what!r} in this log.", "check", what,
+                    f"Those there are: {names}.")
+        )  # fmt: skip
+    ordered = in_order(entries)
+    if isinstance(when, WearEntry):
+        cut = next(n for n, entry in enumerate(ordered) if entry is when)
+    else:
+        cut = sum(entry.on < when for entry in ordered)
+    earlier = {(s.what, s.place): s.values for s in series_of(ordered[:cut])}
+    split = []
+    for series in own:
+        before = earlier.get((series.what, series.place), ())
+        split.append((before, series.values[len(before) :]))
+    both = [(before, after) for before, after in split if before and after]
+    if len(both) >= 3 and len({s.unit for s in own}) == 1:
+        return own[0].unit, paired_change(
+            [before[-1] for before, _ in both], [after[0] for _, after in both]
+        )
+    if len(own) > 1:
+        raise InputError(
+            Problem(
+                f"{what} was read at {len(own)} places, {len(both)} of them before and after: "
+                "three are needed to pair them, and places must not be mixed.",
+                "check", what, f"Name one place: {', '.join(s.name for s in own)}.",
+            )
+        )  # fmt: skip
+    return own[0].unit, unpaired_change(*split[0])
+
+
+def _plain(data: Any) -> Any:
+    if isinstance(data, dict):
+        return {key: _plain(value) for key, value in data.items()}
+    if isinstance(data, (list, tuple)):
+        return [_plain(value) for value in data]
+    return data.isoformat() if isinstance(data, date) else data

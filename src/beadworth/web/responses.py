@@ -1,0 +1,130 @@
+"""How an answer is made: templates, and one way to refuse for pages, fragments and JSON."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from datetime import datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, Response
+
+from beadworth import __version__
+from beadworth.core import BeadworthError
+from beadworth.report import recolour_css, tokens_css
+from beadworth.text import number, percent, span
+from beadworth.trial import time_told
+
+HERE = Path(__file__).parent
+STATIC = HERE / "static"
+STATUS = {
+    "not-found": 404,
+    "conflict": 409,
+    "bench": 503,
+    "error": 500,
+    "foreign-host": 421,
+    "foreign-origin": 403,
+    "too-large": 413,
+    "malformed": 400,
+}
+"""HTTP status by kind of error; every other kind is an input that cannot be used, 422."""
+
+
+class MalformedError(BeadworthError):
+    """A request that is not written as HTTP or JSON wants it."""
+
+    kind = "malformed"
+
+
+class InternalError(BeadworthError):
+    """A fault of ours; the terminal has the traceback."""
+
+    kind = "internal"
+
+
+def status_of(error: BeadworthError) -> int:
+    """The HTTP status an error answers with."""
+    return STATUS.get(error.kind, 422)
+
+
+def wants_json(request: Request) -> bool:
+    """Everything under /api answers in JSON, its errors too."""
+    path: str = request.scope["path"]
+    return path == "/api" or path.startswith("/api/")
+
+
+def is_fragment(request: Request) -> bool:
+    """Whether htmx asks for a part of a page."""
+    return request.headers.get("hx-request") == "true"
+
+
+def fixed(value: float | None, places: int = 1) -> str:
+    """A number with a fixed count of decimals, for columns that are compared."""
+    return "–" if value is None else f"{value:.{places}f}".replace("-", "−")
+
+
+def moment(when: datetime) -> str:
+    """A time in this machine's zone, to the minute."""
+    return when.astimezone().strftime("%Y-%m-%d %H:%M")
+
+
+@cache
+def asset(name: str) -> str:
+    """The address of a static file, changed whenever its content does."""
+    return f"/static/{name}?v={_digest(STATIC / name)}"
+
+
+@cache
+def look_css() -> bytes:
+    """Colours, type and spacing of the dossier, and its charts' colours turned into them."""
+    return (tokens_css() + recolour_css(".chart")).encode()
+
+
+def _digest(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()[:10]
+
+
+@cache
+def environment() -> Environment:
+    """The templates, escaping everything, silent about nothing."""
+    made = Environment(
+        loader=FileSystemLoader(HERE / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters.update(
+        number=number, percent=percent, fixed=fixed, span=span, moment=moment, time_told=time_told
+    )
+    made.globals.update(
+        asset=asset,
+        version=__version__,
+        look_address=f"/look.css?v={hashlib.sha256(look_css()).hexdigest()[:10]}",
+    )
+    return made
+
+
+def page(
+    request: Request, template: str, context: Mapping[str, Any], status: int = 200
+) -> HTMLResponse:
+    """A page or fragment from a template."""
+    text = (
+        environment()
+        .get_template(template)
+        .render(request=request, fragment=is_fragment(request), **context)
+    )
+    return HTMLResponse(text, status_code=status)
+
+
+def error_response(request: Request, error: BeadworthError, status: int | None = None) -> Response:
+    """The refusal: JSON under /api, a fragment for htmx, else a page."""
+    code = status or status_of(error)
+    if wants_json(request):
+        return JSONResponse(error.to_json(), status_code=code)
+    template = "problems.html" if is_fragment(request) else "error.html"
+    return page(request, template, {"error": error, "status": code}, code)

@@ -1,0 +1,117 @@
+"""Bring-up results kept with the rig: both doors keep, list and take them here.
+
+Each is a note of the bench (sealed, dated, never changed) under the rig's name. Nothing goes
+into the rig's record by itself; :func:`take` writes it there as the record's next version.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from beadworth.bringup import BringUpResult, applied, together
+from beadworth.core import NotFoundError, Problem, from_mapping, to_mapping
+from beadworth.rig import Rig
+from beadworth.store import Bench, Note
+
+BRINGUP_KIND = "bringup"
+
+
+@dataclass(frozen=True)
+class KeptBringUp:
+    """One bring-up that was kept."""
+
+    number: int
+    """Its number on the bench, by which it is taken into the record."""
+    at: datetime
+    """When it was kept, UTC."""
+    result: BringUpResult
+    given: Mapping[str, Any]
+    """The readings it was worked out from, as they were given."""
+    not_done: tuple[str, ...]
+    """What could not be worked out, and why."""
+
+    def to_json(self) -> dict[str, Any]:
+        """As plain data."""
+        return {
+            "number": self.number,
+            "at": self.at.isoformat(),
+            "result": to_mapping(self.result),
+            "given": dict(self.given),
+            "not_done": list(self.not_done),
+        }
+
+
+def keep(
+    bench: Bench, result: BringUpResult, given: Mapping[str, Any], not_done: Sequence[str] = ()
+) -> KeptBringUp:
+    """Keep a result with the rig it names.
+
+    Raises
+    ------
+    NotFoundError
+        No such rig on the bench.
+    """
+    bench.rig(result.rig)
+    data = {"result": to_mapping(result), "given": dict(given), "not_done": list(not_done)}
+    return _read(bench.add_note(BRINGUP_KIND, result.rig, data))
+
+
+def kept(bench: Bench, rig: str) -> list[KeptBringUp]:
+    """Every bring-up kept with a rig, oldest first."""
+    return [_read(note) for note in bench.notes(BRINGUP_KIND, rig)]
+
+
+def take(bench: Bench, rig: str, number: int | None = None) -> Rig:
+    """Write what was measured into the rig's record, as its next version.
+
+    Parameters
+    ----------
+    number : int or None
+        The kept bring-up to take; left out: the newest of every measurement.
+
+    Raises
+    ------
+    NotFoundError
+        No such rig, or no such bring-up of it.
+    """
+    record = bench.rig(rig)
+    changed = applied(record, chosen(bench, rig, number))
+    bench.save_rig(changed)
+    return changed
+
+
+def chosen(bench: Bench, rig: str, number: int | None = None) -> BringUpResult:
+    """One kept result by its number, or the newest of every measurement.
+
+    Raises
+    ------
+    NotFoundError
+        Nothing of that number, or nothing at all, is kept with the rig.
+    """
+    there = kept(bench, rig)
+    picked = [one for one in there if number in (None, one.number)]
+    if picked:
+        return together([one.result for one in picked])
+    numbers = ", ".join(str(one.number) for one in there)
+    what = "no bring-up" if number is None else f"no bring-up of number {number}"
+    raise NotFoundError(
+        Problem(
+            f"{rig} has {what}.",
+            "bring-up",
+            number,
+            f"Kept with it: {numbers}." if numbers else "Work one out and keep it first.",
+        )
+    )
+
+
+def _read(note: Note) -> KeptBringUp:
+    return KeptBringUp(
+        note.id,
+        note.at,
+        from_mapping(BringUpResult, note.data["result"], f"kept bring-up {note.id}"),
+        note.data.get("given", {}),
+        tuple(note.data.get("not_done", ())),
+    )

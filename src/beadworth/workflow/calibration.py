@@ -1,0 +1,151 @@
+"""What a trial teaches the melt model: its ceilings, on the rig and polymer it was made with.
+
+Both doors ask here, so that a calibration is always made on what was weighed and only then
+carried to the rig and polymer that is to be predicted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from beadworth.capacity import Fit, measured_ceilings
+from beadworth.core import BeadworthError, InputError, NotFoundError, Problem
+from beadworth.material import GENERIC, Material
+from beadworth.melt import (
+    MeasuredCeiling,
+    Scales,
+    calibrate,
+    channel_of,
+    properties_of,
+    softening_of,
+)
+from beadworth.rig import Rig
+from beadworth.store import Bench
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """A calibration, and where it was learned."""
+
+    scales: Scales
+    rig: str
+    material: str
+    notes: tuple[str, ...]
+    """What holds for the rigs and polymer asked about, and what does not."""
+
+
+def lesson(
+    bench: Bench | None,
+    fit: Fit,
+    rigs: Sequence[Rig],
+    material: Material,
+    source: str,
+    *,
+    also: Sequence[Rig] = (),
+) -> Lesson:
+    """What a fitted trial teaches about some rigs and a polymer.
+
+    Of its rigs and polymers the one nearest to what is asked about teaches: first the same polymer
+    on one of these rigs, then the same polymer elsewhere, then another polymer on one of them.
+
+    Parameters
+    ----------
+    bench : Bench or None
+        Where rigs and polymers that the trial names and nobody handed in are looked up.
+    rigs : sequence of Rig
+        Those to be predicted, the first preferred.
+    source : str
+        The trial, for messages.
+    also : sequence of Rig
+        More rigs that may teach, which need not be on the bench.
+
+    Raises
+    ------
+    InputError
+        The trial knows no ceiling from both sides of a rig and polymer that are known.
+    """
+    known = {rig.name: rig for rig in (*rigs, *also)}
+    groups = dict.fromkeys((c.rig, c.material) for c in fit.ceilings)
+    order = sorted(
+        groups,
+        key=lambda group: (
+            group[1] != material.name,
+            list(known).index(group[0]) if group[0] in known else len(known),
+        ),
+    )
+    for rig_name, material_name in order:
+        points = measured_ceilings(fit, rig_name, material_name)
+        teacher = known.get(rig_name) or _rig(bench, rig_name)
+        if not points or teacher is None:
+            continue
+        polymer = material if material_name == material.name else _polymer(bench, material_name)
+        return _taught(points, teacher, polymer, material, rigs, material_name)
+    raise InputError(
+        Problem(
+            "this trial knows no ceiling from both sides of a rig on the bench.",
+            source,
+            source,
+            "Choose a trial that weighed past the knee, or none.",
+        )
+    )
+
+
+def _taught(
+    points: list[MeasuredCeiling],
+    teacher: Rig,
+    polymer: Material | None,
+    material: Material,
+    rigs: Sequence[Rig],
+    weighed: str,
+) -> Lesson:
+    notes = []
+    if polymer is None:
+        polymer = material
+        notes.append(
+            f"The trial weighed {weighed}, whose heat is not recorded; {material.name} stands in "
+            "for it."
+        )
+    scales = calibrate(teacher, polymer, points)
+    assert scales.taught is not None
+    other_polymer = polymer.name != material.name
+    other_rigs = [rig.name for rig in rigs if not scales.taught.fits(rig)]
+    if other_polymer and len(other_rigs) < len(rigs):
+        notes.append(
+            f"The trial weighed {polymer.name}: only what it says of the hot end holds for "
+            f"{material.name}, and little of it."
+        )
+    if other_polymer and other_rigs:
+        notes.append(
+            f"The trial weighed {polymer.name} on {teacher.name}: for {material.name} on "
+            f"{' and '.join(other_rigs)} nothing of it holds."
+        )
+    elif other_rigs:
+        notes.append(
+            f"The trial was made on {teacher.name}: for {' and '.join(other_rigs)} only what it "
+            "says of the polymer holds; length, contact and wall are uncertain anew."
+        )
+    return Lesson(scales, teacher.name, polymer.name, tuple(notes))
+
+
+def _rig(bench: Bench | None, name: str) -> Rig | None:
+    """A rig the melt model can use."""
+    try:
+        rig = bench.rig(name) if bench else None
+        if rig is not None:
+            channel_of(rig)
+        return rig
+    except (NotFoundError, InputError):
+        return None
+
+
+def _polymer(bench: Bench | None, name: str) -> Material | None:
+    """A polymer the melt model can use."""
+    try:
+        polymer = GENERIC.get(name) or (bench.material(name) if bench else None)
+        if polymer is not None:
+            properties_of(polymer)
+            softening_of(polymer)
+        return polymer
+    except BeadworthError:
+        return None

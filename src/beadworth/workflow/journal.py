@@ -1,0 +1,176 @@
+"""The journal of a rig or a trial on the bench: dated pages with photos."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import TYPE_CHECKING, Any, Final
+
+from beadworth.core import BeadworthError, NotFoundError, Problem, RecordError
+from beadworth.report import ShownPage
+from beadworth.store import Kept, clean_photo, keep_photo, ledger, photo
+from beadworth.wear import JournalEntry, journal_entry
+from beadworth.workflow.wear import rigs_of
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Fit
+    from beadworth.rig import Rig
+    from beadworth.store import Bench, TrialRecord
+
+JOURNAL_KIND: Final = "journal"
+SOURCE: Final = "journal page"
+NewPhoto = tuple[str, bytes, str]
+"""A file's name, its bytes, and what it shows in words."""
+
+
+def journal_entries(bench: Bench, subject: str) -> list[Kept[JournalEntry]]:
+    """Every page about a rig or a trial, by the day it tells of, those that do not count too.
+
+    Raises
+    ------
+    NotFoundError
+        No rig and no trial of that name.
+    """
+    known_subject(bench, subject)
+    pages = ledger.every(bench, JOURNAL_KIND, subject, JournalEntry)
+    return sorted(pages, key=lambda kept: (kept.record.on, kept.id))
+
+
+def shown_pages(bench: Bench, subjects: Sequence[str]) -> list[Kept[JournalEntry]]:
+    """Pages that count and are marked to be shown, of several subjects, by day."""
+    pages = [
+        kept
+        for subject in dict.fromkeys(subjects)
+        for kept in ledger.every(bench, JOURNAL_KIND, subject, JournalEntry)
+        if kept.state == "current" and kept.record.shown
+    ]
+    return sorted(pages, key=lambda kept: (kept.record.on, kept.id))
+
+
+def add_page(
+    bench: Bench, subject: str, data: Mapping[str, Any], photos: Sequence[NewPhoto] = (),
+    today: date | None = None,
+) -> Kept[JournalEntry]:  # fmt: skip
+    """Put a page into a journal, with its photos; all of it or, with every fault named, nothing.
+
+    Raises
+    ------
+    NotFoundError
+        No rig and no trial of that name.
+    RecordError
+        What is wrong with the page or its photos.
+    """
+    known_subject(bench, subject)
+    entry = _with_photos(bench, data, photos, today)
+    made = ledger.add(bench, JOURNAL_KIND, subject, entry)
+    return ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, made)
+
+
+def supersede_page(
+    bench: Bench, subject: str, page_id: int, data: Mapping[str, Any], reason: str,
+    photos: Sequence[NewPhoto] = (), today: date | None = None,
+) -> Kept[JournalEntry]:  # fmt: skip
+    """Put a corrected page in another's place; the old one stays, with the reason.
+
+    Photos of the old page are kept where ``data`` names them under ``photos``.
+    """
+    known_subject(bench, subject)
+    ledger.counting(ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, page_id), reason)
+    entry = _with_photos(bench, data, photos, today)
+    made = ledger.add(bench, JOURNAL_KIND, subject, entry, page_id, reason.strip())
+    return ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, made)
+
+
+def void_page(bench: Bench, subject: str, page_id: int, reason: str) -> None:
+    """Let a page no longer count; it stays, with the reason, and is shown in no dossier."""
+    known_subject(bench, subject)
+    ledger.void(bench, JOURNAL_KIND, subject, JournalEntry, page_id, reason)
+
+
+def show_page(bench: Bench, subject: str, page_id: int, shown: bool) -> Kept[JournalEntry]:
+    """Choose whether a page is shown in dossiers: a new page in the old one's place."""
+    known_subject(bench, subject)
+    old = ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, page_id)
+    if old.record.shown == shown and old.state == "current":
+        return old
+    reason = "shown in the dossier" if shown else "no longer shown in the dossier"
+    ledger.counting(old, reason)
+    record = old.record.model_copy(update={"shown": shown})
+    made = ledger.add(bench, JOURNAL_KIND, subject, record, page_id, reason)
+    return ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, made)
+
+
+def known_subject(bench: Bench, subject: str) -> str:
+    """What a journal is about: "rig" or "trial".
+
+    Raises
+    ------
+    NotFoundError
+        Neither has that name.
+    """
+    try:
+        bench.rig(subject)
+    except NotFoundError:
+        pass
+    else:
+        return "rig"
+    try:
+        bench.trial(subject)
+    except NotFoundError:
+        names = [rig.name for rig in bench.rigs()] + [trial.id for trial in bench.trials()]
+        raise NotFoundError(
+            Problem(
+                f"there is no rig and no trial {subject!r} on the bench.", "journal", subject,
+                f"Those there are: {', '.join(names[:12]) or 'none yet'}.",
+            )
+        ) from None  # fmt: skip
+    return "trial"
+
+
+def gather_journal(
+    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
+) -> tuple[ShownPage, ...] | None:
+    """The pages chosen to be shown of a trial and its rigs, for its dossier."""
+    pages = shown_pages(bench, [record.id, *rigs_of(record, rigs)])
+    return tuple(
+        ShownPage(
+            kept.record,
+            tuple((photo(bench, item.sha256).data, item.alt) for item in kept.record.photos),
+        )
+        for kept in pages
+    ) or None  # fmt: skip
+
+
+def _with_photos(
+    bench: Bench, data: Mapping[str, Any], photos: Sequence[NewPhoto], today: date | None
+) -> JournalEntry:
+    """The page checked with its photos made ready, and only then the photos kept."""
+    problems: list[Problem] = []
+    ready = []
+    for name, content, alt in photos:
+        if not alt.strip():
+            problems.append(
+                Problem("this photo has no words for whoever cannot see it.", f"{name}, field alt",
+                        None, "Say in a sentence what it shows.")
+            )  # fmt: skip
+        try:
+            ready.append((clean_photo(content, name), alt.strip()))
+        except BeadworthError as error:
+            problems += error.problems
+    named = list(data.get("photos", ()))
+    for item in named:
+        digest = item.get("sha256") if isinstance(item, Mapping) else None
+        try:
+            photo(bench, str(digest))
+        except NotFoundError as error:
+            problems += error.problems
+    new = [{"sha256": made.sha256, "alt": alt or "?"} for made, alt in ready]
+    try:
+        entry = journal_entry({**data, "photos": [*named, *new]}, SOURCE, today or date.today())
+    except RecordError as error:
+        problems = [*error.problems, *problems]
+    if problems:
+        raise RecordError(problems)
+    for made, _ in ready:
+        keep_photo(bench, made)
+    return entry

@@ -1,0 +1,124 @@
+"""A whole publication into a folder: page, PDF, figures, open data, talking points, readings."""
+
+from __future__ import annotations
+
+import shutil
+import zipfile
+from collections.abc import Callable, Collection
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, get_args
+
+if TYPE_CHECKING:
+    from beadworth.datapackage import Shown
+    from beadworth.report import DossierData
+
+Part = Literal["html", "pdf", "figures", "build-up", "package", "talking-points"]
+PARTS: tuple[Part, ...] = get_args(Part)
+Tell = Callable[[str, int, int], None]
+"""Told what is being made, and how much of how much is done."""
+
+
+def publish_dossier(
+    data: DossierData,
+    name: str,
+    folder: Path,
+    parts: Collection[Part],
+    *,
+    shown: Shown | None = None,
+    tell: Tell | None = None,
+) -> dict[str, list[Path]]:
+    """Write what was asked for.
+
+    Parameters
+    ----------
+    data : DossierData
+    name : str
+        How the files are called: the trial's id.
+    folder : Path
+        Made where it is not there; files of the same names are written over.
+    parts : collection of Part
+        ``build-up`` goes with ``figures``.
+    shown : Shown, optional
+        Licence, whom to cite, and what is shown in the data package; the other parts hold
+        remarks and prices whatever is chosen here.
+    tell : callable, optional
+
+    Returns
+    -------
+    dict of str to list of Path
+        The files of each part.
+
+    Raises
+    ------
+    InputError
+        A licence not known here, before anything is written.
+    """
+    if shown is not None and "package" in parts:
+        from beadworth.datapackage import check_licence
+
+        check_licence(shown.licence)
+
+    def said(what: str, done: int = 0, total: int = 1) -> None:
+        if tell:
+            tell(what, done, total)
+
+    folder.mkdir(parents=True, exist_ok=True)
+    written: dict[str, list[Path]] = {}
+
+    def keep(part: str, ending: str, content: bytes) -> None:
+        file = folder / f"{name}{ending}"
+        file.write_bytes(content)
+        written[part] = [file]
+
+    if "html" in parts:
+        from beadworth.report import dossier_html
+
+        said("page")
+        keep("html", ".html", dossier_html(data).encode("utf-8"))
+    if "pdf" in parts:
+        from beadworth.report import dossier_pdf
+
+        said("PDF")
+        keep("pdf", ".pdf", dossier_pdf(data))
+    if "talking-points" in parts:
+        from beadworth.report import talking_points
+
+        keep("talking-points", "-talking-points.md", talking_points(data).encode("utf-8"))
+    if "package" in parts:
+        from beadworth.datapackage import package_files
+
+        said("data package")
+        home = folder / f"{name}-data"
+        written["package"] = []
+        for inner, content in package_files(data, shown).items():
+            file = home / inner
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.write_bytes(content)
+            written["package"].append(file)
+    if "figures" in parts or "build-up" in parts:
+        from beadworth.report import write_figures
+
+        written["figures"] = write_figures(
+            data,
+            folder / f"{name}-figures",
+            build_up="build-up" in parts,
+            tell=lambda done, total: said("figures", done, total),
+        )
+    said("done", 1, 1)
+    return written
+
+
+_NO_DATE = (1980, 1, 1, 0, 0, 0)
+
+
+def zip_folder(folder: Path, file: Path) -> None:
+    """Everything in a folder as a zip, one file at a time, with no dates of its own."""
+    with zipfile.ZipFile(file, "w") as made:
+        for inner in sorted(path for path in folder.rglob("*") if path.is_file()):
+            entry = zipfile.ZipInfo(inner.relative_to(folder).as_posix(), _NO_DATE)
+            # pictures are packed already
+            packed = inner.suffix in {".png", ".pdf", ".jpg"}
+            entry.compress_type = zipfile.ZIP_STORED if packed else zipfile.ZIP_DEFLATED
+            entry.external_attr = 0o644 << 16
+            with inner.open("rb") as source, made.open(entry, "w") as sink:
+                shutil.copyfileobj(source, sink, 1 << 20)

@@ -1,0 +1,306 @@
+"""A survey of many prints: local processes or a Dask scheduler, results on disk as they come.
+
+Each finished print is appended to a journal beside the table (one JSON line, flushed), so a
+run that is cut short, or a worker that is killed, loses nothing: a rerun replays what is
+missing. Every few seconds, and at the end, the journal's rows become the Parquet table, and
+the new ones go to the bench.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import os
+import time
+from collections.abc import Callable, Iterator, Sequence
+from itertools import islice
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from beadworth.core import InputError, Problem
+from beadworth.workflow.survey_notes import SurveyOnBench
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Fit
+    from beadworth.replay import Job
+    from beadworth.rig import Rig
+    from beadworth.store import Bench
+
+ENDINGS = (".gcode", ".gcode.gz", ".nc", ".ngc", ".g")
+AHEAD = 4
+"""Tasks kept waiting per worker, so that thousands of files cost no memory."""
+LANDS_S = 5.0
+"""How long rows wait at most before they are in the table and on the bench."""
+PATIENCE_S = 15
+"""How long a scheduler may take to answer."""
+
+
+def find_prints(places: Sequence[Path]) -> list[Path]:
+    """Print files in folders (searched through) and files named one by one, sorted.
+
+    Raises
+    ------
+    InputError
+        A place that is not there, all at once; or no print file at all.
+    """
+    missing = [place for place in places if not place.exists()]
+    if missing:
+        raise InputError(
+            [Problem("there is no such file or folder.", str(place), remedy="Check its name.")
+             for place in missing]
+        )  # fmt: skip
+    found = {
+        path
+        for place in places
+        for path in ([place] if place.is_file() else place.rglob("*"))
+        if path.is_file() and (place.is_file() or path.name.lower().endswith(ENDINGS))
+    }
+    if not found:
+        raise InputError(
+            Problem(f"no print file ({', '.join(ENDINGS)}) was found.", str(places[0]),
+                    remedy="Name a folder that holds some.")
+        )  # fmt: skip
+    return sorted(found)
+
+
+def run_survey(
+    places: Sequence[Path],
+    out: Path,
+    rig: Rig,
+    fit: Fit | None,
+    *,
+    fit_rig: str | None = None,
+    fit_material: str | None = None,
+    cluster: str | None = None,
+    workers: int | None = None,
+    bench: Bench | None = None,
+    on_row: Callable[[int, int], None] | None = None,
+) -> dict[str, Any]:
+    """Replay every print found and write the table; returns counts.
+
+    Parameters
+    ----------
+    out : Path
+        Parquet table; ``out`` with ``.rows`` added is the journal.
+    cluster : str, optional
+        Address of a Dask scheduler whose workers see the same files.
+    bench : Bench, optional
+        Keeps the rows as notes, under the table's name, as they come.
+    on_row : callable, optional
+        Called with (rows there, rows in all).
+    """
+    from beadworth.core import to_mapping
+    from beadworth.replay import Job
+
+    prints = [str(path.resolve()) for path in find_prints(places)]
+    job = Job(to_mapping(rig), fit.to_json() if fit else None, fit_rig, fit_material)
+    journal = out.with_name(out.name + ".rows")
+    out.parent.mkdir(parents=True, exist_ok=True)
+    known = _journal_rows(journal, job)
+    waiting = [path for path in prints if _key(path) not in known]
+    there = len(prints) - len(waiting)
+    resumed = there
+    landing = _Landing(prints, known, out, job, bench)
+    with journal.open("a", encoding="utf-8") as file:
+        if not known:
+            file.write(json.dumps({"job": _fingerprint(job)}) + "\n")
+        try:
+            for row in _rows(waiting, job, cluster, workers):
+                known[_key(row["file"])] = row
+                file.write(json.dumps({"key": _key(row["file"]), "row": row}) + "\n")
+                file.flush()
+                there += 1
+                landing.take(row)
+                if on_row:
+                    on_row(there, len(prints))
+        finally:  # what came before an end nobody planned lands too
+            os.fsync(file.fileno())
+            rows = landing.land()
+    broken = sum(row["problem"] is not None for row in rows)
+    return {"prints": len(rows), "resumed": resumed, "broken": broken, "out": str(out)}
+
+
+class _Landing:
+    """Puts rows into the table and on the bench, a few seconds' worth at a time."""
+
+    def __init__(
+        self, prints: list[str], known: dict[str, Any], out: Path, job: Job, bench: Bench | None
+    ) -> None:
+        self._prints, self._known, self._out = prints, known, out
+        self._bench = SurveyOnBench(bench, out, job) if bench is not None else None
+        self._fresh = self._bench.lacking(known.values()) if self._bench else []
+        self._next = time.monotonic() + LANDS_S
+
+    def take(self, row: dict[str, Any]) -> None:
+        """A row that just came."""
+        self._fresh.append(row)
+        if time.monotonic() >= self._next:
+            self.land()
+
+    def land(self) -> list[dict[str, Any]]:
+        """All rows there are into the table, new ones on the bench; the rows in order."""
+        there = (self._known.get(_key(path)) for path in self._prints)
+        rows = [row for row in there if row is not None]
+        _write_table(rows, self._out)
+        if self._bench is not None and self._fresh:
+            self._bench.add(self._fresh)
+        self._fresh = []
+        self._next = time.monotonic() + LANDS_S
+        return rows
+
+
+def _key(path: str) -> str:
+    """A file as it is now: name, size and time; a changed file is replayed anew."""
+    try:
+        stat = os.stat(path)
+    except OSError:
+        return f"{path}|gone"
+    return f"{path}|{stat.st_size}|{stat.st_mtime_ns}"
+
+
+def _fingerprint(job: Job) -> str:
+    import hashlib
+    from dataclasses import asdict
+
+    return hashlib.sha256(json.dumps(asdict(job), sort_keys=True).encode()).hexdigest()
+
+
+def _journal_rows(journal: Path, job: Job) -> dict[str, dict[str, Any]]:
+    """Rows of an earlier run with the same rig and capacity; a torn last line is left out."""
+    if not journal.exists():
+        return {}
+    rows: dict[str, dict[str, Any]] = {}
+    lines = journal.read_text(encoding="utf-8").splitlines()
+    for number, line in enumerate(lines):
+        try:
+            entry = json.loads(line)
+        except json.JSONDecodeError:
+            if number == len(lines) - 1:
+                break
+            raise
+        if "job" in entry:
+            if entry["job"] != _fingerprint(job):
+                raise InputError(
+                    Problem(
+                        "the table was begun with another rig or capacity.",
+                        str(journal),
+                        remedy="Name another --out, or remove this file to begin anew.",
+                    )
+                )
+        else:
+            rows[entry["key"]] = entry["row"]
+    # a torn line is cut off, so that what is appended starts on a line of its own
+    text = "".join(f"{line}\n" for line in lines[: len(rows) + 1])
+    if text != journal.read_text(encoding="utf-8"):
+        journal.write_text(text, encoding="utf-8")
+    return rows
+
+
+def _rows(
+    waiting: Sequence[str], job: Job, cluster: str | None, workers: int | None
+) -> Iterator[dict[str, Any]]:
+    """Rows as they finish, in any order; a lost worker's prints are done again."""
+    from beadworth.replay import prepare, survey_row
+
+    if not waiting:
+        return
+    if cluster is None and (workers == 1 or len(waiting) == 1):
+        for path in waiting:
+            yield survey_row(path, job)
+        return
+    try:
+        from distributed import Client, LocalCluster, as_completed
+    except ImportError:
+        if cluster is not None:
+            raise InputError(
+                Problem("a cluster needs the extra packages.", "--cluster", cluster,
+                        "pip install 'beadworth[cluster]'")
+            ) from None  # fmt: skip
+        yield from _pool_rows(waiting, job, workers)
+        return
+    local = None
+    if cluster is None:
+        prepare()  # lest every worker compiles for itself
+        local = LocalCluster(
+            n_workers=workers or os.cpu_count() or 1,
+            threads_per_worker=1,
+            processes=True,
+            dashboard_address=None,
+            silence_logs=logging.CRITICAL,
+        )
+    try:
+        with _client(Client, local if local is not None else cluster) as client:
+            yield from _cluster_rows(client, as_completed(), waiting, job)
+    finally:
+        if local is not None:
+            local.close()
+
+
+def _client(made: Any, where: Any) -> Any:
+    """A client of a scheduler.
+
+    Raises
+    ------
+    InputError
+        Nothing answers at the address.
+    """
+    try:
+        return made(where, timeout=PATIENCE_S)
+    except (OSError, ValueError) as error:
+        raise InputError(
+            Problem(f"no scheduler answers: {error}.", "--cluster", str(where),
+                    "Start one with `dask scheduler` and give its address, as tcp://HOST:8786.")
+        ) from None  # fmt: skip
+
+
+def _cluster_rows(
+    client: Any, futures: Any, waiting: Sequence[str], job: Job
+) -> Iterator[dict[str, Any]]:
+    """Rows from a scheduler, with few tasks waiting; the job travels with each of them.
+
+    Scattering it once would be lost with the last worker that holds it. A print that takes
+    its worker with it every time is a row that says so.
+    """
+    from beadworth.replay import survey_row
+
+    queue = iter(waiting)
+    paths: dict[str, str] = {}
+
+    def ask(count: int) -> None:
+        for path in islice(queue, count):
+            future = client.submit(survey_row, path, job, pure=False, retries=2)
+            paths[future.key] = path
+            futures.add(future)
+
+    ask(AHEAD * max(1, len(client.scheduler_info()["workers"])))
+    for future in futures:
+        path = paths.pop(future.key)
+        error = future.exception()
+        if error is None:
+            yield future.result()
+        else:
+            yield {"file": path, "problem": f"its worker was lost, each time it was tried: {error}"}
+        ask(1)
+
+
+def _pool_rows(waiting: Sequence[str], job: Job, workers: int | None) -> Iterator[dict[str, Any]]:
+    """Without the cluster extra: the standard pool, which a killed worker ends (rerun to go on)."""
+    import multiprocessing
+    from functools import partial
+
+    from beadworth.replay import survey_row
+
+    with multiprocessing.get_context("spawn").Pool(workers) as pool:
+        yield from pool.imap_unordered(partial(survey_row, job=job), waiting)
+
+
+def _write_table(rows: list[dict[str, Any]], out: Path) -> None:
+    """The table, whole or not at all."""
+    import pyarrow.parquet as pq
+    from pyarrow import Table  # type: ignore[attr-defined]
+
+    names = list(dict.fromkeys(name for row in rows for name in row))
+    columns = {name: [row.get(name) for row in rows] for name in names}
+    part = out.with_name(out.name + ".part")
+    pq.write_table(Table.from_pydict(columns), part)
+    part.replace(out)

@@ -1,0 +1,174 @@
+"""A trial's ceilings beside those of every other trial here, one's own and imported."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from functools import lru_cache
+from typing import TYPE_CHECKING, Literal
+
+from beadworth.core import FitError
+from beadworth.rig import Rig
+from beadworth.typical import HotEndClass, TrialCeiling, Typical, class_of, polymer_of, typical
+from beadworth.workflow.packages import imported_packages
+from beadworth.workflow.trial import fit_readings, known_records, trial_fit
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Ceiling, Fit
+    from beadworth.material import Material
+    from beadworth.store import Bench, TrialRecord
+    from beadworth.trial import Reading
+
+
+def gather_typical(
+    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
+) -> Typical | None:
+    """What is typical for the classes of hot end a trial tested; None where it has no ceiling.
+
+    Only trials with a rig of the same class and a material of the same polymer are fitted.
+    """
+    if fit is None or not fit.ceilings:
+        return None
+    current = bench.current_readings(record.id)
+    known = {rig.name: rig for rig in rigs}
+    own = [
+        _ceiling(c, trial_key(current), record.question, known, record.simulated, "this")
+        for c in fit.ceilings
+    ]
+    wanted = {(c.hot_end, c.polymer) for c in own if c.hot_end is not None}
+    temperatures = tuple(sorted({c.temperature_c for c in own}))
+    others = [*_own(bench, record.id, wanted, temperatures, fit.loss)]
+    others += _imported(bench, wanted, temperatures, fit.loss)
+    return typical(own, others)
+
+
+def trial_typical(bench: Bench, trial: str, loss: float | None = None) -> Typical:
+    """What is typical for the classes of hot end a trial tested.
+
+    Raises
+    ------
+    NotFoundError
+        No such trial.
+    FitError
+        Readings that carry no curve.
+    """
+    record = bench.trial(trial)
+    fit = trial_fit(bench, trial, loss)
+    rigs, _ = known_records(bench, bench.current_readings(trial))
+    found = gather_typical(bench, record, tuple(rigs.values()), fit)
+    return found if found is not None else typical((), ())
+
+
+def trial_key(readings: Sequence[Reading]) -> str:
+    """What a trial weighed, as a short digest: the same trial exported and imported is one."""
+    rows = sorted((r.temperature_c, r.flow_mm3_s, r.filament_mm, r.net_g) for r in readings)
+    return hashlib.sha256(repr(rows).encode()).hexdigest()[:16]
+
+
+Wanted = set[tuple[HotEndClass, str]]
+
+
+def _own(
+    bench: Bench, trial: str, wanted: Wanted, temperatures: tuple[float, ...], loss: float
+) -> list[TrialCeiling]:
+    made: list[TrialCeiling] = []
+    for other in bench.trials():
+        if other.id == trial or not other.readings:
+            continue
+        readings = bench.current_readings(other.id)
+        rigs, materials = known_records(bench, readings)
+        if _fits(readings, rigs, wanted):
+            simulated = other.simulated or any(rig.simulated for rig in rigs.values())
+            for ceiling in _read(readings, loss, rigs, materials, temperatures):
+                made.append(
+                    _ceiling(ceiling, trial_key(readings), other.question, rigs, simulated, "own")
+                )
+    return made
+
+
+def _imported(
+    bench: Bench, wanted: Wanted, temperatures: tuple[float, ...], loss: float
+) -> list[TrialCeiling]:
+    made: list[TrialCeiling] = []
+    for package in imported_packages(bench):
+        contents = package.contents
+        rigs = {rig.name: rig for rig in contents.rigs}
+        materials = {m.name: m for m in contents.materials}
+        if _fits(contents.current, rigs, wanted):
+            label = f"{contents.question} (package {package.name})"
+            by = contents.creator or "nobody named"
+            credit = f"{contents.question} ({by}, {contents.licence}, package {package.name})"
+            for ceiling in _read(contents.current, loss, rigs, materials, temperatures):
+                one = _ceiling(ceiling, trial_key(contents.current), label, rigs,
+                               contents.simulated, "package")  # fmt: skip
+                made.append(replace(one, credit=credit))
+    return made
+
+
+def _fits(readings: Sequence[Reading], rigs: Mapping[str, Rig], wanted: Wanted) -> bool:
+    """Whether a trial weighed a wanted class with a wanted polymer, before it is fitted."""
+    pairs = {(r.rig, r.material) for r in readings}
+    return any(
+        (class_of(rigs[rig]), polymer_of(material)) in wanted
+        for rig, material in pairs
+        if rig in rigs
+    )
+
+
+def _read(
+    readings: Sequence[Reading],
+    loss: float,
+    rigs: Mapping[str, Rig],
+    materials: Mapping[str, Material],
+    temperatures: tuple[float, ...],
+) -> tuple[Ceiling, ...]:
+    texts = tuple(rigs[n].model_dump_json() for n in sorted(rigs))
+    others = tuple(materials[n].model_dump_json() for n in sorted(materials))
+    return _read_kept(tuple(readings), loss, texts, others, temperatures)
+
+
+@lru_cache(maxsize=512)
+def _read_kept(
+    readings: tuple[Reading, ...],
+    loss: float,
+    rigs: tuple[str, ...],
+    materials: tuple[str, ...],
+    temperatures: tuple[float, ...],
+) -> tuple[Ceiling, ...]:
+    """Ceilings at the temperatures asked, never beyond those a trial weighed at."""
+    from beadworth.material import Material
+
+    made = [Rig.model_validate_json(text) for text in rigs]
+    kinds = [Material.model_validate_json(text) for text in materials]
+    try:
+        fit = fit_readings(readings, loss, {r.name: r for r in made}, {m.name: m for m in kinds})
+    except FitError:
+        return ()
+    found = [fit.ceiling(g.rig, g.material, t) for g in fit.groups for t in temperatures]
+    return tuple(c for c in found if not c.extrapolated)
+
+
+def _ceiling(
+    c: Ceiling,
+    trial: str,
+    label: str,
+    rigs: Mapping[str, Rig],
+    simulated: bool,
+    source: Literal["this", "own", "package"],
+) -> TrialCeiling:
+    rig = rigs.get(c.rig)
+    return TrialCeiling(
+        trial=trial,
+        label=label,
+        rig=c.rig,
+        material=c.material,
+        hot_end=class_of(rig) if rig else None,
+        temperature_c=c.temperature_c,
+        flow_mm3_s=c.flow_mm3_s,
+        low=c.low,
+        high=c.high,
+        confidence=c.confidence,
+        simulated=simulated or bool(rig and rig.simulated),
+        source=source,
+    )

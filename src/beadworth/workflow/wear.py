@@ -1,0 +1,196 @@
+"""The wear log of a rig on the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import TYPE_CHECKING, Any, Final
+
+from beadworth.core import ConflictError, NotFoundError, Problem, RecordError
+from beadworth.store import Kept, PrintShelf, ledger
+from beadworth.wear import (
+    ChartSettings,
+    Due,
+    WearEntry,
+    WearSummary,
+    change_at,
+    clashes,
+    due_checks,
+    wear_entry,
+    wear_summary,
+)
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Fit
+    from beadworth.rig import Rig
+    from beadworth.store import Bench, TrialRecord
+    from beadworth.wear import Change
+
+WEAR_KIND: Final = "wear"
+SOURCE: Final = "wear entry"
+
+
+def wear_log(bench: Bench, rig: str) -> list[Kept[WearEntry]]:
+    """Every entry of a rig's log in the order entered, those that do not count too.
+
+    Raises
+    ------
+    NotFoundError
+        No such rig.
+    """
+    bench.rig(rig)
+    return ledger.every(bench, WEAR_KIND, rig, WearEntry)
+
+
+def wear_entries(bench: Bench, rig: str) -> list[WearEntry]:
+    """The entries that count."""
+    return _counting(wear_log(bench, rig))
+
+
+def add_wear(
+    bench: Bench, rig: str, data: Mapping[str, Any], today: date | None = None
+) -> Kept[WearEntry]:
+    """Put an entry into a rig's log.
+
+    Parameters
+    ----------
+    data : mapping
+        Fields of :class:`~beadworth.wear.entry.WearEntry`. With ``from_print``, the id of a
+        print that was replayed, and no hours, its time times ``copies`` is taken.
+    today : date, optional
+        Left out: by this machine's clock.
+
+    Raises
+    ------
+    NotFoundError
+        No such rig or print.
+    RecordError
+        What is wrong with the entry by itself or beside the others, all at once.
+    ConflictError
+        A print whose last replay was not on this rig.
+    """
+    log = wear_entries(bench, rig)
+    entry = _checked(bench, rig, data, log, today)
+    return ledger.one(bench, WEAR_KIND, rig, WearEntry, ledger.add(bench, WEAR_KIND, rig, entry))
+
+
+def supersede_wear(
+    bench: Bench, rig: str, entry_id: int, data: Mapping[str, Any], reason: str,
+    today: date | None = None,
+) -> Kept[WearEntry]:  # fmt: skip
+    """Put a corrected entry in another's place; the old one stays, with the reason."""
+    log = wear_log(bench, rig)
+    ledger.counting(ledger.one(bench, WEAR_KIND, rig, WearEntry, entry_id), reason)
+    others = [kept.record for kept in log if kept.state == "current" and kept.id != entry_id]
+    entry = _checked(bench, rig, data, others, today)
+    made = ledger.add(bench, WEAR_KIND, rig, entry, entry_id, reason.strip())
+    return ledger.one(bench, WEAR_KIND, rig, WearEntry, made)
+
+
+def void_wear(bench: Bench, rig: str, entry_id: int, reason: str) -> None:
+    """Let an entry no longer count; it stays in the log with the reason."""
+    bench.rig(rig)
+    ledger.void(bench, WEAR_KIND, rig, WearEntry, entry_id, reason)
+
+
+def summary_of(
+    bench: Bench, rig: str, settings: Mapping[str, ChartSettings] | None = None,
+    today: date | None = None,
+) -> WearSummary:  # fmt: skip
+    """What a rig's log says today."""
+    return wear_summary(wear_entries(bench, rig), today or date.today(), settings)
+
+
+def compare_wear(bench: Bench, rig: str, check: str, when: date | int) -> tuple[str, Change]:
+    """A check before a day, or before an entry of that number, against the same check after it.
+
+    Raises
+    ------
+    NotFoundError
+        No such rig, check or entry that counts.
+    InputError, FitError
+        As :func:`~beadworth.wear.summary.change_at`.
+    """
+    log = [kept for kept in wear_log(bench, rig) if kept.state == "current"]
+    entries = [kept.record for kept in log]
+    if not isinstance(when, int):
+        return change_at(entries, check, when)
+    change = next((kept.record for kept in log if kept.id == when), None)
+    if change is None:
+        raise NotFoundError(
+            Problem(f"no entry {when} counts in the log of {rig}.", "entry", when,
+                    "Its number stands beside each entry in the list.")
+        )  # fmt: skip
+    return change_at(entries, check, change)
+
+
+def overdue(bench: Bench, today: date | None = None) -> list[tuple[str, Due]]:
+    """What is due now on any rig that has a log, by rig."""
+    rigs = sorted({note.subject for note in bench.notes(WEAR_KIND)})
+    day = today or date.today()
+    return [
+        (rig, due)
+        for rig in rigs
+        for due in due_checks(_counting(ledger.every(bench, WEAR_KIND, rig, WearEntry)), day)
+        if due.overdue
+    ]
+
+
+def gather_wear(
+    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
+) -> dict[str, WearSummary] | None:
+    """The logs of a trial's rigs, for its dossier."""
+    found = {}
+    for name in rigs_of(record, rigs):
+        entries = _counting(ledger.every(bench, WEAR_KIND, name, WearEntry))
+        if entries:
+            found[name] = wear_summary(entries, date.today())
+    return found or None
+
+
+def rigs_of(record: TrialRecord, rigs: tuple[Rig, ...]) -> list[str]:
+    """Names of a trial's rigs: those weighed, and those planned before any reading."""
+    planned = [record.spec.baseline, record.spec.candidate] if record.spec else []
+    return list(dict.fromkeys(name for name in (*(r.name for r in rigs), *planned) if name))
+
+
+def _counting(log: list[Kept[WearEntry]]) -> list[WearEntry]:
+    return [kept.record for kept in log if kept.state == "current"]
+
+
+def _checked(
+    bench: Bench, rig: str, data: Mapping[str, Any], log: list[WearEntry], today: date | None
+) -> WearEntry:
+    entry = wear_entry(_with_replayed_hours(bench, rig, data), SOURCE)
+    problems = clashes(entry, log, today or date.today(), SOURCE)
+    if problems:
+        raise RecordError(problems)
+    return entry
+
+
+def _with_replayed_hours(bench: Bench, rig: str, data: Mapping[str, Any]) -> dict[str, Any]:
+    """The entry with the hours of its print's last replay, where it names one and no hours."""
+    made = dict(data)
+    print_id = made.get("from_print")
+    if not print_id:
+        return made
+    if made.get("hours_h") is not None:
+        raise RecordError(
+            Problem("hours are typed and a print is named too.", f"{SOURCE}, field from_print",
+                    str(print_id), "Leave one of them out.")
+        )  # fmt: skip
+    stored = PrintShelf(bench).one(str(print_id))
+    if stored.last is None or stored.last.get("rig") != rig:
+        on = f"its last replay was on {stored.last['rig'] or 'no rig'}" if stored.last else (
+            "it was not replayed yet"
+        )  # fmt: skip
+        raise ConflictError(
+            Problem(f"the time of {stored.name} on {rig} is not known: {on}.",
+                    f"{SOURCE}, field from_print", stored.id,
+                    "Replay it on this rig on its page first, or type the hours.")
+        )  # fmt: skip
+    copies = made.setdefault("copies", 1)
+    if isinstance(copies, int):
+        made["hours_h"] = stored.last["time_s"] / 3600.0 * copies
+    made["from_print"] = stored.name[:80]
+    return made

@@ -1,0 +1,144 @@
+"""A weighing entered and answered: committed first, then held against what is known so far."""
+
+from __future__ import annotations
+
+import logging
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from beadworth.core import NotFoundError, Problem
+
+if TYPE_CHECKING:
+    from beadworth.capacity import WeighInAnswer
+    from beadworth.store import Bench, StoredReading
+
+_log = logging.getLogger(__name__)
+
+
+def weigh_in(
+    bench: Bench,
+    trial: str,
+    coupon: str,
+    mass: str | float,
+    *,
+    tare: str | float | None = None,
+    diameter_mm: float | None = None,
+    note: str | None = None,
+    supersedes: int | None = None,
+    reason: str = "weighed again",
+) -> dict[str, Any]:
+    """Enter a weighing, or one that takes the place of another, and answer it.
+
+    Parameters
+    ----------
+    mass, tare : str or float
+        As typed (decimal point or comma), or a number; g.
+    supersedes : int, optional
+        Number of the reading this one takes the place of, with ``reason``.
+
+    Returns
+    -------
+    dict
+        See :func:`answer_for`. The reading is on disk before this returns.
+    """
+    mass_g, tare_g = _mass(mass), None if tare in (None, "") else _tare(tare)
+    if supersedes is None:
+        stored = bench.record_reading(trial, coupon, mass_g, tare_g, diameter_mm, note)
+    else:
+        _find(bench, trial, supersedes, coupon)
+        stored = bench.supersede_reading(supersedes, mass_g, tare_g, diameter_mm, note, reason)
+    try:
+        return answer_for(bench, trial, stored.reading_id)
+    except Exception:
+        # It is on disk: whatever stops the answer, the person must hear that it is kept.
+        _log.exception("reading %s is kept, but could not be answered", stored.reading_id)
+        return _answer(stored, None, "It is on the bench. How it sits could not be worked out.")
+
+
+def _mass(mass: str | float) -> float:
+    from beadworth.trial import parse_mass
+
+    return parse_mass(mass) if isinstance(mass, str) else float(mass)
+
+
+def _tare(tare: str | float | None) -> float:
+    """A tare as typed; unlike a coupon it may weigh nothing."""
+    from beadworth.trial import parse_mass
+
+    return parse_mass(str(tare), "tare", zero=True)
+
+
+def _find(bench: Bench, trial: str, reading_id: int, coupon: str | None = None) -> StoredReading:
+    """A reading of this trial (and coupon)."""
+    for stored in bench.readings(trial):
+        if stored.reading_id == reading_id and coupon in (None, stored.reading.coupon):
+            return stored
+    of = f"coupon {coupon} of trial {trial}" if coupon else f"trial {trial}"
+    raise NotFoundError(
+        Problem(
+            f"{of} has no reading {reading_id}.",
+            where="reading",
+            value=reading_id,
+            remedy="The numbers stand in the trial's readings.",
+        )
+    )
+
+
+def void_reading(bench: Bench, trial: str, reading_id: int, reason: str) -> StoredReading:
+    """Void a reading of this trial; see :meth:`Bench.void_reading`."""
+    _find(bench, trial, reading_id)
+    return bench.void_reading(reading_id, reason)
+
+
+def answer_for(bench: Bench, trial: str, reading_id: int) -> dict[str, Any]:
+    """What a reading on the bench is answered with.
+
+    Returns
+    -------
+    dict
+        ``reading_id``, ``coupon``, ``net_g``; ``loss`` with its standard uncertainty
+        ``u_loss``, once there is a curve; ``fitted_loss``, where the curve of the other readings
+        has it, and the range ``low`` to ``high`` a good coupon would fall in, once it is narrow
+        enough to judge by; ``p_value``; ``again`` with its
+        ``reason`` where it should be weighed or run once more; ``earlier``, the ``coupon``
+        before it that now stands out, with its ``reason``; ``sentence``. None where
+        nothing anchors a value yet. See :func:`beadworth.capacity.weigh_in`.
+    """
+    from beadworth.capacity import weigh_in as held_against
+    from beadworth.workflow.trial import known_records
+
+    stored = _find(bench, trial, reading_id)
+    record = bench.trial(trial)
+    others = [
+        item.reading
+        for item in bench.readings(trial)
+        if item.state == "current" and item.reading_id != reading_id
+    ]
+    rigs, materials = known_records(bench, [stored.reading])
+    said = held_against(
+        others,
+        stored.reading,
+        coupons=len(bench.coupons(trial)) or len(others) + 1,
+        loss=record.spec.loss if record.spec else 0.02,
+        rigs=rigs,
+        materials=materials,
+    )
+    return _answer(stored, said, said.sentence)
+
+
+def _answer(stored: StoredReading, said: WeighInAnswer | None, sentence: str) -> dict[str, Any]:
+    return {
+        "reading_id": stored.reading_id,
+        "coupon": stored.reading.coupon,
+        "net_g": stored.reading.net_g,
+        "loss": said.loss if said else None,
+        "u_loss": said.u_loss if said else None,
+        "fitted_loss": said.fitted_loss if said else None,
+        "low": said.low if said else None,
+        "high": said.high if said else None,
+        "p_value": said.p_value if said else None,
+        "again": said is not None and said.verdict == "again",
+        "reason": said.reason if said else "",
+        "earlier": asdict(said.earlier) if said and said.earlier else None,
+        "sentence": sentence,
+    }

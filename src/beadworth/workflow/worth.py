@@ -1,0 +1,157 @@
+"""Worth cases on the bench: look up what a case names, replay, keep the answer.
+
+A case is kept as a note of the kind ``worth`` under its name: the case as it was typed, what
+was replayed for it, and what came out. Kept again it gets a new note; the old ones stay.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from beadworth.core import InputError, NotFoundError, Problem, to_mapping
+from beadworth.store import PrintShelf
+from beadworth.workflow.trial import trial_fit
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Fit
+    from beadworth.rig import Rig
+    from beadworth.store import Bench, TrialRecord
+    from beadworth.worth import Answer, Asked, PrintUse, Sources, WorthCase
+
+WORTH_KIND: Final = "worth"
+
+
+@dataclass(frozen=True)
+class KeptWorth:
+    """A case as it was last kept."""
+
+    case: WorthCase
+    asked: Asked
+    """With the times as they were replayed then."""
+    at: datetime
+    result: dict[str, Any]
+    """What was said then."""
+
+
+def bench_sources(bench: Bench, shelf: PrintShelf | None = None) -> Sources:
+    """Where the names of a case lead on a bench."""
+    from beadworth.worth import Sources
+
+    def print_file(use: PrintUse) -> Path:
+        if use.print is None:
+            raise InputError(
+                Problem("a bench knows prints by their id, not by a file.", use.called, use.file,
+                        "Give the file on the page of prints, then name its id (print = …).")
+            )  # fmt: skip
+        where = shelf or PrintShelf(bench)
+        return where.file(where.one(use.print))
+
+    return Sources(
+        rig=bench.rig,
+        fit=lambda trial: trial_fit(bench, trial),
+        print_file=print_file,
+        density_g_cm3=lambda name: material_density(bench, name),
+    )
+
+
+def material_density(bench: Bench, name: str) -> float | None:
+    """Density of a material by its name, on the bench or among the generic polymers."""
+    from beadworth.material import GENERIC
+
+    try:
+        return bench.material(name).density_g_cm3
+    except NotFoundError:
+        generic = GENERIC.get(name)
+        return None if generic is None else generic.density_g_cm3
+
+
+def worth_of(
+    bench: Bench,
+    case: WorthCase,
+    *,
+    shelf: PrintShelf | None = None,
+    step: Callable[[], None] | None = None,
+) -> tuple[Asked, Answer]:
+    """Replay the prints of a case that stands on the bench, and work it out; nothing is kept."""
+    from beadworth.worth import ask, work_out
+
+    asked = ask(case, bench_sources(bench, shelf), step)
+    return asked, work_out(asked)
+
+
+def keep_worth(bench: Bench, asked: Asked, found: Answer) -> None:
+    """Keep a case with what was replayed and what came out, under its name."""
+    from beadworth.worth import to_plain
+
+    data = {
+        "case": to_mapping(asked.case),
+        "replayed": to_plain(asked),
+        "result": found.to_json(),
+        "rigs": [asked.prints[0].baseline.rig, asked.prints[0].candidate.rig],
+    }
+    bench.add_note(WORTH_KIND, asked.case.name, data)
+
+
+def kept_cases(bench: Bench) -> list[KeptWorth]:
+    """Every case as it was last kept, the newest first."""
+    last = {note.subject: note for note in bench.notes(WORTH_KIND)}
+    return [_kept(note.data, note.at) for note in sorted(last.values(), key=lambda n: -n.id)]
+
+
+def kept_case(bench: Bench, name: str) -> KeptWorth:
+    """A case by its name.
+
+    Raises
+    ------
+    NotFoundError
+        The bench keeps none of that name.
+    """
+    notes = bench.notes(WORTH_KIND, name)
+    if not notes:
+        known = (
+            ", ".join(dict.fromkeys(note.subject for note in bench.notes(WORTH_KIND))) or "none yet"
+        )
+        raise NotFoundError(
+            Problem(f"no worth case is called {name!r}.", "worth", name, f"Kept here: {known}.")
+        )
+    return _kept(notes[-1].data, notes[-1].at)
+
+
+def _kept(data: dict[str, Any], at: datetime) -> KeptWorth:
+    from beadworth.worth import case_from_mapping, from_plain
+
+    case = case_from_mapping(data["case"], "kept case")
+    return KeptWorth(case, from_plain(case, data["replayed"]), at, data["result"])
+
+
+def gather_worth(
+    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
+) -> Answer | None:
+    """The newest case kept about the rigs of a trial, worked out; None where there is none."""
+    names = {rig.name for rig in rigs}
+    last = {note.subject: note for note in bench.notes(WORTH_KIND)}
+    for note in sorted(last.values(), key=lambda n: -n.id):
+        if len(names) > 1 and set(note.data["rigs"]) <= names:
+            return answer_of(_kept(note.data, note.at).asked)
+    return None
+
+
+def answer_of(asked: Asked) -> Answer:
+    """The answer of a case; asked again, it costs nothing."""
+    from beadworth.worth import to_plain
+
+    return _answered(asked.case.model_dump_json(), json.dumps(to_plain(asked)))
+
+
+@lru_cache(maxsize=16)
+def _answered(case_json: str, replayed: str) -> Answer:
+    from beadworth.worth import case_from_mapping, from_plain, work_out
+
+    case = case_from_mapping(json.loads(case_json), "kept case")
+    return work_out(from_plain(case, json.loads(replayed)))

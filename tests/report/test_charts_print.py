@@ -1,0 +1,127 @@
+"""The charts of a print: what they draw agrees with the replay, at any width, and in words."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from beadworth import capacity
+from beadworth.replay import compare, on_rig, replay
+from beadworth.report.charts.chart import NARROW_PX, WIDE_PX, render_svg
+from beadworth.report.charts.print.limits import (
+    LIMITS,
+    flow_chart,
+    limits_chart,
+    limits_of,
+    what_if_chart,
+)
+from beadworth.report.theme import COLOURS, contrast
+from beadworth.rig import AxisLimits, Motion, Rig
+from beadworth.trial import Reading
+
+SECTION_MM2 = math.pi / 4 * 1.75**2
+MOTION = Motion(
+    max_speed_mm_s=AxisLimits(x=400.0, y=400.0, z=20.0),
+    max_acceleration_mm_s2=AxisLimits(x=9000.0, y=9000.0, z=500.0),
+    print_acceleration_mm_s2=9000.0,
+)
+RIG = Rig(name="R", motion=MOTION)
+OTHER = Rig(name="R, long zone", motion=MOTION)
+
+
+def fit(name, ceiling):
+    rng = np.random.default_rng(5)
+    return capacity.fit(
+        [
+            Reading(name, "PLA", 220.0, q, 600.0, 1.79 * min(1.0, ceiling / q)
+                    * (1 + 0.002 * rng.normal()))
+            for q in np.arange(4.0, 24.0, 1.5)
+            for _ in range(3)
+        ]
+    )  # fmt: skip
+
+
+FIT, OTHER_FIT = fit(RIG.name, 12.0), fit(OTHER.name, 18.0)
+
+
+def beads(*flows):
+    """A line of 100 mm there and back for each flow, with a pause between."""
+    lines, x = ["G21", "G90", "M83", "M104 S220", "G0 X20 Y20 Z0.2 F6000"], 20.0
+    for flow in flows:
+        x = 120.0 if x == 20.0 else 20.0
+        lines.append(f"G1 X{x} E{100 * 0.085 / SECTION_MM2:.5f} F{flow / 0.085 * 60:.0f}")
+        lines.append("G4 P400")
+    return "\n".join(lines).encode() + b"\n"
+
+
+FOUND = replay(beads(6, 6, 20, 8, 20), RIG, FIT)
+
+
+@pytest.mark.parametrize("width_px", [WIDE_PX, NARROW_PX])
+def test_flow_is_drawn_as_replayed(width_px):
+    chart = flow_chart(FOUND, width_px=width_px)
+    flow = [row for row in chart.rows if row["part"] == "flow"]
+    over = [row for row in chart.rows if row["part"] == "over"]
+    assert len(flow) <= width_px / 2
+    assert max(row["flow_mm3_s"] for row in flow) == pytest.approx(FOUND.flow.max_mm3_s, abs=0.01)
+    assert over
+    assert all(row["flow_mm3_s"] > row["ceiling_mm3_s"] for row in over)
+    assert {row["from"] for row in over} <= {row["from"] for row in flow}
+    (ceiling,) = {row["ceiling_mm3_s"] for row in chart.rows if row["part"] == "ceiling"}
+    assert ceiling == pytest.approx(FIT.ceiling("R", "PLA", 220.0).flow_mm3_s, abs=0.01)
+    assert f"at most {FOUND.flow.max_mm3_s:.1f}" in chart.alt
+    assert "2 sustained" in chart.alt
+    assert "<svg" in render_svg(chart)
+
+
+def test_without_a_capacity_there_is_no_ceiling_to_draw():
+    chart = flow_chart(replay(beads(6, 9), RIG))
+    assert {row["part"] for row in chart.rows} == {"flow"}
+    assert "no ceiling is drawn" in chart.caption
+    assert "ceiling" not in chart.alt
+
+
+def test_an_empty_print_still_draws():
+    for draw in (flow_chart, limits_chart):
+        assert "<svg" in render_svg(draw(replay(b"; nothing\n", RIG, FIT)))
+
+
+@pytest.mark.parametrize("width_px", [WIDE_PX, NARROW_PX])
+def test_limits_add_up_to_the_time(width_px):
+    assert sum(limits_of(FOUND).values()) == pytest.approx(FOUND.time_s, rel=1e-6)
+    chart = limits_chart(FOUND, width_px=width_px)
+    assert sum(row["share"] for row in chart.rows) == pytest.approx(1.0, abs=0.01)
+    assert limits_of(FOUND)["stops"] > 4 * 0.4  # the pauses, and coming to them
+    assert "stops and dwells" in chart.alt
+    assert "<svg" in render_svg(chart)
+
+
+@pytest.mark.parametrize("width_px", [WIDE_PX, NARROW_PX])
+def test_two_rigs_stand_as_bars_of_the_same_limits(width_px):
+    text = beads(6, 6, 20, 8, 20)
+    found = compare(on_rig(text, RIG, FIT), on_rig(text, OTHER, OTHER_FIT))
+    chart = what_if_chart(found, width_px=width_px)
+    sums = {(row["rig"], row["way"]): row["time"] for row in chart.rows if row["part"] == "sum"}
+    assert sums["R", "As written"] == pytest.approx(sum(found.baseline.share_s.values()), abs=0.01)
+    assert sums[OTHER.name, "Raised to the ceiling"] < sums["R", "Raised to the ceiling"]
+    assert len({row["limit"] for row in chart.rows if row["part"] == "bar"}) <= len(LIMITS)
+    assert "<svg" in render_svg(chart)
+
+
+def test_one_rig_with_two_capacities_is_told_apart():
+    text = beads(6, 20)
+    found = compare(on_rig(text, RIG, FIT), on_rig(text, RIG, OTHER_FIT, fit_rig=OTHER.name))
+    assert {row["rig"] for row in what_if_chart(found).rows} == {"R (1)", "R (2)"}
+
+
+@pytest.mark.parametrize("mode", ["light", "dark", "print"])
+def test_every_part_of_a_bar_has_an_edge_that_is_seen(mode):
+    """The first colour of the scale is next to the paper's; WCAG 2.2, 1.4.11 asks 3 : 1."""
+    chart = limits_chart(FOUND)
+    svg = render_svg(chart, mode)
+    edge, paper = COLOURS[mode]["rule-strong"], COLOURS[mode]["paper"]
+    assert contrast(edge, paper) >= 3.0
+    parts = [row["limit"] for row in chart.spec["data"]["values"]]
+    assert svg.count(f'stroke="{edge}"') >= 2 * len(parts)  # the bar's parts and the legend's

@@ -1,0 +1,236 @@
+"""Figures for video and posts: exact sizes, nothing clipped, type for a phone, contrast, files."""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import io
+import re
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from PIL import Image, ImageFont
+
+from beadworth.report.render import figures as figures_module
+from beadworth.report.render.figure_files import (
+    BUILD_UP_STEPS,
+    build_up_svgs,
+    column_title,
+    data_csv,
+    file_name,
+    write_figures,
+)
+from beadworth.report.render.figures import (
+    CAP_FRACTION,
+    GROUNDS,
+    MARGIN_FRACTION,
+    SHAPES,
+    canvas_svg,
+    coloured,
+    pictures,
+    png_of,
+    slug,
+)
+from beadworth.report.theme import COLOURS, HEAT, contrast
+
+SIZES = {(1920, 1080), (3840, 2160), (1080, 1920), (1080, 1080)}
+HEAT_COLOURS = {COLOURS[mode][name] for mode in ("light", "dark") for name in HEAT}
+PAPER = {"light": COLOURS["light"]["paper"], "dark": COLOURS["dark"]["paper"]}
+
+
+@pytest.fixture(scope="module")
+def folder(dossier_data, tmp_path_factory):
+    home = tmp_path_factory.mktemp("figures")
+    told = []
+    write_figures(dossier_data, home, tell=lambda done, total: told.append((done, total)))
+    assert told[-1][0] == told[-1][1]
+    assert [done for done, _ in told] == sorted(done for done, _ in told)
+    return home
+
+
+def canvases(data):
+    for picture in pictures(data):
+        for shape in SHAPES:
+            yield picture.name, shape, canvas_svg(picture, shape)
+
+
+def test_every_chart_has_every_size_on_every_ground_with_words_and_data(folder, dossier_data):
+    names = [picture.name for picture in pictures(dossier_data)]
+    assert len(names) >= 9
+    assert len(set(names)) == len(names)
+    expected = {file_name(n, size, g) for n in names for size in SIZES for g in GROUNDS}
+    expected |= {f"{n}.{ending}" for n in names for ending in ("md", "csv")}
+    assert {file.name for file in folder.iterdir()} == expected
+
+
+def test_sizes_are_exact_and_the_margins_are_bare(folder):
+    for file in sorted(folder.glob("*.png")):
+        wide, high, ground = re.fullmatch(r".*-(\d+)x(\d+)-(\w+)", file.stem).groups()
+        picture = Image.open(file)
+        assert picture.size == (int(wide), int(high)), file.name
+        pixels = np.asarray(picture.convert("RGBA"))
+        edge = np.ones(pixels.shape[:2], dtype=bool)
+        margin = int(MARGIN_FRACTION * min(picture.size))
+        edge[margin:-margin, margin:-margin] = False
+        if ground == "transparent":
+            assert (pixels[edge][:, 3] == 0).all(), file.name
+        else:
+            paper = [int(PAPER[ground][n : n + 2], 16) for n in (1, 3, 5)]
+            assert (pixels[edge] == [*paper, 255]).all(), file.name
+        inside = pixels[margin:-margin, margin:-margin].reshape(-1, 4)
+        assert (inside != pixels[0, 0]).any(axis=1).mean() > 0.01, file.name
+
+
+def test_the_smallest_type_can_be_read_on_a_phone(dossier_data):
+    font = ImageFont.truetype(str(figures_module.__file__).replace(
+        "figures.py", "fonts/LiberationSans-Regular.ttf"), 1000)  # fmt: skip
+    _, top, _, bottom = font.getbbox("H", anchor="ls")
+    cap = (bottom - top) / 1000
+    for name, shape, svg in canvases(dossier_data):
+        scale = float(re.search(r"scale\(([\d.]+)\)", svg)[1])
+        inner, _, words = svg.partition('<g class="words">')
+        sizes = [scale * float(n) for n in re.findall(r'font-size="([\d.]+)px"', inner)]
+        sizes += [float(n) for n in re.findall(r'font-size="([\d.]+)px"', words)]
+        share = min(sizes) * cap / min(shape.wide, shape.high)
+        assert share >= CAP_FRACTION, (name, shape.name, share)
+
+
+def test_drawn_capitals_are_as_high_as_the_type_says(dossier_data):
+    """The rule above is about pixels: hold one title's capital against what was drawn."""
+    picture = dataclasses.replace(pictures(dossier_data)[0], foot="", simulated=False)
+    chart = picture.draw(800.0)
+    only_h = dataclasses.replace(picture, draw=lambda px: dataclasses.replace(chart, title="H"))
+    svg = canvas_svg(only_h, SHAPES[0])
+    pixels = np.asarray(Image.open(io.BytesIO(png_of(svg, SHAPES[0]))).convert("L"))
+    rows = np.flatnonzero((pixels[:100, :120] < 128).any(axis=1))
+    assert rows.size == pytest.approx(19.0 * 2.25 * 0.688, abs=1.5)
+
+
+@pytest.mark.parametrize("ground", GROUNDS)
+def test_words_stand_out_from_their_ground(ground, dossier_data):
+    paper = PAPER["dark" if ground == "dark" else "light"]
+    on_cells = 0
+    for name, _, canvas in canvases(dossier_data):
+        drawn = ElementTree.fromstring(coloured(canvas, ground))
+        cells = cells_under_text(drawn)
+        on_cells += len(cells)
+        for text in drawn.iter(f"{SVG}text"):
+            under = cells.get(text, paper)
+            assert contrast(text.get("fill"), under) >= 4.5, (name, text.text, under)
+    # every speed of the table, on every shape of canvas
+    assert on_cells == len(SHAPES) * len(dossier_data.speeds)
+
+
+SVG = "{http://www.w3.org/2000/svg}"
+CELL = re.compile(r"M([-\d.]+),([-\d.]+)h([\d.]+)v([\d.]+)h-[\d.]+Z")
+
+
+def cells_under_text(drawn):
+    """The colour of the heat cell a text stands on, for each text that does."""
+    found = {}
+    for panel in drawn.iter(f"{SVG}g"):
+        marks = [g for g in panel.findall(f"{SVG}g") if "role-mark" in g.get("class", "")]
+        cells = [
+            (*map(float, CELL.fullmatch(path.get("d")).groups()), path.get("fill"))
+            for group in marks if "mark-rect" in group.get("class")
+            for path in group.findall(f"{SVG}path") if path.get("fill") in HEAT_COLOURS
+        ]  # fmt: skip
+        texts = [t for g in marks if "mark-text" in g.get("class") for t in g.findall(f"{SVG}text")]
+        for text in texts if cells else ():
+            x, y = map(float, re.findall(r"[-\d.]+", text.get("transform")))
+            (found[text],) = {
+                fill for left, top, w, h, fill in cells if 0 < x - left < w and 0 < y - top < h
+            }
+    return found
+
+
+def test_simulated_stands_on_every_picture_and_on_no_other(dossier_data):
+    assert all("SIMULATED" in svg for _, _, svg in canvases(dossier_data))
+    real = dataclasses.replace(
+        dossier_data,
+        simulated=False,
+        rigs=tuple(r.model_copy(update={"simulated": False}) for r in dossier_data.rigs),
+        material=dossier_data.material.model_copy(update={"simulated": False}),
+    )
+    assert not any("SIMULATED" in canvas_svg(p, SHAPES[0]) for p in pictures(real))
+
+
+def test_a_build_up_starts_bare_gains_marks_and_ends_whole(dossier_data):
+    for picture in pictures(dossier_data):
+        canvas = canvas_svg(picture, SHAPES[0])
+        frames = list(build_up_svgs(canvas))
+        assert len(frames) == 1 + BUILD_UP_STEPS
+        assert frames[-1] == canvas
+        lengths = [len(frame) for frame in frames]
+        assert lengths == sorted(lengths)
+        assert len(set(lengths)) > min(4, BUILD_UP_STEPS // 4), picture.name
+        for frame in frames:
+            ElementTree.fromstring(frame)
+        bare = frames[0]
+        for group in re.findall(r'<g class="mark-\w+ role-mark[^>]*(?<!/)>(<\w+)', bare):
+            assert group not in ("<path", "<text"), picture.name
+        if "role-axis-label" in canvas:
+            assert "role-axis-label" in bare
+
+
+def test_build_up_files_are_numbered(dossier_data, tmp_path):
+    write_figures(dossier_data, tmp_path, chosen=pictures(dossier_data)[:1], build_up=True)
+    made = sorted(file.name for file in (tmp_path / "comparison-build-up").iterdir())
+    assert made == [f"comparison-{n:02d}.png" for n in range(1 + BUILD_UP_STEPS)]
+    last = tmp_path / "comparison-build-up" / made[-1]
+    assert last.read_bytes() == (tmp_path / "comparison-1920x1080-light.png").read_bytes()
+
+
+def test_words_beside_a_picture(folder):
+    said = (folder / "loss.md").read_text(encoding="utf-8")
+    assert said.startswith("# At 220")
+    assert "Alt text: Loss against commanded flow" in said
+    assert "SIMULATED: invented" in said
+
+
+def test_data_beside_a_picture_has_units_and_numbers(folder):
+    rows = list(csv.DictReader((folder / "loss.csv").read_text(encoding="utf-8").splitlines()))
+    assert {"rig", "temperature, °C", "flow, mm³/s", "loss, fraction"} <= set(rows[0])
+    assert {"low, fraction", "high, fraction"} <= set(rows[0])
+    head = (folder / "ceilings.csv").read_text(encoding="utf-8").splitlines()[0]
+    assert '"low, mm³/s","high, mm³/s"' in head
+    flows = [float(row["flow, mm³/s"]) for row in rows if row["flow, mm³/s"]]
+    assert len(flows) > 100
+    assert max(flows) == 23.0
+
+
+@pytest.mark.parametrize(
+    ("key", "title"),
+    [("flow_mm3_s", "flow, mm³/s"), ("speed_mm_s", "speed, mm/s"), ("width_mm", "width, mm"),
+     ("temperature_c", "temperature, °C"), ("left_out", "left out"), ("mass_g", "mass, g")],
+)  # fmt: skip
+def test_column_titles_name_their_unit(key, title):
+    assert column_title(key) == title
+
+
+def test_a_table_starts_no_formula(dossier_data):
+    chart = pictures(dossier_data)[0].draw(820.0)
+    spec = chart.spec | {"data": {"values": [{"rig": "=1+1", "flow_mm3_s": -1.5}]}}
+    said = data_csv(dataclasses.replace(chart, spec=spec))
+    assert "'=1+1,-1.5" in said
+
+
+def test_the_same_dossier_draws_the_same_bytes(dossier_data):
+    picture = pictures(dossier_data)[1]
+    first, second = (png_of(canvas_svg(picture, SHAPES[2]), SHAPES[2]) for _ in range(2))
+    assert first == second
+
+
+@pytest.mark.parametrize("word", ["../../etc", "a/b\\c", "<svg>&\"'", "%s#{}", "\x00\ud800", "ж"])
+def test_hostile_names_make_safe_files_and_pictures(word, dossier_data):
+    assert re.fullmatch(r"[a-z0-9-]+", slug(word))
+    chart = pictures(dossier_data)[0].draw(820.0)
+    hostile = dataclasses.replace(
+        pictures(dossier_data)[0],
+        foot=word * 9,
+        draw=lambda px: dataclasses.replace(chart, title=word * 30),
+    )
+    svg = canvas_svg(hostile, SHAPES[1])
+    ElementTree.fromstring(svg)
+    assert Image.open(io.BytesIO(png_of(svg, SHAPES[1]))).size == (1080, 1920)

@@ -1,0 +1,401 @@
+"""The dossier page: whole, self-contained, safe with hostile words, right in a real browser."""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+import json
+import os
+import re
+from datetime import date
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, example, given, settings
+from hypothesis import strategies as st
+
+from beadworth.report.blocks import (
+    Bullets,
+    Cell,
+    Column,
+    Figure,
+    Heading,
+    Pairs,
+    Paragraph,
+    Photo,
+    Row,
+    table,
+)
+from beadworth.report.charts.trial.ceiling import comparison_chart
+from beadworth.report.data import Amendment, DossierData, ReadingEntry
+from beadworth.report.render.html import dossier_html
+from beadworth.report.sections.order import SECTIONS
+from beadworth.report.sections.section import Section
+from beadworth.report.summary import disclosure_line, simulated_parts
+from beadworth.report.theme import contrast
+from beadworth.rig import Rig
+from beadworth.text.format import legible
+from beadworth.trial import Reading
+from beadworth.workflow.section_data import GATHERED
+
+GOLDEN = Path(__file__).parent / "golden" / "page.txt"
+VOID = {"meta", "link", "br", "img", "input", "hr"}
+OLD, NEW = "Tern, stock hot end", "Tern, long melt zone"
+HOSTILE = (
+    '"><script>alert(1)</script>',
+    "</style><script>alert(1)</script>",
+    "<img src=x onerror=alert(1)>",
+    "' onmouseover='alert(1)",
+    "</svg></title><b>",
+    "{{ 7*7 }}{% raw %}",
+    "javascript:alert(1)",
+    "]]>&lt;&amp;&#60;",
+    # the SVG renderer ends the process on these unless they are taken out before
+    "a\x00b\x01\x1f\x05\ufffe\uffff",
+)
+# Every text element's colour against the nearest opaque ground under it.
+COLOURS = """() => {
+  const rgb = c => c.match(/[\\d.]+/g).map(Number);
+  const out = new Set();
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) {
+    const e = walk.currentNode.parentElement;
+    if (!walk.currentNode.textContent.trim() || !e.getClientRects().length) continue;
+    const svg = e instanceof SVGElement;
+    const ink = rgb(svg ? getComputedStyle(e).fill : getComputedStyle(e).color);
+    let ground = null;
+    if (e.closest('g.mark-text') && e.closest('svg').getAttribute('class').includes('speeds'))
+      continue;  // over heat cells: their pairs are tested with the palette
+    for (let p = e; p && !ground; p = p.parentElement) {
+      const g = rgb(getComputedStyle(p).backgroundColor);
+      if (g.length === 3 || g[3] === 1) ground = g;
+    }
+    out.add(JSON.stringify([ink.slice(0, 3), (ground || [255, 255, 255]).slice(0, 3)]));
+  }
+  return [...out];
+}"""
+
+
+class Outline(HTMLParser):
+    """Reads a page as a browser would: elements, attributes, and whether they close."""
+
+    def __init__(self):
+        super().__init__(convert_charrefs=True)
+        self.tags, self.attributes, self.text, self.open, self.crossed = [], [], [], [], []
+        self.headings = []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        self.attributes += [(tag, name, value) for name, value in attrs]
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.tags.append(tag)
+        self.attributes += [(tag, name, value) for name, value in attrs]
+
+    def handle_endtag(self, tag):
+        if not self.open or self.open.pop() != tag:
+            self.crossed.append(tag)
+
+    def handle_data(self, data):
+        self.text.append(data)
+        if self.open and re.fullmatch("h[1-6]", self.open[-1]):
+            self.headings.append((int(self.open[-1][1]), data.strip()))
+
+
+def outline(text):
+    seen = Outline()
+    seen.feed(text)
+    seen.close()
+    return seen
+
+
+def check_whole(text):
+    """What holds for every page, whatever words it carries."""
+    seen = outline(text)
+    assert seen.crossed == []
+    assert seen.open == []
+    assert "script" not in seen.tags
+    for tag, name, value in seen.attributes:
+        assert not name.startswith("on"), (tag, name)
+        if name in ("src", "href", "xlink:href", "action", "data", "poster"):
+            assert value.startswith(("#", "data:")), (tag, name, value)
+    ids = [value for _, name, value in seen.attributes if name == "id"]
+    assert len(ids) == len(set(ids))
+    return seen
+
+
+@pytest.fixture(scope="module")
+def html(dossier_data):
+    return dossier_html(dossier_data)
+
+
+def test_page_is_one_whole_file_that_asks_for_nothing(html):
+    check_whole(html)
+    assert not re.search(r"url\((?!#)", html)
+    assert "@import" not in html
+    assert "default-src 'none'" in html
+
+
+def test_everything_promised_stands_on_it(html, dossier_data):
+    text = " ".join("".join(outline(html).text).split())
+    assert dossier_data.question in text
+    assert dossier_data.plan.digest in text
+    for words in (
+        "SIMULATED",
+        "Hot parts", "Fumes", "Never unattended", "licensed people under your local codes",
+        "bought by the workshop at full price",
+        "voided: strand touched the fan shroud", "superseded: typed 1.27 for 1.72",
+        "Two coupons added", "JCGM 100:2008", "rectangular", "beadworth 0.1.0",
+        "hot end: heated length of the bore, mm", "12.5", "54.00 EUR", "seed 20",
+    ):  # fmt: skip
+        assert words in text, words
+    coupons = {e.reading.coupon for e in dossier_data.entries}
+    assert all(coupon in text for coupon in coupons)
+    for section in SECTIONS:
+        if section.key not in GATHERED or section.key in dossier_data.extras:
+            assert f'id="{section.key}"' in html
+
+
+def test_headings_descend_one_step_at_a_time(html):
+    levels = [level for level, _ in outline(html).headings]
+    assert levels.count(1) == 1
+    assert all(b - a <= 1 for a, b in itertools.pairwise(levels))
+
+
+def test_tables_have_captions_and_scopes(html):
+    tables = re.findall(r"<table.*?</table>", html, flags=re.S)
+    assert len(tables) > 8
+    for found in tables:
+        assert "<caption>" in found
+        assert all("scope=" in head for head in re.findall(r"<th\b[^>]*>", found))
+
+
+def test_every_picture_has_words(html):
+    pictures = re.findall(r"<svg[^>]*>", html)
+    assert len(pictures) == 2 * html.count("<figcaption>")
+    assert all(re.search(r'role="img" aria-label="[^"]{40,}"', p) for p in pictures)
+
+
+def test_nothing_simulated_nothing_said(dossier_data):
+    real = [rig.model_copy(update={"simulated": False}) for rig in dossier_data.rigs]
+    data = dataclasses.replace(
+        dossier_data,
+        simulated=False,
+        rigs=tuple(real),
+        material=dossier_data.material.model_copy(update={"simulated": False}),
+    )
+    assert simulated_parts(data) == ""
+    assert "SIMULATED" not in dossier_html(data)
+    one = dataclasses.replace(data, rigs=(real[0], dossier_data.rigs[1]))
+    assert "SIMULATED" in dossier_html(one)
+
+
+def test_disclosure_names_who_did_not_say(dossier_data):
+    said = disclosure_line(dossier_data)
+    assert "Tern, long melt zone: bought by the workshop" in said
+    assert "Not stated for Tern, stock hot end" in said
+    assert disclosure_line(dataclasses.replace(dossier_data, rigs=())) == (
+        "Who supplied the hardware is not stated."
+    )
+
+
+def test_a_rig_note_stays_private(dossier_data):
+    rigs = tuple(r.model_copy(update={"note": "serial 4711, shelf B"}) for r in dossier_data.rigs)
+    assert "4711" not in dossier_html(dataclasses.replace(dossier_data, rigs=rigs))
+
+
+def test_notes_of_a_fit_read_as_sentences(dossier_data):
+    group = dataclasses.replace(dossier_data.groups[0], notes=("coupon A07 is out.", "two left."))
+    page = dossier_html(dataclasses.replace(dossier_data, groups=(group,)))
+    assert "p = 0.37. Coupon A07 is out. Two left." in page
+
+
+def test_bare_readings_without_a_plan_make_a_page():
+    reading = Reading("r", "m", 210.0, 9.0, 600.0, 1.7)
+    for data in (
+        DossierData("What does it melt?", (), None, date(2031, 1, 1)),
+        DossierData("What does it melt?", (Rig(name="r"),), None, date(2031, 1, 1),
+                    entries=(ReadingEntry(reading),)),
+    ):  # fmt: skip
+        page = dossier_html(data)
+        check_whole(page)
+        assert "No ceiling can be read from these readings yet." in page
+
+
+def test_a_feature_adds_its_section(dossier_data):
+    def blocks(data):
+        return [Paragraph(data.extras["journal"])] if "journal" in data.extras else None
+
+    extra = Section("journal", "Journal", blocks)
+    data = dataclasses.replace(dossier_data, extras={"journal": "fitted <well>"})
+    page = dossier_html(data, (extra,))
+    assert "fitted &lt;well&gt;" in page
+    assert 'id="readings"' not in page
+    assert 'id="journal"' not in dossier_html(dossier_data, (extra,))
+
+
+def test_a_section_of_blocks_is_laid_out_and_stays_words(dossier_data):
+    word = "a<b>{{ 7*7 }}"
+    rows = [Row(word, (Cell("1.2", "1.0 to 1.4"), word), state="voided")]
+    blocks = (
+        Paragraph(word, lead=word),
+        Heading(word),
+        Bullets((Paragraph(word),), kind="caution"),
+        Pairs(((word, word),)),
+        table(word, (Column("what"), "loss, %", Column(word)), rows),
+        Figure(
+            lambda px: comparison_chart(
+                dossier_data.differences, baseline=OLD, candidate=NEW, width_px=px
+            )
+        ),
+        Photo(b"\x89PNG", "image/png", word, word),
+    )
+    page = dossier_html(dossier_data, (Section("extra", word, lambda data: blocks),))
+    seen = check_blocks_page(page)
+    assert seen.count(word) >= 12
+    assert 'class="state-voided"' in page
+    empty = dossier_html(dossier_data, (Section("extra", word, lambda data: ()),))
+    assert 'class="part"' not in empty
+
+
+def check_blocks_page(page):
+    """Its words, after the checks that hold for every page but the one on pictures' sources."""
+    seen = check_whole(page)
+    assert "b" not in seen.tags
+    return "".join(seen.text)
+
+
+def hostile_data(data, word):
+    name = word[:80].strip() or "x"
+    old, new = name[:70] + " 1", name[:70] + " 2"
+    swap = {data.rigs[0].name: old, data.rigs[1].name: new}
+    rigs = tuple(
+        rig.model_copy(
+            update={"name": swap[rig.name], "parent": swap.get(rig.parent), "frame": word,
+                    "supplied_by": word, "currency": "EUR"}
+        )
+        for rig in data.rigs
+    )  # fmt: skip
+
+    def renamed(item):
+        return dataclasses.replace(item, rig=swap[item.rig])
+
+    def regroup(group):
+        return dataclasses.replace(
+            group,
+            rig=swap[group.rig],
+            curves=tuple(renamed(c) for c in group.curves),
+            delivery=tuple(renamed(d) for d in group.delivery),
+            law=dataclasses.replace(group.law, rig=swap[group.rig], sentence=word),
+            notes=(word,),
+        )
+
+    entries = tuple(
+        dataclasses.replace(
+            e,
+            reason=word,
+            reading=dataclasses.replace(
+                e.reading, rig=swap[e.reading.rig], coupon=word[:20], note=word
+            ),
+        )
+        for e in data.entries[::16]
+    )
+    return dataclasses.replace(
+        data,
+        question=word,
+        rigs=rigs,
+        candidate=new,
+        material=data.material.model_copy(
+            update={"name": name, "fumes_note": word, "source": word}
+        ),
+        entries=entries,
+        groups=tuple(regroup(g) for g in data.groups),
+        ceilings=tuple(renamed(c) for c in data.ceilings),
+        law_ceilings=tuple(renamed(c) for c in data.law_ceilings),
+        speeds=tuple(renamed(s) for s in data.speeds[::6]),
+        speed_settings=tuple(renamed(s) for s in data.speed_settings),
+        amendments=(Amendment(word, word, word),),
+        versions={word: word},
+        disclosure=word,
+    )
+
+
+@pytest.mark.parametrize("word", HOSTILE)
+def test_hostile_words_never_break_out(word, dossier_data):
+    page = dossier_html(hostile_data(dossier_data, word))
+    seen = check_whole(page)
+    assert "img" not in seen.tags
+    shown = legible(word).split()[0]
+    assert shown in "".join(seen.text)
+    page.encode("utf-8")
+
+
+@settings(
+    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(word=st.text(st.characters(), min_size=1, max_size=120))
+@example(word="lone surrogate \ud800")
+@example(word="stray control \x05")
+def test_any_words_make_a_whole_page(word, dossier_data):
+    plain = dataclasses.replace(hostile_data(dossier_data, word), plan=None, speeds=())
+    check_whole(dossier_html(plain))
+
+
+def test_words_of_the_page_match_the_stored_ones(html):
+    """Set BEADWORTH_GOLDEN=1 to write them anew, then read the difference."""
+    text = re.sub(r"<(style|svg)\b.*?</\1>", "", html, flags=re.S)
+    lines = (" ".join(line.split()) for line in "".join(outline(text).text).splitlines())
+    told = "\n".join(line for line in lines if line) + "\n"
+    if os.environ.get("BEADWORTH_GOLDEN"):
+        GOLDEN.write_text(told, encoding="utf-8")
+    assert GOLDEN.read_text(encoding="utf-8") == told
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("mode", ["light", "dark"])
+@pytest.mark.parametrize("width", [360, 1280])
+def test_page_in_a_browser(width, mode, html, visit, tmp_path):
+    page = tmp_path / "dossier.html"
+    page.write_text(html, encoding="utf-8")
+    seen = visit(page.as_uri(), width=width, mode=mode)
+    seen.check()
+    assert seen.requests == [page.as_uri()]
+    shown = seen.page.locator(".chart:visible").count()
+    assert shown == html.count("<figcaption>")
+    low = []
+    for pair in seen.page.evaluate(COLOURS):
+        ink, ground = ("#" + "".join(f"{int(part):02x}" for part in c) for c in json.loads(pair))
+        if contrast(ink, ground) < 4.5:
+            low.append((ink, ground))
+    assert low == []
+
+
+@pytest.mark.browser
+def test_the_answer_is_on_the_first_screen(html, visit):
+    for width, height in ((1280, 800), (360, 800)):
+        box = visit(html, width=width, height=height).page.locator(".answer").bounding_box()
+        assert box["y"] + box["height"] < height
+
+
+@pytest.mark.browser
+def test_one_picture_follows_the_mode(html, visit):
+    script = "() => getComputedStyle(document.querySelector('.wide .role-axis-label text')).fill"
+    light, dark = (visit(html, mode=mode).page.evaluate(script) for mode in ("light", "dark"))
+    assert light != dark
+
+
+@pytest.mark.browser
+def test_prints_in_the_print_colours_and_whole(html, visit):
+    seen = visit(html, mode="dark")
+    pdf = seen.page.pdf(prefer_css_page_size=True)
+    assert pdf.startswith(b"%PDF")
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) >= 4
+    seen.page.emulate_media(media="print")
+    ground = seen.page.evaluate("() => getComputedStyle(document.body).backgroundColor")
+    assert ground == "rgb(255, 255, 255)"
+    assert seen.page.locator(".chart.narrow:visible").count() == 0
+    seen.page.set_viewport_size({"width": 680, "height": 900})
+    assert seen.overflow() == []

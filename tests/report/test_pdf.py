@@ -1,0 +1,234 @@
+"""The typeset dossier: pages rendered, fonts inside, tables numbered, hostile words as words."""
+
+from __future__ import annotations
+
+import dataclasses
+import io
+import os
+import re
+import subprocess
+import sys
+
+import numpy as np
+import pypdf
+import pypdfium2
+import pytest
+
+from beadworth.report.blocks import Figure, Paragraph, Photo, Table
+from beadworth.report.render.html import dossier_html
+from beadworth.report.render.pdf import ZERO_WIDTH_SPACE, dossier_pdf
+from beadworth.report.sections.order import SECTIONS
+from beadworth.report.sections.section import Section, told
+
+HOSTILE = (
+    '#panic("out")',
+    '#eval("1+1") #sys.inputs',
+    "*bold* _soft_ `code` $ x^2 $",
+    "@ref <label> \\ // comment",
+    '#read("/etc/passwd")',
+    "]#v(9cm)[",
+    '") "',
+    "}}{{ 7*7 }}",
+    "https://example.org/very/long/path/without/any/place/to/break/" + "x" * 80,
+)
+MM = 72 / 25.4
+
+
+@pytest.fixture(scope="module")
+def pdf(dossier_data):
+    return dossier_pdf(dossier_data)
+
+
+def texts(pdf):
+    """What each page says, as a reader's program takes it out."""
+    return [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages]
+
+
+def words(pdf):
+    """All of it without spaces and places to break, so that line ends do not count."""
+    return re.sub(rf"[\s{ZERO_WIDTH_SPACE}]", "", "".join(texts(pdf)))
+
+
+def squeezed(text):
+    return re.sub(r"\s", "", text)
+
+
+def test_every_page_has_ink_and_nothing_runs_off_it(pdf):
+    document = pypdfium2.PdfDocument(pdf)
+    assert len(document) > 5
+    for number, page in enumerate(document, 1):
+        wide, high = page.get_size()
+        assert (wide, high) == pytest.approx((210 * MM, 297 * MM), abs=0.1)
+        grey = np.asarray(page.render(scale=1.0).to_pil().convert("L"))
+        body = grey[int(26 * MM) : int(275 * MM)]
+        assert (body < 128).mean() > 0.002, f"page {number} is empty"
+        edge = np.ones_like(grey, dtype=bool)
+        margin = int(9 * MM)
+        edge[margin:-margin, margin:-margin] = False
+        assert (grey[edge] == 255).all(), f"page {number} prints into its edge"
+        text = page.get_textpage()
+        for n in range(text.count_rects()):
+            left, bottom, right, top = text.get_rect(n)
+            assert left >= 15 * MM, number
+            assert right <= wide - 15 * MM, number
+            assert bottom >= 5 * MM, number
+            assert top <= high - 5 * MM, number
+
+
+def fonts_of(pdf):
+    """Every font a page or a picture on it uses, as the dictionaries that describe it."""
+
+    def walk(resources, seen):
+        for name in resources.get("/Font", {}):
+            font = resources["/Font"][name].get_object()
+            yield font
+        for name in resources.get("/XObject", {}):
+            inner = resources["/XObject"][name].get_object()
+            if inner.get("/Resources") and id(inner) not in seen:
+                seen.add(id(inner))
+                yield from walk(inner["/Resources"].get_object(), seen)
+
+    for page in pypdf.PdfReader(io.BytesIO(pdf)).pages:
+        yield from walk(page["/Resources"].get_object(), set())
+
+
+def test_every_font_is_inside(pdf):
+    names = set()
+    for font in fonts_of(pdf):
+        base = font["/DescendantFonts"][0].get_object() if "/DescendantFonts" in font else font
+        descriptor = base["/FontDescriptor"].get_object()
+        assert any(f"/FontFile{n}" in descriptor for n in ("", "2", "3")), base["/BaseFont"]
+        assert "/ToUnicode" in font, "text that cannot be searched or read aloud"
+        names.add(str(base["/BaseFont"]).partition("+")[2])
+    assert {name.partition("-")[0] for name in names} == {"LibertinusSerif", "LiberationSans"}
+
+
+def test_figures_are_vectors_with_text(pdf):
+    reader = pypdf.PdfReader(io.BytesIO(pdf))
+    assert not any(page.images for page in reader.pages)
+    said = "".join(texts(pdf))
+    assert "commanded flow, mm³/s" in said
+    assert "nozzle temperature, °C" in said
+
+
+def test_tables_and_figures_are_numbered_in_order(pdf, dossier_data):
+    blocks = [block for one in told(dossier_data, SECTIONS) for block in one.blocks]
+    said = "\n".join(texts(pdf))
+    for kind, word in ((Table, "Table"), (Figure, "Figure")):
+        many = sum(isinstance(block, kind) for block in blocks)
+        numbers = [int(n) for n in re.findall(rf"^{word}\s(\d+)\.\s", said, flags=re.M)]
+        assert many > 5
+        assert numbers == list(range(1, many + 1))
+
+
+def test_all_of_the_page_stands_in_it(pdf, dossier_data):
+    said = words(pdf)
+    data = dossier_data
+    for text in (
+        data.question, "Hot parts.", "voided: strand touched the fan shroud", "JCGM 100:2008",
+        "bought by the workshop at full price", "Two coupons added",
+        data.versions["numpy"],
+    ):  # fmt: skip
+        assert squeezed(text) in said, text
+    for one in told(data, SECTIONS):
+        assert squeezed(one.section.title) in said
+    assert all(entry.reading.coupon in said for entry in data.entries)
+
+
+def test_pages_are_numbered_and_marked(pdf, dossier_data):
+    pages = texts(pdf)
+    for number, text in enumerate(pages, 1):
+        assert f"{number} of {len(pages)}" in text
+        assert "SIMULATED" in text
+    real = dataclasses.replace(
+        dossier_data,
+        simulated=False,
+        rigs=tuple(r.model_copy(update={"simulated": False}) for r in dossier_data.rigs),
+        material=dossier_data.material.model_copy(update={"simulated": False}),
+        entries=(),
+    )
+    assert "simulated" not in "".join(texts(dossier_pdf(real))).lower()
+
+
+def test_it_is_tagged_and_says_nothing_of_who_made_it(pdf, dossier_data):
+    reader = pypdf.PdfReader(io.BytesIO(pdf))
+    assert reader.trailer["/Root"]["/MarkInfo"]["/Marked"]
+    assert reader.trailer["/Root"]["/Lang"] == "en"
+    told_of = reader.metadata
+    assert told_of.title == dossier_data.question
+    assert told_of.author is None
+    assert told_of.creation_date.date() == dossier_data.generated_at
+    assert b"pdfuaid" in pdf
+
+
+SAME = """
+import sys, hashlib, importlib.util
+spec = importlib.util.spec_from_file_location("made", sys.argv[1])
+made = importlib.util.module_from_spec(spec); spec.loader.exec_module(made)
+from beadworth.dossier.pdf import dossier_pdf
+data = made.dossier_data.__wrapped__()
+print(hashlib.sha256(dossier_pdf(data)).hexdigest())
+"""
+
+
+def test_the_same_dossier_gives_the_same_bytes_anywhere(tmp_path, request):
+    made = request.path.parent / "conftest.py"
+    digests = set()
+    for name in ("one", "two"):
+        home = tmp_path / name
+        home.mkdir()
+        environment = os.environ | {
+            "HOME": str(home), "TMPDIR": str(home), "USER": name, "TZ": "Asia/Tokyo",
+            "PYTHONHASHSEED": str(len(digests)),
+        }  # fmt: skip
+        ran = subprocess.run(
+            [sys.executable, "-c", SAME, str(made)],
+            env=environment, cwd=home, capture_output=True, text=True, check=True,
+        )  # fmt: skip
+        digests.add(ran.stdout.strip())
+    assert len(digests) == 1
+
+
+@pytest.mark.parametrize("word", HOSTILE)
+def test_hostile_words_are_words(word, dossier_data):
+    name = word[:70].strip()
+    rigs = tuple(
+        rig.model_copy(update={"name": f"{name} {n}", "parent": None, "supplied_by": word})
+        for n, rig in enumerate(dossier_data.rigs)
+    )
+    data = dataclasses.replace(
+        dossier_data,
+        question=word, rigs=rigs, candidate=None, plan=None, spec=None, groups=(), ceilings=(),
+        law_ceilings=(), differences=(), speeds=(), speed_settings=(),
+        entries=tuple(
+            dataclasses.replace(e, reading=dataclasses.replace(e.reading, note=word))
+            for e in dossier_data.entries[:4]
+        ),
+    )  # fmt: skip
+    made = dossier_pdf(data)
+    assert squeezed(word) in words(made)
+    page = dossier_html(data)
+    assert len(page) > 1000
+    for page in pypdfium2.PdfDocument(made):
+        text = page.get_textpage()
+        right = max(text.get_rect(n)[2] for n in range(text.count_rects()))
+        assert right <= 195 * MM
+
+
+def test_letters_the_fonts_lack_and_characters_no_text_has_do_not_stop_it(dossier_data):
+    data = dataclasses.replace(dossier_data, question="热端 \U0001f525 a\x00b \ud800?", plan=None,
+                               groups=(), speeds=(), entries=(), law_ceilings=())  # fmt: skip
+    assert dossier_pdf(data).startswith(b"%PDF")
+
+
+def test_a_photo_stands_in_it(dossier_data):
+    from PIL import Image
+
+    held = io.BytesIO()
+    Image.new("RGB", (60, 40), (120, 60, 20)).save(held, "PNG")
+    photo = Photo(held.getvalue(), "image/png", "The hot end, fitted", "A brown rectangle")
+    section = Section("photos", "Photos", lambda data: (Paragraph("See."), photo))
+    made = dossier_pdf(dossier_data, (section,))
+    reader = pypdf.PdfReader(io.BytesIO(made))
+    assert sum(len(page.images) for page in reader.pages) == 1
+    assert "Figure 1. The hot end, fitted" in " ".join("".join(texts(made)).split())

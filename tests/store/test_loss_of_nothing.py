@@ -1,0 +1,189 @@
+"""Nothing answered is lost: kill −9 between entries and inside a table, two writers at once."""
+
+import random
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from bench_support import PLAN, SPEC, stocked
+
+from beadworth.core.errors import ReadingsError
+from beadworth.demo import PLA, STOCK
+from beadworth.store import open_bench
+from beadworth.trial import Reading, plan, write_readings_csv
+from beadworth.workflow.import_readings import take_table
+
+FOLDER = Path(__file__).parents[1] / "support"
+WRITER = """
+import sys
+sys.path.insert(0, {folder!r})
+from beadworth.bench import open_bench
+bench = open_bench({path!r})
+for number, coupon in enumerate(bench.coupons({trial!r})):
+    bench.record_reading({trial!r}, coupon.coupon, 1.5 + number / 1000)
+    print(coupon.coupon, flush=True)
+"""
+
+
+def start(path, trial, script=WRITER):
+    code = script.format(folder=str(FOLDER), path=str(path), trial=trial)
+    return subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
+
+
+def a_long_sheet(where):
+    """A trial of more than 200 planned coupons; gives (trial id, coupons)."""
+    spec = SPEC.model_copy(update={"flows_mm3_s": tuple(4 + i / 4 for i in range(20)),
+                                   "replicates": 10})  # fmt: skip
+    with open_bench(where) as bench:
+        bench.save_rig(STOCK)
+        bench.save_material(PLA)
+        trial = bench.create_trial(spec, plan(spec, {STOCK.name: STOCK}, PLA)).id
+        coupons = bench.coupons(trial)
+    assert len(coupons) > 200
+    return trial, coupons
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_kill_in_the_middle_of_200_entries_loses_none_that_was_answered(tmp_path, seed):
+    path = tmp_path / "k.bench"
+    trial, _ = a_long_sheet(path)
+    process = start(path, trial)
+    answered = [process.stdout.readline().strip()]  # it is in the middle now
+    time.sleep(random.Random(seed).uniform(0.02, 0.5))
+    process.send_signal(signal.SIGKILL)
+    answered += process.stdout.read().split()
+    process.wait()
+    process.stdout.close()
+    assert answered[0]
+    with open_bench(path) as bench:
+        kept = {reading.coupon for reading in bench.current_readings(trial)}
+        assert set(answered) <= kept
+        assert len(kept) <= len(answered) + 1  # one may be stored and not yet answered
+        assert bench.check().sound
+
+
+DIFFERENT = """
+import sys
+from beadworth.bench import open_bench
+from beadworth.errors import ConflictError
+bench = open_bench({path!r})
+for coupon in bench.coupons({trial!r}):
+    try:
+        bench.record_reading({trial!r}, coupon.coupon, 1.7)
+        print(coupon.coupon, flush=True)
+    except ConflictError:
+        pass
+"""
+
+
+def test_two_writers_take_every_coupon_once(where):
+    bench, trial = stocked(where)
+    bench.close()
+    address = str(where)
+    processes = [start(address, trial, DIFFERENT) for _ in range(2)]
+    taken = []
+    for process in processes:
+        taken += process.communicate(timeout=60)[0].split()
+        assert process.returncode == 0
+    assert sorted(taken) == sorted(coupon.coupon for coupon in PLAN.coupons)
+    with open_bench(where) as again:
+        assert len(again.current_readings(trial)) == len(PLAN.coupons)
+        assert again.check().sound
+
+
+IMPORTER = """
+import os, signal, sys
+from pathlib import Path
+from sqlalchemy import event
+from sqlalchemy.orm import Session
+from beadworth.bench import open_bench
+from beadworth.bench.intake import take_table
+from beadworth.bench.models import ReadingRow
+where, table, trial, last = sys.argv[1:]
+added = 0
+
+def plug(*_):
+    os.kill(os.getpid(), signal.SIGKILL)
+
+def count(*_):
+    global added
+    added += 1
+    if added == int(last):
+        plug()
+
+with open_bench(where) as bench:
+    if bench._engine.dialect.name == "sqlite":  # rows go to the log before they are committed
+        with bench._engine.connect() as connection:
+            connection.exec_driver_sql("PRAGMA cache_size=4")
+    if last.isdigit():
+        event.listen(ReadingRow, "after_insert", count)
+    elif last == "answer":
+        event.listen(Session, "after_commit", plug)
+    take_table(bench, Path(table).read_bytes(), "t.csv", trial=trial or None, question="What?")
+"""
+
+
+def killed_at(where, table, trial, last):
+    """A table of readings taken in by a process that dies at a row, or right after the commit."""
+    done = subprocess.run(
+        [sys.executable, "-c", IMPORTER, str(where), str(table), trial, str(last)],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == -signal.SIGKILL, done.stderr
+
+
+@pytest.fixture
+def sheet_and_table(where, tmp_path):
+    """A long sheet and its filled-in table: (trial id, file, what it weighs)."""
+    trial, coupons = a_long_sheet(where)
+    rows = [
+        Reading(c.rig, PLA.name, c.temperature_c, c.flow_mm3_s, c.filament_mm,
+                1.5 + number / 1000, coupon=c.coupon)
+        for number, c in enumerate(coupons)
+    ]  # fmt: skip
+    table = tmp_path / "t.csv"
+    table.write_text(write_readings_csv(rows), encoding="utf-8")
+    return trial, table, {reading.coupon: reading.mass_g for reading in rows}
+
+
+def kept_in(bench, trial):
+    assert bench.check().findings == ()
+    return {reading.coupon: reading.mass_g for reading in bench.current_readings(trial)}
+
+
+@pytest.mark.parametrize("last", [1, 100, 200])
+def test_kill_in_the_middle_of_a_table_leaves_none_of_it(where, tmp_path, sheet_and_table, last):
+    trial, table, masses = sheet_and_table
+    killed_at(where, table, trial, last)
+    if where == tmp_path / "x.bench" and last >= 100:  # half of it was on the disk
+        assert (tmp_path / "x.bench-wal").stat().st_size > 50_000
+    with open_bench(where) as bench:
+        assert kept_in(bench, trial) == {}
+        assert bench.trial(trial).locked_at is None
+        assert take_table(bench, table.read_bytes(), "t.csv", trial=trial) == (trial, len(masses))
+        assert kept_in(bench, trial) == masses
+
+
+def test_kill_after_a_table_was_stored_leaves_all_of_it(where, sheet_and_table):
+    trial, table, masses = sheet_and_table
+    killed_at(where, table, trial, "answer")
+    with open_bench(where) as bench:
+        assert kept_in(bench, trial) == masses
+        # not told that it was taken, the person imports it again: each row is there already
+        with pytest.raises(ReadingsError, match="has a reading that counts already") as caught:
+            take_table(bench, table.read_bytes(), "t.csv", trial=trial)
+        assert len(caught.value.problems) == len(masses)
+        assert kept_in(bench, trial) == masses
+
+
+def test_kill_in_the_middle_of_a_bare_table_leaves_no_trial_of_it(where, sheet_and_table):
+    planned, table, masses = sheet_and_table
+    killed_at(where, table, "", 100)
+    with open_bench(where) as bench:
+        assert [trial.id for trial in bench.trials()] == [planned]
+        trial, count = take_table(bench, table.read_bytes(), "t.csv", question="What?")
+        assert count == len(masses)
+        assert kept_in(bench, trial) == masses

@@ -1,0 +1,87 @@
+"""Backups, restoring, checking, and benches of earlier releases."""
+
+import sqlite3
+
+import pytest
+from bench_support import stocked
+
+from beadworth.core.errors import BenchError, ConflictError
+from beadworth.store import open_bench, restore_bench
+
+
+def test_a_backup_is_whole_and_never_over_another_file(tmp_path):
+    bench, trial = stocked(tmp_path / "a.bench")
+    with bench:
+        bench.record_reading(trial, "A01", 1.78)
+        report = bench.backup(tmp_path / "copy.bench")
+        assert report.readings == 1
+        with pytest.raises(ConflictError, match="there already"):
+            bench.backup(tmp_path / "copy.bench")
+    with open_bench(tmp_path / "copy.bench") as copy:
+        assert copy.current_readings(trial)[0].mass_g == 1.78
+
+
+def test_restoring_keeps_the_bench_that_was_there(tmp_path):
+    bench, trial = stocked(tmp_path / "a.bench")
+    with bench:
+        bench.backup(tmp_path / "copy.bench")
+        bench.record_reading(trial, "A01", 1.78)
+    with pytest.raises(ConflictError, match="--replace"):
+        restore_bench(tmp_path / "copy.bench", tmp_path / "a.bench")
+    restore_bench(tmp_path / "copy.bench", tmp_path / "a.bench", replace=True)
+    with open_bench(tmp_path / "a.bench") as restored:
+        assert restored.readings(trial) == []
+    (kept,) = tmp_path.glob("a.bench.before-*")
+    with open_bench(kept) as before:
+        assert before.current_readings(trial)[0].mass_g == 1.78
+
+
+def test_a_damaged_backup_replaces_nothing(tmp_path):
+    bench, trial = stocked(tmp_path / "a.bench")
+    with bench:
+        bench.record_reading(trial, "A01", 1.78)
+        bench.backup(tmp_path / "copy.bench")
+    data = bytearray((tmp_path / "copy.bench").read_bytes())
+    data[4096 * 2 : 4096 * 6] = b"\xff" * 4096 * 4
+    (tmp_path / "copy.bench").write_bytes(data)
+    with pytest.raises(BenchError):
+        restore_bench(tmp_path / "copy.bench", tmp_path / "a.bench", replace=True)
+    with open_bench(tmp_path / "a.bench") as bench:
+        assert bench.current_readings(trial)[0].mass_g == 1.78
+    assert not list(tmp_path.glob("*.restoring*"))
+
+
+def test_a_missing_backup(tmp_path):
+    with pytest.raises(BenchError, match="no such backup"):
+        restore_bench(tmp_path / "x", tmp_path / "y")
+
+
+def test_a_server_is_backed_up_by_its_own_tool(new_database, tmp_path):
+    bench, _ = stocked(new_database)
+    with bench, pytest.raises(BenchError, match="the server's own dump tool"):
+        bench.backup(tmp_path / "copy.bench")
+
+
+@pytest.mark.parametrize(
+    ("change", "finding"),
+    [
+        ("UPDATE plans SET digest = 'x'", "plan 1 is not what its digest says"),
+        ("UPDATE plans SET data = replace(data, '\"seed\": 1', '\"seed\": 2')", "digest"),
+        ("UPDATE readings SET data = replace(data, 'A01', 'Z99')", "no planned coupon"),
+        ("DELETE FROM slots", "place disagree"),
+        ("UPDATE readings SET trial_id = 'nowhere'", "points at nothing"),
+    ],
+)
+def test_check_finds_what_somebody_changed_by_force(tmp_path, change, finding):
+    bench, trial = stocked(tmp_path / "a.bench")
+    with bench:
+        bench.record_reading(trial, "A01", 1.78)
+        assert bench.check().sound
+    connection = sqlite3.connect(tmp_path / "a.bench")
+    for table in ("plans", "readings"):
+        connection.execute(f"DROP TRIGGER {table}_update_kept")
+    assert connection.execute(change).rowcount > 0
+    connection.commit()
+    connection.close()
+    with open_bench(tmp_path / "a.bench") as bench:
+        assert finding in " ".join(bench.check().findings)

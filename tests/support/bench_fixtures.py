@@ -1,0 +1,74 @@
+"""Benches to test on: a file, and a real PostgreSQL server of the tests' own."""
+
+from __future__ import annotations
+
+import os
+import pwd
+import shutil
+import subprocess
+import tempfile
+import uuid
+from pathlib import Path
+
+import pytest
+
+
+def _programs() -> Path:
+    for folder in sorted(Path("/usr/lib/postgresql").glob("*/bin"), reverse=True):
+        if (folder / "initdb").exists():
+            return folder
+    found = shutil.which("initdb")
+    if found:
+        return Path(found).parent
+    if os.environ.get("BEADWORTH_SKIP_POSTGRES"):
+        pytest.skip("BEADWORTH_SKIP_POSTGRES is set")
+    pytest.fail("no PostgreSQL server programs: run sh tools/ensure-postgres.sh")
+
+
+@pytest.fixture(scope="session")
+def postgres():
+    """The address of a real server on a socket in a folder of its own."""
+    programs = _programs()
+    folder = Path(tempfile.mkdtemp(prefix="bw-pg-"))
+    user = {}
+    if os.geteuid() == 0:  # the server refuses to run as root
+        nobody = pwd.getpwnam("nobody")
+        user = {"user": nobody.pw_uid, "group": nobody.pw_gid, "extra_groups": []}
+        os.chown(folder, nobody.pw_uid, nobody.pw_gid)
+    data = folder / "data"
+
+    def run(*arguments):
+        subprocess.run(
+            [str(a) for a in arguments], check=True, capture_output=True, cwd=folder,
+            env={**os.environ, "HOME": str(folder), "LC_ALL": "C.UTF-8"}, **user,
+        )  # fmt: skip
+
+    run(programs / "initdb", "-D", data, "-U", "bench", "-A", "trust", "-E", "UTF8", "--no-sync")
+    options = f"-k {folder} -c listen_addresses='' -c fsync=off"
+    run(programs / "pg_ctl", "-D", data, "-w", "-l", folder / "log", "-o", options, "start")
+    try:
+        yield f"postgresql+psycopg://bench@/postgres?host={folder}"
+    finally:
+        run(programs / "pg_ctl", "-D", data, "-w", "-m", "immediate", "stop")
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+@pytest.fixture
+def new_database(postgres):
+    """The address of an empty database."""
+    import sqlalchemy
+
+    name = f"b{uuid.uuid4().hex[:12]}"
+    engine = sqlalchemy.create_engine(postgres, isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        connection.execute(sqlalchemy.text(f"CREATE DATABASE {name}"))
+    engine.dispose()
+    return postgres.replace("/postgres?", f"/{name}?")
+
+
+@pytest.fixture(params=["file", "server"])
+def where(request, tmp_path):
+    """Where a bench is: both kinds pass the same tests."""
+    if request.param == "file":
+        return tmp_path / "x.bench"
+    return request.getfixturevalue("new_database")

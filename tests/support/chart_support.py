@@ -1,0 +1,37 @@
+"""Rigs and a polymer that charts of a change are drawn for, and what holds for every chart."""
+
+import json
+from pathlib import Path
+from xml.etree import ElementTree
+
+from beadworth.core.records import from_toml, parse_toml
+from beadworth.material.library import generic
+from beadworth.report.charts.chart import render_svg
+from beadworth.rig import Rig, upgrade
+
+EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
+STOCK = from_toml(Rig, (EXAMPLES / "rig-heron-stock.toml").read_text(), "stock")
+LONG = upgrade(STOCK, parse_toml((EXAMPLES / "upgrade-long-zone.toml").read_text(), "up"))
+WEAK = LONG.model_copy(
+    update={
+        "name": "Heron, worn drive",
+        "extruder": STOCK.extruder.model_copy(update={"grip_force_n": 8.0}),
+    }
+)
+RIGS = (STOCK.name, LONG.name)
+PLA = generic("PLA")
+COLOURS_OF_ITS_OWN = ("#", "rgb", '"blue', '"red')
+
+
+def check_drawn(chart, px):
+    """It draws, fits its column, leaves colour to the theme, and says what it shows."""
+    root = ElementTree.fromstring(render_svg(chart, title=False))
+    assert float(root.attrib["width"]) <= px + 6
+    spec = json.dumps(chart.spec)
+    assert not [
+        word for word in COLOURS_OF_ITS_OWN if word in spec.replace(chart.spec["$schema"], "")
+    ]
+    assert chart.title
+    assert not chart.title.endswith(".")
+    assert len(chart.alt) > 40
+    assert "nan" not in spec.lower().replace("nanometre", "")

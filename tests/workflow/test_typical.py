@@ -1,0 +1,66 @@
+"""What is typical, gathered from a whole bench: own trials, packages, each fitted the same way."""
+
+import pytest
+
+from beadworth.demo import FINISHED, LONG_ZONE, STOCK, seed
+from beadworth.demo.packages import WORKSHOPS, seed_packages
+from beadworth.store import open_bench
+from beadworth.workflow.packages import export_files, import_package, imported_packages
+from beadworth.workflow.report_data import dossier_data
+from beadworth.workflow.trial import trial_fit
+from beadworth.workflow.typical import gather_typical
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    with open_bench(tmp_path_factory.mktemp("typical") / "demo.bench") as bench:
+        seed(bench)
+        seed_packages(bench)
+        record = next(t for t in bench.trials() if t.question == FINISHED.question)
+        yield bench, record
+
+
+def gathered(bench, record):
+    return gather_typical(bench, record, (STOCK, LONG_ZONE), trial_fit(bench, record.id))
+
+
+def test_demo_packages_are_seeded_once(demo):
+    bench, _ = demo
+    seed_packages(bench)
+    assert [p.source for p in imported_packages(bench)] == [w.name for w in WORKSHOPS]
+    assert all(p.contents.simulated for p in imported_packages(bench))
+
+
+def test_packages_of_a_class_are_pooled_beside_the_trial(demo):
+    found = gathered(*demo)
+    assert {str(p.hot_end) for p in found.pools} == {
+        "standard melt zone, usual bore", "long melt zone, usual bore",
+    }  # fmt: skip
+    assert len(found.pools) == 6
+    for pool in found.pools:
+        assert {c.source for c in pool.trials} == {"package"}
+        assert len(pool.trials) == len(WORKSHOPS)
+        # the demo's own truth lies where a further trial of its class is expected
+        rig = STOCK if pool.hot_end.zone == "standard" else LONG_ZONE
+        truth = next(c for c in found.own
+                     if c.rig == rig.name and c.temperature_c == pool.temperature_c)  # fmt: skip
+        assert pool.pooled.prediction_low < truth.flow_mm3_s < pool.pooled.prediction_high
+
+
+def test_packages_are_credited_as_their_licence_asks(demo):
+    found = gathered(*demo)
+    assert len(found.credits) == len(WORKSHOPS)
+    assert "(The lime kiln, CC-BY-4.0, package " in "".join(found.credits)
+
+
+def test_a_trial_imported_again_is_not_held_against_itself(demo):
+    bench, record = demo
+    before = gathered(bench, record)
+    import_package(bench, export_files(bench, record.id), "own again")
+    assert gathered(bench, record) == before
+
+
+def test_the_dossier_gets_it_and_a_trial_without_ceilings_does_not(demo):
+    bench, record = demo
+    assert dossier_data(bench, record.id).extras["typical"].own
+    assert gather_typical(bench, record, (), None) is None
