@@ -1,90 +1,27 @@
-from .compiled import (
-    kernel as kernel,
-)
-from .compiled import (
-    part as part,
-)
-from .compiled import (
-    side_by_side as side_by_side,
-)
+from .compiled import kernel, part, side_by_side
 from .errors import (
-    BeadworthError as BeadworthError,
-)
-from .errors import (
-    BenchError as BenchError,
-)
-from .errors import (
-    ConflictError as ConflictError,
-)
-from .errors import (
-    FitError as FitError,
-)
-from .errors import (
-    GcodeError as GcodeError,
-)
-from .errors import (
-    InputError as InputError,
-)
-from .errors import (
-    LimitError as LimitError,
-)
-from .errors import (
-    NotFoundError as NotFoundError,
-)
-from .errors import (
-    PackageError as PackageError,
-)
-from .errors import (
-    Problem as Problem,
-)
-from .errors import (
-    ReadingsError as ReadingsError,
-)
-from .errors import (
-    RecordError as RecordError,
-)
-from .errors import (
-    RigValueError as RigValueError,
+    BeadworthError,
+    BenchError,
+    ConflictError,
+    FitError,
+    GcodeError,
+    InputError,
+    LimitError,
+    NotFoundError,
+    PackageError,
+    Problem,
+    ReadingsError,
+    RecordError,
+    RigValueError,
 )
 from .quantity import (
-    bead_section_mm2 as bead_section_mm2,
+    bead_section_mm2,
+    feed_mm_s,
+    filament_mass_g,
+    filament_section_mm2,
+    melt_power_w,
 )
-from .quantity import (
-    feed_mm_s as feed_mm_s,
-)
-from .quantity import (
-    filament_mass_g as filament_mass_g,
-)
-from .quantity import (
-    filament_section_mm2 as filament_section_mm2,
-)
-from .quantity import (
-    melt_power_w as melt_power_w,
-)
-from .records import (
-    MISSING as MISSING,
-)
-from .records import (
-    R as R,
-)
-from .records import (
-    Record as Record,
-)
-from .records import (
-    from_mapping as from_mapping,
-)
-from .records import (
-    from_toml as from_toml,
-)
-from .records import (
-    parse_toml as parse_toml,
-)
-from .records import (
-    to_mapping as to_mapping,
-)
-from .records import (
-    to_toml as to_toml,
-)
+from .records import MISSING, R, Record, from_mapping, from_toml, parse_toml, to_mapping, to_toml
 
 __all__ = [
     "MISSING",

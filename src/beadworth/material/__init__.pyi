@@ -1,12 +1,5 @@
-from .library import (
-    GENERIC as GENERIC,
-)
-from .record import (
-    Material as Material,
-)
-from .record import (
-    Rheology as Rheology,
-)
+from .library import GENERIC
+from .record import Material, Rheology
 
 __all__ = [
     "GENERIC",

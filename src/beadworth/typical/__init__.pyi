@@ -1,30 +1,5 @@
-from .classes import (
-    ClassPool as ClassPool,
-)
-from .classes import (
-    HotEndClass as HotEndClass,
-)
-from .classes import (
-    TrialCeiling as TrialCeiling,
-)
-from .classes import (
-    Typical as Typical,
-)
-from .classes import (
-    class_of as class_of,
-)
-from .classes import (
-    polymer_of as polymer_of,
-)
-from .classes import (
-    typical as typical,
-)
-from .table import (
-    TABLE as TABLE,
-)
-from .table import (
-    TypicalRow as TypicalRow,
-)
+from .classes import ClassPool, HotEndClass, TrialCeiling, Typical, class_of, polymer_of, typical
+from .table import TABLE, TypicalRow
 
 __all__ = [
     "TABLE",

@@ -1,191 +1,64 @@
-from .bringup import (
-    KeptBringUp as KeptBringUp,
-)
-from .bringup import (
-    chosen as chosen,
-)
-from .bringup import (
-    keep as keep,
-)
-from .bringup import (
-    kept as kept,
-)
-from .bringup import (
-    take as take,
-)
-from .calibration import (
-    lesson as lesson,
-)
-from .import_readings import (
-    take_table as take_table,
-)
+from .bringup import KeptBringUp, chosen, keep, kept, take
+from .calibration import lesson
+from .import_readings import take_table
 from .journal import (
-    JOURNAL_KIND as JOURNAL_KIND,
+    JOURNAL_KIND,
+    NewPhoto,
+    add_page,
+    journal_entries,
+    known_subject,
+    show_page,
+    supersede_page,
+    void_page,
 )
-from .journal import (
-    NewPhoto as NewPhoto,
-)
-from .journal import (
-    add_page as add_page,
-)
-from .journal import (
-    journal_entries as journal_entries,
-)
-from .journal import (
-    known_subject as known_subject,
-)
-from .journal import (
-    show_page as show_page,
-)
-from .journal import (
-    supersede_page as supersede_page,
-)
-from .journal import (
-    void_page as void_page,
-)
-from .package_sources import (
-    read_source as read_source,
-)
-from .package_sources import (
-    write_files as write_files,
-)
+from .package_sources import read_source, write_files
 from .packages import (
-    ImportedPackage as ImportedPackage,
+    ImportedPackage,
+    compare_with_package,
+    export_files,
+    find_package,
+    import_package,
+    imported_packages,
+    label,
+    package_fit,
+    unreadable_packages,
 )
-from .packages import (
-    compare_with_package as compare_with_package,
-)
-from .packages import (
-    export_files as export_files,
-)
-from .packages import (
-    find_package as find_package,
-)
-from .packages import (
-    import_package as import_package,
-)
-from .packages import (
-    imported_packages as imported_packages,
-)
-from .packages import (
-    label as label,
-)
-from .packages import (
-    package_fit as package_fit,
-)
-from .packages import (
-    unreadable_packages as unreadable_packages,
-)
-from .publish import (
-    PARTS as PARTS,
-)
-from .publish import (
-    Part as Part,
-)
-from .publish import (
-    publish_dossier as publish_dossier,
-)
-from .publish import (
-    zip_folder as zip_folder,
-)
-from .report_data import (
-    dossier_data as dossier_data,
-)
-from .report_data import (
-    rig_order as rig_order,
-)
-from .survey import (
-    run_survey as run_survey,
-)
-from .survey_notes import (
-    surveys as surveys,
-)
+from .publish import PARTS, Part, publish_dossier, zip_folder
+from .report_data import dossier_data, rig_order
+from .survey import run_survey
+from .survey_notes import surveys
 from .trial import (
-    add_coupons as add_coupons,
+    add_coupons,
+    fit_readings,
+    make_plan,
+    trial_comparison,
+    trial_fit,
+    trial_next,
+    trial_programs,
+    trial_speeds,
+    write_programs,
 )
-from .trial import (
-    fit_readings as fit_readings,
-)
-from .trial import (
-    make_plan as make_plan,
-)
-from .trial import (
-    trial_comparison as trial_comparison,
-)
-from .trial import (
-    trial_fit as trial_fit,
-)
-from .trial import (
-    trial_next as trial_next,
-)
-from .trial import (
-    trial_programs as trial_programs,
-)
-from .trial import (
-    trial_speeds as trial_speeds,
-)
-from .trial import (
-    write_programs as write_programs,
-)
-from .typical import (
-    trial_typical as trial_typical,
-)
+from .typical import trial_typical
 from .wear import (
-    WEAR_KIND as WEAR_KIND,
+    WEAR_KIND,
+    add_wear,
+    compare_wear,
+    overdue,
+    summary_of,
+    supersede_wear,
+    void_wear,
+    wear_log,
 )
-from .wear import (
-    add_wear as add_wear,
-)
-from .wear import (
-    compare_wear as compare_wear,
-)
-from .wear import (
-    overdue as overdue,
-)
-from .wear import (
-    summary_of as summary_of,
-)
-from .wear import (
-    supersede_wear as supersede_wear,
-)
-from .wear import (
-    void_wear as void_wear,
-)
-from .wear import (
-    wear_log as wear_log,
-)
-from .weighing import (
-    answer_for as answer_for,
-)
-from .weighing import (
-    void_reading as void_reading,
-)
-from .weighing import (
-    weigh_in as weigh_in,
-)
+from .weighing import answer_for, void_reading, weigh_in
 from .worth import (
-    WORTH_KIND as WORTH_KIND,
-)
-from .worth import (
-    KeptWorth as KeptWorth,
-)
-from .worth import (
-    answer_of as answer_of,
-)
-from .worth import (
-    keep_worth as keep_worth,
-)
-from .worth import (
-    kept_case as kept_case,
-)
-from .worth import (
-    kept_cases as kept_cases,
-)
-from .worth import (
-    material_density as material_density,
-)
-from .worth import (
-    worth_of as worth_of,
+    WORTH_KIND,
+    KeptWorth,
+    answer_of,
+    keep_worth,
+    kept_case,
+    kept_cases,
+    material_density,
+    worth_of,
 )
 
 __all__ = [
