@@ -169,7 +169,7 @@ def test_the_default_is_named_by_the_environment(monkeypatch, tmp_path):
     with open_bench() as bench:
         assert bench.name == str(tmp_path / "mine.bench")
     monkeypatch.setenv("BEADWORTH_BENCH", "postgresql+psycopg://x@/x?host=/nowhere")
-    assert default_bench_path().name == "beadworth.store"
+    assert default_bench_path().name == "beadworth.bench"
     with pytest.raises(BenchError, match="/nowhere"):
         open_bench()
 

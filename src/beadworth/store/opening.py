@@ -28,7 +28,7 @@ def default_bench_path() -> Path:
     named = os.environ.get("BEADWORTH_BENCH")
     if named and not is_address(named):
         return Path(named)
-    return platformdirs.user_data_path("beadworth", appauthor=False) / "beadworth.store"
+    return platformdirs.user_data_path("beadworth", appauthor=False) / "beadworth.bench"
 
 
 def place_of(where: str | Path | None) -> str | Path:
