@@ -23,7 +23,7 @@ from beadworth.report.render.figure_files import write_figures
 from beadworth.report.render.figures import pictures
 from beadworth.store import open_bench
 from beadworth.workflow.publish import publish_dossier
-from beadworth.workflow.report_data import dossier_data
+from beadworth.workflow.report import report_data
 
 FIGURES = 12
 AIM_S = 30.0
@@ -47,7 +47,7 @@ def main() -> None:
         with open_bench(home / "demo.bench") as bench:
             seed(bench)
             trial = next(t.id for t in bench.trials() if t.spec and t.spec.candidate)
-            spent, data = timed(lambda: dossier_data(bench, trial))
+            spent, data = timed(lambda: report_data(bench, trial))
         rows.append(("what the bench knows, fitted", 0, spent))
         for part in ("html", "pdf", "talking-points", "package"):
             spent, made = timed(lambda part=part: publish_dossier(data, trial, home / part, {part}))

@@ -5,7 +5,7 @@ import pytest
 from beadworth.datapackage import check_truth, package_files, read_package
 from beadworth.demo import FINISHED, seed
 from beadworth.store import open_bench
-from beadworth.workflow.report_data import dossier_data
+from beadworth.workflow.report import report_data
 
 
 @pytest.fixture(scope="session")
@@ -13,7 +13,7 @@ def demo_files(tmp_path_factory):
     with open_bench(tmp_path_factory.mktemp("packages") / "demo.bench") as bench:
         seed(bench)
         trial = next(t.id for t in bench.trials() if t.question == FINISHED.question)
-        files = package_files(dossier_data(bench, trial))
+        files = package_files(report_data(bench, trial))
     # whatever these import late is imported now: hypothesis draws from constants of what is
     check_truth(read_package(files))
     return Files(files)

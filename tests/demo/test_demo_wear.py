@@ -7,8 +7,8 @@ from beadworth.demo.wear import CLEANED, DRIFT_FROM, SETTING, demo_wear, seed_we
 from beadworth.store import open_bench
 from beadworth.wear.entry import clashes, wear_entry
 from beadworth.wear.summary import change_at
-from beadworth.workflow.journal import journal_entries, shown_pages
-from beadworth.workflow.wear import summary_of
+from beadworth.workflow.journal import journal_entries, published_pages
+from beadworth.workflow.wear import rig_wear
 
 RIG = LONG_ZONE.name
 
@@ -32,8 +32,8 @@ def test_it_is_put_on_a_bench_once_and_tells_its_story(tmp_path):
         pages = journal_entries(bench, RIG)
         assert len(pages) == 7
         assert all(kept.record.simulated for kept in pages)
-        assert len(shown_pages(bench, [RIG])) == 6
-        found = summary_of(bench, RIG, today=date(2026, 11, 25))
+        assert len(published_pages(bench, [RIG])) == 6
+        found = rig_wear(bench, RIG, today=date(2026, 11, 25))
         entries = [wear_entry(data, "demo") for data in demo_wear()]
         assert bench.check().sound
     assert found.simulated

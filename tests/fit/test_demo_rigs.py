@@ -5,7 +5,7 @@ from beadworth.demo.rigs import seed_bring_up
 from beadworth.fit import fit_check
 from beadworth.material.library import generic
 from beadworth.store import open_bench
-from beadworth.workflow.bringup import kept
+from beadworth.workflow.bringup import stored_bring_ups
 
 
 def test_every_check_of_the_demo_upgrade_has_an_answer_but_the_one_its_bring_up_gives():
@@ -23,7 +23,7 @@ def test_a_bring_up_is_kept_once_and_answers_it(tmp_path):
         bench.save_rig(demo.LONG_ZONE)
         for _ in range(2):
             seed_bring_up(bench)
-        moves, heater = (one.result for one in kept(bench, demo.LONG_ZONE.name))
+        moves, heater = (one.result for one in stored_bring_ups(bench, demo.LONG_ZONE.name))
     assert not moves.axes[0].scale_significant
     assert abs(heater.loss.loss_w_k - 0.071) < 3 * heater.loss.u_loss_w_k
     assert heater.heat_up.verdict == "fits"

@@ -256,7 +256,7 @@ def test_tables_of_0001_on_a_server_are_brought_up_to_date(new_database):
 
 OPENER = """
 import sys
-from beadworth.bench import open_bench
+from beadworth.store import open_bench
 sys.stdin.readline()
 with open_bench(sys.argv[1]) as bench:
     bench.add_note("wear", "A", {})

@@ -21,7 +21,7 @@ RESTORE = """
 import os, resource, sys
 from pathlib import Path
 import alembic.command, alembic.config  # so that no file is compiled under the limit
-from beadworth.bench import restore_bench
+from beadworth.store import restore_bench
 from beadworth.errors import BenchError
 
 def no_links(*_, **__):

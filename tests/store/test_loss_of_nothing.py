@@ -14,13 +14,13 @@ from beadworth.core.errors import ReadingsError
 from beadworth.demo import PLA, STOCK
 from beadworth.store import open_bench
 from beadworth.trial import Reading, plan, write_readings_csv
-from beadworth.workflow.import_readings import take_table
+from beadworth.workflow.readings import import_readings
 
 FOLDER = Path(__file__).parents[1] / "support"
 WRITER = """
 import sys
 sys.path.insert(0, {folder!r})
-from beadworth.bench import open_bench
+from beadworth.store import open_bench
 bench = open_bench({path!r})
 for number, coupon in enumerate(bench.coupons({trial!r})):
     bench.record_reading({trial!r}, coupon.coupon, 1.5 + number / 1000)
@@ -67,7 +67,7 @@ def test_kill_in_the_middle_of_200_entries_loses_none_that_was_answered(tmp_path
 
 DIFFERENT = """
 import sys
-from beadworth.bench import open_bench
+from beadworth.store import open_bench
 from beadworth.errors import ConflictError
 bench = open_bench({path!r})
 for coupon in bench.coupons({trial!r}):
@@ -99,9 +99,9 @@ import os, signal, sys
 from pathlib import Path
 from sqlalchemy import event
 from sqlalchemy.orm import Session
-from beadworth.bench import open_bench
-from beadworth.bench.intake import take_table
-from beadworth.bench.models import ReadingRow
+from beadworth.store import open_bench
+from beadworth.workflow import import_readings
+from beadworth.store.models import ReadingRow
 where, table, trial, last = sys.argv[1:]
 added = 0
 
@@ -122,7 +122,7 @@ with open_bench(where) as bench:
         event.listen(ReadingRow, "after_insert", count)
     elif last == "answer":
         event.listen(Session, "after_commit", plug)
-    take_table(bench, Path(table).read_bytes(), "t.csv", trial=trial or None, question="What?")
+    import_readings(bench, Path(table).read_bytes(), "t.csv", trial=trial or None, question="What?")
 """
 
 
@@ -163,7 +163,10 @@ def test_kill_in_the_middle_of_a_table_leaves_none_of_it(where, tmp_path, sheet_
     with open_bench(where) as bench:
         assert kept_in(bench, trial) == {}
         assert bench.trial(trial).locked_at is None
-        assert take_table(bench, table.read_bytes(), "t.csv", trial=trial) == (trial, len(masses))
+        assert import_readings(bench, table.read_bytes(), "t.csv", trial=trial) == (
+            trial,
+            len(masses),
+        )
         assert kept_in(bench, trial) == masses
 
 
@@ -174,7 +177,7 @@ def test_kill_after_a_table_was_stored_leaves_all_of_it(where, sheet_and_table):
         assert kept_in(bench, trial) == masses
         # not told that it was taken, the person imports it again: each row is there already
         with pytest.raises(ReadingsError, match="has a reading that counts already") as caught:
-            take_table(bench, table.read_bytes(), "t.csv", trial=trial)
+            import_readings(bench, table.read_bytes(), "t.csv", trial=trial)
         assert len(caught.value.problems) == len(masses)
         assert kept_in(bench, trial) == masses
 
@@ -184,6 +187,6 @@ def test_kill_in_the_middle_of_a_bare_table_leaves_no_trial_of_it(where, sheet_a
     killed_at(where, table, "", 100)
     with open_bench(where) as bench:
         assert [trial.id for trial in bench.trials()] == [planned]
-        trial, count = take_table(bench, table.read_bytes(), "t.csv", question="What?")
+        trial, count = import_readings(bench, table.read_bytes(), "t.csv", question="What?")
         assert count == len(masses)
         assert kept_in(bench, trial) == masses

@@ -14,7 +14,7 @@ from PIL.PngImagePlugin import PngInfo
 
 from beadworth.core.errors import InputError, NotFoundError
 from beadworth.store import open_bench
-from beadworth.store.photos import LONGEST_PX, PHOTO_LIMIT_BYTES, clean_photo, keep_photo, photo
+from beadworth.store.photos import LONGEST_PX, PHOTO_LIMIT_BYTES, clean_photo, photo, store_photo
 
 MAKER, OWNER, PLACE = "Invented Optics of Nowhere", "A. Nobody", "Saltmarsh shed, back door"
 ORIENTATION, MAKE, ARTIST, DESCRIPTION, GPS, USER_COMMENT = (
@@ -266,7 +266,7 @@ def test_polyglots_never_crash(first, second, between):
 def test_a_photo_is_kept_once_and_a_backup_carries_it(tmp_path):
     made = clean_photo(with_everything("JPEG"), "x")
     with open_bench(tmp_path / "a.bench") as bench:
-        assert keep_photo(bench, made) == keep_photo(bench, made) == made.sha256
+        assert store_photo(bench, made) == store_photo(bench, made) == made.sha256
         assert len(bench.notes("photo")) == 1
         assert photo(bench, made.sha256) == made
         with pytest.raises(NotFoundError):

@@ -137,7 +137,7 @@ def picture():
 
 SERVER_SCRIPT = """
 import sys
-from beadworth.bench import open_bench
+from beadworth.store import open_bench
 from beadworth.web import serve
 with open_bench(sys.argv[1]) as bench:
     serve(bench, port=int(sys.argv[2]))

@@ -17,8 +17,8 @@ from beadworth.core.records import from_toml, parse_toml, to_mapping, to_toml
 from beadworth.material.library import GENERIC, generic
 from beadworth.melt import calibrate, predict
 from beadworth.rig import HotEnd, Rig, upgrade
-from beadworth.workflow.calibration import lesson
-from beadworth.workflow.trial import trial_fit
+from beadworth.workflow.melt import trial_calibration
+from beadworth.workflow.capacity import trial_fit
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
 STOCK = from_toml(Rig, (EXAMPLES / "rig-heron-stock.toml").read_text(), "stock")
@@ -229,6 +229,6 @@ def test_both_doors_calibrate_alike(demo_client, tmp_path):
     (made,) = demo_client.post("/api/melt/predict", json=body).json()["predictions"]
     assert made == json.loads(run.stdout)
     fit = trial_fit(demo_client.bench, demo_client.trial)
-    assert lesson(demo_client.bench, fit, (longer,), demo.PLA, "t").material == demo.PLA.name
+    assert trial_calibration(demo_client.bench, fit, (longer,), demo.PLA, "t").material == demo.PLA.name
     uncalibrated = predict(longer, demo.PLA, 220.0)
     assert made["high"] - made["low"] < uncalibrated.high - uncalibrated.low

@@ -15,7 +15,7 @@ from beadworth.datapackage import unzip, zip_bytes
 from beadworth.demo.packages import seed_packages
 from beadworth.store import open_bench
 from beadworth.web import create_app
-from beadworth.workflow.packages import PACKAGE_KIND, export_files, imported_packages
+from beadworth.workflow.packages import PACKAGE_KIND, export_package, imported_packages
 
 
 @pytest.fixture(scope="module")
@@ -52,7 +52,7 @@ def plain(text):
 
 
 def test_a_zip_given_by_the_form_is_kept_and_shown(visitor, seeded, trial):
-    zipped = zip_bytes(export_files(seeded, trial))
+    zipped = zip_bytes(export_package(seeded, trial))
     done = visitor.post("/packages", files={"file": ("tern.zip", zipped, "application/zip")})
     assert done.status_code == 303
     shown = visitor.get(done.headers["location"])
@@ -65,7 +65,7 @@ def test_a_zip_given_by_the_form_is_kept_and_shown(visitor, seeded, trial):
 
 
 def test_a_spoilt_zip_is_refused_with_every_reason_and_nothing_kept(visitor, seeded, trial):
-    files = export_files(seeded, trial)
+    files = export_package(seeded, trial)
     files["readings.csv"] += b"x"
     del files["rigs.json"]
     given = {"file": ("<b>tern</b>.zip", zip_bytes(files), "application/zip")}
@@ -124,7 +124,7 @@ def test_a_package_is_handed_on_as_it_came(visitor, seeded):
     first = imported_packages(seeded)[0]
     got = visitor.get(f"/packages/{first.name}/file")
     assert got.headers["content-type"] == "application/zip"
-    assert unzip(got.content, "a.zip") == export_files(seeded, first.name)
+    assert unzip(got.content, "a.zip") == export_package(seeded, first.name)
 
 
 # JSON

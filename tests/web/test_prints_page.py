@@ -13,6 +13,7 @@ import pytest
 from print_parts import plate, readings_csv
 from typer.testing import CliRunner
 
+from beadworth.capacity import fit_to_json
 from beadworth.cli import app as command
 from beadworth.core.records import to_toml
 from beadworth.replay import replay
@@ -21,7 +22,7 @@ from beadworth.rig import AxisLimits, Motion
 from beadworth.store.prints import PrintShelf
 from beadworth.trial import read_readings_csv
 from beadworth.web import guard, print_desk
-from beadworth.workflow.trial import trial_fit
+from beadworth.workflow.capacity import trial_fit
 
 PLATE = plate()
 FAST = Motion(
@@ -332,7 +333,7 @@ def test_the_api_says_what_the_command_says(client, given, tmp_path, weighed, re
     assert listed[0]["id"] == made.json()["id"]
     got = client.get(f"/api/prints/{made.json()['id']}/replay", params=asked)
     fit = tmp_path / "fit.json"
-    fit.write_text(json.dumps(trial_fit(bench, trial).to_json()))
+    fit.write_text(json.dumps(fit_to_json(trial_fit(bench, trial))))
     said = CliRunner().invoke(
         command, ["print", "replay", str(file), "--rig", str(rig), "--capacity", str(fit), "--json"]
     )

@@ -30,15 +30,15 @@ PRINT = "bracket-for-merganser"
 FIGURES = """
 import sys
 from pathlib import Path
-from beadworth.bench import open_bench
-from beadworth.bench.account import dossier_data
+from beadworth.store import open_bench
+from beadworth.workflow import report_data
 from beadworth.dossier.charts import WIDE_PX, render_png, render_svg
 from beadworth.dossier.figure_files import write_figures
 from beadworth.dossier.figures import SHAPES, canvas_svg, pictures
 
 bench, trial, out = sys.argv[1], sys.argv[2], Path(sys.argv[3])
 with open_bench(bench) as store:
-    data = dossier_data(store, trial)
+    data = report_data(store, trial)
 found = pictures(data)
 some = [found[0], found[len(found) // 2], found[-1]]
 write_figures(data, out, chosen=some)

@@ -10,7 +10,7 @@ import pytest
 from beadworth import demo
 from beadworth.demo.worth import HOT_END, RAILS
 from beadworth.store import open_bench
-from beadworth.workflow.worth import kept_case
+from beadworth.workflow.worth import stored_worth
 
 pytestmark = pytest.mark.browser
 
@@ -70,7 +70,7 @@ def test_weights_are_tried_and_kept_with_the_keyboard_alone(visit, running, tmp_
     page.wait_for_url(lambda url: "weight" not in url)
     assert not page.get_by_text("Tried, not kept.").is_visible()
     with open_bench(tmp_path / "demo.bench") as bench:
-        assert {c.name: c.weight for c in kept_case(bench, RAILS).case.criteria} == {
+        assert {c.name: c.weight for c in stored_worth(bench, RAILS).case.criteria} == {
             "cost": 1.0, "hours saved": 8.0,
         }  # fmt: skip
     assert seen.problems == []

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from beadworth.trial import Reading
-from beadworth.workflow.worth import kept_case, kept_cases
+from beadworth.workflow.worth import stored_worth, stored_worths
 
 SECTION = np.pi / 4 * 1.75**2
 SHORT, LONG, PLA = "Heron, short zone", "Heron, long zone", "PLA, test grey"
@@ -82,7 +82,7 @@ def test_a_case_from_the_form_says_hours_first(kept, client):
     text = plain(page.text)
     for part in ("What limits your prints", "Who it is for", "Against what else", "do nothing"):
         assert part in text
-    case = kept_case(kept["bench"], "zones").case
+    case = stored_worth(kept["bench"], "zones").case
     assert case.time.printer_hour.value == 1.5  # a decimal comma
     assert case.prints[0].per_year.low == 1500
     assert 'role="img"' in page.text
@@ -108,7 +108,7 @@ def test_everything_wrong_in_the_form_is_said_at_once(ready, client):
         assert said in text
     assert 'value="cheap"' in page.text  # what was typed is still there
     assert page.text.count('aria-invalid="true"') == 9  # three boxes each
-    assert kept_cases(ready["bench"]) == []
+    assert stored_worths(ready["bench"]) == []
 
 
 def test_what_is_missing_goes_by_the_name_the_form_gives_it(ready, client):
@@ -133,7 +133,7 @@ def test_weights_and_profiles_are_tried_without_being_kept(kept, client):
     text = plain(page.text)
     assert "Tried, not kept" in text
     assert "90.0 %" in text or "90 %" in text
-    assert kept_case(kept["bench"], "zones").case.profiles == ()
+    assert stored_worth(kept["bench"], "zones").case.profiles == ()
     assert "Tried" not in plain(client.get("/worth/case?name=zones").text)
 
 
@@ -141,7 +141,7 @@ def test_weights_and_profiles_are_kept_on_demand(kept, client):
     sent = {"weight.cost": "1", "weight.hours saved": "3", "profile.1.hours": "50",
             "profile.1.hour": "2", "profile.1.months": "12"}  # fmt: skip
     assert client.post("/worth/case?name=zones", data=sent).status_code == 303
-    case = kept_case(kept["bench"], "zones").case
+    case = stored_worth(kept["bench"], "zones").case
     busy = case.profiles[1]
     assert busy.hours_per_week.middle == pytest.approx(50)
     assert busy.hours_per_week.low < 50 < busy.hours_per_week.high
@@ -166,7 +166,7 @@ def test_an_option_is_added_and_taken_away(kept, client):
     sent = {"option": "screw drive", "what": "on the bed", "cost": "80", "evidence": "claimed",
             "effect:hours saved:low": "5", "effect:hours saved:high": "20"}  # fmt: skip
     assert client.post("/worth/option?name=zones", data=sent).status_code == 303
-    (option,) = kept_case(kept["bench"], "zones").case.options
+    (option,) = stored_worth(kept["bench"], "zones").case.options
     assert option.effects["hours saved"].low == 5
     assert option.effects["hours saved"].evidence == "claimed"
     text = plain(client.get("/worth/case?name=zones").text)
@@ -175,19 +175,19 @@ def test_an_option_is_added_and_taken_away(kept, client):
     assert page.status_code == 422
     assert "a price in words" in plain(page.text)
     client.post("/worth/option?name=zones", data={"remove": "screw drive"})
-    assert kept_case(kept["bench"], "zones").case.options == ()
+    assert stored_worth(kept["bench"], "zones").case.options == ()
 
 
 def test_the_case_as_text_is_changed_without_replaying(kept, client):
     page = client.get("/worth/edit?name=zones")
-    text = kept_case(kept["bench"], "zones").case
+    text = stored_worth(kept["bench"], "zones").case
     from beadworth.core.records import to_toml
 
     toml = to_toml(text)
     assert "per_year" in page.text
     moved = client.post("/worth/edit?name=zones", data={"text": toml.replace("= 24.0", "= 36.0")})
     assert moved.status_code == 303
-    assert kept_case(kept["bench"], "zones").case.months == 36
+    assert stored_worth(kept["bench"], "zones").case.months == 36
     bad = client.post("/worth/edit?name=zones", data={"text": toml.replace("= 24.0", '= "two"')})
     assert bad.status_code == 422
     assert "Line" in plain(bad.text)
@@ -195,7 +195,7 @@ def test_the_case_as_text_is_changed_without_replaying(kept, client):
         'feeds = "as written"', 'feeds = "raised"'
     )
     follow(client, client.post("/worth/edit?name=zones", data={"text": other}))
-    assert kept_case(kept["bench"], "zones raised").case.feeds == "raised"
+    assert stored_worth(kept["bench"], "zones raised").case.feeds == "raised"
     file = client.get("/worth/file?name=zones")
     assert "attachment" in file.headers["content-disposition"]
 

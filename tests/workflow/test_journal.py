@@ -11,12 +11,12 @@ from beadworth.core.errors import NotFoundError, RecordError
 from beadworth.demo import STOCK
 from beadworth.store.photos import photo
 from beadworth.workflow.journal import (
-    add_page,
+    add_journal_page,
     journal_entries,
-    show_page,
-    shown_pages,
-    supersede_page,
-    void_page,
+    published_pages,
+    show_journal_page,
+    supersede_journal_page,
+    void_journal_page,
 )
 
 RIG = STOCK.name
@@ -39,10 +39,11 @@ def bench(where):
 
 
 def test_pages_stand_by_the_day_they_tell_of(bench):
-    add_page(bench, RIG, {**PAGE, "on": "2026-04-09"}, today=TODAY)
-    add_page(bench, RIG, {**PAGE, "problem": "2 mm too tall", "solved": "filed", "lost_h": 1.5},
+    add_journal_page(bench, RIG, {**PAGE, "on": "2026-04-09"}, today=TODAY)
+    page = {**PAGE, "problem": "2 mm too tall", "solved": "filed", "lost_h": 1.5}
+    add_journal_page(bench, RIG, page,
              [("a.jpg", jpeg(), "a bracket beside a fan")], TODAY)  # fmt: skip
-    add_page(bench, bench.trial_of_test, {**PAGE, "stage": "trial"}, today=TODAY)
+    add_journal_page(bench, bench.trial_of_test, {**PAGE, "stage": "trial"}, today=TODAY)
     first, second = journal_entries(bench, RIG)
     assert (first.record.on.day, second.record.on.day) == (2, 9)
     assert first.record.photos[0].alt == "a bracket beside a fan"
@@ -52,22 +53,22 @@ def test_pages_stand_by_the_day_they_tell_of(bench):
 
 
 def test_only_chosen_pages_are_shown(bench):
-    plain = add_page(bench, RIG, PAGE, today=TODAY)
-    chosen = add_page(bench, RIG, {**PAGE, "shown": True, "on": "2026-04-01"}, today=TODAY)
-    of_trial = add_page(bench, bench.trial_of_test, {**PAGE, "shown": True}, today=TODAY)
+    plain = add_journal_page(bench, RIG, PAGE, today=TODAY)
+    chosen = add_journal_page(bench, RIG, {**PAGE, "shown": True, "on": "2026-04-01"}, today=TODAY)
+    of_trial = add_journal_page(bench, bench.trial_of_test, {**PAGE, "shown": True}, today=TODAY)
     subjects = [bench.trial_of_test, RIG, RIG]
-    assert [k.id for k in shown_pages(bench, subjects)] == [chosen.id, of_trial.id]
-    now = show_page(bench, RIG, plain.id, True)
+    assert [k.id for k in published_pages(bench, subjects)] == [chosen.id, of_trial.id]
+    now = show_journal_page(bench, RIG, plain.id, True)
     assert now.record.shown
-    assert now.id in [k.id for k in shown_pages(bench, [RIG])]
-    void_page(bench, RIG, chosen.id, "shows my kitchen")
-    assert [k.id for k in shown_pages(bench, [RIG])] == [now.id]
+    assert now.id in [k.id for k in published_pages(bench, [RIG])]
+    void_journal_page(bench, RIG, chosen.id, "shows my kitchen")
+    assert [k.id for k in published_pages(bench, [RIG])] == [now.id]
 
 
 def test_a_corrected_page_keeps_the_old_one_and_its_photos_where_named(bench):
-    old = add_page(bench, RIG, PAGE, [("a.jpg", jpeg(), "a fan")], TODAY)
+    old = add_journal_page(bench, RIG, PAGE, [("a.jpg", jpeg(), "a fan")], TODAY)
     kept = [p.model_dump() for p in old.record.photos]
-    new = supersede_page(
+    new = supersede_journal_page(
         bench, RIG, old.id, {**PAGE, "title": "It cleared", "photos": kept}, "wrong title",
         [("b.png", jpeg("blue"), "a bracket")], TODAY,
     )  # fmt: skip
@@ -80,7 +81,7 @@ def test_a_corrected_page_keeps_the_old_one_and_its_photos_where_named(bench):
 def test_every_fault_of_page_and_photos_comes_at_once_and_nothing_is_kept(bench):
     bad = {"on": "2026-06-09", "stage": "fit", "title": " ", "lost_h": -1.0, "solved": "luck"}
     with pytest.raises(RecordError) as caught:
-        add_page(
+        add_journal_page(
             bench, RIG, bad, [("a.jpg", jpeg(), " "), ("b.jpg", b"no picture", "a fan")], TODAY
         )
     said = str(caught.value)
@@ -96,9 +97,11 @@ def test_every_fault_of_page_and_photos_comes_at_once_and_nothing_is_kept(bench)
     assert journal_entries(bench, RIG) == []
     assert bench.notes("photo") == []
     with pytest.raises(RecordError, match="stage"):
-        add_page(bench, RIG, {**PAGE, "stage": "glory"}, today=TODAY)
+        add_journal_page(bench, RIG, {**PAGE, "stage": "glory"}, today=TODAY)
     with pytest.raises(RecordError, match="no such photo"):
-        add_page(bench, RIG, {**PAGE, "photos": [{"sha256": "0" * 64, "alt": "x"}]}, today=TODAY)
+        add_journal_page(
+            bench, RIG, {**PAGE, "photos": [{"sha256": "0" * 64, "alt": "x"}]}, today=TODAY
+        )
 
 
 def test_a_journal_of_nothing_is_refused_with_what_there_is(bench):

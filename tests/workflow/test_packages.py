@@ -21,20 +21,20 @@ from beadworth.core.errors import (
 from beadworth.datapackage import Shown, package_files, zip_bytes
 from beadworth.demo import FINISHED, LONG_ZONE, STOCK, seed
 from beadworth.store import open_bench
-from beadworth.workflow.package_sources import read_source, write_files
+from beadworth.workflow.capacity import trial_fit
+from beadworth.workflow.package_sources import read_package_files, write_package_files
 from beadworth.workflow.packages import (
     PACKAGE_KIND,
     compare_with_package,
-    export_files,
+    export_package,
     find_package,
     import_package,
     imported_packages,
-    label,
     package_fit,
+    package_rig_label,
     unreadable_packages,
 )
-from beadworth.workflow.report_data import dossier_data
-from beadworth.workflow.trial import trial_fit
+from beadworth.workflow.report import report_data
 
 
 @pytest.fixture(scope="module")
@@ -48,7 +48,7 @@ def demo(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def files(demo):
-    return package_files(dossier_data(*demo))
+    return package_files(report_data(*demo))
 
 
 def test_export_import_export_gives_the_same_bytes(where, files, tmp_path):
@@ -56,9 +56,9 @@ def test_export_import_export_gives_the_same_bytes(where, files, tmp_path):
         package, new = import_package(bench, files, "/home/jo/tern.zip")
         assert new
         assert package.source == "tern.zip"
-        assert export_files(bench, package.name) == files
-        write_files(export_files(bench, package.name), tmp_path / "again")
-    assert read_source(tmp_path / "again") == files
+        assert export_package(bench, package.name) == files
+        write_package_files(export_package(bench, package.name), tmp_path / "again")
+    assert read_package_files(tmp_path / "again") == files
 
 
 def test_what_was_imported_is_there_when_the_bench_is_opened_again(tmp_path, files):
@@ -93,22 +93,26 @@ def test_nothing_is_kept_of_a_package_with_anything_wrong(tmp_path, files):
 
 
 def test_folder_and_zip_are_the_same_package(tmp_path, files):
-    write_files(files, tmp_path / "folder")
-    write_files(files, tmp_path / "tern.zip")
+    write_package_files(files, tmp_path / "folder")
+    write_package_files(files, tmp_path / "tern.zip")
     (tmp_path / "folder" / ".directory").write_text("left by a desktop")
-    assert read_source(tmp_path / "folder") == files == read_source(tmp_path / "tern.zip")
+    assert (
+        read_package_files(tmp_path / "folder")
+        == files
+        == read_package_files(tmp_path / "tern.zip")
+    )
 
 
 def test_folder_with_links_folders_or_too_much_is_refused_with_all_reasons(tmp_path, files):
     folder = tmp_path / "theirs"
-    write_files(files, folder)
+    write_package_files(files, folder)
     (folder / "link.csv").symlink_to("/etc/passwd")
     (folder / "inside").mkdir()
     os.mkfifo(folder / "pipe.csv")
     with (folder / "huge.csv").open("wb") as huge:
         huge.truncate(9 * 2**20)
     with pytest.raises(PackageError) as refused:
-        read_source(folder)
+        read_package_files(folder)
     said = str(refused.value)
     for part in ("'link.csv' is a link", "'inside' is not a plain file",
                  "'pipe.csv' is not a plain file", "huge.csv is 9,437,184 bytes"):  # fmt: skip
@@ -119,35 +123,35 @@ def test_a_zip_larger_than_any_package_is_not_read_whole(tmp_path):
     with (tmp_path / "huge.zip").open("wb") as huge:
         huge.truncate(2**34)
     with pytest.raises(PackageError, match=r"the zip file is 16,777,217 bytes, more than"):
-        read_source(tmp_path / "huge.zip")
+        read_package_files(tmp_path / "huge.zip")
 
 
 def test_a_link_to_a_zip_is_followed_as_the_user_named_it(tmp_path, files):
-    write_files(files, tmp_path / "tern.zip")
+    write_package_files(files, tmp_path / "tern.zip")
     (tmp_path / "link.zip").symlink_to(tmp_path / "tern.zip")
-    assert read_source(tmp_path / "link.zip") == files
+    assert read_package_files(tmp_path / "link.zip") == files
 
 
 @pytest.mark.parametrize("name", ["nothing-here", "pipe"])
 def test_what_is_neither_folder_nor_file_is_refused(tmp_path, name):
     os.mkfifo(tmp_path / "pipe")
     with pytest.raises(PackageError, match=r"cannot be read|neither a folder nor a file"):
-        read_source(tmp_path / name)
+        read_package_files(tmp_path / name)
 
 
 def test_export_does_not_mix_with_other_files(tmp_path, files):
     folder = tmp_path / "out"
-    write_files(files, folder)
-    write_files(files, folder)
+    write_package_files(files, folder)
+    write_package_files(files, folder)
     (folder / "mine.csv").write_text("1")
     with pytest.raises(ConflictError, match=r"holds 'mine\.csv'"):
-        write_files(files, folder)
+        write_package_files(files, folder)
 
 
 def test_export_where_nothing_can_be_written_says_so(tmp_path, files):
     (tmp_path / "file").write_text("1")
     with pytest.raises(InputError, match="cannot be written"):
-        write_files(files, tmp_path / "file" / "out")
+        write_package_files(files, tmp_path / "file" / "out")
 
 
 def test_ceilings_of_a_package_are_those_of_the_trial_it_came_from(demo, files, tmp_path):
@@ -164,7 +168,7 @@ def test_comparison_with_a_package_is_that_of_two_rigs_in_one_trial(demo, files)
     package, _ = import_package(bench, files, "tern")
     got = compare_with_package(bench, trial, package.name, package_rig=STOCK.name)
     want = compare(trial_fit(bench, trial), STOCK.name, LONG_ZONE.name)
-    assert got.baseline == label(package, STOCK.name)
+    assert got.baseline == package_rig_label(package, STOCK.name)
     assert got.candidate == LONG_ZONE.name
     assert got.differences == want.differences
 
@@ -193,9 +197,9 @@ def test_no_common_temperature_is_said(files, tmp_path):
         with pytest.raises(NotFoundError, match=r"no rig 'Wren' .*There are: Tern"):
             compare_with_package(bench, trial, package.name, package_rig="Wren")
         # a trial without a plan goes out and comes in as well
-        again = export_files(bench, trial)
+        again = export_package(bench, trial)
         copy, _ = import_package(bench, again, "knot")
-        assert export_files(bench, copy.name) == again
+        assert export_package(bench, copy.name) == again
 
 
 def test_a_trial_with_voided_superseded_and_added_coupons_comes_back_whole(demo, tmp_path):
@@ -216,10 +220,10 @@ def test_a_trial_with_voided_superseded_and_added_coupons_comes_back_whole(demo,
         bench.import_readings(
             trial, [simulated_reading(c, PLA.name, rng) for c in added], "simulated"
         )
-        files = export_files(bench, trial)
+        files = export_package(bench, trial)
         assert b",true\n" in files["coupons.csv"]
         package, _ = import_package(bench, files, "knee")
-        assert export_files(bench, package.name) == files
+        assert export_package(bench, package.name) == files
         states = [e.state for e in package.contents.entries]
         assert (states.count("voided"), states.count("superseded")) == (1, 1)
         assert package_fit(package).ceilings == trial_fit(bench, trial).ceilings
@@ -240,7 +244,7 @@ def test_words_of_an_imported_package_are_not_changed(files, tmp_path):
     with open_bench(tmp_path / "a.bench") as bench:
         package, _ = import_package(bench, files, "tern")
         with pytest.raises(InputError, match="keeps the licence"):
-            export_files(bench, package.name, Shown(licence="CC0-1.0"))
+            export_package(bench, package.name, Shown(licence="CC0-1.0"))
 
 
 def test_a_package_of_a_later_format_does_not_stand_in_the_way_of_others(files, tmp_path):
@@ -258,10 +262,10 @@ def test_a_package_of_a_later_format_does_not_stand_in_the_way_of_others(files, 
 IMPORT = """
 import sys
 from pathlib import Path
-from beadworth.bench import open_bench
-from beadworth.bench.package_sources import read_source
-from beadworth.bench.packages import import_package
-files = read_source(Path(sys.argv[2]))
+from beadworth.store import open_bench
+from beadworth.workflow import read_package_files
+from beadworth.workflow import import_package
+files = read_package_files(Path(sys.argv[2]))
 with open_bench(sys.argv[1]) as bench:
     print("open", flush=True)
     sys.stdin.readline()
@@ -294,7 +298,7 @@ def test_kill_9_while_importing_leaves_the_package_whole_or_absent(tmp_path, fil
         there = imported_packages(bench)
         assert len(there) == 1 if wait_s is None else len(there) <= 1
         for package in there:
-            assert export_files(bench, package.name) == files
+            assert export_package(bench, package.name) == files
 
 
 def test_an_error_after_the_row_was_written_leaves_nothing(where, files, monkeypatch):

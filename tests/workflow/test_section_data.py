@@ -6,8 +6,8 @@ import pytest
 
 from beadworth.demo import seed
 from beadworth.store import open_bench
-from beadworth.workflow import section_data as extras
-from beadworth.workflow.report_data import dossier_data
+from beadworth.workflow import report as extras
+from beadworth.workflow.report import report_data
 
 
 @pytest.fixture
@@ -26,6 +26,6 @@ def test_a_feature_is_asked_with_the_trial_its_rigs_and_its_fit(bench, monkeypat
 
     monkeypatch.setattr(extras, "GATHERED", {"mine": gather, "silent": lambda *_: None})
     trial = next(t for t in bench.trials() if t.spec and t.spec.candidate)
-    data = dossier_data(bench, trial.id)
+    data = report_data(bench, trial.id)
     assert data.extras == {"mine": {"said": trial.question}}
     assert seen == [(bench, trial.id, [trial.spec.baseline, trial.spec.candidate], True)]

@@ -5,9 +5,9 @@ import pytest
 from beadworth.demo import FINISHED, LONG_ZONE, STOCK, seed
 from beadworth.demo.packages import WORKSHOPS, seed_packages
 from beadworth.store import open_bench
-from beadworth.workflow.packages import export_files, import_package, imported_packages
-from beadworth.workflow.report_data import dossier_data
-from beadworth.workflow.trial import trial_fit
+from beadworth.workflow.capacity import trial_fit
+from beadworth.workflow.packages import export_package, import_package, imported_packages
+from beadworth.workflow.report import report_data
 from beadworth.workflow.typical import gather_typical
 
 
@@ -56,11 +56,11 @@ def test_packages_are_credited_as_their_licence_asks(demo):
 def test_a_trial_imported_again_is_not_held_against_itself(demo):
     bench, record = demo
     before = gathered(bench, record)
-    import_package(bench, export_files(bench, record.id), "own again")
+    import_package(bench, export_package(bench, record.id), "own again")
     assert gathered(bench, record) == before
 
 
 def test_the_dossier_gets_it_and_a_trial_without_ceilings_does_not(demo):
     bench, record = demo
-    assert dossier_data(bench, record.id).extras["typical"].own
+    assert report_data(bench, record.id).extras["typical"].own
     assert gather_typical(bench, record, (), None) is None

@@ -12,8 +12,8 @@ from beadworth.report.sections.fit import SECTION as FIT
 from beadworth.report.sections.replays import SECTION as REPLAYS
 from beadworth.store import open_bench
 from beadworth.store.prints import REPLAYED
-from beadworth.workflow.bringup import keep
-from beadworth.workflow.report_data import dossier_data
+from beadworth.workflow.bringup import store_bring_up
+from beadworth.workflow.report import report_data
 
 
 @pytest.fixture(scope="module")
@@ -29,11 +29,11 @@ def trial(bench):
 
 
 def test_the_upgrade_is_checked_against_its_parent_and_the_unknown_is_named(bench, trial):
-    blocks = FIT.blocks(dossier_data(bench, trial))
+    blocks = FIT.blocks(report_data(bench, trial))
     said = " ".join(block.text for block in blocks if isinstance(block, Paragraph))
     assert LONG_ZONE.name in said
     assert "Not known yet:" in said
-    found = dossier_data(bench, trial).extras["fit"]
+    found = report_data(bench, trial).extras["fit"]
     waiting = [check.name for check in found.checks if check.verdict == "measure this"]
     assert waiting
     assert all(name in said for name in waiting)
@@ -45,14 +45,14 @@ def test_the_upgrade_is_checked_against_its_parent_and_the_unknown_is_named(benc
 
 
 def test_replays_of_its_rigs_stand_in_it_without_their_file_names(bench, trial):
-    assert REPLAYS.blocks(dossier_data(bench, trial)) is None
+    assert REPLAYS.blocks(report_data(bench, trial)) is None
     said = {"verdict": "1.2 % of it is over the ceiling.", "time_s": 5400.0,
             "rig": STOCK.name, "trial": trial, "material": ""}  # fmt: skip
     bench.add_note("print", "ab" * 32, {"name": "for-anna.gcode", "bytes": 1, "packed": False})
     bench.add_note(REPLAYED, "ab" * 32, said | {"verdict": "an older word"})
     bench.add_note(REPLAYED, "ab" * 32, said)
     bench.add_note(REPLAYED, "cd" * 32, said | {"rig": "another rig"})
-    found, _ = REPLAYS.blocks(dossier_data(bench, trial))
+    found, _ = REPLAYS.blocks(report_data(bench, trial))
     assert found.groups[0][0] == STOCK.name
     (row,) = found.groups[0][1]
     assert row.head == "print 1"
@@ -66,8 +66,8 @@ def test_bring_up_results_stand_in_it(bench, trial):
         u_zero_mm=0.02, scatter_mm=0.01, coverage=3.18, steps_per_mm=79.84, u_steps_per_mm=0.02,
         scale_significant=True, zero_significant=False, advice="Set 79.84 steps/mm.",
     )  # fmt: skip
-    keep(bench, BringUpResult(rig=LONG_ZONE.name, axes=(axis,)), {})
-    blocks = BRINGUP.blocks(dossier_data(bench, trial))
+    store_bring_up(bench, BringUpResult(rig=LONG_ZONE.name, axes=(axis,)), {})
+    blocks = BRINGUP.blocks(report_data(bench, trial))
     pairs = dict(item for block in blocks if isinstance(block, Pairs) for item in block.items)
     assert "Set 79.84 steps/mm." in pairs["Moves of x"]
     assert "79.840 ± 0.064 steps/mm" in pairs["Moves of x"]

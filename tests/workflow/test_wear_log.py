@@ -8,7 +8,7 @@ from beadworth.core.errors import ConflictError, InputError, NotFoundError, Reco
 from beadworth.demo import STOCK
 from beadworth.store import open_bench
 from beadworth.store.prints import PrintShelf
-from beadworth.workflow.wear import add_wear, summary_of, supersede_wear, void_wear, wear_log
+from beadworth.workflow.wear import add_wear, rig_wear, supersede_wear, void_wear, wear_log
 
 RIG = STOCK.name
 TODAY = date(2026, 6, 1)
@@ -24,7 +24,7 @@ def bench(where):
 def test_entries_are_kept_in_order_and_added_up(bench):
     add_wear(bench, RIG, {"on": "2026-03-01", "kind": "hours", "hours_h": 400.0}, TODAY)
     add_wear(bench, RIG, {"on": "2026-05-01", "kind": "hours", "hours_h": 240.0}, TODAY)
-    found = summary_of(bench, RIG, today=TODAY)
+    found = rig_wear(bench, RIG, today=TODAY)
     assert found.total_h == 640.0
     assert "No failure in 640 h" in found.rate.sentence
     assert [kept.record.on.day for kept in wear_log(bench, RIG)] == [1, 1]
@@ -38,9 +38,9 @@ def test_a_correction_takes_an_entrys_place_and_both_stay(bench):
     old, new = wear_log(bench, RIG)
     assert (old.state, old.reason) == ("superseded", "a zero too many")
     assert (new.state, new.supersedes) == ("current", wrong.id)
-    assert summary_of(bench, RIG).total_h == 400.0
+    assert rig_wear(bench, RIG).total_h == 400.0
     void_wear(bench, RIG, right.id, "another rig's hours")
-    assert summary_of(bench, RIG).total_h == 0.0
+    assert rig_wear(bench, RIG).total_h == 0.0
     assert [kept.state for kept in wear_log(bench, RIG)] == ["superseded", "void"]
 
 
@@ -49,7 +49,7 @@ def test_of_two_corrections_made_at_once_one_counts(bench):
     for hours in (400.0, 401.0):  # as two windows would, neither knowing of the other
         entry = {"on": "2026-03-01", "kind": "hours", "hours_h": hours}
         bench.add_note("wear", RIG, {"entry": entry, "supersedes": wrong.id, "reason": "a zero"})
-    assert summary_of(bench, RIG).total_h == 400.0
+    assert rig_wear(bench, RIG).total_h == 400.0
     assert [kept.state for kept in wear_log(bench, RIG)] == ["superseded", "current", "void"]
     assert "came first" in wear_log(bench, RIG)[2].reason
 
@@ -89,7 +89,7 @@ def test_a_corrected_entry_is_not_held_against_the_one_it_replaces(bench):
     kept = add_wear(bench, RIG, {"on": "2026-03-02", "kind": "hours", "hours_h": 30.0}, TODAY)
     data = {"on": "2026-03-02", "kind": "hours", "hours_h": 45.0}
     supersede_wear(bench, RIG, kept.id, data, "the counter", TODAY)
-    assert summary_of(bench, RIG).total_h == 45.0
+    assert rig_wear(bench, RIG).total_h == 45.0
 
 
 def test_hours_come_from_a_replay_of_this_rig(bench):

@@ -7,8 +7,8 @@ import pytest
 from beadworth import demo
 from beadworth.core.errors import ConflictError, NotFoundError, ReadingsError
 from beadworth.store import open_bench
+from beadworth.workflow.readings import judge_reading, record_weighing, void_reading
 from beadworth.workflow.trial import make_plan
-from beadworth.workflow.weighing import answer_for, void_reading, weigh_in
 
 
 @pytest.fixture
@@ -36,11 +36,13 @@ def good_mass(coupon, loss=0.0):
 def test_loss_shows_once_a_reference_anchors_it(bench, trial):
     first, *_ = by_role(bench, trial, False)
     reference, *_ = by_role(bench, trial, True)
-    alone = weigh_in(bench, trial, first.coupon, f"{good_mass(first, 0.03)}".replace(".", ","))
+    alone = record_weighing(
+        bench, trial, first.coupon, f"{good_mass(first, 0.03)}".replace(".", ",")
+    )
     assert alone["loss"] is None
     assert alone["sentence"]
-    weigh_in(bench, trial, reference.coupon, good_mass(reference))
-    answer = answer_for(bench, trial, alone["reading_id"])
+    record_weighing(bench, trial, reference.coupon, good_mass(reference))
+    answer = judge_reading(bench, trial, alone["reading_id"])
     assert answer["loss"] == pytest.approx(0.03, abs=0.002)
     assert (answer["u_loss"], answer["low"], answer["high"]) == (None, None, None)
     assert "±" not in answer["sentence"]
@@ -50,7 +52,7 @@ def test_loss_shows_once_a_reference_anchors_it(bench, trial):
 
 def test_gross_and_tare_as_typed(bench, trial):
     coupon, *_ = by_role(bench, trial, True)
-    answer = weigh_in(bench, trial, coupon.coupon, "13,5", tare="12", diameter_mm=1.74)
+    answer = record_weighing(bench, trial, coupon.coupon, "13,5", tare="12", diameter_mm=1.74)
     assert answer["net_g"] == 1.5
     (stored,) = bench.readings(trial)
     assert (stored.reading.tare_g, stored.reading.diameter_mm) == (12.0, 1.74)
@@ -60,19 +62,19 @@ def test_gross_and_tare_as_typed(bench, trial):
 def test_what_is_no_mass_is_refused_before_anything_is_kept(bench, trial, mass, tare):
     coupon, *_ = by_role(bench, trial, True)
     with pytest.raises(ReadingsError):
-        weigh_in(bench, trial, coupon.coupon, mass, tare=tare)
+        record_weighing(bench, trial, coupon.coupon, mass, tare=tare)
     assert bench.readings(trial) == []
 
 
 def test_a_reading_is_replaced_with_its_reason(bench, trial):
     coupon, other, *_ = by_role(bench, trial, True)
-    first = weigh_in(bench, trial, coupon.coupon, "1.5")
+    first = record_weighing(bench, trial, coupon.coupon, "1.5")
     with pytest.raises(ConflictError):
-        weigh_in(bench, trial, coupon.coupon, "1.6")
+        record_weighing(bench, trial, coupon.coupon, "1.6")
     number = first["reading_id"]
     with pytest.raises(NotFoundError):
-        weigh_in(bench, trial, other.coupon, "1.6", supersedes=number)
-    weigh_in(bench, trial, coupon.coupon, "1.6", supersedes=number, reason="mistyped")
+        record_weighing(bench, trial, other.coupon, "1.6", supersedes=number)
+    record_weighing(bench, trial, coupon.coupon, "1.6", supersedes=number, reason="mistyped")
     assert [(s.state, s.reason) for s in bench.readings(trial)] == [
         ("superseded", "mistyped"),
         ("current", None),
@@ -81,7 +83,7 @@ def test_a_reading_is_replaced_with_its_reason(bench, trial):
 
 def test_a_void_stays_inside_its_trial(bench, trial):
     coupon, *_ = by_role(bench, trial, True)
-    number = weigh_in(bench, trial, coupon.coupon, "1.5")["reading_id"]
+    number = record_weighing(bench, trial, coupon.coupon, "1.5")["reading_id"]
     other = bench.create_trial(demo.STARTED, make_plan(bench, demo.STARTED)).id
     with pytest.raises(NotFoundError):
         void_reading(bench, other, number, "not mine")
@@ -96,7 +98,7 @@ def test_a_kept_reading_is_answered_as_kept_even_where_the_answer_fails(
 
     monkeypatch.setattr("beadworth.capacity.weigh_in", burst)
     coupon, *_ = by_role(bench, trial, True)
-    answer = weigh_in(bench, trial, coupon.coupon, "1.5")
+    answer = record_weighing(bench, trial, coupon.coupon, "1.5")
     assert answer["sentence"].startswith("It is on the bench.")
     assert len(bench.current_readings(trial)) == 1
     assert "no curve for this" in caplog.text

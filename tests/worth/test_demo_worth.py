@@ -6,7 +6,7 @@ from beadworth.demo import seed
 from beadworth.demo.worth import HOT_END, RAILS, demo_prints
 from beadworth.replay import replay
 from beadworth.store import open_bench
-from beadworth.workflow.worth import gather_worth, kept_case, kept_cases
+from beadworth.workflow.worth import gather_worth, stored_worth, stored_worths
 from beadworth.worth.answer import work_out
 
 
@@ -18,7 +18,7 @@ def bench(tmp_path_factory):
 
 
 def test_rails_pay_for_the_business_and_not_for_the_weekend(bench):
-    kept = kept_case(bench, RAILS)
+    kept = stored_worth(bench, RAILS)
     found = work_out(kept.asked)
     verdicts = {item.profile.name: item.worth.verdict for item in found.profiles}
     assert verdicts["small business"] == "worth it"
@@ -31,8 +31,8 @@ def test_rails_pay_for_the_business_and_not_for_the_weekend(bench):
 
 
 def test_kept_answers_come_out_the_same_again(bench):
-    assert {k.case.name for k in kept_cases(bench)} == {HOT_END, RAILS}
-    kept = kept_case(bench, HOT_END)
+    assert {k.case.name for k in stored_worths(bench)} == {HOT_END, RAILS}
+    kept = stored_worth(bench, HOT_END)
     assert work_out(kept.asked).to_json() == kept.result
 
 
@@ -50,7 +50,7 @@ def test_a_trial_finds_the_case_of_its_own_rigs(bench):
 
 
 def test_each_print_shows_another_wall(bench):
-    rig = bench.rig(kept_case(bench, HOT_END).case.baseline)
+    rig = bench.rig(stored_worth(bench, HOT_END).case.baseline)
     found = {name: replay(text.encode(), rig) for name, text in demo_prints().items()}
     assert found["solid bracket"].flow.p99_mm3_s > 18
     assert found["small clips"].held_back_s["corner"] > 0.2 * found["small clips"].time_s

@@ -165,9 +165,9 @@ def seed_bring_up(bench: Bench) -> None:
         move_correction,
         simulate,
     )
-    from beadworth.workflow import keep, kept
+    from beadworth.workflow import store_bring_up, stored_bring_ups
 
-    there = [one.result for one in kept(bench, LONG_ZONE.name)]
+    there = [one.result for one in stored_bring_ups(bench, LONG_ZONE.name)]
     draw = np.random.default_rng(31)
     lengths = (33.0, 78.0, 123.0, 168.0, 204.0)
     read = [round(length * 1.0004 + 0.1 * draw.standard_normal(), 1) for length in lengths]
@@ -176,7 +176,7 @@ def seed_bring_up(bench: Bench) -> None:
         "readings": [f"{a:g}={b:g}" for a, b in zip(lengths, read, strict=True)]
     }
     if not any(result.axes for result in there):
-        keep(bench, BringUpResult(rig=LONG_ZONE.name, axes=(moves,)), given)
+        store_bring_up(bench, BringUpResult(rig=LONG_ZONE.name, axes=(moves,)), given)
 
     if any(result.heater for result in there):
         return
@@ -192,4 +192,4 @@ def seed_bring_up(bench: Bench) -> None:
         heat_up=account.heat_up,
     )  # fmt: skip
     given = {"source": "simulated log", "output": "255", "log": log.thinned()}
-    keep(bench, result, given, account.not_done)
+    store_bring_up(bench, result, given, account.not_done)

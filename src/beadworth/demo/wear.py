@@ -29,7 +29,7 @@ Draws = list[tuple[Any, ...]]
 
 def seed_wear(bench: Bench, rig: str) -> None:
     """Put log and journal of a rig on a bench, once; one that was cut short is taken up again."""
-    from beadworth.store import clean_photo, keep_photo, ledger
+    from beadworth.store import clean_photo, store_photo, ledger
     from beadworth.wear import journal_entry, wear_entry
     from beadworth.workflow import JOURNAL_KIND as JOURNAL
     from beadworth.workflow import WEAR_KIND as WEAR
@@ -40,7 +40,7 @@ def seed_wear(bench: Bench, rig: str) -> None:
     pages = demo_pages()
     for data, pictures in pages[len(bench.notes(JOURNAL, rig)) :]:
         photos = [
-            {"sha256": keep_photo(bench, clean_photo(png, "demo")), "alt": alt}
+            {"sha256": store_photo(bench, clean_photo(png, "demo")), "alt": alt}
             for png, alt in pictures
         ]
         page = journal_entry({**data, "photos": photos}, "demo", date(2026, 11, 1))

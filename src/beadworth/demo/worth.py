@@ -47,7 +47,7 @@ def rails_on(long_zone: Rig) -> Rig:
 def seed_worth(bench: Bench, baseline: Rig, long_zone: Rig, trial: str) -> None:
     """Put the prints and both cases on a bench, once."""
     from beadworth.store import PrintShelf
-    from beadworth.workflow import WORTH_KIND, keep_worth, worth_of
+    from beadworth.workflow import WORTH_KIND, store_worth, calculate_worth
     from beadworth.worth import case_from_mapping
 
     there = {note.subject for note in bench.notes(WORTH_KIND)}
@@ -62,8 +62,8 @@ def seed_worth(bench: Bench, baseline: Rig, long_zone: Rig, trial: str) -> None:
         rails_case(long_zone.name, rails.name, trial, prints),
     ):
         if case["name"] not in there:
-            asked, found = worth_of(bench, case_from_mapping(case, "demo"), shelf=shelf)
-            keep_worth(bench, asked, found)
+            asked, found = calculate_worth(bench, case_from_mapping(case, "demo"), shelf=shelf)
+            store_worth(bench, asked, found)
 
 
 def hot_end_case(baseline: str, candidate: str, trial: str, prints: dict[str, str]) -> Any:

@@ -1,7 +1,7 @@
 from .copies import restore_bench
-from .ledger import Kept
+from .ledger import StoredEntry
 from .opening import default_bench_path
-from .photos import LONGEST_PX, MEDIA_TYPE, PHOTO_LIMIT_BYTES, clean_photo, keep_photo, photo
+from .photos import LONGEST_PX, MEDIA_TYPE, PHOTO_LIMIT_BYTES, clean_photo, photo, store_photo
 from .prints import PRINT_LIMIT_BYTES, REPLAYED, PrintShelf, StoredPrint
 from .store import Bench, open_bench
 from .values import (
@@ -24,17 +24,17 @@ __all__ = [
     "BackupReport",
     "Bench",
     "CheckReport",
-    "Kept",
     "Note",
     "PrintShelf",
     "RecordVersion",
+    "StoredEntry",
     "StoredPrint",
     "StoredReading",
     "TrialRecord",
     "clean_photo",
     "default_bench_path",
-    "keep_photo",
     "open_bench",
     "photo",
     "restore_bench",
+    "store_photo",
 ]

@@ -31,7 +31,7 @@ _EVENTS: tuple[tuple[str, State], ...] = (("voids", "void"), ("supersedes", "sup
 
 
 @dataclass(frozen=True)
-class Kept(Generic[R]):
+class StoredEntry(Generic[R]):
     """A record as it was entered, and what became of it."""
 
     id: int
@@ -56,9 +56,9 @@ class Kept(Generic[R]):
         }
 
 
-def every(bench: Bench, kind: str, subject: str, model: type[R]) -> list[Kept[R]]:
+def every(bench: Bench, kind: str, subject: str, model: type[R]) -> list[StoredEntry[R]]:
     """All records about a subject in the order entered, those that do not count too."""
-    found: dict[int, Kept[R]] = {}
+    found: dict[int, StoredEntry[R]] = {}
     for note in bench.notes(kind, subject):
         data = note.data
         late = False
@@ -71,14 +71,14 @@ def every(bench: Bench, kind: str, subject: str, model: type[R]) -> list[Kept[R]
                 found[old.id] = replace(old, state=state, reason=data.get("reason", ""))
         if "entry" in data:
             record = from_mapping(model, data["entry"], f"{kind} entry {note.id}")
-            found[note.id] = Kept(
+            found[note.id] = StoredEntry(
                 note.id, subject, note.at, record, "void" if late else "current",
                 TOO_LATE if late else "", data.get("supersedes"),
             )  # fmt: skip
     return list(found.values())
 
 
-def one(bench: Bench, kind: str, subject: str, model: type[R], entry_id: int) -> Kept[R]:
+def one(bench: Bench, kind: str, subject: str, model: type[R], entry_id: int) -> StoredEntry[R]:
     """One record.
 
     Raises
@@ -120,7 +120,7 @@ def void(bench: Bench, kind: str, subject: str, model: type[R], entry_id: int, r
     bench.add_note(kind, subject, {"voids": entry_id, "reason": reason.strip()})
 
 
-def counting(kept: Kept[R], reason: str) -> Kept[R]:
+def counting(kept: StoredEntry[R], reason: str) -> StoredEntry[R]:
     """The record, if it counts and a reason is given for changing that."""
     if not reason.strip():
         raise InputError(

@@ -159,7 +159,7 @@ def _in_srgb(picture: Image, profile: bytes | None) -> Image:
     return made or picture.convert("RGB")
 
 
-def keep_photo(bench: Bench, photo: Photo) -> str:
+def store_photo(bench: Bench, photo: Photo) -> str:
     """Keep a photo on the bench, once; its digest."""
     if not bench.notes(PHOTO_KIND, photo.sha256):
         bench.add_note(

@@ -9,18 +9,23 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from beadworth.bringup import BringUpResult, applied, together
+from beadworth.bringup import BringUpResult, applied, together, told_result
 from beadworth.core import NotFoundError, Problem, from_mapping, to_mapping
+from beadworth.report import BroughtUp
 from beadworth.rig import Rig
 from beadworth.store import Bench, Note
+
+if TYPE_CHECKING:
+    from beadworth.capacity import Fit
+    from beadworth.store import TrialRecord
 
 BRINGUP_KIND = "bringup"
 
 
 @dataclass(frozen=True)
-class KeptBringUp:
+class StoredBringUp:
     """One bring-up that was kept."""
 
     number: int
@@ -44,9 +49,9 @@ class KeptBringUp:
         }
 
 
-def keep(
+def store_bring_up(
     bench: Bench, result: BringUpResult, given: Mapping[str, Any], not_done: Sequence[str] = ()
-) -> KeptBringUp:
+) -> StoredBringUp:
     """Keep a result with the rig it names.
 
     Raises
@@ -59,12 +64,12 @@ def keep(
     return _read(bench.add_note(BRINGUP_KIND, result.rig, data))
 
 
-def kept(bench: Bench, rig: str) -> list[KeptBringUp]:
+def stored_bring_ups(bench: Bench, rig: str) -> list[StoredBringUp]:
     """Every bring-up kept with a rig, oldest first."""
     return [_read(note) for note in bench.notes(BRINGUP_KIND, rig)]
 
 
-def take(bench: Bench, rig: str, number: int | None = None) -> Rig:
+def apply_bring_up(bench: Bench, rig: str, number: int | None = None) -> Rig:
     """Write what was measured into the rig's record, as its next version.
 
     Parameters
@@ -78,12 +83,12 @@ def take(bench: Bench, rig: str, number: int | None = None) -> Rig:
         No such rig, or no such bring-up of it.
     """
     record = bench.rig(rig)
-    changed = applied(record, chosen(bench, rig, number))
+    changed = applied(record, pick_bring_up(bench, rig, number))
     bench.save_rig(changed)
     return changed
 
 
-def chosen(bench: Bench, rig: str, number: int | None = None) -> BringUpResult:
+def pick_bring_up(bench: Bench, rig: str, number: int | None = None) -> BringUpResult:
     """One kept result by its number, or the newest of every measurement.
 
     Raises
@@ -91,7 +96,7 @@ def chosen(bench: Bench, rig: str, number: int | None = None) -> BringUpResult:
     NotFoundError
         Nothing of that number, or nothing at all, is kept with the rig.
     """
-    there = kept(bench, rig)
+    there = stored_bring_ups(bench, rig)
     picked = [one for one in there if number in (None, one.number)]
     if picked:
         return together([one.result for one in picked])
@@ -107,11 +112,24 @@ def chosen(bench: Bench, rig: str, number: int | None = None) -> BringUpResult:
     )
 
 
-def _read(note: Note) -> KeptBringUp:
-    return KeptBringUp(
+def _read(note: Note) -> StoredBringUp:
+    return StoredBringUp(
         note.id,
         note.at,
         from_mapping(BringUpResult, note.data["result"], f"kept bring-up {note.id}"),
         note.data.get("given", {}),
         tuple(note.data.get("not_done", ())),
     )
+
+
+def gather_bringup(
+    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
+) -> tuple[BroughtUp, ...] | None:
+    """The newest bring-up results kept with the rigs of a trial."""
+    made = []
+    for rig in rigs:
+        there = stored_bring_ups(bench, rig.name)
+        if there:
+            findings = tuple(told_result(pick_bring_up(bench, rig.name)))
+            made.append(BroughtUp(rig.name, there[-1].at.date().isoformat(), findings))
+    return tuple(made) or None

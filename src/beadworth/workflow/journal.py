@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
-from beadworth.core import BeadworthError, NotFoundError, Problem, RecordError
+from beadworth.core import BeadworthError, NotFoundError, Place, Problem, RecordError
 from beadworth.report import ShownPage
-from beadworth.store import Kept, clean_photo, keep_photo, ledger, photo
+from beadworth.store import StoredEntry, clean_photo, ledger, photo, store_photo
 from beadworth.wear import JournalEntry, journal_entry
 from beadworth.workflow.wear import rigs_of
 
@@ -23,7 +23,7 @@ NewPhoto = tuple[str, bytes, str]
 """A file's name, its bytes, and what it shows in words."""
 
 
-def journal_entries(bench: Bench, subject: str) -> list[Kept[JournalEntry]]:
+def journal_entries(bench: Bench, subject: str) -> list[StoredEntry[JournalEntry]]:
     """Every page about a rig or a trial, by the day it tells of, those that do not count too.
 
     Raises
@@ -31,12 +31,12 @@ def journal_entries(bench: Bench, subject: str) -> list[Kept[JournalEntry]]:
     NotFoundError
         No rig and no trial of that name.
     """
-    known_subject(bench, subject)
+    journal_subject(bench, subject)
     pages = ledger.every(bench, JOURNAL_KIND, subject, JournalEntry)
     return sorted(pages, key=lambda kept: (kept.record.on, kept.id))
 
 
-def shown_pages(bench: Bench, subjects: Sequence[str]) -> list[Kept[JournalEntry]]:
+def published_pages(bench: Bench, subjects: Sequence[str]) -> list[StoredEntry[JournalEntry]]:
     """Pages that count and are marked to be shown, of several subjects, by day."""
     pages = [
         kept
@@ -47,10 +47,10 @@ def shown_pages(bench: Bench, subjects: Sequence[str]) -> list[Kept[JournalEntry
     return sorted(pages, key=lambda kept: (kept.record.on, kept.id))
 
 
-def add_page(
+def add_journal_page(
     bench: Bench, subject: str, data: Mapping[str, Any], photos: Sequence[NewPhoto] = (),
     today: date | None = None,
-) -> Kept[JournalEntry]:  # fmt: skip
+) -> StoredEntry[JournalEntry]:  # fmt: skip
     """Put a page into a journal, with its photos; all of it or, with every fault named, nothing.
 
     Raises
@@ -60,36 +60,38 @@ def add_page(
     RecordError
         What is wrong with the page or its photos.
     """
-    known_subject(bench, subject)
+    journal_subject(bench, subject)
     entry = _with_photos(bench, data, photos, today)
     made = ledger.add(bench, JOURNAL_KIND, subject, entry)
     return ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, made)
 
 
-def supersede_page(
+def supersede_journal_page(
     bench: Bench, subject: str, page_id: int, data: Mapping[str, Any], reason: str,
     photos: Sequence[NewPhoto] = (), today: date | None = None,
-) -> Kept[JournalEntry]:  # fmt: skip
+) -> StoredEntry[JournalEntry]:  # fmt: skip
     """Put a corrected page in another's place; the old one stays, with the reason.
 
     Photos of the old page are kept where ``data`` names them under ``photos``.
     """
-    known_subject(bench, subject)
+    journal_subject(bench, subject)
     ledger.counting(ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, page_id), reason)
     entry = _with_photos(bench, data, photos, today)
     made = ledger.add(bench, JOURNAL_KIND, subject, entry, page_id, reason.strip())
     return ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, made)
 
 
-def void_page(bench: Bench, subject: str, page_id: int, reason: str) -> None:
+def void_journal_page(bench: Bench, subject: str, page_id: int, reason: str) -> None:
     """Let a page no longer count; it stays, with the reason, and is shown in no dossier."""
-    known_subject(bench, subject)
+    journal_subject(bench, subject)
     ledger.void(bench, JOURNAL_KIND, subject, JournalEntry, page_id, reason)
 
 
-def show_page(bench: Bench, subject: str, page_id: int, shown: bool) -> Kept[JournalEntry]:
+def show_journal_page(
+    bench: Bench, subject: str, page_id: int, shown: bool
+) -> StoredEntry[JournalEntry]:
     """Choose whether a page is shown in dossiers: a new page in the old one's place."""
-    known_subject(bench, subject)
+    journal_subject(bench, subject)
     old = ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, page_id)
     if old.record.shown == shown and old.state == "current":
         return old
@@ -100,7 +102,7 @@ def show_page(bench: Bench, subject: str, page_id: int, shown: bool) -> Kept[Jou
     return ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, made)
 
 
-def known_subject(bench: Bench, subject: str) -> str:
+def journal_subject(bench: Bench, subject: str) -> str:
     """What a journal is about: "rig" or "trial".
 
     Raises
@@ -131,7 +133,7 @@ def gather_journal(
     bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
 ) -> tuple[ShownPage, ...] | None:
     """The pages chosen to be shown of a trial and its rigs, for its dossier."""
-    pages = shown_pages(bench, [record.id, *rigs_of(record, rigs)])
+    pages = published_pages(bench, [record.id, *rigs_of(record, rigs)])
     return tuple(
         ShownPage(
             kept.record,
@@ -150,8 +152,8 @@ def _with_photos(
     for name, content, alt in photos:
         if not alt.strip():
             problems.append(
-                Problem("this photo has no words for whoever cannot see it.", f"{name}, field alt",
-                        None, "Say in a sentence what it shows.")
+                Problem("this photo has no words for whoever cannot see it.",
+                        Place.of_field(name, "alt"), None, "Say in a sentence what it shows.")
             )  # fmt: skip
         try:
             ready.append((clean_photo(content, name), alt.strip()))
@@ -172,5 +174,5 @@ def _with_photos(
     if problems:
         raise RecordError(problems)
     for made, _ in ready:
-        keep_photo(bench, made)
+        store_photo(bench, made)
     return entry

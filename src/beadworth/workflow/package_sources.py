@@ -21,7 +21,7 @@ from beadworth.datapackage import (
 )
 
 
-def read_source(path: Path) -> dict[str, bytes]:
+def read_package_files(path: Path) -> dict[str, bytes]:
     """The files of a package in a folder or a zip.
 
     Raises
@@ -88,7 +88,7 @@ def _bounded(path: Path, most: int, what: str, where: str, *, links: bool = Fals
     return data
 
 
-def write_files(files: Mapping[str, bytes], out: Path) -> None:
+def write_package_files(files: Mapping[str, bytes], out: Path) -> None:
     """Write a package as a folder, or as a zip where the name ends so.
 
     Raises

@@ -24,7 +24,7 @@ from beadworth.datapackage import (
     refit,
     write_package,
 )
-from beadworth.workflow.trial import fit_readings, trial_fit
+from beadworth.workflow.capacity import fit_readings, trial_fit
 
 if TYPE_CHECKING:
     from beadworth.capacity import Comparison, Fit
@@ -194,7 +194,7 @@ def _fitted(contents: Contents, loss: float) -> Fit:
     )
 
 
-def label(package: ImportedPackage, rig: str) -> str:
+def package_rig_label(package: ImportedPackage, rig: str) -> str:
     """A rig of a package beside one's own rigs."""
     return f"{rig} (package {package.name})"
 
@@ -235,8 +235,8 @@ def compare_with_package(
     spec = bench.trial(trial).spec
     mine = _chosen(own, rig, spec.candidate if spec else None, f"trial {trial}")
     other = _chosen(theirs, package_rig, reference.contents.candidate, f"package {reference.name}")
-    both = joined(own, relabelled(theirs, lambda name: label(reference, name)))
-    return capacity.compare(both, label(reference, other), mine, **asked)
+    both = joined(own, relabelled(theirs, lambda name: package_rig_label(reference, name)))
+    return capacity.compare(both, package_rig_label(reference, other), mine, **asked)
 
 
 def _chosen(fit: Fit, asked: str | None, candidate: str | None, where: str) -> str:
@@ -251,7 +251,7 @@ def _chosen(fit: Fit, asked: str | None, candidate: str | None, where: str) -> s
     return candidate if candidate in names and candidate is not None else names[0]
 
 
-def export_files(bench: Bench, name: str, shown: Shown | None = None) -> dict[str, bytes]:
+def export_package(bench: Bench, name: str, shown: Shown | None = None) -> dict[str, bytes]:
     """The package of a trial on the bench, or of an imported one as it came.
 
     Raises
@@ -261,13 +261,13 @@ def export_files(bench: Bench, name: str, shown: Shown | None = None) -> dict[st
     InputError
         A choice of what to show for a package that is somebody else's.
     """
-    from beadworth.workflow.report_data import dossier_data
+    from beadworth.workflow.report import report_data
 
     trials = {record.id for record in bench.trials()}
     if name in trials or not any(
         p.digest.startswith(name.lower()) for p in imported_packages(bench)
     ):
-        return package_files(dossier_data(bench, name), shown)
+        return package_files(report_data(bench, name), shown)
     if shown is not None and shown != Shown():
         raise InputError(
             Problem("an imported package keeps the licence and words of whoever made it.",

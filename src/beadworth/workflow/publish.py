@@ -8,8 +8,13 @@ from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
+from beadworth.datapackage import DEFAULT_LICENCE as DEFAULT_LICENCE
+from beadworth.datapackage import LICENCES as LICENCES
+from beadworth.datapackage import Shown as Shown
+from beadworth.datapackage import check_licence as check_licence
+
 if TYPE_CHECKING:
-    from beadworth.datapackage import Shown
+    from beadworth.store import Bench
     from beadworth.report import DossierData
 
 Part = Literal["html", "pdf", "figures", "build-up", "package", "talking-points"]
@@ -122,3 +127,23 @@ def zip_folder(folder: Path, file: Path) -> None:
             entry.external_attr = 0o644 << 16
             with inner.open("rb") as source, made.open(entry, "w") as sink:
                 shutil.copyfileobj(source, sink, 1 << 20)
+
+
+def publish_trial(
+    bench: Bench,
+    trial: str,
+    parts: Collection[Part],
+    options: Shown,
+    file: Path,
+    tell: Tell | None = None,
+) -> Path:
+    """Publish a trial of the bench into a zip, its readings as CSV among the files."""
+    from beadworth.trial import write_readings_csv
+    from beadworth.workflow.report import report_data
+
+    inside = file.with_suffix("")
+    publish_dossier(report_data(bench, trial), trial, inside, parts, shown=options, tell=tell)
+    readings = write_readings_csv(bench.current_readings(trial))
+    (inside / f"{trial}-readings.csv").write_text(readings, encoding="utf-8")
+    zip_folder(inside, file)
+    return file

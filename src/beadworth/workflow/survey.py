@@ -17,6 +17,7 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from beadworth.capacity import fit_to_json
 from beadworth.core import InputError, Problem
 from beadworth.workflow.survey_notes import SurveyOnBench
 
@@ -93,7 +94,7 @@ def run_survey(
     from beadworth.replay import Job
 
     prints = [str(path.resolve()) for path in find_prints(places)]
-    job = Job(to_mapping(rig), fit.to_json() if fit else None, fit_rig, fit_material)
+    job = Job(to_mapping(rig), fit_to_json(fit) if fit else None, fit_rig, fit_material)
     journal = out.with_name(out.name + ".rows")
     out.parent.mkdir(parents=True, exist_ok=True)
     known = _journal_rows(journal, job)

@@ -44,7 +44,7 @@ class SurveyOnBench:
 
 
 @dataclass(frozen=True)
-class SurveyHeld:
+class StoredSurvey:
     """A survey on the bench: its table, what it was held against, its rows (the last per file)."""
 
     name: str
@@ -69,7 +69,7 @@ class SurveyHeld:
         return float(sum(row.get(column) or 0.0 for row in self.rows))
 
 
-def surveys(bench: Bench) -> list[SurveyHeld]:
+def surveys(bench: Bench) -> list[StoredSurvey]:
     """The surveys a bench holds, the one added to last first."""
     held: dict[tuple[str, str, str | None], tuple[Any, dict[str, dict[str, Any]]]] = {}
     for note in bench.notes(SURVEY_KIND):
@@ -79,6 +79,6 @@ def surveys(bench: Bench) -> list[SurveyHeld]:
         rows.update((row["file"], row) for row in note.data["rows"])
         held[name] = (note, rows)
     return [
-        SurveyHeld(note.subject, *name, note.at, tuple(rows.values()))
+        StoredSurvey(note.subject, *name, note.at, tuple(rows.values()))
         for name, (note, rows) in reversed(held.items())
     ]

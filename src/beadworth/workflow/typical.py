@@ -8,11 +8,12 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
+from beadworth.capacity import ceiling_at
 from beadworth.core import FitError
 from beadworth.rig import Rig
 from beadworth.typical import HotEndClass, TrialCeiling, Typical, class_of, polymer_of, typical
+from beadworth.workflow.capacity import fit_readings, known_records, trial_fit
 from beadworth.workflow.packages import imported_packages
-from beadworth.workflow.trial import fit_readings, known_records, trial_fit
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Fit
@@ -145,7 +146,7 @@ def _read_kept(
         fit = fit_readings(readings, loss, {r.name: r for r in made}, {m.name: m for m in kinds})
     except FitError:
         return ()
-    found = [fit.ceiling(g.rig, g.material, t) for g in fit.groups for t in temperatures]
+    found = [ceiling_at(fit, g.rig, g.material, t) for g in fit.groups for t in temperatures]
     return tuple(c for c in found if not c.extrapolated)
 
 

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
-from beadworth.core import ConflictError, NotFoundError, Problem, RecordError
-from beadworth.store import Kept, PrintShelf, ledger
+from beadworth.core import ConflictError, NotFoundError, Place, Problem, RecordError
+from beadworth.store import PrintShelf, StoredEntry, ledger
 from beadworth.wear import (
     ChartSettings,
     Due,
@@ -30,7 +30,7 @@ WEAR_KIND: Final = "wear"
 SOURCE: Final = "wear entry"
 
 
-def wear_log(bench: Bench, rig: str) -> list[Kept[WearEntry]]:
+def wear_log(bench: Bench, rig: str) -> list[StoredEntry[WearEntry]]:
     """Every entry of a rig's log in the order entered, those that do not count too.
 
     Raises
@@ -49,7 +49,7 @@ def wear_entries(bench: Bench, rig: str) -> list[WearEntry]:
 
 def add_wear(
     bench: Bench, rig: str, data: Mapping[str, Any], today: date | None = None
-) -> Kept[WearEntry]:
+) -> StoredEntry[WearEntry]:
     """Put an entry into a rig's log.
 
     Parameters
@@ -77,7 +77,7 @@ def add_wear(
 def supersede_wear(
     bench: Bench, rig: str, entry_id: int, data: Mapping[str, Any], reason: str,
     today: date | None = None,
-) -> Kept[WearEntry]:  # fmt: skip
+) -> StoredEntry[WearEntry]:  # fmt: skip
     """Put a corrected entry in another's place; the old one stays, with the reason."""
     log = wear_log(bench, rig)
     ledger.counting(ledger.one(bench, WEAR_KIND, rig, WearEntry, entry_id), reason)
@@ -93,7 +93,7 @@ def void_wear(bench: Bench, rig: str, entry_id: int, reason: str) -> None:
     ledger.void(bench, WEAR_KIND, rig, WearEntry, entry_id, reason)
 
 
-def summary_of(
+def rig_wear(
     bench: Bench, rig: str, settings: Mapping[str, ChartSettings] | None = None,
     today: date | None = None,
 ) -> WearSummary:  # fmt: skip
@@ -124,7 +124,7 @@ def compare_wear(bench: Bench, rig: str, check: str, when: date | int) -> tuple[
     return change_at(entries, check, change)
 
 
-def overdue(bench: Bench, today: date | None = None) -> list[tuple[str, Due]]:
+def overdue_checks(bench: Bench, today: date | None = None) -> list[tuple[str, Due]]:
     """What is due now on any rig that has a log, by rig."""
     rigs = sorted({note.subject for note in bench.notes(WEAR_KIND)})
     day = today or date.today()
@@ -154,7 +154,7 @@ def rigs_of(record: TrialRecord, rigs: tuple[Rig, ...]) -> list[str]:
     return list(dict.fromkeys(name for name in (*(r.name for r in rigs), *planned) if name))
 
 
-def _counting(log: list[Kept[WearEntry]]) -> list[WearEntry]:
+def _counting(log: list[StoredEntry[WearEntry]]) -> list[WearEntry]:
     return [kept.record for kept in log if kept.state == "current"]
 
 
@@ -176,8 +176,8 @@ def _with_replayed_hours(bench: Bench, rig: str, data: Mapping[str, Any]) -> dic
         return made
     if made.get("hours_h") is not None:
         raise RecordError(
-            Problem("hours are typed and a print is named too.", f"{SOURCE}, field from_print",
-                    str(print_id), "Leave one of them out.")
+            Problem("hours are typed and a print is named too.",
+                    Place.of_field(SOURCE, "from_print"), str(print_id), "Leave one of them out.")
         )  # fmt: skip
     stored = PrintShelf(bench).one(str(print_id))
     if stored.last is None or stored.last.get("rig") != rig:
@@ -186,7 +186,7 @@ def _with_replayed_hours(bench: Bench, rig: str, data: Mapping[str, Any]) -> dic
         )  # fmt: skip
         raise ConflictError(
             Problem(f"the time of {stored.name} on {rig} is not known: {on}.",
-                    f"{SOURCE}, field from_print", stored.id,
+                    Place.of_field(SOURCE, "from_print"), stored.id,
                     "Replay it on this rig on its page first, or type the hours.")
         )  # fmt: skip
     copies = made.setdefault("copies", 1)

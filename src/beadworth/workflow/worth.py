@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from beadworth.core import InputError, NotFoundError, Problem, to_mapping
 from beadworth.store import PrintShelf
-from beadworth.workflow.trial import trial_fit
+from beadworth.workflow.capacity import trial_fit
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
@@ -28,7 +28,7 @@ WORTH_KIND: Final = "worth"
 
 
 @dataclass(frozen=True)
-class KeptWorth:
+class StoredWorth:
     """A case as it was last kept."""
 
     case: WorthCase
@@ -71,7 +71,7 @@ def material_density(bench: Bench, name: str) -> float | None:
         return None if generic is None else generic.density_g_cm3
 
 
-def worth_of(
+def calculate_worth(
     bench: Bench,
     case: WorthCase,
     *,
@@ -85,7 +85,7 @@ def worth_of(
     return asked, work_out(asked)
 
 
-def keep_worth(bench: Bench, asked: Asked, found: Answer) -> None:
+def store_worth(bench: Bench, asked: Asked, found: Answer) -> None:
     """Keep a case with what was replayed and what came out, under its name."""
     from beadworth.worth import to_plain
 
@@ -98,13 +98,13 @@ def keep_worth(bench: Bench, asked: Asked, found: Answer) -> None:
     bench.add_note(WORTH_KIND, asked.case.name, data)
 
 
-def kept_cases(bench: Bench) -> list[KeptWorth]:
+def stored_worths(bench: Bench) -> list[StoredWorth]:
     """Every case as it was last kept, the newest first."""
     last = {note.subject: note for note in bench.notes(WORTH_KIND)}
     return [_kept(note.data, note.at) for note in sorted(last.values(), key=lambda n: -n.id)]
 
 
-def kept_case(bench: Bench, name: str) -> KeptWorth:
+def stored_worth(bench: Bench, name: str) -> StoredWorth:
     """A case by its name.
 
     Raises
@@ -123,11 +123,11 @@ def kept_case(bench: Bench, name: str) -> KeptWorth:
     return _kept(notes[-1].data, notes[-1].at)
 
 
-def _kept(data: dict[str, Any], at: datetime) -> KeptWorth:
+def _kept(data: dict[str, Any], at: datetime) -> StoredWorth:
     from beadworth.worth import case_from_mapping, from_plain
 
     case = case_from_mapping(data["case"], "kept case")
-    return KeptWorth(case, from_plain(case, data["replayed"]), at, data["result"])
+    return StoredWorth(case, from_plain(case, data["replayed"]), at, data["result"])
 
 
 def gather_worth(
@@ -138,11 +138,11 @@ def gather_worth(
     last = {note.subject: note for note in bench.notes(WORTH_KIND)}
     for note in sorted(last.values(), key=lambda n: -n.id):
         if len(names) > 1 and set(note.data["rigs"]) <= names:
-            return answer_of(_kept(note.data, note.at).asked)
+            return worth_answer(_kept(note.data, note.at).asked)
     return None
 
 
-def answer_of(asked: Asked) -> Answer:
+def worth_answer(asked: Asked) -> Answer:
     """The answer of a case; asked again, it costs nothing."""
     from beadworth.worth import to_plain
 

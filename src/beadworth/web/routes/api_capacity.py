@@ -8,11 +8,12 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from starlette.responses import Response
 
+from beadworth.capacity import fit_to_json
 from beadworth.core import from_mapping
 from beadworth.web.routes import api_shapes as shapes
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, LossOf, answer, takes
 from beadworth.web.routes.common import BenchOf
-from beadworth.workflow import add_coupons, trial_comparison, trial_fit, trial_next, trial_speeds
+from beadworth.workflow import add_coupons, trial_comparison, trial_fit, trial_next_coupons, trial_speeds
 
 router = APIRouter(prefix="/api", tags=["capacity"])
 
@@ -25,7 +26,7 @@ router = APIRouter(prefix="/api", tags=["capacity"])
 )
 def fit(bench: BenchOf, trial: str, loss: LossOf = None) -> Response:
     """As the command ``capacity fit --json``."""
-    return answer(trial_fit(bench, trial, loss).to_json())
+    return answer(fit_to_json(trial_fit(bench, trial, loss)))
 
 
 @router.get(
@@ -41,7 +42,7 @@ def next_coupons(
     loss: LossOf = None,
 ) -> Response:
     """With the width of each interval now, and as expected after."""
-    return answer(asdict(trial_next(bench, trial, count, loss)))
+    return answer(asdict(trial_next_coupons(bench, trial, count, loss)))
 
 
 @router.post(
@@ -55,7 +56,7 @@ def next_coupons(
 def amend(bench: BenchOf, trial: str, body: BodyOf) -> Response:
     """Each block gets its reference coupons too."""
     asked = from_mapping(shapes.NextAsked, body, "amendment")
-    chosen = trial_next(bench, trial, asked.count, asked.loss)
+    chosen = trial_next_coupons(bench, trial, asked.count, asked.loss)
     settings = [
         (c.rig, c.temperature_c, c.flow_mm3_s) for c in chosen.coupons for _ in range(c.count)
     ]

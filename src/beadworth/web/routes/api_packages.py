@@ -11,13 +11,14 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
+from beadworth.capacity import fit_to_json
 from beadworth.datapackage import DEFAULT_LICENCE, Shown, unzip, zip_bytes
 from beadworth.web.routes import api_shapes as shapes
 from beadworth.web.routes.api_common import READS, TAKES_FILE, LossOf, answer, refusals
 from beadworth.web.routes.common import BenchOf, download
 from beadworth.workflow import (
     compare_with_package,
-    export_files,
+    export_package,
     find_package,
     import_package,
     imported_packages,
@@ -114,7 +115,7 @@ async def take(
 )
 def fit(bench: BenchOf, package: str, loss: LossOf = None) -> Response:
     """In the shape of a trial's own fit."""
-    return answer(package_fit(find_package(bench, package), loss).to_json())
+    return answer(fit_to_json(package_fit(find_package(bench, package), loss)))
 
 
 @router.get(
@@ -146,7 +147,7 @@ def package_file(bench: BenchOf, package: str) -> Response:
     """Under its own licence."""
     found = find_package(bench, package)
     return download(
-        zip_bytes(export_files(bench, found.name)), f"{found.name}.zip", "application/zip"
+        zip_bytes(export_package(bench, found.name)), f"{found.name}.zip", "application/zip"
     )
 
 
@@ -166,7 +167,7 @@ def trial_package(
 ) -> Response:
     """As the command ``package export``."""
     bench.trial(trial)
-    files = export_files(bench, trial, Shown(licence, creator, notes, prices))
+    files = export_package(bench, trial, Shown(licence, creator, notes, prices))
     return download(zip_bytes(files), f"{trial}.zip", "application/zip")
 
 

@@ -20,7 +20,7 @@ from beadworth.web.rig_job import polymer
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, takes
 from beadworth.web.routes.api_shapes import FitAsked, PredictAsked
 from beadworth.web.routes.common import BenchOf
-from beadworth.workflow import kept, lesson, trial_fit
+from beadworth.workflow import stored_bring_ups, trial_calibration, trial_fit
 
 router = APIRouter(prefix="/api", tags=["rigs"])
 
@@ -68,7 +68,7 @@ class BringUpsAnswer(BaseModel):
 def bringups(bench: BenchOf, rig: str) -> Response:
     """As the command ``rig bringup results --json``."""
     name = bench.rig(rig).name
-    there = [one.to_json() for one in reversed(kept(bench, name))]
+    there = [one.to_json() for one in reversed(stored_bring_ups(bench, name))]
     return answer({"rig": name, "results": there})
 
 
@@ -108,7 +108,7 @@ def predict(bench: BenchOf, body: BodyOf) -> Response:
     scales = None
     if asked.calibrate_with is not None:
         fit = trial_fit(bench, asked.calibrate_with)
-        scales = lesson(bench, fit, (rig,), material, asked.calibrate_with).scales
+        scales = trial_calibration(bench, fit, (rig,), material, asked.calibrate_with).scales
     made = [melt.predict(rig, material, celsius, scales=scales) for celsius in asked.temperatures_c]
     return answer({"predictions": [prediction.to_json() for prediction in made]})
 

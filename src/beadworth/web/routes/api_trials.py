@@ -15,7 +15,7 @@ from beadworth.trial import TrialSpec, plan_to_json
 from beadworth.web.routes import api_shapes as shapes
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, refusals, takes
 from beadworth.web.routes.common import BenchOf, text_of
-from beadworth.workflow import make_plan, take_table, void_reading, weigh_in
+from beadworth.workflow import make_plan, import_readings, void_reading, record_weighing
 
 router = APIRouter(prefix="/api", tags=["trials"])
 
@@ -150,7 +150,7 @@ def readings(bench: BenchOf, trial: str) -> Response:
 def enter(bench: BenchOf, trial: str, body: BodyOf) -> Response:
     """As the command ``trial weigh --json``."""
     entry = from_mapping(shapes.Entry, body, "reading")
-    said = weigh_in(
+    said = record_weighing(
         bench,
         trial,
         entry.coupon,
@@ -202,7 +202,7 @@ CSV_BODY: dict[str, Any] = {
 )
 def import_into(bench: BenchOf, trial: str, table: TableOf) -> Response:
     """As the command ``trial import --trial ID --json``."""
-    _, count = take_table(bench, table, SOURCE, trial=trial)
+    _, count = import_readings(bench, table, SOURCE, trial=trial)
     return answer({"trial": trial, "readings": count})
 
 
@@ -220,5 +220,5 @@ def import_bare(
     table: TableOf,
 ) -> Response:
     """As the command ``trial import --question … --json``."""
-    made, count = take_table(bench, table, SOURCE, question=question)
+    made, count = import_readings(bench, table, SOURCE, question=question)
     return answer({"trial": made, "readings": count}, 201)

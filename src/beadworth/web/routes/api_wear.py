@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import InputError, Problem
-from beadworth.store import clean_photo, keep_photo
+from beadworth.store import clean_photo, store_photo
 from beadworth.wear import ChartSettings
 from beadworth.web.routes.api_common import (
     READS,
@@ -26,14 +26,14 @@ from beadworth.web.routes.api_common import (
 )
 from beadworth.web.routes.common import BenchOf
 from beadworth.workflow import (
-    add_page,
+    add_journal_page,
     add_wear,
     compare_wear,
     journal_entries,
-    summary_of,
-    supersede_page,
+    rig_wear,
+    supersede_journal_page,
     supersede_wear,
-    void_page,
+    void_journal_page,
     void_wear,
     wear_log,
 )
@@ -165,7 +165,7 @@ def summary(
 ) -> Response:
     """As ``wear summary --json``; a check is named as 'name, place'."""
     stated = {check: ChartSettings(baseline, target, since, more_rules=more_rules)}
-    found = summary_of(bench, rig, stated if check else None)
+    found = rig_wear(bench, rig, stated if check else None)
     return answer({"rig": rig, **found.to_json()})
 
 
@@ -234,9 +234,9 @@ def write(
 ) -> Response:  # fmt: skip
     """Photos are named by their digest, after ``POST /api/photos``."""
     kept = (
-        add_page(bench, subject, body)
+        add_journal_page(bench, subject, body)
         if instead_of is None
-        else supersede_page(bench, subject, instead_of, body, reason)
+        else supersede_journal_page(bench, subject, instead_of, body, reason)
     )
     return answer(kept.to_json(), 201)
 
@@ -249,7 +249,7 @@ def write(
 )
 def void_one(bench: BenchOf, subject: SubjectOf, entry: EntryOf, reason: ReasonOf) -> Response:
     """The reason stays with it; no dossier shows it."""
-    void_page(bench, subject, entry, reason)
+    void_journal_page(bench, subject, entry, reason)
     return _voided(entry, reason)
 
 
@@ -271,7 +271,7 @@ async def keep(request: Request, bench: BenchOf) -> Response:
 
     def work() -> dict[str, Any]:
         made = clean_photo(body, "photo")
-        keep_photo(bench, made)
+        store_photo(bench, made)
         return {
             "sha256": made.sha256,
             "width_px": made.width_px,

@@ -13,7 +13,7 @@ from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, takes
 from beadworth.web.routes.common import BenchOf
 from beadworth.web.routes.prints import DeskOf
 from beadworth.web.worth_work import shown
-from beadworth.workflow import keep_worth, kept_case, kept_cases, worth_of
+from beadworth.workflow import store_worth, stored_worth, stored_worths, calculate_worth
 from beadworth.worth import case_from_mapping
 
 router = APIRouter(prefix="/api", tags=["worth"])
@@ -80,9 +80,9 @@ def compare(
 ) -> Response:
     """As the command ``worth compare --json``; rigs, trials and prints of the bench."""
     case = case_from_mapping(body, "case")
-    asked, found = worth_of(bench, case, shelf=desk.shelf)
+    asked, found = calculate_worth(bench, case, shelf=desk.shelf)
     if keep:
-        keep_worth(bench, asked, found)
+        store_worth(bench, asked, found)
     return answer(found.to_json())
 
 
@@ -100,7 +100,7 @@ def cases(bench: BenchOf) -> Response:
                     "sentence": kept.result["sentence"],
                     "verdict": kept.result["verdict"],
                 }
-                for kept in kept_cases(bench)
+                for kept in stored_worths(bench)
             ]
         }
     )
@@ -109,7 +109,7 @@ def cases(bench: BenchOf) -> Response:
 @router.get("/worth/case", summary="One kept case", response_model=CaseShape, responses=READS)
 def case(bench: BenchOf, name: str) -> Response:
     """Worked out from the times replayed when it was kept."""
-    kept = kept_case(bench, name)
+    kept = stored_worth(bench, name)
     return answer(
         {
             "name": kept.case.name,

@@ -36,7 +36,7 @@ from beadworth.web.rig_job import Typed, material_names, polymer
 from beadworth.web.rig_sheet import Change, changes_of
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
 from beadworth.web.routes.publish import DOSSIER_POLICY
-from beadworth.workflow import bringup as shelf
+from beadworth.workflow import StoredBringUp, apply_bring_up, store_bring_up, stored_bring_ups
 
 router = APIRouter(include_in_schema=False)
 
@@ -56,7 +56,7 @@ class Told:
 class Kept:
     """One bring-up that was kept, and what it would change in the record."""
 
-    note: shelf.KeptBringUp
+    note: StoredBringUp
     told: Told
     changes: tuple[Change, ...]
 
@@ -82,7 +82,7 @@ def work_out(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Respon
         problem = {"kind": kind, "problems": error.problems}
         return _show(request, bench, record, {kind: typed}, problem, status=status_of(error))
     if sent.get("keep"):
-        shelf.keep(bench, worked.result, worked.given, worked.not_done)
+        store_bring_up(bench, worked.result, worked.given, worked.not_done)
         return see_other(f"/bring-up?rig={quote(rig)}&kept=1#history")
     told = _told(worked.result, worked.given, worked.not_done, worked.log)
     return _show(request, bench, record, {kind: typed}, answer={"kind": kind, "told": told})
@@ -91,14 +91,14 @@ def work_out(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Respon
 @router.post("/bring-up/take")
 def take(bench: BenchOf, rig: str, note: int) -> Response:
     """Write what a kept bring-up measured into the rig's record, as its next version."""
-    shelf.take(bench, rig, note)
+    apply_bring_up(bench, rig, note)
     return see_other(f"/rig/{quote(rig)}?saved=1")
 
 
 @router.get("/bring-up/sheet")
 def sheet(bench: BenchOf, rig: str) -> Response:
     """The sheet to print and tick."""
-    there = [(one.at, one.result) for one in shelf.kept(bench, rig)]
+    there = [(one.at, one.result) for one in stored_bring_ups(bench, rig)]
     text = sheet_page(bring_up_sheet(bench.rig(rig), there), tokens_css())
     return HTMLResponse(text, headers={"Content-Security-Policy": DOSSIER_POLICY})
 
@@ -156,13 +156,13 @@ def _show(
         "lengths": lengths,
         "materials": material_names(bench),
         "cautions": programs.HOT_CAUTIONS,
-        "history": [_kept(rig, note) for note in reversed(shelf.kept(bench, rig.name))],
+        "history": [_kept(rig, note) for note in reversed(stored_bring_ups(bench, rig.name))],
         "kept": request.query_params.get("kept"),
     }  # fmt: skip
     return page(request, "bringup.html", context, status)
 
 
-def _kept(rig: Rig, note: shelf.KeptBringUp) -> Kept:
+def _kept(rig: Rig, note: StoredBringUp) -> Kept:
     told = _told(note.result, note.given, note.not_done, _kept_log(note.given))
     return Kept(note, told, changes_of(rig, applied(rig, note.result)))
 

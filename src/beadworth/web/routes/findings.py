@@ -13,7 +13,7 @@ from starlette.responses import Response
 from beadworth.capacity import LAYERS_MM, WIDTHS_MM
 from beadworth.core import InputError, NotFoundError, Problem
 from beadworth.report import comparison_chart, speeds_chart
-from beadworth.text import ambiguity, numbers
+from beadworth.text import ambiguity, parse_numbers
 from beadworth.web.figures import figure
 from beadworth.web.routes.common import BenchOf
 from beadworth.web.routes.parts import Typed, show, typed_percent
@@ -33,7 +33,7 @@ def typed_sizes(text: str | None, what: str, usual: Sequence[float]) -> tuple[fl
     """
     if text is None or not text.strip():
         return tuple(usual)
-    values = numbers(text)
+    values = parse_numbers(text)
     if not 1 <= len(values) <= MOST or not all(
         isinstance(value, float) and 0.02 <= value <= 5 for value in values
     ):

@@ -9,7 +9,7 @@ from starlette.responses import Response
 from beadworth.web.responses import look_css, page
 from beadworth.web.routes.common import BenchOf, see_other
 from beadworth.web.routes.trials import trial_line
-from beadworth.workflow import overdue
+from beadworth.workflow import overdue_checks
 
 router = APIRouter(include_in_schema=False)
 
@@ -24,7 +24,7 @@ def home(request: Request, bench: BenchOf) -> Response:
         "materials": bench.materials(),
         "demo": [trial for trial in trials if trial.simulated],
         "trial_line": trial_line,
-        "overdue": overdue(bench),
+        "overdue": overdue_checks(bench),
     }
     return page(request, "home.html", context)
 

@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import BeadworthError, InputError, NotFoundError, Problem
-from beadworth.store import LONGEST_PX, MEDIA_TYPE, PHOTO_LIMIT_BYTES, Bench, Kept, photo
+from beadworth.store import LONGEST_PX, MEDIA_TYPE, PHOTO_LIMIT_BYTES, Bench, StoredEntry, photo
 from beadworth.store import ledger as kept_in
 from beadworth.text import number
 from beadworth.wear import JournalEntry
@@ -23,12 +23,12 @@ from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.workflow import (
     JOURNAL_KIND,
     NewPhoto,
-    add_page,
+    add_journal_page,
     journal_entries,
-    known_subject,
-    show_page,
-    supersede_page,
-    void_page,
+    journal_subject,
+    show_journal_page,
+    supersede_journal_page,
+    void_journal_page,
 )
 
 router = APIRouter(include_in_schema=False)
@@ -59,7 +59,7 @@ def journal_page(request: Request, bench: BenchOf, subject: str) -> Response:
 @router.post("/journal/{subject:path}")
 def change_journal(request: Request, bench: BenchOf, subject: str, sent: FormOf) -> Response:
     """A new page, a correction, or a choice about one that is there."""
-    known_subject(bench, subject)
+    journal_subject(bench, subject)
     back = f"/journal/{quote(subject)}"
     do = str(sent.get("do", ""))
     if do:
@@ -78,11 +78,11 @@ def change_journal(request: Request, bench: BenchOf, subject: str, sent: FormOf)
     try:
         photos = _photos(sent)
         if old is None:
-            made = add_page(bench, subject, data, photos)
+            made = add_journal_page(bench, subject, data, photos)
         else:
             keep = {str(value) for value in sent.getlist("keep")}
             stay = [p.model_dump() for p in old.record.photos if p.sha256 in keep]
-            made = supersede_page(bench, subject, old.id, data | {"photos": stay}, reason, photos)
+            made = supersede_journal_page(bench, subject, old.id, data | {"photos": stay}, reason, photos)
     except NotFoundError:
         raise
     except BeadworthError as error:
@@ -97,10 +97,10 @@ def _done(bench: Bench, subject: str, do: str, sent: FormData) -> str:
     """Show, hide or void a page; the word that says what was done."""
     page_id = _number(str(sent.get("page", "")))
     if do == "void":
-        void_page(bench, subject, page_id, str(sent.get("reason", "")))
+        void_journal_page(bench, subject, page_id, str(sent.get("reason", "")))
         return "void"
     if do in ("show", "hide"):
-        show_page(bench, subject, page_id, do == "show")
+        show_journal_page(bench, subject, page_id, do == "show")
         return "shown" if do == "show" else "hidden"
     raise InputError(Problem(f"{do!r} is nothing to do with a page.", "do", do,
                              "Use the buttons of the page."))  # fmt: skip
@@ -130,13 +130,13 @@ def _show(
     subject: str,
     form: Form,
     *,
-    old: Kept[JournalEntry] | None = None,
+    old: StoredEntry[JournalEntry] | None = None,
     reason: str = "",
     alts: list[str] | None = None,
     asked_wrong: BeadworthError | None = None,
     status: int | None = None,
 ) -> Response:
-    kind = known_subject(bench, subject)
+    kind = journal_subject(bench, subject)
     every = journal_entries(bench, subject)
     pages = [kept for kept in every if kept.state == "current"]
     typed: dict[str, Any] = dict(form.typed)
@@ -161,7 +161,7 @@ def _show(
     return page(request, "journal.html", context, code)
 
 
-def _summary(pages: list[Kept[JournalEntry]]) -> str:
+def _summary(pages: list[StoredEntry[JournalEntry]]) -> str:
     """How long, how many, and what went wrong, in a sentence."""
     if not pages:
         return ""

@@ -12,7 +12,7 @@ from starlette.responses import Response
 from beadworth.core import InputError, Problem
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.web.routes.parts import Typed, show, typed_percent
-from beadworth.workflow import add_coupons, trial_next
+from beadworth.workflow import add_coupons, trial_next_coupons
 
 router = APIRouter(include_in_schema=False)
 MOST = 60
@@ -33,7 +33,7 @@ def choose(
                 remedy="Type a whole number.",
             )
         )
-    asked = trial_next(bench, trial, int(text), typed_percent(loss, "loss", 0.5, 20))
+    asked = trial_next_coupons(bench, trial, int(text), typed_percent(loss, "loss", 0.5, 20))
     return show(request, bench, trial, "part_next.html", "Next coupons", {"asked": asked})
 
 

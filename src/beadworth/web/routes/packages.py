@@ -32,11 +32,11 @@ from beadworth.web.routes.parts import show
 from beadworth.workflow import (
     ImportedPackage,
     compare_with_package,
-    export_files,
+    export_package,
     find_package,
     import_package,
     imported_packages,
-    label,
+    package_rig_label,
     package_fit,
     trial_typical,
     unreadable_packages,
@@ -161,7 +161,7 @@ def _compared(
     found = compare_with_package(bench, mine.trial, package.name, rig=mine.rig, package_rig=rig)
     drawn = figure(
         lambda px: comparison_chart(
-            found.differences, baseline=label(package, rig), candidate=mine.rig, width_px=px
+            found.differences, baseline=package_rig_label(package, rig), candidate=mine.rig, width_px=px
         )
     )
     return {"found": found, "difference_figure": drawn}
@@ -193,5 +193,5 @@ def package_file(bench: BenchOf, name: str) -> Response:
     """The package as a zip, to hand on under its own licence."""
     package = find_package(bench, name)
     return download(
-        zip_bytes(export_files(bench, package.name)), f"{package.name}.zip", "application/zip"
+        zip_bytes(export_package(bench, package.name)), f"{package.name}.zip", "application/zip"
     )

@@ -20,11 +20,11 @@ from beadworth.report import (
     residual_chart,
 )
 from beadworth.store import Bench
-from beadworth.text import decimal
+from beadworth.text import parse_number
 from beadworth.web.figures import Figure, figure
 from beadworth.web.responses import page
 from beadworth.web.routes.common import BenchOf
-from beadworth.workflow import dossier_data, trial_fit
+from beadworth.workflow import report_data, trial_fit
 
 router = APIRouter(include_in_schema=False)
 Typed = Annotated[str | None, Query(max_length=40)]
@@ -40,7 +40,7 @@ def typed_percent(text: str | None, what: str, low: float, high: float) -> float
     """
     if text is None or not text.strip():
         return None
-    value = decimal(text.strip().removesuffix("%"))
+    value = parse_number(text.strip().removesuffix("%"))
     if value is None or not low <= value <= high:
         raise InputError(
             Problem(
@@ -66,7 +66,7 @@ def capacity(request: Request, bench: BenchOf, trial: str, loss: Typed = None) -
     """Curves, ceilings, law, and how well they fit."""
     asked = typed_percent(loss, "loss", 0.5, 20)
     trial_fit(bench, trial, asked)  # refuses a trial of which nothing is weighed
-    data = dossier_data(bench, trial, asked)
+    data = report_data(bench, trial, asked)
     ceilings = [c for c in data.ceilings if c.basis == "readings"]
     context = {
         "loss": ceilings[0].loss,

@@ -11,7 +11,7 @@ from beadworth.trial import write_readings_csv
 from beadworth.web.forms import Form
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
-from beadworth.workflow import take_table
+from beadworth.workflow import import_readings
 
 router = APIRouter(include_in_schema=False)
 
@@ -28,7 +28,7 @@ def take_bare(request: Request, bench: BenchOf, sent: FormOf) -> Response:
     question = str(sent.get("question", "")).strip()
     try:
         text, source = pasted_or_uploaded(sent, "pasted table")
-        made, _ = take_table(bench, text, source, question=question or None)
+        made, _ = import_readings(bench, text, source, question=question or None)
     except BeadworthError as error:
         form = Form({"text": str(sent.get("text", "")), "question": question}, error.problems)
         return _show(request, None, form, status_of(error))
@@ -47,7 +47,7 @@ def take_into(request: Request, bench: BenchOf, trial: str, sent: FormOf) -> Res
     """A table of readings joins a trial: all of it, or nothing."""
     try:
         text, source = pasted_or_uploaded(sent, "pasted table")
-        take_table(bench, text, source, trial=trial)
+        import_readings(bench, text, source, trial=trial)
     except BeadworthError as error:
         form = Form({"text": str(sent.get("text", "")), "question": ""}, error.problems)
         return _show(request, trial, form, status_of(error))

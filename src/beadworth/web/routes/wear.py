@@ -13,11 +13,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import BeadworthError, InputError, NotFoundError, Problem
-from beadworth.replay import duration
 from beadworth.report import hours_charts, part_charts, series_charts
 from beadworth.store import Bench, PrintShelf
 from beadworth.store import ledger as kept_in
-from beadworth.text import decimal
+from beadworth.text import duration, parse_number
 from beadworth.wear import (
     FEWEST,
     Change,
@@ -36,7 +35,7 @@ from beadworth.workflow import (
     WEAR_KIND,
     add_wear,
     compare_wear,
-    summary_of,
+    rig_wear,
     supersede_wear,
     void_wear,
     wear_log,
@@ -158,7 +157,7 @@ def _settings(asked: Mapping[str, str]) -> dict[str, ChartSettings]:
 
     def number(name: str, what: str) -> float | None:
         text = asked.get(name, "").strip()
-        value = decimal(text) if text else None
+        value = parse_number(text) if text else None
         if text and value is None:
             problems.append(Problem(f"{text!r} is no number.", what, text, "Correct it."))
         return value
@@ -224,7 +223,7 @@ def _show(
     status: int | None = None,
 ) -> Response:
     log = wear_log(bench, rig)
-    found = summary_of(bench, rig, settings)
+    found = rig_wear(bench, rig, settings)
     context = {
         "rig": rig,
         "found": found,

@@ -12,12 +12,12 @@ from starlette.responses import Response
 
 from beadworth.core import ConflictError, InputError, NotFoundError, Problem
 from beadworth.store import Bench
-from beadworth.text import decimal
+from beadworth.text import parse_number
 from beadworth.trial import Reading, parse_mass
 from beadworth.web.responses import is_fragment, page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.web.sheet import Sheet, sheet_of
-from beadworth.workflow import answer_for, void_reading, weigh_in
+from beadworth.workflow import judge_reading, void_reading, record_weighing
 
 router = APIRouter(include_in_schema=False)
 TYPED = ("mass_g", "tare_g", "diameter_mm", "note", "reason")
@@ -78,7 +78,7 @@ def weigh(
     answer: int | None = None,
 ) -> Response:
     """The station at the coupon asked for, else at the first one waiting."""
-    said = answer_for(bench, trial, answer) if answer is not None else None
+    said = judge_reading(bench, trial, answer) if answer is not None else None
     after = said["coupon"] if said else None
     return show(request, bench, trial, coupon=coupon, after=after, answer=said)
 
@@ -120,28 +120,28 @@ def _entered(
         details["supersedes"] = int(supersedes)
         details["reason"] = typed["reason"] or "weighed again"
     try:
-        return weigh_in(bench, trial, coupon, typed["mass_g"], **details)
+        return record_weighing(bench, trial, coupon, typed["mass_g"], **details)
     except ConflictError:
         row = sheet_of(bench, trial).row(coupon)
         standing = row.reading if row else None
         if standing is None or not _same(standing.reading, typed):
             raise
-        return answer_for(bench, trial, standing.reading_id)
+        return judge_reading(bench, trial, standing.reading_id)
 
 
 def _same(reading: Reading, typed: Mapping[str, str]) -> bool:
     """Whether what was typed is what is on the bench already."""
     return (reading.mass_g, reading.tare_g, reading.diameter_mm) == (
         parse_mass(typed["mass_g"]),
-        decimal(typed["tare_g"]),
-        decimal(typed["diameter_mm"]),
+        parse_number(typed["tare_g"]),
+        parse_number(typed["diameter_mm"]),
     )
 
 
 def _diameter(text: str) -> float | None:
     if not text:
         return None
-    value = decimal(text)
+    value = parse_number(text)
     if value is None or not 0.5 < value < 5:
         raise InputError(
             Problem(

@@ -13,9 +13,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import BeadworthError, NotFoundError, to_mapping, to_toml
-from beadworth.replay import duration
 from beadworth.store import Bench
-from beadworth.text import decimal
+from beadworth.text import duration, parse_number
 from beadworth.web.print_desk import Desk, Job
 from beadworth.web.responses import is_fragment, page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
@@ -23,7 +22,7 @@ from beadworth.web.routes.prints import PATIENCE_S, DeskOf
 from beadworth.web.routes.rig_fit_record import LinedProblem, lined
 from beadworth.web.worth_form import GROUPS, PRINT, case_data, estimate, in_form_words, typed_of
 from beadworth.web.worth_work import case_job, changed, digest_of, known_job, shown
-from beadworth.workflow import KeptWorth, keep_worth, kept_case, kept_cases
+from beadworth.workflow import StoredWorth, store_worth, stored_worth, stored_worths
 from beadworth.worth import (
     COST,
     GRADES,
@@ -65,9 +64,8 @@ def _form_page(
 ) -> Response:
     prints = [stored for stored in desk.shelf.all() if desk.shelf.is_here(stored)]
     problems = error.problems if error else ()
-    found = [re.search(r"(?:^|, )field ([\w.]+)", problem.where) for problem in problems]
     context = {
-        "cases": kept_cases(bench),
+        "cases": stored_worths(bench),
         "address": _address,
         "rigs": [(rig.name, rig.name) for rig in bench.rigs()],
         "trials": [(t.id, t.question) for t in bench.trials() if t.readings],
@@ -76,7 +74,7 @@ def _form_page(
         "groups": GROUPS,
         "print_path": PRINT,
         "problems": in_form_words(problems),
-        "wrong": {match[1] for match in found if match},
+        "wrong": {problem.path.dotted for problem in problems if problem.path},
         "duration": duration,
     }
     return page(request, "worth.html", context, status_of(error) if error else 200)
@@ -120,13 +118,13 @@ def _working(request: Request, job: Job, key: str) -> Response:
 @router.get("/worth/case")
 def case_page(request: Request, bench: BenchOf, name: str) -> Response:
     """What a case comes to; with weights and profiles as in the address."""
-    kept = kept_case(bench, name)
+    kept = stored_worth(bench, name)
     return _case_page(request, kept, dict(request.query_params))
 
 
 def _case_page(
     request: Request,
-    kept: KeptWorth,
+    kept: StoredWorth,
     typed: Mapping[str, str],
     error: BeadworthError | None = None,
 ) -> Response:
@@ -178,7 +176,7 @@ def _differs(case: WorthCase, kept: WorthCase) -> bool:
 @router.post("/worth/case")
 def keep_changed(request: Request, bench: BenchOf, name: str, sent: FormOf) -> Response:
     """Keep the weights and profiles that were tried."""
-    kept = kept_case(bench, name)
+    kept = stored_worth(bench, name)
     typed = {key: str(value) for key, value in sent.items()}
     try:
         case = changed(kept, typed)
@@ -186,14 +184,14 @@ def keep_changed(request: Request, bench: BenchOf, name: str, sent: FormOf) -> R
         return _case_page(request, kept, typed, error)
     asked = reused(case, kept.asked)
     assert asked is not None  # weights and profiles move no replay
-    keep_worth(bench, asked, shown(asked).found)
+    store_worth(bench, asked, shown(asked).found)
     return see_other(_address(case.name))
 
 
 @router.post("/worth/option")
 def add_option(request: Request, bench: BenchOf, name: str, sent: FormOf) -> Response:
     """Add an option, or take one away, and keep the case."""
-    kept = kept_case(bench, name)
+    kept = stored_worth(bench, name)
     typed = {key: str(value).strip() for key, value in sent.items()}
     data = to_mapping(kept.case)
     options = [o for o in data.get("options", []) if o["name"] != typed.get("remove")]
@@ -203,7 +201,7 @@ def add_option(request: Request, bench: BenchOf, name: str, sent: FormOf) -> Res
         case = case_from_mapping({**data, "options": options}, "option")
         asked = reused(case, kept.asked)
         assert asked is not None
-        keep_worth(bench, asked, shown(asked).found)
+        store_worth(bench, asked, shown(asked).found)
     except BeadworthError as error:
         return _case_page(request, kept, typed, error)
     return see_other(f"{_address(name)}#against")
@@ -221,7 +219,7 @@ def _option(typed: Mapping[str, str]) -> dict[str, Any]:
             known["evidence"] = typed.get("evidence", "")
             effects[key.removeprefix("effect:")] = known
     cost = typed.get("cost", "")
-    value = decimal(cost)
+    value = parse_number(cost)
     return {"name": typed.get("option", ""), "what": typed.get("what", ""),
             "cost": cost if value is None else value, "effects": effects}  # fmt: skip
 
@@ -229,7 +227,7 @@ def _option(typed: Mapping[str, str]) -> dict[str, Any]:
 @router.get("/worth/edit")
 def edit_page(request: Request, bench: BenchOf, name: str) -> Response:
     """The whole case as text."""
-    return _edit(request, name, to_toml(kept_case(bench, name).case), ())
+    return _edit(request, name, to_toml(stored_worth(bench, name).case), ())
 
 
 def _edit(
@@ -242,7 +240,7 @@ def _edit(
 @router.post("/worth/edit")
 def edit(request: Request, bench: BenchOf, desk: DeskOf, name: str, sent: FormOf) -> Response:
     """The changed text, replayed where it must be, and kept; or everything wrong with it."""
-    kept = kept_case(bench, name)
+    kept = stored_worth(bench, name)
     text = str(sent.get("text", ""))
     try:
         text, source = pasted_or_uploaded(sent, f"{name}.toml")
@@ -250,7 +248,7 @@ def edit(request: Request, bench: BenchOf, desk: DeskOf, name: str, sent: FormOf
         asked = reused(case, kept.asked)
         if asked is None:
             return _working(request, case_job(desk, bench, case), digest_of(case))
-        keep_worth(bench, asked, shown(asked).found)
+        store_worth(bench, asked, shown(asked).found)
         return see_other(_address(case.name))
     except NotFoundError:
         raise
@@ -261,5 +259,5 @@ def edit(request: Request, bench: BenchOf, desk: DeskOf, name: str, sent: FormOf
 @router.get("/worth/file")
 def case_file(bench: BenchOf, name: str) -> Response:
     """The case as TOML, to take away."""
-    text = to_toml(kept_case(bench, name).case)
+    text = to_toml(stored_worth(bench, name).case)
     return download(text, f"{name}.toml", "application/toml")

@@ -1,12 +1,13 @@
-"""A weighing entered and answered: committed first, then held against what is known so far."""
+"""Readings: a weighing recorded and judged, one voided, a whole table imported."""
 
 from __future__ import annotations
 
 import logging
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any
 
 from beadworth.core import NotFoundError, Problem
+from beadworth.trial import Reading, decode, read_readings_csv
 
 if TYPE_CHECKING:
     from beadworth.capacity import WeighInAnswer
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 _log = logging.getLogger(__name__)
 
 
-def weigh_in(
+def record_weighing(
     bench: Bench,
     trial: str,
     coupon: str,
@@ -48,7 +49,7 @@ def weigh_in(
         _find(bench, trial, supersedes, coupon)
         stored = bench.supersede_reading(supersedes, mass_g, tare_g, diameter_mm, note, reason)
     try:
-        return answer_for(bench, trial, stored.reading_id)
+        return judge_reading(bench, trial, stored.reading_id)
     except Exception:
         # It is on disk: whatever stops the answer, the person must hear that it is kept.
         _log.exception("reading %s is kept, but could not be answered", stored.reading_id)
@@ -90,7 +91,7 @@ def void_reading(bench: Bench, trial: str, reading_id: int, reason: str) -> Stor
     return bench.void_reading(reading_id, reason)
 
 
-def answer_for(bench: Bench, trial: str, reading_id: int) -> dict[str, Any]:
+def judge_reading(bench: Bench, trial: str, reading_id: int) -> dict[str, Any]:
     """What a reading on the bench is answered with.
 
     Returns
@@ -104,8 +105,8 @@ def answer_for(bench: Bench, trial: str, reading_id: int) -> dict[str, Any]:
         before it that now stands out, with its ``reason``; ``sentence``. None where
         nothing anchors a value yet. See :func:`beadworth.capacity.weigh_in`.
     """
-    from beadworth.capacity import weigh_in as held_against
-    from beadworth.workflow.trial import known_records
+    from beadworth.capacity import record_weighing as held_against
+    from beadworth.workflow.capacity import known_records
 
     stored = _find(bench, trial, reading_id)
     record = bench.trial(trial)
@@ -142,3 +143,43 @@ def _answer(stored: StoredReading, said: WeighInAnswer | None, sentence: str) ->
         "earlier": asdict(said.earlier) if said and said.earlier else None,
         "sentence": sentence,
     }
+
+
+def read_table(bench: Bench, table: str | bytes, source: str, trial: str | None) -> list[Reading]:
+    """Read a table against the trial's plan, rigs and material, as far as the bench knows them.
+
+    Raises
+    ------
+    NotFoundError
+        No such trial.
+    ReadingsError
+        Every fault of the table, all at once.
+    """
+    text = decode(table, source) if isinstance(table, bytes) else table
+    plan = None
+    if trial is not None and (plan := bench.trial(trial).plan) is not None:
+        plan = replace(plan, coupons=tuple(bench.coupons(trial)))
+    return read_readings_csv(
+        text,
+        source,
+        plan,
+        rigs={rig.name: rig for rig in bench.rigs()},
+        materials={material.name: material for material in bench.materials()},
+    )
+
+
+def import_readings(
+    bench: Bench,
+    table: str | bytes,
+    source: str,
+    *,
+    trial: str | None = None,
+    question: str | None = None,
+) -> tuple[str, int]:
+    """Take a table in, whole or not at all; returns the trial's id and the count of readings."""
+    readings = read_table(bench, table, source, trial)
+    if trial is None:
+        asked = question or f"What do the readings of {source} say?"
+        return bench.create_trial_from_readings(asked, readings, source).id, len(readings)
+    bench.import_readings(trial, readings, source)
+    return trial, len(readings)

@@ -25,7 +25,7 @@ from beadworth.store import Bench
 
 
 @dataclass(frozen=True)
-class Lesson:
+class Calibration:
     """A calibration, and where it was learned."""
 
     scales: Scales
@@ -35,7 +35,7 @@ class Lesson:
     """What holds for the rigs and polymer asked about, and what does not."""
 
 
-def lesson(
+def trial_calibration(
     bench: Bench | None,
     fit: Fit,
     rigs: Sequence[Rig],
@@ -43,7 +43,7 @@ def lesson(
     source: str,
     *,
     also: Sequence[Rig] = (),
-) -> Lesson:
+) -> Calibration:
     """What a fitted trial teaches about some rigs and a polymer.
 
     Of its rigs and polymers the one nearest to what is asked about teaches: first the same polymer
@@ -98,7 +98,7 @@ def _taught(
     material: Material,
     rigs: Sequence[Rig],
     weighed: str,
-) -> Lesson:
+) -> Calibration:
     notes = []
     if polymer is None:
         polymer = material
@@ -125,7 +125,7 @@ def _taught(
             f"The trial was made on {teacher.name}: for {' and '.join(other_rigs)} only what it "
             "says of the polymer holds; length, contact and wall are uncertain anew."
         )
-    return Lesson(scales, teacher.name, polymer.name, tuple(notes))
+    return Calibration(scales, teacher.name, polymer.name, tuple(notes))
 
 
 def _rig(bench: Bench | None, name: str) -> Rig | None:

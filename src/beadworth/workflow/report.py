@@ -6,18 +6,28 @@ Both doors ask here, so that the page, the dossier and the command say the same.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
+from beadworth.capacity import ceiling_at
 from beadworth.core import FitError, NotFoundError
 from beadworth.report import Amendment, DossierData, ReadingEntry, software_versions
-from beadworth.workflow.section_data import extras_of
-from beadworth.workflow.trial import known_records, trial_comparison, trial_fit, trial_speeds
+from beadworth.workflow.bringup import gather_bringup
+from beadworth.workflow.capacity import known_records, trial_comparison, trial_fit, trial_speeds
+from beadworth.workflow.fit import gather_fit
+from beadworth.workflow.journal import gather_journal
+from beadworth.workflow.prints import gather_replays
+from beadworth.workflow.typical import gather_typical
+from beadworth.workflow.wear import gather_wear
+from beadworth.workflow.worth import gather_worth
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference, Fit, GroupFit, Residual
+    from beadworth.rig import Rig
     from beadworth.store import Bench, StoredReading, TrialRecord
+
+    Gather = Callable[[Bench, TrialRecord, tuple[Rig, ...], Fit | None], Any | None]
 
 LAW_STEPS = 25
 LAW_BEYOND_C = 10.0
@@ -83,11 +93,11 @@ def law_ceilings(fit: Fit) -> tuple[Ceiling, ...]:
         for step in range(LAW_STEPS):
             temperature = low + (high - low) * step / (LAW_STEPS - 1)
             if temperature not in tested:
-                drawn.append(fit.ceiling(group.rig, group.material, temperature))
+                drawn.append(ceiling_at(fit, group.rig, group.material, temperature))
     return tuple(drawn)
 
 
-def dossier_data(
+def report_data(
     bench: Bench, trial: str, loss: float | None = None, *, reserve: float = 0.1
 ) -> DossierData:
     """All that stands in the account of a trial, as it is now.
@@ -141,7 +151,7 @@ def dossier_data(
         versions=software_versions(),
         materials=tuple(materials[name] for name in sorted(materials)),
         simulated=record.simulated,
-        extras=extras_of(bench, record, ordered, fit),
+        extras=section_data(bench, record, ordered, fit),
     )
 
 
@@ -161,3 +171,22 @@ def rig_order(record: TrialRecord, weighed: Sequence[str]) -> list[str]:
     """Baseline first, then the candidate, then whatever else was weighed."""
     planned = [record.spec.baseline, record.spec.candidate] if record.spec else []
     return list(dict.fromkeys(name for name in (*planned, *weighed) if name))
+
+
+SECTION_SOURCES: dict[str, Gather] = {
+    "typical": gather_typical,
+    "worth": gather_worth,
+    "wear": gather_wear,
+    "journal": gather_journal,
+    "fit": gather_fit,
+    "bringup": gather_bringup,
+    "replays": gather_replays,
+}
+
+
+def section_data(
+    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
+) -> dict[str, Any]:
+    """The data of every feature that has something to say of this trial, by section key."""
+    found = {key: gather(bench, record, rigs, fit) for key, gather in SECTION_SOURCES.items()}
+    return {key: data for key, data in found.items() if data is not None}

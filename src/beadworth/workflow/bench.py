@@ -1,0 +1,35 @@
+"""A bench opened, found, backed up and restored: what every interface starts with."""
+
+from beadworth.store import (
+    LONGEST_PX,
+    MEDIA_TYPE,
+    PHOTO_LIMIT_BYTES,
+    PRINT_LIMIT_BYTES,
+    Amendment,
+    Bench,
+    PrintShelf,
+    StoredEntry,
+    StoredPrint,
+    StoredReading,
+    TrialRecord,
+    default_bench_path,
+    open_bench,
+    restore_bench,
+)
+
+__all__ = [
+    "LONGEST_PX",
+    "MEDIA_TYPE",
+    "PHOTO_LIMIT_BYTES",
+    "PRINT_LIMIT_BYTES",
+    "Amendment",
+    "Bench",
+    "PrintShelf",
+    "StoredEntry",
+    "StoredPrint",
+    "StoredReading",
+    "TrialRecord",
+    "default_bench_path",
+    "open_bench",
+    "restore_bench",
+]
