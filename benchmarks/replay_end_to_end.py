@@ -25,7 +25,7 @@ import numpy as np
 import polars
 
 from beadworth import capacity
-from beadworth.capacity import Fit
+from beadworth.capacity import Fit, ceiling_at
 from beadworth.demo import STOCK
 from beadworth.gcode import read
 from beadworth.replay import replay
@@ -157,7 +157,7 @@ def main() -> None:
     print(
         f"Python {platform.python_version()}, polars {polars.__version__}, {os.cpu_count()} cores, "
         f"load {os.getloadavg()[0]:.1f} at the start; best of {ROUNDS}. Ceiling "
-        f"{fit.ceiling(None, None, 220.0).flow_mm3_s:.1f} mm³/s; of 100000 moves "
+        f"{ceiling_at(fit, None, None, 220.0).flow_mm3_s:.1f} mm³/s; of 100000 moves "
         f"{found.over_ceiling_s:.1f} s of {found.time_s:.0f} s are over it, in "
         f"{found.bursts + found.sustained} stretches.\n"
     )

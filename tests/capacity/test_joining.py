@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from beadworth import capacity
+from beadworth.capacity import ceiling_at
 from beadworth.capacity.fitting.joining import joined, relabelled
 from beadworth.core.errors import FitError
 
@@ -30,7 +31,7 @@ def test_other_names_reach_everything_that_carries_one(trials):
     group = fit.groups[0]
     named = [group, *group.curves, *group.delivery, *fit.ceilings, *filter(None, [group.law])]
     assert {part.rig for part in named} == {"their stock"}
-    assert fit.ceiling("their stock", None, 215.0).rig == "their stock"
+    assert ceiling_at(fit, "their stock", None, 215.0).rig == "their stock"
 
 
 def test_one_rig_twice_or_two_losses_are_refused(trials):

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from beadworth import capacity
+from beadworth.capacity import ceiling_at
 from beadworth.capacity.reading.speeds import heat_w
 from beadworth.core.errors import FitError, NotFoundError
 from beadworth.material import Material
@@ -40,7 +41,7 @@ def test_speed_is_flow_over_the_true_section(pair):
     row = sheet.rows[0]
     # (0.45 − 0.2)·0.2 + π·0.2²/4 = 0.081416 mm²; the plain product is 0.09
     assert row.section_mm2 == pytest.approx(0.0814159, abs=1e-7)
-    ceiling = pair.ceiling("stock", None, 210.0).flow_mm3_s
+    ceiling = ceiling_at(pair, "stock", None, 210.0).flow_mm3_s
     assert row.speed_mm_s == pytest.approx(0.9 * ceiling / 0.0814159, rel=1e-6)
     assert row.plain_speed_mm_s == pytest.approx(0.9 * ceiling / 0.09, rel=1e-9)
     assert row.low_mm_s < row.speed_mm_s < row.high_mm_s

@@ -4,11 +4,12 @@ import json
 
 import polars
 import pytest
+from beadworth.cli.output import rate_column
 from replay_support import RIG, make_fit, straight
 from typer.testing import CliRunner
 
+from beadworth.capacity import fit_to_json
 from beadworth.cli import app
-from beadworth.cli.output import rate_column
 from beadworth.core.records import to_toml
 from beadworth.store import open_bench
 from beadworth.workflow.survey_notes import surveys
@@ -22,7 +23,7 @@ def asked(tmp_path):
         (prints / f"p{number}.gcode").write_text(straight(4.0 + 10 * number, count=5))
     (prints / "cut.gcode.gz").write_bytes(b"\x1f\x8b\x08\x00broken")
     (tmp_path / "rig.toml").write_text(to_toml(RIG))
-    (tmp_path / "fit.json").write_text(json.dumps(make_fit().to_json()))
+    (tmp_path / "fit.json").write_text(json.dumps(fit_to_json(make_fit())))
     return ["print", "survey", str(prints), "--rig", str(tmp_path / "rig.toml"),
             "--capacity", str(tmp_path / "fit.json"), "--out", str(tmp_path / "t.parquet"),
             "--bench", str(tmp_path / "b.bench")]  # fmt: skip

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from replay_support import RIG, straight
 
+from beadworth.capacity import loss_at
 from beadworth.core.errors import NotFoundError
 from beadworth.replay import replay
 from beadworth.replay.layer_map import (
@@ -87,7 +88,7 @@ def test_columns_are_whole_little_endian_and_know_what_is_unknown(fit):
     at = dict(zip(COLUMNS, rows, strict=True))
     assert at["headroom"] == pytest.approx(records["ceiling"] / records["flow"] - 1, rel=1e-6)
     assert np.frombuffer(data[-4 * n :], "<i4").tolist() == records["line"].tolist()
-    told = fit.loss_at(None, None, 220.0, records["out"].astype(float))
+    told = loss_at(fit, None, None, 220.0, records["out"].astype(float))
     for name, value in zip(("loss", "loss_low", "loss_high"), told, strict=True):
         assert at[name] == pytest.approx(value, abs=2e-3)
     bare = every(straight(18.0), None)

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from replay_support import RIG, SECTION_MM2, straight
 
+from beadworth.capacity import ceiling_at
 from beadworth.core.errors import GcodeError, NotFoundError
 from beadworth.gcode import summary
 from beadworth.material.library import GENERIC
@@ -35,7 +36,7 @@ def test_one_straight_bead_by_hand(fit):
 
 
 def test_a_bead_over_the_ceiling_is_found_where_it_is(fit):
-    ceiling = fit.ceiling(None, None, 220.0).flow_mm3_s
+    ceiling = ceiling_at(fit, None, None, 220.0).flow_mm3_s
     found = replay(straight(1.3 * ceiling, 150.0, count=4).encode(), RIG, fit)
     assert found.sustained == 1
     (stretch,) = found.stretches
@@ -54,7 +55,7 @@ def test_a_bead_over_the_ceiling_is_found_where_it_is(fit):
 
 
 def test_a_burst_is_smoothed_by_the_pressure(fit):
-    ceiling = fit.ceiling(None, None, 220.0).flow_mm3_s
+    ceiling = ceiling_at(fit, None, None, 220.0).flow_mm3_s
     lines = straight(0.6 * ceiling, 60.0).splitlines()
     section = 0.25 * 0.2 + math.pi / 4 * 0.04
     speed = ceiling / section

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from replay_support import RIG, SECTION_MM2, make_fit, straight
 
+from beadworth.capacity import ceiling_at
 from beadworth.core.errors import GcodeError, LimitError
 from beadworth.gcode import read
 from beadworth.replay import check_copy, replay, retime
@@ -120,7 +121,7 @@ def test_only_feeds_change_and_the_copy_stays_under(text, reserve):
 
 
 def test_moves_that_are_not_over_keep_their_time():
-    ceiling = FIT.ceiling(None, None, 220.0).flow_mm3_s
+    ceiling = ceiling_at(FIT, None, None, 220.0).flow_mm3_s
     text = straight(1.5 * ceiling) + straight(0.5 * ceiling, count=3).split("F6000\n")[1]
     made, copy = retimed(text, reserve=0.0)
     assert made.moves == 1
@@ -132,7 +133,7 @@ def test_moves_that_are_not_over_keep_their_time():
 
 def test_the_cost_in_time_is_the_least():
     """One long bead over the ceiling: its time grows by exactly the excess, no more."""
-    ceiling = FIT.ceiling(None, None, 220.0).flow_mm3_s
+    ceiling = ceiling_at(FIT, None, None, 220.0).flow_mm3_s
     text = straight(1.25 * ceiling, 200.0)
     made, copy = retimed(text, reserve=0.0)
     section = 0.25 * 0.2 + np.pi / 4 * 0.04

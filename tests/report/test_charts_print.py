@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from beadworth import capacity
+from beadworth.capacity import ceiling_at
 from beadworth.replay import compare, on_rig, replay
 from beadworth.report.charts.chart import NARROW_PX, WIDE_PX, render_svg
 from beadworth.report.charts.print.limits import (
@@ -70,7 +71,7 @@ def test_flow_is_drawn_as_replayed(width_px):
     assert all(row["flow_mm3_s"] > row["ceiling_mm3_s"] for row in over)
     assert {row["from"] for row in over} <= {row["from"] for row in flow}
     (ceiling,) = {row["ceiling_mm3_s"] for row in chart.rows if row["part"] == "ceiling"}
-    assert ceiling == pytest.approx(FIT.ceiling("R", "PLA", 220.0).flow_mm3_s, abs=0.01)
+    assert ceiling == pytest.approx(ceiling_at(FIT, "R", "PLA", 220.0).flow_mm3_s, abs=0.01)
     assert f"at most {FOUND.flow.max_mm3_s:.1f}" in chart.alt
     assert "2 sustained" in chart.alt
     assert "<svg" in render_svg(chart)

@@ -1,8 +1,10 @@
+from .fitting.codec import fit_from_json, fit_to_json
 from .fitting.fit import fit
 from .fitting.joining import joined, relabelled
 from .reading.calibration import measured_ceilings
 from .reading.comparison import Comparison, Difference, Span, compare
 from .reading.coupon_check import WeighInAnswer, weigh_in
+from .reading.interpolate import ceiling_at, loss_at
 from .reading.next_coupons import ExpectedWidth, NextCoupon, NextCoupons, next_coupons
 from .reading.speeds import LAYERS_MM, WIDTHS_MM, SpeedRow, SpeedSetting, SpeedSheet, speeds
 from .result import Ceiling, CeilingPosterior, Curve, Delivery, Family, Fit, GroupFit, Law, Residual
@@ -29,9 +31,13 @@ __all__ = [
     "SpeedSetting",
     "SpeedSheet",
     "WeighInAnswer",
+    "ceiling_at",
     "compare",
     "fit",
+    "fit_from_json",
+    "fit_to_json",
     "joined",
+    "loss_at",
     "measured_ceilings",
     "next_coupons",
     "relabelled",

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from beadworth.core import NotFoundError, Problem
 
 Array = NDArray[np.float64]
 Bound = Literal["interval", "at-least", "at-most"]
@@ -155,8 +157,9 @@ class GroupFit:
 class Fit:
     """Loss curves and ceilings of every rig and material in a set of readings.
 
-    Plain data: :meth:`to_json` and :meth:`from_json` lose nothing a method needs, so a saved
-    fit answers like a fresh one.
+    Plain data: what :func:`~beadworth.capacity.fit_to_json` writes loses nothing that
+    :func:`~beadworth.capacity.ceiling_at` and the others need, so that a stored fit says what
+    a fresh one does.
     """
 
     loss: float
@@ -174,51 +177,21 @@ class Fit:
         NotFoundError
             No such group, or several.
         """
-        from beadworth.capacity.reading.interpolate import find_group
-
-        return find_group(self, rig, material)
-
-    def ceiling(
-        self,
-        rig: str | None,
-        material: str | None,
-        temperature_c: float,
-        loss: float | None = None,
-    ) -> Ceiling:
-        """The ceiling at any temperature and loss (see :func:`~.answers.ceiling_at`)."""
-        from beadworth.capacity.reading.interpolate import ceiling_at
-
-        return ceiling_at(self, self.group(rig, material), temperature_c, loss)
-
-    def curve(self, rig: str | None, material: str | None, temperature_c: float) -> Curve:
-        """The loss curve at any temperature (see :func:`~.answers.curve_at`)."""
-        from beadworth.capacity.reading.interpolate import curve_at
-
-        return curve_at(self, self.group(rig, material), temperature_c)
-
-    def loss_at(
-        self, rig: str | None, material: str | None, temperature_c: float, flow_mm3_s: float | Array
-    ) -> tuple[Array, Array, Array]:
-        """Predicted loss with its band: (loss, low, high), each shaped like the flow."""
-        from beadworth.capacity.reading.interpolate import loss_at
-
-        return loss_at(self, self.group(rig, material), temperature_c, flow_mm3_s)
-
-    def to_json(self) -> dict[str, Any]:
-        """Plain data for ``json.dumps``: ceilings, delivery, law, fit."""
-        from beadworth.capacity.fitting.codec import fit_to_json
-
-        return fit_to_json(self)
-
-    @classmethod
-    def from_json(cls, data: dict[str, Any]) -> Fit:
-        """The fit that :meth:`to_json` wrote.
-
-        Raises
-        ------
-        FitError
-            Data that is not a saved fit, with the field that is missing or wrong.
-        """
-        from beadworth.capacity.fitting.codec import fit_from_json
-
-        return fit_from_json(data)
+        found = [
+            g
+            for g in self.groups
+            if (rig is None or g.rig == rig) and (material is None or g.material == material)
+        ]
+        if len(found) == 1:
+            return found[0]
+        known = "; ".join(f"{g.rig}, {g.material}" for g in self.groups)
+        wanted = ", ".join(name for name in (rig, material) if name) or "any rig and material"
+        what = "no fitted readings" if not found else f"{len(found)} fitted groups"
+        raise NotFoundError(
+            Problem(
+                f"there are {what} for {wanted}.",
+                where="capacity",
+                value=rig,
+                remedy=f"Name one of: {known}.",
+            )
+        )

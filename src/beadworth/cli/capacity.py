@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from beadworth.cli.output import (
-    BenchOption,
-    JsonOption,
-    emit_json,
-    numbers,
-    print_table,
-    progress,
-    read_bytes,
-)
+from beadworth.cli.command import Answer, Call, Next, command, notes, progress
+from beadworth.cli.load import is_table, load_fit, load_readings
+from beadworth.cli.options import parse_ladder
+from beadworth.cli.table import Table
 from beadworth.text import percent
 
 if TYPE_CHECKING:
-    from beadworth.capacity import Ceiling, Fit
+    from beadworth.capacity import Ceiling, Comparison, Fit, GroupFit, SpeedSheet
 
 app = typer.Typer(help="Capacity: loss over flow, ceilings with intervals, what rigs differ by.")
 
@@ -32,94 +27,63 @@ LossOption = Annotated[
 ]
 
 
-def fit_of(source: str, loss: float | None, bench: str | None) -> Fit:
-    """The fit of a bare file, or of a trial on the bench."""
-    if _is_file(source):
-        from beadworth import capacity
-        from beadworth.trial import decode, read_readings_csv
-
-        readings = read_readings_csv(decode(read_bytes(Path(source)), source), source)
-        return capacity.fit(readings, loss=0.02 if loss is None else loss)
-    from beadworth.store import open_bench
-    from beadworth.workflow import trial_fit
-
-    with open_bench(bench) as store:
-        return trial_fit(store, source, loss)
-
-
-@app.command("fit")
+@command(app, "fit", "capacity fit how-fast-1", "capacity fit readings.csv --at 215,225")
 def fit(
+    call: Call,
     source: SourceArgument,
     loss: LossOption = None,
     at: Annotated[
         str | None,
         typer.Option(metavar="°C", help="More temperatures to read a ceiling at: 215,225."),
     ] = None,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Fit the loss curve and read the ceiling at each temperature, with its 95 % interval."""
+    from dataclasses import asdict
+
+    from beadworth.capacity import ceiling_at, fit_to_json
+
     with progress("Fitting"):
-        result = fit_of(source, loss, bench)
-        asked = numbers(at, "--at") if at else ()
-        extra = [
-            result.ceiling(group.rig, group.material, temperature)
-            for group in result.groups
-            for temperature in asked
+        found = load_fit(source, call, loss)
+        more = [
+            ceiling_at(found, group.rig, group.material, temperature)
+            for group in found.groups
+            for temperature in (parse_ladder(at, "--at") if at else ())
         ]
-    if json:
-        data = result.to_json()
-        if extra:
-            from dataclasses import asdict
-
-            data["ceilings_asked"] = [asdict(ceiling) for ceiling in extra]
-        emit_json(data)
-        return
-    _print_ceilings([*result.ceilings, *extra])
-    for group in result.groups:
-        _print_group(group)
+    asked = {"ceilings_asked": [asdict(ceiling) for ceiling in more]} if more else {}
+    return Answer(fit_to_json(found) | asked, _describe_fit(found, more))
 
 
-def _print_ceilings(ceilings: list[Ceiling]) -> None:
+def _describe_fit(found: Fit, more: list[Ceiling]) -> Iterator[str | Table]:
     from beadworth.report import ceiling_words
 
-    print_table(
-        f"Ceilings at {percent(ceilings[0].loss, 1)} loss (95 %)",
+    yield Table(
+        f"Ceilings at {percent(found.ceilings[0].loss, 1)} loss (95 %)",
         ("rig", "material", "°C", "ceiling mm³/s", "low", "high", "in words"),
         [
-            (
-                c.rig,
-                c.material,
-                c.temperature_c,
-                c.flow_mm3_s,
-                c.low,
-                c.high,
-                ceiling_words(c),
-            )
-            for c in ceilings
+            (c.rig, c.material, c.temperature_c, c.flow_mm3_s, c.low, c.high, ceiling_words(c))
+            for c in (*found.ceilings, *more)
         ],
     )
+    for group in found.groups:
+        yield from _describe_group(group)
 
 
-def _print_group(group: object) -> None:
-    from beadworth.capacity import GroupFit
-
-    assert isinstance(group, GroupFit)
+def _describe_group(group: GroupFit) -> Iterator[str]:
     lead = max(group.families, key=lambda family: family.weight)
-    typer.echo(
+    yield (
         f"{group.rig}, {group.material}: {lead.name} carries {percent(lead.weight, 0)} of the "
         f"evidence; coupons scatter {percent(group.sd_relative, 2)}."
     )
     if group.lack_of_fit_p is not None:
-        typer.echo(f"Lack of fit against replicate scatter: p = {group.lack_of_fit_p:.3f}.")
+        yield f"Lack of fit against replicate scatter: p = {group.lack_of_fit_p:.3f}."
     if group.law is not None:
-        typer.echo(group.law.sentence)
-    for note in group.notes:
-        typer.echo(f"Note: {note}")
+        yield group.law.sentence
+    yield from notes(group.notes)
 
 
-@app.command("compare")
+@command(app, "compare", "capacity compare how-fast-1", "capacity compare readings.csv --price 60")
 def compare(
+    call: Call,
     source: SourceArgument,
     baseline: Annotated[str | None, typer.Option(help="Rig compared against.")] = None,
     candidate: Annotated[str | None, typer.Option(help="Upgraded rig.")] = None,
@@ -128,34 +92,31 @@ def compare(
     price: Annotated[
         float | None, typer.Option(help="Price of the upgrade; left out: the rig's record.")
     ] = None,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Say what the candidate gains at each temperature, where the readings can tell at all."""
     from dataclasses import asdict
 
-    asked: dict[str, Any] = {"material": material, "price": price}
+    given: dict[str, Any] = {"material": material, "price": price}
     with progress("Comparing"):
-        if _is_file(source):
+        if is_table(source):
             from beadworth import capacity
 
-            result = fit_of(source, loss, bench)
-            rigs = sorted({group.rig for group in result.groups})
+            fitted = load_fit(source, call, loss)
+            rigs = sorted({group.rig for group in fitted.groups})
             first = baseline or rigs[0]
             others = [rig for rig in rigs if rig != first]
             second = candidate or (others[0] if others else first)
-            found = capacity.compare(result, first, second, **asked)
+            found = capacity.compare(fitted, first, second, **given)
         else:
-            from beadworth.store import open_bench
             from beadworth.workflow import trial_comparison
 
-            with open_bench(bench) as store:
-                found = trial_comparison(store, source, baseline, candidate, loss, **asked)
-    if json:
-        emit_json(asdict(found))
-        return
-    typer.echo(found.sentence)
-    print_table(
+            found = trial_comparison(call.bench, source, baseline, candidate, loss, **given)
+    return Answer(asdict(found), _describe_comparison(found))
+
+
+def _describe_comparison(found: Comparison) -> Iterator[str | Table]:
+    yield found.sentence
+    yield Table(
         f"{found.candidate} less {found.baseline}, at {percent(found.loss, 1)} loss (95 %)",
         ("°C", "mm³/s", "low", "high", "%", "mm/s", "P(better)", "per mm³/s", "in words"),
         [
@@ -173,18 +134,16 @@ def compare(
             for d in found.differences
         ],
     )
-    for note in found.notes:
-        typer.echo(f"Note: {note}")
+    yield from notes(found.notes)
 
 
-def _is_file(source: str) -> bool:
-    return Path(source).is_file() or source.endswith((".csv", ".tsv", ".txt"))
-
-
-@app.command("speeds")
+@command(app, "speeds", "capacity speeds how-fast-1 --widths 0.4,0.6 --layers 0.2,0.28")
 def speeds(
+    call: Call,
     source: SourceArgument,
-    reserve: Annotated[float, typer.Option(help="Fraction kept below the ceiling.")] = 0.1,
+    reserve: Annotated[
+        float, typer.Option(help="Safety margin below the ceiling, as a fraction of it.")
+    ] = 0.1,
     widths: Annotated[
         str | None, typer.Option(metavar="MM", help="Line widths: 0.4,0.45,0.6.")
     ] = None,
@@ -192,42 +151,39 @@ def speeds(
         str | None, typer.Option(metavar="MM", help="Layer heights: 0.12,0.2,0.28.")
     ] = None,
     loss: LossOption = None,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Turn ceilings into the speeds people type in, by line width and layer height."""
     from dataclasses import asdict
 
     from beadworth.capacity import LAYERS_MM, WIDTHS_MM
 
-    asked: dict[str, Any] = {
+    given: dict[str, Any] = {
         "reserve": reserve,
-        "widths_mm": numbers(widths, "--widths") if widths else WIDTHS_MM,
-        "layers_mm": numbers(layers, "--layers") if layers else LAYERS_MM,
+        "widths_mm": parse_ladder(widths, "--widths") if widths else WIDTHS_MM,
+        "layers_mm": parse_ladder(layers, "--layers") if layers else LAYERS_MM,
     }
     with progress("Turning ceilings into speeds"):
-        if _is_file(source):
+        if is_table(source):
             from beadworth import capacity
 
-            sheet = capacity.speeds(fit_of(source, loss, bench), **asked)
+            found = capacity.speeds(load_fit(source, call, loss), **given)
         else:
-            from beadworth.store import open_bench
             from beadworth.workflow import trial_speeds
 
-            with open_bench(bench) as store:
-                sheet = trial_speeds(store, source, loss, **asked)
-    if json:
-        emit_json(asdict(sheet))
-        return
-    print_table(
-        f"Flow to stay under, {percent(sheet.reserve, 0)} kept in reserve",
+            found = trial_speeds(call.bench, source, loss, **given)
+    return Answer(asdict(found), _describe_speeds(found))
+
+
+def _describe_speeds(found: SpeedSheet) -> Iterator[str | Table]:
+    yield Table(
+        f"Flow to stay under, a safety margin of {percent(found.reserve, 0)} below the ceiling",
         ("rig", "material", "°C", "flow mm³/s", "feed mm/s", "heat W", "heater W"),
         [
             (s.rig, s.material, s.temperature_c, s.flow_mm3_s, s.feed_mm_s, s.power_w, s.rated_w)
-            for s in sheet.settings
+            for s in found.settings
         ],
     )
-    print_table(
+    yield Table(
         "Top speeds",
         ("rig", "°C", "width mm", "layer mm", "mm/s", "low", "high", "w × h says"),
         [
@@ -241,15 +197,15 @@ def speeds(
                 row.high_mm_s,
                 row.plain_speed_mm_s,
             )
-            for row in sheet.rows
+            for row in found.rows
         ],
     )
-    for note in sheet.notes:
-        typer.echo(f"Note: {note}")
+    yield from notes(found.notes)
 
 
-@app.command("next")
+@command(app, "next", "capacity next how-fast-1 --coupons 8 --add", "capacity next readings.csv")
 def next_(
+    call: Call,
     source: SourceArgument,
     coupons: Annotated[int, typer.Option(help="Coupons you are ready to make.")] = 6,
     add: Annotated[
@@ -259,47 +215,45 @@ def next_(
         str, typer.Option(help="Why they are added; recorded with the amendment.")
     ] = "chosen to narrow the ceilings most",
     loss: LossOption = None,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Choose the coupons that would shrink the intervals most, and say by how much."""
     from dataclasses import asdict
 
     from beadworth.core import InputError, Problem
 
     amendment = None
-    if _is_file(source):
+    if is_table(source):
         if add:
             raise InputError(
                 Problem("a bare file has no sheet to add to.", source,
                         remedy="Import it as a trial, or leave --add out.")
             )  # fmt: skip
         from beadworth import capacity
-        from beadworth.trial import decode, read_readings_csv
 
-        readings = read_readings_csv(decode(read_bytes(Path(source)), source), source)
-        chosen = capacity.next_coupons(readings, coupons, loss=0.02 if loss is None else loss)
+        readings = load_readings(source)
+        found = capacity.next_coupons(readings, coupons, loss=0.02 if loss is None else loss)
     else:
-        from beadworth.store import open_bench
-        from beadworth.workflow import add_coupons, trial_next
+        from beadworth.workflow import add_coupons, trial_next_coupons
 
-        with open_bench(bench) as store, progress("Choosing coupons"):
-            chosen = trial_next(store, source, coupons, loss)
+        with progress("Choosing coupons"):
+            found = trial_next_coupons(call.bench, source, coupons, loss)
             if add:
                 settings = [
                     (c.rig, c.temperature_c, c.flow_mm3_s)
-                    for c in chosen.coupons
+                    for c in found.coupons
                     for _ in range(c.count)
                 ]
-                amendment = add_coupons(store, source, settings, reason)
-    if json:
-        emit_json(asdict(chosen) | {"amendment": amendment.number if amendment else None})
-        return
-    typer.echo(chosen.sentence)
-    print_table(
+                amendment = add_coupons(call.bench, source, settings, reason)
+    table = Table(
         "Next coupons",
         ("rig", "material", "°C", "mm³/s", "count"),
-        [(c.rig, c.material, c.temperature_c, c.flow_mm3_s, c.count) for c in chosen.coupons],
+        [(c.rig, c.material, c.temperature_c, c.flow_mm3_s, c.count) for c in found.coupons],
     )
-    if amendment:
-        typer.echo(f"Added as amendment {amendment.number}: {len(amendment.coupons)} coupons.")
+    added = (
+        amendment and f"Added as amendment {amendment.number}: {len(amendment.coupons)} coupons."
+    )
+    return Answer(
+        asdict(found) | {"amendment": amendment.number if amendment else None},
+        [found.sentence, table, *([added] if added else [])],
+        Next(("trial", "program", source, "--out", "programs")) if amendment else None,
+    )

@@ -5,87 +5,100 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from beadworth.cli.output import read_text
+from beadworth.cli.options import read_bytes, read_text
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
+    from beadworth.cli.command import Call
     from beadworth.material import Material
     from beadworth.rig import Rig
+    from beadworth.trial import Reading
 
 
-def is_file(name: str) -> bool:
+def is_record_file(name: str) -> bool:
     """Whether a name on the command line means a TOML file."""
     return name.endswith(".toml") or Path(name).is_file()
 
 
-def load_rig(name: str, bench: str | None) -> Rig:
+def is_table(source: str) -> bool:
+    """Whether a source of readings is a table in a file; else it is a trial's id."""
+    return Path(source).is_file() or source.endswith((".csv", ".tsv", ".txt"))
+
+
+def load_rig(name: str, call: Call) -> Rig:
     """A rig from a TOML file, or by its name on the bench.
 
     A file needs only what the command uses: a rig without a name is called after its file.
     """
+    if not is_record_file(name):
+        return call.bench.rig(name)
+    from beadworth.core import from_mapping, parse_toml
     from beadworth.rig import Rig
 
-    if is_file(name):
-        from beadworth.core import from_mapping, parse_toml
-
-        data = parse_toml(read_text(Path(name)), name)
-        return from_mapping(Rig, {"name": Path(name).stem[:80], **data}, name)
-    from beadworth.store import open_bench
-
-    with open_bench(bench) as store:
-        return store.rig(name)
+    data = parse_toml(read_text(Path(name)), name)
+    return from_mapping(Rig, {"name": Path(name).stem[:80], **data}, name)
 
 
-def load_upgrade(name: str, parent: Rig, bench: str | None) -> Rig:
+def load_upgrade(name: str, parent: Rig, call: Call) -> Rig:
     """The child rig: a TOML file laid over its parent, or a rig on the bench as it is."""
     from beadworth.core import parse_toml
     from beadworth.rig import upgrade
 
-    if is_file(name):
+    if is_record_file(name):
         return upgrade(parent, parse_toml(read_text(Path(name)), name), name)
-    return upgrade(parent, load_rig(name, bench))
+    return upgrade(parent, load_rig(name, call))
 
 
-def load_material(name: str, bench: str | None) -> Material:
+def load_material(name: str, call: Call) -> Material:
     """A material from a TOML file, a generic polymer, or by its name on the bench."""
     from beadworth.material import GENERIC, Material
 
-    if is_file(name):
+    if is_record_file(name):
         from beadworth.core import from_toml
 
         return from_toml(Material, read_text(Path(name)), name)
     for known, material in GENERIC.items():
         if known.lower() == name.lower():
             return material
-    from beadworth.store import open_bench
-
-    with open_bench(bench) as store:
-        return store.material(name)
+    return call.bench.material(name)
 
 
-def load_fit(source: str | None, bench: str | None) -> Fit | None:
-    """A fit that was kept as JSON, or of a readings table or a trial; None where none is named.
+def load_readings(source: str) -> list[Reading]:
+    """The readings of a table in a file."""
+    from beadworth.trial import decode, read_readings_csv
+
+    return read_readings_csv(decode(read_bytes(Path(source)), source), source)
+
+
+def load_fit(source: str, call: Call, loss: float | None = None) -> Fit:
+    """A fit stored as JSON, or of a readings table or a trial.
 
     Raises
     ------
     InputError
         A file that is no fit.
     """
-    if source is None:
-        return None
     if source.endswith(".json"):
-        import json
+        return _fit_from_json(source)
+    if is_table(source):
+        from beadworth import capacity
 
-        from beadworth.capacity import Fit
-        from beadworth.core import InputError, Problem
+        return capacity.fit(load_readings(source), loss=0.02 if loss is None else loss)
+    from beadworth.workflow import trial_fit
 
-        try:
-            return Fit.from_json(json.loads(read_text(Path(source))))
-        except json.JSONDecodeError as error:
-            raise InputError(
-                Problem(f"this is not JSON: {error}.", source,
-                        remedy="Give what `beadworth capacity fit --json` printed.")
-            ) from None  # fmt: skip
-    from beadworth.cli.capacity import fit_of
+    return trial_fit(call.bench, source, loss)
 
-    return fit_of(source, None, bench)
+
+def _fit_from_json(source: str) -> Fit:
+    import json
+
+    from beadworth.capacity import fit_from_json
+    from beadworth.core import InputError, Problem
+
+    try:
+        return fit_from_json(json.loads(read_text(Path(source))))
+    except json.JSONDecodeError as error:
+        raise InputError(
+            Problem(f"this is not JSON: {error}.", source,
+                    remedy="Give what `beadworth capacity fit --json` printed.")
+        ) from None  # fmt: skip

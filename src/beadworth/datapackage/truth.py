@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from beadworth.capacity import Ceiling, Curve, Fit, fit
+from beadworth.capacity import Ceiling, Curve, Fit, ceiling_at, fit
 from beadworth.core import FitError, PackageError, Problem
 from beadworth.datapackage.contents import Contents
 from beadworth.datapackage.documents import REMEDY
@@ -53,24 +53,20 @@ def check_truth(
     """
     problems = [*_readings(contents)]
     if problems:
-        raise PackageError([_at(p, source) for p in problems])
+        raise PackageError([p.within(source) for p in problems])
     try:
         fitted = fit_by(contents)
     except FitError as error:
         raise PackageError(
             [
-                _at(replace(p, where=f"readings.csv, {p.where}", remedy=REMEDY), source)
+                replace(p, where=f"readings.csv, {p.where}", remedy=REMEDY).within(source)
                 for p in error.problems
             ]
         ) from None
     problems = [*_ceilings(contents, fitted), *_curves(contents, fitted)]
     if problems:
-        raise PackageError([_at(p, source) for p in problems[:40]])
+        raise PackageError([p.within(source) for p in problems[:40]])
     return fitted
-
-
-def _at(problem: Problem, source: str) -> Problem:
-    return replace(problem, where=f"{source}, {problem.where}")
 
 
 def _readings(contents: Contents) -> list[Problem]:
@@ -161,7 +157,7 @@ def _by_law(fitted: Fit, claim: Ceiling) -> Ceiling | None:
     if group is None or group.law is None:
         return None
     try:
-        return fitted.ceiling(claim.rig, claim.material, claim.temperature_c)
+        return ceiling_at(fitted, claim.rig, claim.material, claim.temperature_c)
     except FitError:
         return None
 

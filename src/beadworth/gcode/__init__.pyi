@@ -4,6 +4,7 @@ from .pool import POOL
 from .problems import GcodeProblem, make_problem
 from .reader import Reader, read, summary
 from .source import BOM, GZ_MAGIC
+from .three_moves import scan_three_moves
 from .totals import GcodeSummary, OtherReading, UnknownWord
 from .writer import Writer, comment_lines
 
@@ -26,6 +27,7 @@ __all__ = [
     "comment_lines",
     "make_problem",
     "read",
+    "scan_three_moves",
     "summary",
     "unknown_limits",
 ]

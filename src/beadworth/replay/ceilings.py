@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.capacity import ceiling_at
 from beadworth.gcode import Chunk
 from beadworth.replay._columns import EXTRUDE
 
@@ -74,7 +75,7 @@ class Ceilings:
         """The ceiling at one temperature."""
         assert self.fit is not None
         if temperature_c not in self.known:
-            self.known[temperature_c] = self.fit.ceiling(self.rig, self.material, temperature_c)
+            self.known[temperature_c] = ceiling_at(self.fit, self.rig, self.material, temperature_c)
         return self.known[temperature_c]
 
     def flow(self, temperature_c: float) -> float:

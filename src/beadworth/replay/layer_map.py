@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.capacity import ceiling_at, loss_at
 from beadworth.core import NotFoundError, Problem, filament_section_mm2
 from beadworth.gcode import read
 from beadworth.motion import Limits, MoveTable
@@ -207,10 +208,10 @@ def loss_curves(fit: Fit, rig: str | None, material: str | None, c: Sequence[flo
     """
     found: dict[float, Curve] = {}
     for celsius in c:
-        ceiling = fit.ceiling(rig, material, celsius)
+        ceiling = ceiling_at(fit, rig, material, celsius)
         known = [v for v in (ceiling.flow_mm3_s, ceiling.high, ceiling.low) if v is not None]
         flow = np.linspace(0.0, 3.0 * max(known, default=30.0), LOSS_POINTS)
-        loss, low, high = fit.loss_at(rig, material, celsius, flow)
+        loss, low, high = loss_at(fit, rig, material, celsius, flow)
         found[celsius] = (flow, loss, low, high)
     return found
 

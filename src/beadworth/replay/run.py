@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.capacity import loss_at
 from beadworth.core import filament_mass_g, filament_section_mm2, melt_power_w
 from beadworth.gcode import GcodeSummary, read
 from beadworth.material import Material
@@ -167,8 +168,12 @@ def _stretches(rows: Array, ceilings: Ceilings, lag_s: float) -> tuple[Stretch, 
         for celsius in np.unique(rows[:, at.R_TEMPERATURE]):
             own = rows[:, at.R_TEMPERATURE] == celsius
             losses[own] = np.column_stack(
-                ceilings.fit.loss_at(
-                    ceilings.rig, ceilings.material, float(celsius), rows[own, at.R_LAGGED]
+                loss_at(
+                    ceilings.fit,
+                    ceilings.rig,
+                    ceilings.material,
+                    float(celsius),
+                    rows[own, at.R_LAGGED],
                 )
             )
     pairs = zip(rows.tolist(), losses.tolist(), strict=True)

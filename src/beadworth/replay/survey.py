@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from beadworth.capacity import fit_from_json
 from beadworth.core import BeadworthError
 from beadworth.replay.describe import no_print
 from beadworth.replay.run import replay
@@ -25,11 +26,10 @@ class Job:
 def survey_row(path: str, job: Job) -> dict[str, Any]:
     """One print's row; whatever goes wrong with it is in ``problem``, never raised."""
     row: dict[str, Any] = {"file": path, "problem": None}
-    from beadworth.capacity import Fit
 
     try:
         rig = Rig.model_validate_json(_json(job.rig))
-        fit = Fit.from_json(job.fit) if job.fit is not None else None
+        fit = fit_from_json(job.fit) if job.fit is not None else None
         found = replay(Path(path), rig, fit, fit_rig=job.fit_rig, fit_material=job.fit_material)
     except BeadworthError as error:
         return {**row, "problem": str(error)}

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity.reading.interpolate import find_group, tested_ceilings
+from beadworth.capacity.reading.interpolate import tested_ceilings
 from beadworth.capacity.result import Ceiling, Fit, GroupFit
 from beadworth.core import FitError, Problem, bead_section_mm2
 from beadworth.rig import Rig
@@ -112,12 +112,12 @@ def compare(
     FitError
         No common temperature, or one group compared with itself.
     """
-    base = find_group(fit, baseline, material)
+    base = fit.group(baseline, material)
     other = candidate_material or (material if candidate != baseline else None)
     if other is None and candidate != baseline:
         names = {g.material for g in fit.groups if g.rig == candidate}
         other = base.material if base.material in names else None
-    cand = find_group(fit, candidate, other)
+    cand = fit.group(candidate, other)
     record = (rigs or {}).get(candidate)
     if price is None and record is not None and candidate != baseline:
         price, currency = record.price, record.currency

@@ -1,4 +1,4 @@
-"""What a fit answers at temperatures, losses and flows that were not weighed.
+"""What a fit says at temperatures, losses and flows that were not weighed.
 
 Tested temperatures are read off the fit. Between and beyond them the physical law
 answers where the readings support it; where they do not, ceilings are interpolated between
@@ -17,34 +17,12 @@ from numpy.typing import NDArray
 from beadworth.capacity.fitting.law import predict
 from beadworth.capacity.model.prepare import check_loss
 from beadworth.capacity.result import Ceiling, Curve, Fit, GroupFit
-from beadworth.core import FitError, NotFoundError, Problem
+from beadworth.core import FitError, Problem
 
 Array = NDArray[np.float64]
 
 _BEYOND = 1.25
 """A ceiling at another loss is read up to this multiple of the highest flow weighed."""
-
-
-def find_group(fit: Fit, rig: str | None, material: str | None) -> GroupFit:
-    """The one group of a rig and material (None: whichever there is)."""
-    fitting = [
-        g
-        for g in fit.groups
-        if (rig is None or g.rig == rig) and (material is None or g.material == material)
-    ]
-    if len(fitting) == 1:
-        return fitting[0]
-    known = "; ".join(f"{g.rig}, {g.material}" for g in fit.groups)
-    asked = ", ".join(name for name in (rig, material) if name) or "any rig and material"
-    what = "no fitted readings" if not fitting else f"{len(fitting)} fitted groups"
-    raise NotFoundError(
-        Problem(
-            f"there are {what} for {asked}.",
-            where="capacity",
-            value=rig,
-            remedy=f"Name one of: {known}.",
-        )
-    )
 
 
 def tested_ceilings(fit: Fit, group: GroupFit) -> list[Ceiling]:
@@ -54,26 +32,42 @@ def tested_ceilings(fit: Fit, group: GroupFit) -> list[Ceiling]:
 
 
 def ceiling_at(
-    fit: Fit, group: GroupFit, temperature_c: float, loss: float | None = None
+    fit: Fit,
+    rig: str | None,
+    material: str | None,
+    temperature_c: float,
+    loss: float | None = None,
 ) -> Ceiling:
-    """The ceiling of a group at any temperature and loss.
+    """The ceiling of a rig and material at any temperature and loss.
 
     Parameters
     ----------
+    rig, material : str, optional
+        Either may be None where only one group fits (see :meth:`Fit.group`).
     temperature_c : float
         °C; outside the tested range the answer is marked ``extrapolated``.
     loss : float, optional
         0.005 to 0.2; left out: the fit's. Another loss is read across the curve's band,
         whose pointwise limits are the limits of the ceiling at that loss.
 
-    Returns
-    -------
-    Ceiling
+    Raises
+    ------
+    NotFoundError
+        No such group, or several.
+    FitError
+        Not a temperature, or a loss outside its range.
     """
+    return ceiling_of(fit, fit.group(rig, material), temperature_c, loss)
+
+
+def ceiling_of(
+    fit: Fit, group: GroupFit, temperature_c: float, loss: float | None = None
+) -> Ceiling:
+    """:func:`ceiling_at` for a group at hand."""
     if loss is not None:
         check_loss(loss, fit.confidence)
     if loss is not None and abs(loss - fit.loss) > 1e-12:
-        return _across(curve_at(fit, group, temperature_c), loss, _place(fit, group, temperature_c))
+        return _across(_curve(fit, group, temperature_c), loss, _place(fit, group, temperature_c))
     return _place(fit, group, temperature_c)
 
 
@@ -143,7 +137,7 @@ def _rising(tested: list[Ceiling]) -> bool:
     )
 
 
-def curve_at(fit: Fit, group: GroupFit, temperature_c: float) -> Curve:
+def _curve(fit: Fit, group: GroupFit, temperature_c: float) -> Curve:
     """The loss curve of a group at any temperature.
 
     At a temperature that was not tested, the curve of the nearest tested one with its flows
@@ -182,7 +176,11 @@ def curve_at(fit: Fit, group: GroupFit, temperature_c: float) -> Curve:
 
 
 def loss_at(
-    fit: Fit, group: GroupFit, temperature_c: float, flow_mm3_s: float | Array
+    fit: Fit,
+    rig: str | None,
+    material: str | None,
+    temperature_c: float,
+    flow_mm3_s: float | Array,
 ) -> tuple[Array, Array, Array]:
     """Predicted loss at some flows, with its band.
 
@@ -196,7 +194,7 @@ def loss_at(
         Beyond the curve's grid (1.6 × the highest flow weighed) the delivered flow is taken as
         it is at the grid's end for ``loss`` and ``low``, and nothing is claimed above: high 1.
     """
-    curve = curve_at(fit, group, temperature_c)
+    curve = _curve(fit, fit.group(rig, material), temperature_c)
     flow = np.asarray(flow_mm3_s, dtype=np.float64)
     end = float(curve.flow_mm3_s[-1])
     beyond = flow > end

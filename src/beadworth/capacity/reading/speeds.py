@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from beadworth.capacity.reading.interpolate import ceiling_at, tested_ceilings
+from beadworth.capacity.reading.interpolate import ceiling_of, tested_ceilings
 from beadworth.capacity.result import Bound, Ceiling, Fit, GroupFit
 from beadworth.core import FitError, Problem, bead_section_mm2, feed_mm_s, melt_power_w
 from beadworth.material import Material
@@ -113,7 +113,7 @@ def speeds(
             continue
         asked = temperatures_c or [c.temperature_c for c in tested_ceilings(fit, group)]
         for temperature in asked:
-            ceiling = ceiling_at(fit, group, temperature, loss)
+            ceiling = ceiling_of(fit, group, temperature, loss)
             settings.append(
                 _setting(
                     ceiling, reserve, group, (rigs or {}).get(group.rig),
