@@ -9,9 +9,10 @@ from hypothesis import strategies as st
 
 from beadworth.core.errors import LimitError
 from beadworth.gcode.limits import Limits
-from beadworth.gcode.writer import LINE_LENGTH, WORDS, Writer, comment_lines, plain
+from beadworth.gcode.writer import LINE_LENGTH, WORDS, Writer, comment_lines
 from beadworth.material import Material
 from beadworth.rig import AxisLimits, BuildVolume, Extruder, HotEnd, Motion, Rig
+from beadworth.text import ascii_line
 
 MATERIAL = Material(name="m", density_g_cm3=1.24, min_temperature_c=190, max_temperature_c=240)
 
@@ -136,7 +137,7 @@ def test_comments_are_short_ascii_lines_whatever_is_put_in(text):
 
 
 def test_units_stay_readable_in_ascii():
-    assert plain("210 °C, 12 mm³/s, ±0.02") == "210 C, 12 mm3/s, +/-0.02"
+    assert ascii_line("210 °C, 12 mm³/s, ±0.02") == "210 C, 12 mm3/s, +/-0.02"
 
 
 def test_unknown_limits_name_the_fields_to_fill():

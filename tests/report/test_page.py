@@ -35,9 +35,9 @@ from beadworth.report.sections.section import Section
 from beadworth.report.summary import disclosure_line, simulated_parts
 from beadworth.report.theme import contrast
 from beadworth.rig import Rig
-from beadworth.text.format import legible
+from beadworth.text import xml_text
 from beadworth.trial import Reading
-from beadworth.workflow.section_data import GATHERED
+from beadworth.workflow.report import SECTION_SOURCES
 
 GOLDEN = Path(__file__).parent / "golden" / "page.txt"
 VOID = {"meta", "link", "br", "img", "input", "hr"}
@@ -128,8 +128,8 @@ def check_whole(text):
 
 
 @pytest.fixture(scope="module")
-def html(dossier_data):
-    return dossier_html(dossier_data)
+def html(report_data):
+    return dossier_html(report_data)
 
 
 def test_page_is_one_whole_file_that_asks_for_nothing(html):
@@ -139,10 +139,10 @@ def test_page_is_one_whole_file_that_asks_for_nothing(html):
     assert "default-src 'none'" in html
 
 
-def test_everything_promised_stands_on_it(html, dossier_data):
+def test_everything_promised_stands_on_it(html, report_data):
     text = " ".join("".join(outline(html).text).split())
-    assert dossier_data.question in text
-    assert dossier_data.plan.digest in text
+    assert report_data.question in text
+    assert report_data.plan.digest in text
     for words in (
         "SIMULATED",
         "Hot parts", "Fumes", "Never unattended", "licensed people under your local codes",
@@ -152,10 +152,10 @@ def test_everything_promised_stands_on_it(html, dossier_data):
         "hot end: heated length of the bore, mm", "12.5", "54.00 EUR", "seed 20",
     ):  # fmt: skip
         assert words in text, words
-    coupons = {e.reading.coupon for e in dossier_data.entries}
+    coupons = {e.reading.coupon for e in report_data.entries}
     assert all(coupon in text for coupon in coupons)
     for section in SECTIONS:
-        if section.key not in GATHERED or section.key in dossier_data.extras:
+        if section.key not in SECTION_SOURCES or section.key in report_data.extras:
             assert f'id="{section.key}"' in html
 
 
@@ -179,37 +179,37 @@ def test_every_picture_has_words(html):
     assert all(re.search(r'role="img" aria-label="[^"]{40,}"', p) for p in pictures)
 
 
-def test_nothing_simulated_nothing_said(dossier_data):
-    real = [rig.model_copy(update={"simulated": False}) for rig in dossier_data.rigs]
+def test_nothing_simulated_nothing_said(report_data):
+    real = [rig.model_copy(update={"simulated": False}) for rig in report_data.rigs]
     data = dataclasses.replace(
-        dossier_data,
+        report_data,
         simulated=False,
         rigs=tuple(real),
-        material=dossier_data.material.model_copy(update={"simulated": False}),
+        material=report_data.material.model_copy(update={"simulated": False}),
     )
     assert simulated_parts(data) == ""
     assert "SIMULATED" not in dossier_html(data)
-    one = dataclasses.replace(data, rigs=(real[0], dossier_data.rigs[1]))
+    one = dataclasses.replace(data, rigs=(real[0], report_data.rigs[1]))
     assert "SIMULATED" in dossier_html(one)
 
 
-def test_disclosure_names_who_did_not_say(dossier_data):
-    said = disclosure_line(dossier_data)
+def test_disclosure_names_who_did_not_say(report_data):
+    said = disclosure_line(report_data)
     assert "Tern, long melt zone: bought by the workshop" in said
     assert "Not stated for Tern, stock hot end" in said
-    assert disclosure_line(dataclasses.replace(dossier_data, rigs=())) == (
+    assert disclosure_line(dataclasses.replace(report_data, rigs=())) == (
         "Who supplied the hardware is not stated."
     )
 
 
-def test_a_rig_note_stays_private(dossier_data):
-    rigs = tuple(r.model_copy(update={"note": "serial 4711, shelf B"}) for r in dossier_data.rigs)
-    assert "4711" not in dossier_html(dataclasses.replace(dossier_data, rigs=rigs))
+def test_a_rig_note_stays_private(report_data):
+    rigs = tuple(r.model_copy(update={"note": "serial 4711, shelf B"}) for r in report_data.rigs)
+    assert "4711" not in dossier_html(dataclasses.replace(report_data, rigs=rigs))
 
 
-def test_notes_of_a_fit_read_as_sentences(dossier_data):
-    group = dataclasses.replace(dossier_data.groups[0], notes=("coupon A07 is out.", "two left."))
-    page = dossier_html(dataclasses.replace(dossier_data, groups=(group,)))
+def test_notes_of_a_fit_read_as_sentences(report_data):
+    group = dataclasses.replace(report_data.groups[0], notes=("coupon A07 is out.", "two left."))
+    page = dossier_html(dataclasses.replace(report_data, groups=(group,)))
     assert "p = 0.37. Coupon A07 is out. Two left." in page
 
 
@@ -225,19 +225,19 @@ def test_bare_readings_without_a_plan_make_a_page():
         assert "No ceiling can be read from these readings yet." in page
 
 
-def test_a_feature_adds_its_section(dossier_data):
+def test_a_feature_adds_its_section(report_data):
     def blocks(data):
         return [Paragraph(data.extras["journal"])] if "journal" in data.extras else None
 
     extra = Section("journal", "Journal", blocks)
-    data = dataclasses.replace(dossier_data, extras={"journal": "fitted <well>"})
+    data = dataclasses.replace(report_data, extras={"journal": "fitted <well>"})
     page = dossier_html(data, (extra,))
     assert "fitted &lt;well&gt;" in page
     assert 'id="readings"' not in page
-    assert 'id="journal"' not in dossier_html(dossier_data, (extra,))
+    assert 'id="journal"' not in dossier_html(report_data, (extra,))
 
 
-def test_a_section_of_blocks_is_laid_out_and_stays_words(dossier_data):
+def test_a_section_of_blocks_is_laid_out_and_stays_words(report_data):
     word = "a<b>{{ 7*7 }}"
     rows = [Row(word, (Cell("1.2", "1.0 to 1.4"), word), state="voided")]
     blocks = (
@@ -248,16 +248,16 @@ def test_a_section_of_blocks_is_laid_out_and_stays_words(dossier_data):
         table(word, (Column("what"), "loss, %", Column(word)), rows),
         Figure(
             lambda px: comparison_chart(
-                dossier_data.differences, baseline=OLD, candidate=NEW, width_px=px
+                report_data.differences, baseline=OLD, candidate=NEW, width_px=px
             )
         ),
         Photo(b"\x89PNG", "image/png", word, word),
     )
-    page = dossier_html(dossier_data, (Section("extra", word, lambda data: blocks),))
+    page = dossier_html(report_data, (Section("extra", word, lambda data: blocks),))
     seen = check_blocks_page(page)
     assert seen.count(word) >= 12
     assert 'class="state-voided"' in page
-    empty = dossier_html(dossier_data, (Section("extra", word, lambda data: ()),))
+    empty = dossier_html(report_data, (Section("extra", word, lambda data: ()),))
     assert 'class="part"' not in empty
 
 
@@ -324,11 +324,11 @@ def hostile_data(data, word):
 
 
 @pytest.mark.parametrize("word", HOSTILE)
-def test_hostile_words_never_break_out(word, dossier_data):
-    page = dossier_html(hostile_data(dossier_data, word))
+def test_hostile_words_never_break_out(word, report_data):
+    page = dossier_html(hostile_data(report_data, word))
     seen = check_whole(page)
     assert "img" not in seen.tags
-    shown = legible(word).split()[0]
+    shown = xml_text(word).split()[0]
     assert shown in "".join(seen.text)
     page.encode("utf-8")
 
@@ -339,8 +339,8 @@ def test_hostile_words_never_break_out(word, dossier_data):
 @given(word=st.text(st.characters(), min_size=1, max_size=120))
 @example(word="lone surrogate \ud800")
 @example(word="stray control \x05")
-def test_any_words_make_a_whole_page(word, dossier_data):
-    plain = dataclasses.replace(hostile_data(dossier_data, word), plan=None, speeds=())
+def test_any_words_make_a_whole_page(word, report_data):
+    plain = dataclasses.replace(hostile_data(report_data, word), plan=None, speeds=())
     check_whole(dossier_html(plain))
 
 

@@ -13,10 +13,10 @@ from beadworth.report.sentences import (
     answer_sentence,
     ceiling_words,
     difference_words,
-    number,
     percent,
     resolved,
 )
+from beadworth.text import fixed
 
 NB = "\u00a0"
 
@@ -89,8 +89,8 @@ def test_mixed_findings_are_not_sold_as_one():
 
 
 def test_numbers():
-    assert number(-0.04) == "0.0"
-    assert number(-1.25, 1) == "−1.2"
+    assert fixed(-0.04) == "0.0"
+    assert fixed(-1.25, 1) == "−1.2"
     assert percent(0.0159, 2) == f"1.59{NB}%"
     assert ceiling_words(ceiling(low=18.35, high=18.5)) == f"18.42{NB}mm³/s (18.35 to 18.50)"
 

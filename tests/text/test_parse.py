@@ -7,9 +7,9 @@ from hypothesis import strategies as st
 from beadworth.cli.output import numbers as of_an_option
 from beadworth.core.errors import InputError, RecordError
 from beadworth.core.records import from_mapping
-from beadworth.text.parse import ambiguity, numbers
+from beadworth.text.parse import ambiguity, parse_numbers
 from beadworth.trial import TrialSpec
-from beadworth.web.forms import numbers as of_a_form
+from beadworth.web.forms import parse_numbers as of_a_form
 from beadworth.web.rig_job import Typed
 from beadworth.web.routes.findings import typed_sizes
 
@@ -59,7 +59,7 @@ def test_what_can_be_read_in_two_ways_is_told_with_both(text, one, other):
     assert f'"{other}"' in problem.remedy
     for way in (one, other):
         assert ambiguity(way) is None
-        assert all(isinstance(value, float) for value in numbers(way))
+        assert all(isinstance(value, float) for value in parse_numbers(way))
 
 
 def test_a_form_says_what_is_unclear_about_a_ladder():
@@ -67,8 +67,8 @@ def test_a_form_says_what_is_unclear_about_a_ladder():
         "question": "How far does it go?",
         "baseline": "A",
         "material": "PLA",
-        "temperatures_c": numbers("212,5"),
-        "flows_mm3_s": numbers("8:16:2"),
+        "temperatures_c": parse_numbers("212,5"),
+        "flows_mm3_s": parse_numbers("8:16:2"),
     }
     with pytest.raises(RecordError, match=r'Write "212\.5" or "212 5"') as told:
         from_mapping(TrialSpec, typed, "the form")
@@ -96,13 +96,13 @@ def test_every_fault_of_a_list_is_told_at_once():
 @given(st.lists(st.floats(0.01, 500).map(lambda v: round(v, 2)), min_size=1, max_size=12))
 def test_points_and_spaces_always_give_back_what_was_meant(values):
     typed = " ".join(f"{value:g}" for value in values)
-    assert numbers(typed) == [float(part) for part in typed.split()]
-    assert numbers(typed.replace(".", ",")) == numbers(typed) or len(values) == 1
+    assert parse_numbers(typed) == [float(part) for part in typed.split()]
+    assert parse_numbers(typed.replace(".", ",")) == parse_numbers(typed) or len(values) == 1
 
 
 @given(st.text(alphabet="0123456789,.:; -x", max_size=30))
 def test_whatever_is_typed_is_read_or_left_as_text(text):
-    values = numbers(text)
+    values = parse_numbers(text)
     assert all(isinstance(value, (float, str)) for value in values)
     unclear = ambiguity(text)
     assert unclear is None or values == [text.strip()]

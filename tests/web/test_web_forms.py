@@ -11,7 +11,7 @@ from beadworth.core.errors import RecordError
 from beadworth.core.records import Record, from_mapping, to_mapping
 from beadworth.material import Material
 from beadworth.rig import Rig
-from beadworth.text.parse import decimal, numbers
+from beadworth.text import parse_number, parse_numbers
 from beadworth.trial import TrialSpec
 from beadworth.web.fields_records import MATERIAL, RIG
 from beadworth.web.fields_trial import trial_groups
@@ -24,7 +24,7 @@ from beadworth.web.forms import (
     refused,
     typed_from,
 )
-from beadworth.web.further import whole_form
+from beadworth.web.record_fields import whole_form
 from beadworth.web.units import KINDS
 
 TRIAL = trial_groups(["A", "B"], ["PLA"])
@@ -35,12 +35,12 @@ TRIAL = trial_groups(["A", "B"], ["PLA"])
     [("1,25", 1.25), ("1.25", 1.25), (" 7 ", 7.0), (",5", 0.5), ("2e3", 2000.0), ("−3", -3.0)],
 )
 def test_decimal_takes_point_and_comma(text, value):
-    assert decimal(text) == value
+    assert parse_number(text) == value
 
 
 @pytest.mark.parametrize("text", ["", "1,2,3", "1 2", "nan", "inf", "0x10", "1_000", "12 g"])
 def test_decimal_refuses_what_is_no_number(text):
-    assert decimal(text) is None
+    assert parse_number(text) is None
 
 
 @pytest.mark.parametrize(
@@ -62,7 +62,7 @@ def test_decimal_refuses_what_is_no_number(text):
     ],
 )
 def test_numbers_in_the_ways_people_write_them(text, values):
-    assert numbers(text) == values
+    assert parse_numbers(text) == values
 
 
 RIG_NAMED, MATERIAL_NAMED = RIG, MATERIAL

@@ -13,7 +13,7 @@ from beadworth.datapackage.private import without_private
 from beadworth.material import Material
 from beadworth.report import DossierData, ReadingEntry
 from beadworth.rig import Rig
-from beadworth.text import legible
+from beadworth.text import xml_text
 from beadworth.trial import Coupon, Plan, Reading, TrialSpec, plan_digest
 
 R = TypeVar("R", bound=Record)
@@ -174,7 +174,7 @@ def check_licence(licence: str) -> None:
 
 def clean(text: str) -> str:
     """A text without folders, addresses and characters no file format can hold."""
-    told: str = legible(without_private(text))
+    told: str = xml_text(without_private(text))
     return re.sub(r"[\x00-\x08\x0b-\x1f\x7f\x85\u2028\u2029]", " ", told)
 
 

@@ -10,8 +10,8 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from beadworth.core import Problem, Record, RecordError, from_mapping, to_mapping
-from beadworth.text import legible
+from beadworth.core import Place, Problem, Record, RecordError, from_mapping, to_mapping
+from beadworth.text import xml_text
 from beadworth.trial import BudgetLine, Coupon, Plan, TrialSpec, combine, plan_to_json
 
 Tell = Callable[[Problem], None]
@@ -96,20 +96,21 @@ def plan_parts(
                          REMEDY))  # fmt: skip
         return None
     if spec is None:
-        tell(Problem("there is a plan without its trial record.", "trial.json, field spec", None,
-                     REMEDY))  # fmt: skip
+        tell(Problem("there is a plan without its trial record.",
+                     Place.of_field("trial.json", "spec"), None, REMEDY))  # fmt: skip
         return None
     if plan_digest(spec, coupons) != figures.digest:
         tell(Problem("the plan's digest is not that of its record and coupons: one of them was "
-                     "changed after the fact.", "trial.json, field plan.digest", figures.digest,
-                     REMEDY))  # fmt: skip
+                     "changed after the fact.", Place.of_field("trial.json", "plan.digest"),
+                     figures.digest, REMEDY))  # fmt: skip
     budget = combine(lines)
     for name in ("combined_u", "effective_dof", "coverage_factor", "expanded_u"):
         said, found = getattr(figures.budget, name), getattr(budget, name)
         said = math.inf if said is None else said
         if said != found and not abs(said - found) <= 0.01 * abs(found):
             tell(Problem(f"the budget's {name} is {said:.4g}, but its lines give {found:.4g}.",
-                         f"trial.json, field plan.budget.{name}", said, REMEDY))  # fmt: skip
+                         Place.of_field("trial.json", f"plan.budget.{name}"),
+                         said, REMEDY))  # fmt: skip
     from beadworth.trial import plan_from_json
 
     return plan_from_json(
@@ -134,7 +135,7 @@ def read_json(data: bytes, where: str, tell: Tell) -> Any:
         made = json.loads(
             data.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_constant
         )
-        if legible(made) != made:
+        if xml_text(made) != made:
             raise ValueError("it holds characters that no document can show")
     except (ValueError, RecursionError) as error:
         cause = "it is nested too deep" if isinstance(error, RecursionError) else str(error)

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from beadworth.core import PackageError, Problem
+from beadworth.core import PackageError, Place, Problem
 from beadworth.datapackage.archive import MOST_FILE_BYTES, name_problem, size_problem
 from beadworth.datapackage.cells import Row, read_table
 from beadworth.datapackage.contents import FORMAT, LICENCES, Amendment, Contents
@@ -29,7 +30,7 @@ from beadworth.datapackage.schema import TABLES, TableSpec
 from beadworth.datapackage.writing import DESCRIPTOR, DOCUMENTS, descriptor_digest
 from beadworth.material import Material
 from beadworth.rig import Rig
-from beadworth.text import legible
+from beadworth.text import xml_text
 
 WORDS = ("README.md", "CITATION.cff", "LICENSE", "LICENSE.txt", "LICENSE.md")
 """Files for people that may stand beside; they are not read."""
@@ -68,13 +69,13 @@ class _Reader:
 
     def tell(self, problem: Problem) -> None:
         """Keep a problem, the package named first."""
-        where = f"{self.source}, {problem.where}" if problem.where else self.source
-        what = problem.what if len(problem.what) <= 400 else f"{problem.what[:400]}…"
-        self.problems.append(Problem(what, where[:400], problem.value, problem.remedy))
+        told = problem.within(self.source)
+        what = told.what if len(told.what) <= 400 else f"{told.what[:400]}…"
+        self.problems.append(replace(told, what=what, where=told.where[:400]))
 
-    def wrong(self, what: str, where: str = "", value: Any = None) -> None:
-        """Keep a problem from its words."""
-        self.tell(Problem(what, where, value, REMEDY))
+    def wrong(self, what: str, where: str | Place = "", value: Any = None) -> None:
+        """Keep a problem from its words; a place in words only is the name of a file."""
+        self.tell(Problem(what, Place(where) if isinstance(where, str) else where, value, REMEDY))
 
     def contents(self) -> Contents | None:
         for name, data in self.files.items():
@@ -105,18 +106,18 @@ class _Reader:
             self.wrong(
                 f"this is no data package of a trial: trial_package is {version!r}, and this "
                 f"release reads {FORMAT}.",
-                f"{DESCRIPTOR}, field trial_package",
+                Place.of_field(DESCRIPTOR, "trial_package"),
                 version,
             )
             return None
         only_known(top, TOP, DESCRIPTOR, self.wrong)
         if top.get("digest") != _digest(top):
             self.wrong("the descriptor was changed after it was sealed: its digest is another.",
-                       f"{DESCRIPTOR}, field digest", shown(top.get("digest")))  # fmt: skip
+                       Place.of_field(DESCRIPTOR, "digest"), shown(top.get("digest")))  # fmt: skip
         listed = top.get("resources")
         if not isinstance(listed, list) or len(listed) > len(DOCUMENTS) + len(TABLES):
             self.wrong("this is not the list of the package's files.",
-                       f"{DESCRIPTOR}, field resources")  # fmt: skip
+                       Place.of_field(DESCRIPTOR, "resources"))  # fmt: skip
             return None
         found: dict[str, dict[str, Any]] = {}
         known = {*DOCUMENTS, *(spec.name for spec in TABLES)}
@@ -141,7 +142,7 @@ class _Reader:
         for name, said in resources.items():
             path = f"{name}.json" if name in DOCUMENTS else f"{name}.csv"
             named.add(path)
-            only_known(said, RESOURCE, f"{DESCRIPTOR}, resource {name}", self.wrong)
+            only_known(said, RESOURCE, Place(DESCRIPTOR, field=("resources", name)), self.wrong)
             if said.get("path") != path:
                 self.wrong(f"resource {name} stands in {shown(said.get('path'))!r}, not {path}.",
                            DESCRIPTOR, shown(said.get("path")))  # fmt: skip
@@ -166,7 +167,10 @@ class _Reader:
 
     def _format(self, spec: TableSpec, said: dict[str, Any]) -> None:
         if (said.get("format"), said.get("encoding")) != ("csv", "utf-8"):
-            self.wrong("this is not a CSV table in UTF-8.", f"{DESCRIPTOR}, resource {spec.name}")
+            self.wrong(
+                "this is not a CSV table in UTF-8.",
+                Place(DESCRIPTOR, field=("resources", spec.name)),
+            )
 
     def _table(self, spec: TableSpec, said: dict[str, Any], data: bytes) -> list[Row]:
         """A table's rows, after its schema was found to be the one this release knows."""
@@ -177,7 +181,7 @@ class _Reader:
         except UnicodeDecodeError as error:
             self.wrong(f"byte {error.start} is not UTF-8 text.", spec.path)
             return []
-        if legible(text) != text:
+        if xml_text(text) != text:
             self.wrong("it holds characters that no document can show.", spec.path)
             return []
         before = len(self.problems)
@@ -220,10 +224,11 @@ class _Reader:
         if top.get("simulated") is not simulated:
             said = "simulated" if simulated else "not simulated"
             self.wrong(f"its parts are {said}, but the descriptor says otherwise.",
-                       f"{DESCRIPTOR}, field simulated", shown(top.get("simulated")))  # fmt: skip
+                       Place.of_field(DESCRIPTOR, "simulated"),
+                       shown(top.get("simulated")))  # fmt: skip
         if top.get("title") != document.question:
             self.wrong("the title is not the question in trial.json.",
-                       f"{DESCRIPTOR}, field title", shown(top.get("title")))  # fmt: skip
+                       Place.of_field(DESCRIPTOR, "title"), shown(top.get("title")))  # fmt: skip
         return Contents(
             question=document.question,
             created=created,
@@ -250,7 +255,7 @@ class _Reader:
             day = date.fromisoformat(said.removesuffix("T00:00:00Z"))
         except (ValueError, AttributeError):
             self.wrong(f"{shown(said)!r} is no date such as 2031-04-03T00:00:00Z.",
-                       f"{DESCRIPTOR}, field created", shown(said))  # fmt: skip
+                       Place.of_field(DESCRIPTOR, "created"), shown(said))  # fmt: skip
             return None
         return day
 
@@ -263,7 +268,7 @@ class _Reader:
         except (TypeError, KeyError, ValueError):
             pass
         self.wrong(f"the licence is not one known here: {', '.join(LICENCES)}.",
-                   f"{DESCRIPTOR}, field licenses")  # fmt: skip
+                   Place.of_field(DESCRIPTOR, "licenses"))  # fmt: skip
         return ""
 
     def _creator(self, top: dict[str, Any]) -> str:
@@ -275,7 +280,7 @@ class _Reader:
                 return item["title"]
         except (TypeError, KeyError, ValueError):
             pass
-        self.wrong("this does not name one creator.", f"{DESCRIPTOR}, field contributors")
+        self.wrong("this does not name one creator.", Place.of_field(DESCRIPTOR, "contributors"))
         return ""
 
 

@@ -23,6 +23,7 @@ import textwrap
 
 from beadworth.core import LimitError, Problem
 from beadworth.gcode.limits import SAFE_Z_SPEED_MM_S, Limits
+from beadworth.text import ascii_line
 
 WORDS = frozenset(
     "G0 G1 G4 G21 G28 G90 M0 M83 M84 M104 M106 M107 M109 M140 M190".split()  # noqa: SIM905
@@ -319,21 +320,9 @@ class Writer:
             self._problems[kind] = (by, Problem(what, where, round(by, 6), remedy))
 
 
-_ASCII = str.maketrans(
-    {"°": "", "³": "3", "²": "2", "·": ".", "µ": "u", "–": "-", "—": "-", "×": "x", "*": "x"}
-    | {"’": "'", "‘": "'", "±": "+/-", "≤": "<=", "≥": ">=", "\u00a0": " "}
-)
-
-
-def plain(text: str) -> str:
-    """One line of printable ASCII, for controllers that know no other letters."""
-    swapped = text.translate(_ASCII)
-    return "".join(" " if c.isspace() else c if " " <= c <= "~" else "?" for c in swapped)
-
-
 def comment_lines(text: str = "", *, indent: str = "") -> list[str]:
     """A comment as lines of at most 96 ASCII characters; later lines start with ``indent``."""
-    clean = plain(text)
+    clean = ascii_line(text)
     lead = clean[: len(clean) - len(clean.lstrip(" "))]
     wrapped = textwrap.wrap(clean, LINE_LENGTH - 2, subsequent_indent=lead + indent)
     return [f"; {line}".rstrip() for line in wrapped or [""]]

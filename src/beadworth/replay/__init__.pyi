@@ -1,5 +1,5 @@
 from .ceilings import Side
-from .describe import duration, no_print
+from .describe import no_print
 from .first_use import prepare
 from .layer_map import (
     COLUMNS,
@@ -37,7 +37,6 @@ __all__ = [
     "check_copy",
     "columns",
     "compare",
-    "duration",
     "loss_curves",
     "no_print",
     "on_rig",

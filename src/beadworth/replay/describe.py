@@ -4,21 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from beadworth.text import percent
+from beadworth.text import duration, percent
 
 if TYPE_CHECKING:
     from beadworth.gcode import GcodeSummary
     from beadworth.replay.result import Replay
-
-
-def duration(seconds: float) -> str:
-    """``0.4 s``, ``45 s``, ``12 min``, ``3 h 05 min``."""
-    if seconds < 9.5:
-        return f"{seconds:.1f} s"
-    if seconds < 90:
-        return f"{seconds:.0f} s"
-    minutes = round(seconds / 60)
-    return f"{minutes} min" if minutes < 90 else f"{minutes // 60} h {minutes % 60:02d} min"
 
 
 def no_print(summary: GcodeSummary) -> str | None:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import GcodeError, LimitError, Problem, filament_section_mm2
+from beadworth.core import GcodeError, LimitError, Place, Problem, filament_section_mm2
 from beadworth.gcode import _columns as words
 from beadworth.gcode import make_problem, read
 from beadworth.motion import Limits
@@ -71,7 +71,7 @@ def limit_problems(source: Path | bytes, rig: Rig, found: Replay) -> list[Proble
         problems.append(
             Problem(
                 f"the print asks for {hottest:g} °C, above the hot end's limit of {limit:g} °C.",
-                f"rig {rig.name}, field hot_end.temperature_limit_c",
+                Place.of_field(f"rig {rig.name}", "hot_end.temperature_limit_c"),
                 hottest,
                 "Prepare it for a lower temperature, or name the rig it is meant for.",
             )
@@ -86,7 +86,7 @@ def limit_problems(source: Path | bytes, rig: Rig, found: Replay) -> list[Proble
                     Problem(
                         f"it extrudes from {axis} {low:g} to {high:g} mm, and the rig reaches "
                         f"0 to {top:g} mm.",
-                        f"rig {rig.name}, field build_volume.{axis}_mm",
+                        Place.of_field(f"rig {rig.name}", f"build_volume.{axis}_mm"),
                         high,
                         "Name the rig the print is meant for.",
                     )

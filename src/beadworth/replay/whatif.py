@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from beadworth.replay.describe import duration
 from beadworth.replay.result import Replay
 from beadworth.replay.run import replay
 from beadworth.rig import Rig
-from beadworth.text import percent
+from beadworth.text import duration, percent
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit

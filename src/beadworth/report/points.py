@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from beadworth.report.blocks import Bullets
 from beadworth.report.data import DossierData
 from beadworth.report.sections.findings import CAUTIONS
-from beadworth.report.sentences import listed, short, temperature
+from beadworth.report.sentences import temperature
 from beadworth.report.summary import (
     answer_of,
     disclosure_of,
@@ -15,7 +15,7 @@ from beadworth.report.summary import (
     simulated_parts,
     who_for,
 )
-from beadworth.text import legible
+from beadworth.text import join_words, number, xml_text
 
 
 def talking_points(data: DossierData) -> str:
@@ -37,7 +37,7 @@ def talking_points(data: DossierData) -> str:
         if isinstance(block, Bullets):
             said.append(_list(f"{item.lead} {item.text}" for item in block.items))
     said += ["## Disclosure", _plain(disclosure_of(data))]
-    text: str = legible("\n\n".join(said) + "\n")
+    text: str = xml_text("\n\n".join(said) + "\n")
     return text
 
 
@@ -49,7 +49,7 @@ def not_tested(data: DossierData) -> list[str]:
         made.append(f"Any filament but {data.material.name}, and any other spool of it.")
     nozzles = sorted({r.hot_end.nozzle_mm for r in data.rigs if r.hot_end.nozzle_mm is not None})
     if nozzles:
-        made.append(f"Any nozzle but {listed(short(n) for n in nozzles)}\u00a0mm.")
+        made.append(f"Any nozzle but {join_words(number(n) for n in nozzles)}\u00a0mm.")
     if len(read) > 1:
         made.append(f"Below {temperature(read[0])} and above {temperature(read[-1])}.")
     elif read:
@@ -68,7 +68,8 @@ def _open_ends(data: DossierData) -> Iterator[str]:
             side = "above" if c.bound == "at-least" else "below"
             flow = c.low if c.bound == "at-least" else c.high
             at = f"{c.rig} at {temperature(c.temperature_c)}"
-            yield f"Flows {side} {short(flow or 0.0)}\u00a0mm³/s with {at}: its ceiling lies there."
+            reached = f"{number(flow or 0.0)}\u00a0mm³/s"
+            yield f"Flows {side} {reached} with {at}: its ceiling lies there."
 
 
 def _list(items: Iterable[str]) -> str:

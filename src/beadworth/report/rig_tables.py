@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from beadworth.report.sentences import short
+from beadworth.text import number
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -64,7 +64,7 @@ def _said(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float | int):
-        return short(float(value))
+        return number(float(value))
     if isinstance(value, Mapping):
         return ", ".join(f"{_spaced(k)} {_said(v)}" for k, v in value.items())
     if isinstance(value, list | tuple):

@@ -3,46 +3,29 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING
+
+from beadworth.text import NO_BREAK, fixed, number
+from beadworth.text import percent as percent_with_gap
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference
 
 FLOW = "mm³/s"
-
-
-def capital(text: str) -> str:
-    """The text with a capital first letter."""
-    return text[:1].upper() + text[1:]
-
-
-def number(value: float, decimals: int = 1) -> str:
-    """A decimal number with a true minus sign and no negative zero."""
-    text = f"{value:.{decimals}f}"
-    if float(text) == 0:
-        text = text.removeprefix("-")
-    return text.replace("-", "\u2212")
-
-
-def short(value: float) -> str:
-    """A setting as a person types it: up to four figures, no trailing zeros."""
-    return f"{value:.4g}".replace("-", "\u2212")
-
-
-def percent(fraction: float, decimals: int = 1) -> str:
-    """A fraction as per cent, ``0.02`` → ``2.0 %``, with a no-break space."""
-    return f"{number(100 * fraction, decimals)}\u00a0%"
+percent = partial(percent_with_gap, gap=NO_BREAK)
+"""A fraction as per cent that a line of a page never breaks before its sign."""
 
 
 def temperature(value_c: float) -> str:
     """``220 °C`` with a no-break space."""
-    return f"{short(value_c)}\u00a0°C"
+    return f"{number(value_c)}\u00a0°C"
 
 
 def level(loss: float) -> str:
     """A stated loss: ``2 %``, ``0.5 %``."""
-    return f"{short(100 * loss)}\u00a0%"
+    return f"{number(100 * loss)}\u00a0%"
 
 
 def decimals_for(*limits: float | None) -> int:
@@ -51,41 +34,28 @@ def decimals_for(*limits: float | None) -> int:
     return 2 if len(known) == 2 and abs(known[1] - known[0]) < 0.2 else 1
 
 
-def listed(items: Iterable[str], last: str = "and") -> str:
-    """``a``, ``a and b``, ``a, b and c``."""
-    words = list(items)
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} {last} {words[-1]}"
-
-
-def count(number_of: int, one: str, many: str | None = None) -> str:
-    """``1 coupon``, ``3 coupons``, small numbers in figures all the same."""
-    return f"{number_of} {one if number_of == 1 else many or one + 's'}"
-
-
 def interval(low: float | None, high: float | None) -> str:
     """``17.9 to 19.0``; an unknown side is named."""
     decimals = decimals_for(low, high)
     if low is None and high is None:
         return "not bounded"
     if low is None:
-        return f"up to {number(high or 0.0, decimals)}"
+        return f"up to {fixed(high or 0.0, decimals)}"
     if high is None:
-        return f"from {number(low, decimals)}"
-    return f"{number(low, decimals)} to {number(high, decimals)}"
+        return f"from {fixed(low, decimals)}"
+    return f"{fixed(low, decimals)} to {fixed(high, decimals)}"
 
 
 def ceiling_value(ceiling: Ceiling) -> str:
     """The figure alone: ``18.4``, ``at least 21.0``, ``at most 9.0``, ``cannot tell``."""
     decimals = decimals_for(ceiling.low, ceiling.high)
     if ceiling.bound == "at-least" and ceiling.low is not None:
-        return f"at least {number(ceiling.low, decimals)}"
+        return f"at least {fixed(ceiling.low, decimals)}"
     if ceiling.bound == "at-most" and ceiling.high is not None:
-        return f"at most {number(ceiling.high, decimals)}"
+        return f"at most {fixed(ceiling.high, decimals)}"
     if ceiling.flow_mm3_s is None:
         return "cannot tell"
-    return number(ceiling.flow_mm3_s, decimals)
+    return fixed(ceiling.flow_mm3_s, decimals)
 
 
 def ceiling_words(ceiling: Ceiling) -> str:
@@ -110,16 +80,16 @@ def difference_words(row: Difference) -> str:
         return "cannot tell"
     if row.difference_mm3_s is None or low is None or high is None:
         if low is not None and low > 0:
-            return f"at least {number(low, decimals)}\u00a0{FLOW} more"
+            return f"at least {fixed(low, decimals)}\u00a0{FLOW} more"
         if high is not None and high < 0:
-            return f"at least {number(-high, decimals)}\u00a0{FLOW} less"
+            return f"at least {fixed(-high, decimals)}\u00a0{FLOW} less"
         return "cannot tell"
     if low <= 0 <= high:
         return f"not resolved ({interval(low, high)}\u00a0{FLOW})"
     size = abs(row.difference_mm3_s)
     near, far = sorted((abs(low), abs(high)))
     word = "more" if low > 0 else "less"
-    return f"{number(size, decimals)}\u00a0{FLOW} {word} ({interval(near, far)})"
+    return f"{fixed(size, decimals)}\u00a0{FLOW} {word} ({interval(near, far)})"
 
 
 def resolved(row: Difference) -> bool:

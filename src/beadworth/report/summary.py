@@ -11,17 +11,14 @@ from beadworth.report.sentences import (
     FLOW,
     answer_sentence,
     ceiling_value,
-    count,
     decimals_for,
     interval,
     level,
-    listed,
-    number,
     percent,
     resolved,
-    short,
     temperature,
 )
+from beadworth.text import count, fixed, join_words, number
 from beadworth.worth import with_interval
 
 if TYPE_CHECKING:
@@ -64,7 +61,7 @@ def facts_of(data: DossierData) -> list[str]:
     temperatures = sorted({c.temperature_c for c in data.ceilings if c.basis == "readings"})
     facts = [count(counted, "coupon") + " weighed"] if data.entries else []
     if temperatures:
-        facts.append(listed(temperature(t) for t in temperatures))
+        facts.append(join_words(temperature(t) for t in temperatures))
     if data.material is not None:
         facts.append(data.material.name)
     return facts
@@ -76,7 +73,7 @@ def disclosure_line(data: DossierData) -> str:
     silent = [rig.name for rig in data.rigs if not rig.supplied_by]
     if not known:
         return "Who supplied the hardware is not stated."
-    tail = f" Not stated for {listed(silent)}." if silent else ""
+    tail = f" Not stated for {join_words(silent)}." if silent else ""
     return f"Who supplied the hardware: {'; '.join(known)}.{tail}"
 
 
@@ -93,7 +90,7 @@ def simulated_parts(data: DossierData) -> str:
         parts.append(count(rigs, "rig"))
     if data.material is not None and data.material.simulated:
         parts.append("the material")
-    return listed(parts)
+    return join_words(parts)
 
 
 def headlines(data: DossierData, most: int = NUMBERS_SHOWN) -> list[Headline]:
@@ -177,18 +174,18 @@ def _gain(row: Difference) -> Headline:
     word = "less" if less else "more"
     if row.difference_mm3_s is None or row.low is None or row.high is None:
         near = row.low if not less else row.high
-        value = f"at least {number(abs(near or 0.0), decimals)}"
+        value = f"at least {fixed(abs(near or 0.0), decimals)}"
         said = f"The candidate delivers {value}\u00a0{FLOW} {word} than the baseline {at}."
         return Headline(label, value, FLOW, "", said)
     near, far = sorted((abs(row.low), abs(row.high)))
-    value = number(abs(row.difference_mm3_s), decimals)
-    ends = f"{number(near, decimals)} to {number(far, decimals)}"
+    value = fixed(abs(row.difference_mm3_s), decimals)
+    ends = f"{fixed(near, decimals)} to {fixed(far, decimals)}"
     share = ""
     p = row.percent
     if p.value is not None and p.low is not None and p.high is not None:
         low, high = sorted((abs(p.low), abs(p.high)))
         share = (
-            f" That is {percent(abs(p.value), 0)} {word}, {number(100 * low, 0)} to "
+            f" That is {percent(abs(p.value), 0)} {word}, {fixed(100 * low, 0)} to "
             f"{percent(high, 0)}."
         )
     said = (
@@ -208,11 +205,11 @@ def _speed(data: DossierData, middle: Ceiling) -> Iterator[Headline]:
     if not own:
         return
     row = tables.usual_row(own)
-    bead = f"{short(row.width_mm)}\u00a0×\u00a0{short(row.layer_mm)}\u00a0mm"
-    value = number(row.speed_mm_s, 0)
+    bead = f"{number(row.width_mm)}\u00a0×\u00a0{number(row.layer_mm)}\u00a0mm"
+    value = fixed(row.speed_mm_s, 0)
     ends = ""
     if row.low_mm_s is not None and row.high_mm_s is not None:
-        ends = f"{number(row.low_mm_s, 0)} to {number(row.high_mm_s, 0)}"
+        ends = f"{fixed(row.low_mm_s, 0)} to {fixed(row.high_mm_s, 0)}"
     said = (
         f"For a line {bead} the melt allows {value}\u00a0mm/s"
         + (f", 95\u00a0% interval {ends}" if ends else "")
@@ -230,14 +227,14 @@ def _price(data: DossierData, row: Difference) -> Iterator[Headline]:
     unit = f"{rig.currency or ''} per {FLOW}".strip()
     ends = ""
     if money.low is not None and money.high is not None:
-        ends = f"{number(money.low, 1)} to {number(money.high, 1)}"
+        ends = f"{fixed(money.low, 1)} to {fixed(money.high, 1)}"
     said = (
         f"The parts cost {rig.price:.2f} {rig.currency or ''}".rstrip()
-        + f": {number(money.value, 1)} {unit} gained"
+        + f": {fixed(money.value, 1)} {unit} gained"
         + (f", interval {ends}" if ends else "")
         + "."
     )
-    yield Headline("price of the gain", number(money.value, 1), unit, ends, said)
+    yield Headline("price of the gain", fixed(money.value, 1), unit, ends, said)
 
 
 def _hours(data: DossierData) -> Iterator[Headline]:

@@ -12,12 +12,11 @@ from beadworth.report.sentences import (
     ceiling_value,
     decimals_for,
     interval,
-    number,
     percent,
     resolved,
-    short,
     temperature,
 )
+from beadworth.text import fixed, number
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference, Span, SpeedRow
@@ -65,7 +64,7 @@ def budget_rows(budget: Budget) -> list[dict[str, str]]:
             "standard_u": f"{_figures(line.standard_u)} {line.unit}",
             "sensitivity": f"{_figures(line.sensitivity)} /{line.unit}",
             "contribution": percent(line.contribution, 3),
-            "dof": "∞" if math.isinf(line.dof) else short(line.dof),
+            "dof": "∞" if math.isinf(line.dof) else number(line.dof),
         }
         for line in budget.lines
     ]
@@ -118,7 +117,7 @@ def run_order(data: DossierData) -> list[tuple[str, list[str]]]:
     blocks: dict[tuple[int, int, str, float], list[str]] = {}
     for c in sorted(data.plan.coupons if data.plan else (), key=lambda c: c.order):
         place = (c.plate, c.block, c.rig, c.temperature_c)
-        mark = f"{c.coupon} at {short(c.flow_mm3_s)}" + (" (reference)" if c.reference else "")
+        mark = f"{c.coupon} at {number(c.flow_mm3_s)}" + (" (reference)" if c.reference else "")
         blocks.setdefault(place, []).append(mark)
     what = "session" if data.spec and data.spec.collect == "catch" else "plate"
     return [
@@ -148,8 +147,8 @@ def speed_tables(data: DossierData) -> list[dict[str, Any]]:
             less = any_row.plain_speed_mm_s / any_row.speed_mm_s - 1
             rows.append(
                 {
-                    "bead": f"{short(width)}\u00a0×\u00a0{short(layer)}",
-                    "speeds": ["" if c is None else number(c.speed_mm_s, 0) for c in cells],
+                    "bead": f"{number(width)}\u00a0×\u00a0{number(layer)}",
+                    "speeds": ["" if c is None else fixed(c.speed_mm_s, 0) for c in cells],
                     "plain": percent(less, 0),
                 }
             )
@@ -187,15 +186,15 @@ def setting_rows(data: DossierData) -> list[dict[str, str]]:
     order = tested_rigs(data)
     place = {rig: n for n, rig in enumerate(order)}
     for s in sorted(data.speed_settings, key=lambda s: place.get(s.rig, len(order))):
-        watts = "" if s.power_w is None else f"{number(s.power_w, 0)} W"
+        watts = "" if s.power_w is None else f"{fixed(s.power_w, 0)} W"
         if s.power_w is not None and s.rated_w:
-            watts += f" of {short(s.rated_w)} W"
+            watts += f" of {number(s.rated_w)} W"
         rows.append(
             {
                 "rig": s.rig,
                 "temperature": temperature(s.temperature_c),
-                "flow": "none" if s.flow_mm3_s is None else number(s.flow_mm3_s, 1),
-                "feed": "" if s.feed_mm_s is None else number(s.feed_mm_s, 1),
+                "flow": "none" if s.flow_mm3_s is None else fixed(s.flow_mm3_s, 1),
+                "feed": "" if s.feed_mm_s is None else fixed(s.feed_mm_s, 1),
                 "power": watts,
             }
         )
@@ -217,13 +216,13 @@ def _reading_row(entry: ReadingEntry, left_out: set[tuple[Any, ...]]) -> dict[st
         said.append(r.note)
     loss = "" if entry.loss is None else percent(entry.loss, 2)
     if entry.loss is not None and entry.u_loss is not None:
-        loss += f" ± {number(100 * entry.u_loss, 2)}"
+        loss += f" ± {fixed(100 * entry.u_loss, 2)}"
     return {
         "state": entry.state,
         "order": "" if entry.order is None else str(entry.order),
         "coupon": r.coupon or "",
-        "flow": short(r.flow_mm3_s),
-        "fed": short(r.filament_mm),
+        "flow": number(r.flow_mm3_s),
+        "fed": number(r.filament_mm),
         "mass": _grams(r.net_g),
         "loss": loss,
         "said": "; ".join(said),
@@ -256,9 +255,9 @@ def _span_cell(span: Span, factor: float, decimals: int, unit: str) -> Cell:
     if span.value is None:
         return Cell("")
     if span.low is None or span.high is None:
-        return Cell(number(span.value * factor, decimals) + unit)
-    ends = [number(v * factor, decimals) for v in (span.low, span.high)]
-    return Cell(number(span.value * factor, decimals) + unit, " to ".join(ends))
+        return Cell(fixed(span.value * factor, decimals) + unit)
+    ends = [fixed(v * factor, decimals) for v in (span.low, span.high)]
+    return Cell(fixed(span.value * factor, decimals) + unit, " to ".join(ends))
 
 
 def _probability(value: float | None) -> str:
@@ -266,11 +265,11 @@ def _probability(value: float | None) -> str:
         return ""
     if value > 0.999:
         return "over 0.999"
-    return "under 0.001" if value < 0.001 else number(value, 3 if value > 0.99 else 2)
+    return "under 0.001" if value < 0.001 else fixed(value, 3 if value > 0.99 else 2)
 
 
 def _signed(value: float, decimals: int) -> str:
-    text = number(value, decimals)
+    text = fixed(value, decimals)
     return text if text.startswith("\u2212") or float(value) == 0 else f"+{text}"
 
 
@@ -280,4 +279,4 @@ def _figures(value: float) -> str:
 
 
 def _grams(value: float) -> str:
-    return number(value, 3 if round(value, 2) != round(value, 4) else 2)
+    return fixed(value, 3 if round(value, 2) != round(value, 4) else 2)

@@ -1,15 +1,29 @@
-from .format import finite, legible, number, percent, signed, signed_percent, span
-from .parse import ambiguity, decimal, numbers
+from .durations import duration
+from .encoding import ascii_line, json_safe, xml_text
+from .numbers import NO_BREAK, UNKNOWN, fixed, number, percent, signed, signed_percent
+from .parse import ambiguity, parse_number, parse_numbers
+from .phrases import capital, count, join_words
+from .slugs import next_free, slug, unique_slugs
 
 __all__ = [
+    "NO_BREAK",
+    "UNKNOWN",
     "ambiguity",
-    "decimal",
-    "finite",
-    "legible",
+    "ascii_line",
+    "capital",
+    "count",
+    "duration",
+    "fixed",
+    "join_words",
+    "json_safe",
+    "next_free",
     "number",
-    "numbers",
+    "parse_number",
+    "parse_numbers",
     "percent",
     "signed",
     "signed_percent",
-    "span",
+    "slug",
+    "unique_slugs",
+    "xml_text",
 ]

@@ -1,4 +1,4 @@
-"""A number, and a list or a ladder of numbers, as a person types them; for both doors alike."""
+"""A number, and a list or a ladder of numbers, as a person types them."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _MOST_COMMAS = 8
 _DECIMAL_COMMA = re.compile(r"[+-]?(0?,\d+|\d+,\d{1,2})")
 
 
-def decimal(text: str) -> float | None:
+def parse_number(text: str) -> float | None:
     """A number with a decimal point or a decimal comma; None where it is neither."""
     plain = text.strip().replace("\N{MINUS SIGN}", "-")
     if re.fullmatch(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d{1,3})?", plain):
@@ -23,7 +23,7 @@ def decimal(text: str) -> float | None:
     return None
 
 
-def numbers(text: str) -> list[Any]:
+def parse_numbers(text: str) -> list[Any]:
     """Numbers from ``210 220 230``, ``210,220,230``, ``9,5; 11; 12,5`` or ``4:20:2``.
 
     ``first:last:step`` includes the last. Between numbers parted by spaces or semicolons a
@@ -95,7 +95,7 @@ def _values(parts: Iterable[str]) -> list[Any]:
     """Numbers and ranges, each part for itself; what is neither stays text."""
     values: list[Any] = []
     for part in filter(None, parts):
-        pieces = [decimal(piece) for piece in part.split(":")]
+        pieces = [parse_number(piece) for piece in part.split(":")]
         if len(pieces) == 3 and None not in pieces:
             first, last, step = (float(piece or 0) for piece in pieces)
             count = (last - first) / step if step else -1

@@ -1,9 +1,10 @@
-"""Forms: fields with units, what was typed kept as typed, and problems beside their fields.
+"""Forms: fields with units, what was typed held as typed, and problems beside their fields.
 
-A form is a table of :class:`Group` and :class:`Field`. :func:`collect` turns what was
-typed into the plain data a record is made from; the record's own rules find what is
-wrong, in the words the terminal shows; :func:`by_field` puts each problem beside the
-field it names.
+A form is a table of :class:`Group` and :class:`Field`, written by hand where its order and words
+matter and made from a record otherwise (:mod:`beadworth.web.record_fields`). :func:`collect`
+turns what was typed into the plain data a record is made from; the record's own rules find what
+is wrong, in the words the terminal shows; :func:`refused` puts each problem beside the field
+whose path it names.
 """
 
 from __future__ import annotations
@@ -14,10 +15,14 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from beadworth.core import MISSING, BeadworthError, Problem
-from beadworth.text import decimal, numbers
+from beadworth.text import parse_number, parse_numbers
 from beadworth.web.units import factor, parted
 
-Kind = Literal["number", "whole", "numbers", "text", "long", "choice", "truth", "date"]
+Kind = Literal[
+    "number", "whole", "numbers", "text", "long", "choice", "truth", "date", "estimate", "pairs"
+]
+ESTIMATE = (("", "value"), (".low", "low"), (".high", "high"))
+"""Endings of the three boxes of an estimate, and the field of the record each fills."""
 
 
 @dataclass(frozen=True)
@@ -31,6 +36,8 @@ class Field:
     kind: Kind = "number"
     choices: tuple[tuple[str, str], ...] = ()
     """Value and words, for ``choice``."""
+    headed: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = ()
+    """More choices, under headings."""
     required: bool = False
     wanted: str = ""
     """What cannot be done without it, said beside the label of a field that may stay empty."""
@@ -40,6 +47,24 @@ class Field:
     """The record's value per unit typed: 0.01 where per cent is typed for a fraction."""
     suggest: tuple[str, ...] = ()
     """Values offered while typing, for ``text``."""
+    start: str = ""
+    """What a new form holds."""
+    example: str = ""
+    """Shown in an empty box."""
+    names: tuple[str, ...] = ()
+    """The path in parts, where a part has dots of its own."""
+
+    @property
+    def steps(self) -> tuple[str, ...]:
+        """The path in parts."""
+        return self.names or tuple(self.path.split("."))
+
+    @property
+    def boxes(self) -> tuple[str, ...]:
+        """The names its entries are sent under."""
+        return tuple(self.path + end for end, _ in ESTIMATE) if self.kind == "estimate" else (
+            self.path,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -73,8 +98,12 @@ def fields(groups: Iterable[Group]) -> Iterator[Field]:
 
 
 def typed_in(groups: Sequence[Group], form: Mapping[str, Any]) -> dict[str, str]:
-    """What was typed, by field path, as typed."""
-    return {field.path: str(form.get(field.path, "")).strip() for field in fields(groups)}
+    """What was typed, by field path, as typed; a field that was not sent holds its start."""
+    return {
+        box: str(form.get(box, field.start if box == field.path else "")).strip()
+        for field in fields(groups)
+        for box in field.boxes
+    }
 
 
 def collect(groups: Sequence[Group], typed: Mapping[str, str]) -> dict[str, Any]:
@@ -85,38 +114,50 @@ def collect(groups: Sequence[Group], typed: Mapping[str, str]) -> dict[str, Any]
     """
     data: dict[str, Any] = {}
     for field in fields(groups):
-        text = typed.get(field.path, "")
-        if not text:
-            continue
-        *tables, last = field.path.split(".")
-        table = data
-        for name in tables:
-            table = table.setdefault(name, {})
-        table[last] = _value(field, text)
+        value = _estimate(field, typed) if field.kind == "estimate" else _one(field, typed)
+        if value is not None:
+            put(data, field.steps, value)
+    return data
+
+
+def put(data: dict[str, Any], steps: Sequence[str], value: Any) -> None:
+    """Put a value into nested data, its tables made on the way."""
+    for name in steps[:-1]:
+        data = data.setdefault(name, {})
+    data[steps[-1]] = value
+
+
+def look_up(data: Any, steps: Sequence[str]) -> Any:
+    """A value of nested data; None where it is not there."""
+    for name in steps:
+        if not isinstance(data, Mapping) or name not in data:
+            return None
+        data = data[name]
     return data
 
 
 def laid_over(
     before: Mapping[str, Any], groups: Sequence[Group], data: Mapping[str, Any]
 ) -> dict[str, Any]:
-    """What was typed laid over a record: fields the form does not show stay as they were."""
-    kept = _without({field.path for field in fields(groups)}, before, "")
-    return _merged(kept, data)
+    """What was typed laid over a record: fields the form does not have stay as they were."""
+    return _merged(_without({field.steps for field in fields(groups)}, before, ()), data)
 
 
-def _without(paths: set[str], data: Mapping[str, Any], prefix: str) -> dict[str, Any]:
-    kept: dict[str, Any] = {}
+def _without(
+    gone: set[tuple[str, ...]], data: Mapping[str, Any], tables: tuple[str, ...]
+) -> dict[str, Any]:
+    left: dict[str, Any] = {}
     for name, value in data.items():
-        path = f"{prefix}{name}"
-        if path in paths:
+        steps = (*tables, name)
+        if steps in gone:
             continue
         if isinstance(value, Mapping):
-            inner = _without(paths, value, f"{path}.")
+            inner = _without(gone, value, steps)
             if inner:
-                kept[name] = inner
+                left[name] = inner
         else:
-            kept[name] = value
-    return kept
+            left[name] = value
+    return left
 
 
 def _merged(under: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:
@@ -131,11 +172,31 @@ def _merged(under: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]
     return both
 
 
+def _one(field: Field, typed: Mapping[str, str]) -> Any:
+    text = typed.get(field.path, "")
+    return _value(field, text) if text else None
+
+
+def _estimate(field: Field, typed: Mapping[str, str]) -> Any:
+    """A value, limits, or both, as a record writes them; the text where one is no number."""
+    given = {}
+    for end, name in ESTIMATE:
+        text = typed.get(field.path + end, "")
+        if text:
+            value = parse_number(text)
+            if value is None:
+                return text
+            given[name] = value
+    return given.get("value") if list(given) == ["value"] else given or None
+
+
 def _value(field: Field, text: str) -> Any:
     if field.kind == "truth":
         return {"yes": True, "no": False}.get(text, text)
     if field.kind == "numbers":
-        return numbers(text)
+        return parse_numbers(text)
+    if field.kind == "pairs":
+        return [line.strip() for line in text.splitlines() if line.strip()]
     if field.kind == "whole":
         return int(text) if re.fullmatch(r"[+-]?\d{1,12}", text) else text
     if field.kind == "number":
@@ -147,23 +208,22 @@ def _value(field: Field, text: str) -> Any:
 def _in_unit(text: str, unit: str) -> float | None:
     """A number, with or without a unit that can be turned into the field's."""
     digits, typed = parted(text)
-    value = decimal(digits)
+    value = parse_number(digits)
     times = factor(typed, unit) if typed else 1.0
     return None if value is None or times is None else value * times
 
 
 def typed_from(groups: Sequence[Group], data: Mapping[str, Any]) -> dict[str, str]:
     """A record's plain data as it would be typed."""
-    return {field.path: _text(field, _look_up(data, field.path)) for field in fields(groups)}
-
-
-def _look_up(data: Mapping[str, Any], path: str) -> Any:
-    value: Any = data
-    for name in path.split("."):
-        if not isinstance(value, Mapping) or name not in value:
-            return None
-        value = value[name]
-    return value
+    typed = {}
+    for field in fields(groups):
+        value = look_up(data, field.steps)
+        if field.kind == "estimate":
+            parts = value if isinstance(value, Mapping) else {"value": value}
+            typed |= {field.path + end: _text(field, parts.get(name)) for end, name in ESTIMATE}
+        else:
+            typed[field.path] = _text(field, value)
+    return typed
 
 
 def _text(field: Field, value: Any) -> str:
@@ -178,41 +238,50 @@ def _text(field: Field, value: Any) -> str:
     return str(value)
 
 
-def by_field(groups: Sequence[Group], error: BeadworthError) -> dict[str, tuple[Problem, ...]]:
-    """The problems of an error by the field each names (``…, field hot_end.nozzle_mm``)."""
-    paths = {field.path for field in fields(groups)}
+def refused(
+    groups: Sequence[Group],
+    typed: dict[str, str],
+    error: BeadworthError,
+    moved: Mapping[str, str] | None = None,
+) -> Form:
+    """The form again, as typed, each problem beside the field whose path it names.
+
+    Parameters
+    ----------
+    moved : mapping, optional
+        Where parts of the record stand in the form under another path: record's to form's.
+    """
+    known = {field.path: field for field in fields(groups)}
+    problems: list[Problem] = []
     beside: dict[str, tuple[Problem, ...]] = {}
     for problem in error.problems:
-        found = re.search(r"(?:^|, )field ([\w.]+)", problem.where)
-        path = found.group(1) if found else ""
-        while path and path not in paths:
+        path = _in_form(problem.path.dotted if problem.path else "", moved or {})
+        while path and path not in known:
             path = path.rpartition(".")[0]
+        worded = _in_form_words(problem, known[path], typed) if path else problem
+        problems.append(worded)
         if path:
-            beside[path] = (*beside.get(path, ()), problem)
-    return beside
+            beside[path] = (*beside.get(path, ()), worded)
+    return Form(typed, tuple(problems), beside)
 
 
-def refused(groups: Sequence[Group], typed: dict[str, str], error: BeadworthError) -> Form:
-    """The form again, as typed, with its problems."""
-    scales = {field.path: field.scale for field in fields(groups)}
-    beside = by_field(groups, error)
-    said = {
-        id(problem): _in_form_words(problem, scales[path])
-        for path, problems in beside.items()
-        for problem in problems
-    }
-    return Form(
-        typed,
-        tuple(said.get(id(problem), problem) for problem in error.problems),
-        {path: tuple(said[id(problem)] for problem in all_) for path, all_ in beside.items()},
-    )
+def _in_form(path: str, moved: Mapping[str, str]) -> str:
+    for old in sorted(moved, key=len, reverse=True):
+        if path == old or path.startswith(f"{old}."):
+            return moved[old] + path[len(old) :]
+    return path
 
 
-def _in_form_words(problem: Problem, scale: float) -> Problem:
-    """A field is filled in, not added; where per cent is typed for a fraction, say both."""
+def _in_form_words(problem: Problem, field: Field, typed: Mapping[str, str]) -> Problem:
+    """A field is filled in, not added; a line has its number; per cent stands by its fraction."""
     if problem.what == MISSING:
-        return replace(problem, what="This is needed.", remedy="Fill it in.")
-    if scale == 1.0 or not isinstance(problem.value, (int, float)):
+        how = "Choose one." if field.kind in ("choice", "truth") else "Fill it in."
+        return replace(problem, what="This is needed.", remedy=how)
+    last = problem.path.field[-1] if problem.path and problem.path.field else None
+    if field.kind == "pairs" and isinstance(last, int):
+        lines = [n for n, line in enumerate(typed[field.path].splitlines(), 1) if line.strip()]
+        return replace(problem, what=f"line {lines[last]}: {problem.what}")
+    if field.scale == 1.0 or not isinstance(problem.value, (int, float)):
         return problem
-    aside = f"Counted as a fraction: {problem.value:g} is {problem.value / scale:g} %."
+    aside = f"Counted as a fraction: {problem.value:g} is {problem.value / field.scale:g} %."
     return replace(problem, remedy=f"{problem.remedy} {aside}".strip())

@@ -16,7 +16,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from beadworth import __version__
 from beadworth.core import BeadworthError
 from beadworth.report import recolour_css, tokens_css
-from beadworth.text import number, percent, span
+from beadworth.text import duration, fixed, number, percent
 from beadworth.trial import time_told
 
 HERE = Path(__file__).parent
@@ -62,11 +62,6 @@ def is_fragment(request: Request) -> bool:
     return request.headers.get("hx-request") == "true"
 
 
-def fixed(value: float | None, places: int = 1) -> str:
-    """A number with a fixed count of decimals, for columns that are compared."""
-    return "–" if value is None else f"{value:.{places}f}".replace("-", "−")
-
-
 def moment(when: datetime) -> str:
     """A time in this machine's zone, to the minute."""
     return when.astimezone().strftime("%Y-%m-%d %H:%M")
@@ -99,10 +94,16 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters.update(
-        number=number, percent=percent, fixed=fixed, span=span, moment=moment, time_told=time_told
+        number=number,
+        percent=percent,
+        fixed=fixed,
+        duration=duration,
+        moment=moment,
+        time_told=time_told,
     )
     made.globals.update(
         asset=asset,
+        duration=duration,
         version=__version__,
         look_address=f"/look.css?v={hashlib.sha256(look_css()).hexdigest()[:10]}",
     )

@@ -6,10 +6,10 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError, Place, Problem
 from beadworth.material import GENERIC, Material
 from beadworth.store import Bench
-from beadworth.text import ambiguity, decimal, numbers
+from beadworth.text import ambiguity, parse_number, parse_numbers
 
 USUAL_MATERIAL = "PLA"
 
@@ -58,7 +58,7 @@ class Typed:
             if needed:
                 self.problems.append(Problem("this is empty.", what, None, "Type a number."))
             return None
-        value = decimal(text)
+        value = parse_number(text)
         if value is None or not low <= value <= high:
             self.problems.append(
                 Problem(
@@ -77,7 +77,7 @@ class Typed:
         """Numbers as ``210 220 230`` or ``200:240:10``, rising, each once."""
         if text is None or not text.strip():
             return ()
-        values = numbers(text)
+        values = parse_numbers(text)
         if not 1 <= len(values) <= most or not all(
             isinstance(value, float) and low <= value <= high for value in values
         ):
@@ -101,12 +101,12 @@ class Typed:
             if not line.strip():
                 continue
             cells = [cell for cell in re.split(r"[;\s=→>]+", line.strip()) if cell]
-            values = [decimal(cell) for cell in cells]
+            values = [parse_number(cell) for cell in cells]
             if len(values) != 2 or None in values:
                 self.problems.append(
                     Problem(
                         f"{line.strip()!r} is not two numbers.",
-                        f"{what}, line {line_number}",
+                        Place(what, line=line_number),
                         line.strip(),
                         "Write commanded and measured with a space between: 30 30.1",
                     )

@@ -15,8 +15,8 @@ from beadworth.text import number
 from beadworth.web.fields_records import RIG
 from beadworth.web.forms import Field
 from beadworth.web.forms import fields as form_fields
-from beadworth.web.further import fields_of, words_of
-from beadworth.workflow import KeptBringUp, kept
+from beadworth.web.record_fields import fields_of, words_of
+from beadworth.workflow import StoredBringUp, stored_bring_ups
 
 ORIGIN = {
     "measured": "measured",
@@ -91,7 +91,7 @@ class RigSheet:
     to_measure: tuple[Check, ...]
     """Checks that cannot be answered until something is measured."""
     picture: str
-    found: tuple[tuple[KeptBringUp, Finding], ...]
+    found: tuple[tuple[StoredBringUp, Finding], ...]
     """What bring-ups found and kept, newest first."""
 
 
@@ -116,7 +116,7 @@ def rig_sheet(bench: Bench, rig: Rig) -> RigSheet:
         tuple(other.name for other in bench.rigs() if other.parent == rig.name),
         wanting,
         side_view(rig),
-        tuple((one, told) for one in reversed(kept(bench, rig.name))
+        tuple((one, told) for one in reversed(stored_bring_ups(bench, rig.name))
               for told in told_result(one.result)),
     )  # fmt: skip
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from beadworth.report.theme import DASHES, SHAPES, Mode, theme
-from beadworth.text import legible
+from beadworth.text import xml_text
 
 VEGA_LITE = "6.4"
 SCHEMA = "https://vega.github.io/schema/vega-lite/v6.4.0.json"
@@ -61,7 +61,7 @@ def with_theme(
         lines = textwrap.wrap(chart.title, max(20, int(chart.width_px / 8.6)))
         spec["title"] = {"text": lines}
     spec["description"] = chart.alt
-    legible_spec: Spec = legible(spec)
+    legible_spec: Spec = xml_text(spec)
     return legible_spec
 
 
@@ -114,7 +114,7 @@ def inline_svg(chart: Chart, prefix: str) -> str:
     box = re.search(r'viewBox="[^"]*"', head)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" {box.group() if box else ""} '
-        f'role="img" aria-label="{escape(legible(chart.alt))}" class="{prefix}">{body}'
+        f'role="img" aria-label="{escape(xml_text(chart.alt))}" class="{prefix}">{body}'
     )
 
 

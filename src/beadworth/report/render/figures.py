@@ -21,7 +21,7 @@ from beadworth.report.sections.order import SECTIONS
 from beadworth.report.sections.section import told
 from beadworth.report.summary import facts_of, simulated_parts
 from beadworth.report.theme import COLOURS
-from beadworth.text import legible
+from beadworth.text import xml_text
 
 if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
@@ -103,7 +103,7 @@ def canvas_svg(picture: Picture, shape: Shape) -> str:
     room = shape.wide - 2 * pad
     size = TITLE_PX * shape.type_scale
     title = picture.draw(room).title
-    lines = wrapped(legible(title), size, room, bold=True)
+    lines = wrapped(xml_text(title), size, room, bold=True)
     head = pad + size * (0.8 + 1.22 * (len(lines) - 1)) + 16.0
     small = LEAST_TYPE_PX * shape.type_scale
     foot = _foot(picture, small, room)
@@ -191,7 +191,7 @@ def _shortened(line: str, font: FreeTypeFont, room: float) -> str:
 
 
 def _foot(picture: Picture, size_px: float, room: float) -> list[tuple[str, str]]:
-    lines = [(line, "ink-soft") for line in wrapped(legible(picture.foot), size_px, room)[:2]]
+    lines = [(line, "ink-soft") for line in wrapped(xml_text(picture.foot), size_px, room)[:2]]
     if picture.simulated:
         lines.append(("SIMULATED: invented, not measured", "caution"))
     return lines

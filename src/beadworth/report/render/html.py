@@ -25,7 +25,7 @@ from beadworth.report.summary import (
     who_for,
 )
 from beadworth.report.theme import recolour_css, tokens_css
-from beadworth.text import legible
+from beadworth.text import xml_text
 
 
 def dossier_html(data: DossierData, sections: Sequence[Section] = SECTIONS) -> str:
@@ -53,7 +53,7 @@ def dossier_html(data: DossierData, sections: Sequence[Section] = SECTIONS) -> s
             css=Markup(_css()),
         )
     )
-    page: str = legible(text)
+    page: str = xml_text(text)
     return page
 
 

@@ -40,7 +40,7 @@ from beadworth.report.summary import (
     who_for,
 )
 from beadworth.report.theme import COLOURS
-from beadworth.text import legible
+from beadworth.text import xml_text
 
 if TYPE_CHECKING:
     from beadworth.report.data import DossierData
@@ -76,7 +76,7 @@ def dossier_pdf(data: DossierData, sections: Sequence[Section] = SECTIONS) -> by
     with TemporaryDirectory(prefix="beadworth-pdf-") as folder:
         root = Path(folder)
         words = _document(data, sections, root)
-        text = json.dumps(legible(words), ensure_ascii=False)
+        text = json.dumps(xml_text(words), ensure_ascii=False)
         (root / "dossier.json").write_text(text, encoding="utf-8")
         home = files("beadworth.report")
         main = root / "dossier.typ"

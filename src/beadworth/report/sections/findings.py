@@ -24,7 +24,8 @@ from beadworth.report.charts.trial.residual import residual_chart
 from beadworth.report.charts.trial.speeds import speeds_chart
 from beadworth.report.data import DossierData
 from beadworth.report.sections.section import Section
-from beadworth.report.sentences import capital, level, listed, percent, temperature
+from beadworth.report.sentences import level, percent, temperature
+from beadworth.text import capital, join_words
 
 LAW_TOLD = (
     "The law treats the polymer as a plug warmed by a hot tube: the flow at which its core just "
@@ -123,7 +124,7 @@ def _curves(data: DossierData) -> Sequence[Block] | None:
     read = [c for c in data.ceilings if c.basis == "readings"]
     fits = []
     for group in data.groups:
-        families = listed(
+        families = join_words(
             f"{family.name} ({percent(family.weight, 0)})"
             for family in sorted(group.families, key=lambda f: -f.weight)
             if family.weight >= 0.005

@@ -10,7 +10,8 @@ from beadworth.report.blocks import Block, Cell, Column, Paragraph, Row, table
 from beadworth.report.charts.rig.fit import fit_sentence
 from beadworth.report.data import DossierData
 from beadworth.report.sections.section import Section
-from beadworth.report.sentences import listed, number, short, temperature
+from beadworth.report.sentences import temperature
+from beadworth.text import fixed, join_words, number
 
 if TYPE_CHECKING:
     from beadworth.fit import Check
@@ -44,14 +45,14 @@ def _fit(data: DossierData) -> Sequence[Block] | None:
     blocks: list[Block] = [
         Paragraph(said),
         table(
-            f"Checks at {temperature(found.temperature_c)} and {short(found.flow_mm3_s)} mm³/s.",
+            f"Checks at {temperature(found.temperature_c)} and {number(found.flow_mm3_s)} mm³/s.",
             (Column("check"), Column("verdict"), "value", "limit", "room left", Column("why")),
             [_row(check, found) for check in known],
             label="Fit checks",
         ),
     ]
     if waiting:
-        blocks.append(Paragraph(f"Not known yet: {listed(waiting)}.", kind="note"))
+        blocks.append(Paragraph(f"Not known yet: {join_words(waiting)}.", kind="note"))
     cautions = dict.fromkeys(check.caution for check in known if check.caution)
     blocks += [Paragraph(caution) for caution in cautions]
     return [*blocks, Paragraph(TOLD, kind="note")]
@@ -61,10 +62,10 @@ def _row(check: Check, found: FitFound) -> Row:
     def sized(value: float | None) -> str:
         if value is None:
             return ""
-        return f"{number(value, 0) if abs(value) >= 1000 else short(value)} {check.unit}"
+        return f"{fixed(value, 0) if abs(value) >= 1000 else number(value)} {check.unit}"
 
     room = sized(check.margin)
-    beside = "" if not check.u or not room else f"u {short(float(f'{check.u:.2g}'))}"
+    beside = "" if not check.u or not room else f"u {number(float(f'{check.u:.2g}'))}"
     verdict = check.verdict + (", as before" if check.name in found.unchanged else "")
     cells = (verdict, sized(check.value), sized(check.limit), Cell(room, beside), check.why)
     return Row(check.name, cells)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from beadworth.report.blocks import Block, Column, Heading, Paragraph, Photo, Row, table
 from beadworth.report.data import DossierData
 from beadworth.report.sections.section import Section
-from beadworth.report.sentences import count, short
+from beadworth.text import count, number
 
 if TYPE_CHECKING:
     from beadworth.wear import JournalEntry
@@ -43,10 +43,10 @@ def _journal(data: DossierData) -> Sequence[Block] | None:
         if entry.problem:
             blocks.append(Paragraph(entry.problem, lead="What went wrong."))
         if entry.solved:
-            cost = f" It cost {short(entry.lost_h)} h." if entry.lost_h else ""
+            cost = f" It cost {number(entry.lost_h)} h." if entry.lost_h else ""
             blocks.append(Paragraph(entry.solved + cost, lead="How it was solved."))
         elif entry.lost_h:
-            blocks.append(Paragraph(f"{short(entry.lost_h)} h.", lead="Time it cost."))
+            blocks.append(Paragraph(f"{number(entry.lost_h)} h.", lead="Time it cost."))
         blocks += [Photo(jpeg, "image/jpeg", alt, alt) for jpeg, alt in page.photos]
     return blocks
 
@@ -54,9 +54,9 @@ def _journal(data: DossierData) -> Sequence[Block] | None:
 def _timeline(entries: Sequence[JournalEntry]) -> Block:
     troubles = [entry for entry in entries if entry.problem]
     lost = sum(entry.lost_h or 0.0 for entry in troubles)
-    said = count(len(troubles), "problem") + (f", {short(lost)} h lost" if lost else "")
+    said = count(len(troubles), "problem") + (f", {number(lost)} h lost" if lost else "")
     rows = [
-        Row(str(e.on), (e.stage, e.title, short(e.lost_h) if e.lost_h else "–")) for e in entries
+        Row(str(e.on), (e.stage, e.title, number(e.lost_h) if e.lost_h else "–")) for e in entries
     ]
     columns = (
         Column("Day"), Column("stage"), Column("what happened"), Column("lost, h", numeric=True),

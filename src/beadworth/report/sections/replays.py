@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from beadworth.replay import duration
 from beadworth.report.blocks import Block, Column, Paragraph, Row, Table
 from beadworth.report.data import DossierData
 from beadworth.report.sections.section import Section
+from beadworth.text import duration
 
 KEY = "replays"
 TOLD = (

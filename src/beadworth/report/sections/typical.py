@@ -19,7 +19,8 @@ from beadworth.report.charts.worth.forest import forest_chart
 from beadworth.report.charts.worth.typical import classes_of, typical_chart
 from beadworth.report.data import DossierData
 from beadworth.report.sections.section import Section
-from beadworth.report.sentences import interval, number, percent, short, temperature
+from beadworth.report.sentences import interval, percent, temperature
+from beadworth.text import fixed, number
 from beadworth.typical import ClassPool, HotEndClass, Typical, TypicalRow
 
 HOW = (
@@ -93,7 +94,7 @@ def _pool_cells(pool: ClassPool) -> tuple[str | Cell, ...]:
     p = pool.pooled
     return (
         first,
-        Cell(number(p.flow_mm3_s), interval(p.low, p.high)),
+        Cell(fixed(p.flow_mm3_s), interval(p.low, p.high)),
         interval(p.prediction_low, p.prediction_high),
         percent(p.between),
     )
@@ -116,9 +117,9 @@ def _table(rows: Sequence[TypicalRow]) -> Block:
             Row(
                 row.zone or "not stated",
                 (
-                    short(row.nozzle_mm),
+                    number(row.nozzle_mm),
                     row.polymer,
-                    short(row.temperature_c),
+                    number(row.temperature_c),
                     _flow(row),
                     "delivery falls off" if row.what == "ceiling" else "the drive slips",
                     row.source,
@@ -131,8 +132,8 @@ def _table(rows: Sequence[TypicalRow]) -> Block:
 
 def _flow(row: TypicalRow) -> str:
     if row.low_mm3_s == row.high_mm3_s:
-        return number(row.low_mm3_s)
-    return f"{short(row.low_mm3_s)} to {short(row.high_mm3_s)}"
+        return fixed(row.low_mm3_s)
+    return f"{number(row.low_mm3_s)} to {number(row.high_mm3_s)}"
 
 
 SECTION = Section("typical", "What is typical", blocks=_blocks)

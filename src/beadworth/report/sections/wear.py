@@ -12,7 +12,7 @@ from beadworth.report.charts.wear.figures import hours_charts, part_charts, seri
 from beadworth.report.charts.wear.hours import slug
 from beadworth.report.data import DossierData
 from beadworth.report.sections.section import Section
-from beadworth.report.sentences import capital, number
+from beadworth.text import capital, fixed
 
 if TYPE_CHECKING:
     from beadworth.wear import WearEntry, WearSummary
@@ -99,7 +99,7 @@ def _named(entry: WearEntry) -> str:
 
 def _hours(found: WearSummary, entry: WearEntry) -> str:
     total = max((at.total_h for at in found.hours if at.on <= entry.on), default=0.0)
-    return number(total, 0)
+    return fixed(total, 0)
 
 
 SECTION = Section(KEY, "Over months", _wear, REFERENCES)

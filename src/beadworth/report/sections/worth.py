@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from beadworth.replay import duration
 from beadworth.report.blocks import (
     Block,
     Bullets,
@@ -23,7 +22,8 @@ from beadworth.report.charts.worth.payback import limits_worth_chart, payback_ch
 from beadworth.report.charts.worth.tornado import tornado_chart
 from beadworth.report.data import DossierData
 from beadworth.report.sections.section import Section
-from beadworth.report.sentences import listed, number, percent
+from beadworth.report.sentences import percent
+from beadworth.text import duration, fixed, join_words
 from beadworth.worth import COST, figures, limit_words, option_effect, whom_sentence, with_interval
 
 if TYPE_CHECKING:
@@ -169,13 +169,13 @@ def _options(found: Options, currency: str) -> Block:
                     Cell(option_effect(effect), effect.evidence) if effect else "unknown"
                     for effect in (row.effects.get(c.name) for c in criteria)
                 ),
-                "unknown" if row.score is None else number(row.score, 2),
-                f"dominated by {listed(row.dominated_by)}" if row.dominated else "stands",
+                "unknown" if row.score is None else fixed(row.score, 2),
+                f"dominated by {join_words(row.dominated_by)}" if row.dominated else "stands",
             ),
         )
         for row in found.rows
     ]
-    weights = listed([f"{name} {percent(share, 0)}" for name, share in found.shares.items()])
+    weights = join_words([f"{name} {percent(share, 0)}" for name, share in found.shares.items()])
     columns: tuple[Column | str, ...] = (
         Column("Option"),
         f"cost, {currency}",

@@ -12,7 +12,7 @@ from itertools import groupby, pairwise
 from beadworth.core import feed_mm_s
 from beadworth.material import Material
 from beadworth.rig import Rig
-from beadworth.text import span
+from beadworth.text import duration
 from beadworth.trial.programs.layout import purge_mm
 from beadworth.trial.programs.moves import (
     BED_RISE_C_S,
@@ -83,9 +83,9 @@ def time_told(plan: Plan) -> str:
     program = "the program runs" if starts == 1 else f"the {starts} programs run"
     coupon, start = HANDLING_S / 60, SESSION_S / 60
     return (
-        f"{program} about {span(plan.duration_s - hands)} (heat, soak, extrude, cool); your hands "
-        f"take {span(hands)}: {coupon:g} min for each of {len(plan.coupons)} coupons (take off or "
-        f"bag, label, weigh, type) and {start:g} min before each program (clear the bed, check)"
+        f"{program} about {duration(plan.duration_s - hands)} (heat, soak, extrude, cool); your "
+        f"hands take {duration(hands)}: {coupon:g} min for each of {len(plan.coupons)} coupons "
+        f"(take off or bag, label, weigh, type) and {start:g} min before each program (clear the bed, check)"
     )
 
 

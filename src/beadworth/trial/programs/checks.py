@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from beadworth.core import Problem, feed_mm_s
+from beadworth.core import Place, Problem, feed_mm_s
 from beadworth.gcode import unknown_limits
 from beadworth.material import Material
 from beadworth.rig import Rig
@@ -24,14 +24,14 @@ SHORTEST_SEGMENT_MM = 0.3
 def heat_problems(rig: Rig, material: Material, coupons: Sequence[Coupon]) -> list[Problem]:
     """Temperatures above the hot end, the material, or a PTFE liner; one problem each."""
     problems = []
-    hot, where = rig.hot_end, f"rig {rig.name}, field hot_end"
+    hot, where = rig.hot_end, f"rig {rig.name}"
     for temperature in sorted({c.temperature_c for c in coupons}):
         top = hot.temperature_limit_c
         if top is not None and temperature > top:
             problems.append(
                 Problem(
                     f"{temperature:g} °C is above the hot end's limit of {top:g} °C.",
-                    f"{where}.temperature_limit_c",
+                    Place.of_field(where, "hot_end.temperature_limit_c"),
                     temperature,
                     f"Plan temperatures up to {top:g} °C.",
                 )
@@ -41,7 +41,7 @@ def heat_problems(rig: Rig, material: Material, coupons: Sequence[Coupon]) -> li
                 Problem(
                     f"{temperature:g} °C is above what {material.name} may see, "
                     f"{material.max_temperature_c:g} °C.",
-                    f"material {material.name}, field max_temperature_c",
+                    Place.of_field(f"material {material.name}", "max_temperature_c"),
                     temperature,
                     f"Plan temperatures up to {material.max_temperature_c:g} °C.",
                 )
@@ -56,7 +56,7 @@ def heat_problems(rig: Rig, material: Material, coupons: Sequence[Coupon]) -> li
                 Problem(
                     f"{temperature:g} °C is above {PTFE_LIMIT_C:g} °C and {state}: PTFE breaks "
                     "down there and its fumes harm (common practice, no source).",
-                    f"{where}.ptfe_in_melt_zone",
+                    Place.of_field(where, "hot_end.ptfe_in_melt_zone"),
                     temperature,
                     f"Plan temperatures up to {PTFE_LIMIT_C:g} °C, or fit a hot end without a "
                     "liner there and record it (ptfe_in_melt_zone = false).",
@@ -76,7 +76,7 @@ def flow_problems(rig: Rig, coupons: Sequence[Coupon], coil: Coil | None) -> lis
                 Problem(
                     f"{flow:g} mm³/s feeds filament at {feed:.2f} mm/s; the extruder turns "
                     f"{extruder.max_feed_mm_s:g} mm/s at most.",
-                    f"rig {rig.name}, field extruder.max_feed_mm_s",
+                    Place.of_field(f"rig {rig.name}", "extruder.max_feed_mm_s"),
                     flow,
                     "Leave this flow out of the plan.",
                 )
@@ -89,7 +89,7 @@ def flow_problems(rig: Rig, coupons: Sequence[Coupon], coil: Coil | None) -> lis
                     f"at {flow:g} mm³/s the feed needs {percent(share, 1)} of a coupon of "
                     f"{shortest:g} mm to rise and fall; at most {percent(UNSTEADY_SHARE, 0)} may "
                     "be unsteady.",
-                    f"rig {rig.name}, field extruder.max_acceleration_mm_s2",
+                    Place.of_field(f"rig {rig.name}", "extruder.max_acceleration_mm_s2"),
                     flow,
                     "Plan longer coupons, lower the flow, or raise the acceleration if the "
                     "machine allows it.",
@@ -150,5 +150,6 @@ def joint_problems(rig: Rig, coil: Coil, speed_mm_s: float) -> list[Problem]:
             f"rig {rig.name}, field motion.corner_step_mm_s or motion.junction_deviation_mm",
             round(speed_mm_s, 3),
             "Lower the highest flow, or collect by catch.",
+            Place.of_field(f"rig {rig.name}", "motion.corner_step_mm_s"),
         )
     ]

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape
 
-from beadworth.text import legible
+from beadworth.text import xml_text
 from beadworth.trial.programs.layout import Cell, PlateLayout
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def position_map(
         parts.append(_cell(grid, cell, row, left=left, bottom=HEAD_MM + deep, scale=scale))
     parts += _front(left, HEAD_MM + deep, wide)
     parts.append("</svg>")
-    return PositionMap(svg=legible("\n".join(parts) + "\n"), alt=legible(alt))
+    return PositionMap(svg=xml_text("\n".join(parts) + "\n"), alt=xml_text(alt))
 
 
 def map_png(svg: str, *, dots_per_inch: float = 200.0) -> bytes:

@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse
 
 from beadworth.core import InputError, Problem
-from beadworth.text import finite
+from beadworth.text import json_safe
 from beadworth.web.responses import MalformedError
 
 
@@ -112,4 +112,4 @@ BodyOf = Annotated[dict[str, Any], Depends(_json_body)]
 
 def answer(data: Any, status: int = 200) -> JSONResponse:
     """One JSON document."""
-    return JSONResponse(finite(data), status_code=status)
+    return JSONResponse(json_safe(data), status_code=status)

@@ -82,7 +82,9 @@ def change_journal(request: Request, bench: BenchOf, subject: str, sent: FormOf)
         else:
             keep = {str(value) for value in sent.getlist("keep")}
             stay = [p.model_dump() for p in old.record.photos if p.sha256 in keep]
-            made = supersede_journal_page(bench, subject, old.id, data | {"photos": stay}, reason, photos)
+            made = supersede_journal_page(
+                bench, subject, old.id, data | {"photos": stay}, reason, photos
+            )
     except NotFoundError:
         raise
     except BeadworthError as error:

@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from beadworth.replay import GROUPS, OnRig, Replay, WhatIf, duration
+from beadworth.replay import GROUPS, OnRig, Replay, WhatIf
 from beadworth.report.charts.chart import PER_CENT, SCHEMA, WIDE_PX, Chart, axis, part, quantitative
-from beadworth.report.sentences import listed, number
+from beadworth.text import duration, fixed, join_words
 
 PX_PER_BIN = 2.0
 LEFT_PX = 62.0
@@ -138,7 +138,7 @@ def limits_chart(found: Replay, *, width_px: float = WIDE_PX) -> Chart:
         "motion: acceleration, corners, top speed",
         caption="What each limit adds to the time the print would take at its commanded speed "
         "all the way.",
-        alt=f"Time by what holds it back: {listed(list(labels.values())) or 'none'}.",
+        alt=f"Time by what holds it back: {join_words(list(labels.values())) or 'none'}.",
         spec=spec,
         width_px=width_px,
     )
@@ -213,7 +213,9 @@ def what_if_chart(found: WhatIf, *, width_px: float = WIDE_PX) -> Chart:
         "counts as flow.",
         alt=" ".join(
             f"{rig}, {way}: {duration(sum(share.values()))}, of which "
-            + listed([f"{WORDS[n]} {duration(share[n])}" for n in LIMITS if share[n] >= LEAST_S])
+            + join_words(
+                [f"{WORDS[n]} {duration(share[n])}" for n in LIMITS if share[n] >= LEAST_S]
+            )
             + "."
             for rig, on in zip(names, _both(found), strict=True)
             for way, share in _ways(on).items()
@@ -284,7 +286,7 @@ def _binned(found: Replay, most: int) -> tuple[Any, Any, Any]:
 
 
 def _flow_title(found: Replay, known: bool) -> str:
-    most = f"It asks for up to {number(found.flow.max_mm3_s, 1)} mm³/s"
+    most = f"It asks for up to {fixed(found.flow.max_mm3_s, 1)} mm³/s"
     if not known:
         return most
     if not found.stretches:
@@ -294,14 +296,14 @@ def _flow_title(found: Replay, known: bool) -> str:
 
 def _flow_alt(found: Replay, known: bool) -> str:
     said = (
-        f"Flow over {duration(found.time_s)} of printing: {number(found.flow.mean_mm3_s, 1)} mm³/s "
-        f"on average, 99 % of the time under {number(found.flow.p99_mm3_s, 1)}, at most "
-        f"{number(found.flow.max_mm3_s, 1)}."
+        f"Flow over {duration(found.time_s)} of printing: {fixed(found.flow.mean_mm3_s, 1)} mm³/s "
+        f"on average, 99 % of the time under {fixed(found.flow.p99_mm3_s, 1)}, at most "
+        f"{fixed(found.flow.max_mm3_s, 1)}."
     )
     if known:
         tops = found.series_ceiling_mm3_s[np.isfinite(found.series_ceiling_mm3_s)]
-        said += f" The ceiling lies at {number(float(tops.min()), 1)}"
+        said += f" The ceiling lies at {fixed(float(tops.min()), 1)}"
         if tops.max() - tops.min() > 0.05:
-            said += f" to {number(float(tops.max()), 1)}"
+            said += f" to {fixed(float(tops.max()), 1)}"
         said += f" mm³/s; {found.sustained} sustained stretches and {found.bursts} bursts are over."
     return said

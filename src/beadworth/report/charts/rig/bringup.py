@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from beadworth.report.charts.chart import SCHEMA, WIDE_PX, Chart, axis, panels, part, quantitative
-from beadworth.report.sentences import number
+from beadworth.text import fixed
 
 if TYPE_CHECKING:
     from beadworth.bringup import HeaterLog, HeaterResult
@@ -77,15 +77,15 @@ def heater_chart(log: HeaterLog, model: HeaterResult, *, width_px: float = WIDE_
     }
     return Chart(
         name="heater",
-        title=f"The model follows the log to {number(model.scatter_k, 2)} K: gain "
-        f"{number(model.gain_k, 0)} K, time constant {number(model.time_constant_s, 0)} s, dead "
-        f"time {number(model.dead_time_s, 1)} s",
+        title=f"The model follows the log to {fixed(model.scatter_k, 2)} K: gain "
+        f"{fixed(model.gain_k, 0)} K, time constant {fixed(model.time_constant_s, 0)} s, dead "
+        f"time {fixed(model.dead_time_s, 1)} s",
         caption="First order with dead time, by least squares. Below, the duty it was driven with."
         + ("" if starts_cold else " The log starts warm: the model's curve is not drawn."),
-        alt=f"Heater log over {number(last, 1)} minutes, from "
-        f"{number(float(log.temperature_c.min()), 0)} to "
-        f"{number(float(log.temperature_c.max()), 0)} °C; the model's scatter about it is "
-        f"{number(model.scatter_k, 2)} K.",
+        alt=f"Heater log over {fixed(last, 1)} minutes, from "
+        f"{fixed(float(log.temperature_c.min()), 0)} to "
+        f"{fixed(float(log.temperature_c.max()), 0)} °C; the model's scatter about it is "
+        f"{fixed(model.scatter_k, 2)} K.",
         spec=spec,
         width_px=width_px,
     )

@@ -16,7 +16,7 @@ from beadworth.report.charts.chart import (
     quantitative,
     rig_scales,
 )
-from beadworth.report.sentences import listed, number
+from beadworth.text import fixed, join_words
 
 if TYPE_CHECKING:
     from beadworth.fit import Check
@@ -39,13 +39,13 @@ def fit_sentence(checks: Sequence[Check], rig: str, unchanged: Sequence[str] = (
     bad = said["does not fit"]
     new = [name for name in bad if name not in unchanged]
     if new:
-        head = f"{rig} does not fit as it is: {listed(new)}"
+        head = f"{rig} does not fit as it is: {join_words(new)}"
         if len(bad) > len(new):
-            head += f" (and as before: {listed(n for n in bad if n in unchanged)})"
+            head += f" (and as before: {join_words(n for n in bad if n in unchanged)})"
     elif bad:
-        head = f"{rig} brings no new trouble, but one thing was wrong before: {listed(bad)}"
+        head = f"{rig} brings no new trouble, but one thing was wrong before: {join_words(bad)}"
         if len(bad) > 1:
-            head = f"{rig} brings no new trouble, but these were wrong before: {listed(bad)}"
+            head = f"{rig} brings no new trouble, but these were wrong before: {join_words(bad)}"
     elif said["measure this"]:
         head = f"Nothing found so far stops {rig}"
     else:
@@ -57,7 +57,7 @@ def fit_sentence(checks: Sequence[Check], rig: str, unchanged: Sequence[str] = (
         rest.append(f"{len(said['measure this'])} wait for a measurement")
     if said["fits"]:
         rest.append(f"{len(said['fits'])} fit")
-    return f"{head}; {listed(rest)}." if rest else f"{head}."
+    return f"{head}; {join_words(rest)}." if rest else f"{head}."
 
 
 def acceleration_chart(
@@ -95,7 +95,7 @@ def acceleration_chart(
     fast = max(row["speed_mm_s"] for row in rows)
     for name, limit in limits.items():
         rows.append({"part": "limit", "axis": name, "set_mm_s2": limit, "at": fast,
-                     "text": f"set: {number(limit, 0)} mm/s²"})  # fmt: skip
+                     "text": f"set: {fixed(limit, 0)} mm/s²"})  # fmt: skip
     columns, panel_px = panels(len(axes), width_px, left_px=66)
     scales = rig_scales(names, width_px)
     y_axis = axis((0.0, round(top, 0)), tickCount=5)
@@ -163,21 +163,21 @@ def _title(curves: dict[tuple[str, str], Check], axes: Sequence[str], rig: str) 
         check = curves.get((name, rig))
         if check is None or check.value is None:
             continue
-        said.append(f"{number(check.value, 0)} mm/s² in {name}")
+        said.append(f"{fixed(check.value, 0)} mm/s² in {name}")
         if check.limit and check.value < check.limit:
             short.append(name)
     if short:
-        return f"{rig}: {listed(short)} cannot do the acceleration it is set to at full speed"
-    return f"{rig} can safely do {listed(said)} at full speed" if said else "Safe acceleration"
+        return f"{rig}: {join_words(short)} cannot do the acceleration it is set to at full speed"
+    return f"{rig} can safely do {join_words(said)} at full speed" if said else "Safe acceleration"
 
 
 def _alt(curves: dict[tuple[str, str], Check]) -> str:
     words = []
     for (name, rig), check in curves.items():
         (slow, most), (fast, least) = check.curve[0], check.curve[-1]
-        set_to = f", set to {number(check.limit, 0)}" if check.limit else ""
+        set_to = f", set to {fixed(check.limit, 0)}" if check.limit else ""
         words.append(
-            f"{rig}, {name}: {number(most, 0)} mm/s² at {number(slow, 0)} mm/s, "
-            f"{number(least, 0)} at {number(fast, 0)} mm/s{set_to}."
+            f"{rig}, {name}: {fixed(most, 0)} mm/s² at {fixed(slow, 0)} mm/s, "
+            f"{fixed(least, 0)} at {fixed(fast, 0)} mm/s{set_to}."
         )
     return "Safe acceleration over speed. " + " ".join(words)

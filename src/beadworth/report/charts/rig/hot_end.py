@@ -17,7 +17,8 @@ from beadworth.report.charts.chart import (
     rig_scales,
 )
 from beadworth.report.charts.rig.melt import PREDICTED
-from beadworth.report.sentences import FLOW, listed, number, short, temperature
+from beadworth.report.sentences import FLOW, temperature
+from beadworth.text import fixed, join_words, number
 
 if TYPE_CHECKING:
     from beadworth.melt import State
@@ -37,7 +38,7 @@ def outlet_chart(
     rows: list[Row] = []
     for rig, own in states.items():
         for order, state in enumerate(own):
-            label = f"{number(state.flow_mm3_s)} {FLOW}"
+            label = f"{fixed(state.flow_mm3_s)} {FLOW}"
             points = list(zip(state.radius_mm, state.profile_c, strict=True))
             across = [(-r, t) for r, t in reversed(points)] + [(0.0, state.core_c)] + points
             rows += [
@@ -137,9 +138,9 @@ def force_chart(
                      "force_n": round(at.force_n or 0.0, 3)})  # fmt: skip
     highest = max(row["force_n"] for row in rows)
     for grip in sorted({g for g in grips.values() if g is not None}):
-        of = listed(rig for rig in names if grips[rig] == grip)
+        of = join_words(rig for rig in names if grips[rig] == grip)
         shown = grip <= 2.5 * highest
-        words = f"drive slips: {short(grip)} N ({of})"
+        words = f"drive slips: {number(grip)} N ({of})"
         rows.append({"part": "grip" if shown else "beyond", "force_n": grip, "flow_mm3_s": 0.0,
                      "text": words})  # fmt: skip
     top = max([highest, *(row["force_n"] for row in rows if row["part"] == "grip")])
@@ -187,7 +188,7 @@ def force_chart(
         f"{temperature(temperature_c)}; guide tube and spool drag come on top. The mark is the "
         "predicted ceiling; near and beyond it measured forces climb more steeply, so the line is "
         "a lower bound there."
-        + (f" Outside the picture, {listed(beyond)}." if beyond else "")
+        + (f" Outside the picture, {join_words(beyond)}." if beyond else "")
         + ("" if any(g is not None for g in grips.values())
            else " Nobody measured at what force the drive slips."),
         alt=f"Push force against flow at {temperature(temperature_c)}. "
@@ -205,17 +206,17 @@ def _outlet_title(states: Mapping[str, Sequence[State]], softening_c: float) -> 
     best = max(passing, key=lambda s: s.flow_mm3_s)
     stiff = [s for s in own if s.flow_mm3_s > best.flow_mm3_s]
     if not stiff:
-        return f"At {number(best.flow_mm3_s)} {FLOW} the core of {rig} still leaves soft"
+        return f"At {fixed(best.flow_mm3_s)} {FLOW} the core of {rig} still leaves soft"
     return (
-        f"{rig} softens the core at {number(best.flow_mm3_s)} {FLOW}, no longer at "
-        f"{number(stiff[0].flow_mm3_s)}"
+        f"{rig} softens the core at {fixed(best.flow_mm3_s)} {FLOW}, no longer at "
+        f"{fixed(stiff[0].flow_mm3_s)}"
     )
 
 
 def _outlet_alt(rig: str, own: Sequence[State]) -> str:
-    words = listed(
-        f"{number(s.core_c, 0)} °C on the axis and {number(s.mean_c, 0)} °C mixed at "
-        f"{number(s.flow_mm3_s)} {FLOW}"
+    words = join_words(
+        f"{fixed(s.core_c, 0)} °C on the axis and {fixed(s.mean_c, 0)} °C mixed at "
+        f"{fixed(s.flow_mm3_s)} {FLOW}"
         for s in own
     )
     return f"{rig}: {words}."
@@ -230,17 +231,17 @@ def _force_title(
     rig, own = list(states.items())[-1]
     at = min(own, key=lambda s: abs(s.flow_mm3_s - ceilings[rig]))
     force, grip = at.force_n or 0.0, grips[rig]
-    head = f"At its ceiling {rig} asks the drive for {number(force, 0)} N"
+    head = f"At its ceiling {rig} asks the drive for {fixed(force, 0)} N"
     if grip is None:
         return f"{head}; whether the drive holds that, nobody measured"
     if force >= 0.98 * grip:
         return f"{head}, all its grip: force is the limit at {temperature(temperature_c)}"
-    return f"{head} of the {short(grip)} N at which it slips"
+    return f"{head} of the {number(grip)} N at which it slips"
 
 
 def _force_alt(rig: str, own: Sequence[State], ceiling: float) -> str:
     return (
-        f"{rig}: from {number(own[0].force_n or 0.0)} N at {number(own[0].flow_mm3_s)} to "
-        f"{number(own[-1].force_n or 0.0)} N at {number(own[-1].flow_mm3_s)} {FLOW}; ceiling "
-        f"{number(ceiling)} {FLOW}."
+        f"{rig}: from {fixed(own[0].force_n or 0.0)} N at {fixed(own[0].flow_mm3_s)} to "
+        f"{fixed(own[-1].force_n or 0.0)} N at {fixed(own[-1].flow_mm3_s)} {FLOW}; ceiling "
+        f"{fixed(ceiling)} {FLOW}."
     )

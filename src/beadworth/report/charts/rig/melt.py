@@ -20,7 +20,8 @@ from beadworth.report.charts.chart import (
     quantitative,
     rig_scales,
 )
-from beadworth.report.sentences import FLOW, listed, number, short, temperature
+from beadworth.report.sentences import FLOW, temperature
+from beadworth.text import fixed, join_words, number
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling
@@ -195,7 +196,7 @@ def length_chart(
            if by_force else ""),
         alt=f"Ceiling against melt-zone length at {temperature(temperature_c)}. "
         + " ".join(
-            f"{rig}: {short(own_mm[rig])} mm now, {_gain(gains[rig])}." for rig in names
+            f"{rig}: {number(own_mm[rig])} mm now, {_gain(gains[rig])}." for rig in names
         ),
         spec=spec,
         width_px=width_px,
@@ -219,11 +220,11 @@ def _measured_rows(ceiling: Ceiling) -> list[Row]:
 
 def _measured_alt(measured: Sequence[Ceiling], rigs: Sequence[str]) -> str:
     told = [
-        f"{c.rig} measured {number(c.flow_mm3_s)} {FLOW} at {temperature(c.temperature_c)}"
+        f"{c.rig} measured {fixed(c.flow_mm3_s)} {FLOW} at {temperature(c.temperature_c)}"
         for c in measured
         if c.rig in rigs and c.flow_mm3_s is not None
     ]
-    return f" {listed(told)}." if told else ""
+    return f" {join_words(told)}." if told else ""
 
 
 def _near_middle(predictions: Sequence[Prediction], rigs: Sequence[str]) -> float:
@@ -243,20 +244,20 @@ def _ceiling_title(predictions: Sequence[Prediction], rigs: Sequence[str]) -> st
         one = last or first
         assert one is not None
         return (
-            f"At {temperature(at)} the model expects {number(one.ceiling_mm3_s)} {FLOW} "
-            f"({number(one.low)} to {number(one.high)})"
+            f"At {temperature(at)} the model expects {fixed(one.ceiling_mm3_s)} {FLOW} "
+            f"({fixed(one.low)} to {fixed(one.high)})"
         )
     gain = last.ceiling_mm3_s - first.ceiling_mm3_s
     return (
-        f"At {temperature(at)} the model expects {number(last.ceiling_mm3_s)} {FLOW} of "
-        f"{last.rig}, {number(abs(gain))} {'more' if gain >= 0 else 'less'} than of {first.rig}"
+        f"At {temperature(at)} the model expects {fixed(last.ceiling_mm3_s)} {FLOW} of "
+        f"{last.rig}, {fixed(abs(gain))} {'more' if gain >= 0 else 'less'} than of {first.rig}"
     )
 
 
 def _ceiling_alt(predictions: Sequence[Prediction], rig: str) -> str:
     own = sorted((p for p in predictions if p.rig == rig), key=lambda p: p.temperature_c)
-    words = listed(
-        f"{number(p.ceiling_mm3_s)} ({number(p.low)} to {number(p.high)}) {FLOW} at "
+    words = join_words(
+        f"{fixed(p.ceiling_mm3_s)} ({fixed(p.low)} to {fixed(p.high)}) {FLOW} at "
         f"{temperature(p.temperature_c)}"
         for p in own
     )
@@ -265,7 +266,7 @@ def _ceiling_alt(predictions: Sequence[Prediction], rig: str) -> str:
 
 def _gain(gain: float) -> str:
     sign = "+" if gain >= 0.005 else ""
-    return f"{sign}{number(gain, 2)} {FLOW} for the next mm"
+    return f"{sign}{fixed(gain, 2)} {FLOW} for the next mm"
 
 
 def _length_title(gains: Mapping[str, float], temperature_c: float) -> str:
@@ -273,6 +274,6 @@ def _length_title(gains: Mapping[str, float], temperature_c: float) -> str:
     if gain < 0.05:
         return f"Another millimetre of melt zone brings {rig} nothing: the drive's grip limits"
     return (
-        f"The next millimetre of melt zone brings {rig} {number(gain, 2)} {FLOW} at "
+        f"The next millimetre of melt zone brings {rig} {fixed(gain, 2)} {FLOW} at "
         f"{temperature(temperature_c)}"
     )

@@ -5,15 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from beadworth.report.sentences import (
-    FLOW,
-    ceiling_value,
-    ceiling_words,
-    listed,
-    number,
-    short,
-    temperature,
-)
+from beadworth.report.sentences import FLOW, ceiling_value, ceiling_words, temperature
+from beadworth.text import fixed, join_words, number
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference
@@ -122,15 +115,15 @@ def ceiling_title(read: Sequence[Ceiling], rigs: Sequence[str]) -> str:
     first, last = own[0], own[-1]
     change = (last.flow_mm3_s or 0.0) - (first.flow_mm3_s or 0.0)
     return (
-        f"From {short(first.temperature_c)} to {temperature(last.temperature_c)} the ceiling of "
-        f"{rig} {'rises' if change >= 0 else 'falls'} by {number(abs(change))} {FLOW}"
+        f"From {number(first.temperature_c)} to {temperature(last.temperature_c)} the ceiling of "
+        f"{rig} {'rises' if change >= 0 else 'falls'} by {fixed(abs(change))} {FLOW}"
     )
 
 
 def rig_alt(rig: str, read: Sequence[Ceiling]) -> str:
     """All ceilings of a rig in words."""
     own = sorted((c for c in read if c.rig == rig), key=lambda c: c.temperature_c)
-    words = listed(f"{ceiling_words(c)} at {temperature(c.temperature_c)}" for c in own)
+    words = join_words(f"{ceiling_words(c)} at {temperature(c.temperature_c)}" for c in own)
     return f"{rig}: {words or 'no ceiling'}."
 
 
@@ -150,7 +143,7 @@ def comparison_title(rows: Sequence[Difference], candidate: str) -> str:
     sizes = sorted(abs(r.difference_mm3_s) for r in kept if r.difference_mm3_s is not None)
     by = ""
     if sizes:
-        ends = list(dict.fromkeys(number(v) for v in (sizes[0], sizes[-1])))
+        ends = list(dict.fromkeys(fixed(v) for v in (sizes[0], sizes[-1])))
         by = f" by {' to '.join(ends)} {FLOW}"
     where = "" if len(kept) == total else f" at {len(kept)} of {total} temperatures"
     return f"{candidate} {word} the ceiling{by}{where}"

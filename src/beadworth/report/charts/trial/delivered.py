@@ -25,7 +25,8 @@ from beadworth.report.charts.trial.loss_marks import (
     temperatures_of,
     within_tested,
 )
-from beadworth.report.sentences import FLOW, listed, number, percent, temperature
+from beadworth.report.sentences import FLOW, percent, temperature
+from beadworth.text import fixed, join_words
 
 if TYPE_CHECKING:
     from beadworth.capacity import Curve, GroupFit
@@ -126,10 +127,10 @@ def delivered_chart(
             "references of the same block, so the calibration of the drive cancels."
         ),
         alt=(
-            f"Delivered against commanded flow at {listed(map(temperature, temperatures))}. "
+            f"Delivered against commanded flow at {join_words(map(temperature, temperatures))}. "
             + " ".join(
-                f"{rig}, {temperature(t)}: at {number(asked)} {FLOW} asked, "
-                f"{number(got)} {FLOW} arrives."
+                f"{rig}, {temperature(t)}: at {fixed(asked)} {FLOW} asked, "
+                f"{fixed(got)} {FLOW} arrives."
                 for rig, t, asked, got in best
             )
         ),
@@ -159,6 +160,6 @@ def _title(best: Sequence[tuple[str, float, float, float]], rigs: Sequence[str])
     first = [b for b in best if b[0] == rigs[0]] or list(best)
     rig, t, asked, got = max(first, key=lambda b: b[1])
     return (
-        f"Asked for {number(asked)} {FLOW} at {temperature(t)}, {rig} delivers {number(got)}: "
+        f"Asked for {fixed(asked)} {FLOW} at {temperature(t)}, {rig} delivers {fixed(got)}: "
         f"{percent(1 - got / asked, 0)} is lost"
     )

@@ -32,7 +32,8 @@ from beadworth.report.charts.trial.loss_marks import (
     within_tested,
 )
 from beadworth.report.data import with_losses
-from beadworth.report.sentences import count, level, temperature
+from beadworth.report.sentences import level, temperature
+from beadworth.text import count
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, GroupFit

@@ -8,15 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from beadworth.report.sentences import (
-    FLOW,
-    ceiling_value,
-    ceiling_words,
-    count,
-    level,
-    listed,
-    temperature,
-)
+from beadworth.report.sentences import FLOW, ceiling_value, ceiling_words, level, temperature
+from beadworth.text import count, join_words
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Curve, GroupFit
@@ -131,7 +124,7 @@ def loss_title(marked: Sequence[Ceiling], rigs: Sequence[str], loss: float) -> s
             f"({temperature(middle)})"
         )
     words = [f"{ceiling_value(c)} ({c.rig})" for c in there]
-    return f"At {temperature(middle)} loss reaches {level(loss)} at {listed(words)} {FLOW}"
+    return f"At {temperature(middle)} loss reaches {level(loss)} at {join_words(words)} {FLOW}"
 
 
 def loss_alt(
@@ -145,7 +138,7 @@ def loss_alt(
     used = sum(e.state == "current" and e.loss is not None for e in entries)
     put_aside = sum(e.state != "current" and e.loss is not None for e in entries)
     head = (
-        f"Loss against commanded flow at {listed(map(temperature, temperatures))}, "
+        f"Loss against commanded flow at {join_words(map(temperature, temperatures))}, "
         f"{count(used, 'reading')}"
         + (f" and {put_aside} voided or superseded" if put_aside else "")
         + f". Ceilings at {level(loss)} loss: "

@@ -19,7 +19,8 @@ from beadworth.report.charts.chart import (
     quantitative,
     rig_scales,
 )
-from beadworth.report.sentences import capital, count, number, percent
+from beadworth.report.sentences import percent
+from beadworth.text import capital, count, fixed
 
 if TYPE_CHECKING:
     from beadworth.report.data import ReadingEntry
@@ -217,4 +218,4 @@ def _trend(rows: Sequence[Row]) -> str:
     across = float(line.slope) * (max(order) - min(order))
     if not float(line.pvalue) < 0.05:
         return "show no drift that stands out"
-    return f"drift by {number(100 * across, 2)}\u00a0% from first to last"
+    return f"drift by {fixed(100 * across, 2)}\u00a0% from first to last"

@@ -18,7 +18,7 @@ from beadworth.report.charts.chart import (
     rig_scales,
 )
 from beadworth.report.charts.trial.loss_marks import FLOW_TITLE, Row, flow_domain, rounded
-from beadworth.report.sentences import count, number
+from beadworth.text import count, fixed
 
 if TYPE_CHECKING:
     from beadworth.capacity import GroupFit
@@ -80,7 +80,7 @@ def residual_chart(groups: Sequence[GroupFit], *, width_px: float = WIDE_PX) -> 
     tests = [g.lack_of_fit_p for g in groups if g.lack_of_fit_p is not None]
     poor = any(p < 0.05 for p in tests)
     title = f"{beyond} of {total} readings lie beyond two standard deviations" + (
-        f"; about {number(expected)} would by chance" if total else ""
+        f"; about {fixed(expected)} would by chance" if total else ""
     )
     fit = (
         ""

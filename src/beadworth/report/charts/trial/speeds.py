@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from beadworth.report.charts.chart import SCHEMA, WIDE_PX, Chart, panels
-from beadworth.report.sentences import listed, number, short, temperature
+from beadworth.report.sentences import temperature
 from beadworth.report.tables import usual_row
 from beadworth.report.theme import HEAT
+from beadworth.text import fixed, join_words, number
 
 if TYPE_CHECKING:
     from beadworth.capacity import SpeedRow
@@ -29,16 +30,16 @@ def speeds_chart(
             "temperature_c": row.temperature_c,
             "width_mm": row.width_mm,
             "layer_mm": row.layer_mm,
-            "width": short(row.width_mm),
-            "layer": short(row.layer_mm),
+            "width": number(row.width_mm),
+            "layer": number(row.layer_mm),
             "speed_mm_s": round(row.speed_mm_s, 1),
             "step": _step(row.speed_mm_s, low, high),
-            "text": number(row.speed_mm_s, 0),
+            "text": fixed(row.speed_mm_s, 0),
         }
         for row in own
     ]
-    widths = [short(w) for w in sorted({row.width_mm for row in own})]
-    layers = [short(h) for h in sorted({row.layer_mm for row in own}, reverse=True)]
+    widths = [number(w) for w in sorted({row.width_mm for row in own})]
+    layers = [number(h) for h in sorted({row.layer_mm for row in own}, reverse=True)]
     columns, panel_px = panels(len(temperatures), width_px, left_px=64)
     flat = {"domain": False, "ticks": False, "labelAngle": 0}
     place = {
@@ -100,7 +101,7 @@ def speeds_chart(
     return Chart(
         name=f"speeds-{rig}",
         title=_title(own, rig, reserve),
-        caption=f"Top speed in mm/s with {short(100 * reserve)}\u00a0% kept below the ceiling. "
+        caption=f"Top speed in mm/s with {number(100 * reserve)}\u00a0% kept below the ceiling. "
         "Deeper cells are faster; the number says how fast.",
         alt=_alt(own, rig, temperatures),
         spec=spec,
@@ -120,8 +121,8 @@ def _title(own: Sequence[SpeedRow], rig: str, reserve: float) -> str:
         return f"No speed can be given for {rig}"
     row = usual_row(own)
     return (
-        f"{rig}: {number(row.speed_mm_s, 0)} mm/s for a {short(row.width_mm)} × "
-        f"{short(row.layer_mm)} mm line at {temperature(row.temperature_c)}"
+        f"{rig}: {fixed(row.speed_mm_s, 0)} mm/s for a {number(row.width_mm)} × "
+        f"{number(row.layer_mm)} mm line at {temperature(row.temperature_c)}"
     )
 
 
@@ -132,8 +133,8 @@ def _alt(own: Sequence[SpeedRow], rig: str, temperatures: Sequence[float]) -> st
         slow = min(there, key=lambda row: row.speed_mm_s)
         fast = max(there, key=lambda row: row.speed_mm_s)
         words.append(f"at {temperature(t)} from {_cell(slow)} to {_cell(fast)}")
-    return f"Top speeds of {rig}: {listed(words) or 'none'}."
+    return f"Top speeds of {rig}: {join_words(words) or 'none'}."
 
 
 def _cell(row: SpeedRow) -> str:
-    return f"{number(row.speed_mm_s, 0)} mm/s for {short(row.width_mm)} × {short(row.layer_mm)} mm"
+    return f"{fixed(row.speed_mm_s, 0)} mm/s for {number(row.width_mm)} × {number(row.layer_mm)} mm"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from beadworth.report.charts.chart import SCHEMA, WIDE_PX, Chart, axis, panels, part, quantitative
 from beadworth.report.charts.wear.hours import day_axis, slug
-from beadworth.report.sentences import capital, count, short
+from beadworth.text import capital, count, number
 from beadworth.wear import told
 
 if TYPE_CHECKING:
@@ -234,7 +234,7 @@ def average_chart(
             series.name, [s.words for s in chart.signals], len(series.values), "drift"
         ),
         caption=(
-            f"The line is the average with weight {short(chart.weight)} for the newest reading "
+            f"The line is the average with weight {number(chart.weight)} for the newest reading "
             "(faint points: the readings). The band holds it three standard deviations around the "
             "centre, exact for the number of readings so far; dashed is where the band settles. "
             "It finds a slow drift that single readings hide."

@@ -7,7 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from beadworth.report.charts.chart import SCHEMA, WIDE_PX, Chart, axis, panels, part, quantitative
-from beadworth.report.sentences import count, listed, number
+from beadworth.text import count, fixed, join_words
 
 if TYPE_CHECKING:
     from beadworth.wear import WearSummary
@@ -66,14 +66,14 @@ def hours_chart(summary: WearSummary, *, width_px: float = WIDE_PX) -> Chart:
         ],
     }
     failures = sum(row["event"] == "failed" for row in events)
-    title = f"{number(summary.total_h, 0)} h printed, {count(failures, 'failure')}"
+    title = f"{fixed(summary.total_h, 0)} h printed, {count(failures, 'failure')}"
     return Chart(
         name="wear-hours",
         title=title,
         caption="Print hours entered, run up by day; each mark is a change or a failure logged.",
         alt=f"{title}, {_span(summary.since, summary.until)}. "
         + (
-            f"Marked: {listed('{what} {event} on {on}'.format_map(row) for row in events)}."
+            f"Marked: {join_words('{what} {event} on {on}'.format_map(row) for row in events)}."
             if events
             else "Nothing was changed and nothing failed."
         ),

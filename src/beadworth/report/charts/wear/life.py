@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from beadworth.report.charts.chart import SCHEMA, WIDE_PX, Chart, panels, part
 from beadworth.report.charts.wear.hours import slug
-from beadworth.report.sentences import capital, count, listed, number, short
+from beadworth.text import capital, count, fixed, join_words, number
 
 if TYPE_CHECKING:
     from beadworth.wear import PartReport
@@ -41,7 +41,8 @@ def life_chart(report: PartReport, *, width_px: float = WIDE_PX) -> Chart:
         values.append({"part": "tenth", "height": _height(0.1), "hours": reach[0], "to": reach[1]})
     shares = [0.02, 0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.99]
     labels = " : ".join(
-        f"abs(datum.value - ({_height(s):.4f})) < 0.001 ? '{short(100 * s)}\u00a0%'" for s in shares
+        f"abs(datum.value - ({_height(s):.4f})) < 0.001 ? '{number(100 * s)}\u00a0%'"
+        for s in shares
     )
     y = {
         "field": "height",
@@ -96,8 +97,8 @@ def life_chart(report: PartReport, *, width_px: float = WIDE_PX) -> Chart:
             )
         ),
         alt=f"{lives.part}: {count(failures, 'failure')} after "
-        f"{listed(short(h) for h in survival.times_h)} h, {len(ended)} still running or taken out "
-        f"early. {life.sentence if life else report.cannot_tell}",
+        f"{join_words(number(h) for h in survival.times_h)} h, {len(ended)} still running or "
+        f"taken out early. {life.sentence if life else report.cannot_tell}",
         spec=spec,
         width_px=width_px,
     )
@@ -119,8 +120,8 @@ def _life_title(report: PartReport) -> str:
     if life is None:
         return f"{capital(part_name)}: too few failures for a life law"
     shape, tenth = life.shape, life.tenth_h
-    low = "an unknown time" if tenth.low is None else number(tenth.low, 0)
-    high = "an unknown time" if tenth.high is None else number(tenth.high, 0)
+    low = "an unknown time" if tenth.low is None else fixed(tenth.low, 0)
+    high = "an unknown time" if tenth.high is None else fixed(tenth.high, 0)
     if shape.low is not None and shape.low > 1:
         said = "wears out"
     elif shape.high is not None and shape.high < 1:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from beadworth.report.charts.chart import SCHEMA, WIDE_PX, Chart, axis, quantitative
 from beadworth.report.charts.worth.typical import class_slug
-from beadworth.report.sentences import FLOW, count, interval, number, temperature
+from beadworth.report.sentences import FLOW, interval, temperature
+from beadworth.text import count, fixed
 
 if TYPE_CHECKING:
     from beadworth.typical import ClassPool, TrialCeiling
@@ -106,13 +107,13 @@ def forest_chart(pool: ClassPool, *, width_px: float = WIDE_PX) -> Chart:
     p = pooled.pooled
     return Chart(
         name=f"forest-{class_slug(pool.hot_end, pool.polymer)}-{pool.temperature_c:g}",
-        title=f"{count(p.k, 'trial')} of this class give {number(pooled.flow_mm3_s)} {FLOW} at "
+        title=f"{count(p.k, 'trial')} of this class give {fixed(pooled.flow_mm3_s)} {FLOW} at "
         f"{temperature(pool.temperature_c)}",
         caption=(
             f"{str(pool.hot_end).capitalize()}, {pool.polymer}. Squares grow with the weight of a "
             "trial in the mean. Trials differ by a standard deviation of "
-            f"{number(100 * pooled.between)}\u00a0% beyond their own uncertainty, which is "
-            f"{number(100 * p.i2, 0)}\u00a0% of all their variance (restricted maximum "
+            f"{fixed(100 * pooled.between)}\u00a0% beyond their own uncertainty, which is "
+            f"{fixed(100 * p.i2, 0)}\u00a0% of all their variance (restricted maximum "
             "likelihood, Hartung–Knapp interval)."
         ),
         alt="Forest plot of ceilings. "
@@ -142,8 +143,8 @@ def _forest_row(
     part_: str,
     weight: float | None,
 ) -> Row:
-    said = "" if flow is None else f"{number(flow)} "
+    said = "" if flow is None else f"{fixed(flow)} "
     beside = f"({interval(low, high)})" if said else interval(low, high)
-    share = "" if weight is None else f"  {number(100 * weight, 0)}\u00a0%"
+    share = "" if weight is None else f"  {fixed(100 * weight, 0)}\u00a0%"
     return {"part": part_, "name": name, "flow_mm3_s": flow, "low": low, "high": high,
             "weight": weight or 0.0, "text": f"{said}{beside}{share}"}  # fmt: skip

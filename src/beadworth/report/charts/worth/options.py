@@ -16,8 +16,9 @@ from beadworth.report.charts.chart import (
     six_figures,
 )
 from beadworth.report.charts.worth.payback import ONE
-from beadworth.report.sentences import listed, percent
+from beadworth.report.sentences import percent
 from beadworth.report.theme import SERIES
+from beadworth.text import join_words
 from beadworth.worth import HOURS, Ranking, Row, Table, figures, option_effect
 
 Drawn = dict[str, Any]
@@ -119,7 +120,7 @@ def options_chart(
         title=_options_title(table.rows, beaten),
         caption="Discs stand; hollow marks are dominated: another option is at least as good in "
         "everything and better in something. Thin lines are 95\u00a0% intervals."
-        + (f" Not drawn, since nobody knows: {listed(unknown)}." if unknown else ""),
+        + (f" Not drawn, since nobody knows: {join_words(unknown)}." if unknown else ""),
         alt=" ".join(_option_alt(row, criterion, unit, currency) for row in drawn),
         spec=spec,
         width_px=width_px,
@@ -190,7 +191,7 @@ def ranking_chart(table: Table, *, width_px: float = WIDE_PX) -> Chart:
         caption="Each panel moves one criterion's weight from nothing to all of it while the "
         "others keep their proportions; the dotted line is where it stands now. Where lines "
         "cross, the order changes."
-        + (f" Left out, since they come last: {listed(left_out)}." if left_out else ""),
+        + (f" Left out, since they come last: {join_words(left_out)}." if left_out else ""),
         alt=" ".join(_ranking_words(r, names[0] if names else "") for r in table.rankings),
         spec=spec,
         width_px=width_px,
@@ -212,7 +213,7 @@ def _options_title(rows: Sequence[Row], beaten: Sequence[str]) -> str:
     if not beaten:
         return f"None of {len(rows)} options is beaten in everything"
     verb = "is" if len(beaten) == 1 else "are"
-    names = listed(beaten)
+    names = join_words(beaten)
     return f"{names[0].upper()}{names[1:]} {verb} beaten by another option all round"
 
 
@@ -244,11 +245,11 @@ def _ranking_words(ranking: Ranking, first: str) -> str:
         return f"{head}: {first} leads throughout."
     said = [f"at {percent(share, 0)} {after} overtakes {before}"
             for share, before, after in ranking.changes]  # fmt: skip
-    return f"{head}: {listed(said)}."
+    return f"{head}: {join_words(said)}."
 
 
 def _option_alt(row: Row, criterion: str, unit: str, currency: str) -> str:
-    state = f", dominated by {listed(row.dominated_by)}" if row.dominated else ""
+    state = f", dominated by {join_words(row.dominated_by)}" if row.dominated else ""
     effect = row.effects[criterion]
     return (
         f"{row.name}: {figures(row.cost.middle)} {currency}, {criterion} "

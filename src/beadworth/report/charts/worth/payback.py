@@ -16,7 +16,8 @@ from beadworth.report.charts.chart import (
 )
 from beadworth.report.charts.print.limits import LIMITS
 from beadworth.report.charts.print.limits import WORDS as LIMIT_TITLES
-from beadworth.report.sentences import listed, percent
+from beadworth.report.sentences import percent
+from beadworth.text import join_words
 from beadworth.worth import Result, Worth, money, with_interval
 
 Row = dict[str, Any]
@@ -212,5 +213,5 @@ def _turned(result: Result) -> Result:
 
 
 def _said(shares: Mapping[str, float]) -> str:
-    return listed([f"{LIMIT_TITLES[n]} {percent(shares[n], 0)}" for n in LIMITS
+    return join_words([f"{LIMIT_TITLES[n]} {percent(shares[n], 0)}" for n in LIMITS
                    if shares.get(n, 0.0) >= 0.005])  # fmt: skip

@@ -6,7 +6,8 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from beadworth.report.charts.chart import SCHEMA, WIDE_PX, Chart, axis, panels, part, quantitative
-from beadworth.report.sentences import FLOW, capital, count, interval, listed, number, temperature
+from beadworth.report.sentences import FLOW, interval, temperature
+from beadworth.text import capital, count, fixed, join_words
 
 if TYPE_CHECKING:
     from beadworth.typical import ClassPool, HotEndClass, TrialCeiling, Typical
@@ -183,11 +184,11 @@ def _finding(typical: Typical, hot_end: HotEndClass, polymer: str, pools: list[C
         if not p.prediction_low <= (c.flow_mm3_s or 0.0) <= p.prediction_high
     ]  # fmt: skip
     if not outside:
-        where = listed(temperature(c.temperature_c) for c, _ in found)
+        where = join_words(temperature(c.temperature_c) for c, _ in found)
         return f"at {where} the ceiling lies where a further trial of its class is expected"
     sides = {(c.flow_mm3_s or 0.0) > p.prediction_high for c, p in outside}
     side = "outside" if len(sides) > 1 else "above" if sides == {True} else "below"
-    where = listed(temperature(c.temperature_c) for c, _ in outside)
+    where = join_words(temperature(c.temperature_c) for c, _ in outside)
     return f"at {where} the ceiling lies {side} what is expected of its class"
 
 
@@ -207,7 +208,7 @@ def _caption(hot_end: HotEndClass, polymer: str, kinds: list[str]) -> str:
 
 def _alt(typical: Typical, hot_end: HotEndClass, polymer: str, pools: list[ClassPool]) -> str:
     own = " ".join(
-        f"{c.rig} at {temperature(c.temperature_c)}: {number(c.flow_mm3_s)} "
+        f"{c.rig} at {temperature(c.temperature_c)}: {fixed(c.flow_mm3_s)} "
         f"({interval(c.low, c.high)}) {FLOW}."
         for c in _of(typical.own, hot_end, polymer)
         if c.flow_mm3_s is not None

@@ -1,0 +1,21 @@
+"""Small pieces of sentences: a list with 'and', a count with its noun, a capital letter."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+
+def join_words(items: Iterable[str], last: str = "and") -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    *rest, end = list(items) or [""]
+    return f"{', '.join(rest)} {last} {end}" if rest else end
+
+
+def count(of: int, one: str, many: str | None = None) -> str:
+    """``1 coupon``, ``3 coupons``; ``many`` where the plural takes more than an s."""
+    return f"{of} {one if of == 1 else many or one + 's'}"
+
+
+def capital(text: str) -> str:
+    """The text with a capital first letter; the rest stays."""
+    return text[:1].upper() + text[1:]

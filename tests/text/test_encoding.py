@@ -1,0 +1,49 @@
+"""Text and data that XML, JSON and a machine's controller can hold."""
+
+import json
+import math
+from xml.etree import ElementTree
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from beadworth.text import ascii_line, json_safe, xml_text
+
+PLAIN = st.recursive(
+    st.none() | st.booleans() | st.floats() | st.text(max_size=5),
+    lambda inside: st.lists(inside) | st.dictionaries(st.text(max_size=3), inside),
+    max_leaves=12,
+)
+
+
+@given(st.text(alphabet=st.characters()))
+def test_any_text_can_be_put_into_xml(text):
+    made = xml_text(text)
+    element = ElementTree.Element("t")
+    element.text = made
+    read = ElementTree.fromstring(ElementTree.tostring(element)).text or ""
+    assert read == made.replace("\r\n", "\n").replace("\r", "\n") or read == made
+    assert len(made) == len(text)
+
+
+def test_what_xml_takes_is_left_alone_in_data_as_well():
+    data = {"name": ["Принтер °C\t🙂", ("a", 1)], "n": 2.5}
+    assert xml_text(data) == {"name": ["Принтер °C\t🙂", ["a", 1]], "n": 2.5}
+    assert xml_text({"a\x00": "b\x1b"}) == {"a\ufffd": "b\ufffd"}
+
+
+@given(PLAIN)
+def test_any_plain_data_can_be_written_as_json(data):
+    made = json_safe(data)
+    assert json.loads(json.dumps(made, allow_nan=False)) == made
+
+
+def test_only_what_json_lacks_becomes_none():
+    assert json_safe([1.5, math.inf, {"a": math.nan}, (2,)]) == [1.5, None, {"a": None}, [2]]
+
+
+@given(st.text())
+def test_a_controller_gets_one_line_of_printable_ascii(text):
+    made = ascii_line(text)
+    assert made.isascii()
+    assert made == "" or made.isprintable()

@@ -1,0 +1,17 @@
+"""Lists and counts in a sentence."""
+
+from beadworth.text import capital, count, join_words
+
+
+def test_a_list_has_one_and_before_its_last():
+    assert [join_words("abc"[:n]) for n in range(4)] == ["", "a", "a and b", "a, b and c"]
+    assert join_words(["a", "b"], "or") == "a or b"
+
+
+def test_a_count_agrees_with_its_noun():
+    assert [count(n, "coupon") for n in (0, 1, 2)] == ["0 coupons", "1 coupon", "2 coupons"]
+    assert count(2, "entry", "entries") == "2 entries"
+
+
+def test_a_capital_leaves_the_rest_as_it_is():
+    assert [capital(text) for text in ("", "pLA", "é")] == ["", "PLA", "É"]

@@ -1,0 +1,58 @@
+"""Names as parts of addresses and files: readable where it can be, never two the same."""
+
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from beadworth.text import next_free, slug, unique_slugs
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("Rig A, 0.4 mm", "rig-a-0-4-mm"),
+        ("Café Größe", "cafe-grosse"),
+        ("--", "rig"),
+        ("", "rig"),
+    ],
+)
+def test_a_name_of_latin_letters_stays_readable(name, text):
+    assert slug(name, "rig") == text
+
+
+def test_names_of_other_scripts_differ_and_stay_the_same_each_time():
+    first, second = slug("Принтер А", "rig"), slug("Принтер Б", "rig")
+    assert first != second
+    assert first == slug("принтер а", "rig")
+    assert re.fullmatch(r"rig-[0-9a-f]{6}", first)
+    assert slug("打印机 2", "rig").startswith("2-")
+
+
+def test_a_long_name_is_cut_at_the_length_asked_for():
+    assert slug("ab " * 40, most=20) == "ab-ab-ab-ab-ab-ab-ab"
+    assert len(slug("ж" + "ab " * 40, most=20)) <= 20
+
+
+@given(st.text(), st.integers(8, 80))
+def test_any_name_becomes_what_every_system_takes(name, most):
+    made = slug(name, "x", most)
+    assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", made)
+    assert len(made) <= most
+    assert slug(made, "x", most) == made
+
+
+@given(st.lists(st.text(max_size=6), max_size=30))
+def test_no_two_of_a_set_are_the_same(names):
+    made = unique_slugs(names)
+    assert set(made) == set(names)
+    assert len(set(made.values())) == len(made)
+
+
+def test_a_name_that_is_taken_gets_the_next_number():
+    assert unique_slugs(["Rig A", "rig-a", "RIG A!"]) == {
+        "Rig A": "rig-a", "rig-a": "rig-a-2", "RIG A!": "rig-a-3",
+    }  # fmt: skip
+    assert next_free("a", []) == "a"
+    assert next_free("a", ["a", "a-2", "a-4"]) == "a-3"
