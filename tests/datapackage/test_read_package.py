@@ -133,28 +133,28 @@ def put(name, value):
 SEALED = {
     "a unit of its own": (
         lambda f: sealed(f, top=renamed("flow_mm3_s", "unit", "L/h")),
-        "resource readings, column flow_mm3_s: its unit is 'L/h'; this release knows it with "
+        "field resources.readings.flow_mm3_s: its unit is 'L/h'; this release knows it with "
         "'mm3/s' only.",
     ),
     "a type of its own": (
         lambda f: sealed(f, top=renamed("mass_g", "type", "string")),
-        "column mass_g: its type is 'string'",
+        "field resources.readings.mass_g: its type is 'string'",
     ),
     "a dialect that others would read otherwise": (
         lambda f: sealed(f, top=on_readings("dialect", {"delimiter": ";"})),
-        "resource readings: the property 'dialect' is not known here.",
+        "field resources.readings: the property 'dialect' is not known here.",
     ),
     "another encoding": (
         lambda f: sealed(f, top=on_readings("encoding", "utf-16")),
-        "resource readings: this is not a CSV table in UTF-8.",
+        "field resources.readings: this is not a CSV table in UTF-8.",
     ),
     "columns in another order": (
         lambda f: sealed(f, top=turned),
-        "resource readings: the columns are not reading, coupon, rig,",
+        "field resources.readings: the columns are not reading, coupon, rig,",
     ),
     "a factor on a column": (
         lambda f: sealed(f, top=renamed("mass_g", "multiplier", 2)),
-        "column mass_g: the property 'multiplier' is not known here.",
+        "field resources.readings.mass_g: the property 'multiplier' is not known here.",
     ),
     "a later format": (
         lambda f: sealed(f, top=put("trial_package", 2)),
@@ -329,7 +329,7 @@ CELLS = {
     ("reference", "1"): "row 2, column reference: '1' is no boolean.",
     ("state", "maybe"): "row 2, column state: 'maybe' is none of current, voided, superseded.",
     ("replicate", "1.5"): "row 2, column replicate: '1.5' is no integer.",
-    ("reading", "2"): "primary key: reading 2 stands twice, but names one row only.",
+    ("reading", "2"): "readings.csv: reading 2 stands twice, but names one row only.",
 }
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import Problem, ReadingsError
+from beadworth.core import Place, Problem, ReadingsError
 
 Array = NDArray[np.float64]
 
@@ -81,7 +81,7 @@ def read_heater_log(text: str, source: str) -> HeaterLog:
             problem = _cell_problem(name, value, row[at] if at < len(row) else None)
             if problem:
                 what, remedy = problem
-                place = f"{source}, row {number}, column {name}"
+                place = Place(source, row=number, column=name)
                 problems.append(Problem(what, place, row[at] if at < len(row) else None, remedy))
             else:
                 table[number - 2, column] = value
@@ -128,7 +128,7 @@ def _order_problems(time: Array, source: str) -> list[Problem]:
     return [
         Problem(
             f"time goes from {time[i]:g} to {time[i + 1]:g} s.",
-            f"{source}, row {i + 3}, column time_s",
+            Place(source, row=int(i) + 3, column="time_s"),
             float(time[i + 1]),
             "Times must rise; cut the log where it was restarted.",
         )

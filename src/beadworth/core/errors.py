@@ -1,18 +1,79 @@
 """One family of errors: what was wrong, where, the value seen, and what to do.
 
-Every refusal carries all the problems of its input at once. Both doors show
+Every refusal carries all the problems of its input at once. Every interface shows
 them unchanged: the terminal prints :meth:`BeadworthError.__str__`, the browser
-and ``--json`` show :meth:`BeadworthError.to_json`.
+and ``--json`` show :meth:`BeadworthError.to_json`. Each problem says its place in
+words for people and as a :class:`Place` for programs, so that nobody reads a place
+back out of the words.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 
 @dataclass(frozen=True)
+class Place:
+    """Where something is wrong: only what applies is set.
+
+    Parameters
+    ----------
+    source : str
+        What was given: a file's name, or the record, form or request (``"rig Heron"``).
+    table : str
+        The table or file inside the source (``"readings.csv"`` of a data package).
+    line, row : int, optional
+        Line of a text and row of a table, both from 1; a table's heading is row 1.
+    column : str
+        Name of a table's column.
+    field : tuple of str and int
+        Path of a record's field, outermost first; items of a list count from 0.
+    """
+
+    source: str = ""
+    table: str = ""
+    line: int | None = None
+    row: int | None = None
+    column: str = ""
+    field: tuple[str | int, ...] = ()
+
+    @classmethod
+    def of_field(cls, source: str, dotted: str) -> Place:
+        """The field ``"hot_end.nozzle_mm"`` of a record."""
+        parts = dotted.split(".")
+        return cls(source, field=tuple(int(p) if p.isdecimal() else p for p in parts))
+
+    @property
+    def dotted(self) -> str:
+        """The field's path with dots between its parts; empty where there is none."""
+        return ".".join(str(part) for part in self.field)
+
+    def within(self, source: str) -> Place:
+        """The same place where its source is a table or file inside another source."""
+        return replace(self, source=source, table=self.table or self.source)
+
+    def __str__(self) -> str:
+        """In words, outermost first: ``"weighings.csv, row 14, column mass_g"``."""
+        parts = [
+            self.source,
+            self.table,
+            f"line {self.line}" if self.line is not None else "",
+            f"row {self.row}" if self.row is not None else "",
+            self.column and f"column {self.column}",
+            self.field and f"field {self.dotted}",
+        ]
+        return ", ".join(part for part in parts if part)
+
+    def to_json(self) -> dict[str, Any]:
+        """Only what applies; ``field`` as a list of its parts."""
+        data = {f.name: getattr(self, f.name) for f in fields(self)}
+        data["field"] = list(self.field)
+        return {name: value for name, value in data.items() if value not in ("", None, [])}
+
+
+@dataclass(frozen=True, init=False)
 class Problem:
     """One thing that is wrong with an input.
 
@@ -20,18 +81,42 @@ class Problem:
     ----------
     what : str
         What is wrong, as a sentence that holds the number and the limit.
-    where : str
-        The place, outermost first: ``"weighings.csv, row 14, column mass_g"``.
+    where : str or Place
+        The place, outermost first: ``"weighings.csv, row 14, column mass_g"``; a
+        :class:`Place` says it to programs too, its words are then made from it.
     value : object
         The value seen, or None where there is none (a missing column).
     remedy : str
         What to do now, as a sentence.
+    path : Place, optional
+        The place for programs, where ``where`` has words of its own.
     """
 
     what: str
-    where: str = ""
-    value: Any = None
-    remedy: str = ""
+    where: str
+    value: Any
+    remedy: str
+    path: Place | None
+
+    def __init__(
+        self,
+        what: str,
+        where: str | Place = "",
+        value: Any = None,
+        remedy: str = "",
+        path: Place | None = None,
+    ) -> None:
+        if isinstance(where, Place):
+            where, path = str(where), where
+        given = {"what": what, "where": where, "value": value, "remedy": remedy, "path": path}
+        for name, content in given.items():
+            object.__setattr__(self, name, content)
+
+    def within(self, source: str) -> Problem:
+        """The same problem in a table or file that is part of a source."""
+        where = f"{source}, {self.where}" if self.where else source
+        path = self.path.within(source) if self.path else Place(source)
+        return replace(self, where=where, path=path)
 
     def __str__(self) -> str:
         """One line: where, what, remedy."""
@@ -40,9 +125,15 @@ class Problem:
         return f"{head}{self.what}{tail}"
 
     def to_json(self) -> dict[str, Any]:
-        """The problem as the JSON object both doors share."""
+        """The problem as the JSON object every interface shows."""
         value = self.value if isinstance(self.value, (int, float, str, bool)) else None
-        return {"what": self.what, "where": self.where, "value": value, "remedy": self.remedy}
+        return {
+            "what": self.what,
+            "where": self.where,
+            "path": self.path.to_json() if self.path else None,
+            "value": value,
+            "remedy": self.remedy,
+        }
 
 
 class BeadworthError(Exception):

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import difflib
 import json
+import re
 import tomllib
 from collections.abc import Sequence
 from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from beadworth.core.errors import Problem, RecordError
+from beadworth.core.errors import Place, Problem, RecordError
 from beadworth.text import ambiguity
 
 
@@ -86,10 +87,12 @@ def parse_toml(text: str, source: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
+        at = re.search(r"\(at line (\d+)", str(error))
         raise RecordError(
             Problem(
                 f"this is not TOML: {error}.",
                 where=source,
+                path=Place(source, line=int(at[1]) if at else None),
                 remedy="Mend the line named and try again; nothing was taken.",
             )
         ) from None
@@ -125,8 +128,8 @@ def _worth_saying(items: Sequence[Any]) -> list[Any]:
 
 def _problem(item: Any, kind: type[Record], source: str) -> Problem:
     """One pydantic complaint in our own words."""
-    path = ".".join(str(part) for part in item["loc"])
-    where = f"{source}, field {path}" if path else source
+    where = Place(source, field=tuple(item["loc"]))
+    path = where.dotted
     value = item.get("input")
     message = str(item["msg"])
     meaning = _meaning(kind, item["loc"])

@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable
 from typing import Any
 
-from beadworth.core import Problem
+from beadworth.core import Place, Problem
 from beadworth.datapackage.schema import Column, TableSpec
 
 Row = dict[str, Any]
@@ -34,33 +34,33 @@ def read_table(spec: TableSpec, text: str, tell: Callable[[Problem], None]) -> l
     """
     told = 0
 
-    def complain(what: str, where: str, value: Any = None) -> None:
+    def complain(what: str, row: int | None = None, column: str = "", value: Any = None) -> None:
         nonlocal told
         told += 1
         if told <= MOST_TOLD:
-            tell(Problem(what, f"{spec.path}, {where}", value, _REMEDY))
+            tell(Problem(what, Place(spec.path, row=row, column=column), value, _REMEDY))
 
     try:
         lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
     except csv.Error as error:
-        complain(f"this is not a table: {error}.", "header")
+        complain(f"this is not a table: {error}.", 1)
         return []
     names = [column.name for column in spec.columns]
     if not lines or lines[0] != names:
         seen = ", ".join(lines[0])[:200] if lines else "nothing"
-        complain(f"the columns are {seen}, not {', '.join(names)} as the schema says.", "header")
+        complain(f"the columns are {seen}, not {', '.join(names)} as the schema says.", 1)
         return []
     if len(lines) - 1 > spec.most_rows:
-        complain(f"{len(lines) - 1} rows are more than the {spec.most_rows} allowed.", "rows")
+        complain(f"{len(lines) - 1} rows are more than the {spec.most_rows} allowed.")
         return []
     rows = []
     for number, cells in enumerate(lines[1:], start=2):
         if len(cells) != len(names):
-            complain(f"{len(cells)} cells stand under {len(names)} columns.", f"row {number}")
+            complain(f"{len(cells)} cells stand under {len(names)} columns.", number)
             continue
         before = told
         row = {
-            column.name: _cell(column, cell, f"row {number}, column {column.name}", complain)
+            column.name: _cell(column, cell, number, complain)
             for column, cell in zip(spec.columns, cells, strict=True)
         }
         if told == before:
@@ -78,14 +78,14 @@ def _keys(spec: TableSpec, rows: list[Row], complain: Callable[..., None]) -> No
         key = tuple(row[name] for name in spec.key)
         if key in seen:
             said = ", ".join(f"{n} {v}" for n, v in zip(spec.key, key, strict=True))
-            complain(f"{said} stands twice, but names one row only.", "primary key")
+            complain(f"{said} stands twice, but names one row only.")
         seen.add(key)
 
 
-def _cell(column: Column, cell: str, where: str, complain: Callable[..., None]) -> Any:
+def _cell(column: Column, cell: str, row: int, complain: Callable[..., None]) -> Any:
     if cell == "":
         if column.required:
-            complain("this cell is empty.", where)
+            complain("this cell is empty.", row, column.name)
         return None
     value: Any = cell
     if column.type == "boolean":
@@ -96,11 +96,11 @@ def _cell(column: Column, cell: str, where: str, complain: Callable[..., None]) 
         value = float(cell) if _NUMBER.fullmatch(cell) else None
         value = value if value is not None and abs(value) <= LARGEST else None
     if value is None:
-        complain(f"{cell[:40]!r} is no {column.type}.", where, cell[:40])
+        complain(f"{cell[:40]!r} is no {column.type}.", row, column.name, cell[:40])
     elif column.enum and value not in column.enum:
-        complain(f"{cell[:40]!r} is none of {', '.join(column.enum)}.", where, cell[:40])
+        complain(f"{cell[:40]!r} is none of {', '.join(column.enum)}.", row, column.name, cell[:40])
     elif column.minimum is not None and value < column.minimum:
-        complain(f"{cell[:40]} is below the least of {column.minimum:g}.", where, value)
+        complain(f"{cell[:40]} is below the least of {column.minimum:g}.", row, column.name, value)
     elif column.maximum is not None and value > column.maximum:
-        complain(f"{cell[:40]} is above the most of {column.maximum:g}.", where, value)
+        complain(f"{cell[:40]} is above the most of {column.maximum:g}.", row, column.name, value)
     return value

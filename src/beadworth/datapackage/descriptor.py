@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
+from beadworth.core import Place
 from beadworth.datapackage.schema import TableSpec
 from beadworth.datapackage.writing import DESCRIPTOR
 
@@ -28,7 +30,7 @@ def check_schema(spec: TableSpec, said: Any, wrong: Wrong) -> None:
     What would make another reader see other values (a dialect, other missing values) is
     not known here and so refused; limits are checked by our own.
     """
-    where = f"{DESCRIPTOR}, resource {spec.name}"
+    where = Place(DESCRIPTOR, field=("resources", spec.name))
     fields = said.get("fields") if isinstance(said, dict) else None
     if not isinstance(fields, list) or not all(isinstance(f, dict) for f in fields):
         wrong("there is no schema with a list of fields.", where)
@@ -39,7 +41,7 @@ def check_schema(spec: TableSpec, said: Any, wrong: Wrong) -> None:
     given = {str(f.get("name")): f for f in fields}
     for column in spec.columns:
         field, ours = given.pop(column.name, None), column.field()
-        place = f"{where}, column {column.name}"
+        place = replace(where, field=(*where.field, column.name))
         if field is None:
             wrong("the column is missing.", place)
             continue
@@ -56,7 +58,9 @@ def check_schema(spec: TableSpec, said: Any, wrong: Wrong) -> None:
         wrong(f"the columns are not {', '.join(names)}, each once and in this order.", where)
 
 
-def only_known(said: dict[str, Any], names: tuple[str, ...], where: str, wrong: Wrong) -> None:
+def only_known(
+    said: dict[str, Any], names: tuple[str, ...], where: str | Place, wrong: Wrong
+) -> None:
     """Tell every property of a descriptor that this release does not know."""
     for key in said:
         if key not in names:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from beadworth.core import LimitError, Problem, filament_section_mm2
+from beadworth.core import LimitError, Place, Problem, filament_section_mm2
 from beadworth.material import Material
 from beadworth.rig import Rig
 
@@ -72,7 +72,7 @@ def unknown_limits(rig: Rig) -> list[Problem]:
         missing.append(
             Problem(
                 "the build volume is not recorded, so no program can promise to stay inside it.",
-                where=f"rig {rig.name}, field build_volume",
+                where=Place.of_field(f"rig {rig.name}", "build_volume"),
                 remedy="Fill in build_volume.x_mm, build_volume.y_mm and build_volume.z_mm.",
             )
         )
@@ -80,7 +80,7 @@ def unknown_limits(rig: Rig) -> list[Problem]:
         missing.append(
             Problem(
                 "the hot end's temperature limit is not recorded.",
-                where=f"rig {rig.name}, field hot_end.temperature_limit_c",
+                where=Place.of_field(f"rig {rig.name}", "hot_end.temperature_limit_c"),
                 remedy="Fill in hot_end.temperature_limit_c from the hot end's data sheet.",
             )
         )

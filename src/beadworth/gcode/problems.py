@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from beadworth.core import Problem
+from beadworth.core import Place, Problem
 from beadworth.gcode import _columns as at
 
 _MEND: Final = "Mend the line, or go on without this word."
@@ -181,6 +181,7 @@ def make_problem(
         ", ".join(place),
         None if math.isnan(value) else value,
         remedy,
+        Place(source, line=line),
         kind,
         line,
         byte,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError, Place, Problem
 from beadworth.material import Material
 from beadworth.rig import Rig
 
@@ -53,7 +53,7 @@ def channel_of(rig: Rig) -> tuple[Channel, tuple[str, ...]]:
             problems.append(
                 Problem(
                     f"{name} is not known, and the melt model needs it.",
-                    where=f"rig {rig.name}, field hot_end.{name}",
+                    where=Place.of_field(f"rig {rig.name}", f"hot_end.{name}"),
                     remedy="Measure it or take it from the part's drawing.",
                 )
             )
@@ -62,7 +62,7 @@ def channel_of(rig: Rig) -> tuple[Channel, tuple[str, ...]]:
             Problem(
                 f"the nozzle ({hot_end.nozzle_mm:g} mm) is not narrower than the bore "
                 f"({hot_end.bore_mm:g} mm).",
-                where=f"rig {rig.name}, field hot_end.nozzle_mm",
+                where=Place.of_field(f"rig {rig.name}", "hot_end.nozzle_mm"),
                 value=hot_end.nozzle_mm,
                 remedy="Check both diameters.",
             )
@@ -121,7 +121,7 @@ def softening_of(material: Material) -> float:
             Problem(
                 f"the softening temperature of {material.name} is not known, and the melt model "
                 "needs it.",
-                where=f"material {material.name}, field softening_c",
+                where=Place.of_field(f"material {material.name}", "softening_c"),
                 remedy="Enter it, or start from a generic polymer.",
             )
         )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError, Place, Problem
 from beadworth.material import Material
 
 Array = NDArray[np.float64]
@@ -60,7 +60,7 @@ def properties_of(material: Material) -> Properties:
             [
                 Problem(
                     f"{name} of {material.name} is not known, and the melt model needs it.",
-                    where=f"material {material.name}, field {name}",
+                    where=Place.of_field(f"material {material.name}", name),
                     remedy="Enter it from a data sheet, or start from a generic polymer.",
                 )
                 for name in missing

@@ -8,7 +8,7 @@ from typing import Self
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from beadworth.core import LimitError, Problem
+from beadworth.core import LimitError, Place, Problem
 from beadworth.gcode import Chunk
 from beadworth.gcode import _columns as words
 from beadworth.motion import _columns as at
@@ -69,7 +69,7 @@ class Limits:
                 Problem(
                     f"{at.LIMIT_NAMES[column]} must be above 0"
                     f"{' and finite' if column in _MUST_BE_FINITE else ''}.",
-                    where=f"limits, row {row}",
+                    where=Place("limits", row=row),
                     value=float(table[row, column]),
                     remedy="Correct the rig's motion limits, or the command that sets this one.",
                 )

@@ -13,7 +13,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field
 
-from beadworth.core import Problem, Record, RecordError, from_mapping
+from beadworth.core import Place, Problem, Record, RecordError, from_mapping
 
 Kind = Literal["hours", "check", "adjustment", "replacement", "failure", "reminder"]
 KINDS: Final[tuple[Kind, ...]] = (
@@ -97,7 +97,7 @@ def faults(entry: WearEntry, source: str) -> list[Problem]:
     found: list[Problem] = []
 
     def wrong(field: str, what: str, value: Any, remedy: str) -> None:
-        found.append(Problem(what, f"{source}, field {field}", value, remedy))
+        found.append(Problem(what, Place.of_field(source, field), value, remedy))
 
     if entry.on < EARLIEST:
         wrong("on", f"{entry.on} is before any printer of this kind.", str(entry.on),
@@ -204,7 +204,7 @@ def clashes(entry: WearEntry, log: Sequence[WearEntry], today: date, source: str
     if entry.on > today:
         found.append(
             Problem(
-                f"{entry.on} has not come yet (today is {today}).", f"{source}, field on",
+                f"{entry.on} has not come yet (today is {today}).", Place.of_field(source, "on"),
                 str(entry.on), "Enter what has happened, dated when it did.",
             )
         )  # fmt: skip
@@ -230,7 +230,7 @@ def _unit_clash(entry: WearEntry, log: Sequence[WearEntry], source: str) -> list
                 Problem(
                     f"{entry.what}{where} has been kept in {before.unit} since {before.on}; this "
                     f"reading is in {entry.unit}.",
-                    f"{source}, field unit", entry.unit,
+                    Place.of_field(source, "unit"), entry.unit,
                     f"Convert it to {before.unit}, or give the check or its place another name.",
                 )
             ]  # fmt: skip
@@ -272,7 +272,7 @@ def _hours_clash(entry: WearEntry, log: Sequence[WearEntry], source: str) -> lis
         said += f"of {end[1]}, which hold {most:g} h."
     return [
         Problem(
-            said, f"{source}, field hours_h", hours,
+            said, Place.of_field(source, "hours_h"), hours,
             "Enter the hours since the entry before, not a counter's total; or correct the day, "
             "or first the entry that is wrong.",
         )

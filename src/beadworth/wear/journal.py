@@ -7,7 +7,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field
 
-from beadworth.core import Problem, Record, RecordError, from_mapping
+from beadworth.core import Place, Problem, Record, RecordError, from_mapping
 from beadworth.wear.entry import EARLIEST
 
 Stage = Literal["unboxing", "fit", "bring-up", "trial", "witness", "months later"]
@@ -61,7 +61,7 @@ def page_faults(entry: JournalEntry, source: str, today: date) -> list[Problem]:
     found: list[Problem] = []
 
     def wrong(field: str, what: str, value: Any, remedy: str) -> None:
-        found.append(Problem(what, f"{source}, field {field}", value, remedy))
+        found.append(Problem(what, Place.of_field(source, field), value, remedy))
 
     if not entry.title.strip():
         wrong("title", "a page needs a title.", entry.title, "Say in a line what happened.")

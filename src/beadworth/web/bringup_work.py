@@ -17,7 +17,7 @@ from beadworth.bringup import (
     read_heater_log,
     squareness,
 )
-from beadworth.core import Problem
+from beadworth.core import Place, Problem
 from beadworth.rig import Rig
 from beadworth.web.rig_job import Typed
 
@@ -161,7 +161,7 @@ def _want_steps(reader: Typed, steps: float | None, rig: Rig, path: str) -> None
         reader.problems.append(
             Problem(
                 "the steps per mm set while measuring are not known.",
-                f"rig {rig.name}, field {path}",
+                Place.of_field(f"rig {rig.name}", path),
                 remedy="Type them, or enter them in the rig's record.",
             )
         )

@@ -6,15 +6,14 @@ so its own rules put a problem beside the cell it names. A row left empty is no 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from beadworth.core import Record
+from beadworth.core import Place, Problem, Record
 from beadworth.rig import Fan, Hole, Rig, Slot, look_up
 from beadworth.web.forms import Field, Group, collect
-from beadworth.web.further import fields_of
+from beadworth.web.record_fields import fields_of
 from beadworth.web.rig_sheet import parts_of
 
 SPARE_ROWS = 2
@@ -231,13 +230,17 @@ def _flat(field: Field) -> Field:
     return Field("v", field.label, field.unit, kind=field.kind, choices=field.choices)
 
 
-def renamed(text: str, moved: Mapping[str, str]) -> str:
-    """A problem's place with the row's number in the form for that in the record."""
-    for new, old in sorted(moved.items(), key=lambda pair: -len(pair[0])):
-        changed = re.sub(rf"field {re.escape(new)}\b", f"field {old}", text)
-        if changed != text:
-            return changed
-    return text
+def renamed(problem: Problem, moved: Mapping[str, str]) -> Problem:
+    """A problem with the row's number in the form for that in the record."""
+    place = problem.path
+    for length in range(len(place.field) if place else 0, 0, -1):
+        assert place is not None
+        head = ".".join(map(str, place.field[:length]))
+        if head in moved:
+            rest = ".".join([moved[head], *map(str, place.field[length:])])
+            moved_to = Place.of_field(place.source, rest)
+            return replace(problem, where=str(moved_to), path=moved_to)
+    return problem
 
 
 def _at(data: Mapping[str, Any], path: str) -> Any:

@@ -6,7 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
-from beadworth.core import LimitError, Problem, RecordError, filament_mass_g
+from beadworth.core import LimitError, Place, Problem, RecordError, filament_mass_g
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.trial.planning.advice import notes
@@ -196,7 +196,7 @@ def _named(
         wrong.append(
             Problem(
                 f"the trial asks for {spec.material!r}; the material given is {material.name!r}.",
-                "trial, field material",
+                Place.of_field("trial", "material"),
                 spec.material,
                 "Give the record of that material.",
             )
@@ -223,7 +223,7 @@ def _reference_problems(spec: TrialSpec) -> list[Problem]:
         Problem(
             f"the reference flow, {low:g} mm³/s, is above the lowest flow of the ladder, "
             f"{lowest:g} mm³/s: loss is measured against the slowest coupons.",
-            "trial, field reference_flow_mm3_s",
+            Place.of_field("trial", "reference_flow_mm3_s"),
             low,
             f"Give {lowest:g} or less, or leave it out.",
         )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Literal
 
-from beadworth.core import LimitError, NotFoundError, Problem
+from beadworth.core import LimitError, NotFoundError, Place, Problem
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.trial.programs import checks as program_checks
@@ -127,7 +127,7 @@ def _catch_problems(rig: Rig) -> list[Problem]:
         Problem(
             f"the nozzle would wait {height:g} mm over the bed; catching needs "
             f"{LOWEST_CATCH_HEIGHT_MM:g} mm.",
-            where=f"rig {rig.name}, field build_volume.z_mm",
+            where=Place.of_field(f"rig {rig.name}", "build_volume.z_mm"),
             value=height,
             remedy="Collect by plate on this rig.",
         )

@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from beadworth.core import LimitError, Problem, filament_section_mm2
+from beadworth.core import LimitError, Place, Problem, filament_section_mm2
 from beadworth.rig import Rig
 from beadworth.trial.programs.coil import Coil, coil, path_acceleration_mm_s2, path_speed_mm_s
 
@@ -136,7 +136,7 @@ def plate_layout(rig: Rig, *, filament_mm: float, highest_flow_mm3_s: float) -> 
         raise LimitError(
             Problem(
                 "the build volume is not recorded, so no plate can be laid out.",
-                where=f"{where}, field build_volume",
+                where=Place.of_field(where, "build_volume"),
                 remedy="Fill in build_volume.x_mm, build_volume.y_mm and build_volume.z_mm.",
             )
         )
@@ -149,7 +149,7 @@ def plate_layout(rig: Rig, *, filament_mm: float, highest_flow_mm3_s: float) -> 
             Problem(
                 f"{highest_flow_mm3_s:g} mm³/s needs a circle run at {speed:.0f} mm/s; "
                 f"{top_speed:g} mm/s {said}.",
-                where=f"{where}, field motion.max_speed_mm_s",
+                where=Place.of_field(where, "motion.max_speed_mm_s"),
                 value=speed,
                 remedy="Lower the highest flow, fit a wider nozzle, or collect by catch.",
             )

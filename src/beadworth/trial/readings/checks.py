@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 from typing import Any
 
-from beadworth.core import Problem
+from beadworth.core import Place, Problem, ReadingsError
 from beadworth.material import Material
 from beadworth.rig import Rig
-from beadworth.trial.readings.entry import NOTHING_TAKEN, check_mass
+from beadworth.trial.readings.entry import NOTHING_TAKEN, check_reading
 from beadworth.trial.record import Coupon, Plan, Reading
 
 MORE_THAN_SLOWER = 1.5
@@ -28,125 +28,161 @@ class Checks:
         plan: Plan | None,
         rigs: Mapping[str, Rig],
         materials: Mapping[str, Material],
+        taken: Collection[str] = (),
     ) -> None:
+        """``taken``: coupons that have a reading that counts already."""
         self.source, self.plan, self.rigs, self.materials = source, plan, rigs, materials
+        self.taken = set(taken)
         self.problems: list[Problem] = []
-        self.readings: list[tuple[int, Reading]] = []
+        self.readings: dict[int, Reading] = {}
+        """By row."""
         self.rows_of: dict[str, int] = {}
         """Row of the reading that counts, by coupon."""
         self.coupons = {c.coupon: c for c in plan.coupons} if plan else {}
+        self.planned: dict[str, set[Any]] = {}
+        """Every value a row may have, by column."""
+        if plan is not None:
+            self.planned = {"material": {plan.spec.material}}
+            for name in ("rig", "temperature_c", "flow_mm3_s"):
+                self.planned[name] = {getattr(coupon, name) for coupon in plan.coupons}
 
-    def add(self, what: str, where: str, value: Any, remedy: str) -> None:
-        """Keep a problem."""
+    def add(self, what: str, row: int, column: str, value: Any, remedy: str) -> None:
+        """Keep a problem of a cell, or of a row where ``column`` is empty."""
         then = f"{remedy} Then import again; {NOTHING_TAKEN}".strip()
-        self.problems.append(Problem(what, f"{self.source}, {where}", value, then))
+        self.problems.append(Problem(what, Place(self.source, row=row, column=column), value, then))
 
-    def take(self, number: int, reading: Reading, given: set[str]) -> None:
+    def take(self, number: int, reading: Reading) -> None:
         """Keep the reading of a row, or tell what is wrong with it as a whole.
 
         A void reading does not count, so whatever mass it holds may stand.
         """
-        place = f"row {number}, column"
+        before = len(self.problems)
         if not reading.void:
-            self._mass(place, reading)
-            self._twice(place, number, reading)
+            self._mass(number, reading)
+            self._twice(number, reading)
         planned = self.coupons.get(reading.coupon or "")
         if self.plan is not None:
-            self._against_plan(place, reading, planned)
-        if planned is not None:
-            reading = replace(
-                reading,
-                reference=reading.reference if "reference" in given else planned.reference,
-                replicate=reading.replicate if "replicate" in given else planned.replicate,
-            )
-        self.readings.append((number, reading))
+            self._against_plan(number, reading, planned)
+        if len(self.problems) == before:
+            self.readings[number] = reading if planned is None else _of_coupon(reading, planned)
 
-    def _mass(self, place: str, reading: Reading) -> None:
-        if reading.mass_g <= 0:
-            self.add(
-                f"{reading.mass_g:g} g is no mass.",
-                f"{place} mass_g",
-                reading.mass_g,
-                "Check the sign and the balance's zero, or mark the row with void 1.",
-            )
-            return
-        if reading.tare_g is not None and reading.tare_g < 0:
-            self.add(f"a tare of {reading.tare_g:g} g cannot be.", f"{place} tare_g",
-                     reading.tare_g, "Check the sign and the balance's zero.")  # fmt: skip
-            return
-        if reading.tare_g is not None and reading.tare_g >= reading.mass_g:
-            self.add(
-                f"the tare, {reading.tare_g:g} g, is not below the gross mass, "
-                f"{reading.mass_g:g} g.",
-                f"{place} tare_g",
-                reading.tare_g,
-                "mass_g is gross where tare_g is given: check which of the two is which.",
-            )
-            return
+    def _mass(self, number: int, reading: Reading) -> None:
         rig, material = self.rigs.get(reading.rig), self.materials.get(reading.material)
-        diameter = reading.diameter_mm or (rig.filament_diameter_mm if rig else None)
-        problem = check_mass(
-            reading.net_g,
-            reading.filament_mm,
-            density_g_cm3=material.density_g_cm3 if material and diameter else None,
-            diameter_mm=diameter or 1.75,
-        )
-        if problem:
-            self.add(problem.what, f"{place} mass_g", reading.mass_g, problem.remedy)
+        problem = check_reading(reading, rig, material, self.source, number)
+        if problem and problem.path:
+            remedy = problem.remedy
+            if reading.mass_g <= 0:
+                remedy = remedy.replace("zero.", "zero, or mark the row with void 1.")
+            self.add(problem.what, number, problem.path.column, problem.value, remedy)
 
-    def _twice(self, place: str, number: int, reading: Reading) -> None:
+    def _twice(self, number: int, reading: Reading) -> None:
         if not reading.coupon:
             return
         if reading.coupon in self.rows_of:
             self.add(
                 f"coupon {reading.coupon} stands in row {self.rows_of[reading.coupon]} too.",
-                f"{place} coupon",
+                number,
+                "coupon",
                 reading.coupon,
                 "Correct the name, or mark the reading that does not count with void 1.",
             )
-        else:
-            self.rows_of[reading.coupon] = number
+            return
+        self.rows_of[reading.coupon] = number
+        if reading.coupon in self.taken:
+            self.add(
+                f"coupon {reading.coupon} has a reading that counts already.",
+                number,
+                "coupon",
+                reading.coupon,
+                "Take the row out, or void that reading first.",
+            )
 
-    def _against_plan(self, place: str, reading: Reading, planned: Coupon | None) -> None:
+    def _against_plan(self, number: int, reading: Reading, planned: Coupon | None) -> None:
         """Coupon and setting must be the plan's."""
-        assert self.plan is not None
         if planned is not None:
             for name in ("rig", "temperature_c", "flow_mm3_s"):
                 seen, meant = getattr(reading, name), getattr(planned, name)
                 if not _same(seen, meant):
                     self.add(
                         f"coupon {planned.coupon} is planned at {_say(meant)}, not {_say(seen)}.",
-                        f"{place} {name}",
+                        number,
+                        name,
                         seen,
                         "Correct the value, or the coupon's name.",
                     )
         elif reading.coupon:
-            self.add(f"coupon {reading.coupon} is not in the plan.", f"{place} coupon",
+            self.add(f"coupon {reading.coupon} is not in the plan.", number, "coupon",
                      reading.coupon, "Check the name against the run sheet.")  # fmt: skip
-        known: dict[str, set[Any]] = {
-            "material": {self.plan.spec.material},
-            "rig": {c.rig for c in self.plan.coupons},
-            "temperature_c": {c.temperature_c for c in self.plan.coupons},
-            "flow_mm3_s": {c.flow_mm3_s for c in self.plan.coupons},
-        }
-        for name, values in known.items():
+        for name, values in self.planned.items():
             seen = getattr(reading, name)
             told = planned is not None and name != "material"
             if not told and not any(_same(seen, value) for value in values):
                 self.add(
                     f"{_say(seen)} is not in the plan (there: "
                     f"{', '.join(_say(value) for value in sorted(values))}).",
-                    f"{place} {name}",
+                    number,
+                    name,
                     seen,
                     "Correct it, or add such coupons to the plan first.",
                 )
 
-    def whole_table(self) -> None:
-        """Masses against those of slower coupons, once every row is known."""
+    def whole_table(self) -> list[Reading]:
+        """What only the whole table shows, once every row is known; the readings in its order.
+
+        In a trial with a plan a row that names no coupon is of the first free one of its setting,
+        those of its replicate and kind (reference or not) first.
+
+        Raises
+        ------
+        ReadingsError
+            Everything that was found wrong, in the order of the rows.
+        """
+        # rows that name their coupon first: one that names none must not take its place
+        free = set(self.coupons) - self.taken - set(self.rows_of)
+        for number, reading in self.readings.items():
+            if self.plan is not None and not reading.coupon:
+                self._by_setting(number, reading, free)
+        if not self.problems:
+            self._against_slower()
         if self.problems:
+            in_order = sorted(self.problems, key=lambda p: (p.path and p.path.row) or 0)
+            raise ReadingsError(in_order)
+        return list(self.readings.values())
+
+    def _by_setting(self, number: int, reading: Reading, free: set[str]) -> None:
+        """Give a row that names no coupon one of its setting."""
+        kind = "reference coupon" if reading.reference else "coupon"
+        setting = f"{reading.rig} at {reading.temperature_c:g} °C and {reading.flow_mm3_s:g} mm³/s"
+        fitting = [
+            coupon
+            for coupon in self.coupons.values()
+            if _same_setting(coupon, reading) and (coupon.reference or not reading.reference)
+        ]
+        if not fitting:
+            self.add(f"there is no planned {kind} of {setting}.", number, "", None,
+                     "Correct the row.")  # fmt: skip
             return
+        left = [coupon for coupon in fitting if coupon.coupon in free]
+        if not left and not reading.void:
+            self.add(
+                f"every planned {kind} of {setting} has a reading that counts already.", number,
+                "", None, "Take the row out, or name the coupon it is of.",
+            )  # fmt: skip
+            return
+
+        def unlike(coupon: Coupon) -> tuple[bool, bool]:
+            other = reading.replicate is not None and coupon.replicate != reading.replicate
+            return coupon.reference != reading.reference, other
+
+        found = min(left or fitting, key=unlike)
+        self.readings[number] = _of_coupon(reading, found)
+        if not reading.void:
+            free.discard(found.coupon)
+
+    def _against_slower(self) -> None:
+        """Masses against those of slower coupons."""
         blocks: dict[tuple[str, str, float], list[tuple[int, Reading]]] = {}
-        for number, reading in self.readings:
+        for number, reading in self.readings.items():
             if not reading.void:
                 key = (reading.rig, reading.material, reading.temperature_c)
                 blocks.setdefault(key, []).append((number, reading))
@@ -169,11 +205,53 @@ class Checks:
             f"{reading.net_g:g} g from {reading.filament_mm:g} mm is {own / heaviest[-2]:.2g} "
             "times what any coupon of the same rig, material and temperature made no faster "
             "weighs per mm fed.",
-            f"row {number}, column mass_g",
+            number,
+            "mass_g",
             reading.mass_g,
             "Check mass, tare and filament_mm of this row, or mark with void 1 the slower coupons "
             "that failed.",
         )
+
+
+def check_readings(
+    readings: Sequence[Reading],
+    source: str,
+    plan: Plan | None = None,
+    *,
+    rigs: Mapping[str, Rig] | None = None,
+    materials: Mapping[str, Material] | None = None,
+    taken: Collection[str] = (),
+) -> list[Reading]:
+    """Readings held against a plan as the rows of a table are; rows are numbered from 1.
+
+    Parameters are those of :func:`~beadworth.trial.read_readings_csv`.
+
+    Raises
+    ------
+    ReadingsError
+        Everything that is wrong with them, or none is given.
+    """
+    checks = Checks(source, plan, rigs or {}, materials or {}, taken)
+    if not readings:
+        checks.add("there is no reading in this table.", 1, "", None, "Add one row per weighing.")
+    for number, reading in enumerate(readings, start=1):
+        checks.take(number, reading)
+    return checks.whole_table()
+
+
+def _of_coupon(reading: Reading, coupon: Coupon) -> Reading:
+    """What a coupon is stands in the plan."""
+    return replace(
+        reading, coupon=coupon.coupon, reference=coupon.reference, replicate=coupon.replicate
+    )
+
+
+def _same_setting(coupon: Coupon, reading: Reading) -> bool:
+    return (
+        coupon.rig == reading.rig
+        and _same(coupon.temperature_c, reading.temperature_c)
+        and _same(coupon.flow_mm3_s, reading.flow_mm3_s)
+    )
 
 
 def _same(seen: Any, meant: Any) -> bool:

@@ -5,7 +5,10 @@ from __future__ import annotations
 import math
 import re
 
-from beadworth.core import Problem, ReadingsError, filament_mass_g
+from beadworth.core import Place, Problem, ReadingsError, filament_mass_g
+from beadworth.material import Material
+from beadworth.rig import Rig
+from beadworth.trial.record import Reading
 
 HEAVIEST_G_CM3 = 5.0
 """Density reckoned with where none is known: polymers filled with bronze or copper reach about
@@ -36,7 +39,7 @@ def decode(data: bytes, source: str) -> str:
         raise ReadingsError(
             Problem(
                 f"byte {error.start + 1} is not {name} text.",
-                where=source if utf16 else f"{source}, row {row}",
+                where=Place(source, row=None if utf16 else row),
                 remedy=f"Save the table as CSV in UTF-8, then import again; {NOTHING_TAKEN}",
             )
         ) from None
@@ -110,7 +113,7 @@ def check_mass(
     *,
     density_g_cm3: float | None = None,
     diameter_mm: float = 1.75,
-    where: str = "mass",
+    where: str | Place = "mass",
 ) -> Problem | None:
     """The problem with a net mass that cannot be what was fed; None where it can.
 
@@ -124,7 +127,7 @@ def check_mass(
         Left out: :data:`HEAVIEST_G_CM3`, and the message says that it is assumed.
     diameter_mm : float, > 0
         Of the filament.
-    where : str
+    where : str or Place
         The place named in the message.
     """
     if net_g <= 0:
@@ -145,4 +148,52 @@ def check_mass(
         where,
         net_g,
         "Check the unit and the tare.",
+    )
+
+
+def check_reading(
+    reading: Reading,
+    rig: Rig | None,
+    material: Material | None,
+    source: str,
+    row: int | None = None,
+) -> Problem | None:
+    """What is wrong with the masses of a reading, as far as it is known what was fed.
+
+    Parameters
+    ----------
+    rig, material : optional
+        Records that give filament diameter and density.
+    source, row
+        The table and its row, or the coupon, for the message.
+    """
+
+    def problem(what: str, column: str, value: float | None, remedy: str) -> Problem:
+        return Problem(what, Place(source, row=row, column=column), value, remedy)
+
+    mass, tare, measured = reading.mass_g, reading.tare_g, reading.diameter_mm
+    if not all(map(math.isfinite, (mass, tare or 0.0, measured or 1.0))):
+        return problem("a mass or diameter is not a finite number.", "mass_g", None,
+                       "Type the mass in grams, the diameter in mm.")  # fmt: skip
+    if mass <= 0:
+        return problem(f"{mass:g} g is no mass.", "mass_g", mass,
+                       "Check the sign and the balance's zero.")  # fmt: skip
+    if tare is not None and tare < 0:
+        return problem(f"a tare of {tare:g} g cannot be.", "tare_g", tare,
+                       "Check the sign and the balance's zero.")  # fmt: skip
+    if tare is not None and tare >= mass:
+        return problem(
+            f"the tare, {tare:g} g, is not below the gross mass, {mass:g} g.", "tare_g", tare,
+            "The mass is gross where a tare is given: check which of the two is which.",
+        )  # fmt: skip
+    if measured is not None and not 0.5 < measured < 5:
+        return problem(f"filament is not {measured:g} mm thick.", "diameter_mm", measured,
+                       "Give the diameter in mm, 0.5 to 5.")  # fmt: skip
+    diameter = measured or (rig.filament_diameter_mm if rig else None)
+    return check_mass(
+        reading.net_g,
+        reading.filament_mm,
+        density_g_cm3=material.density_g_cm3 if material and diameter else None,
+        diameter_mm=diameter or Rig(name="unknown").filament_diameter_mm,
+        where=Place(source, row=row, column="mass_g"),
     )

@@ -6,11 +6,11 @@ import csv
 import difflib
 import io
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from beadworth.core import Problem, ReadingsError
+from beadworth.core import Place, Problem, ReadingsError
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.trial.readings.checks import Checks
@@ -53,6 +53,7 @@ def read_readings_csv(
     *,
     rigs: Mapping[str, Rig] | None = None,
     materials: Mapping[str, Material] | None = None,
+    taken: Collection[str] = (),
 ) -> list[Reading]:
     """Read a readings table: comma, semicolon or tab between columns, decimal point or comma.
 
@@ -63,10 +64,13 @@ def read_readings_csv(
     source : str
         What messages call it: the file's name.
     plan : Plan, optional
-        Rig, material, temperature, flow and coupon must then be those of the plan, and what a
-        coupon is (its replicate, a reference) is known from it where the table does not say.
+        Rig, material, temperature, flow and coupon must then be those of the plan, which says
+        what a coupon is (its replicate, a reference). A row that names no coupon is of the first
+        free one of its setting.
     rigs, materials : mapping of name to record, optional
         Give filament diameter and density, so that a mass above what was fed is seen better.
+    taken : names, optional
+        Coupons that have a reading that counts already; they get no second one.
 
     Returns
     -------
@@ -80,18 +84,15 @@ def read_readings_csv(
         numbered as a spreadsheet numbers them: the header is row 1, blank lines count.
     """
     rows, names = _split(text.removeprefix("\ufeff"), source)
-    checks = Checks(source, plan, rigs or {}, materials or {})
+    checks = Checks(source, plan, rigs or {}, materials or {}, taken)
     columns = _header(checks, names, rows)
     if not checks.problems:
         for number, cells in rows[1:]:
             _row(checks, number, cells, columns)
         if len(rows) == 1:
-            checks.add("there is a header and no row under it.", "row 2", None,
+            checks.add("there is a header and no row under it.", 2, "", None,
                        "Add one row per weighing.")  # fmt: skip
-    checks.whole_table()
-    if checks.problems:
-        raise ReadingsError(checks.problems)
-    return [reading for _, reading in checks.readings]
+    return checks.whole_table()
 
 
 def _split(text: str, source: str) -> tuple[list[tuple[int, list[str]]], list[str]]:
@@ -108,7 +109,7 @@ def _split(text: str, source: str) -> tuple[list[tuple[int, list[str]]], list[st
         raise ReadingsError(
             Problem(
                 "the table is empty.",
-                source,
+                Place(source),
                 remedy=f"Give a header ({', '.join(REQUIRED)}) and one row per weighing; "
                 f"{NOTHING_TAKEN}",
             )
@@ -134,7 +135,7 @@ def _parse(
         raise ReadingsError(
             Problem(
                 f"this is not a table: {error}.",
-                f"{source}, row {number + 1}",
+                Place(source, row=number + 1),
                 remedy=f"Save it as plain CSV and import again; {NOTHING_TAKEN}",
             )
         ) from None
@@ -151,32 +152,33 @@ def _header(checks: Checks, names: list[str], rows: list[tuple[int, list[str]]])
     if not set(names) & set(COLUMNS):
         checks.add(
             f"this row names none of the columns (seen: {shown(', '.join(cells))}).",
-            f"row {number}",
+            number,
+            "",
             None,
             f"Start the table with a header: {', '.join(REQUIRED)}, and as needed "
             f"{', '.join(OPTIONAL)}.",
         )
         return names
     for place, (name, cell) in enumerate(zip(names, cells, strict=True), start=1):
-        where = f"row {number}, column {cell.strip() or place}"
+        where = number, cell.strip() or str(place)
         if not name:
             if any(len(row) >= place and row[place - 1].strip() for _, row in rows[1:]):
-                checks.add(f"column {place} holds values and has no name.", where, None,
+                checks.add(f"column {place} holds values and has no name.", *where, None,
                            "Name it or empty it.")  # fmt: skip
         elif name not in COLUMNS:
             near = difflib.get_close_matches(name, COLUMNS, n=1, cutoff=0.5)
             perhaps = f"Perhaps {near[0]} in that unit. " if near else ""
             checks.add(
                 f"there is no column {shown(cell)}.",
-                where,
+                *where,
                 cell.strip(),
                 f"{perhaps}Rename or remove it; known: {', '.join(COLUMNS)}.",
             )
         elif names.index(name) != place - 1:
-            checks.add(f"column {name} stands twice.", where, name, "Keep one of the two.")
+            checks.add(f"column {name} stands twice.", *where, name, "Keep one of the two.")
     for name in REQUIRED:
         if name not in names:
-            checks.add(f"column {name} is missing.", f"row {number}, column {name}", None,
+            checks.add(f"column {name} is missing.", number, name, None,
                        "Add it.")  # fmt: skip
     return names
 
@@ -232,7 +234,8 @@ def _row(checks: Checks, number: int, cells: list[str], columns: list[str]) -> N
     if beyond:
         checks.add(
             f"{len(cells)} cells stand under {len(columns)} columns.",
-            f"row {number}",
+            number,
+            "",
             len(cells),
             "A decimal comma does this where commas separate the columns: write points, or "
             "separate the columns by semicolons.",
@@ -243,28 +246,28 @@ def _row(checks: Checks, number: int, cells: list[str], columns: list[str]) -> N
     padded = [*cells, *[""] * (len(columns) - len(cells))]
     for name, cell in zip(columns, padded, strict=False):
         if name:
-            values[name] = _value(checks, f"row {number}, column {name}", name, cell)
+            values[name] = _value(checks, number, name, cell)
     if len(checks.problems) == before:
         given = {name: value for name, value in values.items() if value is not None}
-        checks.take(number, Reading(**given), set(given))
+        checks.take(number, Reading(**given))
 
 
-def _value(checks: Checks, where: str, name: str, cell: str) -> Any:
+def _value(checks: Checks, row: int, name: str, cell: str) -> Any:
     """One cell's value; None where it is empty or at fault (then told)."""
     kind = _KINDS[name]
     if not cell.strip():
         if name in REQUIRED:
-            checks.add("this cell is empty.", where, None, "Fill it.")
+            checks.add("this cell is empty.", row, name, None, "Fill it.")
         return None
     try:
         value = kind.parse(cell)
     except ValueError as error:
-        checks.add(f"{error}.", where, cell.strip(), kind.remedy)
+        checks.add(f"{error}.", row, name, cell.strip(), kind.remedy)
         return None
     if kind.low is not None and value <= kind.low:
-        checks.add(f"{value:g} must be above {kind.low:g}.", where, value, kind.remedy)
+        checks.add(f"{value:g} must be above {kind.low:g}.", row, name, value, kind.remedy)
         return None
     if kind.high is not None and value > kind.high:
-        checks.add(f"{value:g} must not be above {kind.high:g}.", where, value, kind.remedy)
+        checks.add(f"{value:g} must not be above {kind.high:g}.", row, name, value, kind.remedy)
         return None
     return value

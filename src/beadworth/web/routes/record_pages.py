@@ -19,6 +19,7 @@ from beadworth.core import (
     ConflictError,
     InputError,
     NotFoundError,
+    Place,
     Problem,
     Record,
     from_mapping,
@@ -190,7 +191,7 @@ def refuse_taken(noun: Noun, bench: Bench, name: str) -> None:
     raise ConflictError(
         Problem(
             f"a {noun.noun} named {name!r} is on the bench already.",
-            where=f"{noun.noun}, field name",
+            where=Place.of_field(noun.noun, "name"),
             value=name,
             remedy=f"Give this one another name, or open that {noun.noun} and change it there.",
         )

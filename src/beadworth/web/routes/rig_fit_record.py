@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from urllib.parse import quote
 
@@ -10,7 +9,15 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, InputError, NotFoundError, Problem, from_toml, to_toml
+from beadworth.core import (
+    BeadworthError,
+    InputError,
+    NotFoundError,
+    Place,
+    Problem,
+    from_toml,
+    to_toml,
+)
 from beadworth.rig import Rig, side_view
 from beadworth.web import handbook
 from beadworth.web.responses import page, status_of
@@ -32,9 +39,8 @@ def lined(error: BeadworthError, text: str) -> tuple[LinedProblem, ...]:
     """The problems of an error with their lines in a TOML text."""
     made = []
     for problem in error.problems:
-        found = re.search(r"(?:^|, )field ([^\s,]+)", problem.where)
-        said = re.search(r"\(at line (\d+)", problem.what)
-        line = int(said[1]) if said else toml_line(text, found[1]) if found else None
+        place = problem.path or Place()
+        line = place.line or (toml_line(text, place.dotted) if place.field else None)
         made.append(LinedProblem(problem, line))
     return tuple(made)
 
@@ -57,7 +63,7 @@ def edit(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Response:
             raise InputError(
                 Problem(
                     f"this is the record of {record.name!r}, not of {rig!r}.",
-                    f"{source}, field name",
+                    Place.of_field(source, "name"),
                     record.name,
                     "A record keeps its name; describe another rig on the page of rigs.",
                 )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 from urllib.parse import quote
 
@@ -58,7 +57,7 @@ def save_lists(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Resp
     try:
         bench.save_rig(from_mapping(Rig, data, "rig"))
     except BeadworthError as error:
-        error.problems = tuple(replace(p, where=renamed(p.where, moved)) for p in error.problems)
+        error.problems = tuple(renamed(p, moved) for p in error.problems)
         form = refused(groups, typed, error)
         return _show_lists(request, record, form, sent_rows, status_of(error))
     return see_other(f"/rig/{quote(rig)}?saved=1")

@@ -1,10 +1,10 @@
-"""Worth: is an upgrade worth it, and for whom; cases kept on the bench."""
+"""Worth: is an upgrade worth it, and for whom; cases stored on the bench."""
 
 from __future__ import annotations
 
-import re
+import hashlib
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import quote, urlencode
 
 from fastapi import APIRouter
@@ -12,36 +12,68 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, NotFoundError, to_mapping, to_toml
-from beadworth.store import Bench
-from beadworth.text import duration, parse_number
-from beadworth.web.print_desk import Desk, Job
+from beadworth.core import BeadworthError, NotFoundError, from_mapping, to_toml
+from beadworth.report import (
+    limits_worth_chart,
+    options_chart,
+    payback_chart,
+    ranking_chart,
+    tornado_chart,
+)
+from beadworth.web.fields_worth import (
+    case_data,
+    case_groups,
+    option_data,
+    option_groups,
+    tried_data,
+    try_groups,
+)
+from beadworth.web.figures import Figure, figure_if_any
+from beadworth.web.forms import Form, Group, fields, refused, typed_in
+from beadworth.web.jobs import Job
+from beadworth.web.print_jobs import Desk
 from beadworth.web.responses import is_fragment, page, status_of
-from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
-from beadworth.web.routes.prints import PATIENCE_S, DeskOf
+from beadworth.web.routes.common import (
+    PATIENCE_S,
+    BenchOf,
+    DeskOf,
+    FormOf,
+    download,
+    pasted_or_uploaded,
+    see_other,
+)
 from beadworth.web.routes.rig_fit_record import LinedProblem, lined
-from beadworth.web.worth_form import GROUPS, PRINT, case_data, estimate, in_form_words, typed_of
-from beadworth.web.worth_work import case_job, changed, digest_of, known_job, shown
-from beadworth.workflow import StoredWorth, store_worth, stored_worth, stored_worths
-from beadworth.worth import (
+from beadworth.workflow import (
     COST,
-    GRADES,
-    HOURS,
-    WorthCase,
+    REPLAYS,
+    StoredWorth,
+    TriedInputs,
+    calculate_worth,
     case_from_mapping,
     case_from_toml,
+    changed_worth,
+    differs,
     figures,
     limit_words,
     money,
     option_effect,
-    profiles_of,
-    reused,
+    store_changed,
+    store_worth,
+    stored_worth,
+    stored_worths,
+    tried_case,
     whom_sentence,
     with_interval,
+    with_option,
+    without_option,
+    worth_answer,
 )
 
+if TYPE_CHECKING:
+    from beadworth.store import Bench
+    from beadworth.worth import Answer, WorthCase
+
 router = APIRouter(include_in_schema=False)
-USUAL = {"months": "24", "feeds": "as written"}
 
 
 def _address(name: str) -> str:
@@ -51,64 +83,81 @@ def _address(name: str) -> str:
 @router.get("/worth")
 def worth_page(request: Request, bench: BenchOf, desk: DeskOf) -> Response:
     """The cases on the bench, and the form of another."""
-    typed = typed_of({**USUAL, **request.query_params}, desk.shelf.all())
-    return _form_page(request, bench, desk, typed)
+    groups = _groups(bench, desk)
+    return _form_page(request, bench, groups, Form(typed_in(groups, request.query_params)))
+
+
+def _groups(bench: Bench, desk: Desk) -> tuple[Group, ...]:
+    prints = [stored for stored in desk.shelf.all() if desk.shelf.is_here(stored)]
+    trials = [(trial.id, trial.question) for trial in bench.trials() if trial.readings]
+    return case_groups([rig.name for rig in bench.rigs()], trials, prints)
 
 
 def _form_page(
-    request: Request,
-    bench: Bench,
-    desk: Desk,
-    typed: Mapping[str, str],
-    error: BeadworthError | None = None,
+    request: Request, bench: Bench, groups: tuple[Group, ...], form: Form, status: int = 200
 ) -> Response:
-    prints = [stored for stored in desk.shelf.all() if desk.shelf.is_here(stored)]
-    problems = error.problems if error else ()
     context = {
         "cases": stored_worths(bench),
         "address": _address,
-        "rigs": [(rig.name, rig.name) for rig in bench.rigs()],
-        "trials": [(t.id, t.question) for t in bench.trials() if t.readings],
-        "prints": prints,
-        "typed": typed,
-        "groups": GROUPS,
-        "print_path": PRINT,
-        "problems": in_form_words(problems),
-        "wrong": {problem.path.dotted for problem in problems if problem.path},
-        "duration": duration,
+        "groups": groups,
+        "form": form,
+        "no_prints": not any(field.path.startswith("per_year.") for field in fields(groups)),
     }
-    return page(request, "worth.html", context, status_of(error) if error else 200)
+    return page(request, "worth.html", context, status)
 
 
 @router.post("/worth")
 def new_case(request: Request, bench: BenchOf, desk: DeskOf, sent: FormOf) -> Response:
-    """A case from the form: replayed, worked out, kept."""
-    stored = desk.shelf.all()
-    typed = typed_of(sent, stored)
+    """A case from the form: replayed, calculated, stored."""
+    groups = _groups(bench, desk)
+    typed = typed_in(groups, sent)
+    data, moved = case_data(groups, typed, desk.shelf.all())
     try:
-        case = case_from_mapping(case_data(typed, stored), "form")
-        job = case_job(desk, bench, case)
-        return _working(request, job, digest_of(case))
+        return _working(request, case_job(desk, bench, case_from_mapping(data, "form")))
     except NotFoundError:
         raise
     except BeadworthError as error:
-        return _form_page(request, bench, desk, typed, error)
+        if "name" not in data:  # it is made of the two rigs, which are asked for
+            error.problems = tuple(
+                p for p in error.problems if not p.path or p.path.field != ("name",)
+            )
+        form = refused(groups, typed, error, moved)
+        return _form_page(request, bench, groups, form, status_of(error))
+
+
+def case_job(desk: Desk, bench: Bench, case: WorthCase) -> Job:
+    """The prints of a case replayed and the case stored; its result is the case's name."""
+
+    def work(job: Job) -> str:
+        inputs, found = calculate_worth(
+            bench, case, shelf=desk.shelf, step=lambda: job.progress(job.count + 1)
+        )
+        store_worth(bench, inputs, found)
+        return inputs.case.name
+
+    digest = hashlib.sha256(case.model_dump_json().encode()).hexdigest()
+    return desk.jobs.start(
+        ("worth", digest), work, words="Replaying on both rigs",
+        total=REPLAYS * len(case.prints),
+        detail=lambda job: f"{job.count} of {job.total} replays done.",
+    )  # fmt: skip
 
 
 @router.get("/worth/working")
-def working(request: Request, desk: DeskOf, key: str) -> Response:
+def working(request: Request, desk: DeskOf, job: int) -> Response:
     """How far the replays of a case are; its page once they are done."""
-    job = known_job(desk, key)
-    if job is None:
+    found = desk.jobs.numbered(job)
+    if found is None or not isinstance(found.key, tuple) or found.key[0] != "worth":
         raise HTTPException(404)
-    return _working(request, job, key)
+    return _working(request, found)
 
 
-def _working(request: Request, job: Job, key: str) -> Response:
+def _working(request: Request, job: Job) -> Response:
     if not job.wait(PATIENCE_S):
-        context = {"job": job, "again": f"/worth/working?{urlencode({'key': key})}"}
-        template = "worth_busy.html" if is_fragment(request) else "worth_working.html"
-        return page(request, template, context)
+        context = {"job": job, "again": f"/worth/working?job={job.number}"}
+        return page(
+            request, "progress.html" if is_fragment(request) else "worth_working.html", context
+        )
     address = _address(job.answer())
     if is_fragment(request):
         return Response(headers={"HX-Redirect": address})
@@ -118,110 +167,115 @@ def _working(request: Request, job: Job, key: str) -> Response:
 @router.get("/worth/case")
 def case_page(request: Request, bench: BenchOf, name: str) -> Response:
     """What a case comes to; with weights and profiles as in the address."""
-    kept = stored_worth(bench, name)
-    return _case_page(request, kept, dict(request.query_params))
+    return _tried_page(request, stored_worth(bench, name), request.query_params)
+
+
+def _tried(stored: StoredWorth, sent: Mapping[str, Any]) -> WorthCase:
+    """The case with weights and profiles as sent.
+
+    Raises
+    ------
+    RecordError
+        What is no number, or a weight that is not above 0; all of it at once.
+    """
+    groups = try_groups(stored.case, worth_answer(stored.asked).table)
+    data = tried_data(groups, typed_in(groups, sent), sent.keys())
+    return tried_case(stored.case, from_mapping(TriedInputs, data, "case"))
+
+
+def _tried_page(request: Request, stored: StoredWorth, sent: Mapping[str, Any]) -> Response:
+    try:
+        return _case_page(request, stored, _tried(stored, sent))
+    except BeadworthError as error:
+        return _case_page(request, stored, stored.case, sent, tried_error=error)
 
 
 def _case_page(
     request: Request,
-    kept: StoredWorth,
-    typed: Mapping[str, str],
-    error: BeadworthError | None = None,
+    stored: StoredWorth,
+    case: WorthCase,
+    sent: Mapping[str, Any] | None = None,
+    *,
+    tried_error: BeadworthError | None = None,
+    option_error: BeadworthError | None = None,
 ) -> Response:
-    case = kept.case
-    if error is None:
-        try:
-            case = changed(kept, typed)
-        except BeadworthError as refused:
-            error = refused
-    asked = reused(case, kept.asked) or kept.asked
-    found = shown(asked)
-    worth, table = found.found.worth, found.found.table
+    answer = worth_answer(changed_worth(stored, case) or stored.asked)
+    worth, table = answer.worth, answer.table
+    groups = try_groups(case, table)
+    form = Form(typed_in(groups, {}))
+    if tried_error:
+        form = refused(groups, typed_in(groups, sent or {}), tried_error)
+    option = option_groups(table.criteria, worth.currency)
+    option_form = Form(typed_in(option, {}))
+    if option_error:
+        last = len(stored.case.options)
+        moved = {f"options.{last}.{name}": name for name in ("name", "what", "cost", "effects")}
+        option_form = refused(option, typed_in(option, sent or {}), option_error, moved)
+    error = tried_error or option_error
     context = {
-        "kept": kept,
+        "stored": stored,
         "case": case,
-        "tried": case != kept.case and _differs(case, kept.case),
-        "answer": found.found,
-        "whom": whom_sentence(found.found.profiles),
+        "tried": case != stored.case and differs(case, stored.case),
+        "answer": answer,
+        "whom": whom_sentence(answer.profiles),
         "worth": worth,
         "table": table,
-        "shown": found,
-        "typed": typed,
-        "query": urlencode({"name": kept.case.name}),
+        "drawn": _figures(answer),
+        "groups": groups,
+        "form": form,
+        "option_groups": option,
+        "option_form": option_form,
+        "query": urlencode({"name": stored.case.name}),
         "criteria": [c for c in table.criteria if c.name != COST],
-        "profiles": profiles_of(case),
-        "problems": error.problems if error else (),
-        "grades": GRADES,
-        "cost_name": COST,
-        "hours_name": HOURS,
         "figures": figures,
         "interval": with_interval,
         "money": money,
         "effect_words": option_effect,
         "limit_words": limit_words,
-        "duration": duration,
-        "raw": {c.name: c.weight for c in table.criteria},
     }
     return page(request, "worth_case.html", context, status_of(error) if error else 200)
 
 
-def _differs(case: WorthCase, kept: WorthCase) -> bool:
-    """Whether weights or profiles are not those that are kept."""
-    weights = {c.name: c.weight for c in kept.criteria}
-    new = {c.name: c.weight for c in case.criteria}
-    moved = any(weight != weights.get(name, 1.0) for name, weight in new.items())
-    return moved or profiles_of(case) != profiles_of(kept)
+def _figures(answer: Answer) -> dict[str, Figure | None]:
+    """The pictures of a case, where there is something to draw."""
+    worth, table = answer.worth, answer.table
+    drawn: dict[str, Any] = {
+        "payback": lambda px: payback_chart(worth, width_px=px),
+        "tornado": lambda px: tornado_chart(worth, width_px=px),
+        "limits": lambda px: limits_worth_chart(worth, width_px=px),
+        "options": lambda px: options_chart(table, worth.currency, width_px=px),
+        "ranking": lambda px: ranking_chart(table, width_px=px),
+    }
+    return {name: figure_if_any(draw) for name, draw in drawn.items()}
 
 
 @router.post("/worth/case")
-def keep_changed(request: Request, bench: BenchOf, name: str, sent: FormOf) -> Response:
-    """Keep the weights and profiles that were tried."""
-    kept = stored_worth(bench, name)
-    typed = {key: str(value) for key, value in sent.items()}
+def store_tried(request: Request, bench: BenchOf, name: str, sent: FormOf) -> Response:
+    """Store the weights and profiles that were tried."""
+    stored = stored_worth(bench, name)
     try:
-        case = changed(kept, typed)
+        case = _tried(stored, sent)
     except BeadworthError as error:
-        return _case_page(request, kept, typed, error)
-    asked = reused(case, kept.asked)
-    assert asked is not None  # weights and profiles move no replay
-    store_worth(bench, asked, shown(asked).found)
+        return _case_page(request, stored, stored.case, sent, tried_error=error)
+    store_changed(bench, stored, case)
     return see_other(_address(case.name))
 
 
 @router.post("/worth/option")
-def add_option(request: Request, bench: BenchOf, name: str, sent: FormOf) -> Response:
-    """Add an option, or take one away, and keep the case."""
-    kept = stored_worth(bench, name)
-    typed = {key: str(value).strip() for key, value in sent.items()}
-    data = to_mapping(kept.case)
-    options = [o for o in data.get("options", []) if o["name"] != typed.get("remove")]
+def change_options(request: Request, bench: BenchOf, name: str, sent: FormOf) -> Response:
+    """Add an option, or take one away, and store the case."""
+    stored = stored_worth(bench, name)
+    answer = worth_answer(stored.asked)
     try:
-        if "remove" not in typed:
-            options.append(_option(typed))
-        case = case_from_mapping({**data, "options": options}, "option")
-        asked = reused(case, kept.asked)
-        assert asked is not None
-        store_worth(bench, asked, shown(asked).found)
+        if "remove" in sent:
+            case = without_option(stored.case, str(sent["remove"]))
+        else:
+            groups = option_groups(answer.table.criteria, answer.worth.currency)
+            case = with_option(stored.case, option_data(groups, typed_in(groups, sent)))
+        store_changed(bench, stored, case)
     except BeadworthError as error:
-        return _case_page(request, kept, typed, error)
+        return _case_page(request, stored, stored.case, sent, option_error=error)
     return see_other(f"{_address(name)}#against")
-
-
-def _option(typed: Mapping[str, str]) -> dict[str, Any]:
-    """An option as typed; effects left empty are unknown."""
-    effects: dict[str, Any] = {}
-    dotted = {key.replace(":low", ".low").replace(":high", ".high"): v for key, v in typed.items()}
-    named = {re.sub(r"\.(low|high)$", "", key) for key in dotted if key.startswith("effect:")}
-    for key in sorted(named):
-        known = estimate(dotted, key)
-        if known is not None:
-            known = known if isinstance(known, dict) else {"value": known}
-            known["evidence"] = typed.get("evidence", "")
-            effects[key.removeprefix("effect:")] = known
-    cost = typed.get("cost", "")
-    value = parse_number(cost)
-    return {"name": typed.get("option", ""), "what": typed.get("what", ""),
-            "cost": cost if value is None else value, "effects": effects}  # fmt: skip
 
 
 @router.get("/worth/edit")
@@ -239,17 +293,15 @@ def _edit(
 
 @router.post("/worth/edit")
 def edit(request: Request, bench: BenchOf, desk: DeskOf, name: str, sent: FormOf) -> Response:
-    """The changed text, replayed where it must be, and kept; or everything wrong with it."""
-    kept = stored_worth(bench, name)
+    """The changed text, replayed where it must be, and stored; or everything wrong with it."""
+    stored = stored_worth(bench, name)
     text = str(sent.get("text", ""))
     try:
         text, source = pasted_or_uploaded(sent, f"{name}.toml")
         case = case_from_toml(text, source)
-        asked = reused(case, kept.asked)
-        if asked is None:
-            return _working(request, case_job(desk, bench, case), digest_of(case))
-        store_worth(bench, asked, shown(asked).found)
-        return see_other(_address(case.name))
+        if store_changed(bench, stored, case):
+            return see_other(_address(case.name))
+        return _working(request, case_job(desk, bench, case))
     except NotFoundError:
         raise
     except BeadworthError as error:
