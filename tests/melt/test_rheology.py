@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from beadworth.material import Rheology
 from beadworth.material.library import GENERIC
-from beadworth.melt import _kernel
+from beadworth.melt._kernel_pressure import cone_pressure_pa, tube_pressure_pa, wall_rate_1_s
 from beadworth.melt.rheology import (
     PISTON_MM,
     fluid_row,
@@ -28,7 +28,7 @@ def power_law(consistency, n):
 
 
 def tube_mpa(fluid, radius_mm, length_mm, flow_mm3_s):
-    pressure = _kernel.tube_pressure_pa(
+    pressure = tube_pressure_pa(
         fluid, flow_mm3_s * 1e-9, radius_mm / 1e3, length_mm / 1e3, 200.0, NODES, WEIGHTS
     )
     return pressure / 1e6
@@ -55,13 +55,13 @@ def test_tube_pressure(consistency, n, length_mm, radius_mm, flow, expected):
 def test_cone_pressure(consistency, n, expected):
     fluid = power_law(consistency, n)
     slope = math.tan(math.radians(30))
-    got = _kernel.cone_pressure_pa(fluid, 5e-9, 1e-3, 0.2e-3, slope, 200.0, NODES, WEIGHTS) / 1e6
+    got = cone_pressure_pa(fluid, 5e-9, 1e-3, 0.2e-3, slope, 200.0, NODES, WEIGHTS) / 1e6
     assert got == pytest.approx(expected, rel=0, abs=5e-10)
 
 
 def test_rabinowitsch_wall_rate_of_a_power_law():
     # n = 0.4: the true wall rate is 1.375 times the apparent one
-    rate = _kernel.wall_rate_1_s(power_law(5000.0, 0.4), 5e-9, 0.2e-3, 200.0, NODES, WEIGHTS)
+    rate = wall_rate_1_s(power_law(5000.0, 0.4), 5e-9, 0.2e-3, 200.0, NODES, WEIGHTS)
     assert rate == pytest.approx(1094.1902, rel=0, abs=5e-5)
 
 
@@ -81,7 +81,7 @@ CROSS = Rheology(
 )
 def test_cross_fluid_in_a_tube(flow, rate, pressure):
     fluid = fluid_row(CROSS)
-    got = _kernel.wall_rate_1_s(fluid, flow * 1e-9, 0.2e-3, 200.0, NODES, WEIGHTS)
+    got = wall_rate_1_s(fluid, flow * 1e-9, 0.2e-3, 200.0, NODES, WEIGHTS)
     assert got == pytest.approx(rate, rel=0, abs=6e-4)
     assert tube_mpa(fluid, 0.2, 1.0, flow) == pytest.approx(pressure, rel=0, abs=6e-7)
 

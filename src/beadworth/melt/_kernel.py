@@ -1,6 +1,6 @@
-"""Compiled parts of the melt model: heat marching down a tube, and pressure through round channels.
+"""Compiled parts of the melt model: heat marching down a tube, and what it lets through.
 
-SI units throughout. Fluids are rows of eight numbers, see :mod:`beadworth.melt.rheology`.
+SI units throughout. Pressure through round channels is in :mod:`beadworth.melt._kernel_pressure`.
 
 The heat equation. With U the mean speed, φ(r̂) = u/U, r̂ = r/R and ξ = z/(U·R²) = π·z/Q,
 
@@ -18,6 +18,7 @@ import math
 import numpy as np
 
 from beadworth.core import kernel
+from beadworth.melt._kernel_pressure import cone_pressure_pa, tube_pressure_pa
 
 GAMMA = 1.0 - math.sqrt(0.5)
 
@@ -127,73 +128,6 @@ def march(xi, flux, inlet, wall, contact, k_table, c_table, start, step, stop_co
 def axis_temperature(profile):
     """Temperature on the axis from the two innermost cells: a parabola with zero slope at r̂ = 0."""
     return (9.0 * profile[0] - profile[1]) / 8.0
-
-
-@kernel()
-def shear_stress_pa(fluid, rate, temperature_c):
-    """Shear stress at a shear rate (1/s): kind 1 power law, 2 Cross–WLF, 3 Cross–Arrhenius."""
-    kelvin = temperature_c + 273.15
-    if fluid[0] == 1.0:
-        shift = math.exp(fluid[3] * (1.0 / kelvin - 1.0 / fluid[4]))
-        return fluid[1] * shift * rate ** fluid[2]
-    if fluid[0] == 2.0:
-        above = max(kelvin - fluid[4], -0.9 * fluid[6])  # the WLF form has a pole at D2 − A2
-        zero = fluid[3] * math.exp(-fluid[5] * above / (fluid[6] + above))
-    else:
-        zero = fluid[3] * math.exp(fluid[4] * (1.0 / kelvin - 1.0 / fluid[5]))
-    return zero * rate / (1.0 + (zero * rate / fluid[2]) ** (1.0 - fluid[1]))
-
-
-@kernel()
-def _flow_over_r3(fluid, wall_rate, temperature_c, nodes, weights):
-    """Q/(π·R³) of a wall rate, Rabinowitsch by parts: (γ̇w − τw⁻³·∫₀^γ̇w τ³ dγ̇)/3."""
-    wall_stress = shear_stress_pa(fluid, wall_rate, temperature_c)
-    total = 0.0
-    for i in range(nodes.size):
-        # γ̇ = γ̇w·y², which smooths the power-law behaviour at 0
-        y = nodes[i]
-        ratio = shear_stress_pa(fluid, wall_rate * y * y, temperature_c) / wall_stress
-        total += weights[i] * ratio**3 * 2.0 * y
-    return wall_rate * (1.0 - total) / 3.0
-
-
-@kernel()
-def wall_rate_1_s(fluid, flow_m3_s, radius_m, temperature_c, nodes, weights):
-    """True shear rate at the wall of a round tube, 1/s, by secant in logarithms."""
-    target = flow_m3_s / (math.pi * radius_m**3)
-    guess = 4.0 * target
-    previous = guess * 1.5
-    error_before = math.log(_flow_over_r3(fluid, previous, temperature_c, nodes, weights) / target)
-    for _ in range(40):
-        error = math.log(_flow_over_r3(fluid, guess, temperature_c, nodes, weights) / target)
-        if abs(error) < 1e-12 or error == error_before:
-            break
-        slope = (math.log(guess) - math.log(previous)) / (error - error_before)
-        previous, error_before = guess, error
-        guess *= math.exp(-error * slope)
-    return guess
-
-
-@kernel()
-def tube_pressure_pa(fluid, flow_m3_s, radius_m, length_m, temperature_c, nodes, weights):
-    """Pressure drop of developed flow in a round tube: 2·L·τw/R."""
-    rate = wall_rate_1_s(fluid, flow_m3_s, radius_m, temperature_c, nodes, weights)
-    return 2.0 * length_m / radius_m * shear_stress_pa(fluid, rate, temperature_c)
-
-
-@kernel()
-def cone_pressure_pa(fluid, flow_m3_s, wide_m, narrow_m, slope, temperature_c, nodes, weights):
-    """Pressure drop of a cone by lubrication: ∫ 2·τw(R)/R dz, dz = dR/tan(half angle).
-
-    The wall stress changes fastest near the narrow end, so the integral runs over ln R.
-    """
-    span = math.log(wide_m / narrow_m)
-    total = 0.0
-    for i in range(nodes.size):
-        radius = narrow_m * math.exp(span * nodes[i])
-        rate = wall_rate_1_s(fluid, flow_m3_s, radius, temperature_c, nodes, weights)
-        total += weights[i] * 2.0 * shear_stress_pa(fluid, rate, temperature_c)
-    return total * span / slope
 
 
 @kernel()
