@@ -3,6 +3,7 @@
 import os
 import signal
 import subprocess
+import sys
 from pathlib import Path
 
 import polars
@@ -211,6 +212,16 @@ def test_an_address_where_nothing_answers_is_told(folder, tmp_path, monkeypatch)
     monkeypatch.setattr(survey_module, "PATIENCE_S", 1)
     with pytest.raises(InputError, match="no scheduler answers"):
         run_survey([folder], tmp_path / "t.parquet", RIG, None, cluster="tcp://127.0.0.1:9")
+
+
+def test_what_writes_tables_is_missed_before_any_print_is_replayed(folder, tmp_path, monkeypatch):
+    for name in ("pyarrow", "pyarrow.parquet"):
+        monkeypatch.setitem(sys.modules, name, None)
+    with pytest.raises(InputError) as error:
+        run_survey([folder], tmp_path / "t.parquet", RIG, None, workers=1)
+    (problem,) = error.value.problems
+    assert (problem.where, problem.remedy) == ("--out", "pip install 'beadworth[tables]'")
+    assert sorted(tmp_path.iterdir()) == [folder]
 
 
 def test_whatever_goes_wrong_in_one_print_is_its_row(folder, tmp_path, monkeypatch):

@@ -89,10 +89,16 @@ def run_survey(
         Keeps the rows as notes, under the table's name, as they come.
     on_row : callable, optional
         Called with (rows there, rows in all).
+
+    Raises
+    ------
+    InputError
+        No print found, a scheduler that does not answer, or what writes tables not installed.
     """
     from beadworth.core import to_mapping
     from beadworth.replay import Job
 
+    _need_tables(out)
     prints = [str(path.resolve()) for path in find_prints(places)]
     job = Job(to_mapping(rig), fit_to_json(fit) if fit else None, fit_rig, fit_material)
     journal = out.with_name(out.name + ".rows")
@@ -293,6 +299,17 @@ def _pool_rows(waiting: Sequence[str], job: Job, workers: int | None) -> Iterato
 
     with multiprocessing.get_context("spawn").Pool(workers) as pool:
         yield from pool.imap_unordered(partial(survey_row, job=job), waiting)
+
+
+def _need_tables(out: Path) -> None:
+    """Say before the first print is replayed that no table can be written."""
+    try:
+        import pyarrow.parquet  # noqa: F401
+    except ImportError:
+        raise InputError(
+            Problem("what writes Parquet tables is not installed.", "--out", str(out),
+                    "pip install 'beadworth[tables]'")
+        ) from None  # fmt: skip
 
 
 def _write_table(rows: list[dict[str, Any]], out: Path) -> None:
