@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from beadworth.cli.output import numbers as of_an_option
+from beadworth.cli.options import parse_ladder as of_an_option
 from beadworth.core.errors import InputError, RecordError
 from beadworth.core.records import from_mapping
 from beadworth.text.parse import ambiguity, parse_numbers

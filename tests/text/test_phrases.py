@@ -1,6 +1,6 @@
 """Lists and counts in a sentence."""
 
-from beadworth.text import capital, count, join_words
+from beadworth.text import capital, count, join_words, quoted
 
 
 def test_a_list_has_one_and_before_its_last():
@@ -15,3 +15,9 @@ def test_a_count_agrees_with_its_noun():
 
 def test_a_capital_leaves_the_rest_as_it_is():
     assert [capital(text) for text in ("", "pLA", "é")] == ["", "PLA", "É"]
+
+
+def test_what_somebody_typed_is_quoted_on_one_line_and_cut_short():
+    assert quoted("  5,2 g\n") == "'5,2 g'"
+    assert quoted("a\x1b\tb") == "'a��b'"
+    assert [quoted("x" * n, 5) for n in (5, 6)] == ["'xxxxx'", "'xxxxx…'"]

@@ -7,8 +7,6 @@ import hashlib
 import io
 import json
 import math
-import re
-import unicodedata
 from collections.abc import Iterable
 from dataclasses import asdict, replace
 from typing import Any
@@ -26,6 +24,7 @@ from beadworth.datapackage.schema import (
     TableSpec,
 )
 from beadworth.report import DossierData
+from beadworth.text import slug
 from beadworth.trial import canonical_json
 
 Row = dict[str, Any]
@@ -53,7 +52,7 @@ def write_package(contents: Contents) -> dict[str, bytes]:
             described.append(_table(spec, resources[spec.path], len(rows)))
     descriptor = {
         "$schema": PROFILE,
-        "name": slug(contents.question),
+        "name": slug(contents.question, "trial"),
         "title": contents.question,
         "description": summary(contents),
         "created": f"{contents.created.isoformat()}T00:00:00Z",
@@ -96,7 +95,9 @@ def documents(contents: Contents) -> dict[str, Any]:
             "candidate": contents.candidate,
             "spec": to_mapping(contents.spec) if contents.spec else None,
             "plan": plan_figures(contents.plan) if contents.plan else None,
-            "amendments": [asdict(a) for a in contents.amendments],
+            "amendments": [
+                {"day": a.day, "what": a.what, "reason": a.reason} for a in contents.amendments
+            ],
             "disclosure": contents.disclosure,
             "simulated_readings": contents.simulated_readings,
             "software": dict(contents.versions),
@@ -216,12 +217,6 @@ def _table(spec: TableSpec, data: bytes, rows: int) -> Row:
 def _licence(spdx: str) -> Row:
     title, address = LICENCES[spdx]
     return {"name": spdx, "title": title, "path": address}
-
-
-def slug(question: str) -> str:
-    """A package name from the question: lower-case letters, digits and hyphens."""
-    plain = unicodedata.normalize("NFKD", question).encode("ascii", "ignore").decode().lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "trial"
 
 
 def summary(contents: Contents) -> str:

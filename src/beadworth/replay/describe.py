@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from beadworth.text import duration, percent
+from beadworth.text import capital, duration, percent
 
 if TYPE_CHECKING:
     from beadworth.gcode import GcodeSummary
@@ -22,7 +22,7 @@ def verdict(found: Replay, *, known: bool) -> str:
     """One sentence: under the ceiling or not, where not, and whether it will show."""
     said = no_print(found.summary)
     if said is not None:
-        return said[0].upper() + said[1:]
+        return capital(said)
     if not found.summary.extruding_moves:
         return f"It takes {duration(found.time_s)} and lays nothing: no move pushes filament."
     takes = f"It takes {duration(found.time_s)} and asks for up to {found.flow.max_mm3_s:.1f} mm³/s"

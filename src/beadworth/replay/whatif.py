@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from beadworth.replay.result import Replay
 from beadworth.replay.run import replay
 from beadworth.rig import Rig
-from beadworth.text import duration, percent
+from beadworth.text import capital, duration, percent
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
@@ -129,4 +129,4 @@ def _sentence(baseline: OnRig, candidate: OnRig, saved: float, fastest: float) -
         )
     else:
         pushed = f"raising its speeds to the ceiling gains nothing more on {candidate.rig}: {most}"
-    return f"{as_is[0].upper()}{as_is[1:]}; {pushed}."
+    return f"{capital(as_is)}; {pushed}."

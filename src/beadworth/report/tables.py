@@ -16,7 +16,7 @@ from beadworth.report.sentences import (
     resolved,
     temperature,
 )
-from beadworth.text import fixed, number
+from beadworth.text import fixed, number, signed
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference, Span, SpeedRow
@@ -59,10 +59,10 @@ def budget_rows(budget: Budget) -> list[dict[str, str]]:
             "source": line.source,
             "evaluation": line.evaluation,
             "distribution": line.distribution,
-            "half_width": f"{_figures(line.half_width)} {line.unit}",
-            "divisor": _figures(line.divisor),
-            "standard_u": f"{_figures(line.standard_u)} {line.unit}",
-            "sensitivity": f"{_figures(line.sensitivity)} /{line.unit}",
+            "half_width": f"{number(line.half_width, 3)} {line.unit}",
+            "divisor": number(line.divisor, 3),
+            "standard_u": f"{number(line.standard_u, 3)} {line.unit}",
+            "sensitivity": f"{number(line.sensitivity, 3)} /{line.unit}",
             "contribution": percent(line.contribution, 3),
             "dof": "∞" if math.isinf(line.dof) else number(line.dof),
         }
@@ -247,8 +247,8 @@ def _difference_cell(row: Difference) -> Cell:
     if row.difference_mm3_s is None:
         least = row.low if row.low is not None and row.low > 0 else row.high
         word = "at least" if least is not None and least > 0 else "at most"
-        return Cell(f"{word} {_signed(least or 0.0, decimals)}")
-    return Cell(_signed(row.difference_mm3_s, decimals), interval(row.low, row.high))
+        return Cell(f"{word} {signed(least or 0.0, decimals)}")
+    return Cell(signed(row.difference_mm3_s, decimals), interval(row.low, row.high))
 
 
 def _span_cell(span: Span, factor: float, decimals: int, unit: str) -> Cell:
@@ -266,16 +266,6 @@ def _probability(value: float | None) -> str:
     if value > 0.999:
         return "over 0.999"
     return "under 0.001" if value < 0.001 else fixed(value, 3 if value > 0.99 else 2)
-
-
-def _signed(value: float, decimals: int) -> str:
-    text = fixed(value, decimals)
-    return text if text.startswith("\u2212") or float(value) == 0 else f"+{text}"
-
-
-def _figures(value: float) -> str:
-    """Three figures, as a budget prints them."""
-    return f"{value:.3g}".replace("-", "\u2212")
 
 
 def _grams(value: float) -> str:

@@ -2,7 +2,7 @@ from .durations import duration
 from .encoding import ascii_line, json_safe, xml_text
 from .numbers import NO_BREAK, UNKNOWN, fixed, number, percent, signed, signed_percent
 from .parse import ambiguity, parse_number, parse_numbers
-from .phrases import capital, count, join_words
+from .phrases import capital, count, join_words, quoted
 from .slugs import next_free, slug, unique_slugs
 
 __all__ = [
@@ -21,6 +21,7 @@ __all__ = [
     "parse_number",
     "parse_numbers",
     "percent",
+    "quoted",
     "signed",
     "signed_percent",
     "slug",

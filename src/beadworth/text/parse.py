@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable
 from itertools import pairwise, product
@@ -10,17 +11,19 @@ from typing import Any
 MOST_RUNGS = 500
 """Steps of one range; more is a slip of the keys, not a ladder."""
 _MOST_COMMAS = 8
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,4})?")
 # What may stand around a decimal comma where commas could part values as well: nobody types
 # 210.220 °C, so three digits behind one are a value of their own unless a 0 stands before it.
-_DECIMAL_COMMA = re.compile(r"[+-]?(0?,\d+|\d+,\d{1,2})")
+_DECIMAL_COMMA = re.compile(r"[+-]?(0?,[0-9]+|[0-9]+,[0-9]{1,2})")
 
 
 def parse_number(text: str) -> float | None:
-    """A number with a decimal point or a decimal comma; None where it is neither."""
+    """A number with a decimal point or a decimal comma; None where it is neither, or too large."""
     plain = text.strip().replace("\N{MINUS SIGN}", "-")
-    if re.fullmatch(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d{1,3})?", plain):
-        return float(plain.replace(",", "."))
-    return None
+    if not _NUMBER.fullmatch(plain):
+        return None
+    value = float(plain.replace(",", "."))
+    return value if math.isfinite(value) else None
 
 
 def parse_numbers(text: str) -> list[Any]:

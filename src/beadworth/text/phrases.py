@@ -19,3 +19,9 @@ def count(of: int, one: str, many: str | None = None) -> str:
 def capital(text: str) -> str:
     """The text with a capital first letter; the rest stays."""
     return text[:1].upper() + text[1:]
+
+
+def quoted(text: str, most: int = 40) -> str:
+    """Typed text in quotes for a message: cut short where long, what cannot be printed as �."""
+    plain = "".join(c if c.isprintable() else "�" for c in text.strip()[: most + 1])
+    return f"'{plain[:most]}…'" if len(plain) > most else f"'{plain}'"

@@ -15,6 +15,8 @@ from typing import Literal
 import numpy as np
 
 from beadworth.core import FitError, InputError, Problem
+from beadworth.text import count as noun_count
+from beadworth.text import number
 
 CONFIDENCE = 0.95
 
@@ -48,12 +50,13 @@ class Change:
             return f"No change resolved: {middle} {unit} ({low} to {high} {sure})."
         near, far = sorted((abs(self.low), abs(self.high)))
         way = "more" if self.difference > 0 else "less"
-        size = f"{abs(self.difference):.3g} {unit}"
-        return f"{size} {way} than before ({near:.3g} to {far:.3g} {sure})."
+        size = f"{number(abs(self.difference), 3)} {unit}"
+        return f"{size} {way} than before ({number(near, 3)} to {number(far, 3)} {sure})."
 
 
 def _signed(value: float) -> str:
-    return f"{value:+.3g}".replace("-", "\N{MINUS SIGN}")
+    """A difference to three figures, its sign always written."""
+    return f"+{number(value, 3)}" if value > 0 else number(value, 3)
 
 
 def unpaired_change(
@@ -143,9 +146,8 @@ def _check(confidence: float) -> None:
 
 
 def _too_few(where: str, count: int, what: str) -> FitError:
-    counted = f"{count} {what}" if count == 1 else f"{count} {what}s"
     return FitError(
-        Problem(f"cannot tell: {counted}, at least 2 are needed.", where, count,
+        Problem(f"cannot tell: {noun_count(count, what)}, at least 2 are needed.", where, count,
                 "Repeat the check; four or more on each side tell far more.")
     )  # fmt: skip
 

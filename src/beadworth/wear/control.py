@@ -15,6 +15,7 @@ from typing import Literal
 import numpy as np
 
 from beadworth.core import FitError, InputError, Problem
+from beadworth.text import fixed
 
 D2_PAIRS = 1.128
 """Mean range of two readings over their standard deviation, as tabulated; exact 2/√π = 1.12838."""
@@ -166,7 +167,7 @@ def sigma_u_relative(count: int) -> float:
 def told(value: float, sigma: float) -> str:
     """A level with as many decimals as the scatter makes worth reading: to a tenth of sigma."""
     decimals = max(0, 1 - math.floor(math.log10(sigma)))
-    return f"{value:.{min(decimals, 12)}f}"
+    return fixed(value, min(decimals, 12))
 
 
 def individuals_chart(

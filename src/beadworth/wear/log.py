@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from beadworth.text import count
 from beadworth.wear.entry import WearEntry, in_order
 
 PACE_DAYS = 60
@@ -203,20 +204,17 @@ def _due_words(left_h: float | None, left_days: int | None, pace: float | None) 
     if left_h is not None and left_h <= 0:
         over.append(f"{-left_h:.0f} h")
     if left_days is not None and left_days <= 0:
-        over.append(_days(-left_days))
+        over.append(count(-left_days, "day"))
     if over:
         return f"due now, over by {' and '.join(over)}"
     ahead = []
     if left_h is not None:
-        at_pace = f" (about {_days(round(left_h / pace))} at the recent pace)" if pace else ""
+        days = count(round(left_h / pace), "day") if pace else ""
+        at_pace = f" (about {days} at the recent pace)" if pace else ""
         ahead.append(f"in {left_h:.0f} h{at_pace}")
     if left_days is not None:
-        ahead.append(f"in {_days(left_days)}")
+        ahead.append(f"in {count(left_days, 'day')}")
     return " or ".join(ahead)
-
-
-def _days(count: int) -> str:
-    return "1 day" if count == 1 else f"{count} days"
 
 
 def _pressing(due: Due) -> tuple[float, str, str]:

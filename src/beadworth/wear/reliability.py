@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 
 from beadworth.core import InputError, Problem
+from beadworth.text import count, number
 
 CONFIDENCE = 0.95
 
@@ -74,7 +75,7 @@ def failure_rate(failures: int, hours: float, confidence: float = CONFIDENCE) ->
     low = float(chi2.ppf(half, 2 * failures)) / (2.0 * hours)
     high = float(chi2.ppf(1.0 - half, 2 * failures + 2)) / (2.0 * hours)
     rate = failures / hours
-    times = "1 failure" if failures == 1 else f"{failures} failures"
+    times = count(failures, "failure")
     sentence = (
         f"{times} in {plain_hours(hours)} h: {1000 * rate:.2g} per 1000 h "
         f"({1000 * low:.2g} to {1000 * high:.2g}, {confidence * 100:g} %), "
@@ -84,6 +85,5 @@ def failure_rate(failures: int, hours: float, confidence: float = CONFIDENCE) ->
 
 
 def plain_hours(hours: float) -> str:
-    """Hours to three figures, without an exponent."""
-    text = f"{hours:.3g}"
-    return f"{float(text):.0f}" if "e+" in text else text
+    """Hours to three figures, the rest of a large number as zeros."""
+    return number(float(f"{hours:.3g}"))

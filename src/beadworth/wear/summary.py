@@ -8,6 +8,7 @@ from datetime import date
 from typing import Any, get_args
 
 from beadworth.core import FitError, InputError, NotFoundError, Problem
+from beadworth.text import capital
 from beadworth.wear.before_after import Change, paired_change, unpaired_change
 from beadworth.wear.control import (
     USUAL_WEIGHT,
@@ -69,7 +70,7 @@ class SeriesReport:
     def sentence(self) -> str:
         """The finding with the name of the check."""
         name = self.series.name
-        return f"{name[:1].upper()}{name[1:]}: {self.finding}"
+        return f"{capital(name)}: {self.finding}"
 
     @property
     def signals(self) -> tuple[Signal, ...]:

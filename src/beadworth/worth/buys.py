@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.text import capital
 from beadworth.worth.describe import break_even_of, money, sentence, verdict_of
 from beadworth.worth.model import Asked, Input, evaluate, flow_inputs, flow_key, inputs_of
 from beadworth.worth.monte_carlo import Draws, Result, propagate, result_of
@@ -223,5 +224,5 @@ def _replay_notes(asked: Asked) -> list[str]:
         names = list(dict.fromkeys(name for prints in rigs.values() for name in prints))
         where = "both rigs" if len(rigs) == 2 else next(iter(rigs))
         which = "" if len(names) == len(asked.prints) else f" ({', '.join(names)})"
-        made.append(f"{where[0].upper()}{where[1:]}{which}: {note}.")
+        made.append(f"{capital(where)}{which}: {note}.")
     return made

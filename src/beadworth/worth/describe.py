@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from beadworth.text import fixed
 from beadworth.worth.monte_carlo import Result
 from beadworth.worth.options import Effect
 from beadworth.worth.result import BreakEven, Status, Verdict
@@ -24,10 +25,8 @@ def figures(value: float, width: float | None = None) -> str:
     most = 2 - math.floor(math.log10(abs(value)) + 1e-12)
     decimals = most if not width else min(most, 1 - math.floor(math.log10(abs(width))))
     decimals = min(max(decimals, 0), 6)
-    text = f"{value:,.{decimals}f}".replace(",", "\u202f")
-    if decimals and not width:
-        text = text.rstrip("0").rstrip(".")
-    return text.replace("-", "\u2212")
+    text = fixed(value, decimals, thousands=True)
+    return text.rstrip("0").rstrip(".") if decimals and not width else text
 
 
 def with_interval(result: Result, unit: str = "", *, least: float = 0.0) -> str:
@@ -54,8 +53,7 @@ def with_interval(result: Result, unit: str = "", *, least: float = 0.0) -> str:
 def _fixed(value: float, width: float) -> str:
     """A number to two digits of a width, however large the number."""
     decimals = min(max(1 - math.floor(math.log10(width)), 0), 6)
-    text = f"{value:,.{decimals}f}".replace(",", "\u202f")
-    return text.replace("-", "\u2212") if float(f"{value:.{decimals}f}") else text.lstrip("-")
+    return fixed(value, decimals, thousands=True)
 
 
 def money(result: Result, currency: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from beadworth.text import capital, join_words
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.case import PrintUse, Profile, WorthCase
 from beadworth.worth.estimate import Estimate
@@ -139,16 +140,12 @@ def whom_sentence(found: Sequence[ForWhom]) -> str:
             for verdict in ("worth it", "not worth it", "cannot tell", "no rate")}  # fmt: skip
     parts = []
     if said["worth it"]:
-        parts.append(f"worth it for {_listed(said['worth it'])}")
+        parts.append(f"worth it for {join_words(said['worth it'])}")
     if said["not worth it"]:
-        parts.append(f"not for {_listed(said['not worth it'])}")
+        parts.append(f"not for {join_words(said['not worth it'])}")
     if said["cannot tell"]:
-        parts.append(f"it cannot be told for {_listed(said['cannot tell'])}")
+        parts.append(f"it cannot be told for {join_words(said['cannot tell'])}")
     if said["no rate"]:
-        parts.append(f"{_listed(said['no rate'])} would have to say what an hour is worth")
+        parts.append(f"{join_words(said['no rate'])} would have to say what an hour is worth")
     text = "; ".join(parts)
-    return f"{text[0].upper()}{text[1:]}."
-
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    return f"{capital(text)}."

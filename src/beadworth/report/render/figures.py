@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import re
 import threading
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import as_file, files
@@ -21,7 +20,7 @@ from beadworth.report.sections.order import SECTIONS
 from beadworth.report.sections.section import told
 from beadworth.report.summary import facts_of, simulated_parts
 from beadworth.report.theme import COLOURS
-from beadworth.text import xml_text
+from beadworth.text import next_free, slug, xml_text
 
 if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
@@ -80,21 +79,10 @@ def pictures(data: DossierData) -> list[Picture]:
     for one in told(data, SECTIONS):
         for block in one.blocks:
             if isinstance(block, Figure):
-                stem = slug(block.draw(820.0).name)
-                name = next(n for n in _numbered(stem) if n not in found)
+                stem = slug(block.draw(820.0).name, "figure", most=200)
+                name = next_free(stem, found)
                 found[name] = Picture(name, block.draw, foot, bool(simulated_parts(data)))
     return list(found.values())
-
-
-def slug(name: str) -> str:
-    """A chart's name as an identifier, part of an address or of a file: it may hold a rig's."""
-    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "figure"
-
-
-def _numbered(stem: str) -> Iterator[str]:
-    yield stem
-    for n in range(2, 10_000):
-        yield f"{stem}-{n}"
 
 
 def canvas_svg(picture: Picture, shape: Shape) -> str:

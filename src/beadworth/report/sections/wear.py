@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING
 from beadworth.report.blocks import Block, Column, Figure, Heading, Paragraph, Row, table
 from beadworth.report.charts.chart import Chart
 from beadworth.report.charts.wear.figures import hours_charts, part_charts, series_charts
-from beadworth.report.charts.wear.hours import slug
 from beadworth.report.data import DossierData
 from beadworth.report.sections.section import Section
-from beadworth.text import capital, fixed
+from beadworth.text import capital, fixed, slug
 
 if TYPE_CHECKING:
     from beadworth.wear import WearEntry, WearSummary
@@ -51,7 +50,7 @@ def _of_rig(rig: str, block: Block) -> Block:
 
     def named(px: float) -> Chart:
         chart = draw(px)
-        return replace(chart, name=f"{chart.name}-{slug(rig)}")
+        return replace(chart, name=f"{chart.name}-{slug(rig, 'rig')}")
 
     return Figure(named)
 

@@ -8,6 +8,7 @@ from typing import Any
 from beadworth.gcode import unknown_limits
 from beadworth.material import Material
 from beadworth.rig import Rig
+from beadworth.text import percent
 from beadworth.trial.planning.budget import MEASURED_U_MM
 from beadworth.trial.planning.sizing import ASSUMED_BED, Size, best_size
 from beadworth.trial.record import Budget, TrialSpec
@@ -19,11 +20,6 @@ FIRST_LOOK_U = 0.02
 placed where they tell most, narrow the ceiling afterwards."""
 FIRST_LOOK_SHARE = 0.5
 """A first look that needs more of the time is not worth naming."""
-
-
-def percent(fraction: float) -> str:
-    """A fraction as per cent with two decimals."""
-    return f"{fraction * 100:.2f} %"
 
 
 def notes(
@@ -68,12 +64,13 @@ def _target(spec: TrialSpec, size: Size, budget: Budget) -> str:
     if size.u > spec.loss_u:
         how = "as given" if fixed else "within a quarter of the best that the bounds allow"
         return (
-            f"The standard uncertainty of loss at one setting is {percent(size.u)}, "
-            f"{percent(size.u - spec.loss_u)} above the {percent(spec.loss_u)} asked for, with "
-            f"{counts}, {how}. {where}"
+            f"The standard uncertainty of loss at one setting is {percent(size.u, 2)}, "
+            f"{percent(size.u - spec.loss_u, 2)} above the {percent(spec.loss_u, 2)} asked for, "
+            f"with {counts}, {how}. {where}"
         )
-    chosen = "As given" if fixed else f"The quickest of the sizes that reach {percent(spec.loss_u)}"
-    return f"{chosen}: {counts} give {percent(size.u)}. {where}"
+    aim = percent(spec.loss_u, 2)
+    chosen = "As given" if fixed else f"The quickest of the sizes that reach {aim}"
+    return f"{chosen}: {counts} give {percent(size.u, 2)}. {where}"
 
 
 def _help(
@@ -95,9 +92,9 @@ def _help(
         )
         price += f" in place of {_cost(size)}" if _cost(other) != _cost(size) else " as now"
         if missed and other.u <= spec.loss_u:
-            said.append(f"{words} would reach {percent(spec.loss_u)} ({price}).")
+            said.append(f"{words} would reach {percent(spec.loss_u, 2)} ({price}).")
         elif missed and other.u < 0.9 * size.u:
-            said.append(f"{words} would come to {percent(other.u)} ({price}).")
+            said.append(f"{words} would come to {percent(other.u, 2)} ({price}).")
         elif not missed and other.seconds < WORTH_SAYING * size.seconds:
             said.append(f"{words} would do it sooner ({price}).")
     return said
@@ -117,7 +114,8 @@ def _first_look(
     if look.u > FIRST_LOOK_U or look.seconds > FIRST_LOOK_SHARE * size.seconds:
         return []
     return [
-        f"For a first look, {percent(FIRST_LOOK_U)} asked for in place of {percent(spec.loss_u)} "
+        f"For a first look, {percent(FIRST_LOOK_U, 2)} asked for in place of "
+        f"{percent(spec.loss_u, 2)} "
         f"takes {_cost(look)} in place of {_cost(size)}. Next coupons can be added to it, where "
         "they tell most."
     ]

@@ -85,7 +85,8 @@ def time_told(plan: Plan) -> str:
     return (
         f"{program} about {duration(plan.duration_s - hands)} (heat, soak, extrude, cool); your "
         f"hands take {duration(hands)}: {coupon:g} min for each of {len(plan.coupons)} coupons "
-        f"(take off or bag, label, weigh, type) and {start:g} min before each program (clear the bed, check)"
+        f"(take off or bag, label, weigh, type) and {start:g} min before each program (clear the "
+        "bed, check)"
     )
 
 

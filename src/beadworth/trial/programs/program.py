@@ -6,7 +6,6 @@ the limits of rig and material. ``docs/explanation/coupon-program.md`` explains 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -15,6 +14,7 @@ from beadworth.core import feed_mm_s
 from beadworth.gcode import Limits, Writer
 from beadworth.material import Material
 from beadworth.rig import Rig
+from beadworth.text import slug
 from beadworth.trial.programs import position_map
 from beadworth.trial.programs.batches import Batch, Collect, batches_of
 from beadworth.trial.programs.header import header
@@ -143,7 +143,7 @@ def _program(plan: Plan, material: Material, batch: Batch, *, title: str, index:
         else None
     )
     return Program(
-        name=f"{index:02d}-{_slug(rig.name)}-{word}-{batch.number}",
+        name=f"{index:02d}-{slug(rig.name, 'rig')}-{word}-{batch.number}",
         rig=rig.name,
         collect="plate" if grid else "catch",
         text=top + body,
@@ -198,7 +198,3 @@ def program_summary(program: Program) -> dict[str, Any]:
         "map_alt": program.map_alt,
         "table": [asdict(row) for row in program.table],
     }
-
-
-def _slug(name: str) -> str:
-    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "rig"

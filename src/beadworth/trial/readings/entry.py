@@ -8,6 +8,8 @@ import re
 from beadworth.core import Place, Problem, ReadingsError, filament_mass_g
 from beadworth.material import Material
 from beadworth.rig import Rig
+from beadworth.text import parse_number as number_or_none
+from beadworth.text import quoted
 from beadworth.trial.record import Reading
 
 HEAVIEST_G_CM3 = 5.0
@@ -17,7 +19,7 @@ MASS_MARGIN = 1.15
 """How far above the mass fed a coupon may weigh before it is refused: diameter ±1.2 %, density and
 steps/mm a few per cent, and room to spare, since a drive that is not calibrated is worth seeing."""
 NOTHING_TAKEN = "nothing was imported."
-_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,4})?")
+_DIGITS = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]*)?(?:[eE][+-]?[0-9]+)?")
 _WITH_UNIT = re.compile(r"[+-]?[0-9][0-9.,]*\s*([^\s0-9.,+\-].*)", re.DOTALL)
 _GRAMS = re.compile(r"\s*g\s*$", re.IGNORECASE)
 
@@ -45,12 +47,6 @@ def decode(data: bytes, source: str) -> str:
         ) from None
 
 
-def shown(text: str, most: int = 40) -> str:
-    """Text in quotes for a message: cut short where long, what cannot be printed as �."""
-    plain = "".join(c if c.isprintable() else "�" for c in text.strip()[: most + 1])
-    return f"'{plain[:most]}…'" if len(plain) > most else f"'{plain}'"
-
-
 def parse_number(text: str) -> float:
     """A number as people type it: decimal point or comma, blanks around it.
 
@@ -60,20 +56,19 @@ def parse_number(text: str) -> float:
         Anything else, with the reason.
     """
     typed = text.strip().replace("\u2212", "-")
-    if _NUMBER.fullmatch(typed):
-        value = float(typed.replace(",", "."))
-        if math.isfinite(value):
-            return value
-        raise ValueError(f"{shown(text)} is too large to be a number")
+    if (value := number_or_none(text)) is not None:
+        return value
+    if _DIGITS.fullmatch(typed):
+        raise ValueError(f"{quoted(text)} is too large to be a number")
     if typed.lower().lstrip("+-") in ("nan", "inf", "infinity"):
-        raise ValueError(f"{shown(text)} is not a finite number")
+        raise ValueError(f"{quoted(text)} is not a finite number")
     if unit := _WITH_UNIT.fullmatch(typed):
-        raise ValueError(f"{shown(text)} is a number with {shown(unit[1])} behind it")
+        raise ValueError(f"{quoted(text)} is a number with {quoted(unit[1])} behind it")
     if re.fullmatch(r"[+-]?[0-9][0-9.,\s']*", typed):
         raise ValueError(
-            f"{shown(text)} has more than one separator: thousands are written without one"
+            f"{quoted(text)} has more than one separator: thousands are written without one"
         )
-    raise ValueError(f"{shown(text)} is not a number")
+    raise ValueError(f"{quoted(text)} is not a number")
 
 
 def parse_mass(text: str, what: str = "mass", *, zero: bool = False) -> float:

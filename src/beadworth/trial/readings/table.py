@@ -13,8 +13,9 @@ from typing import Any
 from beadworth.core import Place, Problem, ReadingsError
 from beadworth.material import Material
 from beadworth.rig import Rig
+from beadworth.text import quoted
 from beadworth.trial.readings.checks import Checks
-from beadworth.trial.readings.entry import NOTHING_TAKEN, parse_number, shown
+from beadworth.trial.readings.entry import NOTHING_TAKEN, parse_number
 from beadworth.trial.record import Plan, Reading
 
 REQUIRED = ("rig", "material", "temperature_c", "flow_mm3_s", "filament_mm", "mass_g")
@@ -151,7 +152,7 @@ def _header(checks: Checks, names: list[str], rows: list[tuple[int, list[str]]])
     number, cells = rows[0]
     if not set(names) & set(COLUMNS):
         checks.add(
-            f"this row names none of the columns (seen: {shown(', '.join(cells))}).",
+            f"this row names none of the columns (seen: {quoted(', '.join(cells))}).",
             number,
             "",
             None,
@@ -169,7 +170,7 @@ def _header(checks: Checks, names: list[str], rows: list[tuple[int, list[str]]])
             near = difflib.get_close_matches(name, COLUMNS, n=1, cutoff=0.5)
             perhaps = f"Perhaps {near[0]} in that unit. " if near else ""
             checks.add(
-                f"there is no column {shown(cell)}.",
+                f"there is no column {quoted(cell)}.",
                 *where,
                 cell.strip(),
                 f"{perhaps}Rename or remove it; known: {', '.join(COLUMNS)}.",
@@ -196,14 +197,14 @@ class _Kind:
 
 def _flag(text: str) -> bool:
     if text.strip() not in ("0", "1"):
-        raise ValueError(f"{shown(text)} is neither 0 nor 1")
+        raise ValueError(f"{quoted(text)} is neither 0 nor 1")
     return text.strip() == "1"
 
 
 def _whole(text: str) -> int:
     value = parse_number(text)
     if not value.is_integer():
-        raise ValueError(f"{shown(text)} is not a whole number")
+        raise ValueError(f"{quoted(text)} is not a whole number")
     return int(value)
 
 

@@ -7,8 +7,8 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from beadworth.report.charts.chart import SCHEMA, WIDE_PX, Chart, axis, panels, part, quantitative
-from beadworth.report.charts.wear.hours import day_axis, slug
-from beadworth.text import capital, count, number
+from beadworth.report.charts.wear.hours import day_axis
+from beadworth.text import capital, count, number, slug
 from beadworth.wear import told
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ def check_chart(
         ],
     }
     return Chart(
-        name=f"wear-individuals-{slug(series.name)}",
+        name=f"wear-individuals-{slug(series.name, 'check')}",
         title=_signal_title(series.name, [s.words for s in chart.signals], len(series.values)),
         caption=(
             f"Each reading in {series.unit}; the solid line is "
@@ -229,7 +229,7 @@ def average_chart(
     ]
     values += _changes(changes, series.dates[0], series.dates[-1])
     return Chart(
-        name=f"wear-ewma-{slug(series.name)}",
+        name=f"wear-ewma-{slug(series.name, 'check')}",
         title=_signal_title(
             series.name, [s.words for s in chart.signals], len(series.values), "drift"
         ),

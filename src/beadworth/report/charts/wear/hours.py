@@ -88,8 +88,3 @@ def _legend_of(names: Sequence[str]) -> Row:
 
 def _span(first: date | None, last: date | None) -> str:
     return f"{first} to {last}" if first and last else "no entries"
-
-
-def slug(name: str) -> str:
-    """A name as part of a chart's name."""
-    return "-".join("".join(c if c.isalnum() else " " for c in name.lower()).split())

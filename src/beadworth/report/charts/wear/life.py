@@ -6,8 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from beadworth.report.charts.chart import SCHEMA, WIDE_PX, Chart, panels, part
-from beadworth.report.charts.wear.hours import slug
-from beadworth.text import capital, count, fixed, join_words, number
+from beadworth.text import capital, count, fixed, join_words, number, slug
 
 if TYPE_CHECKING:
     from beadworth.wear import PartReport
@@ -84,7 +83,7 @@ def life_chart(report: PartReport, *, width_px: float = WIDE_PX) -> Chart:
     }
     failures = sum(lives.failed)
     return Chart(
-        name=f"wear-life-{slug(lives.part)}",
+        name=f"wear-life-{slug(lives.part, 'part')}",
         title=_life_title(report),
         caption=(
             "Lives on Weibull paper: the share failed, with parts still running or taken out "

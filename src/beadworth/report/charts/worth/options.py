@@ -18,7 +18,7 @@ from beadworth.report.charts.chart import (
 from beadworth.report.charts.worth.payback import ONE
 from beadworth.report.sentences import percent
 from beadworth.report.theme import SERIES
-from beadworth.text import join_words
+from beadworth.text import capital, join_words
 from beadworth.worth import HOURS, Ranking, Row, Table, figures, option_effect
 
 Drawn = dict[str, Any]
@@ -214,7 +214,7 @@ def _options_title(rows: Sequence[Row], beaten: Sequence[str]) -> str:
         return f"None of {len(rows)} options is beaten in everything"
     verb = "is" if len(beaten) == 1 else "are"
     names = join_words(beaten)
-    return f"{names[0].upper()}{names[1:]} {verb} beaten by another option all round"
+    return f"{capital(names)} {verb} beaten by another option all round"
 
 
 def _ranking_title(table: Table) -> str:
@@ -222,7 +222,7 @@ def _ranking_title(table: Table) -> str:
     if not scored:
         return "No option can be scored: effects are unknown"
     first = scored[0]
-    name = first.name[0].upper() + first.name[1:]
+    name = capital(first.name)
     moves = [r for r in table.rankings if any(True for _ in _off(r, first.name))]
     if not moves:
         return f"{name} comes first whatever any one weight is"

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING, Any
 
 from beadworth.report.charts.chart import SCHEMA, WIDE_PX, Chart, axis, panels, part, quantitative
 from beadworth.report.sentences import FLOW, interval, temperature
-from beadworth.text import capital, count, fixed, join_words
+from beadworth.text import capital, count, fixed, join_words, slug
 
 if TYPE_CHECKING:
     from beadworth.typical import ClassPool, HotEndClass, TrialCeiling, Typical
@@ -30,8 +29,7 @@ def classes_of(typical: Typical) -> list[tuple[HotEndClass, str]]:
 
 def class_slug(hot_end: HotEndClass, polymer: str) -> str:
     """A class and a polymer as part of a chart's name."""
-    words = f"{hot_end.zone} {hot_end.bore} {polymer}".lower()
-    return re.sub(r"[^a-z0-9]+", "-", words).strip("-")
+    return slug(f"{hot_end.zone} {hot_end.bore} {polymer}", "class")
 
 
 def typical_chart(
