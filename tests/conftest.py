@@ -9,12 +9,14 @@ every page of ours must pass::
         seen = visit(html, width=360, mode="dark")
         seen.check()
 
-The browser is one per test file, so that its event loop never meets another
-file's. Set ``BEADWORTH_CHROMIUM`` to use a browser other than Debian's.
+One browser serves all tests of a worker. Set ``BEADWORTH_CHROMIUM`` to use a
+browser other than Debian's. With ``--long`` the tests marked ``long`` run too,
+loops and properties try many more cases, and hypothesis draws fresh ones.
 """
 
 from __future__ import annotations
 
+import asyncio
 import os
 import shutil
 from collections.abc import Callable, Iterator
@@ -22,6 +24,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import loops
 import pytest
 from hypothesis import settings
 
@@ -29,10 +32,11 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
 # A busy machine is slow, not wrong: properties are held to their claims, speed to benchmarks/.
-settings.register_profile("beadworth", deadline=None)
+settings.register_profile("beadworth", deadline=None, derandomize=True)
+settings.register_profile("long", deadline=None)
 settings.load_profile("beadworth")
 
-pytest_plugins = ["bench_fixtures"]
+pytest_plugins = ["bench_fixtures", "demo_fixtures"]
 
 AXE = Path(__file__).parent / "vendor" / "axe.min.js"
 BROWSER_ARGUMENTS = (
@@ -62,6 +66,28 @@ OVERFLOW_SCRIPT = """() => {
   }
   return out;
 }"""
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add ``--long``."""
+    parser.addoption("--long", action="store_true", help="long statistical batches too")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Set how many cases loops and properties try, before any test file is read."""
+    if config.getoption("--long"):
+        loops.go_long()
+        settings.load_profile("long")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave the long tests out unless they are wanted."""
+    if config.getoption("--long"):
+        return
+    long = [item for item in items if item.get_closest_marker("long")]
+    if long:
+        config.hook.pytest_deselected(items=long)
+        items[:] = [item for item in items if item not in long]
 
 
 @dataclass
@@ -106,19 +132,40 @@ def chromium_path() -> str:
     return path
 
 
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    """One headless Chromium for a test file."""
+@pytest.fixture(scope="session")
+def running_chromium() -> Iterator[tuple[Browser, asyncio.AbstractEventLoop | None]]:
+    """One headless Chromium for a whole run, and the event loop its driver left running."""
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=chromium_path(), args=list(BROWSER_ARGUMENTS)
         )
+        loop = asyncio._get_running_loop()
+        asyncio._set_running_loop(None)
         try:
-            yield browser
+            yield browser, loop
         finally:
+            asyncio._set_running_loop(loop)
             browser.close()
+
+
+@pytest.fixture
+def chromium(
+    running_chromium: tuple[Browser, asyncio.AbstractEventLoop | None],
+) -> Iterator[Browser]:
+    """The browser, for one test.
+
+    Its driver keeps an event loop suspended in this thread and asyncio takes that
+    for running. The loop is announced during a test that drives the browser and
+    hidden from every other, which may start loops of its own.
+    """
+    browser, loop = running_chromium
+    asyncio._set_running_loop(loop)
+    try:
+        yield browser
+    finally:
+        asyncio._set_running_loop(None)
 
 
 @pytest.fixture

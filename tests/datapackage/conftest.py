@@ -3,15 +3,14 @@
 import pytest
 
 from beadworth.datapackage import check_truth, package_files, read_package
-from beadworth.demo import FINISHED, seed
+from beadworth.demo import FINISHED
 from beadworth.store import open_bench
 from beadworth.workflow.report import report_data
 
 
 @pytest.fixture(scope="session")
-def demo_files(tmp_path_factory):
-    with open_bench(tmp_path_factory.mktemp("packages") / "demo.bench") as bench:
-        seed(bench)
+def demo_files(demo_copy, tmp_path_factory):
+    with open_bench(demo_copy(tmp_path_factory.mktemp("packages"))) as bench:
         trial = next(t.id for t in bench.trials() if t.question == FINISHED.question)
         files = package_files(report_data(bench, trial))
     # whatever these import late is imported now: hypothesis draws from constants of what is

@@ -8,6 +8,7 @@ from gcode_compare import assert_same, columns, scan
 from gcode_programs import damaged, program
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from loops import each
 
 CORPUS = Path(__file__).parent / "data" / "corpus"
 SLOW = settings(
@@ -22,7 +23,7 @@ PIECES = st.sampled_from(
 
 
 @pytest.mark.parametrize("make", [program, damaged])
-@pytest.mark.parametrize("block", range(8))
+@each(block=range(8))
 def test_seeded_programs_are_read_as_the_plain_reader_does(make, block):
     for seed in range(block * 40, block * 40 + 40):
         data = make(seed)

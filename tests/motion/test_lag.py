@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from loops import each
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
@@ -123,7 +124,7 @@ def test_moves_equal_a_numerical_integration(plain):
     assert found.over_s.sum() > 0.05 * total  # the check above is about something
 
 
-@pytest.mark.parametrize("seed", range(20))
+@each(seed=range(20))
 def test_parts_join_and_bounds_hold(plain, seed):
     rng = np.random.default_rng(seed)
     limits, moves = plain.limits(rng), plain.moves(rng, 60)
@@ -203,7 +204,7 @@ def by_segments(moves, timing, laying, section, tau, level):
 
 
 @pytest.mark.parametrize("tau", [0.0, 0.003, 0.05, 2.0])
-@pytest.mark.parametrize("seed", range(4))
+@each(seed=range(4))
 def test_moves_equal_their_pieces_one_after_the_other(plain, seed, tau):
     rng = np.random.default_rng(40_000 + seed)
     limits, moves = plain.limits(rng), plain.moves(rng, 1500)  # more than one pass of the kernel

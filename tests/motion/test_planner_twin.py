@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from loops import each
 from scipy.optimize import linprog
 
 from beadworth.motion import plan
@@ -17,7 +18,7 @@ def assert_same(moves, limits, times, speeds, real):
     assert timing.time_s.sum() == pytest.approx(times.sum(), rel=1e-8)
 
 
-@pytest.mark.parametrize("seed", range(400))
+@each(seed=range(400))
 def test_planner_equals_plain_twin(plain, seed):
     rng = np.random.default_rng(seed)
     rows = int(rng.choice([1, 1, 3]))
@@ -25,7 +26,7 @@ def test_planner_equals_plain_twin(plain, seed):
     assert_same(moves, limits, *plain.plan(moves, limits))
 
 
-@pytest.mark.parametrize("seed", range(400))
+@each(seed=range(400))
 def test_finite_look_ahead_equals_a_controller_run_move_by_move(plain, seed):
     rng = np.random.default_rng(10_000 + seed)
     queue = int(rng.choice([2, 3, 5, 16]))
@@ -48,7 +49,7 @@ def optimum(caps, d):
     return found.x * scale
 
 
-@pytest.mark.parametrize("block", range(20))
+@each(block=range(20))
 def test_times_equal_the_linear_programme(plain, block):
     for seed in range(100 * block, 100 * (block + 1)):
         rng = np.random.default_rng(20_000 + seed)

@@ -17,8 +17,8 @@ from beadworth.core.records import from_toml, parse_toml, to_mapping, to_toml
 from beadworth.material.library import GENERIC, generic
 from beadworth.melt import calibrate, predict
 from beadworth.rig import HotEnd, Rig, upgrade
-from beadworth.workflow.melt import trial_calibration
 from beadworth.workflow.capacity import trial_fit
+from beadworth.workflow.melt import trial_calibration
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
 STOCK = from_toml(Rig, (EXAMPLES / "rig-heron-stock.toml").read_text(), "stock")
@@ -34,15 +34,14 @@ def herons(bench, client):
 
 
 @pytest.fixture(scope="module")
-def demo_client(tmp_path_factory):
+def demo_client(demo_copy, tmp_path_factory):
     from fastapi.testclient import TestClient
 
     from beadworth.store import open_bench
     from beadworth.web import create_app
 
-    path = tmp_path_factory.mktemp("melt") / "demo.bench"
+    path = demo_copy(tmp_path_factory.mktemp("melt"))
     with open_bench(path) as store:
-        demo.seed(store)
         with TestClient(create_app(store), base_url="http://127.0.0.1") as made:
             made.bench, made.path = store, str(path)
             made.trial = next(t.id for t in store.trials() if "long melt zone" in t.question)
@@ -125,7 +124,7 @@ def test_a_trial_calibrates_and_its_ceilings_are_drawn_over(demo_client):
     asked = {"rig": demo.STOCK.name, "temperature": "220", "trial": demo_client.trial,
              "material": demo.PLA.name}  # fmt: skip
     page = plain(demo_client.get("/melt", params=asked).text)
-    points = measured_ceilings(trial_fit(demo_client.bench, demo_client.trial), demo.STOCK.name)
+    points = measured_ceilings(trial_fit(demo_client.bench.snapshot(demo_client.trial)), demo.STOCK.name)
     scales = calibrate(demo.STOCK, demo.PLA, points)
     assert f"diffusivity {scales.diffusivity:.2f} times" in page
     assert "only what it says of the polymer holds; length" in page, "the long zone's"
@@ -147,7 +146,7 @@ def test_a_trial_of_another_polymer_is_calibrated_with_its_own(demo_client):
     page = plain(demo_client.get("/melt", params=asked).text)
     assert "Calibrated with the ceilings of PLA, chalk white on Tern, stock" in page
     assert "only what it says of the hot end holds for PLA, and little of it" in page
-    points = measured_ceilings(trial_fit(demo_client.bench, demo_client.trial), demo.STOCK.name)
+    points = measured_ceilings(trial_fit(demo_client.bench.snapshot(demo_client.trial)), demo.STOCK.name)
     own = calibrate(demo.STOCK, demo.PLA, points)
     expected = predict(demo.STOCK, generic("PLA"), 220.0, scales=own)
     assert f"{expected.low:.1f} to {expected.high:.1f} (95 %)" in page
@@ -228,7 +227,7 @@ def test_both_doors_calibrate_alike(demo_client, tmp_path):
             "calibrate_with": demo_client.trial}  # fmt: skip
     (made,) = demo_client.post("/api/melt/predict", json=body).json()["predictions"]
     assert made == json.loads(run.stdout)
-    fit = trial_fit(demo_client.bench, demo_client.trial)
+    fit = trial_fit(demo_client.bench.snapshot(demo_client.trial))
     assert trial_calibration(demo_client.bench, fit, (longer,), demo.PLA, "t").material == demo.PLA.name
     uncalibrated = predict(longer, demo.PLA, 220.0)
     assert made["high"] - made["low"] < uncalibrated.high - uncalibrated.low

@@ -12,19 +12,14 @@ from axe_playwright_python.sync_playwright import Axe
 
 from beadworth import demo
 from beadworth.datapackage import unzip, zip_bytes
-from beadworth.demo.packages import seed_packages
 from beadworth.store import open_bench
 from beadworth.web import create_app
 from beadworth.workflow.packages import PACKAGE_KIND, export_package, imported_packages
 
 
 @pytest.fixture(scope="module")
-def demo_file(tmp_path_factory):
-    path = tmp_path_factory.mktemp("packages-demo") / "demo.bench"
-    with open_bench(path) as bench:
-        demo.seed(bench)
-        seed_packages(bench)
-    return path
+def demo_file(demo_copy, tmp_path_factory):
+    return demo_copy(tmp_path_factory.mktemp("packages-demo"), packages=True)
 
 
 @pytest.fixture

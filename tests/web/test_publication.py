@@ -15,16 +15,16 @@ from fastapi.testclient import TestClient
 from PIL import Image
 
 from beadworth.datapackage import Shown
-from beadworth.demo import seed
 from beadworth.store import open_bench
-from beadworth.web import publishing
 from beadworth.web.app import create_app
+from beadworth.web.jobs import Jobs
+from beadworth.web.routes.publish import publication_job
+from beadworth.workflow import publish as publishing
 
 
 @pytest.fixture(scope="module")
-def bench(tmp_path_factory):
-    with open_bench(tmp_path_factory.mktemp("publication") / "demo.bench") as made:
-        seed(made)
+def bench(demo_copy, tmp_path_factory):
+    with open_bench(demo_copy(tmp_path_factory.mktemp("publication"))) as made:
         yield made
 
 
@@ -109,16 +109,15 @@ def test_one_that_differs_takes_the_place_of_one_still_being_made(bench, trial, 
         made.append(shown.licence)
 
     monkeypatch.setattr(publishing, "publish_dossier", publish)
-    publisher = publishing.Publisher()
-    first = publisher.start(bench, trial, ["package"], Shown())
-    assert publisher.start(bench, trial, ["package"], Shown()) is first
-    other = publisher.start(bench, trial, ["package"], Shown("CC0-1.0"))
+    jobs, parts = Jobs(at_once=1), frozenset({"package"})
+    first = publication_job(jobs, bench, trial, parts, Shown())
+    assert publication_job(jobs, bench, trial, parts, Shown()) is first
+    other = publication_job(jobs, bench, trial, parts, Shown("CC0-1.0"))
     go.set()
-    assert first.done.wait(30)
-    assert other.done.wait(30)
-    assert publisher.find(trial, first.number) is None
-    assert not first.file.exists()
-    assert zipfile.ZipFile(other.file).read("licence") == b"CC0-1.0"
+    assert first.wait(30)
+    assert jobs.numbered(first.number) is None
+    assert not first.folder.exists()
+    assert zipfile.ZipFile(other.answer()).read("licence") == b"CC0-1.0"
     assert sorted(made) == ["CC-BY-4.0", "CC0-1.0"]
 
 

@@ -18,7 +18,6 @@ import pypdfium2
 import pytest
 from PIL import Image, PngImagePlugin
 
-from beadworth.demo import seed
 from beadworth.store import open_bench
 from beadworth.store.prints import PrintShelf
 
@@ -51,13 +50,12 @@ for one in some:
 
 
 @pytest.fixture(scope="module")
-def published(tmp_path_factory):
+def published(demo_copy, tmp_path_factory):
     """What the command writes for the demo upgrade, on a machine with telling names."""
     home = tmp_path_factory.mktemp("home") / USER
     home.mkdir()
-    bench = home / "my.bench"
+    bench = demo_copy(home)
     with open_bench(bench) as made:
-        seed(made)
         record = next(t for t in made.trials() if t.spec and t.spec.candidate)
         trial = record.id
         with PrintShelf(made).taking(f"{PRINT}.gcode") as intake:

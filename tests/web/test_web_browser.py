@@ -8,17 +8,13 @@ import httpx2 as httpx
 import pytest
 
 from beadworth import demo
-from beadworth.store import open_bench
 
 pytestmark = pytest.mark.browser
 
 
 @pytest.fixture(scope="module")
-def demo_file(tmp_path_factory):
-    path = tmp_path_factory.mktemp("demo") / "demo.bench"
-    with open_bench(path) as bench:
-        demo.seed(bench)
-    return path
+def demo_file(demo_copy, tmp_path_factory):
+    return demo_copy(tmp_path_factory.mktemp("demo"))
 
 
 @pytest.fixture

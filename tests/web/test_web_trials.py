@@ -43,12 +43,11 @@ def trial(stocked, spec):
 
 
 @pytest.fixture(scope="module")
-def finished_bench(tmp_path_factory):
+def finished_bench(demo_copy, tmp_path_factory):
     """The demo's finished trial, read only."""
     from beadworth.store import open_bench
 
-    with open_bench(tmp_path_factory.mktemp("demo") / "demo.bench") as bench:
-        demo.seed(bench)
+    with open_bench(demo_copy(tmp_path_factory.mktemp("demo"))) as bench:
         yield bench
 
 
@@ -62,6 +61,23 @@ def finished(finished_bench):
     (trial,) = (t.id for t in finished_bench.trials() if t.spec.candidate)
     with TestClient(create_app(finished_bench), base_url="http://127.0.0.1") as client:
         yield client, f"/trials/{trial}"
+
+
+@pytest.fixture
+def demo_client(demo_copy, tmp_path):
+    """A client on a demo bench of its own, and the bench."""
+    from fastapi.testclient import TestClient
+
+    from beadworth.store import open_bench
+    from beadworth.web import create_app
+
+    with (
+        open_bench(demo_copy(tmp_path / "demo")) as bench,
+        TestClient(
+            create_app(bench), base_url="http://127.0.0.1", follow_redirects=False
+        ) as client,
+    ):
+        yield client, bench
 
 
 def first_coupon(bench, trial):
@@ -355,8 +371,8 @@ def test_speeds_for_other_beads(finished):
     assert bad.status_code == 422
 
 
-def test_next_coupons_join_the_sheet_as_an_amendment(client, bench):
-    demo.seed(bench)
+def test_next_coupons_join_the_sheet_as_an_amendment(demo_client):
+    client, bench = demo_client
     (trial,) = (t.id for t in bench.trials() if t.spec.candidate)
     before = bench.trial(trial)
     shown = client.get(f"/trials/{trial}/next", params={"count": "4"}, headers=HTMX).text

@@ -20,11 +20,8 @@ def address(name):
 
 
 @pytest.fixture(scope="module")
-def demo_file(tmp_path_factory):
-    path = tmp_path_factory.mktemp("demo") / "demo.bench"
-    with open_bench(path) as bench:
-        demo.seed(bench)
-    return path
+def demo_file(demo_copy, tmp_path_factory):
+    return demo_copy(tmp_path_factory.mktemp("demo"))
 
 
 @pytest.fixture

@@ -19,8 +19,9 @@ from beadworth.core.errors import (
     PackageError,
 )
 from beadworth.datapackage import Shown, package_files, zip_bytes
-from beadworth.demo import FINISHED, LONG_ZONE, STOCK, seed
+from beadworth.demo import FINISHED, LONG_ZONE, STOCK
 from beadworth.store import open_bench
+from beadworth.workflow import import_readings
 from beadworth.workflow.capacity import trial_fit
 from beadworth.workflow.package_sources import read_package_files, write_package_files
 from beadworth.workflow.packages import (
@@ -37,11 +38,15 @@ from beadworth.workflow.packages import (
 from beadworth.workflow.report import report_data
 
 
+def snapshot_of(demo):
+    bench, trial = demo
+    return bench.snapshot(trial)
+
+
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory):
+def demo(demo_copy, tmp_path_factory):
     """The seeded demo bench and its finished trial."""
-    with open_bench(tmp_path_factory.mktemp("demo") / "demo.bench") as bench:
-        seed(bench)
+    with open_bench(demo_copy(tmp_path_factory.mktemp("demo"))) as bench:
         trial = next(t.id for t in bench.trials() if t.question == FINISHED.question)
         yield bench, trial
 
@@ -155,11 +160,11 @@ def test_export_where_nothing_can_be_written_says_so(tmp_path, files):
 
 
 def test_ceilings_of_a_package_are_those_of_the_trial_it_came_from(demo, files, tmp_path):
-    own = trial_fit(*demo)
+    own = trial_fit(snapshot_of(demo))
     with open_bench(tmp_path / "a.bench") as bench:
         package, _ = import_package(bench, files, "tern")
         assert package_fit(package).ceilings == own.ceilings
-        assert package_fit(package, 0.05).ceilings == trial_fit(*demo, 0.05).ceilings
+        assert package_fit(package, 0.05).ceilings == trial_fit(snapshot_of(demo), 0.05).ceilings
 
 
 def test_comparison_with_a_package_is_that_of_two_rigs_in_one_trial(demo, files):
@@ -167,7 +172,7 @@ def test_comparison_with_a_package_is_that_of_two_rigs_in_one_trial(demo, files)
     bench, trial = demo
     package, _ = import_package(bench, files, "tern")
     got = compare_with_package(bench, trial, package.name, package_rig=STOCK.name)
-    want = compare(trial_fit(bench, trial), STOCK.name, LONG_ZONE.name)
+    want = compare(trial_fit(bench.snapshot(trial)), STOCK.name, LONG_ZONE.name)
     assert got.baseline == package_rig_label(package, STOCK.name)
     assert got.candidate == LONG_ZONE.name
     assert got.differences == want.differences
@@ -212,21 +217,21 @@ def test_a_trial_with_voided_superseded_and_added_coupons_comes_back_whole(demo,
     with bench:
         rng = np.random.default_rng(5)
         made = [simulated_reading(c, PLA.name, rng) for c in bench.coupons(trial)]
-        kept = bench.import_readings(trial, made, "simulated")
+        import_readings(bench, made, "simulated", trial=trial)
+        kept = bench.readings(trial)
         bench.void_reading(kept[0].reading_id, 'strand, touched\nthe "shroud"')
         bench.supersede_reading(kept[1].reading_id, kept[1].reading.mass_g - 0.01)
         add_coupons(bench, trial, [(STOCK.name, 210.0, 11.0)], "to see the knee")
         added = [c for c in bench.coupons(trial) if c.coupon not in {r.coupon for r in made}]
-        bench.import_readings(
-            trial, [simulated_reading(c, PLA.name, rng) for c in added], "simulated"
-        )
+        more = [simulated_reading(c, PLA.name, rng) for c in added]
+        import_readings(bench, more, "simulated", trial=trial)
         files = export_package(bench, trial)
         assert b",true\n" in files["coupons.csv"]
         package, _ = import_package(bench, files, "knee")
         assert export_package(bench, package.name) == files
         states = [e.state for e in package.contents.entries]
         assert (states.count("voided"), states.count("superseded")) == (1, 1)
-        assert package_fit(package).ceilings == trial_fit(bench, trial).ceilings
+        assert package_fit(package).ceilings == trial_fit(bench.snapshot(trial)).ceilings
 
 
 def test_packages_are_found_by_the_start_of_their_digest(files, tmp_path):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from beadworth.bringup.result import AxisResult, BringUpResult
-from beadworth.demo import LONG_ZONE, STOCK, seed
+from beadworth.demo import LONG_ZONE, STOCK
 from beadworth.report.blocks import Pairs, Paragraph, Table
 from beadworth.report.sections.bringup import SECTION as BRINGUP
 from beadworth.report.sections.fit import SECTION as FIT
@@ -17,9 +17,8 @@ from beadworth.workflow.report import report_data
 
 
 @pytest.fixture(scope="module")
-def bench(tmp_path_factory):
-    with open_bench(tmp_path_factory.mktemp("bench") / "upgrade.bench") as made:
-        seed(made)
+def bench(demo_copy, tmp_path_factory):
+    with open_bench(demo_copy(tmp_path_factory.mktemp("bench"))) as made:
         yield made
 
 

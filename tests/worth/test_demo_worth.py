@@ -6,14 +6,14 @@ from beadworth.demo import seed
 from beadworth.demo.worth import HOT_END, RAILS, demo_prints
 from beadworth.replay import replay
 from beadworth.store import open_bench
+from beadworth.workflow.sections import SectionInputs
 from beadworth.workflow.worth import gather_worth, stored_worth, stored_worths
 from beadworth.worth.answer import work_out
 
 
 @pytest.fixture(scope="module")
-def bench(tmp_path_factory):
-    with open_bench(tmp_path_factory.mktemp("demo") / "d.bench") as made:
-        seed(made)
+def bench(demo_copy, tmp_path_factory):
+    with open_bench(demo_copy(tmp_path_factory.mktemp("demo"))) as made:
         yield made
 
 
@@ -45,8 +45,9 @@ def test_seeding_again_keeps_nothing_twice(bench):
 def test_a_trial_finds_the_case_of_its_own_rigs(bench):
     (trial,) = [t for t in bench.trials() if t.spec and t.spec.candidate]
     rigs = tuple(bench.rig(n) for n in (trial.spec.baseline, trial.spec.candidate))
-    assert gather_worth(bench, trial, rigs, None).worth.name == HOT_END
-    assert gather_worth(bench, trial, rigs[:1], None) is None
+    snapshot = bench.snapshot(trial.id)
+    assert gather_worth(SectionInputs(bench, snapshot, rigs, None)).worth.name == HOT_END
+    assert gather_worth(SectionInputs(bench, snapshot, rigs[:1], None)) is None
 
 
 def test_each_print_shows_another_wall(bench):
