@@ -110,7 +110,7 @@ def refusal():
         assert error["kind"] == kind
         assert error["problems"]
         for problem in error["problems"]:
-            assert set(problem) == {"what", "where", "value", "remedy"}
+            assert set(problem) == {"what", "where", "path", "value", "remedy"}
             assert problem["what"]
         for word in mentions:
             assert word in error["message"]

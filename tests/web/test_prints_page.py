@@ -21,7 +21,7 @@ from beadworth.replay.layer_map import COLUMNS
 from beadworth.rig import AxisLimits, Motion
 from beadworth.store.prints import PrintShelf
 from beadworth.trial import read_readings_csv
-from beadworth.web import guard, print_desk
+from beadworth.web import guard
 from beadworth.workflow.capacity import trial_fit
 
 PLATE = plate()
@@ -73,7 +73,7 @@ def finished(client, address, **params):
     """The page once its work is done."""
     for _ in range(100):
         got = client.get(address, params=params, headers={"hx-request": "true"})
-        if "print-busy" not in got.text:
+        if 'class="progress"' not in got.text:
             return got
     raise AssertionError("it never came to an end")
 
@@ -122,7 +122,7 @@ def test_a_text_that_moves_nothing_gets_no_verdict(client, weighed):
 
 
 def test_a_print_too_large_is_refused_while_it_comes(client, tmp_path, monkeypatch, refusal):
-    monkeypatch.setattr(guard, "PRINT_LIMIT_BYTES", 5000)
+    monkeypatch.setattr(guard, "PRINT_BODY_BYTES", 5000)
     got = client.post("/api/prints", params={"name": "x.gcode"}, content=b"G1 X1\n" * 1000)
     refusal(got, 413, "too-large", mentions=("command line",))
     assert list((tmp_path / "prints").glob("*.part")) == []
@@ -141,7 +141,7 @@ def test_the_answer_says_what_the_replay_says(client, weighed, given, records):
     print_id, asked = given
     got = finished(client, f"/prints/{print_id}/answer", **asked)
     assert got.status_code == 200, got.text
-    found = replay(PLATE.encode(), records["rigs"][0], trial_fit(bench, trial),
+    found = replay(PLATE.encode(), records["rigs"][0], trial_fit(bench.snapshot(trial)),
                    fit_rig=records["rigs"][0].name, material=records["material"])  # fmt: skip
     said = plain(got.text)
     assert found.verdict in said
@@ -189,7 +189,7 @@ def test_progress_is_shown_while_it_takes_long(client, given, monkeypatch):
 
     print_id, asked = given
     monkeypatch.setattr(routes, "PATIENCE_S", 0.0)
-    held = print_desk.AT_ONCE
+    held = client.app.state.desk.jobs.turns
     with held, held:  # nothing can begin
         got = client.get(f"/prints/{print_id}/answer", params=asked,
                          headers={"hx-request": "true"})  # fmt: skip
@@ -197,7 +197,7 @@ def test_progress_is_shown_while_it_takes_long(client, given, monkeypatch):
         assert "<progress" in got.text
         assert "Replaying" in got.text
         full = client.get(f"/prints/{print_id}/answer", params=asked).text
-        assert "print-busy" in full
+        assert 'class="progress"' in full
         assert "<html" in full
     assert "verdict" in finished(client, f"/prints/{print_id}/answer", **asked).text
 
@@ -238,7 +238,7 @@ def test_a_retimed_copy_differs_in_feeds_alone_and_stays_under(client, weighed, 
     original = [line for line in PLATE.splitlines() if not line.startswith("; ")]
     assert [feeds.sub("", line) for line in body] == [feeds.sub("", line) for line in original]
     rig = records["rigs"][0]
-    after = replay(copy.content, rig, trial_fit(bench, trial), fit_rig=rig.name)
+    after = replay(copy.content, rig, trial_fit(bench.snapshot(trial)), fit_rig=rig.name)
     least = min(layer.headroom for layer in after.layers)
     assert least >= 1 / 0.88 - 1 - 1e-3
     assert after.verdict in plain(got.text)
@@ -333,7 +333,7 @@ def test_the_api_says_what_the_command_says(client, given, tmp_path, weighed, re
     assert listed[0]["id"] == made.json()["id"]
     got = client.get(f"/api/prints/{made.json()['id']}/replay", params=asked)
     fit = tmp_path / "fit.json"
-    fit.write_text(json.dumps(fit_to_json(trial_fit(bench, trial))))
+    fit.write_text(json.dumps(fit_to_json(trial_fit(bench.snapshot(trial)))))
     said = CliRunner().invoke(
         command, ["print", "replay", str(file), "--rig", str(rig), "--capacity", str(fit), "--json"]
     )
@@ -391,5 +391,5 @@ def test_surveys_on_the_bench_stand_under_the_prints(client, bench):
     assert "&lt;bad&gt;" in text
     said = plain(text.partition('id="surveys"')[2])
     assert "on Heron" in said
-    assert "3 h 00 min" in said
+    assert "take 3 h;" in said
     assert "the gz data end in the middle" in said

@@ -49,7 +49,7 @@ def test_a_form_sent_back_as_it_stands_changes_nothing(client, heron, address):
 def test_every_value_of_the_record_has_a_place_in_some_form():
     from beadworth.rig.paths import known_paths
     from beadworth.web.fields_records import RIG
-    from beadworth.web.further import whole_form
+    from beadworth.web.record_fields import whole_form
 
     counts = {rows.path: 1 for rows in LISTS}
     placed = {f.path for f in fields((*whole_form(Rig, RIG), *list_groups(counts)))}

@@ -131,7 +131,7 @@ def test_weights_and_profiles_are_tried_without_being_kept(kept, client):
         "/worth/case?name=zones&weight.cost=1&weight.hours+saved=9&profile.0.hours=40"
     )
     text = plain(page.text)
-    assert "Tried, not kept" in text
+    assert "Tried, not stored" in text
     assert "90.0 %" in text or "90 %" in text
     assert stored_worth(kept["bench"], "zones").case.profiles == ()
     assert "Tried" not in plain(client.get("/worth/case?name=zones").text)
@@ -163,8 +163,8 @@ def test_a_weight_of_nothing_is_refused_beside_the_kept_case(kept, client, query
 
 
 def test_an_option_is_added_and_taken_away(kept, client):
-    sent = {"option": "screw drive", "what": "on the bed", "cost": "80", "evidence": "claimed",
-            "effect:hours saved:low": "5", "effect:hours saved:high": "20"}  # fmt: skip
+    sent = {"name": "screw drive", "what": "on the bed", "cost": "80", "evidence": "claimed",
+            "effects.hours saved.low": "5", "effects.hours saved.high": "20"}  # fmt: skip
     assert client.post("/worth/option?name=zones", data=sent).status_code == 303
     (option,) = stored_worth(kept["bench"], "zones").case.options
     assert option.effects["hours saved"].low == 5
@@ -204,7 +204,7 @@ def test_a_case_that_is_not_there_is_a_page_that_says_so(client):
     page = client.get("/worth/case?name=none")
     assert page.status_code == 404
     assert "none yet" in page.text
-    assert client.get("/worth/working?key=none").status_code == 404
+    assert client.get("/worth/working?job=99").status_code == 404
 
 
 # JSON

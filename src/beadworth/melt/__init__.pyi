@@ -1,11 +1,11 @@
 from .calibration import MeasuredCeiling, calibrate
-from .channel import INLET_C, PTFE_LIMIT_C, channel_of, softening_of
+from .channel import PTFE_LIMIT_C, channel_of, softening_of
 from .heat import properties_of
-from .melt_flow import against_material, melt_flow_estimate
+from .melt_flow import MeltFlowEstimate, against_material, melt_flow_estimate
 from .plug_flow import ceiling_mm3_s
 from .prediction import Prediction, predict
 from .scales import Scales
-from .state import Push, State, melt_heat_w, push_of, state_at
+from .state import Push, State, push_of, state_at
 from .sweep import (
     LengthPoint,
     flows_up_to,
@@ -17,10 +17,10 @@ from .sweep import (
 )
 
 __all__ = [
-    "INLET_C",
     "PTFE_LIMIT_C",
     "LengthPoint",
     "MeasuredCeiling",
+    "MeltFlowEstimate",
     "Prediction",
     "Push",
     "Scales",
@@ -32,7 +32,6 @@ __all__ = [
     "flows_up_to",
     "lengths_about",
     "melt_flow_estimate",
-    "melt_heat_w",
     "next_millimetre",
     "over_flow",
     "over_length",

@@ -1,4 +1,4 @@
-"""Charts of the dossier room, drawn for the page: one definition, two widths, any mode.
+"""Charts of the report, drawn for the page: one definition, two widths, any mode.
 
 A drawing is SVG in the page, in the colours of the light theme that style rules turn into
 those of the reader's mode. The same spec stands beside it for the chart library, which makes
@@ -51,8 +51,12 @@ def figure(draw: Callable[[float], Chart]) -> Figure:
     return Figure(wide.name, wide.title, wide.caption, drawings)
 
 
-def _svg(chart: Chart, prefix: str) -> Markup:
-    return Markup(_drawn(json.dumps(chart.spec), chart.alt, prefix))
+def figure_if_any(draw: Callable[[float], Chart | None]) -> Figure | None:
+    """The figure of a chart that some data leave nothing to draw of."""
+    charts = {px: draw(px) for px in (WIDE_PX, NARROW_PX)}
+    if None in charts.values():
+        return None
+    return figure(lambda px: charts[px])  # type: ignore[arg-type,return-value]
 
 
 @lru_cache(maxsize=64)

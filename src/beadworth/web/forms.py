@@ -215,7 +215,7 @@ def _in_unit(text: str, unit: str) -> float | None:
 
 def typed_from(groups: Sequence[Group], data: Mapping[str, Any]) -> dict[str, str]:
     """A record's plain data as it would be typed."""
-    typed = {}
+    typed: dict[str, str] = {}
     for field in fields(groups):
         value = look_up(data, field.steps)
         if field.kind == "estimate":

@@ -11,10 +11,10 @@ from markupsafe import Markup
 
 DOCS = Path(__file__).parents[3] / "docs"
 PLACES = (
-    *(DOCS / folder for folder in ("explanation", "how-to", "tutorial")),
     Path(__file__).parent / "handbook",
+    *(DOCS / folder for folder in ("explanation", "how-to", "tutorial")),
 )
-"""The documentation of the source tree where there is one, else the copy in the package."""
+"""An installed package holds the pages (``pyproject.toml`` names them); a source tree has docs/."""
 SCROLL = '<div class="scroll" tabindex="0" role="region" aria-label="Table">'
 PAGES = (
     "first-trial", "run-a-coupon-program", "budget", "capacity", "coupon-program",
@@ -65,15 +65,15 @@ def html_of(text: str) -> Markup:
     # The page's policy takes no styles from within it; a class says the same.
     made = re.sub(r' style="text-align:(\w+)"', r' class="to-\1"', made)
     made = made.replace("<table>", f"{SCROLL}<table>").replace("</table>", "</table></div>")
-    return Markup(re.sub(r"<img [^>]*>", "", _links_kept(made)))
+    return Markup(re.sub(r"<img [^>]*>", "", _links_within(made)))
 
 
-def _links_kept(made: str) -> str:
+def _links_within(made: str) -> str:
     """Links to other pages of these lead on; of those that lead out of the app the words stay."""
 
-    def kept(link: re.Match[str]) -> str:
+    def leads_on(link: re.Match[str]) -> str:
         page, anchor, words = link.groups()
         return f'<a href="/handbook/{page}{anchor or ""}">{words}</a>' if page in PAGES else words
 
-    made = re.sub(r'<a href="(?:\.\./[\w-]+/)?([\w-]+)\.md(#[^"]*)?">(.*?)</a>', kept, made)
+    made = re.sub(r'<a href="(?:\.\./[\w-]+/)?([\w-]+)\.md(#[^"]*)?">(.*?)</a>', leads_on, made)
     return re.sub(r'<a href="(?!#|/handbook/|https?:)[^"]*">(.*?)</a>', r"\1", made)

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from beadworth.capacity import Fit
     from beadworth.material import Material
     from beadworth.replay import Replay, Retiming, Sheet, Stretch, WhatIf
-    from beadworth.store import Bench, PrintShelf, StoredPrint, TrialRecord
+    from beadworth.store import Bench, PrintShelf, StoredPrint
+    from beadworth.workflow.sections import SectionInputs
 
 DEFAULT_RIG = "conservative defaults"
 """The rig that stands in where none is chosen."""
@@ -154,7 +155,7 @@ def replay_inputs(bench: Bench, chosen: Mapping[str, Any], prefix: str = "") -> 
     material = find_material(bench, names["material"]) if names["material"] else None
     if not names["trial"]:
         return ReplayInputs(rig, "", None, None, None, material)
-    fit = trial_fit(bench, names["trial"])
+    fit = trial_fit(bench.snapshot(names["trial"]))
     of = _group_material(fit, names["trial"], rig, material)
     return ReplayInputs(rig, names["trial"], fit, rig.name, of, material)
 
@@ -292,14 +293,12 @@ def compare_print(
     return compare(*sides)
 
 
-def gather_replays(
-    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
-) -> tuple[ReplayedPrint, ...] | None:
+def gather_replays(inputs: SectionInputs) -> tuple[ReplayedPrint, ...] | None:
     """What was last said of each print replayed on a rig of the trial."""
     numbers: dict[str, int] = {}
     last: dict[tuple[str, int], ReplayedPrint] = {}
-    names = [rig.name for rig in rigs]
-    for note in bench.notes(REPLAYED):
+    names = [rig.name for rig in inputs.rigs]
+    for note in inputs.notes(REPLAYED):
         number = numbers.setdefault(note.subject, len(numbers) + 1)
         rig = note.data.get("rig")
         if rig in names:

@@ -8,15 +8,23 @@ from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
-from beadworth.datapackage import DEFAULT_LICENCE as DEFAULT_LICENCE
-from beadworth.datapackage import LICENCES as LICENCES
-from beadworth.datapackage import Shown as Shown
-from beadworth.datapackage import check_licence as check_licence
+from beadworth.datapackage import DEFAULT_LICENCE, LICENCES, Shown, check_licence
 
 if TYPE_CHECKING:
-    from beadworth.store import Bench
     from beadworth.report import DossierData
+    from beadworth.store import Bench
 
+__all__ = [
+    "DEFAULT_LICENCE",
+    "LICENCES",
+    "PARTS",
+    "Part",
+    "Shown",
+    "check_licence",
+    "publish_dossier",
+    "publish_trial",
+    "zip_folder",
+]
 Part = Literal["html", "pdf", "figures", "build-up", "package", "talking-points"]
 PARTS: tuple[Part, ...] = get_args(Part)
 Tell = Callable[[str, int, int], None]

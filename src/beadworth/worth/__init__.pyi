@@ -1,10 +1,10 @@
 from .answer import Answer, work_out
-from .case import PrintUse, WorthCase, case_from_mapping, case_from_toml
+from .case import PrintUse, Profile, WorthCase, case_from_mapping, case_from_toml
 from .describe import figures, limit_words, money, option_effect, outcome_words, with_interval
 from .estimate import Estimate, Money
 from .model import Asked
 from .monte_carlo import Result
-from .options import COST, GRADES, HOURS, Ranking, Row, Table, compare_options
+from .options import COST, GRADES, HOURS, Criterion, Ranking, Row, Table, compare_options
 from .profiles import USUAL, profiles_of, whom_sentence
 from .replayed import REPLAYS, Sources, ask
 from .result import Worth
@@ -19,9 +19,11 @@ __all__ = [
     "USUAL",
     "Answer",
     "Asked",
+    "Criterion",
     "Estimate",
     "Money",
     "PrintUse",
+    "Profile",
     "Ranking",
     "Result",
     "Row",

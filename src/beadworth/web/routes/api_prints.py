@@ -11,11 +11,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.store import StoredPrint
-from beadworth.web.print_asked import asked_of
-from beadworth.web.print_work import Answer, replay_job
+from beadworth.web.print_jobs import replay_job
 from beadworth.web.routes.api_common import READS, TAKES_FILE, answer, refusals
-from beadworth.web.routes.common import BenchOf
-from beadworth.web.routes.prints import DeskOf
+from beadworth.web.routes.common import BenchOf, DeskOf
+from beadworth.workflow import PrintReplay, replay_inputs
 
 router = APIRouter(prefix="/api", tags=["prints"])
 NameOf = Annotated[str, Query(min_length=1, max_length=120)]
@@ -103,6 +102,6 @@ def replayed(
 ) -> Response:
     """As the command ``print replay --json``."""
     stored = desk.shelf.one(print_id)
-    asked = asked_of(bench, {"rig": rig, "trial": trial, "material": material})
-    made: Answer = replay_job(desk, stored, asked).answer()
+    inputs = replay_inputs(bench, {"rig": rig, "trial": trial, "material": material})
+    made: PrintReplay = replay_job(desk, stored, inputs).answer()
     return answer(made.found.to_json())

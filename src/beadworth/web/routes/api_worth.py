@@ -10,10 +10,14 @@ from starlette.responses import Response
 
 from beadworth.core import to_mapping
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, takes
-from beadworth.web.routes.common import BenchOf
-from beadworth.web.routes.prints import DeskOf
-from beadworth.web.worth_work import shown
-from beadworth.workflow import store_worth, stored_worth, stored_worths, calculate_worth
+from beadworth.web.routes.common import BenchOf, DeskOf
+from beadworth.workflow import (
+    calculate_worth,
+    store_worth,
+    stored_worth,
+    stored_worths,
+    worth_answer,
+)
 from beadworth.worth import case_from_mapping
 
 router = APIRouter(prefix="/api", tags=["worth"])
@@ -115,6 +119,6 @@ def case(bench: BenchOf, name: str) -> Response:
             "name": kept.case.name,
             "at": kept.at.isoformat(timespec="seconds"),
             "case": to_mapping(kept.case),
-            "answer": shown(kept.asked).found.to_json(),
+            "answer": worth_answer(kept.asked).to_json(),
         }
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import AsyncIterator
 from typing import Annotated
 from urllib.parse import quote
@@ -13,13 +14,38 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import InputError, Problem
-from beadworth.store import Bench
+from beadworth.store import Bench, PrintShelf
+from beadworth.web.jobs import Jobs
+from beadworth.web.print_jobs import Desk
 from beadworth.web.responses import MalformedError
+
+_making = threading.Lock()
 
 
 def _bench(request: Request) -> Bench:
     bench: Bench = request.app.state.bench
     return bench
+
+
+def _desk(request: Request) -> Desk:
+    """Made when first asked for: a bench nobody gives a print gets no folder beside it."""
+    state = request.app.state
+    with _making:
+        if not hasattr(state, "desk"):
+            shelf = PrintShelf(state.bench)
+            state.desk = Desk(shelf, Jobs(at_once=2, within=shelf.folder))
+    desk: Desk = state.desk
+    return desk
+
+
+def _publications(request: Request) -> Jobs:
+    """Publications, one at a time: each keeps both cores busy by itself."""
+    state = request.app.state
+    with _making:
+        if not hasattr(state, "publications"):
+            state.publications = Jobs(at_once=1)
+    jobs: Jobs = state.publications
+    return jobs
 
 
 async def _form(request: Request) -> AsyncIterator[FormData]:
@@ -37,7 +63,11 @@ async def _form(request: Request) -> AsyncIterator[FormData]:
 
 
 BenchOf = Annotated[Bench, Depends(_bench)]
+DeskOf = Annotated[Desk, Depends(_desk)]
 FormOf = Annotated[FormData, Depends(_form)]
+PublicationsOf = Annotated[Jobs, Depends(_publications)]
+PATIENCE_S = 0.8
+"""How long an answer is waited for before its progress is shown."""
 
 
 def text_of(data: bytes, source: str) -> str:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import json
-import threading
 from collections.abc import Mapping
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import FileResponse
 from markupsafe import Markup
 from starlette.datastructures import UploadFile
@@ -16,35 +15,35 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, InputError, Problem
+from beadworth.core import RESERVE, BeadworthError, InputError, Problem
 from beadworth.motion import Limits
-from beadworth.replay import COLUMNS, duration
-from beadworth.store import PRINT_LIMIT_BYTES, Bench, StoredPrint
-from beadworth.web.print_asked import Asked, asked_of, trials_for, usual
-from beadworth.web.print_desk import Desk, Job
-from beadworth.web.print_work import SHOWN, Answer, map_job, replay_job, retime_job, what_if_job
+from beadworth.replay import COLUMNS
+from beadworth.report import flow_chart, limits_chart, what_if_chart
+from beadworth.store import PRINT_LIMIT_BYTES
+from beadworth.web.figures import figure
+from beadworth.web.jobs import Job
+from beadworth.web.print_jobs import Desk, compare_job, map_job, replay_job, retime_job
 from beadworth.web.responses import page, status_of
-from beadworth.web.rig_job import Typed, material_names
-from beadworth.web.routes.common import BenchOf, FormOf, see_other
-from beadworth.workflow import surveys
+from beadworth.web.rig_job import Typed
+from beadworth.web.routes.common import PATIENCE_S, BenchOf, DeskOf, FormOf, see_other
+from beadworth.workflow import (
+    REPLAY_FIELDS,
+    PrintReplay,
+    ReplayInputs,
+    material_names,
+    replay_inputs,
+    surveys,
+    trials_of_rigs,
+    usual_inputs,
+)
+
+if TYPE_CHECKING:
+    from beadworth.store import Bench, StoredPrint
 
 router = APIRouter(include_in_schema=False)
-PATIENCE_S = 0.8
-"""How long an answer is waited for before its progress is shown."""
+STRETCHES_MOST = 100
+"""Stretches in the table; the map shows them all."""
 PIECE = 1 << 20
-_making = threading.Lock()
-
-
-def _desk(request: Request) -> Desk:
-    state = request.app.state
-    with _making:
-        if not hasattr(state, "prints"):
-            state.prints = Desk(state.bench)
-    desk: Desk = state.prints
-    return desk
-
-
-DeskOf = Annotated[Desk, Depends(_desk)]
 
 
 @router.get("/prints")
@@ -62,7 +61,6 @@ def _list_page(
         "limit_gb": PRINT_LIMIT_BYTES / 1e9,
         "problems": error.problems if error else (),
         "surveys": surveys(bench),
-        "duration": duration,
     }
     return page(request, "prints.html", context, status_of(error) if error else 200)
 
@@ -95,8 +93,8 @@ def _typed(request: Request, bench: Bench, stored: StoredPrint) -> dict[str, str
     """What is chosen: as in the address, else as usual for this print."""
     query = request.query_params
     if "rig" not in query:
-        return usual(bench, stored.last)
-    return {name: str(query.get(name) or "") for name in ("rig", "trial", "material")}
+        return usual_inputs(bench, stored.last)
+    return {name: str(query.get(name) or "") for name in REPLAY_FIELDS}
 
 
 def _print_page(
@@ -107,7 +105,7 @@ def _print_page(
     more: Mapping[str, Any] | None = None,
     status: int = 200,
 ) -> Response:
-    trials = trials_for(bench, typed["rig"])
+    trials = trials_of_rigs(bench, filter(None, [typed["rig"]]))
     context = {
         "stored": stored,
         "typed": typed,
@@ -125,7 +123,7 @@ def _print_page(
 @router.get("/prints/{print_id}/capacities")
 def capacities(request: Request, bench: BenchOf, rig: str = "") -> Response:
     """The capacities that go with a rig, for the form."""
-    trials = trials_for(bench, rig)
+    trials = trials_of_rigs(bench, filter(None, [rig]))
     typed = {"trial": trials[0][0] if trials else ""}
     return page(request, "print_capacities.html", {"trials": trials, "typed": typed})
 
@@ -135,70 +133,69 @@ def answer(request: Request, bench: BenchOf, desk: DeskOf, print_id: str) -> Res
     """The replay: its progress, or what it found."""
     stored = desk.shelf.one(print_id)
     typed = _typed(request, bench, stored)
-    here = f"/prints/{stored.id}/answer?{urlencode(typed)}"
-    asked = asked_of(bench, typed)
-    job = replay_job(desk, stored, asked)
-    context = _busy(job, here, "Replaying") or _answer_context(bench, stored, asked, job.answer())
+    inputs = replay_inputs(bench, typed)
+    job = replay_job(desk, stored, inputs)
+    again = f"/prints/{stored.id}/answer?{urlencode(typed)}"
+    context = _working(job, again) or _answer_context(bench, stored, inputs, job.answer())
+    template = _template(context, "print_answer.html")
     if "hx-request" in request.headers:
-        return page(request, _template(context, "print_answer.html"), context)
-    ready = {"ready": _template(context, "print_answer.html"), **context}
-    return _print_page(request, bench, stored, typed, ready)
+        return page(request, template, context)
+    return _print_page(request, bench, stored, typed, {"ready": template, **context})
 
 
-def _busy(job: Job, again: str, words: str) -> dict[str, Any] | None:
+def _working(job: Job, again: str) -> dict[str, Any] | None:
     """What to show while a job runs; None once it is done."""
-    if job.wait(PATIENCE_S):
-        return None
-    return {"busy": True, "job": job, "again": again, "words": words}
+    return None if job.wait(PATIENCE_S) else {"job": job, "again": again}
 
 
 def _template(context: Mapping[str, Any], otherwise: str) -> str:
-    return "print_busy.html" if context.get("busy") else otherwise
+    return "progress.html" if "job" in context else otherwise
 
 
 def _answer_context(
-    bench: Bench, stored: StoredPrint, asked: Asked, answer: Answer
+    bench: Bench, stored: StoredPrint, inputs: ReplayInputs, made: PrintReplay
 ) -> dict[str, Any]:
-    found = answer.found
+    found = made.found
     return {
         "stored": stored,
-        "asked": asked,
-        "answer": answer,
+        "inputs": inputs,
+        "answer": made,
         "found": found,
         "summary": found.summary,
-        "assumed": len(Limits.from_rig(asked.rig)[1]),
-        "shown": answer.stretches[:SHOWN],
-        "duration": duration,
-        "sheet_data": _sheet_data(stored, asked, answer),
-        "others": _others(bench, asked),
+        "assumed": len(Limits.from_rig(inputs.rig)[1]),
+        "stretches": made.stretches[:STRETCHES_MOST],
+        "flow_figure": figure(lambda px: flow_chart(found, width_px=px)),
+        "limits_figure": figure(lambda px: limits_chart(found, width_px=px)),
+        "sheet_data": _sheet_data(stored, inputs, made),
+        "others": _others(bench, inputs),
     }
 
 
-def _others(bench: Bench, asked: Asked) -> dict[str, Any]:
+def _others(bench: Bench, inputs: ReplayInputs) -> dict[str, Any]:
     """What the print may be held against besides: another rig that was weighed, to begin with."""
     names = [rig.name for rig in bench.rigs()]
-    weighed = {name: trials for name in names if (trials := trials_for(bench, name))}
-    others = [name for name in (*weighed, *names) if name != asked.rig.name]
+    weighed = {name: trials for name in names if (trials := trials_of_rigs(bench, [name]))}
+    others = [name for name in (*weighed, *names) if name != inputs.rig.name]
     rig = next(iter(others), names[0] if names else "")
     every = dict(trial for trials in weighed.values() for trial in trials)
     own = dict(weighed.get(rig, ()))
-    first = asked.trial if asked.trial in own else next(iter(own), "")
+    first = inputs.trial if inputs.trial in own else next(iter(own), "")
     return {"rigs": names, "rig": rig, "trials": list(every.items()), "trial": first}
 
 
-def _sheet_data(stored: StoredPrint, asked: Asked, answer: Answer) -> Markup:
+def _sheet_data(stored: StoredPrint, inputs: ReplayInputs, answer: PrintReplay) -> Markup:
     """What the layer map starts from, as JSON that cannot close the element it stands in."""
     found = answer.found
     data = {
         "address": f"/prints/{stored.id}/sheets/",
-        "query": asked.query,
+        "query": urlencode(inputs.chosen),
         "columns": COLUMNS,
-        "bead_mm": asked.rig.hot_end.nozzle_mm,
+        "bead_mm": inputs.rig.hot_end.nozzle_mm,
         "box": found.summary.box_mm,
         "continuous": found.summary.layers is None,
         "start": answer.least,
         "most": found.flow.max_mm3_s,
-        "known": asked.fit is not None,
+        "known": inputs.fit is not None,
         "sheets": [
             [sheet.first_layer, round(sheet.z_mm, 3), sheet.headroom, sheet.max_mm3_s,
              sheet.time_s, sheet.over_s]
@@ -213,11 +210,11 @@ def _sheet_data(stored: StoredPrint, asked: Asked, answer: Answer) -> Markup:
 def sheet(request: Request, bench: BenchOf, desk: DeskOf, print_id: str, number: int) -> Response:
     """The segments of one sheet: the columns of ``layer_map.COLUMNS``, each whole."""
     stored = desk.shelf.one(print_id)
-    asked = asked_of(bench, _typed(request, bench, stored))
-    answer: Answer = replay_job(desk, stored, asked).answer()
+    inputs = replay_inputs(bench, _typed(request, bench, stored))
+    answer: PrintReplay = replay_job(desk, stored, inputs).answer()
     if not 0 <= number < len(answer.sheets):
         raise HTTPException(404)
-    drawn = map_job(desk, stored, asked, answer.found).answer()
+    drawn = map_job(desk, stored, inputs, answer).answer()
     return Response(drawn.sheet(number), media_type="application/octet-stream")
 
 
@@ -238,20 +235,22 @@ def _retimed(
     request: Request, bench: Bench, desk: Desk, print_id: str, typed: dict[str, str]
 ) -> Response:
     stored = desk.shelf.one(print_id)
-    asked, reserve = asked_of(bench, typed), _reserve(typed)
-    query = urlencode({**asked.typed, "reserve": typed.get("reserve", "")})
-    job = retime_job(desk, stored, asked, reserve)
-    context = _busy(job, f"/prints/{stored.id}/retimed?{query}", "Retiming") or {
-        "copy": job.answer(), "query": query, "duration": duration, "reserve": reserve,
+    inputs, reserve = replay_inputs(bench, typed), _reserve(typed)
+    query = urlencode({**inputs.chosen, "reserve": typed.get("reserve", "")})
+    job = retime_job(desk, stored, inputs, reserve)
+    context = _working(job, f"/prints/{stored.id}/retimed?{query}") or {
+        "copy": job.answer(), "query": query, "reserve": reserve,
     }  # fmt: skip
-    context |= {"stored": stored, "back": asked.query, "heading": "Retime",
+    context |= {"stored": stored, "back": urlencode(inputs.chosen), "heading": "Retime",
                 "inner": _template(context, "print_retimed.html")}  # fmt: skip
     return page(request, "print_part.html", context)
 
 
 def _reserve(typed: Mapping[str, str]) -> float:
     reader = Typed()
-    value = reader.number(typed.get("reserve"), "reserve, %", 0, 90, default=10.0, needed=True)
+    value = reader.number(
+        typed.get("reserve"), "reserve, %", 0, 90, default=100 * RESERVE, needed=True
+    )
     if reader.problems:
         raise InputError(reader.problems)
     assert value is not None
@@ -263,7 +262,7 @@ def retimed_file(request: Request, bench: BenchOf, desk: DeskOf, print_id: str) 
     """The copy, to keep."""
     stored = desk.shelf.one(print_id)
     typed = dict(request.query_params)
-    copy = retime_job(desk, stored, asked_of(bench, typed), _reserve(typed)).answer()
+    copy = retime_job(desk, stored, replay_inputs(bench, typed), _reserve(typed)).answer()
     return FileResponse(copy.file, media_type="text/x-gcode", filename=copy.name)
 
 
@@ -272,17 +271,16 @@ def what_if(request: Request, bench: BenchOf, desk: DeskOf, print_id: str) -> Re
     """The same print on another rig, or with another capacity."""
     stored = desk.shelf.one(print_id)
     typed = dict(request.query_params)
-    first, second = asked_of(bench, typed), asked_of(bench, typed, "other_")
-    query = urlencode({**first.typed, **{f"other_{k}": v for k, v in second.typed.items()}})
-    # the rig the other was made from comes first
-    back = first.query
-    if second.rig.name == first.rig.parent:
+    first, second = replay_inputs(bench, typed), replay_inputs(bench, typed, "other_")
+    query = urlencode({**first.chosen, **{f"other_{k}": v for k, v in second.chosen.items()}})
+    back = urlencode(first.chosen)
+    if second.rig.name == first.rig.parent:  # the rig the other was made from comes first
         first, second = second, first
-    job = what_if_job(desk, stored, first, second)
-    context = _busy(job, f"/prints/{stored.id}/what-if?{query}", "Replaying on both")
+    job = compare_job(desk, stored, first, second)
+    context = _working(job, f"/prints/{stored.id}/what-if?{query}")
     if context is None:
-        found, drawn = job.answer()
-        context = {"found": found, "figure": drawn, "duration": duration}
+        found = job.answer()
+        context = {"found": found, "figure": figure(lambda px: what_if_chart(found, width_px=px))}
     context |= {"stored": stored, "back": back, "heading": "What if",
                 "inner": _template(context, "print_what_if.html")}  # fmt: skip
     return page(request, "print_part.html", context)

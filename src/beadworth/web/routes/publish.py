@@ -2,29 +2,43 @@
 
 from __future__ import annotations
 
-import threading
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, Response
 
 from beadworth.core import InputError, NotFoundError, Problem
-from beadworth.datapackage import DEFAULT_LICENCE, LICENCES, Shown, check_licence
 from beadworth.report import WIDE_PX, Chart, DossierData, pictures, render_png, render_svg
-from beadworth.store import Bench
-from beadworth.web.publishing import Publication, Publisher
+from beadworth.web.jobs import Job, Jobs
 from beadworth.web.responses import is_fragment, page
-from beadworth.web.routes.common import BenchOf, FormOf, download, see_other
+from beadworth.web.routes.common import (
+    PATIENCE_S,
+    BenchOf,
+    FormOf,
+    PublicationsOf,
+    download,
+    see_other,
+)
 from beadworth.web.routes.parts import show
-from beadworth.workflow import PARTS, dossier_data
+from beadworth.workflow import (
+    DEFAULT_LICENCE,
+    LICENCES,
+    PARTS,
+    Part,
+    Shown,
+    check_licence,
+    publish_trial,
+    report_data,
+)
+
+if TYPE_CHECKING:
+    from beadworth.store import Bench
 
 router = APIRouter(include_in_schema=False)
-PATIENCE_S = 0.4
-"""How long a publication is waited for before its progress is shown."""
-_making = threading.Lock()
 DOSSIER_POLICY = "; ".join(
     (
         "default-src 'none'",
@@ -41,7 +55,7 @@ DOSSIER_POLICY = "; ".join(
 
 def _published(bench: Bench, trial: str) -> DossierData:
     """The account of a trial that has something to publish."""
-    data = dossier_data(bench, trial)
+    data = report_data(bench, trial)
     if not data.groups:
         raise NotFoundError(
             Problem(
@@ -106,18 +120,6 @@ def _chart(bench: Bench, trial: str, name: str) -> Chart:
     )
 
 
-def _publisher(request: Request) -> Publisher:
-    state = request.app.state
-    with _making:
-        if not hasattr(state, "publisher"):
-            state.publisher = Publisher()
-    publisher: Publisher = state.publisher
-    return publisher
-
-
-PublisherOf = Annotated[Publisher, Depends(_publisher)]
-
-
 @router.get("/trials/{trial}/dossier.pdf")
 def dossier_pdf_file(bench: BenchOf, trial: str) -> Response:
     """The dossier typeset."""
@@ -137,23 +139,51 @@ def talking_points_file(bench: BenchOf, trial: str) -> Response:
 
 @router.post("/trials/{trial}/publication")
 def start_publication(
-    request: Request, bench: BenchOf, trial: str, publisher: PublisherOf, form: FormOf
+    request: Request, bench: BenchOf, trial: str, publications: PublicationsOf, form: FormOf
 ) -> Response:
     """Begin a publication of the parts that were ticked."""
-    asked = [part for part in PARTS if part in form.getlist("part")]
-    if not asked:
+    parts = frozenset(part for part in PARTS if part in form.getlist("part"))
+    if not parts:
         raise InputError(
             Problem(
                 "nothing was ticked.", where="publication", remedy="Tick what is to be published."
             )
         )
     _published(bench, trial)
-    made = publisher.start(bench, trial, asked, _shown(form) if "package" in asked else Shown())
-    address = f"/trials/{quote(trial)}/publication/{made.number}"
-    return _progress(request, made) if is_fragment(request) else see_other(address)
+    options = _options(form) if "package" in parts else Shown()
+    job = publication_job(publications, bench, trial, parts, options)
+    address = f"/trials/{quote(trial)}/publication/{job.number}"
+    return _progress(request, trial, job) if is_fragment(request) else see_other(address)
 
 
-def _shown(form: FormData) -> Shown:
+def publication_job(
+    publications: Jobs, bench: Bench, trial: str, parts: frozenset[Part], options: Shown
+) -> Job:
+    """Publish into a zip; an earlier publication of the trial gives up its place.
+
+    The same one that is still being made is handed out again. A licence given cannot be taken
+    back, so one that differs is never answered with what was asked for before.
+    """
+    key = ("publication", trial, parts, options)
+    publications.drop(
+        lambda other: isinstance(other, tuple) and other[:2] == key[:2] and other != key
+    )
+
+    def work(job: Job) -> Path:
+        def tell(what: str, done: int, total: int) -> None:
+            job.progress(done, total, what)
+
+        return publish_trial(bench, trial, parts, options, job.folder / f"{trial}.zip", tell)
+
+    return publications.start(key, work, words="Publishing", detail=_being_made, anew=True)
+
+
+def _being_made(job: Job) -> str:
+    many = f": {job.count} of {job.total}" if (job.total or 0) > 1 else ""
+    return f"{job.step or 'what the bench knows'}{many}."
+
+
+def _options(form: FormData) -> Shown:
     """What the form asks to show in the data package; a tick left out is a tick taken away."""
     licence = str(form.get("licence", DEFAULT_LICENCE))
     check_licence(licence)
@@ -163,25 +193,22 @@ def _shown(form: FormData) -> Shown:
 
 @router.get("/trials/{trial}/publication/{number}")
 def publication(
-    request: Request, bench: BenchOf, trial: str, number: int, publisher: PublisherOf
+    request: Request, bench: BenchOf, trial: str, number: int, publications: PublicationsOf
 ) -> Response:
     """How far a publication is, or where it can be fetched."""
-    return _progress(request, _found(publisher, trial, number), bench)
+    return _progress(request, trial, _found(publications, trial, number), bench)
 
 
 @router.get("/trials/{trial}/publication/{number}/file")
-def publication_file(trial: str, number: int, publisher: PublisherOf) -> Response:
+def publication_file(trial: str, number: int, publications: PublicationsOf) -> Response:
     """A publication as a zip, from disk."""
-    made = _found(publisher, trial, number)
-    made.done.wait()
-    if made.error is not None:
-        raise made.error
-    return FileResponse(made.file, media_type="application/zip", filename=made.file.name)
+    file = _found(publications, trial, number).answer()
+    return FileResponse(file, media_type="application/zip", filename=file.name)
 
 
-def _found(publisher: Publisher, trial: str, number: int) -> Publication:
-    made = publisher.find(trial, number)
-    if made is None:
+def _found(publications: Jobs, trial: str, number: int) -> Job:
+    job = publications.numbered(number)
+    if job is None or not isinstance(job.key, tuple) or job.key[1] != trial:
         raise NotFoundError(
             Problem(
                 "this publication is no longer here: a newer one took its place, or the app was "
@@ -191,18 +218,14 @@ def _found(publisher: Publisher, trial: str, number: int) -> Publication:
                 remedy="Publish again.",
             )
         )
-    return made
+    return job
 
 
-def _progress(request: Request, made: Publication, bench: Bench | None = None) -> Response:
+def _progress(request: Request, trial: str, job: Job, bench: Bench | None = None) -> Response:
     """The progress of a publication, its link once it is made, or why it was not."""
-    if made.done.wait(PATIENCE_S) and made.error is not None:
-        raise made.error
-    context = {
-        "made": made,
-        "ready": made.done.is_set(),
-        "size": made.file.stat().st_size if made.file.exists() and made.done.is_set() else 0,
-    }
+    address = f"/trials/{quote(trial)}/publication/{job.number}"
+    size = job.answer().stat().st_size if job.wait(PATIENCE_S) else None
+    context = {"job": job, "again": address, "trial": trial, "size": size}
     if bench is None or is_fragment(request):
         return page(request, "publication_part.html", context)
-    return show(request, bench, made.trial, "publication.html", "Publication", context)
+    return show(request, bench, trial, "publication.html", "Publication", context)

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Sequence
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic import BaseModel
+from pydantic.fields import FieldInfo
 
 from beadworth.web.forms import Field, Group, Kind, fields
 
@@ -41,17 +42,36 @@ def fields_of(
         if isinstance(inner, type) and issubclass(inner, BaseModel):
             yield from fields_of(inner, (*tables, name))
             continue
-        shown = _kind_of(inner)
-        if shown is None:
-            continue  # a list of tables: in TOML only, and kept when the form is saved
-        _, parts = _title(tables)
-        label, unit, help_ = words_of(info.description or name.replace("_", " "))
-        label = ", ".join([*(part.replace("_", " ") for part in parts), label])
-        choices = tuple((str(c), str(c)) for c in get_args(inner)) if shown == "choice" else ()
-        if shown == "truth":
-            choices = (("yes", "yes"), ("no", "no"))
-        path = ".".join((*tables, name))
-        yield tables, Field(path, label[:1].upper() + label[1:], unit, help_, shown, choices)
+        field = _field(tables, name, info, inner)
+        if field is not None:
+            yield tables, field
+
+
+def pick(kind: type[BaseModel], *paths: str) -> tuple[Field, ...]:
+    """Fields of a record by their paths, in that order; all of them where none is named."""
+    every = {field.path: field for _, field in fields_of(kind, ())}
+    return tuple(every[path] for path in paths or every)
+
+
+def _field(tables: tuple[str, ...], name: str, info: FieldInfo, inner: Any) -> Field | None:
+    """One field by its record's description; its first example is what a new form holds.
+
+    None for a list of tables, which stands in TOML only and stays when the form is saved.
+    """
+    kind = _kind_of(inner)
+    if kind is None:
+        return None
+    _, parts = _title(tables)
+    label, unit, help_ = words_of(info.description or name.replace("_", " "))
+    label = ", ".join([*(part.replace("_", " ") for part in parts), label])
+    choices = tuple((str(c), str(c)) for c in get_args(inner)) if kind == "choice" else ()
+    if kind == "truth":
+        choices = (("yes", "yes"), ("no", "no"))
+    start = str(info.examples[0]) if info.examples else ""
+    return Field(
+        ".".join((*tables, name)), label[:1].upper() + label[1:], unit, help_, kind, choices,
+        start=start,
+    )  # fmt: skip
 
 
 def _title(tables: tuple[str, ...]) -> tuple[str, tuple[str, ...]]:
@@ -74,8 +94,9 @@ def _plain(annotation: Any) -> Any:
 def _kind_of(annotation: Any) -> Kind | None:
     if get_origin(annotation) is Literal:
         return "choice"
-    if get_origin(annotation) is tuple and _plain(get_args(annotation)[0]) is float:
-        return "numbers"
+    if get_origin(annotation) is tuple:
+        item = _plain(get_args(annotation)[0])
+        return "numbers" if item is float else "pairs" if get_origin(item) is tuple else None
     kinds: dict[Any, Kind] = {bool: "truth", int: "whole", float: "number", str: "text"}
     return kinds.get(annotation)
 
