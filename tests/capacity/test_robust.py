@@ -1,11 +1,14 @@
 """What the fit does with coupons out of line, unequal scatter, and a drive that slips."""
 
 import dataclasses
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from beadworth import capacity
+from beadworth.capacity.model.robust import reweigh
+from beadworth.trial import Reading
 
 CEILINGS = {205.0: 12.0, 215.0: 13.5, 225.0: 14.8}
 FLOWS = np.linspace(7.0, 19.0, 8)
@@ -141,3 +144,24 @@ def test_a_grid_twice_as_fine_gives_the_same_answer(truths, monkeypatch):
     for a, b in zip(plain, capacity.fit(rows).ceilings, strict=True):
         for name in ("flow_mm3_s", "low", "high"):
             assert getattr(a, name) == pytest.approx(getattr(b, name), abs=0.012)
+
+
+@pytest.mark.parametrize(("odd", "aside"), [(14, 14), (15, 15), (16, 15), (30, 15)])
+def test_never_more_than_fifteen_in_a_hundred_are_set_aside(odd, aside):
+    n = 100
+    rng = np.random.default_rng(12)
+    residual = rng.normal(0.0, 0.004, n)
+    residual[rng.permutation(n)[:odd]] = 0.2
+    readings = tuple(
+        Reading("a", "PLA", 220.0, 4.0 + 0.1 * i, 600.0, 1.7, coupon=f"C{i:03d}") for i in range(n)
+    )
+    group = SimpleNamespace(
+        readings=readings,
+        log_delivered=residual,
+        temperature=np.full(n, 220.0),
+        temperatures=(220.0,),
+        flow=np.array([r.flow_mm3_s for r in readings]),
+    )
+    found = reweigh(group, np.zeros(n), np.zeros(n), 0.02, 4)
+    assert int((found.weight == 0).sum()) == aside
+    assert sum("was left out of the curve" in note for note in found.notes) == aside

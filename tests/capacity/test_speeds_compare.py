@@ -7,7 +7,6 @@ import pytest
 
 from beadworth import capacity
 from beadworth.capacity import ceiling_at
-from beadworth.capacity.reading.speeds import heat_w
 from beadworth.core.errors import FitError, NotFoundError
 from beadworth.material import Material
 from beadworth.rig import HotEnd, Rig
@@ -61,12 +60,6 @@ def test_feed_and_power_with_records(pair):
     by_hand = 1.24e-3 * first.ceiling_mm3_s * 2.0 * (210 - 25)
     assert first.power_w == pytest.approx(by_hand, rel=1e-9)
     assert first.power_share == pytest.approx(by_hand / 40.0, rel=1e-9)
-
-
-def test_heat_of_the_worked_example():
-    # 10 mm³/s, 1240 kg/m³, 2000 J/kgK, +190 K: 4.712 W
-    material = MATERIALS["simulated PLA"]
-    assert heat_w(10.0, 215.0, 25.0, material) == pytest.approx(4.712)
 
 
 def test_wider_beads_only_and_one_sided_ceilings(truths):
@@ -189,3 +182,13 @@ def test_refusals_name_what_there_is(truths, pair):
     rows += truths.trial(truths.hard_limit, {220.0: 12.0}, FLOWS, 1, rng, rig="long")
     with pytest.raises(FitError, match="stock at 210 °C, long at 220 °C"):
         capacity.compare(capacity.fit(rows), "stock", "long")
+
+
+@pytest.mark.parametrize(("share", "noted"), [(0.695, False), (0.705, True)])
+def test_a_heater_is_called_short_above_seventy_per_cent_of_its_watts(pair, share, noted):
+    kind = {"rig": "stock", "temperatures_c": [220.0], "materials": MATERIALS}
+    watts = capacity.speeds(pair, rigs=RIGS, **kind).settings[0].power_w
+    rig = Rig(name="stock", hot_end=HotEnd(heater_w=watts / share))
+    sheet = capacity.speeds(pair, rigs={"stock": rig}, **kind)
+    assert sheet.settings[0].power_share == pytest.approx(share, rel=1e-9)
+    assert any("of the heater's watts" in note for note in sheet.notes) == noted

@@ -4,6 +4,7 @@ import dataclasses
 
 import numpy as np
 import pytest
+from loops import each, some
 
 from beadworth import capacity
 from beadworth.capacity.reading.coupon_check import LEVEL, WIDEST
@@ -49,14 +50,14 @@ def test_a_good_coupon_is_placed_on_the_curve(weighed):
 
 def test_good_trials_are_seldom_troubled(truths):
     """6 trials of 40 good coupons at 5 % per trial: three 'again' are under 1 in 300."""
-    again = 0
-    for seed in range(6):
+    again, trials = 0, some(2, long=6)
+    for seed in range(trials):
         rng = np.random.default_rng([9, seed])
         rows = truths.trial(truths.hard_limit, {210.0: 13.0}, FLOWS, 5, rng)
         rows = [rows[i] for i in rng.permutation(len(rows))]
         for i, new in enumerate(rows):
             again += capacity.weigh_in(rows[:i], new, coupons=len(rows)).verdict == "again"
-    assert again <= 2
+    assert again <= (2 if trials == 6 else 1)  # two of two trials: 1 in 400
 
 
 def shuffled(truths, seed):
@@ -76,7 +77,7 @@ def named_earlier(rows):
     return named
 
 
-@pytest.mark.parametrize("seed", [1, 5])
+@each(seed=[1, 5][: some(1, long=2)])
 def test_a_coupon_far_off_before_there_was_a_curve_is_asked_for_later(truths, seed):
     rows = shuffled(truths, seed)
     assert named_earlier(rows) == {}
@@ -111,24 +112,43 @@ def test_while_the_curve_is_open_no_range_is_claimed(weighed):
     assert 0.0 < closed.high - closed.low <= WIDEST
 
 
+RECORDS = {
+    "rigs": {"simulated rig": Rig(name="simulated rig")},
+    "materials": {
+        "simulated PLA": Material(
+            name="simulated PLA",
+            density_g_cm3=1.24,
+            min_temperature_c=190.0,
+            max_temperature_c=240.0,
+        )
+    },
+}
+
+
 def test_more_than_was_fed_is_impossible(weighed):
-    records = {
-        "rigs": {"simulated rig": Rig(name="simulated rig")},
-        "materials": {
-            "simulated PLA": Material(
-                name="simulated PLA",
-                density_g_cm3=1.24,
-                min_temperature_c=190.0,
-                max_temperature_c=240.0,
-            )
-        },
-    }
     new = dataclasses.replace(weighed[0], mass_g=5.21)
-    answer = capacity.weigh_in([], new, **records)
+    answer = capacity.weigh_in([], new, **RECORDS)
     assert answer.verdict == "again"
     assert "more than the 600 mm that were fed can weigh (1.79 g at 1.24 g/cm³)" in answer.reason
     # without records, against what the rig has delivered
     assert "more than any coupon of this rig" in capacity.weigh_in(weighed[1:], new).reason
+
+
+def test_more_than_was_fed_begins_at_1_15_as_at_the_import(weighed):
+    fed = 600 * np.pi / 4 * 1.75**2 * 1.24e-3
+    for times, said in ((1.149, False), (1.151, True)):
+        new = dataclasses.replace(weighed[0], mass_g=times * fed, tare_g=0.0, filament_mm=600.0)
+        reason = capacity.weigh_in([], new, **RECORDS).reason
+        assert ("that were fed can weigh" in reason) is said
+
+
+def test_more_than_any_coupon_of_the_rig_begins_at_1_08(weighed):
+    most = max(r.net_g / r.filament_mm for r in weighed[1:])
+    for times, said in ((1.079, False), (1.081, True)):
+        mass = times * most * weighed[0].filament_mm
+        new = dataclasses.replace(weighed[0], mass_g=mass, tare_g=0.0)
+        reason = capacity.weigh_in(weighed[1:], new).reason
+        assert ("more than any coupon of this rig" in reason) is said
 
 
 def test_no_mass_is_no_coupon(weighed):
@@ -155,3 +175,12 @@ def test_a_measured_diameter_is_taken_out_of_the_loss(weighed):
     plain = capacity.weigh_in(rest, measured[i])
     corrected = capacity.weigh_in(rest, thick)
     assert corrected.loss == pytest.approx(plain.loss, abs=1e-9)
+
+
+@pytest.mark.parametrize(("share", "verdict"), [(1.075, "ok"), (1.085, "again")])
+def test_a_coupon_may_be_eight_per_cent_above_the_heaviest_and_no_more(weighed, share, verdict):
+    """The heaviest so far decides, not the last; both coupons are of the same flow."""
+    two = [dataclasses.replace(weighed[0], mass_g=mass) for mass in (1.6, 1.5)]
+    answer = capacity.weigh_in(two, dataclasses.replace(weighed[0], mass_g=1.6 * share))
+    assert answer.verdict == verdict
+    assert ("more than any coupon of this rig" in answer.reason) == (verdict == "again")

@@ -483,3 +483,9 @@ def test_moves_do_not_depend_on_where_the_chunks_end():
         parts = columns(scan(data, chunk_bytes=chunk_bytes)[0])
         for name, column in whole.items():
             assert np.array_equal(column, parts[name]), name
+
+
+@pytest.mark.parametrize(("doubled_mm", "told"), [(9.9, False), (10.1, True)])
+def test_another_reading_is_given_where_it_changes_more_than_one_per_cent(doubled_mm, told):
+    text = f"M83\nG1 X1 E{1000 - doubled_mm} F600\nM221 S200\nG1 X2 E{doubled_mm}\n"
+    assert ("flow-override" in readings_of(text)) == told

@@ -206,3 +206,18 @@ def test_faster_flow_saves_less_time_than_its_ratio(fit):
         lines = straight(flow, 3.0, count=400)
         times.append(replay(lines.encode(), RIG, None).time_s)
     assert 0.6 < times[1] / times[0] < 0.98
+
+
+@pytest.mark.parametrize(("slow_s", "stretches"), [(0.147, 1), (0.153, 2)])
+def test_three_lags_under_the_ceiling_end_a_stretch(fit, slow_s, stretches):
+    """Over, slow, over along one line, the lag 50 ms; the slow bead has its feed throughout."""
+    ceiling = ceiling_at(fit, None, None, 220.0).flow_mm3_s
+    section = 0.25 * 0.2 + math.pi / 4 * 0.04
+    slow = 0.3 * ceiling / section
+    lines, x = straight(0.3 * ceiling, 20.0).splitlines(), 40.0
+    for mm, share in ((60.0, 1.3), (slow * slow_s, 0.3), (60.0, 1.3)):
+        x += mm
+        e = mm * section / SECTION_MM2
+        lines.append(f"G1 X{x:.5f} E{e:.6f} F{share * ceiling / section * 60:.2f}")
+    found = replay("\n".join(lines).encode(), RIG, fit)
+    assert len(found.stretches) == found.sustained == stretches
