@@ -49,10 +49,14 @@ def folder(dossier_data, tmp_path_factory):
     return home
 
 
-def canvases(data):
-    for picture in pictures(data):
-        for shape in SHAPES:
-            yield picture.name, shape, canvas_svg(picture, shape)
+@pytest.fixture(scope="module")
+def canvases(dossier_data):
+    """Every chart on every shape of canvas, drawn once: (name, shape, SVG)."""
+    return [
+        (picture.name, shape, canvas_svg(picture, shape))
+        for picture in pictures(dossier_data)
+        for shape in SHAPES
+    ]
 
 
 def test_every_chart_has_every_size_on_every_ground_with_words_and_data(folder, dossier_data):
@@ -82,12 +86,12 @@ def test_sizes_are_exact_and_the_margins_are_bare(folder):
         assert (inside != pixels[0, 0]).any(axis=1).mean() > 0.01, file.name
 
 
-def test_the_smallest_type_can_be_read_on_a_phone(dossier_data):
+def test_the_smallest_type_can_be_read_on_a_phone(canvases):
     font = ImageFont.truetype(str(figures_module.__file__).replace(
         "figures.py", "fonts/LiberationSans-Regular.ttf"), 1000)  # fmt: skip
     _, top, _, bottom = font.getbbox("H", anchor="ls")
     cap = (bottom - top) / 1000
-    for name, shape, svg in canvases(dossier_data):
+    for name, shape, svg in canvases:
         scale = float(re.search(r"scale\(([\d.]+)\)", svg)[1])
         inner, _, words = svg.partition('<g class="words">')
         sizes = [scale * float(n) for n in re.findall(r'font-size="([\d.]+)px"', inner)]
@@ -108,10 +112,10 @@ def test_drawn_capitals_are_as_high_as_the_type_says(dossier_data):
 
 
 @pytest.mark.parametrize("ground", GROUNDS)
-def test_words_stand_out_from_their_ground(ground, dossier_data):
+def test_words_stand_out_from_their_ground(canvases, ground, dossier_data):
     paper = PAPER["dark" if ground == "dark" else "light"]
     on_cells = 0
-    for name, _, canvas in canvases(dossier_data):
+    for name, _, canvas in canvases:
         drawn = ElementTree.fromstring(coloured(canvas, ground))
         cells = cells_under_text(drawn)
         on_cells += len(cells)
@@ -145,8 +149,8 @@ def cells_under_text(drawn):
     return found
 
 
-def test_simulated_stands_on_every_picture_and_on_no_other(dossier_data):
-    assert all("SIMULATED" in svg for _, _, svg in canvases(dossier_data))
+def test_simulated_stands_on_every_picture_and_on_no_other(canvases, dossier_data):
+    assert all("SIMULATED" in svg for _, _, svg in canvases)
     real = dataclasses.replace(
         dossier_data,
         simulated=False,

@@ -37,9 +37,23 @@ def visitor(seeded):
         yield made
 
 
-@pytest.fixture
-def trial(seeded):
-    return next(t.id for t in seeded.trials() if t.question == demo.FINISHED.question)
+@pytest.fixture(scope="module")
+def reader(demo_file, tmp_path_factory):
+    """A visitor who changes nothing: all who only read share one application, fitted once."""
+    from fastapi.testclient import TestClient
+
+    copy = shutil.copy(demo_file, tmp_path_factory.mktemp("read") / "demo.bench")
+    with (
+        open_bench(copy) as bench,
+        TestClient(create_app(bench), base_url="http://127.0.0.1", follow_redirects=False) as made,
+    ):
+        made.bench = bench
+        yield made
+
+
+@pytest.fixture(scope="module")
+def trial(reader):
+    return next(t.id for t in reader.bench.trials() if t.question == demo.FINISHED.question)
 
 
 def plain(text):
@@ -59,31 +73,31 @@ def test_a_zip_given_by_the_form_is_kept_and_shown(visitor, seeded, trial):
     assert len(imported_packages(seeded)) == 5
 
 
-def test_a_spoilt_zip_is_refused_with_every_reason_and_nothing_kept(visitor, seeded, trial):
-    files = export_package(seeded, trial)
+def test_a_spoilt_zip_is_refused_with_every_reason_and_nothing_kept(reader, trial):
+    files = export_package(reader.bench, trial)
     files["readings.csv"] += b"x"
     del files["rigs.json"]
     given = {"file": ("<b>tern</b>.zip", zip_bytes(files), "application/zip")}
-    refused = visitor.post("/packages", files=given)
+    refused = reader.post("/packages", files=given)
     assert refused.status_code == 422
     text = refused.text
     assert "Nothing was kept: 3 things are wrong with it" in text
     assert "its SHA-256 is not the one in the descriptor" in text
     assert "the file is missing." in text
     assert "<b>tern" not in text
-    assert len(seeded.notes(PACKAGE_KIND)) == 4
+    assert len(reader.bench.notes(PACKAGE_KIND)) == 4
 
 
 @pytest.mark.parametrize("data", [b"", b"PK", b"not a zip at all"])
-def test_what_is_no_zip_is_refused(visitor, seeded, data):
-    refused = visitor.post("/packages", files={"file": ("a.zip", data, "application/zip")})
+def test_what_is_no_zip_is_refused(reader, data):
+    refused = reader.post("/packages", files={"file": ("a.zip", data, "application/zip")})
     assert refused.status_code == 422
     assert "not a whole zip file" in refused.text
-    assert visitor.post("/packages", data={}).status_code == 422
+    assert reader.post("/packages", data={}).status_code == 422
 
 
-def test_the_list_shows_licences_and_the_table_its_sources(visitor):
-    text = plain(visitor.get("/packages").text)
+def test_the_list_shows_licences_and_the_table_its_sources(reader):
+    text = plain(reader.get("/packages").text)
     assert text.count("CC-BY-4.0") == 4
     assert "The lime kiln" in text
     assert "common practice, no source; a 20 mm melt zone" in text
@@ -98,28 +112,28 @@ def test_a_package_of_a_later_release_is_told_of_and_no_more(visitor, seeded):
     assert text.count("CC-BY-4.0") == 4
 
 
-def test_ones_own_rig_against_a_packages_rig(visitor, seeded, trial):
-    name = imported_packages(seeded)[0].name
-    page = visitor.get(f"/packages/{name}")
+def test_ones_own_rig_against_a_packages_rig(reader, trial):
+    name = imported_packages(reader.bench)[0].name
+    page = reader.get(f"/packages/{name}")
     assert page.status_code == 200
     query = {"own": f"{trial}|{demo.LONG_ZONE.name}", "rig": "Plover, standard melt zone"}
-    text = plain(visitor.get(f"/packages/{name}", params=query).text)
+    text = plain(reader.get(f"/packages/{name}", params=query).text)
     assert "The candidate delivers more at all 3 common temperatures." in text
     assert f"the baseline Plover, standard melt zone (package {name})" in text
-    refused = visitor.get(f"/packages/{name}", params={"own": "nobody|nothing"})
+    refused = reader.get(f"/packages/{name}", params={"own": "nobody|nothing"})
     assert refused.status_code == 422
     assert "this is no rig of a trial of yours." in refused.text
 
 
-def test_an_unknown_package_is_not_found(visitor):
-    assert visitor.get("/packages/00000000").status_code == 404
+def test_an_unknown_package_is_not_found(reader):
+    assert reader.get("/packages/00000000").status_code == 404
 
 
-def test_a_package_is_handed_on_as_it_came(visitor, seeded):
-    first = imported_packages(seeded)[0]
-    got = visitor.get(f"/packages/{first.name}/file")
+def test_a_package_is_handed_on_as_it_came(reader):
+    first = imported_packages(reader.bench)[0]
+    got = reader.get(f"/packages/{first.name}/file")
     assert got.headers["content-type"] == "application/zip"
-    assert unzip(got.content, "a.zip") == export_package(seeded, first.name)
+    assert unzip(got.content, "a.zip") == export_package(reader.bench, first.name)
 
 
 # JSON
@@ -151,19 +165,19 @@ def test_packages_over_http(visitor, seeded, trial, refusal):
     refusal(visitor.get("/api/trials/nothing/package"), 404, "not-found")
 
 
-def test_typical_over_http(visitor, trial):
-    found = visitor.get(f"/api/trials/{trial}/typical").json()
+def test_typical_over_http(reader, trial):
+    found = reader.get(f"/api/trials/{trial}/typical").json()
     assert len(found["pools"]) == 6
     pool = found["pools"][0]
     assert pool["pooled"]["prediction_low"] < pool["pooled"]["low"]
     assert pool["pooled"]["pooled"]["method"] == "REML"
 
 
-def test_a_page_of_somebody_else_cannot_bring_a_package_in(visitor):
+def test_a_page_of_somebody_else_cannot_bring_a_package_in(reader):
     buffer = io.BytesIO()
     zipfile.ZipFile(buffer, "w").close()
     for path in ("/packages", "/api/packages?name=a.zip"):
-        done = visitor.post(path, content=buffer.getvalue(),
+        done = reader.post(path, content=buffer.getvalue(),
                             headers={"origin": "https://example.org"})  # fmt: skip
         assert done.status_code == 403
 
@@ -189,11 +203,11 @@ def _accessible(page):
     assert not serious, [(v["id"], [n["html"] for n in v["nodes"]]) for v in serious]
 
 
-def test_a_trial_shows_its_ceilings_beside_its_class(visitor, trial):
+def test_a_trial_shows_its_ceilings_beside_its_class(reader, trial):
     assert (
-        'hx-get="/trials/long-melt-zone-deliver-1/typical"' in visitor.get(f"/trials/{trial}").text
+        'hx-get="/trials/long-melt-zone-deliver-1/typical"' in reader.get(f"/trials/{trial}").text
     )
-    text = visitor.get(f"/trials/{trial}/typical").text
+    text = reader.get(f"/trials/{trial}/typical").text
     assert "Long melt zone, usual bore, PLA at 220 °C: 4 trials give" in text
     assert 'id="figure-typical-long-usual-pla"' in text
     assert 'id="figure-forest-long-usual-pla-220"' in text

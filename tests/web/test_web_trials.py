@@ -10,7 +10,6 @@ import zipfile
 import numpy as np
 import pytest
 
-from beadworth import demo
 from beadworth.core.records import from_mapping
 from beadworth.trial import TrialSpec, read_readings_csv
 from beadworth.web.responses import environment
