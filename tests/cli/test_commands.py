@@ -1,38 +1,22 @@
-"""The command line as a person and a script use it: real processes, real benches."""
+"""The command line as a person and a script use it, on a real bench."""
 
 import json
 import os
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
 
 from beadworth.demo import FINISHED, STARTED, TRUE_CEILING_MM3_S
 
-ROOT = Path(__file__).resolve().parents[2]
 
-
-@pytest.fixture(scope="module")
-def run(tmp_path_factory):
-    """Call ``beadworth`` on the demo bench; gives (exit code, stdout, stderr)."""
-    folder = tmp_path_factory.mktemp("cli")
-    environment = {**os.environ, "BEADWORTH_BENCH": str(folder / "demo.bench"), "COLUMNS": "140"}
-    seeding = (
-        "from beadworth.store import open_bench\nfrom beadworth.demo import seed\n"
-        "with open_bench() as bench: seed(bench)"
-    )
-    subprocess.run([sys.executable, "-c", seeding], env=environment, check=True)
-
-    def call(*arguments, **options):
-        done = subprocess.run(
-            [sys.executable, "-m", "beadworth", *map(str, arguments)],
-            env=environment, capture_output=True, text=True, timeout=120, check=False,
-            cwd=folder, **options,
-        )  # fmt: skip
-        return done.returncode, done.stdout, done.stderr
-
-    return call
+@pytest.fixture
+def run(beadworth, demo_bench, monkeypatch, tmp_path):
+    """Call ``beadworth`` on the demo bench."""
+    monkeypatch.setenv("BEADWORTH_BENCH", str(demo_bench))
+    monkeypatch.setenv("COLUMNS", "140")
+    monkeypatch.chdir(tmp_path)
+    return beadworth
 
 
 def trial_of(run, question):
@@ -54,10 +38,21 @@ def test_help_lists_every_noun_and_loads_nothing_heavy():
         assert f"\n  {noun}" in done.stdout
 
 
-def test_version(run):
-    code, out, _ = run("--version")
-    assert code == 0
-    assert out.startswith("beadworth ")
+def test_the_program_is_a_process_with_exit_codes(tmp_path):
+    """The only test here that starts one: the others call what it calls."""
+    environment = {**os.environ, "BEADWORTH_BENCH": str(tmp_path / "own.bench")}
+    for arguments, code, start in (
+        (["--version"], 0, "beadworth "),
+        (["rig", "show", "nowhere", "--json"], 5, "{"),
+        (["bench"], 2, ""),
+    ):
+        done = subprocess.run(
+            [sys.executable, "-m", "beadworth", *arguments], env=environment, capture_output=True,
+            text=True, timeout=120, check=False,
+        )  # fmt: skip
+        assert done.returncode == code, done.stderr
+        assert done.stdout.startswith(start)
+        assert "Traceback" not in done.stderr
 
 
 def test_fit_of_the_demo_holds_its_stated_truth(run):
@@ -145,7 +140,7 @@ def test_all_that_is_missing_can_be_typed_one_after_the_other(run):
     trial = trial_of(run, STARTED.question)
     before = json.loads(run("trial", "sheet", trial, "--json")[1])["coupons"]
     waiting = [c["coupon"] for c in before if c["net_g"] is None]
-    code, _, err = run("trial", "weigh", trial, input="1.7\nheavy\n1.71\n\n")
+    code, _, err = run("trial", "weigh", trial, typed="1.7\nheavy\n1.71\n\n")
     assert code == 0
     assert "heavy" in err
     after = json.loads(run("trial", "sheet", trial, "--json")[1])["coupons"]

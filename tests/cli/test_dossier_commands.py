@@ -1,36 +1,27 @@
 """``beadworth dossier publish``: licence, whom to cite and what is shown in its data package."""
 
 import json
-import os
-import subprocess
-import sys
 
 import pytest
 from typer.main import get_command
 
 from beadworth.cli import dossier, package
 from beadworth.datapackage import read_package
-from beadworth.demo import FINISHED, seed
+from beadworth.demo import FINISHED
 from beadworth.store import open_bench
 
 
-@pytest.fixture(scope="module")
-def run(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("cli-dossier")
-    path = folder / "demo.bench"
-    with open_bench(path) as bench:
-        seed(bench)
+@pytest.fixture
+def run(beadworth, demo_bench, monkeypatch, tmp_path):
+    monkeypatch.setenv("BEADWORTH_BENCH", str(demo_bench))
+    monkeypatch.chdir(tmp_path)
+    with open_bench(demo_bench) as bench:
         trial = next(t.id for t in bench.trials() if t.question == FINISHED.question)
 
     def call(*arguments):
-        done = subprocess.run(
-            [sys.executable, "-m", "beadworth", "dossier", "publish", trial, *map(str, arguments)],
-            env={**os.environ, "BEADWORTH_BENCH": str(path), "COLUMNS": "160"},
-            capture_output=True, text=True, timeout=120, check=False, cwd=folder,
-        )  # fmt: skip
-        return done.returncode, done.stdout, done.stderr
+        return beadworth("dossier", "publish", trial, *arguments)
 
-    call.trial, call.folder = trial, folder
+    call.trial, call.folder = trial, tmp_path
     return call
 
 

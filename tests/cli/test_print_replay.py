@@ -24,8 +24,8 @@ def test_a_file_that_moves_nothing_is_told_so_and_how_it_was_read(no_print):
     assert said.stdout.startswith("No line of it moves anything (4 read): this is no print.")
     assert "ceiling" not in said.stdout
     assert "layers" not in said.stdout
-    assert "Unknown: name, 2 times, first in line 2" in said.stdout
-    assert "Unknown: module, once, in line 4" in said.stdout
+    assert "Unrecognised: name, 2 times, first in line 2" in said.stdout
+    assert "Unrecognised: module, once, in line 4" in said.stdout
 
 
 def test_its_json_keeps_the_counts(no_print):

@@ -4,12 +4,12 @@ import json
 
 import polars
 import pytest
-from beadworth.cli.output import rate_column
 from replay_support import RIG, make_fit, straight
 from typer.testing import CliRunner
 
 from beadworth.capacity import fit_to_json
 from beadworth.cli import app
+from beadworth.cli.rate import RateColumn
 from beadworth.core.records import to_toml
 from beadworth.store import open_bench
 from beadworth.workflow.survey_notes import surveys
@@ -57,7 +57,7 @@ def test_the_progress_line_tells_count_rate_and_time_left():
 
     clock = iter(range(1000))
     console = Console(width=120)
-    columns = (rate_column("prints"), TimeRemainingColumn())
+    columns = (RateColumn("prints"), TimeRemainingColumn())
     bar = Progress(*columns, console=console, get_time=lambda: float(next(clock)))
     task = bar.add_task("x", total=None)
     for count in range(1, 6):

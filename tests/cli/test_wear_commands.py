@@ -126,9 +126,9 @@ def test_a_journal_is_kept_with_photos(run, tmp_path):
     assert "Time lost to problems: 1.5 h." in run("journal", "list", RIG)
     said = json.loads(run("journal", "void", RIG, now["id"], "--reason", "another rig", "--json"))
     assert said == {"subject": RIG, "voided": now["id"], "reason": "another rig"}
-    assert " void: " in run("journal", "list", RIG)
+    assert "voided: another rig" in run("journal", "list", RIG)
     states = [p["state"] for p in json.loads(run("journal", "list", RIG, "--json"))["pages"]]
-    assert states == ["superseded", "void"]
+    assert states == ["superseded", "voided"]
     with pytest.raises(InputError, match="no words"):
         run("journal", "add", RIG, "--stage", "fit", "--title", "x", "--photo", str(picture))
     with pytest.raises(InputError, match="cannot be read"):

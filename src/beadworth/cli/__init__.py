@@ -1,4 +1,4 @@
-"""The command-line door: ``beadworth NOUN VERB``, one file per noun, heavy imports inside.
+"""The command line: ``beadworth NOUN VERB``, one file per noun, heavy imports inside.
 
 Exit codes: 0 done; 1 an error of ours; 2 an input that cannot be used; 3 outside
 a limit; 4 readings that do not carry the answer; 5 not on the bench; 6 refused by
@@ -8,7 +8,8 @@ the bench's rules; 7 the bench itself cannot be used; 130 interrupted.
 from __future__ import annotations
 
 import sys
-from typing import Annotated
+from collections.abc import Sequence
+from typing import Annotated, NoReturn
 
 import typer
 
@@ -28,8 +29,8 @@ from beadworth.cli import (
     wear,
     worth,
 )
-from beadworth.cli.output import report_error
-from beadworth.core import BeadworthError
+from beadworth.cli.command import report_error
+from beadworth.core import BeadworthError, InputError, Problem
 
 app = typer.Typer(
     name="beadworth",
@@ -40,23 +41,27 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-app.add_typer(bench.app, name="bench")
-app.add_typer(rig.app, name="rig")
-app.add_typer(material.app, name="material")
-app.add_typer(trial.app, name="trial")
-app.add_typer(capacity.app, name="capacity")
-app.add_typer(melt.app, name="melt")
-app.add_typer(print_.app, name="print")
-app.add_typer(worth.app, name="worth")
-app.add_typer(wear.app, name="wear")
-app.add_typer(journal.app, name="journal")
-app.add_typer(package.app, name="package")
-app.add_typer(dossier.app, name="dossier")
-app.command("demo")(demo.demo)
+NOUNS = (
+    bench,
+    rig,
+    material,
+    trial,
+    capacity,
+    melt,
+    print_,
+    worth,
+    wear,
+    journal,
+    package,
+    dossier,
+)
+for _noun in NOUNS:
+    app.add_typer(_noun.app, name=_noun.__name__.rpartition(".")[2].rstrip("_"))
+demo.add_to(app)
 
 
-def _version(asked: bool) -> None:
-    if asked:
+def _version(wanted: bool) -> None:
+    if wanted:
         typer.echo(f"beadworth {__version__}")
         raise typer.Exit
 
@@ -71,10 +76,27 @@ def root(
     """Beadworth: the bead an upgraded printer can lay, and whether the upgrade is worth it."""
 
 
-def main() -> None:
-    """Run the command line; every refusal becomes its words and its exit code."""
+def main(arguments: Sequence[str] | None = None) -> NoReturn:
+    """Run the command line; every refusal becomes its words and its exit code.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        What stands behind ``beadworth``; left out: the process's own.
+    """
+    given = sys.argv[1:] if arguments is None else list(arguments)
+    as_json = "--json" in given
+    code: int | None
     try:
-        app()
+        code = typer.main.get_command(app)(given, "beadworth", standalone_mode=not as_json)
     except BeadworthError as error:
-        report_error(error, as_json="--json" in sys.argv)
-        raise SystemExit(error.exit_code) from None
+        report_error(error, as_json=as_json)
+        code = error.exit_code
+    except typer.TyperException as error:  # a wrong option or argument, with --json
+        words = Problem(error.format_message(), "command line", remedy="See --help of the command.")
+        report_error(InputError(words), as_json=True)
+        code = error.exit_code
+    except typer.Abort:
+        typer.echo("Aborted!", err=True)
+        code = 1
+    raise SystemExit(code or 0)

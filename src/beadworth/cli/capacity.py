@@ -11,6 +11,7 @@ from beadworth.cli.command import Answer, Call, Next, command, notes, progress
 from beadworth.cli.load import is_table, load_fit, load_readings
 from beadworth.cli.options import parse_ladder
 from beadworth.cli.table import Table
+from beadworth.core import LOSS, RESERVE
 from beadworth.text import percent
 
 if TYPE_CHECKING:
@@ -56,14 +57,15 @@ def fit(
 def _describe_fit(found: Fit, more: list[Ceiling]) -> Iterator[str | Table]:
     from beadworth.report import ceiling_words
 
-    yield Table(
+    yield Table.of(
         f"Ceilings at {percent(found.ceilings[0].loss, 1)} loss (95 %)",
-        ("rig", "material", "°C", "ceiling mm³/s", "low", "high", "in words"),
-        [
-            (c.rig, c.material, c.temperature_c, c.flow_mm3_s, c.low, c.high, ceiling_words(c))
-            for c in (*found.ceilings, *more)
-        ],
-    )
+        [*found.ceilings, *more],
+        {
+            "rig": "rig", "material": "material", "°C": "temperature_c",
+            "ceiling mm³/s": "flow_mm3_s", "low": "low", "high": "high",
+            "in words": ceiling_words,
+        },
+    )  # fmt: skip
     for group in found.groups:
         yield from _describe_group(group)
 
@@ -110,30 +112,24 @@ def compare(
         else:
             from beadworth.workflow import trial_comparison
 
-            found = trial_comparison(call.bench, source, baseline, candidate, loss, **given)
+            found = trial_comparison(
+                call.bench.snapshot(source), baseline, candidate, loss, **given
+            )
     return Answer(asdict(found), _describe_comparison(found))
 
 
 def _describe_comparison(found: Comparison) -> Iterator[str | Table]:
     yield found.sentence
-    yield Table(
+    yield Table.of(
         f"{found.candidate} less {found.baseline}, at {percent(found.loss, 1)} loss (95 %)",
-        ("°C", "mm³/s", "low", "high", "%", "mm/s", "P(better)", "per mm³/s", "in words"),
-        [
-            (
-                d.temperature_c,
-                d.difference_mm3_s,
-                d.low,
-                d.high,
-                d.percent.value * 100 if d.percent.value is not None else None,
-                d.speed_mm_s.value,
-                d.probability_better,
-                d.money_per_mm3_s.value,
-                d.sentence,
-            )
-            for d in found.differences
-        ],
-    )
+        found.differences,
+        {
+            "°C": "temperature_c", "mm³/s": "difference_mm3_s", "low": "low", "high": "high",
+            "%": lambda d: None if d.percent.value is None else d.percent.value * 100,
+            "mm/s": "speed_mm_s.value", "P(better)": "probability_better",
+            "per mm³/s": "money_per_mm3_s.value", "in words": "sentence",
+        },
+    )  # fmt: skip
     yield from notes(found.notes)
 
 
@@ -143,7 +139,7 @@ def speeds(
     source: SourceArgument,
     reserve: Annotated[
         float, typer.Option(help="Safety margin below the ceiling, as a fraction of it.")
-    ] = 0.1,
+    ] = RESERVE,
     widths: Annotated[
         str | None, typer.Option(metavar="MM", help="Line widths: 0.4,0.45,0.6.")
     ] = None,
@@ -170,36 +166,29 @@ def speeds(
         else:
             from beadworth.workflow import trial_speeds
 
-            found = trial_speeds(call.bench, source, loss, **given)
+            found = trial_speeds(call.bench.snapshot(source), loss, **given)
     return Answer(asdict(found), _describe_speeds(found))
 
 
 def _describe_speeds(found: SpeedSheet) -> Iterator[str | Table]:
-    yield Table(
+    yield Table.of(
         f"Flow to stay under, a safety margin of {percent(found.reserve, 0)} below the ceiling",
-        ("rig", "material", "°C", "flow mm³/s", "feed mm/s", "heat W", "heater W"),
-        [
-            (s.rig, s.material, s.temperature_c, s.flow_mm3_s, s.feed_mm_s, s.power_w, s.rated_w)
-            for s in found.settings
-        ],
-    )
-    yield Table(
+        found.settings,
+        {
+            "rig": "rig", "material": "material", "°C": "temperature_c",
+            "flow mm³/s": "flow_mm3_s", "feed mm/s": "feed_mm_s", "heat W": "power_w",
+            "heater W": "rated_w",
+        },
+    )  # fmt: skip
+    yield Table.of(
         "Top speeds",
-        ("rig", "°C", "width mm", "layer mm", "mm/s", "low", "high", "w × h says"),
-        [
-            (
-                row.rig,
-                row.temperature_c,
-                row.width_mm,
-                row.layer_mm,
-                row.speed_mm_s,
-                row.low_mm_s,
-                row.high_mm_s,
-                row.plain_speed_mm_s,
-            )
-            for row in found.rows
-        ],
-    )
+        found.rows,
+        {
+            "rig": "rig", "°C": "temperature_c", "width mm": "width_mm", "layer mm": "layer_mm",
+            "mm/s": "speed_mm_s", "low": "low_mm_s", "high": "high_mm_s",
+            "w × h says": "plain_speed_mm_s",
+        },
+    )  # fmt: skip
     yield from notes(found.notes)
 
 
@@ -231,12 +220,12 @@ def next_(
         from beadworth import capacity
 
         readings = load_readings(source)
-        found = capacity.next_coupons(readings, coupons, loss=0.02 if loss is None else loss)
+        found = capacity.next_coupons(readings, coupons, loss=LOSS if loss is None else loss)
     else:
         from beadworth.workflow import add_coupons, trial_next_coupons
 
         with progress("Choosing coupons"):
-            found = trial_next_coupons(call.bench, source, coupons, loss)
+            found = trial_next_coupons(call.bench.snapshot(source), coupons, loss)
             if add:
                 settings = [
                     (c.rig, c.temperature_c, c.flow_mm3_s)
@@ -244,16 +233,11 @@ def next_(
                     for _ in range(c.count)
                 ]
                 amendment = add_coupons(call.bench, source, settings, reason)
-    table = Table(
-        "Next coupons",
-        ("rig", "material", "°C", "mm³/s", "count"),
-        [(c.rig, c.material, c.temperature_c, c.flow_mm3_s, c.count) for c in found.coupons],
-    )
-    added = (
-        amendment and f"Added as amendment {amendment.number}: {len(amendment.coupons)} coupons."
-    )
-    return Answer(
-        asdict(found) | {"amendment": amendment.number if amendment else None},
-        [found.sentence, table, *([added] if added else [])],
-        Next(("trial", "program", source, "--out", "programs")) if amendment else None,
-    )
+    columns = {"rig": "rig", "material": "material", "°C": "temperature_c", "mm³/s": "flow_mm3_s"}
+    table = Table.of("Next coupons", found.coupons, columns | {"count": "count"})
+    data = asdict(found) | {"amendment": amendment.number if amendment else None}
+    if amendment is None:
+        return Answer(data, [found.sentence, table])
+    added = f"Added as amendment {amendment.number}: {len(amendment.coupons)} coupons."
+    following = Next(("trial", "program", source, "--out", "programs"))
+    return Answer(data, [found.sentence, table, added], following)

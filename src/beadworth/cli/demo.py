@@ -2,27 +2,28 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
 import typer
 
-from beadworth.cli.output import JsonOption, progress
+from beadworth.cli.bench import PortOption
+from beadworth.cli.command import Call, command, progress
 
 
-def demo(
-    port: Annotated[int, typer.Option(help="Port to listen on; 0 takes a free one.")] = 8642,
-    json: JsonOption = False,
-) -> None:
+def add_to(app: typer.Typer) -> None:
+    """Put the command on the root: it is a noun without a verb."""
+    command(app, "demo", "demo", uses_bench=False)(demo)
+
+
+def demo(call: Call, port: PortOption = 8642) -> None:
     """Open the demo bench in the browser; the first run seeds it with simulated trials.
 
     The demo keeps a bench of its own beside yours, in the platform's data folder.
     """
     from beadworth.demo import seed, seed_packages
-    from beadworth.store import default_bench_path, open_bench
     from beadworth.web import serve
+    from beadworth.workflow import default_bench_path, open_bench
 
-    with open_bench(default_bench_path().with_name("demo.bench")) as store:
+    with open_bench(default_bench_path().with_name("demo.bench")) as bench:
         with progress("Laying out the demo"):
-            seed(store)
-            seed_packages(store)
-        serve(store, port=port, as_json=json)
+            seed(bench)
+            seed_packages(bench)
+        serve(bench, port=port, as_json=call.as_json)

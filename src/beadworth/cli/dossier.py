@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from beadworth.cli.output import BenchOption, JsonOption, emit_json, progress
-from beadworth.cli.package import CreatorOption, LicenceOption, NotesOption, PricesOption
+from beadworth.cli.command import Answer, Call, command, progress
+from beadworth.cli.options import (
+    CreatorOption,
+    LicenceOption,
+    LossOption,
+    NotesOption,
+    PricesOption,
+    TrialArgument,
+)
 from beadworth.core import InputError, Problem
 
 if TYPE_CHECKING:
@@ -22,9 +30,15 @@ def dossier() -> None:
     """Keep ``publish`` a verb of its own."""
 
 
-@app.command("publish")
+@command(
+    app,
+    "publish",
+    "dossier publish how-fast-1 --out published",
+    "dossier publish how-fast-1 --out published --package --licence CC0-1.0",
+)
 def publish(
-    trial: Annotated[str, typer.Argument(help="Trial id, as `trial list` shows it.")],
+    call: Call,
+    trial: TrialArgument,
     out: Annotated[Path, typer.Option(help="Folder to write into.")],
     html: Annotated[
         bool, typer.Option("--html", help="The page, one self-contained file.")
@@ -42,12 +56,8 @@ def publish(
     creator: CreatorOption = "",
     notes: NotesOption = True,
     prices: PricesOption = True,
-    loss: Annotated[
-        float | None, typer.Option(help="Loss at which ceilings are read; left out: the trial's.")
-    ] = None,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+    loss: LossOption = None,
+) -> Answer:
     """Publish a trial or an upgrade: page, PDF, figures, data package.
 
     With none of them asked for, all are written (but the build-up). Talking points and the
@@ -56,14 +66,13 @@ def publish(
     before you send them: they hold what you typed, and who supplied the hardware.
     """
     from beadworth.datapackage import DEFAULT_LICENCE, Shown
-    from beadworth.store import open_bench
     from beadworth.trial import write_readings_csv
-    from beadworth.workflow import dossier_data, publish_dossier
+    from beadworth.workflow import publish_dossier, report_data
 
-    asked: dict[Part, bool] = {"html": html, "pdf": pdf, "figures": figures, "build-up": build_up,
-                               "package": package}  # fmt: skip
-    parts = {part for part, wanted in asked.items() if wanted}
-    parts = (parts or set(asked) - {"build-up"}) | {"talking-points"}
+    chosen: dict[Part, bool] = {"html": html, "pdf": pdf, "figures": figures,
+                                "build-up": build_up, "package": package}  # fmt: skip
+    parts = {part for part, wanted in chosen.items() if wanted}
+    parts = (parts or set(chosen) - {"build-up"}) | {"talking-points"}
     shown = Shown(licence or DEFAULT_LICENCE, creator, notes, prices)
     if "package" not in parts and shown != Shown():
         raise InputError(
@@ -74,25 +83,26 @@ def publish(
                 remedy="Add --package, or leave them out; nothing was written.",
             )
         )
-    with open_bench(bench) as store, progress("Gathering") as bar:
-        task = bar.task_ids[0]
-        data = dossier_data(store, trial, loss)
-        readings = write_readings_csv(store.current_readings(trial))
-        written = publish_dossier(
+    with progress("Gathering") as show:
+        data = report_data(call.bench, trial, loss)
+        readings = write_readings_csv(call.bench.current_readings(trial))
+        made = publish_dossier(
             data, trial, out, parts, shown=shown,
-            tell=lambda what, done, total: bar.update(
-                task, description=f"Writing {what}", completed=done, total=total
+            tell=lambda what, done, total: show(
+                description=f"Writing {what}", completed=done, total=total
             ),
         )  # fmt: skip
     file = out / f"{trial}-readings.csv"
     file.write_text(readings, encoding="utf-8")
-    written["readings"] = [file]
-    if json:
-        emit_json(
-            {part: str(files[0]) if len(files) == 1 else [str(file) for file in files]
-             for part, files in written.items()}
-        )  # fmt: skip
-        return
-    for files in written.values():
-        many = f" ({len(files)} files)" if len(files) > 1 else ""
-        typer.echo(f"Written: {files[0].parent if many else files[0]}{many}")
+    made["readings"] = [file]
+
+    def describe() -> Iterator[str]:
+        for files in made.values():
+            many = f" ({len(files)} files)" if len(files) > 1 else ""
+            yield f"Written: {files[0].parent if many else files[0]}{many}"
+
+    data_written = {
+        part: str(files[0]) if len(files) == 1 else [str(file) for file in files]
+        for part, files in made.items()
+    }
+    return Answer(data_written, describe())

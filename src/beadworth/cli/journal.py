@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from beadworth.cli.kept import Book, state
-from beadworth.cli.output import BenchOption, JsonOption, emit_json, read_bytes
+from beadworth.cli.command import Answer, Call, command, written
+from beadworth.cli.entries import EntryList
+from beadworth.cli.options import DayOption, read_bytes
 from beadworth.core import InputError, Problem
 
 if TYPE_CHECKING:
@@ -17,22 +18,26 @@ if TYPE_CHECKING:
 app = typer.Typer(
     help="Keep a journal of a rig or a trial: what was done, what went wrong, photos."
 )
-JOURNAL = Book(about="subject", name="journal", entry="page", entries="pages")
+JOURNAL = EntryList(about="subject", name="journal", entry="page", entries="pages")
 SubjectArgument = Annotated[str, typer.Argument(help="A rig's name or a trial's id.")]
 PageArgument = Annotated[int, typer.Argument(help="Its number in the list.")]
 
 
-@app.command("add")
+@command(
+    app,
+    "add",
+    'journal add "My rig" --stage fit --title "It touched the fan" --problem "2 mm too tall" '
+    '--solved "filed" --lost-h 1.5 --photo "fan.jpg=a bracket beside a fan"',
+)
 def add(
+    call: Call,
     subject: SubjectArgument,
     stage: Annotated[
         Literal["unboxing", "fit", "bring-up", "trial", "witness", "months later"],
         typer.Option(help="Where in the work it belongs."),
     ],
     title: Annotated[str, typer.Option(help="What happened, in a line.")],
-    on: Annotated[
-        str | None, typer.Option(metavar="DATE", help="Day, as 2026-11-25; left out: today.")
-    ] = None,
+    on: DayOption = None,
     text: Annotated[str, typer.Option(help="As it went.")] = "",
     problem: Annotated[str, typer.Option(help="What went wrong.")] = "",
     solved: Annotated[str, typer.Option(help="How it was solved.")] = "",
@@ -48,14 +53,12 @@ def add(
         int | None, typer.Option(metavar="N", help="Page whose place this takes; it stays.")
     ] = None,
     reason: Annotated[str, typer.Option(help="Why, where it takes another's place.")] = "",
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Add a page. Photos are stripped of everything but their pixels, place and owner included."""
     from datetime import date
 
-    from beadworth.store import open_bench
-    from beadworth.workflow import add_page, supersede_page
+    from beadworth.text import count
+    from beadworth.workflow import add_journal_page, supersede_journal_page
 
     data: dict[str, Any] = {
         "on": on or str(date.today()), "stage": stage, "title": title, "text": text,
@@ -64,106 +67,94 @@ def add(
     if lost_h is not None:
         data["lost_h"] = lost_h
     photos = _photos(photo or [])
-    with open_bench(bench) as store:
-        kept = (
-            add_page(store, subject, data, photos)
-            if instead_of is None
-            else supersede_page(store, subject, instead_of, data, reason, photos)
-        )
-    if json:
-        emit_json(kept.to_json())
-    else:
-        many = len(kept.record.photos)
-        with_photos = f", {many} photo{'s' if many > 1 else ''}" if many else ""
-        typer.echo(f"Page {kept.id} of {subject}: {kept.record.title}{with_photos}")
+    stored = (
+        add_journal_page(call.bench, subject, data, photos)
+        if instead_of is None
+        else supersede_journal_page(call.bench, subject, instead_of, data, reason, photos)
+    )
+    page = stored.record
+    with_photos = f", {count(len(page.photos), 'photo')}" if page.photos else ""
+    return Answer(stored, [f"Page {stored.id} of {subject}: {page.title}{with_photos}"])
 
 
-@app.command("list")
-def list_(subject: SubjectArgument, bench: BenchOption = None, json: JsonOption = False) -> None:
+@command(app, "list", 'journal list "My rig"')
+def list_(call: Call, subject: SubjectArgument) -> Answer:
     """List the pages by the day they tell of, those that no longer count with their reason."""
-    from beadworth.store import open_bench
+    from dataclasses import replace
+
     from beadworth.workflow import journal_entries
 
-    with open_bench(bench) as store:
-        pages = journal_entries(store, subject)
-    columns = {
-        "stage": lambda kept: kept.record.stage,
-        "title": lambda kept: kept.record.title,
-        "lost h": lambda kept: kept.record.lost_h,
-        "photos": lambda kept: len(kept.record.photos),
-        "shown": lambda kept: "yes" if kept.record.shown else "no",
-        "state": state,
-    }
-    JOURNAL.tell(subject, f"Journal of {subject}", pages, columns, as_json=json)
-    lost = sum(k.record.lost_h or 0.0 for k in pages if k.state == "current")
-    if lost and not json:
-        typer.echo(f"Time lost to problems: {lost:g} h.")
+    pages = journal_entries(call.bench, subject)
+    answer = JOURNAL.listed(
+        subject,
+        f"Journal of {subject}",
+        pages,
+        {
+            "stage": "record.stage",
+            "title": "record.title",
+            "lost h": "record.lost_h",
+            "photos": lambda stored: len(stored.record.photos),
+            "shown": lambda stored: "yes" if stored.record.shown else "no",
+        },
+    )
+    lost = sum(stored.record.lost_h or 0.0 for stored in pages if stored.state == "current")
+    said = [f"Time lost to problems: {lost:g} h."] if lost else []
+    return replace(answer, blocks=[*answer.blocks, *said])
 
 
-@app.command("show")
+@command(app, "show", 'journal show "My rig" 3', 'journal show "My rig" 3 --not-shown')
 def show(
+    call: Call,
     subject: SubjectArgument,
     page: PageArgument,
     shown: Annotated[bool, typer.Option("--shown/--not-shown", help="Show it, or not.")] = True,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Choose whether a page is shown in dossiers."""
-    from beadworth.store import open_bench
-    from beadworth.workflow import show_page
+    from beadworth.workflow import show_journal_page
 
-    with open_bench(bench) as store:
-        kept = show_page(store, subject, page, shown)
-    if json:
-        emit_json(kept.to_json())
-    else:
-        typer.echo(f"Page {kept.id} is {'' if shown else 'not '}shown in dossiers.")
+    stored = show_journal_page(call.bench, subject, page, shown)
+    words = f"Page {stored.id} is {'' if shown else 'not '}shown in dossiers."
+    return Answer(stored, [words])
 
 
-@app.command("void")
+@command(app, "void", 'journal void "My rig" 3 --reason "of another rig"')
 def void(
+    call: Call,
     subject: SubjectArgument,
     page: PageArgument,
     reason: Annotated[str, typer.Option(help="Why it no longer counts.")],
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Let a page no longer count; it stays in the journal with the reason, and in no dossier."""
-    from beadworth.store import open_bench
-    from beadworth.workflow import void_page
+    from beadworth.workflow import void_journal_page
 
-    with open_bench(bench) as store:
-        void_page(store, subject, page, reason)
-    JOURNAL.tell_void(subject, page, reason, as_json=json)
+    void_journal_page(call.bench, subject, page, reason)
+    return JOURNAL.voided(subject, page, reason)
 
 
-@app.command("photo")
+@command(app, "photo", "journal photo 3f2a --out fan.jpg")
 def photo_(
+    call: Call,
     sha256: Annotated[str, typer.Argument(help="Digest of the photo, as the list gives it.")],
     out: Annotated[Path, typer.Option(metavar="FILE.jpg", help="File to write.")],
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Write a photo of the journal to a file."""
-    from beadworth.store import open_bench, photo
+    from beadworth.store import photo
 
-    with open_bench(bench) as store:
-        found = photo(store, sha256)
+    found = photo(call.bench, sha256)
     out.write_bytes(found.data)
-    if json:
-        emit_json({"file": str(out), "width_px": found.width_px, "height_px": found.height_px})
-    else:
-        typer.echo(f"Written: {out}")
+    return Answer(
+        {"file": str(out), "width_px": found.width_px, "height_px": found.height_px}, written(out)
+    )
 
 
 def _photos(given: list[str]) -> list[NewPhoto]:
-    made = []
+    photos = []
     for item in given:
-        name, _, words = item.partition("=")
-        if not words.strip():
+        name, _, description = item.partition("=")
+        if not description.strip():
             raise InputError(
                 Problem("this photo has no words for whoever cannot see it.", "--photo", item,
                         f"Write {name or 'FILE'}=what it shows, in quotes.")
             )  # fmt: skip
-        made.append((Path(name).name, read_bytes(Path(name)), words.strip()))
-    return made
+        photos.append((Path(name).name, read_bytes(Path(name)), description.strip()))
+    return photos

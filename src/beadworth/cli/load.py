@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from beadworth.cli.options import read_bytes, read_text
+from beadworth.core import LOSS
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
@@ -83,10 +84,10 @@ def load_fit(source: str, call: Call, loss: float | None = None) -> Fit:
     if is_table(source):
         from beadworth import capacity
 
-        return capacity.fit(load_readings(source), loss=0.02 if loss is None else loss)
+        return capacity.fit(load_readings(source), loss=LOSS if loss is None else loss)
     from beadworth.workflow import trial_fit
 
-    return trial_fit(call.bench, source, loss)
+    return trial_fit(call.bench.snapshot(source), loss)
 
 
 def _fit_from_json(source: str) -> Fit:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from beadworth.cli.records import RecordNoun, record_app
+import typer
+
+from beadworth.cli.records import RecordNoun, add_record_commands
 
 if TYPE_CHECKING:
     from beadworth.core import Record
-    from beadworth.material import Material
+
+app = typer.Typer(help="Materials: density, working range, and where each value comes from.")
 
 
 def _kind() -> type[Record]:
@@ -17,26 +20,21 @@ def _kind() -> type[Record]:
     return Material
 
 
-def _row(material: Material) -> tuple[object, ...]:
-    return (
-        material.name,
-        material.density_g_cm3,
-        material.min_temperature_c,
-        material.max_temperature_c,
-        material.source,
-    )
-
-
-app = record_app(
+add_record_commands(
+    app,
     RecordNoun(
         noun="material",
-        plural="materials",
-        help="Materials: density, working range, and where each value comes from.",
+        example="PLA, grey",
         kind=_kind,
         save=lambda bench, material: bench.save_material(material),
         one=lambda bench, name: bench.material(name),
         all=lambda bench: bench.materials(),
-        columns=("name", "density g/cm³", "from °C", "to °C", "source"),
-        row=_row,
-    )
+        cells={
+            "name": "name",
+            "density g/cm³": "density_g_cm3",
+            "from °C": "min_temperature_c",
+            "to °C": "max_temperature_c",
+            "source": "source",
+        },
+    ),
 )

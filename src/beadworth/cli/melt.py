@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from beadworth.cli.load import load_material, load_rig, load_upgrade
-from beadworth.cli.output import BenchOption, JsonOption, emit_json, numbers, print_table
+from beadworth.cli.command import Answer, Call, command, notes
+from beadworth.cli.load import load_fit, load_material, load_rig, load_upgrade
+from beadworth.cli.options import RigArgument, parse_ladder
+from beadworth.cli.table import Table
 
 if TYPE_CHECKING:
     from beadworth.material import Material
@@ -21,9 +24,15 @@ CAUTION = (
 app = typer.Typer(help="Melt: what heat and push force let through a hot end, before buying it.")
 
 
-@app.command("predict")
+@command(
+    app,
+    "predict",
+    "melt predict my-rig.toml --material PLA --temperature 200:240:10",
+    "melt predict my-rig.toml --upgrade long-zone.toml --material PETG --temperature 240",
+)
 def predict(
-    rig: Annotated[str, typer.Argument(help="Rig record (TOML), or a rig's name on the bench.")],
+    call: Call,
+    rig: RigArgument,
     material: Annotated[
         str, typer.Option(help="Generic polymer (PLA, PETG, …), a TOML file, or a bench material.")
     ],
@@ -41,9 +50,7 @@ def predict(
             help="Trial to calibrate with, on this or another rig and polymer.",
         ),
     ] = None,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Predict the ceiling, what limits it, force, power and outlet temperatures.
 
     The interval says how little is known of the part and the polymer; a trial narrows it: most
@@ -51,57 +58,38 @@ def predict(
     """
     from beadworth import melt
 
-    rig_record, polymer = load_rig(rig, bench), load_material(material, bench)
-    stock = rig_record
-    if upgrade:
-        rig_record = load_upgrade(upgrade, rig_record, bench)
+    stock, polymer = load_rig(rig, call), load_material(material, call)
+    record = load_upgrade(upgrade, stock, call) if upgrade else stock
     scales: Scales | None = None
     learned: tuple[str, ...] = ()
     if calibrate_with:
-        scales, learned = _learned(calibrate_with, (rig_record, stock), polymer, bench)
+        scales, learned = _calibration(call, calibrate_with, (record, stock), polymer)
     found = [
-        melt.predict(rig_record, polymer, celsius, scales=scales)
-        for celsius in numbers(temperature, "--temperature")
+        melt.predict(record, polymer, celsius, scales=scales)
+        for celsius in parse_ladder(temperature, "--temperature")
     ]
-    if json:
-        answers = [prediction.to_json() for prediction in found]
-        emit_json(answers[0] if len(answers) == 1 else {"predictions": answers})
-        return
-    print_table(
-        f"{rig_record.name}, {polymer.name}: predicted, not measured",
-        (
-            "°C",
-            "ceiling mm³/s",
-            "low",
-            "high",
-            "limited by",
-            "force N",
-            "power W",
-            "core °C",
-            "mean °C",
-        ),
-        [
-            (
-                p.temperature_c,
-                p.ceiling_mm3_s,
-                p.low,
-                p.high,
-                p.limited_by,
-                p.force_n,
-                p.power_w,
-                p.outlet_core_c,
-                p.outlet_mean_c,
-            )
-            for p in found
-        ],
-    )
-    for note in dict.fromkeys((*learned, *(note for p in found for note in p.notes))):
-        typer.echo(f"Note: {note}")
-    typer.echo(CAUTION)
+
+    def describe() -> Iterator[str | Table]:
+        yield Table.of(
+            f"{record.name}, {polymer.name}: predicted, not measured",
+            found,
+            {
+                "°C": "temperature_c", "ceiling mm³/s": "ceiling_mm3_s", "low": "low",
+                "high": "high", "limited by": "limited_by", "force N": "force_n",
+                "power W": "power_w", "core °C": "outlet_core_c", "mean °C": "outlet_mean_c",
+            },
+        )  # fmt: skip
+        yield from notes((*learned, *(note for p in found for note in p.notes)))
+        yield CAUTION
+
+    documents = list(found)
+    data = documents[0] if len(documents) == 1 else {"predictions": documents}
+    return Answer(data, describe())
 
 
-@app.command("flow-rate")
+@command(app, "flow-rate", "melt flow-rate --mfr 6 --temperature 210", uses_bench=False)
 def flow_rate(
+    call: Call,
     mfr: Annotated[float, typer.Option(metavar="G/10MIN", help="Melt-flow rate.")],
     temperature: Annotated[float, typer.Option(metavar="°C", help="It was measured at.")],
     load: Annotated[float, typer.Option(metavar="KG", help="It was measured with.")] = 2.16,
@@ -109,8 +97,7 @@ def flow_rate(
     index: Annotated[
         float, typer.Option(help="Flow index, 1 for Newtonian; not on the data sheet, assumed.")
     ] = 0.4,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Turn a data sheet's melt-flow rate (ISO 1133-1) into a viscosity for a material record."""
     from beadworth.core import to_mapping, to_toml
     from beadworth.material import GENERIC
@@ -118,37 +105,36 @@ def flow_rate(
 
     made = melt_flow_estimate(mfr, load, temperature, density, flow_index=index)
     beside = {name: against_material(made, generic) for name, generic in GENERIC.items()}
-    if json:
-        emit_json(
-            {
-                "viscosity_pa_s": made.viscosity_pa_s,
-                "rate_1_s": made.rate_1_s,
-                "wall_stress_kpa": made.wall_stress_kpa,
-                "rheology": to_mapping(made.rheology),
-                "times_generic": beside,
-            }
+
+    def describe() -> Iterator[str]:
+        yield (
+            f"Apparent viscosity {made.viscosity_pa_s:.4g} Pa·s at {made.rate_1_s:.3g} 1/s and "
+            f"{temperature:g} °C; the true one is lower, entrance losses being left out."
         )
-        return
-    typer.echo(
-        f"Apparent viscosity {made.viscosity_pa_s:.4g} Pa·s at {made.rate_1_s:.3g} 1/s and "
-        f"{temperature:g} °C; the true one is lower, entrance losses being left out."
+        for name, times in beside.items():
+            if times is not None:
+                yield f"{times:.2g} times that of generic {name} there."
+        yield f"\n[rheology]\n{to_toml(made.rheology).rstrip()}"
+
+    return Answer(
+        {
+            "viscosity_pa_s": made.viscosity_pa_s,
+            "rate_1_s": made.rate_1_s,
+            "wall_stress_kpa": made.wall_stress_kpa,
+            "rheology": to_mapping(made.rheology),
+            "times_generic": beside,
+        },
+        describe(),
     )
-    for name, times in beside.items():
-        if times is not None:
-            typer.echo(f"{times:.2g} times that of generic {name} there.")
-    typer.echo(f"\n[rheology]\n{to_toml(made.rheology)}", nl=False)
 
 
-def _learned(
-    source: str, rigs: tuple[Rig, Rig], material: Material, bench: str | None
+def _calibration(
+    call: Call, source: str, rigs: tuple[Rig, Rig], material: Material
 ) -> tuple[Scales, tuple[str, ...]]:
-    """What a trial teaches, and what of it holds for the first rig; the second may teach."""
-    from beadworth.cli.capacity import fit_of
-    from beadworth.store import open_bench
-    from beadworth.workflow import lesson
+    """What a trial tells of the first rig, or of the second that it was upgraded from."""
+    from beadworth.workflow import trial_calibration
 
-    fit = fit_of(source, None, bench)
-    with open_bench(bench) as store:
-        learned = lesson(store, fit, rigs[:1], material, source, also=rigs[1:])
-    told = f"Calibrated with {learned.material} on {learned.rig}."
-    return learned.scales, (told, *learned.notes)
+    fit = load_fit(source, call)
+    found = trial_calibration(call.bench, fit, rigs[:1], material, source, also=rigs[1:])
+    head = f"Calibrated with {found.material} on {found.rig}."
+    return found.scales, (head, *found.notes)

@@ -1,22 +1,28 @@
-"""``beadworth print``: replay a print, retime it, hold two rigs against each other, survey many."""
+"""``beadworth print``: replay a print, retime it, compare two rigs on it, survey many."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from beadworth.cli.command import Answer, Call, command, notes, progress
 from beadworth.cli.load import load_fit, load_material, load_rig
-from beadworth.cli.output import BenchOption, JsonOption, emit_json, progress
-from beadworth.cli.print_told import on_rig_json, show_comparison, show_replay
+from beadworth.cli.table import Table
+from beadworth.core import RESERVE
+from beadworth.text import duration, percent
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
+    from beadworth.gcode import GcodeSummary
+    from beadworth.replay import OnRig, Replay, WhatIf
     from beadworth.rig import Rig
 
 app = typer.Typer(help="Prints: what a print file asks of the machine, and a copy that asks less.")
 
+FIT_METAVAR = "FIT.json|FILE.csv|TRIAL"
 FileArgument = Annotated[Path, typer.Argument(help="Print file (G-code), plain or gz.")]
 RigOption = Annotated[
     str | None,
@@ -28,90 +34,91 @@ CapacityOption = Annotated[
     str | None,
     typer.Option(
         "--capacity",
-        metavar="FIT.json|FILE.csv|TRIAL",
+        metavar=FIT_METAVAR,
         help="Capacity: what `capacity fit --json` wrote, a readings table, or a trial.",
     ),
-]
-MaterialOption = Annotated[
-    str | None,
-    typer.Option("--material", help="Material for mass and melt power (name or TOML)."),
 ]
 
 
 def _group(fit: Fit | None, rig: Rig) -> str | None:
     """The rig's own group where the fit has several rigs."""
-    if fit is None:
-        return None
-    names = {group.rig for group in fit.groups}
+    names = {group.rig for group in fit.groups} if fit else set()
     return rig.name if rig.name in names else None
 
 
-def _rig(name: str | None, bench: str | None) -> Rig:
+def _rig_and_fit(
+    call: Call, rig: str | None, capacity: str | None
+) -> tuple[Rig, Fit | None, str | None]:
+    """A rig, a fit, and the rig's own group in it."""
     from beadworth.rig import Rig
 
-    return load_rig(name, bench) if name else Rig(name="conservative defaults")
+    record = load_rig(rig, call) if rig else Rig(name="conservative defaults")
+    fit = load_fit(capacity, call) if capacity else None
+    return record, fit, _group(fit, record)
 
 
-@app.command("replay")
+@command(
+    app,
+    "replay",
+    "print replay bracket.gcode",
+    "print replay bracket.gcode --rig my-rig.toml --capacity how-fast-1 --material PLA",
+)
 def replay(
+    call: Call,
     file: FileArgument,
     rig: RigOption = None,
     capacity: CapacityOption = None,
-    material: MaterialOption = None,
+    material: Annotated[
+        str | None,
+        typer.Option("--material", help="Material for mass and melt power (name or TOML)."),
+    ] = None,
     strict: Annotated[
         bool, typer.Option("--strict", help="Stop at the first problem in the file.")
     ] = False,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Say how long a print takes, what flow it asks for, and where that is over the ceiling."""
     from beadworth.replay import replay as replay_print
 
-    record, fit = _rig(rig, bench), load_fit(capacity, bench)
-    polymer = load_material(material, bench) if material else None
-    with progress(f"Replaying {file.name}", _size(file)) as bar:
-        task = bar.task_ids[0]
+    record, fit, group = _rig_and_fit(call, rig, capacity)
+    polymer = load_material(material, call) if material else None
+    size = file.stat().st_size if file.is_file() and file.suffix != ".gz" else None
+    with progress(f"Replaying {file.name}", size) as show:
         found = replay_print(
             file,
             record,
             fit,
-            fit_rig=_group(fit, record),
+            fit_rig=group,
             material=polymer,
             stop_on_problem=strict,
-            progress=lambda count: bar.update(task, completed=count),
+            progress=lambda count: show(completed=count),
         )
-    if json:
-        emit_json(found.to_json())
-    else:
-        show_replay(found)
+    return Answer(found, _describe_replay(found))
 
 
-def _size(file: Path) -> int | None:
-    return file.stat().st_size if file.is_file() and file.suffix != ".gz" else None
-
-
-@app.command("retime")
+@command(
+    app,
+    "retime",
+    "print retime bracket.gcode --rig my-rig.toml --capacity how-fast-1 --out bracket-slower.gcode",
+)
 def retime(
+    call: Call,
     file: FileArgument,
     rig: Annotated[str, typer.Option("--rig", help="Rig record (TOML) or name on the bench.")],
     capacity: Annotated[
-        str,
-        typer.Option(
-            "--capacity", metavar="FIT.json|FILE.csv|TRIAL", help="Capacity to stay under."
-        ),
+        str, typer.Option("--capacity", metavar=FIT_METAVAR, help="Capacity to stay under.")
     ],
     out: Annotated[Path, typer.Option(help="Copy to write; must not exist yet.")],
-    reserve: Annotated[float, typer.Option(help="Fraction kept below the ceiling.")] = 0.1,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+    reserve: Annotated[
+        float, typer.Option(help="Safety margin below the ceiling, as a fraction of it.")
+    ] = RESERVE,
+) -> Answer:
     """Write a copy whose feeds keep the flow under the ceiling; nothing else changes."""
     from beadworth.core import ConflictError, Problem
     from beadworth.replay import check_copy
     from beadworth.replay import replay as replay_print
     from beadworth.replay import retime as retime_print
 
-    record, fit = load_rig(rig, bench), load_fit(capacity, bench)
+    record, fit, group = _rig_and_fit(call, rig, capacity)
     assert fit is not None
     if out.exists():
         raise ConflictError(
@@ -120,81 +127,78 @@ def retime(
     part = out.with_name(out.name + ".part")
     try:
         with progress("Retiming"), part.open("wb") as target:
-            made = retime_print(
-                file, target, record, fit, fit_rig=_group(fit, record), reserve=reserve
-            )
+            made = retime_print(file, target, record, fit, fit_rig=group, reserve=reserve)
         with progress("Checking the copy"):
-            after = replay_print(part, record, fit, fit_rig=_group(fit, record))
+            after = replay_print(part, record, fit, fit_rig=group)
         check_copy(made, after)
         part.rename(out)
     finally:
         part.unlink(missing_ok=True)
     least = min((x.headroom for x in after.layers if x.headroom is not None), default=None)
-    if json:
-        emit_json(
-            {
-                "out": str(out),
-                "moves_slower": made.moves,
-                "words_changed": made.words_changed,
-                "words_added": made.words_added,
-                "time_s": after.time_s,
-                "time_before_s": made.before.time_s,
-                "over_ceiling_s": after.over_ceiling_s,
-                "least_headroom": least,
-                "reserve": reserve,
-            }
-        )
-    else:
-        from beadworth.replay import duration
-
-        typer.echo(
+    return Answer(
+        {
+            "out": str(out),
+            "moves_slower": made.moves,
+            "words_changed": made.words_changed,
+            "words_added": made.words_added,
+            "time_s": after.time_s,
+            "time_before_s": made.before.time_s,
+            "over_ceiling_s": after.over_ceiling_s,
+            "least_headroom": least,
+            "reserve": reserve,
+        },
+        [
             f"{made.moves} moves slower; {duration(after.time_s)} instead of "
-            f"{duration(made.before.time_s)}. {after.verdict}"
-        )
-        typer.echo(f"Written: {out}")
+            f"{duration(made.before.time_s)}. {after.verdict}",
+            f"Written: {out}",
+        ],
+    )
 
 
-@app.command("compare")
+@command(
+    app,
+    "compare",
+    "print compare bracket.gcode --baseline my-rig.toml --candidate upgraded.toml "
+    "--capacity how-fast-1",
+)
 def compare(
+    call: Call,
     file: FileArgument,
     baseline: Annotated[str, typer.Option(help="Rig record (TOML) or name on the bench.")],
     candidate: Annotated[str, typer.Option(help="Rig record (TOML) or name on the bench.")],
     capacity: CapacityOption = None,
     candidate_capacity: Annotated[
-        str | None,
-        typer.Option(metavar="FIT.json|FILE.csv|TRIAL", help="Where the candidate has its own."),
+        str | None, typer.Option(metavar=FIT_METAVAR, help="Where the candidate has its own.")
     ] = None,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
-    """Hold two rigs against each other on one print: time, and what holds it back on each."""
-    from beadworth.replay import compare as held_against
+) -> Answer:
+    """Compare two rigs on one print: time, and what holds it back on each."""
+    from beadworth.replay import compare as compare_rigs
     from beadworth.replay import on_rig
 
-    first, second = load_rig(baseline, bench), load_rig(candidate, bench)
-    fit = load_fit(capacity, bench)
-    other = load_fit(candidate_capacity, bench) if candidate_capacity else fit
+    first, fit, group = _rig_and_fit(call, baseline, capacity)
+    second, other = load_rig(candidate, call), fit
+    if candidate_capacity:
+        other = load_fit(candidate_capacity, call)
     with progress("Replaying on both"):
-        found = held_against(
-            on_rig(file, first, fit, fit_rig=_group(fit, first)),
+        found = compare_rigs(
+            on_rig(file, first, fit, fit_rig=group),
             on_rig(file, second, other, fit_rig=_group(other, second)),
         )
-    if json:
-        emit_json(
-            {
-                "sentence": found.sentence,
-                "saved_s": found.saved_s,
-                "saved_fastest_s": found.saved_fastest_s,
-                "baseline": on_rig_json(found.baseline),
-                "candidate": on_rig_json(found.candidate),
-            }
-        )
-        return
-    show_comparison(found)
+    return Answer(
+        {
+            "sentence": found.sentence,
+            "saved_s": found.saved_s,
+            "saved_fastest_s": found.saved_fastest_s,
+            "baseline": _on_rig_json(found.baseline),
+            "candidate": _on_rig_json(found.candidate),
+        },
+        _describe_comparison(found),
+    )
 
 
-@app.command("survey")
+@command(app, "survey", "print survey prints --rig my-rig.toml --out survey.parquet")
 def survey(
+    call: Call,
     folders: Annotated[list[Path], typer.Argument(help="Folders (searched through) or files.")],
     out: Annotated[Path, typer.Option(help="Table to write (Parquet); a rerun goes on with it.")],
     rig: RigOption = None,
@@ -203,33 +207,119 @@ def survey(
         str | None,
         typer.Option(metavar="ADDRESS", help="Dask scheduler; left out: processes here."),
     ] = None,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Replay thousands of prints; a broken file is a row that says why.
 
     The rows land in the table and on the bench every few seconds.
     """
-    from beadworth.store import open_bench
     from beadworth.workflow import run_survey
 
-    record, fit = _rig(rig, bench), load_fit(capacity, bench)
-    with open_bench(bench) as store, progress("Replaying", unit="prints") as bar:
-        task = bar.task_ids[0]
+    record, fit, group = _rig_and_fit(call, rig, capacity)
+    with progress("Replaying", unit="prints") as show:
         done = run_survey(
             folders,
             out,
             record,
             fit,
-            fit_rig=_group(fit, record),
+            fit_rig=group,
             cluster=cluster,
-            bench=store,
-            on_row=lambda count, total: bar.update(task, completed=count, total=total),
+            bench=call.bench,
+            on_row=lambda count, total: show(completed=count, total=total),
         )
-    if json:
-        emit_json(done)
-    else:
-        typer.echo(
-            f"{done['prints']} prints, {done['resumed']} of them known before, "
-            f"{done['broken']} broken: {out}"
+    known = f"{done['prints']} prints, {done['resumed']} of them known before"
+    return Answer(done, [f"{known}, {done['broken']} broken: {out}"])
+
+
+def _describe_replay(found: Replay) -> Iterator[str | Table]:
+    """The verdict first, then what the print asks for, and how its file was read."""
+    yield found.verdict
+    if found.summary.moves:
+        yield from _describe_print(found)
+    yield from _describe_file(found.summary)
+    yield from notes(found.notes)
+
+
+def _describe_print(found: Replay) -> Iterator[str | Table]:
+    """Moves, flow, what holds it back, and where it is over the ceiling."""
+    summary = found.summary
+    layers = "continuous" if summary.layers is None else summary.layers
+    yield (
+        f"{summary.moves} moves, {layers} layers, "
+        f"{summary.filament_net_mm / 1000:.2f} m of filament; at commanded speed all the way "
+        f"{duration(found.commanded_s)}."
+    )
+    at = ", ".join(f"{celsius:g} °C" for celsius in found.temperatures_c) or "no temperature"
+    yield (
+        f"Flow: {found.flow.mean_mm3_s:.1f} mm³/s in the mean, 99 % of the time under "
+        f"{found.flow.p99_mm3_s:.1f}; commanded: {at}."
+    )
+    if found.mass_g is not None:
+        yield f"It weighs {found.mass_g:.1f} g."
+    if found.heater_w is not None and found.heater_max_w is not None:
+        yield (
+            f"Melting takes {found.heater_w:.1f} W in the mean and {found.heater_max_w:.1f} W at "
+            "the highest flow; standing losses come on top."
         )
+    yield Table(
+        "What holds it back",
+        ("limit", "seconds"),
+        [(name, round(s, 1)) for name, s in found.held_back_s.items() if s >= 0.05],
+    )
+    if found.stretches:
+        yield Table.of(
+            "Stretches over the ceiling",
+            found.stretches[:20],
+            {
+                "kind": "kind", "line": "line", "layer": "layer",
+                "z mm": lambda s: s.at_mm[2], "seconds": "asked_s", "asked mm³/s": "asked_mm3_s",
+                "ceiling": "ceiling_mm3_s",
+                "loss %": lambda s: None if s.loss is None else s.loss * 100,
+            },
+        )  # fmt: skip
+    if found.speed_factor is not None and found.speed_factor < 1:
+        yield f"Uniform speed that stays under it: {percent(found.speed_factor, 0)}."
+    if found.lowest_temperature_c is not None:
+        yield (
+            f"Lowest temperature at which it needs no change: {found.lowest_temperature_c:.0f} °C."
+        )
+
+
+def _describe_file(summary: GcodeSummary) -> Iterator[str]:
+    """Unrecognised commands, problems, and other ways to read the file."""
+    for word in summary.unknown_words[:10]:
+        count = "once, in" if word.count == 1 else f"{word.count} times, first in"
+        yield f"Unrecognised: {word.word}, {count} line {word.lines[0]}"
+    for problem in summary.problems[:10]:
+        yield f"Problem: {problem}"
+    for reading in summary.readings:
+        yield (
+            f"Read otherwise ({reading.what}) its filament changes by {percent(reading.change, 1)}."
+        )
+
+
+def _describe_comparison(found: WhatIf) -> Iterator[str | Table]:
+    """The finding, then the seconds of both rigs by what holds the print back."""
+    first, second = found.baseline, found.candidate
+    yield found.sentence
+    yield Table(
+        "Seconds by what holds it back",
+        ("limit", f"{first.rig}, as written", f"{second.rig}, as written",
+         f"{first.rig}, fastest", f"{second.rig}, fastest"),
+        [
+            (name, round(first.share_s[name]), round(second.share_s[name]),
+             round(first.share_fastest_s[name]), round(second.share_fastest_s[name]))
+            for name in first.share_s
+        ],
+    )  # fmt: skip
+
+
+def _on_rig_json(found: OnRig) -> dict[str, Any]:
+    """One rig's side of a comparison."""
+    return {
+        "rig": found.rig,
+        "time_as_commanded_s": found.as_commanded.time_s,
+        "time_under_ceiling_s": found.under_ceiling.time_s,
+        "time_fastest_s": found.fastest.time_s,
+        "share_s": found.share_s,
+        "share_fastest_s": found.share_fastest_s,
+    }

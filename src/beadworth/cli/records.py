@@ -1,4 +1,4 @@
-"""``beadworth rig`` and ``beadworth material``: one set of commands for both kinds of record."""
+"""``add``, ``list`` and ``show``: the commands that rigs and materials have in common."""
 
 from __future__ import annotations
 
@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from beadworth.cli.output import BenchOption, JsonOption, emit_json, print_table, read_text
+from beadworth.cli.command import Answer, Call, command
+from beadworth.cli.options import read_text
+from beadworth.cli.table import Table
 
 if TYPE_CHECKING:
     from beadworth.core import Record
@@ -18,68 +20,56 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class RecordNoun:
-    """How one kind of record is named, loaded, kept and listed."""
+    """How one kind of record is named, loaded, stored and listed."""
 
     noun: str
-    plural: str
-    help: str
+    example: str
+    """A name of one, as it would be typed."""
     kind: Callable[[], type[Record]]
     save: Callable[[Bench, Any], None]
     one: Callable[[Bench, str], Record]
     all: Callable[[Bench], Sequence[Record]]
-    columns: tuple[str, ...]
-    row: Callable[[Any], tuple[object, ...]]
+    cells: dict[str, str]
+    """What the list shows: attributes by the column's name."""
 
 
-def record_app(noun: RecordNoun) -> typer.Typer:
-    """The commands ``add``, ``list`` and ``show`` for one kind of record."""
-    app = typer.Typer(help=noun.help)
+def add_record_commands(app: typer.Typer, noun: RecordNoun) -> None:
+    """Put the three commands for one kind of record on its noun."""
+    name, plural = noun.noun, f"{noun.noun}s"
 
-    @app.command("add", help=f"Put a {noun.noun} on the bench, or a new version of one there.")
     def add(
-        files: Annotated[list[Path], typer.Argument(help="Record files (TOML).")],
-        bench: BenchOption = None,
-        json: JsonOption = False,
-    ) -> None:
+        call: Call, files: Annotated[list[Path], typer.Argument(help="Record files (TOML).")]
+    ) -> Answer:
         from beadworth.core import from_toml, to_mapping
-        from beadworth.store import open_bench
 
-        records = [from_toml(noun.kind(), read_text(path), str(path)) for path in files]
-        with open_bench(bench) as store:
-            for record in records:
-                noun.save(store, record)
-        if json:
-            emit_json({noun.plural: [to_mapping(record) for record in records]})
-        else:
-            for record in records:
-                typer.echo(f"On the bench: {record.name}")  # type: ignore[attr-defined]
+        records: list[Any] = [from_toml(noun.kind(), read_text(path), str(path)) for path in files]
+        for record in records:
+            noun.save(call.bench, record)
+        return Answer(
+            {plural: [to_mapping(record) for record in records]},
+            [f"On the bench: {record.name}" for record in records],
+        )
 
-    @app.command("list", help=f"List the {noun.plural} on the bench.")
-    def list_(bench: BenchOption = None, json: JsonOption = False) -> None:
+    def list_(call: Call) -> Answer:
         from beadworth.core import to_mapping
-        from beadworth.store import open_bench
 
-        with open_bench(bench) as store:
-            records = noun.all(store)
-        if json:
-            emit_json({noun.plural: [to_mapping(record) for record in records]})
-        else:
-            print_table(noun.plural.capitalize(), noun.columns, [noun.row(r) for r in records])
+        records = noun.all(call.bench)
+        return Answer(
+            {plural: [to_mapping(record) for record in records]},
+            [Table.of(plural.capitalize(), records, noun.cells)],
+        )
 
-    @app.command("show", help=f"Print a {noun.noun} as TOML, ready to change and add again.")
     def show(
-        name: Annotated[str, typer.Argument(help="Its name on the bench.")],
-        bench: BenchOption = None,
-        json: JsonOption = False,
-    ) -> None:
+        call: Call, name: Annotated[str, typer.Argument(help="Its name on the bench.")]
+    ) -> Answer:
         from beadworth.core import to_mapping, to_toml
-        from beadworth.store import open_bench
 
-        with open_bench(bench) as store:
-            record = noun.one(store, name)
-        if json:
-            emit_json(to_mapping(record))
-        else:
-            typer.echo(to_toml(record), nl=False)
+        record = noun.one(call.bench, name)
+        return Answer(to_mapping(record), raw=to_toml(record))
 
-    return app
+    add.__doc__ = f"Put a {name} on the bench, or a new version of one there."
+    list_.__doc__ = f"List the {plural} on the bench."
+    show.__doc__ = f"Print a {name} as TOML, ready to change and add again."
+    command(app, "add", f"{name} add my-{name}.toml")(add)
+    command(app, "list", f"{name} list")(list_)
+    command(app, "show", f'{name} show "{noun.example}"')(show)

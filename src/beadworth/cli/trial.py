@@ -1,24 +1,19 @@
-"""``beadworth trial``: plan, run sheet and programs; its readings have a file of their own."""
+"""``beadworth trial``: plan, run sheet and programs; readings have a file of their own."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from beadworth.cli import trial_readings
-from beadworth.cli.output import (
-    BenchOption,
-    JsonOption,
-    emit_json,
-    next_step,
-    print_table,
-    progress,
-)
-from beadworth.cli.trial_readings import TrialArgument
-from beadworth.cli.trial_spec import spec_of
+from beadworth.cli import readings
+from beadworth.cli.command import Answer, Call, Next, command, notes, progress
+from beadworth.cli.options import TrialArgument
+from beadworth.cli.table import Table
+from beadworth.cli.trial_options import spec_from_options
 
 if TYPE_CHECKING:
     from beadworth.trial import Plan
@@ -26,8 +21,15 @@ if TYPE_CHECKING:
 app = typer.Typer(help="Trials: one question asked of one or two rigs with a plan.")
 
 
-@app.command("plan")
+@command(
+    app,
+    "plan",
+    "trial plan my-trial.toml",
+    'trial plan --question "How fast can my rig print this PLA?" --baseline "My rig" '
+    '--material "PLA, grey" --temperatures 210,220,230 --flows 6:20:2',
+)
 def plan(
+    call: Call,
     spec_file: Annotated[
         Path | None,
         typer.Argument(metavar="[SPEC.toml]", help="Trial record (TOML); options override it."),
@@ -63,11 +65,9 @@ def plan(
         str | None, typer.Option(help="plate (coils on the bed) or catch (snipped in air).")
     ] = None,
     seed: Annotated[int | None, typer.Option(help="Seed of the run order (default 1).")] = None,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
-    """Work out a plan and keep it on the bench: coupons, order, budget, power, grams and hours."""
-    spec = spec_of(
+) -> Answer:
+    """Calculate a plan and store it: coupons, order, budget, power, grams and hours."""
+    spec = spec_from_options(
         spec_file,
         {
             "question": question,
@@ -87,154 +87,119 @@ def plan(
             "seed": seed,
         },
     )
-    from beadworth.store import open_bench
-    from beadworth.trial import plan_to_json
+    from beadworth.core import to_json
     from beadworth.workflow import make_plan
 
-    with open_bench(bench) as store, progress("Working out the plan"):
-        made = make_plan(store, spec)
-        trial = store.create_trial(spec, made)
-    if json:
-        emit_json({"trial": trial.id, "plan": plan_to_json(made)})
-    else:
-        _show_plan(trial.id, made)
-        next_step(f"trial program {trial.id} --out programs", bench)
+    with progress("Calculating the plan"):
+        made = make_plan(call.bench, spec)
+        trial = call.bench.create_trial(spec, made)
+    return Answer(
+        {"trial": trial.id, "plan": to_json(made)},
+        _describe_plan(trial.id, made),
+        Next(("trial", "program", trial.id, "--out", "programs")),
+    )
 
 
 def _dof(value: float) -> str:
     return f"{value:.0f}" if math.isfinite(value) else "∞"
 
 
-def _show_plan(trial_id: str, plan: Plan) -> None:
-    from beadworth.text import percent, span
+def _describe_plan(trial_id: str, plan: Plan) -> Iterator[str | Table]:
+    from beadworth.text import duration, percent
     from beadworth.trial import time_told
 
     budget = plan.budget
-    typer.echo(f"Trial {trial_id}: {plan.spec.question}")
-    typer.echo(
+    yield f"Trial {trial_id}: {plan.spec.question}"
+    yield (
         f"{len(plan.coupons)} coupons of {plan.filament_mm:g} mm filament, "
         f"{plan.replicates} per setting, {plan.references_per_block} references per block; "
-        f"{plan.total_mass_g:.0f} g, {span(plan.duration_s)}, "
+        f"{plan.total_mass_g:.0f} g, {duration(plan.duration_s)}, "
         f"{plan.plates} plate{'s' * (plan.plates != 1)}."
     )
-    typer.echo(f"Of the {span(plan.duration_s)}, {time_told(plan)}.")
-    print_table(
+    yield f"Of the {duration(plan.duration_s)}, {time_told(plan)}."
+    yield Table.of(
         "Uncertainty of loss at one setting (JCGM 100:2008)",
-        ("source", "type", "distribution", "standard u", "unit", "contribution %", "dof"),
-        [
-            (
-                line.source,
-                line.evaluation,
-                line.distribution,
-                line.standard_u,
-                line.unit,
-                line.contribution * 100,
-                _dof(line.dof),
-            )
-            for line in budget.lines
-        ],
-    )
-    typer.echo(
+        budget.lines,
+        {
+            "source": "source", "type": "evaluation", "distribution": "distribution",
+            "standard u": "standard_u", "unit": "unit",
+            "contribution %": lambda line: line.contribution * 100,
+            "dof": lambda line: _dof(line.dof),
+        },
+    )  # fmt: skip
+    yield (
         f"Combined {percent(budget.combined_u, 2)} "
         f"({_dof(budget.effective_dof)} degrees of freedom), "
         f"expanded {percent(budget.expanded_u, 2)} (k = {budget.coverage_factor:.2f}, 95 %)."
     )
     if plan.power is not None:
-        typer.echo(
-            f"Smallest difference in ceiling it can see: {plan.power.difference_mm3_s:.2f} mm³/s."
-        )
-    for note in plan.notes:
-        typer.echo(f"Note: {note}")
-    typer.echo(f"Digest {plan.digest}")
+        yield f"Smallest detectable difference in ceiling: {plan.power.difference_mm3_s:.2f} mm³/s."
+    yield from notes(plan.notes)
+    yield f"Digest {plan.digest}"
 
 
-@app.command("list")
-def list_(bench: BenchOption = None, json: JsonOption = False) -> None:
+@command(app, "list", "trial list")
+def list_(call: Call) -> Answer:
     """List the trials on the bench, newest first."""
-    from beadworth.store import open_bench
-
-    with open_bench(bench) as store:
-        trials = store.trials()
-        rows = [
-            (trial.id, len(store.current_readings(trial.id)), trial.simulated, trial.question)
-            for trial in trials
-        ]
-    if json:
-        names = ("id", "readings", "simulated", "question")
-        emit_json({"trials": [dict(zip(names, row, strict=True)) for row in rows]})
-    else:
-        print_table("Trials", ("id", "readings", "simulated", "question"), rows)
-        if not rows:
-            next_step("trial plan --help", None, "with a rig and a material on the bench")
-
-
-@app.command("sheet")
-def sheet(trial: TrialArgument, bench: BenchOption = None, json: JsonOption = False) -> None:
-    """Print the run sheet: every coupon in the order to make it, with its reading."""
-    from dataclasses import asdict
-
-    from beadworth.store import open_bench
-
-    with open_bench(bench) as store:
-        coupons = store.coupons(trial)
-        masses = {
-            reading.coupon: reading.net_g
-            for reading in store.current_readings(trial)
-            if reading.coupon
-        }
-    if json:
-        emit_json({"coupons": [asdict(c) | {"net_g": masses.get(c.coupon)} for c in coupons]})
-        return
-    print_table(
-        f"Run sheet of {trial}",
-        ("order", "coupon", "rig", "°C", "mm³/s", "feed mm", "plate", "reference", "net g"),
-        [
-            (
-                c.order,
-                c.coupon,
-                c.rig,
-                c.temperature_c,
-                c.flow_mm3_s,
-                c.filament_mm,
-                c.plate,
-                "reference" if c.reference else "",
-                masses.get(c.coupon),
-            )
-            for c in coupons
-        ],
+    names = ("id", "readings", "simulated", "question")
+    bench = call.bench
+    rows = [
+        (trial.id, len(bench.current_readings(trial.id)), trial.simulated, trial.question)
+        for trial in bench.trials()
+    ]
+    first = Next(("trial", "plan", "--help"), "with a rig and a material on the bench")
+    return Answer(
+        {"trials": [dict(zip(names, row, strict=True)) for row in rows]},
+        [Table("Trials", names, rows)],
+        None if rows else first,
     )
 
 
-@app.command("program")
+@command(app, "sheet", "trial sheet how-fast-1")
+def sheet(call: Call, trial: TrialArgument) -> Answer:
+    """Print the run sheet: every coupon in the order to make it, with its reading."""
+    from dataclasses import asdict
+
+    bench = call.bench
+    coupons = bench.coupons(trial)
+    masses = {r.coupon: r.net_g for r in bench.current_readings(trial) if r.coupon}
+    table = Table.of(
+        f"Run sheet of {trial}",
+        coupons,
+        {
+            "order": "order", "coupon": "coupon", "rig": "rig", "°C": "temperature_c",
+            "mm³/s": "flow_mm3_s", "feed mm": "filament_mm", "plate": "plate",
+            "reference": lambda c: "reference" if c.reference else "",
+            "net g": lambda c: masses.get(c.coupon),
+        },
+    )  # fmt: skip
+    data = {"coupons": [asdict(c) | {"net_g": masses.get(c.coupon)} for c in coupons]}
+    return Answer(data, [table])
+
+
+@command(app, "program", "trial program how-fast-1 --out programs")
 def program(
+    call: Call,
     trial: TrialArgument,
     out: Annotated[Path, typer.Option(help="Folder to write the programs and maps into.")],
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
-    """Write the coupon programs (G-code), a position map of each plate, and their table.
+) -> Answer:
+    """Write the coupon programs (G-code) and a position map of each plate.
 
     Read the first lines of each program before running it. Hot parts burn; plastic
     fumes need ventilation; never leave a heating printer unattended.
     """
-    from beadworth.store import open_bench
     from beadworth.workflow import write_programs
 
-    with open_bench(bench) as store, progress("Writing programs"):
-        written = write_programs(store, trial, out)
-    if json:
-        emit_json({"programs": written})
-        return
-    print_table(
-        f"Programs in {out}",
-        ("file", "coupons", "minutes", "hottest °C", "filament mm"),
-        [
-            (p["file"], p["coupons"], p["minutes"], p["highest_temperature_c"], p["filament_mm"])
-            for p in written
-        ],
+    with progress("Writing programs"):
+        made = write_programs(call.bench, trial, out)
+    keys = ("file", "coupons", "minutes", "highest_temperature_c", "filament_mm")
+    columns = ("file", "coupons", "minutes", "hottest °C", "filament mm")
+    table = Table(f"Programs in {out}", columns, [tuple(p[key] for key in keys) for p in made])
+    return Answer(
+        {"programs": made},
+        [table, "Stay with the printer while it runs. Hot parts burn; ventilate against fumes."],
+        Next(("trial", "weigh", trial), "once the coupons are made"),
     )
-    typer.echo("Stay with the printer while it runs. Hot parts burn; ventilate against fumes.")
-    next_step(f"trial weigh {trial}", bench, "once the coupons are made")
 
 
-trial_readings.add_to(app)
+readings.add_to(app)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from beadworth.cli.kept import Book, state
-from beadworth.cli.output import BenchOption, JsonOption, emit_json, print_table
+from beadworth.cli.command import Answer, Call, command
+from beadworth.cli.entries import EntryList
+from beadworth.cli.options import DayOption
+from beadworth.cli.table import Table
 from beadworth.core import InputError, Problem
 
 if TYPE_CHECKING:
@@ -19,19 +22,22 @@ if TYPE_CHECKING:
 app = typer.Typer(
     help="Log a rig over months: hours, checks, changes, failures; what they say, what is due."
 )
-LOG = Book(about="rig", name="log", entry="entry", entries="entries")
+LOG = EntryList(about="rig", name="log", entry="entry", entries="entries")
 RigArgument = Annotated[str, typer.Argument(help="A rig's name on the bench.")]
-DayOption = Annotated[
-    str | None, typer.Option("--on", metavar="DATE", help="Day, as 2026-11-25; left out: today.")
-]
 KindArgument = Annotated[
     Literal["hours", "check", "adjustment", "replacement", "failure", "reminder"],
     typer.Argument(help="What is logged."),
 ]
 
 
-@app.command("add")
+@command(
+    app,
+    "add",
+    'wear add "My rig" hours --hours 120',
+    'wear add "My rig" check "play at the bed" --value 0.06 --unit mm --place "x carriage"',
+)
 def add(
+    call: Call,
     rig: RigArgument,
     kind: KindArgument,
     what: Annotated[
@@ -64,73 +70,71 @@ def add(
         int | None, typer.Option(metavar="N", help="Entry whose place this takes; it stays.")
     ] = None,
     reason: Annotated[str, typer.Option(help="Why, where it takes another's place.")] = "",
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Add an entry: hours, a check, an adjustment, a replacement, a failure, a reminder.
 
     Checks offered by name are play at the bed (mm), belt tension (N or Hz) and repeat coupon
     (g, at one fixed setting); any other name is a check of your own, in your own unit.
     """
-    from beadworth.store import open_bench
+    from datetime import date
+
     from beadworth.wear import entry_words
     from beadworth.workflow import add_wear, supersede_wear
 
     data = {
-        "on": on or str(_today()), "kind": kind, "what": what, "place": place, "value": value,
+        "on": on or str(date.today()), "kind": kind, "what": what, "place": place, "value": value,
         "unit": unit, "hours_h": hours, "from_print": from_print, "copies": copies,
         "because": because, "every_h": every_h, "every_days": every_days, "note": note,
     }  # fmt: skip
     given = {key: value for key, value in data.items() if value not in (None, "")}
-    with open_bench(bench) as store:
-        kept = (
-            add_wear(store, rig, given)
-            if instead_of is None
-            else supersede_wear(store, rig, instead_of, given, reason)
-        )
-    if json:
-        emit_json(kept.to_json())
-    else:
-        typer.echo(f"Entry {kept.id} of {rig}: {entry_words(kept.record)}")
+    stored = (
+        add_wear(call.bench, rig, given)
+        if instead_of is None
+        else supersede_wear(call.bench, rig, instead_of, given, reason)
+    )
+    return Answer(stored, [f"Entry {stored.id} of {rig}: {entry_words(stored.record)}"])
 
 
-@app.command("list")
-def list_(rig: RigArgument, bench: BenchOption = None, json: JsonOption = False) -> None:
+@command(app, "list", 'wear list "My rig"')
+def list_(call: Call, rig: RigArgument) -> Answer:
     """List every entry in the order entered, those that no longer count with their reason."""
-    from beadworth.store import open_bench
     from beadworth.wear import entry_words
     from beadworth.workflow import wear_log
 
-    with open_bench(bench) as store:
-        log = wear_log(store, rig)
-    columns = {
-        "kind": lambda kept: kept.record.kind,
-        "what": lambda kept: entry_words(kept.record),
-        "state": state,
-        "note": lambda kept: kept.record.note,
-    }
-    LOG.tell(rig, f"Wear log of {rig}", log, columns, as_json=json)
+    return LOG.listed(
+        rig,
+        f"Wear log of {rig}",
+        wear_log(call.bench, rig),
+        {
+            "kind": "record.kind",
+            "what": lambda stored: entry_words(stored.record),
+            "note": "record.note",
+        },
+    )
 
 
-@app.command("void")
+@command(app, "void", 'wear void "My rig" 4 --reason "read the wrong counter"')
 def void(
+    call: Call,
     rig: RigArgument,
     entry: Annotated[int, typer.Argument(help="Its number in the list.")],
     reason: Annotated[str, typer.Option(help="Why it no longer counts.")],
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Let an entry no longer count; it stays in the log with the reason."""
-    from beadworth.store import open_bench
     from beadworth.workflow import void_wear
 
-    with open_bench(bench) as store:
-        void_wear(store, rig, entry, reason)
-    LOG.tell_void(rig, entry, reason, as_json=json)
+    void_wear(call.bench, rig, entry, reason)
+    return LOG.voided(rig, entry, reason)
 
 
-@app.command("summary")
+@command(
+    app,
+    "summary",
+    'wear summary "My rig"',
+    'wear summary "My rig" --check "play at the bed, x carriage" --baseline 8 --charts charts',
+)
 def summary(
+    call: Call,
     rig: RigArgument,
     check: Annotated[
         str | None, typer.Option(help="Check the next five options are for, as 'name, place'.")
@@ -151,28 +155,23 @@ def summary(
     charts: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Write every chart there, SVG and CSV.")
     ] = None,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Sum up a log: hours, failure rate with bounds, checks against limits, lives, what is due."""
-    from beadworth.store import open_bench
-    from beadworth.workflow import summary_of
+    from beadworth.workflow import rig_wear
 
     settings = _settings(check, baseline, target, since, weight, more_rules)
-    with open_bench(bench) as store:
-        found = summary_of(store, rig, settings)
+    found = rig_wear(call.bench, rig, settings)
     _known_checks(found, settings)
-    written = _write_charts(found, charts) if charts else []
-    if json:
-        emit_json({"rig": rig, **found.to_json(), "charts": written})
-        return
-    _show(rig, found)
-    for name in written:
-        typer.echo(f"Written: {name}")
+    files = _write_charts(found, charts) if charts else []
+    return Answer(
+        {"rig": rig, **to_json(found), "charts": files},
+        [*_describe_summary(rig, found), *(f"Written: {name}" for name in files)],
+    )
 
 
-@app.command("compare")
+@command(app, "compare", 'wear compare "My rig" "play at the bed" --on 2026-03-05')
 def compare(
+    call: Call,
     rig: RigArgument,
     check: Annotated[str, typer.Argument(help="The check, by name or as 'name, place'.")],
     on: Annotated[
@@ -181,9 +180,7 @@ def compare(
     at: Annotated[
         int | None, typer.Option(metavar="N", help="Entry that is the change, by its number.")
     ] = None,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Compare a check before a change with the same check after it.
 
     Read at three or more places, readings are paired by place; else all readings of the one
@@ -191,7 +188,6 @@ def compare(
     """
     from dataclasses import asdict
 
-    from beadworth.store import open_bench
     from beadworth.workflow import compare_wear
 
     if (on is None) == (at is None):
@@ -200,32 +196,31 @@ def compare(
                     "Give the day, or the number of the entry: one of them.")
         )  # fmt: skip
     when = at if at is not None else _day(on or "", "--on")
-    with open_bench(bench) as store:
-        unit, found = compare_wear(store, rig, check, when)
-    if json:
-        emit_json({"rig": rig, "check": check, "on": on, "at": at, "unit": unit, **asdict(found),
-                   "resolved": found.resolved, "sentence": found.sentence(unit)})  # fmt: skip
-        return
+    unit, found = compare_wear(call.bench, rig, check, when)
     how = "pairs" if found.kind == "paired" else "readings"
-    typer.echo(found.sentence(unit))
-    typer.echo(
-        f"{found.before} {how} before and {found.after} after; t {found.t:.3g}, "
-        f"{found.dof:.3g} degrees of freedom, p {found.p:.2g}."
-    )
+    return Answer(
+        {"rig": rig, "check": check, "on": on, "at": at, "unit": unit, **asdict(found),
+         "resolved": found.resolved, "sentence": found.sentence(unit)},
+        [
+            found.sentence(unit),
+            f"{found.before} {how} before and {found.after} after; t {found.t:.3g}, "
+            f"{found.dof:.3g} degrees of freedom, p {found.p:.2g}.",
+        ],
+    )  # fmt: skip
 
 
-def _show(rig: str, found: WearSummary) -> None:
-    typer.echo(f"{rig}: {found.total_h:.4g} h printed, {found.entries} entries.")
+def _describe_summary(rig: str, found: WearSummary) -> Iterator[str | Table]:
+    yield f"{rig}: {found.total_h:.4g} h printed, {found.entries} entries."
     if found.rate is not None:
-        typer.echo(found.rate.sentence)
+        yield found.rate.sentence
     for report in found.series:
-        typer.echo(report.sentence)
+        yield report.sentence
     for part in found.parts:
-        said = [part.life.sentence if part.life else part.cannot_tell]
-        said.append(part.rate.sentence if part.rate else "")
-        typer.echo(f"{part.lives.part}: {' '.join(filter(None, said))}")
+        life = part.life.sentence if part.life else part.cannot_tell
+        rate = part.rate.sentence if part.rate else ""
+        yield f"{part.lives.part}: {' '.join(filter(None, (life, rate)))}"
     if found.due:
-        print_table(
+        yield Table(
             "What is due",
             ("what", "place", "last done", "next"),
             [
@@ -289,12 +284,6 @@ def _write_charts(found: WearSummary, folder: Path) -> list[str]:
             writer.writerows(chart.rows)
         names += [str(picture), str(table)]
     return names
-
-
-def _today() -> date:
-    from datetime import date
-
-    return date.today()
 
 
 def _day(text: str, where: str) -> date:

@@ -2,31 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from beadworth.cli.command import Answer, Call, command, notes, progress
 from beadworth.cli.load import load_fit, load_rig
-from beadworth.cli.output import (
-    BenchOption,
-    JsonOption,
-    emit_json,
-    print_table,
-    progress,
-    read_text,
-)
-from beadworth.cli.worth_told import show_answer
+from beadworth.cli.options import read_text
+from beadworth.cli.table import Table
+from beadworth.text import percent
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
-    from beadworth.worth import Answer, Asked, PrintUse, Sources, WorthCase
+    from beadworth.worth import Answer as WorthAnswer
+    from beadworth.worth import PrintUse, Sources, Worth, WorthCase
+    from beadworth.worth import Table as OptionsTable
 
 app = typer.Typer(help="Worth: hours an upgrade saves on your own prints, its cost, break-even.")
 
 
-@app.command("compare")
+@command(
+    app,
+    "compare",
+    "worth compare my-upgrade.toml --keep",
+    "worth compare --baseline my-rig.toml --candidate upgraded.toml --print bracket.gcode=120 "
+    "--capacity how-fast-1 --parts 60 --currency EUR",
+)
 def compare(
+    call: Call,
     case: Annotated[
         Path | None,
         typer.Argument(metavar="[CASE.toml]", help="Worth case; or the quick form, below."),
@@ -73,9 +78,7 @@ def compare(
     keep: Annotated[
         bool, typer.Option("--keep", help="Keep the case and its answer on the bench.")
     ] = False,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
+) -> Answer:
     """Hours saved on your own prints, what that costs, when it pays, for whom, against what.
 
     Every figure has its interval. What an hour is worth to you is never assumed: leave it out
@@ -90,70 +93,56 @@ def compare(
         "printer_hour": printer_hour, "months": months,
         "feeds": "raised" if raised else None, "seed": seed,
     }  # fmt: skip
-    asked_case = _case(case, quick)
+    typed = _case(case, quick)
     folder = case.parent if case is not None else Path()
-    with progress("Replaying", REPLAYS * len(asked_case.prints)) as bar:
-        task = bar.task_ids[0]
-        asked = ask(asked_case, _sources(folder, bench), lambda: bar.advance(task))
-        found = work_out(asked)
+    with progress("Replaying", REPLAYS * len(typed.prints)) as show:
+        inputs = ask(typed, _sources(folder, call), lambda: show(advance=1))
+        found = work_out(inputs)
     if keep:
-        _keep(asked, found, bench)
-    if json:
-        emit_json(found.to_json())
-    else:
-        show_answer(found)
+        from beadworth.workflow import store_worth
+
+        store_worth(call.bench, inputs, found)
+        typer.echo(f"On the bench: {typed.name}", err=True)
+    return Answer(found, _describe(found))
 
 
-@app.command("list")
-def list_(bench: BenchOption = None, json: JsonOption = False) -> None:
+@command(app, "list", "worth list")
+def list_(call: Call) -> Answer:
     """List the worth cases on the bench, with what each came to."""
-    from beadworth.store import open_bench
-    from beadworth.workflow import kept_cases
+    from beadworth.workflow import stored_worths
 
-    with open_bench(bench) as store:
-        kept = kept_cases(store)
-    if json:
-        emit_json(
-            {
-                "cases": [
-                    {"name": k.case.name, "at": k.at.isoformat(timespec="seconds"),
-                     "sentence": k.result["sentence"], "verdict": k.result["verdict"]}
-                    for k in kept
-                ]
-            }
-        )  # fmt: skip
-        return
-    rows = [(k.case.name, f"{k.at:%Y-%m-%d}", k.result["sentence"]) for k in kept]
-    print_table("Worth cases", ("name", "kept", "what it came to"), rows)
+    stored = stored_worths(call.bench)
+    cases = [
+        {"name": one.case.name, "at": one.at.isoformat(timespec="seconds"),
+         "sentence": one.result["sentence"], "verdict": one.result["verdict"]}
+        for one in stored
+    ]  # fmt: skip
+    rows = [(one.case.name, f"{one.at:%Y-%m-%d}", one.result["sentence"]) for one in stored]
+    return Answer(
+        {"cases": cases}, [Table("Worth cases", ("name", "kept", "what it came to"), rows)]
+    )
 
 
-@app.command("show")
+@command(app, "show", 'worth show "My upgrade"', 'worth show "My upgrade" --toml')
 def show(
+    call: Call,
     name: Annotated[str, typer.Argument(help="Name of the case on the bench.")],
     toml: Annotated[
         bool, typer.Option("--toml", help="The case as TOML, ready to change.")
     ] = False,
-    bench: BenchOption = None,
-    json: JsonOption = False,
-) -> None:
-    """Show a kept case, worked out from the times replayed when it was kept."""
+) -> Answer:
+    """Show a kept case, calculated from the times replayed when it was kept."""
     from beadworth.core import to_toml
-    from beadworth.store import open_bench
-    from beadworth.workflow import kept_case
+    from beadworth.workflow import stored_worth
     from beadworth.worth import work_out
 
-    with open_bench(bench) as store:
-        kept = kept_case(store, name)
-    if toml:
-        typer.echo(to_toml(kept.case), nl=False)
-    elif json:
-        emit_json(work_out(kept.asked).to_json())
-    else:
-        show_answer(work_out(kept.asked))
+    stored = stored_worth(call.bench, name)
+    found = work_out(stored.asked)
+    return Answer(found, _describe(found), raw=to_toml(stored.case) if toml else None)
 
 
-@app.command("profiles")
-def profiles(json: JsonOption = False) -> None:
+@command(app, "profiles", "worth profiles", uses_bench=False)
+def profiles(call: Call) -> Answer:
     """Print the usual profiles as TOML, to be copied into a case and edited.
 
     Where to start from, by common practice and without a source; nobody's hour has a worth
@@ -165,10 +154,7 @@ def profiles(json: JsonOption = False) -> None:
     from beadworth.worth import USUAL
 
     data = {"profiles": [to_mapping(profile) for profile in USUAL]}
-    if json:
-        emit_json(data)
-    else:
-        typer.echo(tomli_w.dumps(data), nl=False)
+    return Answer(data, raw=tomli_w.dumps(data))
 
 
 def _case(file: Path | None, quick: dict[str, Any]) -> WorthCase:
@@ -211,7 +197,7 @@ def _print(text: str) -> dict[str, Any]:
         ) from None  # fmt: skip
 
 
-def _sources(folder: Path, bench: str | None) -> Sources:
+def _sources(folder: Path, call: Call) -> Sources:
     """Files beside the case, else names on the bench."""
     from functools import lru_cache
 
@@ -220,29 +206,24 @@ def _sources(folder: Path, bench: str | None) -> Sources:
 
     @lru_cache(maxsize=8)
     def fit(name: str) -> Fit:
-        found = load_fit(_beside(folder, name), bench)
-        assert found is not None
-        return found
+        return load_fit(_beside(folder, name), call)
 
     def print_file(use: PrintUse) -> Path:
         if use.file is not None:
             return Path(_beside(folder, use.file))
-        from beadworth.store import PrintShelf, open_bench
+        from beadworth.store import PrintShelf
 
-        with open_bench(bench) as store:
-            shelf = PrintShelf(store)
-            return shelf.file(shelf.one(use.print or ""))
+        shelf = PrintShelf(call.bench)
+        return shelf.file(shelf.one(use.print or ""))
 
     def density(name: str) -> float | None:
         if name in GENERIC:
             return GENERIC[name].density_g_cm3
-        from beadworth.store import open_bench
         from beadworth.workflow import material_density
 
-        with open_bench(bench) as store:
-            return material_density(store, name)
+        return material_density(call.bench, name)
 
-    return Sources(lambda name: load_rig(_beside(folder, name), bench), fit, print_file, density)
+    return Sources(lambda name: load_rig(_beside(folder, name), call), fit, print_file, density)
 
 
 def _beside(folder: Path, name: str) -> str:
@@ -251,10 +232,83 @@ def _beside(folder: Path, name: str) -> str:
     return str(beside) if beside.is_file() else name
 
 
-def _keep(asked: Asked, found: Answer, bench: str | None) -> None:
-    from beadworth.store import open_bench
-    from beadworth.workflow import keep_worth
+def _describe(found: WorthAnswer) -> Iterator[str | Table]:
+    """The sentence first, then money, prints, what matters, for whom, against what."""
+    from beadworth.worth import outcome_words, whom_sentence
 
-    with open_bench(bench) as store:
-        keep_worth(store, asked, found)
-    typer.echo(f"On the bench: {asked.case.name}", err=True)
+    worth = found.worth
+    yield worth.sentence
+    yield f"{worth.break_even.words} {worth.verdict_words}"
+    if worth.simulated:
+        yield "An invented case: nothing here was measured."
+    yield _money_table(worth)
+    yield _prints_table(worth)
+    outcome = "net" if "net" in worth.tornado else "hours_saved"
+    yield Table.of(
+        f"What matters to {outcome_words(outcome, worth.months)}: "
+        "each input moved alone over its interval",
+        worth.tornado[outcome].swings[:8],
+        {"input": "label", "from": "low_input", "to": "high_input", "at the low end": "at_low",
+         "at the high end": "at_high"},
+    )  # fmt: skip
+    yield f"For whom: {whom_sentence(found.profiles)}"
+    yield Table(
+        "Who it is for",
+        ("profile", "verdict", "hours saved a year", "break-even, months", "first option"),
+        [
+            (p.profile.name, p.worth.verdict, p.worth.hours_saved_per_year.value,
+             p.worth.break_even.months.value, p.first_option)
+            for p in found.profiles
+        ],
+    )  # fmt: skip
+    yield _options_table(found.table)
+    yield from notes(worth.notes)
+
+
+def _money_table(worth: Worth) -> Table:
+    from beadworth.worth import money, with_interval
+
+    currency = worth.currency
+    rows = [
+        ("hours saved a year", with_interval(worth.hours_saved_per_year, "h")),
+        ("printing a week", with_interval(worth.hours_a_week, "h")),
+        ("needed to pay", with_interval(worth.hours_a_week_needed, "h a week")),
+        ("cost", money(worth.cost, currency)),
+        ("saved a year", money(worth.money_per_year, currency)),
+        (f"net over {worth.months:g} months", money(worth.net, currency)),
+        *((f"cost per {item.of}", money(item.result, currency)) for item in worth.costs_per),
+    ]
+    return Table("What it buys", ("what", "value (95 % interval)"), rows)
+
+
+def _prints_table(worth: Worth) -> Table:
+    from beadworth.text import duration
+    from beadworth.worth import limit_words
+
+    return Table(
+        "Your prints",
+        ("print", "a year", "before", "after", "what it goes to now", "and then"),
+        [
+            (p.name, p.per_year.value, duration(p.before_s.value or 0.0),
+             duration(p.after_s.value or 0.0), limit_words(p.limits_before),
+             limit_words(p.limits_after))
+            for p in worth.prints
+        ],
+    )  # fmt: skip
+
+
+def _options_table(table: OptionsTable) -> Table:
+    from beadworth.worth import option_effect
+
+    names = [c.name for c in table.criteria if c.name != "cost"]
+    weights = ", ".join(f"{name} {percent(share, 0)}" for name, share in table.shares.items())
+    return Table(
+        f"Against what else (weights: {weights})",
+        ("option", "cost", *names, "evidence", "score", "dominated by"),
+        [
+            (row.name, round(row.cost.middle, 2),
+             *(option_effect(row.effects.get(name)) for name in names),
+             row.grade, row.score, ", ".join(row.dominated_by))
+            for row in table.rows
+        ],
+    )  # fmt: skip

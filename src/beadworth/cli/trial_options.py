@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from beadworth.cli.output import numbers, read_text
-from beadworth.core import InputError, Problem, RecordError
+from beadworth.cli.options import parse_ladder, read_text
+from beadworth.core import InputError, Place, Problem, RecordError
 
 if TYPE_CHECKING:
     from beadworth.trial import TrialSpec
@@ -25,7 +24,7 @@ _EXAMPLES = {
 """What a trial cannot do without, as it would be typed."""
 
 
-def spec_of(spec_file: Path | None, options: Mapping[str, Any]) -> TrialSpec:
+def spec_from_options(spec_file: Path | None, options: Mapping[str, Any]) -> TrialSpec:
     """The trial record from a file, with every option given laid over it.
 
     Parameters
@@ -47,6 +46,7 @@ def spec_of(spec_file: Path | None, options: Mapping[str, Any]) -> TrialSpec:
     given = {path: value for path, value in options.items() if value is not None}
     data = parse_toml(read_text(spec_file), str(spec_file)) if spec_file else {}
     unread: list[Problem] = []
+    faulty: set[str] = set()
     for path, value in given.items():
         *tables, field = path.split(".")
         table = data
@@ -55,16 +55,17 @@ def spec_of(spec_file: Path | None, options: Mapping[str, Any]) -> TrialSpec:
         if not isinstance(table, dict):
             continue  # the record says what should stand there
         try:
-            table[field] = numbers(value, _place(path)) if path in LADDERS else value
+            table[field] = parse_ladder(value, _place(path)) if path in LADDERS else value
         except InputError as error:
-            unread += error.problems
+            at = Place.of_field("trial plan", path)
+            unread += [replace(problem, path=at) for problem in error.problems]
+            faulty.add(path)
             table[field] = [value]  # for the rules below, which name what else is wrong
-    faulty = {path for path in LADDERS if any(p.where == _place(path) for p in unread)}
     try:
         spec = from_mapping(TrialSpec, data, str(spec_file or "trial plan"))
     except RecordError as error:
         others = [p for p in error.problems if _field(p) not in faulty]
-        raise RecordError([*unread, *(_told(p, spec_file, given) for p in others)]) from None
+        raise RecordError([*unread, *(_named(p, spec_file, given) for p in others)]) from None
     return spec
 
 
@@ -76,11 +77,11 @@ def _place(path: str) -> str:
 
 def _field(problem: Problem) -> str:
     """The field a problem of the record names, without the place in a list."""
-    found = re.search(r", field ([\w.]+?)(?:\.\d+)*$", problem.where)
-    return found[1] if found else ""
+    parts = problem.path.field if problem.path else ()
+    return ".".join(part for part in parts if isinstance(part, str))
 
 
-def _told(problem: Problem, spec_file: Path | None, given: Mapping[str, Any]) -> Problem:
+def _named(problem: Problem, spec_file: Path | None, given: Mapping[str, Any]) -> Problem:
     """A problem of the record in the words of the command line."""
     from beadworth.core import MISSING
 
@@ -89,6 +90,11 @@ def _told(problem: Problem, spec_file: Path | None, given: Mapping[str, Any]) ->
         option = _place(path).removeprefix("trial plan, ")
         wanted = f"{option} {_EXAMPLES[path]}"
         if spec_file is None:
-            return Problem("this is missing.", _place(path), None, f"Add for example {wanted}.")
+            return replace(
+                problem,
+                what="this is missing.",
+                where=_place(path),
+                remedy=f"Add for example {wanted}.",
+            )
         return replace(problem, remedy=f"{problem.remedy} Or give {wanted}.")
     return replace(problem, where=_place(path)) if path in given else problem
