@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from beadworth.core.errors import RigValueError
 from beadworth.core.quantity import (
     bead_section_mm2,
+    coverage_factor,
     feed_mm_s,
     filament_mass_g,
     filament_section_mm2,
@@ -75,3 +76,18 @@ def test_a_bead_no_wider_than_high_is_refused(width):
 
 def test_feed_turns_back_into_flow():
     assert feed_mm_s(12.0, 1.75) * filament_section_mm2(1.75) == pytest.approx(12.0)
+
+
+# JCGM 100:2008, table G.2: printed to two decimals
+T_TABLE = [(1, 0.95, 12.71), (10, 0.95, 2.23), (10, 0.99, 3.17), (math.inf, 0.95, 1.96)]
+
+
+@pytest.mark.parametrize(("dof", "confidence", "printed"), T_TABLE)
+def test_coverage_factors_are_those_of_the_table(dof, confidence, printed):
+    assert coverage_factor(dof, confidence) == pytest.approx(printed, rel=0, abs=0.005)
+
+
+def test_degrees_of_freedom_are_cut_down_to_a_whole_number():
+    assert coverage_factor(10.99) == coverage_factor(10.0) > coverage_factor(11.0)
+    assert coverage_factor(0.4) == coverage_factor(1.0)
+    assert coverage_factor() == pytest.approx(1.959963984540054, rel=1e-14)

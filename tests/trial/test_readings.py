@@ -367,5 +367,11 @@ def test_check_mass_of_one_typed_value():
     assert "no mass" in check_mass(0.0, 600).what
 
 
+def test_a_mass_is_refused_from_1_15_times_what_was_fed():
+    fed = 600 * math.pi / 4 * 1.75**2 * 1.24e-3
+    assert check_mass(1.149 * fed, 600, density_g_cm3=1.24) is None
+    assert "more than the 600 mm" in check_mass(1.151 * fed, 600, density_g_cm3=1.24).what
+
+
 def test_required_columns_are_those_fixed():
     assert ",".join(REQUIRED) == HEAD

@@ -6,10 +6,19 @@ from .heater_model import heat_up, identify, simulate, standing_loss
 from .heater_summary import heater_account
 from .line import Line, fit_line
 from .moves import move_correction, squareness
+from .programs import (
+    HOT_CAUTIONS,
+    feed_program,
+    heater_program,
+    move_lengths,
+    moves_program,
+    square_program,
+)
 from .result import BringUpResult, Gains, HeaterResult, applied, together
 from .sheet import bring_up_sheet, sheet_page
 
 __all__ = [
+    "HOT_CAUTIONS",
     "BringUpResult",
     "Finding",
     "Gains",
@@ -22,17 +31,22 @@ __all__ = [
     "feed_agreement",
     "feed_by_marks",
     "feed_by_mass",
+    "feed_program",
     "fit_line",
     "gains_lines",
     "heat_up",
     "heater_account",
+    "heater_program",
     "identify",
     "move_correction",
+    "move_lengths",
+    "moves_program",
     "parallel",
     "read_heater_log",
     "sheet_page",
     "simc",
     "simulate",
+    "square_program",
     "squareness",
     "standing_loss",
     "starting_gains",

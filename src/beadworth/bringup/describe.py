@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from beadworth.bringup.gains import parallel
-from beadworth.bringup.moves import coverage_95
 from beadworth.bringup.result import BringUpResult, Gains
+from beadworth.core import coverage_factor
 from beadworth.text import number, percent
 
 
@@ -49,7 +49,7 @@ def _feed(result: BringUpResult) -> list[Finding]:
     feed = result.feed
     if feed is None:
         return []
-    k = coverage_95(feed.result.dof)
+    k = coverage_factor(feed.result.dof)
     rows = [
         (
             f"delivered ÷ commanded, by {feed.result.method}",
@@ -79,10 +79,11 @@ def _square(result: BringUpResult) -> list[Finding]:
     square = result.square
     if square is None:
         return []
+    k = coverage_factor()
     rows = (
         (
             "skew",
-            f"{number(square.skew_mm_per_100, 3)} ± {number(1.96 * square.u_mm_per_100, 2)} mm "
+            f"{number(square.skew_mm_per_100, 3)} ± {number(k * square.u_mm_per_100, 2)} mm "
             "per 100 mm",
         ),
         ("angle between the axes", f"{square.angle_deg:.3f}°"),
@@ -93,26 +94,26 @@ def _square(result: BringUpResult) -> list[Finding]:
 def _heater(result: BringUpResult) -> list[Finding]:
     made = []
     if result.heater:
-        h = result.heater
+        h, k = result.heater, coverage_factor()
         rows = [
-            ("gain", f"{number(h.gain_k)} ± {number(1.96 * h.u_gain_k, 2)} K at full duty"),
+            ("gain", f"{number(h.gain_k)} ± {number(k * h.u_gain_k, 2)} K at full duty"),
             (
                 "time constant",
-                f"{number(h.time_constant_s)} ± {number(1.96 * h.u_time_constant_s, 2)} s",
+                f"{number(h.time_constant_s)} ± {number(k * h.u_time_constant_s, 2)} s",
             ),
-            ("dead time", f"{number(h.dead_time_s, 3)} ± {number(1.96 * h.u_dead_time_s, 2)} s"),
-            ("first warming", f"{number(h.rate_k_s, 3)} ± {number(1.96 * h.u_rate_k_s, 2)} K/s"),
+            ("dead time", f"{number(h.dead_time_s, 3)} ± {number(k * h.u_dead_time_s, 2)} s"),
+            ("first warming", f"{number(h.rate_k_s, 3)} ± {number(k * h.u_rate_k_s, 2)} K/s"),
             ("room", f"{number(h.room_c, 3)} °C"),
             ("scatter about the model", f"{number(h.scatter_k, 2)} K of {h.readings} readings"),
         ]
         notes = " ".join(h.notes) or "First order with dead time describes this log."
         made.append(Finding("Heater", notes, False, tuple(rows)))
     if result.loss:
-        loss = result.loss
+        loss, k = result.loss, coverage_factor()
         rows = [
             (
                 "standing loss",
-                f"{number(loss.loss_w_k, 3)} ± {number(1.96 * loss.u_loss_w_k, 2)} W/K",
+                f"{number(loss.loss_w_k, 3)} ± {number(k * loss.u_loss_w_k, 2)} W/K",
             ),
             (
                 "while held",

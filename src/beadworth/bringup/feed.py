@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from beadworth.bringup.moves import coverage_95, effective_dof
+from beadworth.bringup.moves import effective_dof
 from beadworth.bringup.result import FeedAgreement, FeedResult
-from beadworth.core import FitError, InputError, Problem, filament_mass_g
+from beadworth.core import FitError, InputError, Problem, coverage_factor, filament_mass_g
 from beadworth.text import percent, signed_percent
 
 
@@ -77,16 +77,16 @@ def feed_agreement(
     no correction is recommended before the reason is found: marks see what the drive feeds,
     mass what leaves the nozzle, by a diameter and density that may be wrong.
     """
-    u_marks = coverage_95(marks.dof) * marks.u
+    u_marks = coverage_factor(marks.dof) * marks.u
     if mass is None:
         agree, en, difference, result = True, 0.0, 0.0, marks
     else:
         difference = marks.factor - mass.factor
-        en = abs(difference) / math.hypot(u_marks, coverage_95(mass.dof) * mass.u)
+        en = abs(difference) / math.hypot(u_marks, coverage_factor(mass.dof) * mass.u)
         agree = en <= 1.0
         result = _together(marks, mass) if agree else marks
     new = steps_per_mm / result.factor
-    expanded = coverage_95(result.dof) * result.u
+    expanded = coverage_factor(result.dof) * result.u
     significant = agree and abs(result.factor - 1.0) > expanded
     if not agree:
         advice = (

@@ -8,15 +8,8 @@ from typing import Literal
 
 from beadworth.bringup.line import fit_line
 from beadworth.bringup.result import AxisResult, SquareResult
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError, Problem, coverage_factor
 from beadworth.text import percent, signed, signed_percent
-
-
-def coverage_95(dof: float) -> float:
-    """Two-sided 95 % coverage factor of Student's t (JCGM 100:2008, G.3); 1.96 for many dof."""
-    from scipy.stats import t
-
-    return float(t.ppf(0.975, dof)) if math.isfinite(dof) else 1.959963984540054
 
 
 def effective_dof(parts: Sequence[tuple[float, float]]) -> float:
@@ -74,8 +67,8 @@ def move_correction(
     dof = float(line.dof) if own_scatter else math.inf
     scale = line.slope - 1.0
     u_scale = math.hypot(line.u_slope, ruler_u_share * line.slope)
-    k = coverage_95(effective_dof([(line.u_slope, dof), (ruler_u_share, math.inf)]))
-    k_zero = coverage_95(dof)
+    k = coverage_factor(effective_dof([(line.u_slope, dof), (ruler_u_share, math.inf)]))
+    k_zero = coverage_factor(dof)
     new = steps_per_mm / line.slope
     significant = abs(scale) > k * u_scale
     zero = abs(line.intercept) > k_zero * line.u_intercept
@@ -155,13 +148,14 @@ def squareness(
     u_cosine = reading_u_mm * math.hypot(diagonal_up_mm, diagonal_down_mm) / (2.0 * x_mm * y_mm)
     skew = 100.0 * cosine / math.sqrt(1.0 - cosine * cosine)
     u = 100.0 * u_cosine
-    significant = abs(skew) > coverage_95(math.inf) * u
+    expanded = coverage_factor() * u
+    significant = abs(skew) > expanded
     lean = "right" if skew > 0 else "left"
     advice = (
-        f"y leans {abs(skew):.2f} mm to the {lean} per 100 mm (±{1.96 * u:.2f}): true the frame, "
+        f"y leans {abs(skew):.2f} mm to the {lean} per 100 mm (±{expanded:.2f}): true the frame, "
         "then measure again."
         if significant
-        else f"Square within what was measured: {signed(skew, 2)} ± {1.96 * u:.2f} mm per 100 mm."
+        else f"Square within what was measured: {signed(skew, 2)} ± {expanded:.2f} mm per 100 mm."
     )
     return SquareResult(
         skew_mm_per_100=skew,

@@ -1,4 +1,4 @@
-from .fitting.codec import fit_from_json, fit_to_json
+from .fitting.codec import FitDocument, fit_document, fit_from_json, fit_to_json
 from .fitting.fit import fit
 from .fitting.joining import joined, relabelled
 from .reading.calibration import measured_ceilings
@@ -21,6 +21,7 @@ __all__ = [
     "ExpectedWidth",
     "Family",
     "Fit",
+    "FitDocument",
     "GroupFit",
     "Law",
     "NextCoupon",
@@ -34,6 +35,7 @@ __all__ = [
     "ceiling_at",
     "compare",
     "fit",
+    "fit_document",
     "fit_from_json",
     "fit_to_json",
     "joined",

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import NotFoundError, Problem
+from beadworth.core import CONFIDENCE, ROOM_C, SEVEN_DIGITS, NotFoundError, Problem, read_back_as
 
 Array = NDArray[np.float64]
 Bound = Literal["interval", "at-least", "at-most"]
@@ -27,7 +27,7 @@ class Ceiling:
     low: float | None
     high: float | None
     bound: Bound
-    confidence: float = 0.95
+    confidence: float = CONFIDENCE
     extrapolated: bool = False
     """True where the temperature lies outside the tested range (or between, see ``basis``)."""
     basis: Literal["readings", "law", "between"] = "readings"
@@ -41,12 +41,12 @@ class Curve:
     rig: str
     material: str
     temperature_c: float
-    flow_mm3_s: Array
-    loss: Array
-    low: Array
-    high: Array
+    flow_mm3_s: Array = field(metadata=SEVEN_DIGITS)
+    loss: Array = field(metadata=SEVEN_DIGITS)
+    low: Array = field(metadata=SEVEN_DIGITS)
+    high: Array = field(metadata=SEVEN_DIGITS)
     """Arrays of one length, flow rising; band at ``confidence``."""
-    confidence: float = 0.95
+    confidence: float = CONFIDENCE
     tested_low_mm3_s: float | None = None
     tested_high_mm3_s: float | None = None
     """Lowest and highest flow weighed; None at a temperature that was not tested."""
@@ -122,7 +122,7 @@ class CeilingPosterior:
     """Evenly spaced quantiles of a ceiling known from both sides, for comparing rigs."""
 
     temperature_c: float
-    flow_mm3_s: Array
+    flow_mm3_s: Array = field(metadata=SEVEN_DIGITS)
     """201 flows; the ceiling lies below the i-th with probability (i + ½)/201."""
 
 
@@ -140,12 +140,12 @@ class GroupFit:
     """F test against replicate scatter; None without replicates."""
     residuals: tuple[Residual, ...]
     curves: tuple[Curve, ...]
-    delivery: tuple[Delivery, ...]
-    law: Law | None
+    delivery: tuple[Delivery, ...] = field(metadata=read_back_as(()))
+    law: Law | None = field(metadata=read_back_as(None))
     notes: tuple[str, ...]
     """What the reader should know: outliers, unequal noise, slipping drive, one-sided answers."""
     posteriors: tuple[CeilingPosterior, ...] = ()
-    feed_c: float = 25.0
+    feed_c: float = ROOM_C
     """Temperature of the filament entering, used by the law."""
 
     def curve(self, temperature_c: float) -> Curve | None:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from beadworth.cli.command import Answer, Call, Next, command, notes, progress
-from beadworth.cli.load import is_table, load_fit, load_readings
-from beadworth.cli.options import parse_ladder
+from beadworth.cli.load import is_table, load_fit
+from beadworth.cli.options import parse_ladder, read_bytes
 from beadworth.cli.table import Table
-from beadworth.core import LOSS, RESERVE
+from beadworth.core import RESERVE
 from beadworth.text import percent
 
 if TYPE_CHECKING:
@@ -39,9 +40,7 @@ def fit(
     ] = None,
 ) -> Answer:
     """Fit the loss curve and read the ceiling at each temperature, with its 95 % interval."""
-    from dataclasses import asdict
-
-    from beadworth.capacity import ceiling_at, fit_to_json
+    from beadworth.workflow import ceiling_at, fit_to_json
 
     with progress("Fitting"):
         found = load_fit(source, call, loss)
@@ -50,7 +49,7 @@ def fit(
             for group in found.groups
             for temperature in (parse_ladder(at, "--at") if at else ())
         ]
-    asked = {"ceilings_asked": [asdict(ceiling) for ceiling in more]} if more else {}
+    asked = {"ceilings_asked": more} if more else {}
     return Answer(fit_to_json(found) | asked, _describe_fit(found, more))
 
 
@@ -96,26 +95,17 @@ def compare(
     ] = None,
 ) -> Answer:
     """Say what the candidate gains at each temperature, where the readings can tell at all."""
-    from dataclasses import asdict
+    from beadworth.workflow import table_comparison, trial_comparison
 
-    given: dict[str, Any] = {"material": material, "price": price}
+    options: dict[str, Any] = {"material": material, "price": price}
     with progress("Comparing"):
         if is_table(source):
-            from beadworth import capacity
-
             fitted = load_fit(source, call, loss)
-            rigs = sorted({group.rig for group in fitted.groups})
-            first = baseline or rigs[0]
-            others = [rig for rig in rigs if rig != first]
-            second = candidate or (others[0] if others else first)
-            found = capacity.compare(fitted, first, second, **given)
+            found = table_comparison(fitted, baseline, candidate, **options)
         else:
-            from beadworth.workflow import trial_comparison
-
-            found = trial_comparison(
-                call.bench.snapshot(source), baseline, candidate, loss, **given
-            )
-    return Answer(asdict(found), _describe_comparison(found))
+            snapshot = call.bench.snapshot(source)
+            found = trial_comparison(snapshot, baseline, candidate, loss, **options)
+    return Answer(found, _describe_comparison(found))
 
 
 def _describe_comparison(found: Comparison) -> Iterator[str | Table]:
@@ -149,25 +139,19 @@ def speeds(
     loss: LossOption = None,
 ) -> Answer:
     """Turn ceilings into the speeds people type in, by line width and layer height."""
-    from dataclasses import asdict
+    from beadworth.workflow import table_speeds, trial_speeds
 
-    from beadworth.capacity import LAYERS_MM, WIDTHS_MM
-
-    given: dict[str, Any] = {
-        "reserve": reserve,
-        "widths_mm": parse_ladder(widths, "--widths") if widths else WIDTHS_MM,
-        "layers_mm": parse_ladder(layers, "--layers") if layers else LAYERS_MM,
-    }
+    options: dict[str, Any] = {"reserve": reserve}
+    if widths:
+        options["widths_mm"] = parse_ladder(widths, "--widths")
+    if layers:
+        options["layers_mm"] = parse_ladder(layers, "--layers")
     with progress("Turning ceilings into speeds"):
         if is_table(source):
-            from beadworth import capacity
-
-            found = capacity.speeds(load_fit(source, call, loss), **given)
+            found = table_speeds(load_fit(source, call, loss), **options)
         else:
-            from beadworth.workflow import trial_speeds
-
-            found = trial_speeds(call.bench.snapshot(source), loss, **given)
-    return Answer(asdict(found), _describe_speeds(found))
+            found = trial_speeds(call.bench.snapshot(source), loss, **options)
+    return Answer(found, _describe_speeds(found))
 
 
 def _describe_speeds(found: SpeedSheet) -> Iterator[str | Table]:
@@ -206,9 +190,8 @@ def next_(
     loss: LossOption = None,
 ) -> Answer:
     """Choose the coupons that would shrink the intervals most, and say by how much."""
-    from dataclasses import asdict
-
-    from beadworth.core import InputError, Problem
+    from beadworth.core import InputError, Problem, to_json
+    from beadworth.workflow import add_coupons, table_next_coupons, trial_next_coupons
 
     amendment = None
     if is_table(source):
@@ -217,13 +200,8 @@ def next_(
                 Problem("a bare file has no sheet to add to.", source,
                         remedy="Import it as a trial, or leave --add out.")
             )  # fmt: skip
-        from beadworth import capacity
-
-        readings = load_readings(source)
-        found = capacity.next_coupons(readings, coupons, loss=LOSS if loss is None else loss)
+        found = table_next_coupons(read_bytes(Path(source)), source, coupons, loss)
     else:
-        from beadworth.workflow import add_coupons, trial_next_coupons
-
         with progress("Choosing coupons"):
             found = trial_next_coupons(call.bench.snapshot(source), coupons, loss)
             if add:
@@ -235,7 +213,7 @@ def next_(
                 amendment = add_coupons(call.bench, source, settings, reason)
     columns = {"rig": "rig", "material": "material", "°C": "temperature_c", "mm³/s": "flow_mm3_s"}
     table = Table.of("Next coupons", found.coupons, columns | {"count": "count"})
-    data = asdict(found) | {"amendment": amendment.number if amendment else None}
+    data = to_json(found) | {"amendment": amendment.number if amendment else None}
     if amendment is None:
         return Answer(data, [found.sentence, table])
     added = f"Added as amendment {amendment.number}: {len(amendment.coupons)} coupons."

@@ -6,14 +6,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from beadworth.cli.options import read_bytes, read_text
-from beadworth.core import LOSS
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
     from beadworth.cli.command import Call
     from beadworth.material import Material
     from beadworth.rig import Rig
-    from beadworth.trial import Reading
 
 
 def is_record_file(name: str) -> bool:
@@ -64,13 +62,6 @@ def load_material(name: str, call: Call) -> Material:
     return call.bench.material(name)
 
 
-def load_readings(source: str) -> list[Reading]:
-    """The readings of a table in a file."""
-    from beadworth.trial import decode, read_readings_csv
-
-    return read_readings_csv(decode(read_bytes(Path(source)), source), source)
-
-
 def load_fit(source: str, call: Call, loss: float | None = None) -> Fit:
     """A fit stored as JSON, or of a readings table or a trial.
 
@@ -79,27 +70,10 @@ def load_fit(source: str, call: Call, loss: float | None = None) -> Fit:
     InputError
         A file that is no fit.
     """
+    from beadworth.workflow import stored_fit, table_fit, trial_fit
+
     if source.endswith(".json"):
-        return _fit_from_json(source)
+        return stored_fit(read_text(Path(source)), source)
     if is_table(source):
-        from beadworth import capacity
-
-        return capacity.fit(load_readings(source), loss=LOSS if loss is None else loss)
-    from beadworth.workflow import trial_fit
-
+        return table_fit(read_bytes(Path(source)), source, loss)
     return trial_fit(call.bench.snapshot(source), loss)
-
-
-def _fit_from_json(source: str) -> Fit:
-    import json
-
-    from beadworth.capacity import fit_from_json
-    from beadworth.core import InputError, Problem
-
-    try:
-        return fit_from_json(json.loads(read_text(Path(source))))
-    except json.JSONDecodeError as error:
-        raise InputError(
-            Problem(f"this is not JSON: {error}.", source,
-                    remedy="Give what `beadworth capacity fit --json` printed.")
-        ) from None  # fmt: skip

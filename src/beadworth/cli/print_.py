@@ -15,10 +15,9 @@ from beadworth.core import RESERVE
 from beadworth.text import duration, percent
 
 if TYPE_CHECKING:
-    from beadworth.capacity import Fit
     from beadworth.gcode import GcodeSummary
     from beadworth.replay import OnRig, Replay, WhatIf
-    from beadworth.rig import Rig
+    from beadworth.workflow import RigInputs
 
 app = typer.Typer(help="Prints: what a print file asks of the machine, and a copy that asks less.")
 
@@ -40,21 +39,13 @@ CapacityOption = Annotated[
 ]
 
 
-def _group(fit: Fit | None, rig: Rig) -> str | None:
-    """The rig's own group where the fit has several rigs."""
-    names = {group.rig for group in fit.groups} if fit else set()
-    return rig.name if rig.name in names else None
-
-
-def _rig_and_fit(
-    call: Call, rig: str | None, capacity: str | None
-) -> tuple[Rig, Fit | None, str | None]:
-    """A rig, a fit, and the rig's own group in it."""
+def _inputs(call: Call, rig: str | None, capacity: str | None) -> RigInputs:
+    """A rig, and the capacity that goes with it."""
     from beadworth.rig import Rig
+    from beadworth.workflow import DEFAULT_RIG, RigInputs
 
-    record = load_rig(rig, call) if rig else Rig(name="conservative defaults")
-    fit = load_fit(capacity, call) if capacity else None
-    return record, fit, _group(fit, record)
+    record = load_rig(rig, call) if rig else Rig(name=DEFAULT_RIG)
+    return RigInputs(record, load_fit(capacity, call) if capacity else None)
 
 
 @command(
@@ -77,17 +68,15 @@ def replay(
     ] = False,
 ) -> Answer:
     """Say how long a print takes, what flow it asks for, and where that is over the ceiling."""
-    from beadworth.replay import replay as replay_print
+    from beadworth.workflow import replay_file
 
-    record, fit, group = _rig_and_fit(call, rig, capacity)
+    on = _inputs(call, rig, capacity)
     polymer = load_material(material, call) if material else None
     size = file.stat().st_size if file.is_file() and file.suffix != ".gz" else None
     with progress(f"Replaying {file.name}", size) as show:
-        found = replay_print(
+        found = replay_file(
             file,
-            record,
-            fit,
-            fit_rig=group,
+            on,
             material=polymer,
             stop_on_problem=strict,
             progress=lambda count: show(completed=count),
@@ -113,27 +102,11 @@ def retime(
     ] = RESERVE,
 ) -> Answer:
     """Write a copy whose feeds keep the flow under the ceiling; nothing else changes."""
-    from beadworth.core import ConflictError, Problem
-    from beadworth.replay import check_copy
-    from beadworth.replay import replay as replay_print
-    from beadworth.replay import retime as retime_print
+    from beadworth.workflow import retime_file
 
-    record, fit, group = _rig_and_fit(call, rig, capacity)
-    assert fit is not None
-    if out.exists():
-        raise ConflictError(
-            Problem("this file is there already.", str(out), remedy="Name another.")
-        )
-    part = out.with_name(out.name + ".part")
-    try:
-        with progress("Retiming"), part.open("wb") as target:
-            made = retime_print(file, target, record, fit, fit_rig=group, reserve=reserve)
-        with progress("Checking the copy"):
-            after = replay_print(part, record, fit, fit_rig=group)
-        check_copy(made, after)
-        part.rename(out)
-    finally:
-        part.unlink(missing_ok=True)
+    on = _inputs(call, rig, capacity)
+    with progress("Retiming") as show:
+        made, after = retime_file(file, on, reserve, out, lambda what: show(description=what))
     least = min((x.headroom for x in after.layers if x.headroom is not None), default=None)
     return Answer(
         {
@@ -172,18 +145,15 @@ def compare(
     ] = None,
 ) -> Answer:
     """Compare two rigs on one print: time, and what holds it back on each."""
-    from beadworth.replay import compare as compare_rigs
-    from beadworth.replay import on_rig
+    from beadworth.workflow import RigInputs, compare_file
 
-    first, fit, group = _rig_and_fit(call, baseline, capacity)
-    second, other = load_rig(candidate, call), fit
-    if candidate_capacity:
-        other = load_fit(candidate_capacity, call)
+    first = _inputs(call, baseline, capacity)
+    second = RigInputs(
+        load_rig(candidate, call),
+        load_fit(candidate_capacity, call) if candidate_capacity else first.fit,
+    )
     with progress("Replaying on both"):
-        found = compare_rigs(
-            on_rig(file, first, fit, fit_rig=group),
-            on_rig(file, second, other, fit_rig=_group(other, second)),
-        )
+        found = compare_file(file, first, second)
     return Answer(
         {
             "sentence": found.sentence,
@@ -214,14 +184,14 @@ def survey(
     """
     from beadworth.workflow import run_survey
 
-    record, fit, group = _rig_and_fit(call, rig, capacity)
+    on = _inputs(call, rig, capacity)
     with progress("Replaying", unit="prints") as show:
         done = run_survey(
             folders,
             out,
-            record,
-            fit,
-            fit_rig=group,
+            on.rig,
+            on.fit,
+            fit_rig=on.fit_rig,
             cluster=cluster,
             bench=call.bench,
             on_row=lambda count, total: show(completed=count, total=total),

@@ -1,4 +1,25 @@
+from .codec import (
+    LEFT_OUT,
+    SEVEN_DIGITS,
+    Unbounded,
+    flat,
+    from_json,
+    named,
+    read_back_as,
+    shape,
+    shape_sources,
+    to_json,
+)
 from .compiled import kernel, part, side_by_side
+from .constants import (
+    CONFIDENCE,
+    FILAMENT_MM,
+    GRAVITY_M_S2,
+    LOSS,
+    RESERVE,
+    ROOM_C,
+    ZERO_C_K,
+)
 from .errors import (
     BeadworthError,
     BenchError,
@@ -17,6 +38,7 @@ from .errors import (
 )
 from .quantity import (
     bead_section_mm2,
+    coverage_factor,
     feed_mm_s,
     filament_mass_g,
     filament_section_mm2,
@@ -25,7 +47,16 @@ from .quantity import (
 from .records import MISSING, R, Record, from_mapping, from_toml, parse_toml, to_mapping, to_toml
 
 __all__ = [
+    "CONFIDENCE",
+    "FILAMENT_MM",
+    "GRAVITY_M_S2",
+    "LEFT_OUT",
+    "LOSS",
     "MISSING",
+    "RESERVE",
+    "ROOM_C",
+    "SEVEN_DIGITS",
+    "ZERO_C_K",
     "BeadworthError",
     "BenchError",
     "ConflictError",
@@ -42,17 +73,26 @@ __all__ = [
     "Record",
     "RecordError",
     "RigValueError",
+    "Unbounded",
     "bead_section_mm2",
+    "coverage_factor",
     "feed_mm_s",
     "filament_mass_g",
     "filament_section_mm2",
+    "flat",
+    "from_json",
     "from_mapping",
     "from_toml",
     "kernel",
     "melt_power_w",
+    "named",
     "parse_toml",
     "part",
+    "read_back_as",
+    "shape",
+    "shape_sources",
     "side_by_side",
+    "to_json",
     "to_mapping",
     "to_toml",
 ]

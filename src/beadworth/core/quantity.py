@@ -11,6 +11,7 @@ from typing import TypeVar, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.core.constants import CONFIDENCE
 from beadworth.core.errors import Problem, RigValueError
 
 Number = TypeVar("Number", float, NDArray[np.float64])
@@ -76,3 +77,14 @@ def melt_power_w(
 ) -> Number:
     """Heat the polymer takes up, W: ρ·Q·(c_p·ΔT + latent), standing losses left out."""
     return flow_mm3_s * (density_g_cm3 * 1e-3) * (specific_heat_j_gk * rise_k + latent_j_g)
+
+
+def coverage_factor(dof: float = math.inf, confidence: float = CONFIDENCE) -> float:
+    """Student's t for a two-sided interval; the normal quantile for infinite dof (1.96 at 95 %).
+
+    Degrees of freedom are cut down to the next whole number, as JCGM 100:2008 does (G.4.1).
+    """
+    from scipy.special import ndtri, stdtrit
+
+    tail = (1 + confidence) / 2
+    return float(ndtri(tail) if math.isinf(dof) else stdtrit(max(1.0, math.floor(dof)), tail))

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any, TypeVar
 
 from beadworth.capacity import Ceiling, Curve
-from beadworth.core import InputError, Problem, Record, from_mapping, to_mapping
+from beadworth.core import CONFIDENCE, LOSS, InputError, Problem, Record, from_mapping, to_mapping
 from beadworth.datapackage.private import without_private
 from beadworth.material import Material
 from beadworth.report import DossierData, ReadingEntry
 from beadworth.rig import Rig
 from beadworth.text import xml_text
-from beadworth.trial import Coupon, Plan, Reading, TrialSpec, plan_digest
+from beadworth.trial import Amendment, Coupon, Plan, Reading, TrialSpec, plan_digest
 
 R = TypeVar("R", bound=Record)
 FORMAT = 1
@@ -62,15 +62,6 @@ class Shown:
 
 
 @dataclass(frozen=True)
-class Amendment:
-    """A recorded change of the locked plan; ``day`` is a date, YYYY-MM-DD, or empty."""
-
-    day: str
-    what: str
-    reason: str
-
-
-@dataclass(frozen=True)
 class Contents:
     """Everything in a package but the words of its README."""
 
@@ -105,12 +96,12 @@ class Contents:
     @property
     def loss(self) -> float:
         """Loss at which the ceilings are read."""
-        return next((c.loss for c in self.ceilings), self.spec.loss if self.spec else 0.02)
+        return next((c.loss for c in self.ceilings), self.spec.loss if self.spec else LOSS)
 
     @property
     def confidence(self) -> float:
         """Coverage of the ceilings' intervals."""
-        return next((c.confidence for c in self.ceilings), 0.95)
+        return next((c.confidence for c in self.ceilings), CONFIDENCE)
 
 
 def contents_of(data: DossierData, shown: Shown | None = None) -> Contents:
@@ -144,13 +135,19 @@ def contents_of(data: DossierData, shown: Shown | None = None) -> Contents:
         curves=_ordered([c for g in data.groups for c in g.curves]),
         added=tuple(_coupon(c) for c in data.coupons if c.coupon not in planned),
         amendments=tuple(
-            Amendment(a.at[:10], clean(a.what), clean(a.reason)) for a in data.amendments
+            Amendment(midnight(a.day), clean(a.what), clean(a.reason), number)
+            for number, a in enumerate(data.amendments, start=1)
         ),
         disclosure=clean(data.disclosure),
         versions=tuple(sorted(data.versions.items())),
         spec=plan.spec if plan else _clean_spec(data.spec),
         plan=plan,
     )
+
+
+def midnight(day: str) -> datetime | None:
+    """The start of a day written YYYY-MM-DD, UTC; None where it is empty."""
+    return datetime.fromisoformat(day).replace(tzinfo=UTC) if day else None
 
 
 def check_licence(licence: str) -> None:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from beadworth.capacity import Ceiling, Curve, Fit, ceiling_at, fit
-from beadworth.core import FitError, PackageError, Problem
+from beadworth.core import FILAMENT_MM, FitError, PackageError, Problem
 from beadworth.datapackage.contents import Contents
 from beadworth.datapackage.documents import REMEDY
 from beadworth.trial import Reading, check_mass
@@ -101,7 +101,7 @@ def _readings(contents: Contents) -> list[Problem]:
                 r.net_g,
                 r.filament_mm,
                 density_g_cm3=material.density_g_cm3 if material else None,
-                diameter_mm=r.diameter_mm or (rig.filament_diameter_mm if rig else 1.75),
+                diameter_mm=r.diameter_mm or (rig.filament_diameter_mm if rig else FILAMENT_MM),
             )
         ):
             problems.append(Problem(wrong.what, f"{where}, mass_g", r.mass_g, REMEDY))

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from beadworth.core import filament_mass_g
+from beadworth.core import FILAMENT_MM, LOSS, filament_mass_g
 from beadworth.demo.trials import (
     COUPON_SCATTER,
     LONG_ZONE,
@@ -83,7 +83,7 @@ def workshop_readings(workshop: Workshop, seed: int) -> list[Reading]:
         for temperature in TEMPERATURES_C:
             ceiling = workshop.factor * TRUE_CEILING_MM3_S[twin.name, temperature]
             for flow in FLOWS_MM3_S:
-                diameter = 1.75 + SPOOL_SD_MM * rng.standard_normal()
+                diameter = FILAMENT_MM + SPOOL_SD_MM * rng.standard_normal()
                 fed = filament_mass_g(FED_MM, diameter, PLA.density_g_cm3)
                 kept = 0.99 * (1 - knee_loss(ceiling, flow))
                 mass = fed * kept * (1 + COUPON_SCATTER * rng.standard_normal())
@@ -109,7 +109,7 @@ def seed_packages(bench: Bench) -> None:
         rigs = workshop_rigs(workshop)
         readings = workshop_readings(workshop, seed)
         records = {rig.name: rig for rig in rigs}
-        fitted = fit_readings(readings, 0.02, records, {PLA.name: PLA})
+        fitted = fit_readings(readings, LOSS, records, {PLA.name: PLA})
         data = DossierData(
             question=f"{workshop.name}: what does a longer melt zone bring to {workshop.printer}?",
             rigs=rigs,

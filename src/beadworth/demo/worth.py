@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from beadworth.core import bead_section_mm2, filament_section_mm2
+from beadworth.core import FILAMENT_MM, bead_section_mm2, filament_section_mm2
 from beadworth.rig import AxisLimits, Motion, Rig
 
 if TYPE_CHECKING:
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from beadworth.store import Bench, PrintShelf
 
 HOT_C = 220
-FILAMENT_MM = 1.75
 HOT_END, RAILS = "Long melt zone for our own prints", "Rails and screws on every axis"
 
 
@@ -47,7 +46,7 @@ def rails_on(long_zone: Rig) -> Rig:
 def seed_worth(bench: Bench, baseline: Rig, long_zone: Rig, trial: str) -> None:
     """Put the prints and both cases on a bench, once."""
     from beadworth.store import PrintShelf
-    from beadworth.workflow import WORTH_KIND, store_worth, calculate_worth
+    from beadworth.workflow import WORTH_KIND, calculate_worth, store_worth
     from beadworth.worth import case_from_mapping
 
     there = {note.subject for note in bench.notes(WORTH_KIND)}

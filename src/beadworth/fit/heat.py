@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from beadworth.core import ROOM_C
 from beadworth.fit.check import HOT, Case, Found, Rule, UnknownError, told
-from beadworth.melt import INLET_C, PTFE_LIMIT_C, melt_heat_w
+from beadworth.material import melt_heat_w
+from beadworth.melt import PTFE_LIMIT_C
 from beadworth.rig import heater_current_a, heater_power_w, kelvin_per_count, standing_loss_w
 
 COUNT_LIMIT_K = 1.0
@@ -21,9 +23,9 @@ def _heater_power(case: Case) -> Found:
     supply = case.get("electrics.supply_v")
     limit = heater_power_w(watts, volts, supply if supply is not None else volts)
     material, celsius, flow = case.polymer(), case.celsius(), case.flow()
-    if material.specific_heat_j_gk is None:
-        raise UnknownError(f"specific_heat_j_gk of {material.name}")
     melt = melt_heat_w(material, flow, celsius)
+    if melt is None:
+        raise UnknownError(f"specific_heat_j_gk of {material.name}")
     loss = case.get("hot_end.standing_loss_w_k")
     fed = "" if supply is not None else " The supply is not recorded: the rated voltage is taken."
     if loss is None:
@@ -34,7 +36,7 @@ def _heater_power(case: Case) -> Found:
             limit=limit,
             verdict="does not fit" if melt > limit else "measure this",
         )
-    lost = standing_loss_w(loss, celsius, INLET_C)
+    lost = standing_loss_w(loss, celsius, ROOM_C)
     return Found(
         melt + lost,
         f"Melt {melt:.1f} W at {flow:g} mm³/s and {celsius:g} °C, standing loss {lost:.1f} W.{fed}",

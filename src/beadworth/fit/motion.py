@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 
+from beadworth.core import GRAVITY_M_S2
 from beadworth.fit.check import MOVING, Case, Found, Rule, UnknownError, told
 from beadworth.fit.load import moving_mass_g
 from beadworth.rig import (
     BELT_EFFICIENCY,
-    GRAVITY_M_S2,
     MOTOR_NEEDS,
     Axis,
     Train,

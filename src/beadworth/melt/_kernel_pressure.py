@@ -10,7 +10,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import kernel
+from beadworth.core import ZERO_C_K, kernel
 
 Array = NDArray[np.float64]
 
@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 @kernel()
 def shear_stress_pa(fluid: Array, rate: float, temperature_c: float) -> float:
     """Shear stress at a shear rate (1/s): kind 1 power law, 2 Cross–WLF, 3 Cross–Arrhenius."""
-    kelvin = temperature_c + 273.15
+    kelvin = temperature_c + ZERO_C_K
     if fluid[0] == 1.0:
         shift = math.exp(fluid[3] * (1.0 / kelvin - 1.0 / fluid[4]))
         return float(fluid[1] * shift * rate ** fluid[2])

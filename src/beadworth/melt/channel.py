@@ -12,7 +12,6 @@ from beadworth.rig import Rig
 # Assumed where a rig does not say; common practice, no source.
 LAND_DIAMETERS = 1.0
 CONE_HALF_ANGLE_DEG = 30.0
-INLET_C = 25.0
 CONTACT_M2K_W = 5e-5
 
 

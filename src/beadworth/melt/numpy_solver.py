@@ -12,6 +12,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.core import ZERO_C_K
+
 Array = NDArray[np.float64]
 GAMMA = 1.0 - math.sqrt(0.5)
 ROUNDS = 40
@@ -142,7 +144,7 @@ def wall_stress_pa(
 
 def shear_stress_pa(fluid: Array, rate: Array, temperature_c: float) -> Array:
     """Shear stress at shear rates (1/s) of the three kinds of fluid."""
-    kelvin = temperature_c + 273.15
+    kelvin = temperature_c + ZERO_C_K
     if fluid[0] == 1.0:
         shift = math.exp(fluid[3] * (1.0 / kelvin - 1.0 / fluid[4]))
         return np.asarray(fluid[1] * shift * rate ** fluid[2])

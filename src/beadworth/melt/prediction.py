@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import math
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import asdict, dataclass
-from typing import Any, Literal
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import filament_section_mm2
+from beadworth.core import ROOM_C, filament_section_mm2
 from beadworth.material import Material
-from beadworth.melt.channel import INLET_C, Channel, beyond_limits, channel_of, softening_of
+from beadworth.melt.channel import Channel, beyond_limits, channel_of, softening_of
 from beadworth.melt.heat import (
     FOURIER_END,
     TABLE_START_C,
@@ -73,13 +73,6 @@ class Prediction:
     notes: tuple[str, ...]
     """What was assumed and what to measure."""
 
-    def to_json(self) -> dict[str, Any]:
-        """As plain data, arrays as lists."""
-        data = asdict(self)
-        data["radius_mm"] = self.radius_mm.tolist()
-        data["profile_c"] = self.profile_c.tolist()
-        return data
-
 
 def predict(
     rig: Rig,
@@ -114,7 +107,7 @@ def predict(
         notes = (*notes, f"The melt viscosity of {material.name} is not known: no force is given.")
     properties = scaled(properties, scales.diffusivity)
     middle = np.array(
-        [[1.0, 1.0, softening, temperature_c, INLET_C, channel.contact_m2k_w, 1.0, 1.0, 1.0, grip]]
+        [[1.0, 1.0, softening, temperature_c, ROOM_C, channel.contact_m2k_w, 1.0, 1.0, 1.0, grip]]
     )
     heat, force = _ceilings(channel, properties, material, middle, profile_index)
     table = _draw(middle[0], rig, material, scales, draws, np.random.default_rng(seed))
@@ -173,7 +166,7 @@ def _ceilings(
     from beadworth.melt import _kernel
 
     walls = table[:, 3]
-    xi = march_grid(properties, INLET_C, float(walls.max()), 60, FOURIER_END)
+    xi = march_grid(properties, ROOM_C, float(walls.max()), 60, FOURIER_END)
     flux = velocity_share(30, profile_index)
     fluid = fluid_row(material.rheology) if material.rheology else np.zeros(8)
     area = filament_section_mm2(channel.filament_mm) * 1e-6

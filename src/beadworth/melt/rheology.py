@@ -7,16 +7,15 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.core import GRAVITY_M_S2, ZERO_C_K
 from beadworth.material import Rheology
 
 Array = NDArray[np.float64]
 GAS_J_MOL_K = 8.314462618
 """Molar gas constant (CODATA 2018, exact)."""
-ZERO_C_K = 273.15
 
 # ISO 1133-1 (dimensions from memory, see the check values): barrel, piston head, die.
 BARREL_MM, PISTON_MM, DIE_MM, DIE_LENGTH_MM = 9.550, 9.474, 2.095, 8.000
-STANDARD_GRAVITY = 9.80665
 
 
 def fluid_row(rheology: Rheology) -> Array:
@@ -71,4 +70,4 @@ def wall_stress_kpa(load_kg: float, piston_mm: float = BARREL_MM) -> float:
 
 def piston_pressure_mpa(load_kg: float, piston_mm: float = BARREL_MM) -> float:
     """Pressure under the loaded piston of ISO 1133-1, MPa; say which area is used."""
-    return load_kg * STANDARD_GRAVITY / (math.pi / 4 * piston_mm**2)
+    return load_kg * GRAVITY_M_S2 / (math.pi / 4 * piston_mm**2)

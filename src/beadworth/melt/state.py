@@ -9,10 +9,10 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import filament_section_mm2, melt_power_w
-from beadworth.material import Material
+from beadworth.core import ROOM_C, filament_section_mm2
+from beadworth.material import Material, melt_heat_w
 from beadworth.melt import numpy_solver as plain
-from beadworth.melt.channel import INLET_C, Channel, channel_of, softening_of
+from beadworth.melt.channel import Channel, channel_of, softening_of
 from beadworth.melt.heat import (
     CELLS,
     FOURIER_END,
@@ -77,6 +77,8 @@ def state_at(
             )
         ) / 1e6  # fmt: skip
         force = pressure * filament_section_mm2(channel.filament_mm)
+    heat = melt_heat_w(material, flow_mm3_s, mean)
+    assert heat is not None  # properties_of asked for the specific heat
     return State(
         flow_mm3_s,
         float(np.interp(end, run.xi, run.core)),
@@ -85,7 +87,7 @@ def state_at(
         profile,
         pressure,
         force,
-        melt_heat_w(material, flow_mm3_s, mean),
+        heat,
     )
 
 
@@ -115,13 +117,13 @@ def push_of(
     if material.rheology is None:
         return None
     properties = properties_of(material)
-    xi = march_grid(properties, INLET_C, temperature_c, ROWS, FOURIER_END)
+    xi = march_grid(properties, ROOM_C, temperature_c, ROWS, FOURIER_END)
     end = math.pi * channel.melt_zone_mm / flow_mm3_s * 1e6
     xi = xi[: int(np.searchsorted(xi, end)) + 1]  # nothing beyond the outlet is asked for
     _, core, bulk = plain.march(
         xi,
         velocity_share(CELLS, 0.0),
-        INLET_C,
+        ROOM_C,
         temperature_c,
         channel.contact_m2k_w / (channel.bore_mm / 2e3),
         (properties.celsius, properties.conductivity_w_mk, properties.capacity_j_m3k),
@@ -152,20 +154,11 @@ def heat_ceiling_mm3_s(
     channel, _ = channel_of(rig)
     channel = replace(channel, contact_m2k_w=channel.contact_m2k_w * contact_factor)
     run = _march(channel, scaled(properties_of(material), scales.diffusivity), temperature_c, 0.0)
-    softening = max(softening_of(material) + scales.softening_shift_c, INLET_C + 1)
+    softening = max(softening_of(material) + scales.softening_shift_c, ROOM_C + 1)
     flow = _kernel.heat_ceiling_m3_s(
         run.xi, run.core, run.xi.size, channel.melt_zone_mm / 1e3, softening
     )
     return float(flow) * 1e9
-
-
-def melt_heat_w(material: Material, flow_mm3_s: float, mean_c: float) -> float:
-    """Heat taken up from inlet to the mixed outlet temperature, W; needs the specific heat."""
-    assert material.specific_heat_j_gk is not None
-    middle = (INLET_C + mean_c) / 2
-    heat = material.specific_heat_j_gk + (material.specific_heat_slope or 0.0) * middle
-    latent = (material.latent_j_g or 0.0) if mean_c > (material.melting_c or math.inf) else 0.0
-    return float(melt_power_w(flow_mm3_s, material.density_g_cm3, heat, mean_c - INLET_C, latent))
 
 
 def scaled(properties: Properties, diffusivity: float) -> Properties:
@@ -177,7 +170,7 @@ def _march(channel: Channel, properties: Properties, wall_c: float, profile_inde
     return march(
         properties,
         wall_c=wall_c,
-        inlet_c=INLET_C,
+        inlet_c=ROOM_C,
         contact_over_radius=channel.contact_m2k_w / (channel.bore_mm / 2e3),
         profile_index=profile_index,
     )

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import GcodeError, LimitError, Place, Problem, filament_section_mm2
+from beadworth.core import RESERVE, GcodeError, LimitError, Place, Problem, filament_section_mm2
 from beadworth.gcode import _columns as words
 from beadworth.gcode import make_problem, read
 from beadworth.motion import Limits
@@ -102,7 +102,7 @@ def retime(
     *,
     fit_rig: str | None = None,
     fit_material: str | None = None,
-    reserve: float = 0.1,
+    reserve: float = RESERVE,
     name: str | None = None,
 ) -> Retiming:
     """Write a copy of a print that stays under the ceiling less a reserve.

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.capacity import loss_at
-from beadworth.core import filament_mass_g, filament_section_mm2, melt_power_w
+from beadworth.core import filament_mass_g, filament_section_mm2
 from beadworth.gcode import GcodeSummary, read
-from beadworth.material import Material
+from beadworth.material import Material, melt_heat_w
 from beadworth.motion import Cause, Limits, Planner
 from beadworth.replay import _columns as at
 from beadworth.replay.accounting import Account
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
 
 Array = NDArray[np.float64]
-ROOM_C = 25.0
 
 
 def replay(
@@ -260,8 +259,4 @@ def _mass(summary: GcodeSummary, rig: Rig, material: Material | None) -> float |
 
 def _heater_w(flow: float, ceilings: Ceilings, material: Material | None) -> float | None:
     """Power that melts a flow, at the highest temperature something is extruded at."""
-    if material is None or material.specific_heat_j_gk is None or not ceilings.used:
-        return None
-    rise = max(ceilings.used) - ROOM_C
-    heat = material.specific_heat_j_gk + (material.specific_heat_slope or 0.0) * (ROOM_C + rise / 2)
-    return float(melt_power_w(flow, material.density_g_cm3, heat, rise, material.latent_j_g or 0.0))
+    return melt_heat_w(material, flow, max(ceilings.used)) if ceilings.used else None

@@ -7,11 +7,13 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any, Literal
 
+from beadworth.core import RESERVE
+
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference, GroupFit, SpeedRow, SpeedSetting
     from beadworth.material import Material
     from beadworth.rig import Rig
-    from beadworth.trial import Coupon, Plan, Reading, TrialSpec
+    from beadworth.trial import Amendment, Coupon, Plan, Reading, TrialSpec
 
 State = Literal["current", "voided", "superseded"]
 
@@ -31,15 +33,6 @@ class ReadingEntry:
     loss: float | None = None
     """1 − delivered ÷ commanded against the references of its block; None where unknown."""
     u_loss: float | None = None
-
-
-@dataclass(frozen=True)
-class Amendment:
-    """One recorded change of a locked plan."""
-
-    at: str
-    what: str
-    reason: str = ""
 
 
 @dataclass(frozen=True)
@@ -70,7 +63,7 @@ class DossierData:
     """Candidate less baseline, a row per common temperature."""
     speeds: tuple[SpeedRow, ...] = ()
     speed_settings: tuple[SpeedSetting, ...] = ()
-    reserve: float = 0.1
+    reserve: float = RESERVE
     amendments: tuple[Amendment, ...] = ()
     disclosure: str = ""
     """Who supplied the hardware, in a sentence; empty: built from the rigs."""

@@ -4,7 +4,6 @@ from .drawing import describe_stack, side_view
 from .drive import Extruder, Motor
 from .drivetrain import (
     BELT_EFFICIENCY,
-    GRAVITY_M_S2,
     MOTOR_NEEDS,
     Train,
     belt_stiffness_n_m,
@@ -43,7 +42,6 @@ from .statics import (
 
 __all__ = [
     "BELT_EFFICIENCY",
-    "GRAVITY_M_S2",
     "MOTOR_NEEDS",
     "OWN",
     "SPECIFIC_HEAT_J_GK",

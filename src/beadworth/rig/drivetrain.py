@@ -16,8 +16,6 @@ from beadworth.core import Problem, RigValueError
 from beadworth.rig.axes import Axis
 from beadworth.rig.drive import Motor
 
-GRAVITY_M_S2 = 9.80665
-"""Standard acceleration of free fall (3rd CGPM, 1901; exact by definition)."""
 BELT_EFFICIENCY = 0.9
 """Share of the motor's work that reaches the load where an axis does not say; assumed."""
 

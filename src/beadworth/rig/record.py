@@ -10,7 +10,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
-from beadworth.core import Record
+from beadworth.core import FILAMENT_MM, Record
 from beadworth.rig.axes import Axes, Axis, AxisLimits, Beam, Guide, Motion
 from beadworth.rig.drive import Extruder, Motor
 from beadworth.rig.electrics import Electrics, Fan
@@ -47,7 +47,7 @@ class Rig(Record):
     parent: str | None = Field(None, description="name of the rig this one was upgraded from")
     frame: str | None = Field(None, description="frame type in the trade's words, e.g. moving bed")
     filament_diameter_mm: Annotated[float, Field(gt=0.5, lt=5)] = Field(
-        1.75, description="nominal filament diameter, mm"
+        FILAMENT_MM, description="nominal filament diameter, mm"
     )
     hot_end: HotEnd = Field(HotEnd(), description="hot end")
     extruder: Extruder = Field(Extruder(), description="extruder drive")

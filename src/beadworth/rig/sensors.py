@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 
-from beadworth.core import Problem, RigValueError
+from beadworth.core import ZERO_C_K, Problem, RigValueError
 from beadworth.rig.hot_end import Sensor
 
-KELVIN = 273.15
 # IEC 60751, platinum of 3851 ppm/K; C acts below 0 °C only. Coefficients from memory, checked
 # against the standard's table of resistances in the tests.
 PLATINUM_A, PLATINUM_B, PLATINUM_C = 3.9083e-3, -5.775e-7, -4.183e-12
@@ -67,7 +66,7 @@ def steinhart_hart_c(ohm: float, a: float, b: float, c: float) -> float:
     J.S. Steinhart, S.R. Hart, Deep-Sea Research 15 (1968) 497.
     """
     log = math.log(_positive_ohm(ohm))
-    return 1.0 / (a + b * log + c * log**3) - KELVIN
+    return 1.0 / (a + b * log + c * log**3) - ZERO_C_K
 
 
 def steinhart_hart_ohm(temperature_c: float, a: float, b: float, c: float) -> float:
@@ -75,7 +74,7 @@ def steinhart_hart_ohm(temperature_c: float, a: float, b: float, c: float) -> fl
 
     ln R is the one real root of c·x³ + b·x + (a − 1/T) = 0 (Cardano).
     """
-    x = (a - 1.0 / (temperature_c + KELVIN)) / c
+    x = (a - 1.0 / (temperature_c + ZERO_C_K)) / c
     y = math.sqrt((b / (3.0 * c)) ** 3 + x * x / 4.0)
     return math.exp(math.cbrt(y - x / 2.0) - math.cbrt(y + x / 2.0))
 
@@ -98,7 +97,7 @@ def steinhart_hart_from(points: tuple[tuple[float, float], ...]) -> tuple[float,
             )
         )
     (l1, y1), (l2, y2), (l3, y3) = (
-        (math.log(_positive_ohm(ohm)), 1.0 / (celsius + KELVIN)) for celsius, ohm in points
+        (math.log(_positive_ohm(ohm)), 1.0 / (celsius + ZERO_C_K)) for celsius, ohm in points
     )
     g2, g3 = (y2 - y1) / (l2 - l1), (y3 - y1) / (l3 - l1)
     c = (g3 - g2) / (l3 - l2) / (l1 + l2 + l3)
@@ -108,14 +107,14 @@ def steinhart_hart_from(points: tuple[tuple[float, float], ...]) -> tuple[float,
 
 def beta_ohm(temperature_c: float, ohm_at_25c: float, beta_k: float) -> float:
     """Resistance of a thermistor by its beta, Ω: R₂₅·exp(β·(1/T − 1/298.15 K))."""
-    inverse = 1.0 / (temperature_c + KELVIN) - 1.0 / (25.0 + KELVIN)
+    inverse = 1.0 / (temperature_c + ZERO_C_K) - 1.0 / (25.0 + ZERO_C_K)
     return ohm_at_25c * math.exp(beta_k * inverse)
 
 
 def beta_c(ohm: float, ohm_at_25c: float, beta_k: float) -> float:
     """Temperature of a thermistor by its beta, °C: the inverse of :func:`beta_ohm`."""
-    inverse = math.log(_positive_ohm(ohm) / ohm_at_25c) / beta_k + 1.0 / (25.0 + KELVIN)
-    return 1.0 / inverse - KELVIN
+    inverse = math.log(_positive_ohm(ohm) / ohm_at_25c) / beta_k + 1.0 / (25.0 + ZERO_C_K)
+    return 1.0 / inverse - ZERO_C_K
 
 
 def sensor_ohm(sensor: Sensor, temperature_c: float) -> float | None:

@@ -1,10 +1,18 @@
 from .planning.budget import combine
-from .planning.digest import canonical_json, plan_digest, plan_from_json, plan_to_json
+from .planning.digest import canonical_json, plan_digest
 from .planning.plan import add_to_plan, plan
 from .planning.timing import time_told
 from .programs.position_map import map_png
 from .programs.program import Program, coupon_programs, program_summary
-from .readings.entry import check_mass, decode, parse_mass, parse_number
+from .readings.checks import check_readings
+from .readings.entry import (
+    MORE_THAN_FED,
+    check_mass,
+    check_reading,
+    decode,
+    parse_mass,
+    parse_number,
+)
 from .readings.loss import (
     CouponLoss,
     anchors_of,
@@ -13,9 +21,22 @@ from .readings.loss import (
     delivery_factor,
 )
 from .readings.table import read_readings_csv, write_readings_csv
-from .record import Balance, Budget, BudgetLine, Coupon, Plan, Power, Reading, Spool, TrialSpec
+from .record import (
+    Amendment,
+    Balance,
+    Budget,
+    BudgetLine,
+    Coupon,
+    Plan,
+    Power,
+    Reading,
+    Spool,
+    TrialSpec,
+)
 
 __all__ = [
+    "MORE_THAN_FED",
+    "Amendment",
     "Balance",
     "Budget",
     "BudgetLine",
@@ -31,6 +52,8 @@ __all__ = [
     "anchors_of",
     "canonical_json",
     "check_mass",
+    "check_reading",
+    "check_readings",
     "combine",
     "coupon_losses",
     "coupon_programs",
@@ -42,8 +65,6 @@ __all__ = [
     "parse_number",
     "plan",
     "plan_digest",
-    "plan_from_json",
-    "plan_to_json",
     "program_summary",
     "read_readings_csv",
     "time_told",

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
-from beadworth.core import Record
+from beadworth.core import LOSS, Record, Unbounded
 
 Positive = Annotated[float, Field(gt=0)]
 NotNegative = Annotated[float, Field(ge=0)]
@@ -67,7 +68,7 @@ class TrialSpec(Record):
         None, description="filament per coupon, mm; left out: computed from loss_u"
     )
     loss: Annotated[float, Field(ge=0.005, le=0.2)] = Field(
-        0.02, description="loss at which the ceiling is read"
+        LOSS, description="loss at which the ceiling is read"
     )
     loss_u: Annotated[float, Field(gt=0, le=0.05)] = Field(
         0.005, description="standard uncertainty of loss wanted at each setting"
@@ -139,7 +140,7 @@ class BudgetLine:
     """∂loss/∂source, per ``unit``."""
     contribution: float
     """|sensitivity|·standard_u: the part of the standard uncertainty of loss (a fraction)."""
-    dof: float
+    dof: Unbounded
     """Degrees of freedom; ``inf`` where taken as known."""
     shares: str = ""
     """Rows with the same word here rest on the same observations: one component for the
@@ -152,7 +153,7 @@ class Budget:
 
     lines: tuple[BudgetLine, ...]
     combined_u: float
-    effective_dof: float
+    effective_dof: Unbounded
     coverage_factor: float
     expanded_u: float
     """coverage_factor·combined_u at 95 %."""
@@ -217,3 +218,23 @@ class Reading:
     def net_g(self) -> float:
         """Mass of the coupon alone, g."""
         return self.mass_g - (self.tare_g or 0.0)
+
+
+@dataclass(frozen=True)
+class Amendment:
+    """Coupons added to a locked plan, with the reason."""
+
+    at: datetime | None
+    """When, UTC; a data package tells the day alone, or nothing."""
+    what: str
+    reason: str = ""
+    number: int = 1
+    """From 1, in the order they were made."""
+    coupons: tuple[Coupon, ...] = ()
+    digest: str = ""
+    """Chained: of the digest before, these coupons and the reason; empty where unknown."""
+
+    @property
+    def day(self) -> str:
+        """YYYY-MM-DD, or empty where unknown."""
+        return f"{self.at:%Y-%m-%d}" if self.at else ""

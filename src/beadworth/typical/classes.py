@@ -13,6 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from beadworth.core import CONFIDENCE, coverage_factor
 from beadworth.rig import Rig
 from beadworth.typical.pooling import FEWEST, Pooled, pool
 from beadworth.typical.table import TABLE, Bore, TypicalRow, Zone
@@ -252,7 +253,7 @@ def one_per_trial(ceilings: Sequence[TrialCeiling]) -> list[TrialCeiling]:
     return made
 
 
-def pool_ceilings(trials: Sequence[TrialCeiling], confidence: float = 0.95) -> PooledCeiling:
+def pool_ceilings(trials: Sequence[TrialCeiling], confidence: float = CONFIDENCE) -> PooledCeiling:
     """Ceilings of three or more trials pooled on the logarithmic scale.
 
     The standard uncertainty of ln(ceiling) is half the width of the interval's logarithms over
@@ -281,12 +282,10 @@ def pool_ceilings(trials: Sequence[TrialCeiling], confidence: float = 0.95) -> P
 
 def log_u(ceiling: TrialCeiling) -> float:
     """Standard uncertainty of the natural logarithm of a ceiling known from both sides."""
-    from scipy.special import ndtri
-
     assert ceiling.low is not None
     assert ceiling.high is not None
     width = math.log(ceiling.high) - math.log(ceiling.low)
-    return width / (2 * float(ndtri((1 + ceiling.confidence) / 2)))
+    return width / (2 * coverage_factor(confidence=ceiling.confidence))
 
 
 def _sentence(

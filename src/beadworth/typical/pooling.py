@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import FitError, InputError, Problem
+from beadworth.core import CONFIDENCE, FitError, InputError, Problem
 
 Array = NDArray[np.float64]
 Method = Literal["REML", "DL"]
@@ -58,7 +58,7 @@ def pool(
     u: Sequence[float],
     *,
     method: Method = "REML",
-    confidence: float = 0.95,
+    confidence: float = CONFIDENCE,
 ) -> Pooled:
     """Pool estimates of one quantity by a random-effects model.
 

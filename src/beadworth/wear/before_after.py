@@ -14,11 +14,9 @@ from typing import Literal
 
 import numpy as np
 
-from beadworth.core import FitError, InputError, Problem
+from beadworth.core import CONFIDENCE, FitError, InputError, Problem
 from beadworth.text import count as noun_count
 from beadworth.text import number
-
-CONFIDENCE = 0.95
 
 
 @dataclass(frozen=True)

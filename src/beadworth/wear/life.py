@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import FitError, InputError, Problem
-from beadworth.wear.reliability import CONFIDENCE, plain_hours
+from beadworth.core import CONFIDENCE, FitError, InputError, Problem
+from beadworth.wear.reliability import plain_hours
 
 FEWEST_FAILURES = 5
 """Failures a life law needs here; docs/explanation/wear.md shows what fewer would give."""

@@ -10,10 +10,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from beadworth.core import InputError, Problem
+from beadworth.core import CONFIDENCE, InputError, Problem
 from beadworth.text import count, number
-
-CONFIDENCE = 0.95
 
 
 @dataclass(frozen=True)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any, get_args
+from typing import ClassVar, get_args
 
 from beadworth.core import FitError, InputError, NotFoundError, Problem
 from beadworth.text import capital
@@ -65,6 +65,7 @@ class SeriesReport:
     cannot_tell: str
     finding: str
     """What the charts say, without the name of the check."""
+    json_also: ClassVar = {"sentence": "sentence"}
 
     @property
     def sentence(self) -> str:
@@ -107,14 +108,6 @@ class WearSummary:
     changes: tuple[WearEntry, ...]
     """Adjustments, replacements and failures, oldest first."""
     simulated: bool
-
-    def to_json(self) -> dict[str, Any]:
-        """Plain data: dates as text, tuples as lists."""
-        found: dict[str, Any] = _plain(asdict(self))
-        for one, report in zip(found["series"], self.series, strict=True):
-            one["sentence"] = report.sentence
-        found["changes"] = [e.model_dump(mode="json", exclude_none=True) for e in self.changes]
-        return found
 
 
 def wear_summary(
@@ -283,11 +276,3 @@ def change_at(
             )
         )  # fmt: skip
     return own[0].unit, unpaired_change(*split[0])
-
-
-def _plain(data: Any) -> Any:
-    if isinstance(data, dict):
-        return {key: _plain(value) for key, value in data.items()}
-    if isinstance(data, (list, tuple)):
-        return [_plain(value) for value in data]
-    return data.isoformat() if isinstance(data, date) else data

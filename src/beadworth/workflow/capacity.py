@@ -10,37 +10,18 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from beadworth.core import FitError, NotFoundError, Problem, R, Record
+from beadworth.core import LOSS, FitError, NotFoundError, Problem, R, Record
 from beadworth.rig import Rig
 
 if TYPE_CHECKING:
     from beadworth.capacity import Comparison, Fit, NextCoupons, SpeedSheet
     from beadworth.material import Material
-    from beadworth.store import Bench
+    from beadworth.store import TrialSnapshot
     from beadworth.trial import Reading, Spool
 
 
-def known_records(
-    bench: Bench, readings: Sequence[Reading]
-) -> tuple[dict[str, Rig], dict[str, Material]]:
-    """The rigs and materials of some readings, as far as the bench knows them."""
-    rigs: dict[str, Rig] = {}
-    materials: dict[str, Material] = {}
-    for name in {reading.rig for reading in readings}:
-        try:
-            rigs[name] = bench.rig(name)
-        except NotFoundError:
-            continue
-    for name in {reading.material for reading in readings}:
-        try:
-            materials[name] = bench.material(name)
-        except NotFoundError:
-            continue
-    return rigs, materials
-
-
-def trial_fit(bench: Bench, trial: str, loss: float | None = None) -> Fit:
-    """The capacity of a trial from the readings that count now.
+def trial_fit(snapshot: TrialSnapshot, loss: float | None = None) -> Fit:
+    """The capacity of a trial from the readings that count.
 
     ``loss`` left out: the one the trial asks for, else 2 %. Fits are kept in
     memory by their readings, so asking again costs nothing.
@@ -50,20 +31,24 @@ def trial_fit(bench: Bench, trial: str, loss: float | None = None) -> Fit:
     FitError
         No reading counts, or those that do carry no curve.
     """
-    record = bench.trial(trial)
-    if loss is None:
-        loss = record.spec.loss if record.spec else 0.02
-    readings = tuple(bench.current_readings(trial))
+    record, readings = snapshot.record, snapshot.current
     if not readings:
         raise FitError(
             Problem(
                 "no reading counts yet, so there is no curve.",
-                where=f"trial {trial}",
+                where=f"trial {record.id}",
                 remedy="Weigh coupons first, or bring in a table of readings.",
             )
         )
     spool = record.spec.spool if record.spec else None
-    return fit_readings(readings, loss, *known_records(bench, readings), spool)
+    return fit_readings(readings, loss_of(snapshot, loss), *snapshot.known(readings), spool)
+
+
+def loss_of(snapshot: TrialSnapshot, loss: float | None = None) -> float:
+    """The loss a ceiling is read at: the one given, else the trial's own, else 2 %."""
+    if loss is not None:
+        return loss
+    return snapshot.record.spec.loss if snapshot.record.spec else LOSS
 
 
 def fit_readings(
@@ -109,7 +94,7 @@ def thawed(kind: type[R], texts: tuple[str, ...]) -> dict[str, R]:
 
 
 def trial_next_coupons(
-    bench: Bench, trial: str, count: int, loss: float | None = None
+    snapshot: TrialSnapshot, count: int, loss: float | None = None
 ) -> NextCoupons:
     """The coupons that would narrow a trial's ceilings most; nothing is stored.
 
@@ -118,12 +103,8 @@ def trial_next_coupons(
     FitError
         Readings that carry no curve yet.
     """
-    record = bench.trial(trial)
-    if loss is None:
-        loss = record.spec.loss if record.spec else 0.02
-    readings = tuple(bench.current_readings(trial))
-    rigs, _ = known_records(bench, readings)
-    return _next(readings, count, loss, frozen(rigs))
+    rigs, _ = snapshot.known(snapshot.current)
+    return _next(snapshot.current, count, loss_of(snapshot, loss), frozen(rigs))
 
 
 @lru_cache(maxsize=8)
@@ -135,22 +116,21 @@ def _next(
     return next_coupons(readings, count, loss=loss, rigs=thawed(Rig, rigs))
 
 
-def trial_speeds(bench: Bench, trial: str, loss: float | None = None, **asked: Any) -> SpeedSheet:
-    """The speed sheet of a trial; ``asked`` as :func:`beadworth.capacity.speeds` takes it."""
+def trial_speeds(snapshot: TrialSnapshot, loss: float | None = None, **options: Any) -> SpeedSheet:
+    """The speed sheet of a trial; ``options`` as :func:`beadworth.capacity.speeds` takes it."""
     from beadworth import capacity
 
-    rigs, materials = known_records(bench, bench.current_readings(trial))
-    fit = trial_fit(bench, trial, loss)
-    return capacity.speeds(fit, rigs=rigs, materials=materials, **asked)
+    rigs, materials = snapshot.known(snapshot.current)
+    fit = trial_fit(snapshot, loss)
+    return capacity.speeds(fit, rigs=rigs, materials=materials, **options)
 
 
 def trial_comparison(
-    bench: Bench,
-    trial: str,
+    snapshot: TrialSnapshot,
     baseline: str | None = None,
     candidate: str | None = None,
     loss: float | None = None,
-    **asked: Any,
+    **options: Any,
 ) -> Comparison:
     """What the candidate of a trial gains; left out, the rigs are those of its plan.
 
@@ -163,8 +143,8 @@ def trial_comparison(
     """
     from beadworth import capacity
 
-    fit = trial_fit(bench, trial, loss)
-    spec = bench.trial(trial).spec
+    fit = trial_fit(snapshot, loss)
+    spec = snapshot.record.spec
     weighed = list(dict.fromkeys(group.rig for group in fit.groups))
     baseline = baseline or (spec.baseline if spec else weighed[0])
     others = [name for name in weighed if name != baseline]
@@ -173,9 +153,9 @@ def trial_comparison(
         raise NotFoundError(
             Problem(
                 f"only {baseline} was weighed in this trial.",
-                where=f"trial {trial}",
+                where=f"trial {snapshot.record.id}",
                 remedy="Compare needs coupons of two rigs in one trial.",
             )
         )
-    rigs, _ = known_records(bench, bench.current_readings(trial))
-    return capacity.compare(fit, baseline, candidate, rigs=rigs, **asked)
+    rigs, _ = snapshot.known(snapshot.current)
+    return capacity.compare(fit, baseline, candidate, rigs=rigs, **options)

@@ -6,14 +6,14 @@ whole or not at all, whatever happens while it is being imported.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from beadworth.core import InputError, NotFoundError, PackageError, Problem
+from beadworth.core import CONFIDENCE, InputError, NotFoundError, PackageError, Problem
 from beadworth.datapackage import (
     WORDS,
     Contents,
@@ -31,8 +31,6 @@ if TYPE_CHECKING:
     from beadworth.store import Bench, Note
 
 PACKAGE_KIND = "package"
-USUAL_CONFIDENCE = 0.95
-"""Of every fit the bench makes."""
 SHOWN_DIGITS = 8
 """Digits of a digest that name a package where people read and type."""
 
@@ -117,18 +115,23 @@ def _digest_of(files: Mapping[str, str]) -> str:
 
 def imported_packages(bench: Bench) -> list[ImportedPackage]:
     """Every imported package this release can read, oldest first."""
-    return _sorted_out(bench)[0]
+    return packages_of(bench.notes(PACKAGE_KIND))
+
+
+def packages_of(notes: Iterable[Note]) -> list[ImportedPackage]:
+    """The packages that notes hold, as far as this release can read them."""
+    return _sorted_out(notes)[0]
 
 
 def unreadable_packages(bench: Bench) -> list[tuple[str, str]]:
     """Name and first reason of those it cannot: kept by a release that knew another format."""
-    return _sorted_out(bench)[1]
+    return _sorted_out(bench.notes(PACKAGE_KIND))[1]
 
 
-def _sorted_out(bench: Bench) -> tuple[list[ImportedPackage], list[tuple[str, str]]]:
+def _sorted_out(notes: Iterable[Note]) -> tuple[list[ImportedPackage], list[tuple[str, str]]]:
     found: dict[str, ImportedPackage] = {}
     unread: dict[str, str] = {}
-    for note in bench.notes(PACKAGE_KIND):
+    for note in notes:
         try:
             found.setdefault(note.subject, _of_note(note))
         except PackageError as error:
@@ -180,7 +183,7 @@ def package_fit(package: ImportedPackage, loss: float | None = None) -> Fit:
 
 def _kept_fit(contents: Contents) -> Fit:
     """The fit a check asks for, kept in memory for whoever looks at the package next."""
-    if contents.confidence != USUAL_CONFIDENCE:
+    if contents.confidence != CONFIDENCE:
         return refit(contents)
     return _fitted(contents, contents.loss)
 
@@ -230,9 +233,10 @@ def compare_with_package(
     from beadworth.capacity import joined, relabelled
 
     reference = find_package(bench, package)
-    own = trial_fit(bench, trial, loss)
+    snapshot = bench.snapshot(trial)
+    own = trial_fit(snapshot, loss)
     theirs = package_fit(reference, own.loss)
-    spec = bench.trial(trial).spec
+    spec = snapshot.record.spec
     mine = _chosen(own, rig, spec.candidate if spec else None, f"trial {trial}")
     other = _chosen(theirs, package_rig, reference.contents.candidate, f"package {reference.name}")
     both = joined(own, relabelled(theirs, lambda name: package_rig_label(reference, name)))

@@ -1,57 +1,47 @@
-"""A trial gathered for its account: everything the page shows and the dossier publishes.
-
-Both doors ask here, so that the page, the dossier and the command say the same.
-"""
+"""A trial gathered for its report: everything the page shows and the dossier publishes."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from datetime import date
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from beadworth.capacity import ceiling_at
-from beadworth.core import FitError, NotFoundError
-from beadworth.report import Amendment, DossierData, ReadingEntry, software_versions
+from beadworth.core import RESERVE, FitError, NotFoundError
+from beadworth.report import DossierData, ReadingEntry, software_versions
 from beadworth.workflow.bringup import gather_bringup
-from beadworth.workflow.capacity import known_records, trial_comparison, trial_fit, trial_speeds
+from beadworth.workflow.capacity import trial_comparison, trial_fit, trial_speeds
 from beadworth.workflow.fit import gather_fit
 from beadworth.workflow.journal import gather_journal
 from beadworth.workflow.prints import gather_replays
+from beadworth.workflow.sections import SectionInputs
 from beadworth.workflow.typical import gather_typical
 from beadworth.workflow.wear import gather_wear
 from beadworth.workflow.worth import gather_worth
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference, Fit, GroupFit, Residual
-    from beadworth.rig import Rig
-    from beadworth.store import Bench, StoredReading, TrialRecord
-
-    Gather = Callable[[Bench, TrialRecord, tuple[Rig, ...], Fit | None], Any | None]
+    from beadworth.store import Bench, StoredReading, TrialRecord, TrialSnapshot
 
 LAW_STEPS = 25
 LAW_BEYOND_C = 10.0
 """How far beyond the tested temperatures the law is drawn, dashed."""
-_STATES: dict[str, Literal["current", "voided", "superseded"]] = {
-    "current": "current",
-    "void": "voided",
-    "superseded": "superseded",
-}
 
 
-def entries_of(bench: Bench, trial: str, fit: Fit | None) -> tuple[ReadingEntry, ...]:
+def entries_of(snapshot: TrialSnapshot, fit: Fit | None) -> tuple[ReadingEntry, ...]:
     """Every reading with what became of it, and its loss where it counts."""
-    order = {coupon.coupon: coupon.order for coupon in bench.coupons(trial)}
+    order = {coupon.coupon: coupon.order for coupon in snapshot.coupons}
     found = _residuals(fit)
     made = []
-    for stored in bench.readings(trial):
+    for stored in snapshot.readings:
         reading = stored.reading
         waiting = found.get(_key(stored)) if stored.state == "current" else None
         residual = waiting.pop(0) if waiting else None
         made.append(
             ReadingEntry(
                 reading,
-                state=_STATES[stored.state],
+                state=stored.state,
                 reason=stored.reason or "",
                 at=stored.at.isoformat(timespec="seconds"),
                 order=order.get(reading.coupon or ""),
@@ -98,9 +88,14 @@ def law_ceilings(fit: Fit) -> tuple[Ceiling, ...]:
 
 
 def report_data(
-    bench: Bench, trial: str, loss: float | None = None, *, reserve: float = 0.1
+    bench: Bench,
+    trial: str,
+    loss: float | None = None,
+    *,
+    reserve: float = RESERVE,
+    sections: Collection[str] | None = None,
 ) -> DossierData:
-    """All that stands in the account of a trial, as it is now.
+    """All that stands in the report of a trial, as it is now.
 
     Parameters
     ----------
@@ -108,6 +103,9 @@ def report_data(
         At which ceilings are read; left out: the trial's own, else 2 %.
     reserve : float, 0 to 1
         Fraction kept below a ceiling in the speeds.
+    sections : names, optional
+        Of :data:`SECTION_SOURCES`: those whose data is gathered from the rest of the bench;
+        left out: all. The expensive ones (``typical``, ``worth``, ``wear``) are asked for so.
 
     Raises
     ------
@@ -116,17 +114,19 @@ def report_data(
     FitError
         Readings that carry no curve.
     """
-    record = bench.trial(trial)
-    current = bench.current_readings(trial)
-    fit = trial_fit(bench, trial, loss) if current else None
-    rigs, materials = known_records(bench, current)
+    snapshot = bench.snapshot(trial)
+    record, current = snapshot.record, snapshot.current
+    fit = trial_fit(snapshot, loss) if current else None
+    rigs, materials = snapshot.known(current)
     names = rig_order(record, [reading.rig for reading in current])
 
     def place(item: GroupFit | Ceiling) -> int:
         return names.index(item.rig)
 
-    sheet = trial_speeds(bench, trial, loss, reserve=reserve) if fit else None
+    sheet = trial_speeds(snapshot, loss, reserve=reserve) if fit else None
     ordered = tuple(rigs[name] for name in names if name in rigs)
+    wanted = tuple(SECTION_SOURCES if sections is None else sections)
+    inputs = SectionInputs(bench, snapshot, ordered, fit, wanted)
     return DossierData(
         question=record.question,
         rigs=ordered,
@@ -135,34 +135,31 @@ def report_data(
         candidate=names[1] if len(names) == 2 else None,
         spec=record.spec,
         plan=record.plan,
-        coupons=tuple(bench.coupons(trial)),
-        entries=entries_of(bench, trial, fit),
+        coupons=snapshot.coupons,
+        entries=entries_of(snapshot, fit),
         groups=tuple(sorted(fit.groups, key=place)) if fit else (),
         ceilings=tuple(sorted(fit.ceilings, key=place)) if fit else (),
         law_ceilings=law_ceilings(fit) if fit else (),
-        differences=_differences(bench, trial, loss, fit),
+        differences=_differences(snapshot, loss, fit),
         speeds=sheet.rows if sheet else (),
         speed_settings=sheet.settings if sheet else (),
         reserve=reserve,
-        amendments=tuple(
-            Amendment(item.at.isoformat(timespec="seconds"), item.what, item.reason)
-            for item in bench.amendments(trial)
-        ),
+        amendments=snapshot.amendments,
         versions=software_versions(),
         materials=tuple(materials[name] for name in sorted(materials)),
         simulated=record.simulated,
-        extras=section_data(bench, record, ordered, fit),
+        extras=section_data(inputs),
     )
 
 
 def _differences(
-    bench: Bench, trial: str, loss: float | None, fit: Fit | None
+    snapshot: TrialSnapshot, loss: float | None, fit: Fit | None
 ) -> tuple[Difference, ...]:
     """Candidate less baseline, where both have curves and a temperature in common."""
     if fit is None or len({group.rig for group in fit.groups}) != 2:
         return ()
     try:
-        return trial_comparison(bench, trial, loss=loss).differences
+        return trial_comparison(snapshot, loss=loss).differences
     except (FitError, NotFoundError):
         return ()
 
@@ -173,6 +170,8 @@ def rig_order(record: TrialRecord, weighed: Sequence[str]) -> list[str]:
     return list(dict.fromkeys(name for name in (*planned, *weighed) if name))
 
 
+Gather = Callable[[SectionInputs], Any | None]
+"""From a trial and what stands beside it to a section's data; None leaves the section out."""
 SECTION_SOURCES: dict[str, Gather] = {
     "typical": gather_typical,
     "worth": gather_worth,
@@ -182,11 +181,12 @@ SECTION_SOURCES: dict[str, Gather] = {
     "bringup": gather_bringup,
     "replays": gather_replays,
 }
+"""One line per feature: the key of its section, and where its data comes from."""
 
 
-def section_data(
-    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
-) -> dict[str, Any]:
-    """The data of every feature that has something to say of this trial, by section key."""
-    found = {key: gather(bench, record, rigs, fit) for key, gather in SECTION_SOURCES.items()}
+def section_data(inputs: SectionInputs) -> dict[str, Any]:
+    """The data of every wanted feature that has something to say of a trial, by section key."""
+    found = {
+        key: gather(inputs) for key, gather in SECTION_SOURCES.items() if key in inputs.sections
+    }
     return {key: data for key, data in found.items() if data is not None}

@@ -22,7 +22,6 @@ from beadworth.core import Record
 from beadworth.rig import Currency
 
 Array = NDArray[np.float64]
-COVERAGE = 0.95
 MOST = 1e12
 """No amount, count or effect of a workshop is larger; what is, was typed wrongly."""
 Bounded = Annotated[float, Field(ge=-MOST, le=MOST)]

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.worth.estimate import COVERAGE
+from beadworth.core import CONFIDENCE
 
 Array = NDArray[np.float64]
 BATCH = 10_000
@@ -36,10 +36,6 @@ class Result:
     def bounded(self) -> bool:
         """Whether value and both ends are numbers."""
         return None not in (self.value, self.low, self.high)
-
-    def to_json(self) -> dict[str, float | None]:
-        """``{"value", "low", "high"}``."""
-        return {"value": self.value, "low": self.low, "high": self.high}
 
 
 @dataclass(frozen=True)
@@ -126,13 +122,13 @@ def numerical_tolerance(u: float, digits: int = 2) -> float:
 
 def _ends(values: Array) -> tuple[float, float]:
     """Ends of the symmetric coverage interval; infinite draws lie at the ends, as they should."""
-    tail = (1.0 - COVERAGE) / 2.0
+    tail = (1.0 - CONFIDENCE) / 2.0
     low, high = np.quantile(values, (tail, 1.0 - tail), method="closest_observation")
     return float(low), float(high)
 
 
 def result_of(values: Array) -> Result:
     """Median and interval; a side that is infinite is None."""
-    tail = (1.0 - COVERAGE) / 2.0
+    tail = (1.0 - CONFIDENCE) / 2.0
     found = np.quantile(values, (0.5, tail, 1.0 - tail), method="closest_observation")
     return Result(*(float(v) if math.isfinite(v) else None for v in found))

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.capacity import Ceiling, Fit
-from beadworth.core import FitError, Problem, filament_section_mm2
+from beadworth.core import CONFIDENCE, FitError, Problem, coverage_factor, filament_section_mm2
 from beadworth.replay import FASTEST, Replay, Side, on_rig, replay
 from beadworth.rig import Rig
 from beadworth.worth.case import Feeds
@@ -58,7 +58,7 @@ class RigTimes:
         For an 'at least' all between the known side and no ceiling is equally likely
         (rectangular, JCGM 101:2008 6.4.2).
         """
-        from scipy.special import ndtr, ndtri
+        from scipy.special import ndtr
 
         z = np.asarray(z, dtype=np.float64)
         if self.bound == "at-least":
@@ -66,7 +66,7 @@ class RigTimes:
         low, middle, high = self.slowness
         if self.bound == "none" or not low > middle > high > 0:
             return np.full(z.shape, self.time_s)
-        reach = float(ndtri((1.0 + self.coverage) / 2.0))
+        reach = coverage_factor(confidence=self.coverage)
         slower = middle * (low / middle) ** (np.maximum(-z, 0.0) / reach)
         faster = middle * (high / middle) ** (np.maximum(z, 0.0) / reach)
         worse = (self.low_s - self.time_s) * (slower - middle) / (low - middle)
@@ -130,7 +130,7 @@ def times_on(
         slowness=(_slowness(ends["low"]), _slowness(middle), _slowness(ends["high"])),
         floor_s=0.0 if raised else found.as_commanded.time_s,
         bound="at-least" if one_sided else "interval" if known else "none",
-        coverage=min((c.confidence for c in middle.ceilings), default=0.95),
+        coverage=min((c.confidence for c in middle.ceilings), default=CONFIDENCE),
         share_s=share,
         volume_cm3=middle.summary.filament_net_mm * section * 1e-3,
         notes=_notes(middle, rig),

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from beadworth.worth.estimate import COVERAGE
+from beadworth.core import CONFIDENCE
 from beadworth.worth.model import Asked, Input, evaluate, inputs_of
 
-TAIL = (1.0 - COVERAGE) / 2.0
+TAIL = (1.0 - CONFIDENCE) / 2.0
 OUTCOMES = ("hours_saved", "net", "break_even_months", "cost")
 
 

@@ -2,144 +2,94 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
-from dataclasses import asdict, fields
+from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
-
-from beadworth.capacity.result import (
-    Ceiling,
-    CeilingPosterior,
-    Curve,
-    Delivery,
-    Family,
-    Fit,
-    GroupFit,
-    Law,
-    Residual,
-)
-from beadworth.core import FitError, Problem
+from beadworth.capacity.result import Ceiling, Delivery, Fit, GroupFit, Law
+from beadworth.core import FitError, Place, Problem, RecordError, from_json, to_json
 
 FORMAT = 1
+_AGAIN = "Write one with: beadworth capacity fit FILE.csv --json > FIT.json"
+
+
+@dataclass(frozen=True)
+class FitDetails:
+    """What a fit was made with, and every group of it."""
+
+    format: int
+    loss: float
+    confidence: float
+    notes: tuple[str, ...]
+    groups: tuple[GroupFit, ...]
+
+
+@dataclass(frozen=True)
+class FitDocument:
+    """A fit as it is printed, answered and saved."""
+
+    ceilings: tuple[Ceiling, ...]
+    delivery: tuple[Delivery, ...]
+    """Per block, of every group."""
+    law: tuple[Law, ...]
+    """One per group that has one."""
+    fit: FitDetails
+
+
+def fit_document(fit: Fit) -> FitDocument:
+    """The fit as it is written."""
+    return FitDocument(
+        fit.ceilings,
+        tuple(one for group in fit.groups for one in group.delivery),
+        tuple(group.law for group in fit.groups if group.law is not None),
+        FitDetails(FORMAT, fit.loss, fit.confidence, fit.notes, fit.groups),
+    )
 
 
 def fit_to_json(fit: Fit) -> dict[str, Any]:
     """Plain data: ``ceilings``, ``delivery``, ``law`` (one per group that has one), ``fit``."""
-    groups = []
-    for group in fit.groups:
-        data = asdict(group)
-        del data["delivery"], data["law"]
-        groups.append(data)
-    data = {
-        "ceilings": [asdict(ceiling) for ceiling in fit.ceilings],
-        "delivery": [asdict(d) for group in fit.groups for d in group.delivery],
-        "law": [asdict(group.law) for group in fit.groups if group.law is not None],
-        "fit": {
-            "format": FORMAT,
-            "loss": fit.loss,
-            "confidence": fit.confidence,
-            "notes": list(fit.notes),
-            "groups": groups,
-        },
-    }
-    plain: dict[str, Any] = _plain(data)
-    return plain
-
-
-def _plain(value: Any) -> Any:
-    """Arrays as lists, numbers as JSON has them; not finite becomes null."""
-    if isinstance(value, dict):
-        return {key: _plain(inner) for key, inner in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_plain(inner) for inner in value]
-    if isinstance(value, np.ndarray):
-        return [_short(v) for v in value.tolist()]
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    return value
-
-
-def _short(value: float) -> float | None:
-    """A curve's number with the digits it is worth: seven."""
-    return float(f"{value:.7g}") if math.isfinite(value) else None
+    data: dict[str, Any] = to_json(fit_document(fit))
+    return data
 
 
 def fit_from_json(data: dict[str, Any]) -> Fit:
-    """The fit written by :func:`fit_to_json`.
+    """The fit written by :func:`fit_to_json`; keys beside its own are left alone.
 
     Raises
     ------
     FitError
         Not a saved fit, or one of a later format.
     """
-    try:
-        body = data["fit"]
-        if body["format"] != FORMAT:
-            raise FitError(
-                Problem(
-                    f"this capacity is of format {body['format']!r}; this release reads {FORMAT}.",
-                    "fit.format",
-                    body["format"],
-                    "Fit the readings again with this release.",
-                )
-            )
-        laws = {(law["rig"], law["material"]): law for law in data["law"]}
-        deliveries = [_make(Delivery, d) for d in data["delivery"]]
-        groups = []
-        for raw in body["groups"]:
-            name = (raw["rig"], raw["material"])
-            groups.append(_group(raw, laws.get(name), deliveries))
-        return Fit(
-            float(body["loss"]),
-            float(body["confidence"]),
-            tuple(_make(Ceiling, c) for c in data["ceilings"]),
-            tuple(groups),
-            tuple(body["notes"]),
-        )
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
-        if isinstance(error, FitError):
-            raise
+    details = data.get("fit") if isinstance(data, dict) else None
+    if not isinstance(details, dict):
+        raise FitError(Problem("this is not a saved capacity.", Place("capacity file"),
+                               remedy=_AGAIN))  # fmt: skip
+    if details.get("format") != FORMAT:
         raise FitError(
             Problem(
-                f"this is not a saved capacity: {type(error).__name__} {error}.",
-                "capacity file",
-                None,
-                "Write one with: beadworth capacity fit FILE.csv --json > FIT.json",
+                f"this capacity is of format {details.get('format')!r}; "
+                f"this release reads {FORMAT}.",
+                Place.of_field("capacity file", "fit.format"),
+                details.get("format"),
+                "Fit the readings again with this release.",
             )
-        ) from None
-
-
-def _group(raw: dict[str, Any], law: dict[str, Any] | None, all_: list[Delivery]) -> GroupFit:
-    parts: dict[str, Any] = dict(raw)
-    parts["families"] = tuple(_make(Family, f) for f in raw["families"])
-    parts["residuals"] = tuple(_make(Residual, r) for r in raw["residuals"])
-    parts["curves"] = tuple(
-        _make(Curve, c, ("flow_mm3_s", "loss", "low", "high")) for c in raw["curves"]
+        )
+    known = {name: data[name] for name in ("ceilings", "delivery", "law", "fit") if name in data}
+    try:
+        saved = from_json(FitDocument, known, "capacity file")
+    except RecordError as error:
+        problems = (replace(one, remedy=f"{one.remedy} {_AGAIN}") for one in error.problems)
+        raise FitError(list(problems)) from None
+    laws = {(law.rig, law.material): law for law in saved.law}
+    groups = tuple(
+        replace(
+            group,
+            delivery=tuple(
+                one
+                for one in saved.delivery
+                if (one.rig, one.material) == (group.rig, group.material)
+            ),
+            law=laws.get((group.rig, group.material)),
+        )
+        for group in saved.fit.groups
     )
-    parts["posteriors"] = tuple(
-        _make(CeilingPosterior, p, ("flow_mm3_s",)) for p in raw["posteriors"]
-    )
-    parts["delivery"] = tuple(
-        d for d in all_ if (d.rig, d.material) == (raw["rig"], raw["material"])
-    )
-    parts["law"] = None if law is None else _make(Law, law)
-    parts["notes"] = tuple(raw["notes"])
-    group: GroupFit = _make(GroupFit, parts)
-    return group
-
-
-def _make(kind: Callable[..., Any], data: dict[str, Any], arrays: tuple[str, ...] = ()) -> Any:
-    """A dataclass from its fields; unknown ones (of a later release) are an error."""
-    known = {field.name for field in fields(kind)}  # type: ignore[arg-type]
-    unknown = set(data) - known
-    if unknown:
-        raise ValueError(f"unknown field {sorted(unknown)[0]}")
-    values = dict(data)
-    for name in arrays:
-        column = np.array(values[name], dtype=np.float64)
-        if column.ndim != 1:
-            raise ValueError(f"{name} is not a list of numbers")
-        values[name] = column
-    return kind(**values)
+    return Fit(saved.fit.loss, saved.fit.confidence, saved.ceilings, groups, saved.fit.notes)

@@ -22,26 +22,25 @@ from beadworth.capacity.result import (
     GroupFit,
     Residual,
 )
+from beadworth.core import CONFIDENCE, LOSS, ROOM_C
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.trial import Reading, Spool, anchors_of, delivery_factor
 
 Array = NDArray[np.float64]
 
-FEED_C = 25.0
-"""Temperature of the filament entering the hot end where nothing else is said, °C."""
 QUANTILES: Array = np.asarray((np.arange(201) + 0.5) / 201.0, dtype=np.float64)
 
 
 def fit(
     readings: Sequence[Reading],
     *,
-    loss: float = 0.02,
-    confidence: float = 0.95,
+    loss: float = LOSS,
+    confidence: float = CONFIDENCE,
     materials: Mapping[str, Material] | None = None,
     rigs: Mapping[str, Rig] | None = None,
     spool: Spool | None = None,
-    feed_c: float = FEED_C,
+    feed_c: float = ROOM_C,
 ) -> Fit:
     """Read loss curves, ceilings and the law across temperature from weighed coupons.
 

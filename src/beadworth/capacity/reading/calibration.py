@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from beadworth.capacity.result import Ceiling, Fit
+from beadworth.core import coverage_factor
 from beadworth.melt import MeasuredCeiling
-
-COVERAGE_WIDTH = 3.92
-"""A 95 % interval of a normal distribution is this many standard uncertainties wide."""
 
 
 def measured_ceilings(fit: Fit, rig: str, material: str | None = None) -> list[MeasuredCeiling]:
     """The two-sided ceilings of a rig (and material) with the standard uncertainty of each."""
     return [
-        MeasuredCeiling(c.temperature_c, c.flow_mm3_s, (c.high - c.low) / COVERAGE_WIDTH)
+        MeasuredCeiling(
+            c.temperature_c,
+            c.flow_mm3_s,
+            (c.high - c.low) / (2 * coverage_factor(confidence=c.confidence)),
+        )
         for c in fit.ceilings
         if c.rig == rig
         and material in (None, c.material)

@@ -12,18 +12,19 @@ from numpy.typing import NDArray
 from beadworth.capacity.model.marginal import draws
 from beadworth.capacity.model.posterior_fit import Weighed, weigh
 from beadworth.capacity.model.prepare import Group, groups_of
-from beadworth.core import FitError, filament_mass_g
+from beadworth.core import LOSS, FitError, coverage_factor, filament_mass_g
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.text import percent
-from beadworth.trial import Reading, delivered_g_per_mm
+from beadworth.trial import MORE_THAN_FED, Reading, delivered_g_per_mm
 
 Array = NDArray[np.float64]
 
 LEVEL = 0.05
 """Chance that a whole trial of good coupons has one asked for again (Bonferroni)."""
 HEAVIER = 1.08
-"""A coupon this much above what is fed, or above all others of its rig, cannot be extruded."""
+"""A coupon this much above all others of its rig per mm fed cannot be extruded: diameter, density
+and steps/mm are the same for them all, so only their scatter, about 1 %, is left."""
 DEFAULT_COUPONS = 72
 FEWEST = 4
 """Earlier coupons of the same rig and material before a curve is consulted."""
@@ -75,7 +76,7 @@ def weigh_in(
     new: Reading,
     *,
     coupons: int = DEFAULT_COUPONS,
-    loss: float = 0.02,
+    loss: float = LOSS,
     materials: Mapping[str, Material] | None = None,
     rigs: Mapping[str, Rig] | None = None,
 ) -> WeighInAnswer:
@@ -208,7 +209,7 @@ def _predict(weighed: Weighed, new: Reading) -> _Prediction:
     scatter = weighed.sd * np.sqrt(1.0 + 1.0 / total)
     middle = log_d + log_f[:, -1]
     # range of a good coupon: the curves still possible and the scatter of one coupon together
-    half = 1.96 * np.hypot(scatter, middle.std())
+    half = coverage_factor() * np.hypot(scatter, middle.std())
     d = float(log_d.mean())
     relative = float(np.exp(log_delivered - d))
     centre = float(middle.mean())
@@ -249,7 +250,7 @@ def _impossible(
     if material is not None and new.rig in rigs:
         diameter = new.diameter_mm or rigs[new.rig].filament_diameter_mm
         fed = float(filament_mass_g(new.filament_mm, diameter, material.density_g_cm3))
-        if new.net_g > HEAVIER * fed:
+        if new.net_g > MORE_THAN_FED * fed:
             return (
                 f"{new.net_g:g} g is more than the {new.filament_mm:g} mm that were fed can weigh "
                 f"({fed:.3g} g at {material.density_g_cm3:g} g/cm³): check unit and tare."

@@ -12,7 +12,7 @@ from beadworth.capacity.model.posterior_fit import weigh
 from beadworth.capacity.model.prepare import check_loss, groups_of
 from beadworth.capacity.reading.exchange import Criterion, choose, updated
 from beadworth.capacity.reading.prospect import Prospect, prospect
-from beadworth.core import FitError, Problem
+from beadworth.core import CONFIDENCE, LOSS, FitError, Problem
 from beadworth.rig import Rig
 from beadworth.trial import Reading
 
@@ -63,8 +63,8 @@ def next_coupons(
     *,
     rig: str | None = None,
     material: str | None = None,
-    loss: float = 0.02,
-    confidence: float = 0.95,
+    loss: float = LOSS,
+    confidence: float = CONFIDENCE,
     criterion: Criterion = "mean",
     rigs: Mapping[str, Rig] | None = None,
     flow_limits_mm3_s: tuple[float, float] | None = None,

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 
 from beadworth.capacity.reading.interpolate import ceiling_of, tested_ceilings
 from beadworth.capacity.result import Bound, Ceiling, Fit, GroupFit
-from beadworth.core import FitError, Problem, bead_section_mm2, feed_mm_s, melt_power_w
-from beadworth.material import Material
+from beadworth.core import RESERVE, FitError, Problem, bead_section_mm2, feed_mm_s
+from beadworth.material import Material, melt_heat_w
 from beadworth.rig import Rig
 
 WIDTHS_MM = (0.4, 0.45, 0.5, 0.6)
 LAYERS_MM = (0.12, 0.16, 0.2, 0.24, 0.28)
-RESERVE = 0.1
 
 
 @dataclass(frozen=True)
@@ -141,9 +140,9 @@ def _setting(
     if flow is not None and rig is not None:
         feed = feed_mm_s(flow, rig.filament_diameter_mm)
     rated = rig.hot_end.heater_w if rig is not None else None
-    power = (
-        None if usable is None else heat_w(usable, ceiling.temperature_c, group.feed_c, material)
-    )
+    power = None
+    if usable is not None:
+        power = melt_heat_w(material, usable, ceiling.temperature_c, group.feed_c)
     return SpeedSetting(
         ceiling.rig,
         ceiling.material,
@@ -156,25 +155,6 @@ def _setting(
         power,
         rated,
         power / rated if power is not None and rated else None,
-    )
-
-
-def heat_w(
-    flow_mm3_s: float, temperature_c: float, feed_c: float, material: Material | None
-) -> float | None:
-    """Heat a flow takes up from feed to nozzle temperature, W; None where a property is unknown."""
-    if material is None or material.specific_heat_j_gk is None:
-        return None
-    specific = material.specific_heat_j_gk
-    specific += (material.specific_heat_slope or 0.0) * (temperature_c + feed_c) / 2
-    return float(
-        melt_power_w(
-            flow_mm3_s,
-            material.density_g_cm3,
-            specific,
-            temperature_c - feed_c,
-            material.latent_j_g or 0.0,
-        )
     )
 
 

@@ -10,10 +10,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from beadworth.core import InputError, Problem, filament_mass_g
+from beadworth.core import CONFIDENCE, InputError, Problem, coverage_factor, filament_mass_g
 from beadworth.trial.record import Balance, Budget, BudgetLine, Spool
 
-CONFIDENCE = 0.95
 FEED_MM = 0.5
 """± half-width of the filament that ends up in a coupon: where the strand parts, what oozes
 (assumption, common practice, no source)."""
@@ -36,17 +35,6 @@ def effective_dof(lines: Sequence[BudgetLine]) -> float:
     below = sum(variance**2 / dof for variance, dof in pooled.values())
     above = sum(variance for variance, _ in pooled.values()) ** 2
     return above / below if below > 0 else math.inf
-
-
-def coverage_factor(dof: float, confidence: float = CONFIDENCE) -> float:
-    """Student's t for a two-sided interval; the normal quantile for infinite dof.
-
-    Degrees of freedom are cut down to the next whole number, as JCGM 100:2008 does (G.4.1).
-    """
-    from scipy.special import ndtri, stdtrit
-
-    tail = (1 + confidence) / 2
-    return float(ndtri(tail) if math.isinf(dof) else stdtrit(max(1.0, math.floor(dof)), tail))
 
 
 def combine(lines: Sequence[BudgetLine], confidence: float = CONFIDENCE) -> Budget:

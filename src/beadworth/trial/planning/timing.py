@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import groupby, pairwise
 
-from beadworth.core import feed_mm_s
+from beadworth.core import ROOM_C, feed_mm_s
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.text import duration
@@ -20,7 +20,6 @@ from beadworth.trial.programs.moves import (
     NOZZLE_FALL_C_S,
     NOZZLE_RISE_C_S,
     PAUSE_S,
-    ROOM_C,
     SETTLE_S,
     SOAK_S,
     bed_temperature_c,

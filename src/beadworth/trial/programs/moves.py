@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from beadworth.core import feed_mm_s
+from beadworth.core import ROOM_C, feed_mm_s
 from beadworth.gcode import SAFE_Z_SPEED_MM_S, Writer
 from beadworth.material import Material
 from beadworth.rig import Rig
@@ -29,7 +29,6 @@ BED_C = 60.0
 """Bed temperature where the material does not say."""
 CATCH_HEIGHT_MM = 120.0
 LOWEST_CATCH_HEIGHT_MM = 40.0
-ROOM_C = 25.0
 NOZZLE_RISE_C_S, NOZZLE_FALL_C_S, BED_RISE_C_S = 2.0, 0.5, 0.25
 """Rates the stated duration reckons with, and the dwell after a fall in temperature."""
 

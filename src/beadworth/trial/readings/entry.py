@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 
-from beadworth.core import Place, Problem, ReadingsError, filament_mass_g
+from beadworth.core import FILAMENT_MM, Place, Problem, ReadingsError, filament_mass_g
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.text import parse_number as number_or_none
@@ -15,9 +15,11 @@ from beadworth.trial.record import Reading
 HEAVIEST_G_CM3 = 5.0
 """Density reckoned with where none is known: polymers filled with bronze or copper reach about
 4 g/cm³, so nothing on a spool should be above 5 (assumption, common practice, no source)."""
-MASS_MARGIN = 1.15
-"""How far above the mass fed a coupon may weigh before it is refused: diameter ±1.2 %, density and
-steps/mm a few per cent, and room to spare, since a drive that is not calibrated is worth seeing."""
+MORE_THAN_FED = 1.15
+"""A coupon heavier than this many times what was fed cannot be: a spool ±0.05 mm off its diameter
+gives 6 % more section, its density may be 3 % up, a drive that is not calibrated feeds 6 % more;
+together 1.15 (assumption, common practice, no source). Less would refuse a drive that is worth
+seeing."""
 NOTHING_TAKEN = "nothing was imported."
 _DIGITS = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]*)?(?:[eE][+-]?[0-9]+)?")
 _WITH_UNIT = re.compile(r"[+-]?[0-9][0-9.,]*\s*([^\s0-9.,+\-].*)", re.DOTALL)
@@ -107,7 +109,7 @@ def check_mass(
     filament_mm: float,
     *,
     density_g_cm3: float | None = None,
-    diameter_mm: float = 1.75,
+    diameter_mm: float = FILAMENT_MM,
     where: str | Place = "mass",
 ) -> Problem | None:
     """The problem with a net mass that cannot be what was fed; None where it can.
@@ -134,7 +136,7 @@ def check_mass(
         )
     density = HEAVIEST_G_CM3 if density_g_cm3 is None else density_g_cm3
     fed = filament_mass_g(filament_mm, diameter_mm, density)
-    if net_g <= fed * MASS_MARGIN:
+    if net_g <= fed * MORE_THAN_FED:
         return None
     assumed = "; density not known, so the heaviest is assumed" if density_g_cm3 is None else ""
     return Problem(

@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import filament_mass_g
+from beadworth.core import FILAMENT_MM, filament_mass_g
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.trial.planning.budget import MEASURED_U_MM, coupon_lines
@@ -20,8 +20,6 @@ Array = NDArray[np.float64]
 Anchor = Literal["references", "lowest flows"]
 DENSITY_U = 0.005
 """Relative standard uncertainty of a material's density (assumption)."""
-NOMINAL_MM = 1.75
-"""Filament diameter taken for an uncertainty where neither rig nor reading says."""
 
 
 def delivered_g_per_mm(
@@ -149,7 +147,7 @@ def relative_u(reading: Reading, balance: Balance, spool: Spool) -> float:
         spool.model_copy(update={"diameter_u_mm": measured}),
         per_gram=1 / reading.net_g,
         filament_mm=reading.filament_mm,
-        diameter_mm=reading.diameter_mm or NOMINAL_MM,
+        diameter_mm=reading.diameter_mm or FILAMENT_MM,
     )
     return math.hypot(*(row.contribution for row in rows))
 

@@ -9,11 +9,17 @@ from fastapi import APIRouter, Query
 from starlette.responses import Response
 
 from beadworth.capacity import fit_to_json
-from beadworth.core import from_mapping
+from beadworth.core import RESERVE, from_mapping
 from beadworth.web.routes import api_shapes as shapes
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, LossOf, answer, takes
 from beadworth.web.routes.common import BenchOf
-from beadworth.workflow import add_coupons, trial_comparison, trial_fit, trial_next_coupons, trial_speeds
+from beadworth.workflow import (
+    add_coupons,
+    trial_comparison,
+    trial_fit,
+    trial_next_coupons,
+    trial_speeds,
+)
 
 router = APIRouter(prefix="/api", tags=["capacity"])
 
@@ -26,7 +32,7 @@ router = APIRouter(prefix="/api", tags=["capacity"])
 )
 def fit(bench: BenchOf, trial: str, loss: LossOf = None) -> Response:
     """As the command ``capacity fit --json``."""
-    return answer(fit_to_json(trial_fit(bench, trial, loss)))
+    return answer(fit_to_json(trial_fit(bench.snapshot(trial), loss)))
 
 
 @router.get(
@@ -42,7 +48,7 @@ def next_coupons(
     loss: LossOf = None,
 ) -> Response:
     """With the width of each interval now, and as expected after."""
-    return answer(asdict(trial_next_coupons(bench, trial, count, loss)))
+    return answer(asdict(trial_next_coupons(bench.snapshot(trial), count, loss)))
 
 
 @router.post(
@@ -56,7 +62,7 @@ def next_coupons(
 def amend(bench: BenchOf, trial: str, body: BodyOf) -> Response:
     """Each block gets its reference coupons too."""
     asked = from_mapping(shapes.NextAsked, body, "amendment")
-    chosen = trial_next_coupons(bench, trial, asked.count, asked.loss)
+    chosen = trial_next_coupons(bench.snapshot(trial), asked.count, asked.loss)
     settings = [
         (c.rig, c.temperature_c, c.flow_mm3_s) for c in chosen.coupons for _ in range(c.count)
     ]
@@ -76,11 +82,11 @@ def speeds(
     trial: str,
     reserve: Annotated[
         float, Query(ge=0, lt=1, description="fraction kept below the ceiling")
-    ] = 0.1,
+    ] = RESERVE,
     loss: LossOf = None,
 ) -> Response:
     """With what width × height as the section would say."""
-    return answer(asdict(trial_speeds(bench, trial, loss, reserve=reserve)))
+    return answer(asdict(trial_speeds(bench.snapshot(trial), loss, reserve=reserve)))
 
 
 @router.get(
@@ -97,4 +103,4 @@ def compare(
     loss: LossOf = None,
 ) -> Response:
     """As the command ``capacity compare --json``."""
-    return answer(asdict(trial_comparison(bench, trial, baseline, candidate, loss)))
+    return answer(asdict(trial_comparison(bench.snapshot(trial), baseline, candidate, loss)))

@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.capacity import LAYERS_MM, WIDTHS_MM
-from beadworth.core import InputError, NotFoundError, Problem
+from beadworth.core import RESERVE, InputError, NotFoundError, Problem
 from beadworth.report import comparison_chart, speeds_chart
 from beadworth.text import ambiguity, parse_numbers
 from beadworth.web.figures import figure
@@ -58,11 +58,11 @@ def speeds(
     """Top speed by line width and layer height, feed, and heater power."""
     kept = typed_percent(reserve, "reserve", 0, 90)
     asked: dict[str, Any] = {
-        "reserve": 0.1 if kept is None else kept,
+        "reserve": RESERVE if kept is None else kept,
         "widths_mm": typed_sizes(widths, "line widths", WIDTHS_MM),
         "layers_mm": typed_sizes(layers, "layer heights", LAYERS_MM),
     }
-    sheet = trial_speeds(bench, trial, typed_percent(loss, "loss", 0.5, 20), **asked)
+    sheet = trial_speeds(bench.snapshot(trial), typed_percent(loss, "loss", 0.5, 20), **asked)
     names = rig_order(bench.trial(trial), [item.rig for item in sheet.settings])
     sheet = replace(
         sheet,
@@ -72,7 +72,7 @@ def speeds(
     drawable = [name for name in names if any(row.rig == name for row in sheet.rows)]
 
     def drawn(name: str) -> Any:
-        return figure(lambda px: speeds_chart(sheet.rows, name, reserve=sheet.reserve, width_px=px))
+        return figure(speeds_chart(sheet.rows, name, reserve=sheet.reserve))
 
     context = {
         "sheet": sheet,
@@ -93,17 +93,17 @@ def compare(
     loss: Typed = None,
 ) -> Response:
     """Difference in ceiling at each common temperature, and what it costs."""
-    made = trial_comparison(bench, trial, baseline, candidate, typed_percent(loss, "loss", 0.5, 20))
-    fit = trial_fit(bench, trial)
+    made = trial_comparison(
+        bench.snapshot(trial), baseline, candidate, typed_percent(loss, "loss", 0.5, 20)
+    )
+    fit = trial_fit(bench.snapshot(trial))
     context = {
         "c": made,
         "percents": [row.percent.times(100) for row in made.differences],
         "rigs": rig_order(bench.trial(trial), [group.rig for group in fit.groups]),
         "supplied_by": _supplied_by(bench, made.candidate),
         "difference_figure": figure(
-            lambda px: comparison_chart(
-                made.differences, baseline=made.baseline, candidate=made.candidate, width_px=px
-            )
+            comparison_chart(made.differences, baseline=made.baseline, candidate=made.candidate)
         ),
     }
     return show(request, bench, trial, "part_compare.html", "Compare", context)

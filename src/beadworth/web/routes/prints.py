@@ -164,8 +164,8 @@ def _answer_context(
         "summary": found.summary,
         "assumed": len(Limits.from_rig(inputs.rig)[1]),
         "stretches": made.stretches[:STRETCHES_MOST],
-        "flow_figure": figure(lambda px: flow_chart(found, width_px=px)),
-        "limits_figure": figure(lambda px: limits_chart(found, width_px=px)),
+        "flow_figure": figure(flow_chart(found)),
+        "limits_figure": figure(limits_chart(found)),
         "sheet_data": _sheet_data(stored, inputs, made),
         "others": _others(bench, inputs),
     }
@@ -280,7 +280,7 @@ def what_if(request: Request, bench: BenchOf, desk: DeskOf, print_id: str) -> Re
     context = _working(job, f"/prints/{stored.id}/what-if?{query}")
     if context is None:
         found = job.answer()
-        context = {"found": found, "figure": figure(lambda px: what_if_chart(found, width_px=px))}
+        context = {"found": found, "figure": figure(what_if_chart(found))}
     context |= {"stored": stored, "back": back, "heading": "What if",
                 "inner": _template(context, "print_what_if.html")}  # fmt: skip
     return page(request, "print_part.html", context)

@@ -5,21 +5,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from beadworth.report.charts.chart import (
-    PER_CENT,
-    SCHEMA,
-    WIDE_PX,
-    Chart,
-    axis,
-    panels,
-    part,
+from beadworth.core import LOSS
+from beadworth.report.charts.chart import Chart, Row, Spec
+from beadworth.report.charts.encodings import (
+    TEXT,
+    RigLook,
+    between,
+    narrow,
+    per_cent_axis,
     place,
-    quantitative,
-    rig_scales,
+    quantity,
+    rig_look,
 )
+from beadworth.report.charts.layout import facets, panel, panels
+from beadworth.report.charts.marks import Layer, area, cross, line, point, rule, text
 from beadworth.report.charts.trial.loss_marks import (
     FLOW_TITLE,
-    Row,
     ceiling_rows,
     curve_rows,
     flow_domain,
@@ -28,7 +29,6 @@ from beadworth.report.charts.trial.loss_marks import (
     loss_title,
     point_row,
     rig_names,
-    temperatures_of,
     within_tested,
 )
 from beadworth.report.data import with_losses
@@ -44,8 +44,6 @@ def loss_chart(
     groups: Sequence[GroupFit],
     entries: Sequence[ReadingEntry],
     ceilings: Sequence[Ceiling],
-    *,
-    width_px: float = WIDE_PX,
 ) -> Chart:
     """Loss over commanded flow, one panel per temperature, rigs overlaid.
 
@@ -58,39 +56,29 @@ def loss_chart(
     entries = with_losses(entries, groups)
     rigs = rig_names(groups, entries)
     marked = [c for c in ceilings if c.basis == "readings"]
-    loss = marked[0].loss if marked else 0.02
-    curves = [within_tested(curve) for group in groups for curve in group.curves]
-    rows = [row for curve in curves for row in curve_rows(curve, place(rigs, curve.rig))]
-    rows += [row for entry in entries if (row := point_row(entry)) is not None]
-    y_domain = loss_domain(rows, loss)
-    for ceiling in marked:
-        rows += ceiling_rows(ceiling, y_domain[0])
-    temperatures = temperatures_of(rows)
-    rows += [{"part": "level", "panel": temperature(t), "loss": loss} for t in temperatures]
-    x_domain = flow_domain(rows)
-    columns, panel_px = panels(len(temperatures), width_px)
-    scales = rig_scales(rigs, width_px)
-    x = quantitative("flow_mm3_s", FLOW_TITLE, **axis(x_domain, grid=False, tickCount=6))
-    y = quantitative("loss", "loss", **axis(y_domain, format="~%", labelExpr=PER_CENT, tickCount=6))
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": rows},
-        "facet": {
-            "field": "panel",
-            "type": "nominal",
-            "sort": [temperature(t) for t in temperatures],
-            "header": {"labelAnchor": "start"},
-        },
-        "columns": columns,
-        "spacing": 30,
-        "spec": {
-            "width": panel_px,
-            "height": 290 if width_px >= 500 else 230,
-            "encoding": {"x": x, "y": y, "color": scales["color"]},
-            "layer": _loss_layers(scales, y_domain, 0.85 * x_domain[1]),
-        },
-        "resolve": {"axis": {"x": "independent"}},
-    }
+    loss = marked[0].loss if marked else LOSS
+    temperatures = sorted(
+        {c.temperature_c for group in groups for c in group.curves}
+        | {e.reading.temperature_c for e in entries if e.loss is not None}
+        | {c.temperature_c for c in marked if (c.low, c.high, c.flow_mm3_s) != (None, None, None)}
+    )
+
+    def draw(width_px: float) -> Spec:
+        rows, y_domain = _rows(groups, entries, marked, rigs, loss)
+        rows += [{"part": "level", "panel": temperature(t), "loss": loss} for t in temperatures]
+        x_domain = flow_domain(rows)
+        columns, panel_px = panels(len(temperatures), width_px)
+        look = rig_look(rigs, width_px)
+        inner = panel(
+            *_layers(look, y_domain, 0.85 * x_domain[1]),
+            width=panel_px,
+            height=230 if narrow(width_px) else 290,
+            x=quantity("flow_mm3_s", FLOW_TITLE, x_domain, grid=False, tickCount=6),
+            y=quantity("loss", "loss", y_domain, **per_cent_axis(tickCount=6)),
+            color=look.color,
+        )
+        return facets(rows, "panel", list(map(temperature, temperatures)), inner, columns=columns)
+
     voided = sum(1 for e in entries if e.state != "current" and e.loss is not None)
     return Chart(
         name="loss",
@@ -109,72 +97,43 @@ def loss_chart(
             )
         ),
         alt=loss_alt(marked, rigs, temperatures, entries, loss),
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
 
 
-def _loss_layers(scales: Row, y_domain: tuple[float, float], turn: float) -> list[Row]:
+def _rows(
+    groups: Sequence[GroupFit],
+    entries: Sequence[ReadingEntry],
+    marked: Sequence[Ceiling],
+    rigs: Sequence[str],
+    loss: float,
+) -> tuple[list[Row], tuple[float, float]]:
+    """Curves, readings and ceilings as rows, and the axis of loss that holds them."""
+    curves = [within_tested(curve) for group in groups for curve in group.curves]
+    rows = [row for curve in curves for row in curve_rows(curve, place(rigs, curve.rig))]
+    rows += [row for entry in entries if (row := point_row(entry)) is not None]
+    y_domain = loss_domain(rows, loss)
+    for ceiling in marked:
+        rows += ceiling_rows(ceiling, y_domain[0])
+    return rows, y_domain
+
+
+def _layers(look: RigLook, y_domain: tuple[float, float], turn: float) -> list[Layer]:
     """The layers of one panel, back to front; numbers beyond flow ``turn`` stand left of it."""
-    own_y = {"scale": {"domain": list(y_domain), "nice": False, "zero": False}}
+    y = quantity("loss", "loss") | {"scale": quantity("loss", None, y_domain)["scale"]}
     return [
-        {
-            "transform": part("band"),
-            "mark": {"type": "area", "style": "band", "clip": True},
-            "encoding": {
-                "y": quantitative("low", "loss", **own_y),
-                "y2": {"field": "high"},
-                "color": scales["color"],
-            },
-        },
-        {
-            "transform": part("level"),
-            "mark": {"type": "rule", "style": "level"},
-            "encoding": {"x": None, "color": None},
-        },
-        {
-            "transform": part("band"),
-            "mark": {"type": "line", "style": "curve", "clip": True},
-            "encoding": {"strokeDash": scales["dash"]},
-        },
-        {
-            "transform": part("voided"),
-            "mark": {"type": "text", "style": "note", "text": "×", "fontSize": 16},
-            "encoding": {"color": None},
-        },
-        {
-            "transform": part("reference"),
-            "mark": {"type": "point", "style": "reference"},
-            "encoding": {"shape": scales["shape"]},
-        },
-        {
-            "transform": part("reading"),
-            "mark": {"type": "point", "style": "reading"},
-            "encoding": {"shape": scales["shape"]},
-        },
-        {
-            "transform": part("drop"),
-            "mark": {"type": "rule", "style": "zero"},
-            "encoding": {"y2": {"field": "base"}},
-        },
-        {
-            "transform": part("ceiling"),
-            "mark": {"type": "rule", "strokeWidth": 5, "opacity": 0.75},
-            "encoding": {"x": quantitative("low", FLOW_TITLE), "x2": {"field": "high"}},
-        },
+        area("band", style="band", clip=True, **between("y", y), color=look.color),
+        rule("level", style="level", x=None, color=None),
+        line("band", style="curve", clip=True, strokeDash=look.dash),
+        cross("voided", style="note", color=None),
+        point("reference", style="reference", shape=look.shape),
+        point("reading", style="reading", shape=look.shape),
+        rule("drop", style="zero", y2={"field": "base"}),
+        rule("ceiling", strokeWidth=5, opacity=0.75,
+             **between("x", quantity("low", FLOW_TITLE))),
         *(
-            {
-                "transform": [*part("drop"), {"filter": f"datum.flow_mm3_s {test} {turn}"}],
-                "mark": {
-                    "type": "text",
-                    "style": "label",
-                    "dy": -6,
-                    "dx": dx,
-                    "align": align,
-                    "fontWeight": "bold",
-                },
-                "encoding": {"y": quantitative("base", "loss"), "text": {"field": "text"}},
-            }
+            text("drop", where=f"datum.flow_mm3_s {test} {turn}", style="label", dy=-6, dx=dx,
+                 align=align, fontWeight="bold", y=quantity("base", "loss"), text=TEXT)
             for test, dx, align in (("<=", 4, "left"), (">", -4, "right"))
         ),
-    ]
+    ]  # fmt: skip
