@@ -147,7 +147,7 @@ GENERIC: dict[str, Material] = {
 
 
 def generic(name: str) -> Material:
-    """A generic polymer by its short name (case does not matter).
+    """A generic polymer by its short name; neither case nor blanks around it matter.
 
     Raises
     ------
@@ -155,7 +155,7 @@ def generic(name: str) -> Material:
         No such polymer; the message lists those there are.
     """
     for known, material in GENERIC.items():
-        if known.lower() == name.lower():
+        if known.lower() == name.strip().lower():
             return material
     raise NotFoundError(
         Problem(

@@ -20,7 +20,7 @@ def find_material(bench: Bench, name: str) -> Material:
         Neither has it.
     """
     try:
-        return generic(name.strip())
+        return generic(name)
     except NotFoundError:
         return bench.material(name.strip())
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from beadworth.capacity import Fit, measured_ceilings
 from beadworth.core import BeadworthError, InputError, NotFoundError, Problem
-from beadworth.material import GENERIC, Material
+from beadworth.material import Material, generic
 from beadworth.melt import (
     MeasuredCeiling,
     Scales,
@@ -22,6 +22,7 @@ from beadworth.melt import (
 )
 from beadworth.rig import Rig
 from beadworth.store import Bench
+from beadworth.workflow.materials import find_material
 
 
 @dataclass(frozen=True)
@@ -142,10 +143,9 @@ def _rig(bench: Bench | None, name: str) -> Rig | None:
 def _polymer(bench: Bench | None, name: str) -> Material | None:
     """A polymer the melt model can use."""
     try:
-        polymer = GENERIC.get(name) or (bench.material(name) if bench else None)
-        if polymer is not None:
-            properties_of(polymer)
-            softening_of(polymer)
+        polymer = find_material(bench, name) if bench else generic(name)
+        properties_of(polymer)
+        softening_of(polymer)
         return polymer
     except BeadworthError:
         return None

@@ -8,20 +8,20 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from beadworth.core import InputError, NotFoundError, Problem, to_mapping
+from beadworth.core import InputError, NotFoundError, Problem, to_json, to_mapping
 from beadworth.store import PrintShelf
 from beadworth.workflow.capacity import trial_fit
 
 if TYPE_CHECKING:
-    from beadworth.capacity import Fit
-    from beadworth.rig import Rig
-    from beadworth.store import Bench, TrialRecord
+    from beadworth.store import Bench
+    from beadworth.workflow.sections import SectionInputs
     from beadworth.worth import Answer, Asked, PrintUse, Sources, WorthCase
 
 WORTH_KIND: Final = "worth"
@@ -54,7 +54,7 @@ def bench_sources(bench: Bench, shelf: PrintShelf | None = None) -> Sources:
 
     return Sources(
         rig=bench.rig,
-        fit=lambda trial: trial_fit(bench, trial),
+        fit=lambda trial: trial_fit(bench.snapshot(trial)),
         print_file=print_file,
         density_g_cm3=lambda name: material_density(bench, name),
     )
@@ -62,13 +62,12 @@ def bench_sources(bench: Bench, shelf: PrintShelf | None = None) -> Sources:
 
 def material_density(bench: Bench, name: str) -> float | None:
     """Density of a material by its name, on the bench or among the generic polymers."""
-    from beadworth.material import GENERIC
+    from beadworth.material import generic
 
-    try:
-        return bench.material(name).density_g_cm3
-    except NotFoundError:
-        generic = GENERIC.get(name)
-        return None if generic is None else generic.density_g_cm3
+    for find in (bench.material, generic):
+        with suppress(NotFoundError):
+            return find(name).density_g_cm3
+    return None
 
 
 def calculate_worth(
@@ -92,7 +91,7 @@ def store_worth(bench: Bench, asked: Asked, found: Answer) -> None:
     data = {
         "case": to_mapping(asked.case),
         "replayed": to_plain(asked),
-        "result": found.to_json(),
+        "result": to_json(found),
         "rigs": [asked.prints[0].baseline.rig, asked.prints[0].candidate.rig],
     }
     bench.add_note(WORTH_KIND, asked.case.name, data)
@@ -130,12 +129,10 @@ def _kept(data: dict[str, Any], at: datetime) -> StoredWorth:
     return StoredWorth(case, from_plain(case, data["replayed"]), at, data["result"])
 
 
-def gather_worth(
-    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
-) -> Answer | None:
+def gather_worth(inputs: SectionInputs) -> Answer | None:
     """The newest case kept about the rigs of a trial, worked out; None where there is none."""
-    names = {rig.name for rig in rigs}
-    last = {note.subject: note for note in bench.notes(WORTH_KIND)}
+    names = {rig.name for rig in inputs.rigs}
+    last = {note.subject: note for note in inputs.notes(WORTH_KIND)}
     for note in sorted(last.values(), key=lambda n: -n.id):
         if len(names) > 1 and set(note.data["rigs"]) <= names:
             return worth_answer(_kept(note.data, note.at).asked)
