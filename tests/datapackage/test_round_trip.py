@@ -1,7 +1,7 @@
 """Whatever a bench may hold comes back byte for byte: texts, numbers, bounds, what is missing."""
 
 import dataclasses
-from datetime import date
+from datetime import UTC, date, datetime
 
 import numpy as np
 from hypothesis import HealthCheck, given, settings
@@ -10,10 +10,11 @@ from hypothesis import strategies as st
 from beadworth.capacity import Ceiling, Curve, Delivery, Family, GroupFit
 from beadworth.datapackage import LICENCES, Shown, package_files, read_package, write_package
 from beadworth.material import Material
-from beadworth.report.data import Amendment, DossierData, ReadingEntry
+from beadworth.report.data import ReadingEntry, ReportData
 from beadworth.rig import HotEnd, Rig
-from beadworth.trial import Reading
+from beadworth.trial import Amendment, Reading
 
+ENTERED = datetime(2031, 4, 2, 12, 40, tzinfo=UTC)
 TEXT = st.text(max_size=12)
 NAME = st.text(
     st.characters(codec="utf-8", categories=("L", "N", "P", "S", "Zs")), min_size=1, max_size=12
@@ -67,7 +68,7 @@ def trials(draw):
     entries = tuple(ReadingEntry(r, state=draw(states), reason=draw(TEXT)) for r in weighed)
     cells = [(rig, m, t) for rig in rigs for m in materials for t in heats]
     chosen = draw(st.lists(st.sampled_from(cells), max_size=4, unique=True))
-    return DossierData(
+    return ReportData(
         question=draw(NAME),
         rigs=tuple(
             Rig(name=name, price=draw(st.none() | st.floats(0, 1e4)), supplied_by=draw(TEXT),
@@ -86,8 +87,7 @@ def trials(draw):
         entries=entries,
         groups=tuple(draw(groups(*cell)) for cell in chosen),
         ceilings=tuple(draw(ceilings(*cell)) for cell in chosen),
-        amendments=tuple(draw(st.lists(st.builds(Amendment, st.just("2031-04-02 12:40"), TEXT,
-                                                 TEXT), max_size=2))),
+        amendments=tuple(draw(st.lists(st.builds(Amendment, st.just(ENTERED), TEXT, TEXT), max_size=2))),
         disclosure=draw(TEXT),
         versions=draw(st.dictionaries(NAME, NAME, max_size=2)),
         simulated=draw(st.booleans()),

@@ -32,7 +32,7 @@ def test_it_is_put_on_a_bench_once_and_tells_its_story(tmp_path):
         pages = journal_entries(bench, RIG)
         assert len(pages) == 7
         assert all(kept.record.simulated for kept in pages)
-        assert len(published_pages(bench, [RIG])) == 6
+        assert len(published_pages(bench.notes("journal", [RIG]))) == 6
         found = rig_wear(bench, RIG, today=date(2026, 11, 25))
         entries = [wear_entry(data, "demo") for data in demo_wear()]
         assert bench.check().sound

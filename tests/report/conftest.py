@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from datetime import date
+from datetime import UTC, date, datetime
 
 import numpy as np
 import pytest
@@ -23,9 +23,10 @@ from beadworth.capacity import (
 )
 from beadworth.core.quantity import bead_section_mm2
 from beadworth.material import Material
-from beadworth.report.data import Amendment, DossierData, ReadingEntry
+from beadworth.report.data import ReadingEntry, ReportData
 from beadworth.rig import AxisLimits, HotEnd, Motion, Rig
 from beadworth.trial import (
+    Amendment,
     Balance,
     Budget,
     BudgetLine,
@@ -153,7 +154,7 @@ BUDGET = Budget(
 
 
 @pytest.fixture(scope="session")
-def dossier_data():
+def report_data():
     """A finished comparison of two rigs at three temperatures."""
     rng = np.random.default_rng(20)
     old, old_entries = make_group(OLD, rng)
@@ -217,7 +218,7 @@ def dossier_data():
         speed(rig, t, w, h)
         for rig in (OLD, NEW) for t in TEMPERATURES for w in widths for h in layers
     )  # fmt: skip
-    return DossierData(
+    return ReportData(
         question=spec.question,
         rigs=(stock, long),
         candidate=NEW,
@@ -242,7 +243,7 @@ def dossier_data():
         speed_settings=tuple(setting(rig, t) for rig in (OLD, NEW) for t in TEMPERATURES),
         amendments=(
             Amendment(
-                "2031-04-02 12:40",
+                datetime(2031, 4, 2, 12, 40, tzinfo=UTC),
                 "Two coupons added at 220 °C, 14.2 mm³/s.",
                 "to narrow the interval of the stock hot end",
             ),

@@ -28,7 +28,7 @@ from beadworth.report.blocks import (
     table,
 )
 from beadworth.report.charts.trial.ceiling import comparison_chart
-from beadworth.report.data import Amendment, DossierData, ReadingEntry
+from beadworth.report.data import ReadingEntry, ReportData
 from beadworth.report.render.html import dossier_html
 from beadworth.report.sections.order import SECTIONS
 from beadworth.report.sections.section import Section
@@ -36,7 +36,7 @@ from beadworth.report.summary import disclosure_line, simulated_parts
 from beadworth.report.theme import contrast
 from beadworth.rig import Rig
 from beadworth.text import xml_text
-from beadworth.trial import Reading
+from beadworth.trial import Amendment, Reading
 from beadworth.workflow.report import SECTION_SOURCES
 
 GOLDEN = Path(__file__).parent / "golden" / "page.txt"
@@ -155,7 +155,7 @@ def test_everything_promised_stands_on_it(html, report_data):
     coupons = {e.reading.coupon for e in report_data.entries}
     assert all(coupon in text for coupon in coupons)
     for section in SECTIONS:
-        if section.key not in SECTION_SOURCES or section.key in report_data.extras:
+        if section.key not in SECTION_SOURCES or section.key in report_data.section_data:
             assert f'id="{section.key}"' in html
 
 
@@ -216,8 +216,8 @@ def test_notes_of_a_fit_read_as_sentences(report_data):
 def test_bare_readings_without_a_plan_make_a_page():
     reading = Reading("r", "m", 210.0, 9.0, 600.0, 1.7)
     for data in (
-        DossierData("What does it melt?", (), None, date(2031, 1, 1)),
-        DossierData("What does it melt?", (Rig(name="r"),), None, date(2031, 1, 1),
+        ReportData("What does it melt?", (), None, date(2031, 1, 1)),
+        ReportData("What does it melt?", (Rig(name="r"),), None, date(2031, 1, 1),
                     entries=(ReadingEntry(reading),)),
     ):  # fmt: skip
         page = dossier_html(data)
@@ -227,10 +227,10 @@ def test_bare_readings_without_a_plan_make_a_page():
 
 def test_a_feature_adds_its_section(report_data):
     def blocks(data):
-        return [Paragraph(data.extras["journal"])] if "journal" in data.extras else None
+        return [Paragraph(data.section_data["journal"])] if "journal" in data.section_data else None
 
     extra = Section("journal", "Journal", blocks)
-    data = dataclasses.replace(report_data, extras={"journal": "fitted <well>"})
+    data = dataclasses.replace(report_data, section_data={"journal": "fitted <well>"})
     page = dossier_html(data, (extra,))
     assert "fitted &lt;well&gt;" in page
     assert 'id="readings"' not in page
@@ -246,11 +246,7 @@ def test_a_section_of_blocks_is_laid_out_and_stays_words(report_data):
         Bullets((Paragraph(word),), kind="caution"),
         Pairs(((word, word),)),
         table(word, (Column("what"), "loss, %", Column(word)), rows),
-        Figure(
-            lambda px: comparison_chart(
-                report_data.differences, baseline=OLD, candidate=NEW, width_px=px
-            )
-        ),
+        Figure(comparison_chart(report_data.differences, baseline=OLD, candidate=NEW)),
         Photo(b"\x89PNG", "image/png", word, word),
     )
     page = dossier_html(report_data, (Section("extra", word, lambda data: blocks),))
@@ -317,7 +313,7 @@ def hostile_data(data, word):
         law_ceilings=tuple(renamed(c) for c in data.law_ceilings),
         speeds=tuple(renamed(s) for s in data.speeds[::6]),
         speed_settings=tuple(renamed(s) for s in data.speed_settings),
-        amendments=(Amendment(word, word, word),),
+        amendments=(Amendment(None, word, word),),
         versions={word: word},
         disclosure=word,
     )

@@ -64,7 +64,7 @@ def test_a_folder_is_no_bench(tmp_path):
 AS_A_USER = """
 import os, sys, tempfile
 import beadworth.store.store
-from beadworth.errors import BenchError
+from beadworth.core import BenchError
 with tempfile.TemporaryDirectory() as folder:  # what is imported late is read while root
     beadworth.store.store.open_bench(folder + "/x.bench").close()
 if os.geteuid() == 0:
@@ -213,7 +213,7 @@ def test_a_bench_of_every_earlier_release_opens_and_is_kept_aside(tmp_path, fixt
         (trial,) = bench.trials()
         assert trial.amendments == 1
         states = [s.state for s in bench.readings(trial.id)]
-        assert states == ["void", "superseded", "current", "current"]
+        assert states == ["voided", "superseded", "current", "current"]
         assert [s.reading.mass_g for s in bench.readings(trial.id)] == [1.78, 1.79, 1.77, 1.76]
         assert bench.rigs()
         assert bench.materials()

@@ -22,7 +22,7 @@ import os, resource, sys
 from pathlib import Path
 import alembic.command, alembic.config  # so that no file is compiled under the limit
 from beadworth.store import restore_bench
-from beadworth.errors import BenchError
+from beadworth.core import BenchError
 
 def no_links(*_, **__):
     raise OSError("this file system has no links")

@@ -48,15 +48,15 @@ def test_a_reading_is_entered_once_voided_once_and_stays(bench_trial):
     first = bench.record_reading(trial, "A01", 1.78, note="first")
     with pytest.raises(ConflictError, match=f"counts already \\(reading {first.reading_id}\\)"):
         bench.record_reading(trial, "A01", 1.79)
-    assert bench.void_reading(first.reading_id, "snipped short").state == "void"
-    with pytest.raises(ConflictError, match="void already"):
+    assert bench.void_reading(first.reading_id, "snipped short").state == "voided"
+    with pytest.raises(ConflictError, match="voided already"):
         bench.void_reading(first.reading_id, "again")
     second = bench.record_reading(trial, "A01", 1.79)
     third = bench.supersede_reading(second.reading_id, 1.77, reason="hair on the pan")
     assert third.supersedes == second.reading_id
     states = [(s.reading.mass_g, s.state, s.reason) for s in bench.readings(trial)]
     assert states == [
-        (1.78, "void", "snipped short"),
+        (1.78, "voided", "snipped short"),
         (1.79, "superseded", "hair on the pan"),
         (1.77, "current", None),
     ]
@@ -108,7 +108,7 @@ def test_bare_readings_make_a_trial_of_their_own(where):
         trial = bench.create_trial_from_readings("What do they say?", rows, "t.csv")
         assert trial.plan is None
         assert trial.readings == 1
-        assert [s.state for s in bench.readings(trial.id)] == ["current", "void"]
+        assert [s.state for s in bench.readings(trial.id)] == ["current", "voided"]
         assert bench.check().sound
 
 

@@ -57,12 +57,15 @@ def test_only_chosen_pages_are_shown(bench):
     chosen = add_journal_page(bench, RIG, {**PAGE, "shown": True, "on": "2026-04-01"}, today=TODAY)
     of_trial = add_journal_page(bench, bench.trial_of_test, {**PAGE, "shown": True}, today=TODAY)
     subjects = [bench.trial_of_test, RIG, RIG]
-    assert [k.id for k in published_pages(bench, subjects)] == [chosen.id, of_trial.id]
+    assert [k.id for k in published_pages(bench.notes("journal", subjects))] == [
+        chosen.id,
+        of_trial.id,
+    ]
     now = show_journal_page(bench, RIG, plain.id, True)
     assert now.record.shown
-    assert now.id in [k.id for k in published_pages(bench, [RIG])]
+    assert now.id in [k.id for k in published_pages(bench.notes("journal", [RIG]))]
     void_journal_page(bench, RIG, chosen.id, "shows my kitchen")
-    assert [k.id for k in published_pages(bench, [RIG])] == [now.id]
+    assert [k.id for k in published_pages(bench.notes("journal", [RIG]))] == [now.id]
 
 
 def test_a_corrected_page_keeps_the_old_one_and_its_photos_where_named(bench):

@@ -2,26 +2,27 @@
 
 import pytest
 
-from beadworth.demo import FINISHED, LONG_ZONE, STOCK, seed
+from beadworth.demo import FINISHED, LONG_ZONE, STOCK
 from beadworth.demo.packages import WORKSHOPS, seed_packages
 from beadworth.store import open_bench
 from beadworth.workflow.capacity import trial_fit
 from beadworth.workflow.packages import export_package, import_package, imported_packages
 from beadworth.workflow.report import report_data
+from beadworth.workflow.sections import SectionInputs
 from beadworth.workflow.typical import gather_typical
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory):
-    with open_bench(tmp_path_factory.mktemp("typical") / "demo.bench") as bench:
-        seed(bench)
-        seed_packages(bench)
+def demo(demo_copy, tmp_path_factory):
+    with open_bench(demo_copy(tmp_path_factory.mktemp("typical"), packages=True)) as bench:
         record = next(t for t in bench.trials() if t.question == FINISHED.question)
         yield bench, record
 
 
 def gathered(bench, record):
-    return gather_typical(bench, record, (STOCK, LONG_ZONE), trial_fit(bench, record.id))
+    snapshot = bench.snapshot(record.id)
+    inputs = SectionInputs(bench, snapshot, (STOCK, LONG_ZONE), trial_fit(snapshot))
+    return gather_typical(inputs)
 
 
 def test_demo_packages_are_seeded_once(demo):
@@ -62,5 +63,5 @@ def test_a_trial_imported_again_is_not_held_against_itself(demo):
 
 def test_the_dossier_gets_it_and_a_trial_without_ceilings_does_not(demo):
     bench, record = demo
-    assert report_data(bench, record.id).extras["typical"].own
-    assert gather_typical(bench, record, (), None) is None
+    assert report_data(bench, record.id).section_data["typical"].own
+    assert gather_typical(SectionInputs(bench, bench.snapshot(record.id), (), None)) is None

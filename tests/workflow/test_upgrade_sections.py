@@ -32,7 +32,7 @@ def test_the_upgrade_is_checked_against_its_parent_and_the_unknown_is_named(benc
     said = " ".join(block.text for block in blocks if isinstance(block, Paragraph))
     assert LONG_ZONE.name in said
     assert "Not known yet:" in said
-    found = report_data(bench, trial).extras["fit"]
+    found = report_data(bench, trial).section_data["fit"]
     waiting = [check.name for check in found.checks if check.verdict == "measure this"]
     assert waiting
     assert all(name in said for name in waiting)

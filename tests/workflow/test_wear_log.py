@@ -41,7 +41,7 @@ def test_a_correction_takes_an_entrys_place_and_both_stay(bench):
     assert rig_wear(bench, RIG).total_h == 400.0
     void_wear(bench, RIG, right.id, "another rig's hours")
     assert rig_wear(bench, RIG).total_h == 0.0
-    assert [kept.state for kept in wear_log(bench, RIG)] == ["superseded", "void"]
+    assert [kept.state for kept in wear_log(bench, RIG)] == ["superseded", "voided"]
 
 
 def test_of_two_corrections_made_at_once_one_counts(bench):
@@ -50,7 +50,7 @@ def test_of_two_corrections_made_at_once_one_counts(bench):
         entry = {"on": "2026-03-01", "kind": "hours", "hours_h": hours}
         bench.add_note("wear", RIG, {"entry": entry, "supersedes": wrong.id, "reason": "a zero"})
     assert rig_wear(bench, RIG).total_h == 400.0
-    assert [kept.state for kept in wear_log(bench, RIG)] == ["superseded", "current", "void"]
+    assert [kept.state for kept in wear_log(bench, RIG)] == ["superseded", "current", "voided"]
     assert "came first" in wear_log(bench, RIG)[2].reason
 
 

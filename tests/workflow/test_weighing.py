@@ -87,7 +87,7 @@ def test_a_void_stays_inside_its_trial(bench, trial):
     other = bench.create_trial(demo.STARTED, make_plan(bench, demo.STARTED)).id
     with pytest.raises(NotFoundError):
         void_reading(bench, other, number, "not mine")
-    assert void_reading(bench, trial, number, "torn").state == "void"
+    assert void_reading(bench, trial, number, "torn").state == "voided"
 
 
 def test_a_kept_reading_is_answered_as_kept_even_where_the_answer_fails(

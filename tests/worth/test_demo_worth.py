@@ -2,6 +2,7 @@
 
 import pytest
 
+from beadworth.core import to_json
 from beadworth.demo import seed
 from beadworth.demo.worth import HOT_END, RAILS, demo_prints
 from beadworth.replay import replay
@@ -33,7 +34,7 @@ def test_rails_pay_for_the_business_and_not_for_the_weekend(bench):
 def test_kept_answers_come_out_the_same_again(bench):
     assert {k.case.name for k in stored_worths(bench)} == {HOT_END, RAILS}
     kept = stored_worth(bench, HOT_END)
-    assert work_out(kept.asked).to_json() == kept.result
+    assert to_json(work_out(kept.asked)) == kept.result
 
 
 def test_seeding_again_keeps_nothing_twice(bench):

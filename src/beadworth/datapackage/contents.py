@@ -11,7 +11,7 @@ from beadworth.capacity import Ceiling, Curve
 from beadworth.core import CONFIDENCE, LOSS, InputError, Problem, Record, from_mapping, to_mapping
 from beadworth.datapackage.private import without_private
 from beadworth.material import Material
-from beadworth.report import DossierData, ReadingEntry
+from beadworth.report import ReadingEntry, ReportData
 from beadworth.rig import Rig
 from beadworth.text import xml_text
 from beadworth.trial import Amendment, Coupon, Plan, Reading, TrialSpec, plan_digest
@@ -104,7 +104,7 @@ class Contents:
         return next((c.confidence for c in self.ceilings), CONFIDENCE)
 
 
-def contents_of(data: DossierData, shown: Shown | None = None) -> Contents:
+def contents_of(data: ReportData, shown: Shown | None = None) -> Contents:
     """What of a trial goes into its package.
 
     Folders, addresses and control characters are taken out of every text; times of entry are

@@ -6,17 +6,35 @@ import json
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from typing import Annotated, Any
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
-from beadworth.core import Place, Problem, Record, RecordError, from_mapping, to_mapping
+from beadworth.core import (
+    Place,
+    Problem,
+    Record,
+    RecordError,
+    from_json,
+    from_mapping,
+    to_json,
+    to_mapping,
+)
 from beadworth.text import xml_text
-from beadworth.trial import BudgetLine, Coupon, Plan, TrialSpec, combine, plan_to_json
+from beadworth.trial import BudgetLine, Coupon, Plan, TrialSpec, combine
 
 Tell = Callable[[Problem], None]
 REMEDY = "Ask whoever made the package for a whole one. Nothing was kept."
-Day = Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$", max_length=10)]
+
+
+def _day(text: str) -> str:
+    if text:
+        date.fromisoformat(text)
+    return text
+
+
+Day = Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$", max_length=10), AfterValidator(_day)]
 
 
 class BudgetFigures(Record):
@@ -77,7 +95,7 @@ class TrialDocument(Record):
 
 def plan_figures(plan: Plan) -> dict[str, Any]:
     """The plan as ``trial.json`` holds it."""
-    data = plan_to_json(plan)
+    data = to_json(plan)
     del data["spec"], data["coupons"], data["budget"]["lines"]
     figures = from_mapping(PlanFigures, data, "plan")
     return figures.model_dump(mode="json")
@@ -111,9 +129,9 @@ def plan_parts(
             tell(Problem(f"the budget's {name} is {said:.4g}, but its lines give {found:.4g}.",
                          Place.of_field("trial.json", f"plan.budget.{name}"),
                          said, REMEDY))  # fmt: skip
-    from beadworth.trial import plan_from_json
 
-    return plan_from_json(
+    return from_json(
+        Plan,
         to_mapping(figures)
         | {
             "power": figures.power and to_mapping(figures.power),
@@ -121,7 +139,8 @@ def plan_parts(
             "coupons": [vars(c) for c in coupons],
             "budget": figures.budget.model_dump()
             | {"lines": [_known_dof(vars(line)) for line in lines]},
-        }
+        },
+        "plan",
     )
 
 

@@ -15,7 +15,7 @@ from typing import Any
 from beadworth.core import PackageError, Place, Problem
 from beadworth.datapackage.archive import MOST_FILE_BYTES, name_problem, size_problem
 from beadworth.datapackage.cells import Row, read_table
-from beadworth.datapackage.contents import FORMAT, LICENCES, Amendment, Contents
+from beadworth.datapackage.contents import FORMAT, LICENCES, Contents, midnight
 from beadworth.datapackage.descriptor import RESOURCE, TOP, check_schema, only_known, shown
 from beadworth.datapackage.documents import (
     REMEDY,
@@ -31,6 +31,7 @@ from beadworth.datapackage.writing import DESCRIPTOR, DOCUMENTS, descriptor_dige
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.text import xml_text
+from beadworth.trial import Amendment
 
 WORDS = ("README.md", "CITATION.cff", "LICENSE", "LICENSE.txt", "LICENSE.md")
 """Files for people that may stand beside; they are not read."""
@@ -245,7 +246,10 @@ class _Reader:
             spec=document.spec,
             plan=plan,
             added=tuple(coupon_of(row) for row in tables.get("coupons", ()) if row["added"]),
-            amendments=tuple(Amendment(a.day, a.what, a.reason) for a in document.amendments),
+            amendments=tuple(
+                Amendment(midnight(a.day), a.what, a.reason, number)
+                for number, a in enumerate(document.amendments, start=1)
+            ),
             disclosure=document.disclosure,
             versions=tuple(sorted(document.software.items())),
         )

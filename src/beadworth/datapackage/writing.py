@@ -23,7 +23,7 @@ from beadworth.datapackage.schema import (
     Column,
     TableSpec,
 )
-from beadworth.report import DossierData
+from beadworth.report import ReportData
 from beadworth.text import slug
 from beadworth.trial import canonical_json
 
@@ -230,12 +230,12 @@ def summary(contents: Contents) -> str:
     return f"SIMULATED, nothing here was measured. {text}" if contents.simulated else text
 
 
-def package_files(data: DossierData, shown: Shown | None = None) -> dict[str, bytes]:
+def package_files(data: ReportData, shown: Shown | None = None) -> dict[str, bytes]:
     """The files of a trial's open data package, by name.
 
     Parameters
     ----------
-    data : DossierData
+    data : ReportData
     shown : Shown, optional
         Licence, whom to cite, whether remarks and prices are shown; left out: CC-BY-4.0,
         nobody named, both shown as in the dossier.

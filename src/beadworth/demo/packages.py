@@ -23,7 +23,7 @@ from beadworth.demo.trials import (
     TRUE_CEILING_MM3_S,
     knee_loss,
 )
-from beadworth.report import DossierData, ReadingEntry
+from beadworth.report import ReadingEntry, ReportData
 from beadworth.rig import Rig
 from beadworth.trial import Reading
 
@@ -110,7 +110,7 @@ def seed_packages(bench: Bench) -> None:
         readings = workshop_readings(workshop, seed)
         records = {rig.name: rig for rig in rigs}
         fitted = fit_readings(readings, LOSS, records, {PLA.name: PLA})
-        data = DossierData(
+        data = ReportData(
             question=f"{workshop.name}: what does a longer melt zone bring to {workshop.printer}?",
             rigs=rigs,
             candidate=rigs[1].name,

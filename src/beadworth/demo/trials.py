@@ -121,6 +121,8 @@ def seed(bench: Bench) -> None:
     worth. Each part is stored whole or not at all, so a seeding that was cut short is taken up
     again where it stopped.
     """
+    from beadworth.workflow import import_readings
+
     rigs = {rig.name: rig for rig in (STOCK, LONG_ZONE)}
     for rig in rigs.values():
         bench.save_rig(rig)
@@ -131,9 +133,8 @@ def seed(bench: Bench) -> None:
         if trial.locked_at is None:
             rng = np.random.default_rng(spec.seed)
             sheet = bench.coupons(trial.id)[:count]
-            bench.import_readings(
-                trial.id, [simulated_reading(c, PLA.name, rng) for c in sheet], "simulated"
-            )
+            weighed = [simulated_reading(c, PLA.name, rng) for c in sheet]
+            import_readings(bench, weighed, "simulated", trial=trial.id)
     seed_bring_up(bench)
     seed_wear(bench, LONG_ZONE.name)
     seed_worth(bench, STOCK, LONG_ZONE, trial.id)

@@ -29,7 +29,7 @@ Draws = list[tuple[Any, ...]]
 
 def seed_wear(bench: Bench, rig: str) -> None:
     """Put log and journal of a rig on a bench, once; one that was cut short is taken up again."""
-    from beadworth.store import clean_photo, store_photo, ledger
+    from beadworth.store import clean_photo, ledger, store_photo
     from beadworth.wear import journal_entry, wear_entry
     from beadworth.workflow import JOURNAL_KIND as JOURNAL
     from beadworth.workflow import WEAR_KIND as WEAR

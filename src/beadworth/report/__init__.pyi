@@ -16,11 +16,11 @@ from .charts.worth.options import options_chart, ranking_chart
 from .charts.worth.payback import limits_worth_chart, payback_chart
 from .charts.worth.tornado import tornado_chart
 from .charts.worth.typical import classes_of, typical_chart
-from .data import Amendment, DossierData, ReadingEntry
+from .data import ReadingEntry, ReportData
 from .points import talking_points
 from .render.figure_files import write_figures
-from .render.figures import pictures
-from .render.html import dossier_html
+from .render.figures import figure, pictures
+from .render.html import dossier_html, render_section
 from .render.pdf import dossier_pdf
 from .sections.bringup import BroughtUp
 from .sections.fit import FitFound
@@ -34,13 +34,12 @@ from .versions import software_versions
 __all__ = [
     "NARROW_PX",
     "WIDE_PX",
-    "Amendment",
     "BroughtUp",
     "Chart",
-    "DossierData",
     "FitFound",
     "ReadingEntry",
     "ReplayedPrint",
+    "ReportData",
     "ShownPage",
     "acceleration_chart",
     "answer_sentence",
@@ -52,6 +51,7 @@ __all__ = [
     "dossier_html",
     "dossier_pdf",
     "drift_chart",
+    "figure",
     "fit_sentence",
     "flow_chart",
     "force_chart",
@@ -74,6 +74,7 @@ __all__ = [
     "ranking_chart",
     "recolour_css",
     "render_png",
+    "render_section",
     "render_svg",
     "residual_chart",
     "series_charts",

@@ -36,7 +36,7 @@ class ReadingEntry:
 
 
 @dataclass(frozen=True)
-class DossierData:
+class ReportData:
     """All that stands in a dossier. What is empty or None leaves its section out.
 
     Nothing personal belongs here: no user name, no folder, no file path.
@@ -73,7 +73,7 @@ class DossierData:
     """True where readings are simulated; a simulated rig or material says so itself."""
     materials: tuple[Material, ...] = ()
     """Every material weighed that the bench knows; ``material`` is the one where it is alone."""
-    extras: Mapping[str, Any] = field(default_factory=dict)
+    section_data: Mapping[str, Any] = field(default_factory=dict)
     """What sections of other features need, by section key."""
 
     @property

@@ -1,17 +1,25 @@
 from .copies import restore_bench
 from .ledger import StoredEntry
 from .opening import default_bench_path
-from .photos import LONGEST_PX, MEDIA_TYPE, PHOTO_LIMIT_BYTES, clean_photo, photo, store_photo
+from .photos import (
+    LONGEST_PX,
+    MEDIA_TYPE,
+    PHOTO_LIMIT_BYTES,
+    clean_photo,
+    photo,
+    photos_by_digest,
+    store_photo,
+)
 from .prints import PRINT_LIMIT_BYTES, REPLAYED, PrintShelf, StoredPrint
 from .store import Bench, open_bench
 from .values import (
-    Amendment,
     BackupReport,
     CheckReport,
     Note,
     RecordVersion,
     StoredReading,
     TrialRecord,
+    TrialSnapshot,
 )
 
 __all__ = [
@@ -20,7 +28,6 @@ __all__ = [
     "PHOTO_LIMIT_BYTES",
     "PRINT_LIMIT_BYTES",
     "REPLAYED",
-    "Amendment",
     "BackupReport",
     "Bench",
     "CheckReport",
@@ -31,10 +38,12 @@ __all__ = [
     "StoredPrint",
     "StoredReading",
     "TrialRecord",
+    "TrialSnapshot",
     "clean_photo",
     "default_bench_path",
     "open_bench",
     "photo",
+    "photos_by_digest",
     "restore_bench",
     "store_photo",
 ]

@@ -13,7 +13,7 @@ from typing import Any
 
 from sqlalchemy import Connection, String, Table, event, insert, select
 from sqlalchemy.exc import DBAPIError
-from sqlalchemy.orm import Mapper, Session
+from sqlalchemy.orm import Mapper, Session, object_mapper
 
 from beadworth.core import InputError, Problem
 from beadworth.store.models import APPEND_ONLY, Base, SealRow
@@ -70,19 +70,26 @@ def _unkept(value: Any) -> str | None:
     return None
 
 
-@event.listens_for(Base, "after_insert", propagate=True)
-def _seal_row(mapper: Mapper[Any], connection: Connection, target: Any) -> None:
-    table = target.__tablename__
-    if table not in APPEND_ONLY or table == SealRow.__tablename__:
+@event.listens_for(Session, "after_flush")
+def _seal_rows(session: Session, _: object) -> None:
+    """Seal all rows of a flush at once, in the order in which they were added."""
+    new = [
+        row for row in session.new
+        if row.__tablename__ in APPEND_ONLY and row.__tablename__ != SealRow.__tablename__
+    ]  # fmt: skip
+    if not new:
         return
-    values = {c.name: getattr(target, mapper.get_property_by_column(c).key) for c in mapper.columns}
     last = select(SealRow.digest).order_by(SealRow.id.desc()).limit(1)
-    before = connection.scalar(last) or START
-    connection.execute(
-        insert(SealRow).values(
-            kept_in=table, row_key=str(values["id"]), digest=seal(before, table, values)
-        )
-    )
+    before = session.scalar(last) or START
+    seals = []
+    for row in new:
+        mapper = object_mapper(row)
+        values = {
+            c.name: getattr(row, mapper.get_property_by_column(c).key) for c in mapper.columns
+        }
+        before = seal(before, row.__tablename__, values)
+        seals.append({"kept_in": row.__tablename__, "row_key": str(values["id"]), "digest": before})
+    session.execute(insert(SealRow).values(seals))
 
 
 def broken_seals(session: Session) -> list[str]:

@@ -6,28 +6,32 @@ record; or a record and which note it takes the place of; or only which note no 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
 
 from beadworth.core import (
+    LEFT_OUT,
     ConflictError,
     InputError,
     NotFoundError,
     Problem,
     Record,
     from_mapping,
+    named,
     to_mapping,
 )
 
 if TYPE_CHECKING:
     from beadworth.store.store import Bench
+    from beadworth.store.values import Note
 
 R = TypeVar("R", bound=Record)
-State = Literal["current", "void", "superseded"]
+State = Literal["current", "voided", "superseded"]
 TOO_LATE = "another correction of the same entry came first"
 """Of two corrections made at once only the first counts, or both would be added up."""
-_EVENTS: tuple[tuple[str, State], ...] = (("voids", "void"), ("supersedes", "superseded"))
+_EVENTS: tuple[tuple[str, State], ...] = (("voids", "voided"), ("supersedes", "superseded"))
 
 
 @dataclass(frozen=True)
@@ -35,31 +39,25 @@ class StoredEntry(Generic[R]):
     """A record as it was entered, and what became of it."""
 
     id: int
-    subject: str
-    at: datetime
+    subject: str = field(metadata=LEFT_OUT)
+    at: datetime = field(metadata=named("entered"))
     """When it was entered, UTC."""
-    record: R
+    record: R = field(metadata=named("entry"))
     state: State
     reason: str
     """Why it no longer counts."""
     supersedes: int | None
 
-    def to_json(self) -> dict[str, Any]:
-        """The record with what became of it, as plain data."""
-        return {
-            "id": self.id,
-            "state": self.state,
-            "reason": self.reason,
-            "supersedes": self.supersedes,
-            "entered": self.at.isoformat(),
-            "entry": to_mapping(self.record),
-        }
-
 
 def every(bench: Bench, kind: str, subject: str, model: type[R]) -> list[StoredEntry[R]]:
     """All records about a subject in the order entered, those that do not count too."""
+    return entries(bench.notes(kind, subject), model)
+
+
+def entries(notes: Iterable[Note], model: type[R]) -> list[StoredEntry[R]]:
+    """The records that notes hold, in the order entered, those that do not count too."""
     found: dict[int, StoredEntry[R]] = {}
-    for note in bench.notes(kind, subject):
+    for note in notes:
         data = note.data
         late = False
         for event, state in _EVENTS:
@@ -70,9 +68,9 @@ def every(bench: Bench, kind: str, subject: str, model: type[R]) -> list[StoredE
             if old is not None and not late:
                 found[old.id] = replace(old, state=state, reason=data.get("reason", ""))
         if "entry" in data:
-            record = from_mapping(model, data["entry"], f"{kind} entry {note.id}")
+            record = from_mapping(model, data["entry"], f"{note.kind} entry {note.id}")
             found[note.id] = StoredEntry(
-                note.id, subject, note.at, record, "void" if late else "current",
+                note.id, note.subject, note.at, record, "voided" if late else "current",
                 TOO_LATE if late else "", data.get("supersedes"),
             )  # fmt: skip
     return list(found.values())

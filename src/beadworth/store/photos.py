@@ -12,6 +12,7 @@ import io
 import threading
 import warnings
 from base64 import b64decode, b64encode
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -182,14 +183,35 @@ def photo(bench: Bench, sha256: str) -> Photo:
     NotFoundError
         None of that digest.
     """
-    notes = bench.notes(PHOTO_KIND, sha256)
-    if not notes:
-        raise NotFoundError(
-            Problem("there is no such photo on the bench.", "photo", sha256,
-                    "Look in the journal it belongs to.")
-        )  # fmt: skip
-    data = notes[0].data
-    return Photo(sha256, b64decode(data["base64"]), data["width_px"], data["height_px"])
+    return photos_by_digest(bench, [sha256])[sha256]
+
+
+def photos_by_digest(bench: Bench, digests: Collection[str]) -> dict[str, Photo]:
+    """Several photos of the bench, by their SHA-256, in one statement.
+
+    Raises
+    ------
+    NotFoundError
+        None of one of these digests.
+    """
+    found = {
+        note.subject: Photo(
+            note.subject,
+            b64decode(note.data["base64"]),
+            note.data["width_px"],
+            note.data["height_px"],
+        )
+        for note in bench.notes(PHOTO_KIND, digests)
+    }
+    problems = [
+        Problem("there is no such photo on the bench.", "photo", digest,
+                "Look in the journal it belongs to.")
+        for digest in digests
+        if digest not in found
+    ]  # fmt: skip
+    if problems:
+        raise NotFoundError(problems)
+    return found
 
 
 def _no_picture(source: str) -> InputError:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import UTC, datetime
 from difflib import get_close_matches
 from typing import Any
@@ -10,6 +11,8 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from beadworth.core import NotFoundError, Problem, R, from_mapping, to_mapping
+from beadworth.material import Material
+from beadworth.rig import Rig
 from beadworth.store.models import NoteRow, RecordRow
 from beadworth.store.values import Note, RecordVersion
 
@@ -75,6 +78,34 @@ def every(session: Session, kind: str, record: type[R]) -> list[R]:
     return [from_mapping(record, row.data, f"{kind} {row.name}") for row in rows]
 
 
+def newest_by_name(
+    session: Session, names: Collection[str] | None = None
+) -> tuple[dict[str, Rig], dict[str, Material]]:
+    """The newest version of every rig and material of some names, in one statement."""
+    last = select(RecordRow.kind, RecordRow.name, func.max(RecordRow.version).label("version"))
+    if names is not None:
+        last = last.where(RecordRow.name.in_(names))
+    newest_rows = last.group_by(RecordRow.kind, RecordRow.name).subquery()
+    rows = session.scalars(
+        select(RecordRow)
+        .join(
+            newest_rows,
+            (RecordRow.kind == newest_rows.c.kind)
+            & (RecordRow.name == newest_rows.c.name)
+            & (RecordRow.version == newest_rows.c.version),
+        )
+        .order_by(RecordRow.name)
+    )
+    rigs: dict[str, Rig] = {}
+    materials: dict[str, Material] = {}
+    for row in rows:
+        if row.kind == "rig":
+            rigs[row.name] = from_mapping(Rig, row.data, f"rig {row.name}")
+        else:
+            materials[row.name] = from_mapping(Material, row.data, f"material {row.name}")
+    return rigs, materials
+
+
 def history(session: Session, kind: str, record: type[R], name: str) -> list[RecordVersion]:
     """Every version, oldest first."""
     newest(session, kind, record, name)
@@ -94,9 +125,9 @@ def add_note(session: Session, kind: str, subject: str, data: dict[str, Any]) ->
     return Note(row.id, kind, subject, row.at, data)
 
 
-def notes(session: Session, kind: str, subject: str | None) -> list[Note]:
-    """Documents of a kind, oldest first."""
-    query = select(NoteRow).where(NoteRow.kind == kind).order_by(NoteRow.id)
-    if subject is not None:
-        query = query.where(NoteRow.subject == subject)
+def notes(session: Session, kinds: Collection[str], subjects: Collection[str] | None) -> list[Note]:
+    """Documents of some kinds, oldest first."""
+    query = select(NoteRow).where(NoteRow.kind.in_(kinds)).order_by(NoteRow.id)
+    if subjects is not None:
+        query = query.where(NoteRow.subject.in_(subjects))
     return [Note(r.id, r.kind, r.subject, r.at, r.data) for r in session.scalars(query)]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Self, TypeVar
@@ -12,25 +12,24 @@ from sqlalchemy.exc import DataError, DBAPIError
 from sqlalchemy.exc import TimeoutError as NoConnectionError
 from sqlalchemy.orm import Session
 
-from beadworth.core import BenchError, InputError, Problem
+from beadworth.core import BenchError, ConflictError, InputError, Problem
 from beadworth.material import Material
 from beadworth.rig import Rig
-from beadworth.store import copies, upkeep
+from beadworth.store import copies, snapshots, upkeep
 from beadworth.store import readings as reading_rows
 from beadworth.store import records as record_rows
-from beadworth.store import table_import as importing
 from beadworth.store import trials as trial_rows
 from beadworth.store.opening import open_engine
 from beadworth.store.values import (
-    Amendment,
     BackupReport,
     CheckReport,
     Note,
     RecordVersion,
     StoredReading,
     TrialRecord,
+    TrialSnapshot,
 )
-from beadworth.trial import Coupon, Plan, Reading, TrialSpec
+from beadworth.trial import Amendment, Coupon, Plan, Reading, TrialSpec
 
 T = TypeVar("T")
 
@@ -152,6 +151,11 @@ class Bench:
         with self._read() as session:
             return record_rows.history(session, "material", Material, name)
 
+    def records(self) -> tuple[dict[str, Rig], dict[str, Material]]:
+        """The newest version of every rig and every material, by name."""
+        with self._read() as session:
+            return record_rows.newest_by_name(session)
+
     # trials
 
     def create_trial(self, spec: TrialSpec, plan: Plan) -> TrialRecord:
@@ -162,11 +166,21 @@ class Bench:
     def create_trial_from_readings(
         self, question: str, readings: Sequence[Reading], source: str
     ) -> TrialRecord:
-        """A trial of readings alone, without a plan: all of them or none."""
+        """A trial of checked readings alone, without a plan: all of them or none."""
         with self._write() as session:
             trial = trial_rows.create_bare(session, question, readings)
-            importing.take(session, trial, readings, source)
+            reading_rows.add(session, snapshots.one(session, trial), readings, source)
             return trial_rows.one(session, trial)
+
+    def snapshot(self, trial: str) -> TrialSnapshot:
+        """One trial with its run sheet, readings, amendments, rigs and materials."""
+        with self._read() as session:
+            return snapshots.one(session, trial)
+
+    def snapshots(self) -> list[TrialSnapshot]:
+        """Every trial with all that belongs to it, newest first."""
+        with self._read() as session:
+            return snapshots.every(session)
 
     def trial(self, trial: str) -> TrialRecord:
         """One trial; NotFoundError names those there are."""
@@ -220,8 +234,9 @@ class Bench:
         ReadingsError
             A mass that cannot be what was fed.
         """
+        weighing = reading_rows.Weighing(mass_g, tare_g, diameter_mm, note)
         with self._write() as session:
-            return reading_rows.record(session, trial, coupon, mass_g, tare_g, diameter_mm, note)
+            return reading_rows.record(session, trial, coupon, weighing)
 
     def void_reading(self, reading_id: int, reason: str) -> StoredReading:
         """Let a reading no longer count; it stays, with the reason."""
@@ -238,22 +253,39 @@ class Bench:
         reason: str = "weighed again",
     ) -> StoredReading:
         """Put a new weighing of the same coupon in a reading's place; the old one stays."""
+        weighing = reading_rows.Weighing(mass_g, tare_g, diameter_mm, note)
         with self._write() as session:
-            return reading_rows.supersede(
-                session, reading_id, mass_g, tare_g, diameter_mm, note, reason
-            )
+            return reading_rows.supersede(session, reading_id, weighing, reason)
 
-    def import_readings(
-        self, trial: str, readings: Sequence[Reading], source: str
+    def add_readings(
+        self, trial: str, readings: Sequence[Reading], source: str, checked_against: str | None
     ) -> list[StoredReading]:
-        """Take a whole table of readings into a trial, or with every fault named none of it."""
+        """Add readings that were checked against a trial's plan: all of them, or none.
+
+        Parameters
+        ----------
+        checked_against : str or None
+            Digest of the plan with its amendments, as the trial's record gives it.
+
+        Raises
+        ------
+        ConflictError
+            The plan is another by now, or a coupon has a reading that counts.
+        """
         with self._write() as session:
-            return importing.take(session, trial, readings, source)
+            snapshot = snapshots.one(session, trial)
+            if snapshot.record.digest != checked_against:
+                raise ConflictError(
+                    Problem("the plan was changed while the table was read.", f"trial {trial}",
+                            remedy="Import it again; nothing was imported.")
+                )  # fmt: skip
+            return reading_rows.add(session, snapshot, readings, source)
 
     def readings(self, trial: str) -> list[StoredReading]:
         """Every reading of a trial in order of entry, those that do not count too."""
         with self._read() as session:
-            return reading_rows.every(session, trial)
+            trial_rows.plans(session, trial)
+            return snapshots.readings(session, trial)[trial]
 
     def current_readings(self, trial: str) -> list[Reading]:
         """The readings that count now."""
@@ -266,10 +298,14 @@ class Bench:
         with self._write() as session:
             return record_rows.add_note(session, kind, subject, data)
 
-    def notes(self, kind: str, subject: str | None = None) -> list[Note]:
-        """The documents of a kind (about one subject), oldest first."""
+    def notes(
+        self, kind: str | Collection[str], subject: str | Collection[str] | None = None
+    ) -> list[Note]:
+        """The documents of a kind or several (about one subject or several), oldest first."""
+        kinds = [kind] if isinstance(kind, str) else list(kind)
+        subjects = [subject] if isinstance(subject, str) else subject
         with self._read() as session:
-            return record_rows.notes(session, kind, subject)
+            return record_rows.notes(session, kinds, subjects)
 
     # upkeep
 

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import func, select
-from sqlalchemy.orm import Session
+from sqlalchemy import ColumnElement, func, select, true
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
-from beadworth.core import ConflictError, Problem
+from beadworth.core import ConflictError, Problem, from_json, to_json
 from beadworth.store.codecs import chained_digest, coupon_from
 from beadworth.store.models import (
     AmendmentRow,
@@ -23,15 +24,14 @@ from beadworth.store.models import (
     TrialRow,
 )
 from beadworth.store.records import not_found
-from beadworth.store.values import Amendment, TrialRecord
+from beadworth.store.values import TrialRecord
 from beadworth.trial import (
+    Amendment,
     Coupon,
     Plan,
     Reading,
     TrialSpec,
     plan_digest,
-    plan_from_json,
-    plan_to_json,
 )
 
 _SMALL_WORDS = re.compile(
@@ -40,11 +40,12 @@ _SMALL_WORDS = re.compile(
 )
 
 
-def _slug(session: Session, question: str) -> str:
+def _trial_id(session: Session, question: str) -> str:
     """A short readable id from the question, made unique by a number."""
-    plain = unicodedata.normalize("NFKD", question).encode("ascii", "ignore").decode().lower()
-    words = [word for word in re.findall(r"[a-z0-9]+", plain) if not _SMALL_WORDS.fullmatch(word)]
-    stem = "-".join(words[:4])[:40].strip("-") or "trial"
+    ascii_only = unicodedata.normalize("NFKD", question).encode("ascii", "ignore").decode()
+    words = re.findall(r"[a-z0-9]+", ascii_only.lower())
+    kept = [word for word in words if not _SMALL_WORDS.fullmatch(word)]
+    stem = "-".join(kept[:4])[:40].strip("-") or "trial"
     taken = set(session.scalars(select(TrialRow.id).where(TrialRow.id.startswith(stem))))
     number = 1
     while f"{stem}-{number}" in taken:
@@ -52,17 +53,116 @@ def _slug(session: Session, question: str) -> str:
     return f"{stem}-{number}"
 
 
-def _row(session: Session, trial: str) -> TrialRow:
-    row = session.get(TrialRow, trial)
-    if row is None:
+def of_trial(column: InstrumentedAttribute[str], trial: str | None) -> ColumnElement[bool]:
+    """The condition that a row is of one trial; None: of any."""
+    return true() if trial is None else column == trial
+
+
+def plans(session: Session, trial: str | None = None) -> list[tuple[TrialRow, PlanRow | None]]:
+    """Trials with the newest version of their plan, newest trial first, in one statement.
+
+    Raises
+    ------
+    NotFoundError
+        No trial of that id.
+    """
+    newest = (
+        select(func.max(PlanRow.version))
+        .where(PlanRow.trial_id == TrialRow.id)
+        .correlate(TrialRow)
+        .scalar_subquery()
+    )
+    query = (
+        select(TrialRow, PlanRow)
+        .outerjoin(PlanRow, (PlanRow.trial_id == TrialRow.id) & (PlanRow.version == newest))
+        .where(of_trial(TrialRow.id, trial))
+        .order_by(TrialRow.at.desc(), TrialRow.id)
+    )
+    found: list[tuple[TrialRow, PlanRow | None]] = [(r, plan) for r, plan in session.execute(query)]
+    if trial is not None and not found:
         raise not_found("trial", trial, sorted(session.scalars(select(TrialRow.id))))
-    return row
+    return found
 
 
-def _simulated(session: Session, names: set[str]) -> bool:
-    """True where a rig or the material of the trial is marked simulated."""
-    rows = session.scalars(select(RecordRow).where(RecordRow.name.in_(names)))
-    return any(row.data.get("simulated") for row in rows)
+def amendments_by_trial(
+    session: Session, trial: str | None = None
+) -> defaultdict[str, list[Amendment]]:
+    """Amendments of every trial (or of one), oldest first, in one statement."""
+    query = select(AmendmentRow).where(of_trial(AmendmentRow.trial_id, trial))
+    found: defaultdict[str, list[Amendment]] = defaultdict(list)
+    for row in session.scalars(query.order_by(AmendmentRow.number)):
+        found[row.trial_id].append(_amendment(row))
+    return found
+
+
+def _amendment(row: AmendmentRow) -> Amendment:
+    added = tuple(coupon_from(item) for item in row.data)
+    return Amendment(row.at, row.what, row.reason, row.number, added, row.digest)
+
+
+def record_of(
+    row: TrialRow,
+    plan: PlanRow | None,
+    added: Sequence[Amendment],
+    locked_at: datetime | None,
+    count: int,
+) -> TrialRecord:
+    """A trial's record from its rows; ``count`` readings count."""
+    made = from_json(Plan, plan.data, "plan") if plan else None
+    return TrialRecord(
+        id=row.id,
+        question=row.question,
+        spec=made.spec if made else None,
+        plan=made,
+        created_at=row.at,
+        locked_at=locked_at,
+        simulated=row.simulated,
+        amendments=len(added),
+        readings=count,
+        digest=added[-1].digest if added else (plan.digest if plan else None),
+    )
+
+
+def every(session: Session, trial: str | None = None) -> list[TrialRecord]:
+    """All trials (or one), newest first."""
+    found = plans(session, trial)
+    added = amendments_by_trial(session, trial)
+    current: ColumnElement[int] = func.count(ReadingRow.id) - func.count(EventRow.id)
+    query = (
+        select(ReadingRow.trial_id, func.min(ReadingRow.at), current)
+        .outerjoin(EventRow, EventRow.reading_id == ReadingRow.id)
+        .where(of_trial(ReadingRow.trial_id, trial))
+        .group_by(ReadingRow.trial_id)
+    )
+    counted = {name: (first, count) for name, first, count in session.execute(query)}
+    return [
+        record_of(row, plan, added[row.id], *counted.get(row.id, (None, 0))) for row, plan in found
+    ]
+
+
+def one(session: Session, trial: str) -> TrialRecord:
+    """A trial as a record."""
+    return every(session, trial)[0]
+
+
+def amendments(session: Session, trial: str) -> list[Amendment]:
+    """Amendments of a trial, oldest first."""
+    plans(session, trial)
+    return amendments_by_trial(session, trial)[trial]
+
+
+def coupons(session: Session, trial: str) -> list[Coupon]:
+    """The plan's coupons, then those of each amendment, in run order."""
+    ((_, plan),) = plans(session, trial)
+    return run_sheet(plan, amendments_by_trial(session, trial)[trial])
+
+
+def run_sheet(plan: PlanRow | None, added: Sequence[Amendment]) -> list[Coupon]:
+    """The coupons of a plan, then those of its amendments."""
+    if plan is None:
+        return []
+    found = [coupon_from(item) for item in plan.data["coupons"]]
+    return found + [coupon for amendment in added for coupon in amendment.coupons]
 
 
 def create(session: Session, spec: TrialSpec, plan: Plan) -> TrialRecord:
@@ -79,11 +179,13 @@ def create_bare(session: Session, question: str, readings: Sequence[Reading]) ->
 
 
 def _add_trial(session: Session, question: str, names: set[str]) -> str:
+    # simulated where a rig or the material is marked so
+    rows = session.scalars(select(RecordRow).where(RecordRow.name.in_(names)))
     row = TrialRow(
-        id=_slug(session, question),
+        id=_trial_id(session, question),
         question=question,
         at=datetime.now(UTC),
-        simulated=_simulated(session, names),
+        simulated=any(found.data.get("simulated") for found in rows),
     )
     session.add(row)
     session.flush()
@@ -102,75 +204,24 @@ def _add_plan(session: Session, trial: str, version: int, spec: TrialSpec, plan:
             version=version,
             at=datetime.now(UTC),
             digest=plan.digest,
-            data=plan_to_json(plan),
+            data=to_json(plan),
         )
     )
     session.flush()
 
 
-def _plan_row(session: Session, trial: str) -> PlanRow | None:
-    return session.scalars(
-        select(PlanRow).where(PlanRow.trial_id == trial).order_by(PlanRow.version.desc()).limit(1)
-    ).first()
-
-
-def _locked_at(session: Session, trial: str) -> datetime | None:
-    return session.scalars(
-        select(ReadingRow.at).where(ReadingRow.trial_id == trial).order_by(ReadingRow.id).limit(1)
-    ).first()
-
-
-def _amendment_rows(session: Session, trial: str) -> list[AmendmentRow]:
-    return list(
-        session.scalars(
-            select(AmendmentRow).where(AmendmentRow.trial_id == trial).order_by(AmendmentRow.number)
-        )
-    )
-
-
-def one(session: Session, trial: str) -> TrialRecord:
-    """A trial as a record."""
-    row = _row(session, trial)
-    plan_row = _plan_row(session, trial)
-    plan = plan_from_json(plan_row.data) if plan_row else None
-    added = _amendment_rows(session, trial)
-    counts = session.scalar(
-        select(func.count(ReadingRow.id))
-        .outerjoin(EventRow, EventRow.reading_id == ReadingRow.id)
-        .where(ReadingRow.trial_id == trial, EventRow.id.is_(None))
-    )
-    digest = added[-1].digest if added else (plan_row.digest if plan_row else None)
-    return TrialRecord(
-        id=row.id,
-        question=row.question,
-        spec=plan.spec if plan else None,
-        plan=plan,
-        created_at=row.at,
-        locked_at=_locked_at(session, trial),
-        simulated=row.simulated,
-        amendments=len(added),
-        readings=counts or 0,
-        digest=digest,
-    )
-
-
-def every(session: Session) -> list[TrialRecord]:
-    """All trials, newest first."""
-    ids = session.scalars(select(TrialRow.id).order_by(TrialRow.at.desc(), TrialRow.id))
-    return [one(session, trial) for trial in list(ids)]
-
-
 def replan(session: Session, trial: str, spec: TrialSpec, plan: Plan) -> TrialRecord:
     """The next version of a plan, until the first reading."""
-    _row(session, trial)
-    before = _plan_row(session, trial)
-    locked = _locked_at(session, trial)
+    ((_, before),) = plans(session, trial)
+    record = one(session, trial)
     refusal = None
     if before is None:
         refusal = "this trial has readings and no plan."
-    elif locked is not None:
-        refusal = f"the plan is locked since its first reading ({locked:%Y-%m-%d %H:%M} UTC)."
-    elif _amendment_rows(session, trial):
+    elif record.locked_at is not None:
+        refusal = (
+            f"the plan is locked since its first reading ({record.locked_at:%Y-%m-%d %H:%M} UTC)."
+        )
+    elif record.amendments:
         refusal = "the plan is locked since its first amendment, which builds on it."
     if before is None or refusal:
         raise ConflictError(
@@ -180,8 +231,9 @@ def replan(session: Session, trial: str, spec: TrialSpec, plan: Plan) -> TrialRe
                 remedy="Add coupons as an amendment with a reason, or plan a new trial.",
             )
         )
-    if plan.digest != before.digest:
-        _add_plan(session, trial, before.version + 1, spec, plan)
+    if plan.digest == before.digest:
+        return record
+    _add_plan(session, trial, before.version + 1, spec, plan)
     return one(session, trial)
 
 
@@ -189,9 +241,10 @@ def amend(
     session: Session, trial: str, reason: str, added: Sequence[Coupon], what: str
 ) -> Amendment:
     """Coupons added to a plan, with the digest chained to the one before."""
-    record = one(session, trial)
+    ((_, plan),) = plans(session, trial)
+    before = amendments_by_trial(session, trial)[trial]
     problems = []
-    if record.plan is None:
+    if plan is None:
         problems.append(
             Problem("this trial has no plan to amend.", f"trial {trial}",
                     remedy="Plan a new trial.")
@@ -201,7 +254,7 @@ def amend(
             Problem("an amendment needs a reason.", f"trial {trial}, reason", reason,
                     "Say in a few words why the coupons are added.")
         )  # fmt: skip
-    names = [coupon.coupon for coupon in coupons(session, trial)]
+    names = [coupon.coupon for coupon in run_sheet(plan, before)]
     for coupon in added:
         if coupon.coupon in names:
             problems.append(
@@ -209,42 +262,19 @@ def amend(
                         coupon.coupon, "Give it another name.")
             )  # fmt: skip
         names.append(coupon.coupon)
-    if problems:
+    if plan is None or problems:
         raise ConflictError(problems)
-    assert record.digest is not None
     data: list[dict[str, Any]] = [asdict(coupon) for coupon in added]
+    digest = before[-1].digest if before else plan.digest
     row = AmendmentRow(
         trial_id=trial,
-        number=record.amendments + 1,
+        number=len(before) + 1,
         at=datetime.now(UTC),
         what=what,
         reason=reason.strip(),
-        digest=chained_digest(record.digest, data, reason.strip()),
+        digest=chained_digest(digest, data, reason.strip()),
         data=data,
     )
     session.add(row)
     session.flush()
     return _amendment(row)
-
-
-def _amendment(row: AmendmentRow) -> Amendment:
-    added = tuple(coupon_from(item) for item in row.data)
-    return Amendment(row.number, row.at, row.what, row.reason, added, row.digest)
-
-
-def amendments(session: Session, trial: str) -> list[Amendment]:
-    """Oldest first."""
-    _row(session, trial)
-    return [_amendment(row) for row in _amendment_rows(session, trial)]
-
-
-def coupons(session: Session, trial: str) -> list[Coupon]:
-    """The plan's coupons, then those of each amendment, in run order."""
-    _row(session, trial)
-    plan_row = _plan_row(session, trial)
-    if plan_row is None:
-        return []
-    found = [coupon_from(item) for item in plan_row.data["coupons"]]
-    for amendment in _amendment_rows(session, trial):
-        found += [coupon_from(item) for item in amendment.data]
-    return found

@@ -8,7 +8,7 @@ from sqlalchemy import func, select, text
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
-from beadworth.core import from_mapping
+from beadworth.core import from_json, from_mapping
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.store.codecs import chained_digest, reading_from
@@ -25,7 +25,7 @@ from beadworth.store.models import (
 )
 from beadworth.store.trials import coupons
 from beadworth.store.values import CheckReport
-from beadworth.trial import plan_digest, plan_from_json
+from beadworth.trial import Plan, plan_digest
 
 KINDS: dict[str, type[Rig] | type[Material]] = {"rig": Rig, "material": Material}
 
@@ -98,7 +98,7 @@ def _check_plans(session: Session, trial: str) -> list[str]:
     rows = session.scalars(select(PlanRow).where(PlanRow.trial_id == trial).order_by(PlanRow.id))
     digest = None
     for row in rows:
-        plan = plan_from_json(row.data)
+        plan = from_json(Plan, row.data, "plan")
         digest = row.digest
         if not plan.digest == row.digest == plan_digest(plan.spec, plan.coupons):
             findings.append(f"trial {trial}: plan {row.version} is not what its digest says")

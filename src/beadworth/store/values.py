@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
 from typing import Any, Literal
 
 from beadworth.core import Record
-from beadworth.trial import Coupon, Plan, Reading, TrialSpec
+from beadworth.material import Material
+from beadworth.rig import Rig
+from beadworth.trial import Amendment, Coupon, Plan, Reading, TrialSpec
 
-State = Literal["current", "void", "superseded"]
+State = Literal["current", "voided", "superseded"]
 
 
 @dataclass(frozen=True)
@@ -39,19 +43,6 @@ class StoredReading:
 
 
 @dataclass(frozen=True)
-class Amendment:
-    """Coupons added to a locked plan."""
-
-    number: int
-    at: datetime
-    what: str
-    reason: str
-    coupons: tuple[Coupon, ...]
-    digest: str
-    """Chained: of the digest before and these coupons."""
-
-
-@dataclass(frozen=True)
 class TrialRecord:
     """A trial on the bench."""
 
@@ -68,6 +59,38 @@ class TrialRecord:
     """Readings that count now."""
     digest: str | None
     """Of the plan with its amendments."""
+
+
+@dataclass(frozen=True)
+class TrialSnapshot:
+    """A trial with all that belongs to it, as it stood at one moment."""
+
+    record: TrialRecord
+    coupons: tuple[Coupon, ...]
+    """The run sheet: the plan's coupons and those of its amendments; empty without a plan."""
+    readings: tuple[StoredReading, ...]
+    """In order of entry, those that do not count too."""
+    amendments: tuple[Amendment, ...]
+    rigs: Mapping[str, Rig]
+    materials: Mapping[str, Material]
+    """Newest versions of what the plan and the readings name, as far as the bench knows them."""
+
+    @cached_property
+    def current(self) -> tuple[Reading, ...]:
+        """The readings that count now."""
+        return tuple(stored.reading for stored in self.readings if stored.state == "current")
+
+    @property
+    def plan(self) -> Plan | None:
+        """The plan with the coupons of its amendments."""
+        plan = self.record.plan
+        return None if plan is None else replace(plan, coupons=self.coupons)
+
+    def known(self, readings: Iterable[Reading]) -> tuple[dict[str, Rig], dict[str, Material]]:
+        """The rigs and materials that some of its readings name, where the bench knows them."""
+        named = {name for reading in readings for name in (reading.rig, reading.material)}
+        rigs = {name: rig for name, rig in self.rigs.items() if name in named}
+        return rigs, {name: kind for name, kind in self.materials.items() if name in named}
 
 
 @dataclass(frozen=True)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from beadworth.store import Bench, StoredReading
+from beadworth.store import StoredReading, TrialSnapshot
 from beadworth.trial import Coupon
 
 
@@ -70,10 +69,9 @@ class Sheet:
         return self.history[-1].reading.tare_g if self.history else None
 
 
-def sheet_of(bench: Bench, trial: str) -> Sheet:
+def sheet_of(snapshot: TrialSnapshot) -> Sheet:
     """The sheet of a trial as it stands."""
-    history = tuple(bench.readings(trial))
+    history = snapshot.readings
     current = {item.reading.coupon: item for item in history if item.state == "current"}
-    coupons: Sequence[Coupon] = bench.coupons(trial)
-    rows = tuple(Row(coupon, current.get(coupon.coupon)) for coupon in coupons)
-    return Sheet(trial, rows, history)
+    rows = tuple(Row(coupon, current.get(coupon.coupon)) for coupon in snapshot.coupons)
+    return Sheet(snapshot.record.id, rows, history)

@@ -12,11 +12,31 @@ from .bench import (
     TrialSnapshot,
     default_bench_path,
     open_bench,
+    photo,
     restore_bench,
 )
 from .bringup import StoredBringUp, apply_bring_up, pick_bring_up, store_bring_up, stored_bring_ups
+from .bringup_files import measurement_program, rig_sheet_page
+from .bringup_inputs import (
+    BRING_UP_INPUTS,
+    HOT_CAUTIONS,
+    BringUpWork,
+    Finding,
+    GainsLine,
+    HeaterLog,
+    ProgramInputs,
+    applied,
+    bring_up_page,
+    bring_up_program,
+    gains_lines,
+    stored_log,
+    told_result,
+    travel_lengths,
+    work_out_bring_up,
+)
 from .capacity import fit_readings, trial_comparison, trial_fit, trial_next_coupons, trial_speeds
 from .fit import Check, fit_answer, fit_check, unchanged
+from .fit_inputs import CheckedPair, FitInputs, check_pair, rig_pair
 from .journal import (
     JOURNAL_KIND,
     NewPhoto,
@@ -29,6 +49,7 @@ from .journal import (
 )
 from .materials import find_material, material_names
 from .melt import Calibration, trial_calibration
+from .melt_files import flow_rate_viscosity, predict_rig
 from .package_sources import read_package_files, write_package_files
 from .packages import (
     ImportedPackage,
@@ -56,6 +77,7 @@ from .predictions import (
     usual_prediction,
     viscosity_of_rate,
 )
+from .print_files import RigInputs, compare_file, replay_file, retime_file
 from .print_map import PrintMap
 from .prints import (
     DEFAULT_RIG,
@@ -64,6 +86,7 @@ from .prints import (
     PrintReplay,
     ReplayInputs,
     RetimedPrint,
+    RetimeInputs,
     compare_print,
     replay_inputs,
     replay_print,
@@ -88,6 +111,15 @@ from .readings import import_readings, judge_reading, record_weighing, void_read
 from .report import report_data, rig_order
 from .survey import run_survey
 from .survey_notes import surveys
+from .tables import (
+    ceiling_at,
+    fit_to_json,
+    stored_fit,
+    table_comparison,
+    table_fit,
+    table_next_coupons,
+    table_speeds,
+)
 from .trial import add_coupons, make_plan, trial_programs, write_programs
 from .typical import trial_typical
 from .wear import (
@@ -100,6 +132,7 @@ from .wear import (
     void_wear,
     wear_log,
 )
+from .wear_inputs import ChartSettings, entry_words
 from .worth import (
     WORTH_KIND,
     StoredWorth,
@@ -133,12 +166,15 @@ from .worth_cases import (
     with_option,
     without_option,
 )
+from .worth_files import USUAL, Sources, outcome_words, replay_case
 
 __all__ = [
+    "BRING_UP_INPUTS",
     "COST",
     "DEFAULT_LICENCE",
     "DEFAULT_RIG",
     "GRADES",
+    "HOT_CAUTIONS",
     "HOURS",
     "JOURNAL_KIND",
     "LICENCES",
@@ -150,13 +186,21 @@ __all__ = [
     "PRINT_LIMIT_BYTES",
     "REPLAYS",
     "REPLAY_FIELDS",
+    "USUAL",
     "USUAL_MATERIAL",
     "WEAR_KIND",
     "WORTH_KIND",
     "Bench",
+    "BringUpWork",
     "Calibration",
+    "ChartSettings",
     "Check",
+    "CheckedPair",
+    "Finding",
+    "FitInputs",
     "FlowRateInputs",
+    "GainsLine",
+    "HeaterLog",
     "ImportedPackage",
     "NewPhoto",
     "Part",
@@ -167,9 +211,13 @@ __all__ = [
     "PrintReplay",
     "PrintShelf",
     "ProfileInputs",
+    "ProgramInputs",
     "ReplayInputs",
+    "RetimeInputs",
     "RetimedPrint",
+    "RigInputs",
     "Shown",
+    "Sources",
     "StoredBringUp",
     "StoredEntry",
     "StoredPrint",
@@ -181,17 +229,24 @@ __all__ = [
     "add_coupons",
     "add_journal_page",
     "add_wear",
+    "applied",
     "apply_bring_up",
+    "bring_up_page",
+    "bring_up_program",
     "calculate_worth",
     "case_from_mapping",
     "case_from_toml",
+    "ceiling_at",
     "changed_worth",
     "check_licence",
+    "check_pair",
+    "compare_file",
     "compare_print",
     "compare_wear",
     "compare_with_package",
     "default_bench_path",
     "differs",
+    "entry_words",
     "export_package",
     "figures",
     "find_material",
@@ -199,6 +254,9 @@ __all__ = [
     "fit_answer",
     "fit_check",
     "fit_readings",
+    "fit_to_json",
+    "flow_rate_viscosity",
+    "gains_lines",
     "import_package",
     "import_readings",
     "imported_packages",
@@ -209,13 +267,17 @@ __all__ = [
     "make_plan",
     "material_density",
     "material_names",
+    "measurement_program",
     "money",
     "open_bench",
     "option_effect",
+    "outcome_words",
     "overdue_checks",
     "package_fit",
     "package_rig_label",
+    "photo",
     "pick_bring_up",
+    "predict_rig",
     "predicted_ceilings",
     "predicted_forces",
     "predicted_here",
@@ -227,13 +289,18 @@ __all__ = [
     "publish_trial",
     "read_package_files",
     "record_weighing",
+    "replay_case",
+    "replay_file",
     "replay_inputs",
     "replay_print",
     "report_data",
     "restore_bench",
+    "retime_file",
     "retime_print",
     "retimed_name",
     "rig_order",
+    "rig_pair",
+    "rig_sheet_page",
     "rig_wear",
     "run_survey",
     "show_journal_page",
@@ -241,11 +308,19 @@ __all__ = [
     "store_changed",
     "store_worth",
     "stored_bring_ups",
+    "stored_fit",
+    "stored_log",
     "stored_worth",
     "stored_worths",
     "supersede_journal_page",
     "supersede_wear",
     "surveys",
+    "table_comparison",
+    "table_fit",
+    "table_next_coupons",
+    "table_speeds",
+    "told_result",
+    "travel_lengths",
     "trial_calibration",
     "trial_comparison",
     "trial_fit",
@@ -269,6 +344,7 @@ __all__ = [
     "with_interval",
     "with_option",
     "without_option",
+    "work_out_bring_up",
     "worth_answer",
     "write_package_files",
     "write_programs",

@@ -18,8 +18,7 @@ from beadworth.rig import Rig
 from beadworth.store import Bench, Note
 
 if TYPE_CHECKING:
-    from beadworth.capacity import Fit
-    from beadworth.store import TrialRecord
+    from beadworth.workflow.sections import SectionInputs
 
 BRINGUP_KIND = "bringup"
 
@@ -37,16 +36,6 @@ class StoredBringUp:
     """The readings it was worked out from, as they were given."""
     not_done: tuple[str, ...]
     """What could not be worked out, and why."""
-
-    def to_json(self) -> dict[str, Any]:
-        """As plain data."""
-        return {
-            "number": self.number,
-            "at": self.at.isoformat(),
-            "result": to_mapping(self.result),
-            "given": dict(self.given),
-            "not_done": list(self.not_done),
-        }
 
 
 def store_bring_up(
@@ -122,14 +111,12 @@ def _read(note: Note) -> StoredBringUp:
     )
 
 
-def gather_bringup(
-    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
-) -> tuple[BroughtUp, ...] | None:
+def gather_bringup(inputs: SectionInputs) -> tuple[BroughtUp, ...] | None:
     """The newest bring-up results kept with the rigs of a trial."""
     made = []
-    for rig in rigs:
-        there = stored_bring_ups(bench, rig.name)
+    for rig in inputs.rigs:
+        there = [_read(note) for note in inputs.notes(BRINGUP_KIND, [rig.name])]
         if there:
-            findings = tuple(told_result(pick_bring_up(bench, rig.name)))
+            findings = tuple(told_result(together([one.result for one in there])))
             made.append(BroughtUp(rig.name, there[-1].at.date().isoformat(), findings))
     return tuple(made) or None

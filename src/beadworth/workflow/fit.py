@@ -10,25 +10,22 @@ from beadworth.report import FitFound
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
-    from beadworth.rig import Rig
-    from beadworth.store import Bench, TrialRecord
+    from beadworth.workflow.sections import SectionInputs
 
 __all__ = ["Check", "fit_answer", "fit_check", "gather_fit", "unchanged"]
 
 
-def gather_fit(
-    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
-) -> FitFound | None:
+def gather_fit(inputs: SectionInputs) -> FitFound | None:
     """The checks of a rig of the trial against its parent in the trial, at what was tried."""
-    spec, by_name = record.spec, {rig.name: rig for rig in rigs}
-    pair = next(((by_name[r.parent], r) for r in rigs if r.parent in by_name), None)
+    spec, by_name = inputs.snapshot.record.spec, {rig.name: rig for rig in inputs.rigs}
+    pair = next(((by_name[r.parent], r) for r in inputs.rigs if r.parent in by_name), None)
     if pair is None or spec is None:
         return None
     parent, child = pair
     celsius = sorted(spec.temperatures_c)[(len(spec.temperatures_c) - 1) // 2]
-    flow = _flow(fit, child.name, celsius) or max(spec.flows_mm3_s)
+    flow = _flow(inputs.fit, child.name, celsius) or max(spec.flows_mm3_s)
     try:
-        material = bench.material(spec.material)
+        material = inputs.snapshot.materials[spec.material]
         checks = fit_check(parent, child, material, celsius, flow)
         before = fit_check(parent, parent, material, celsius, flow)
     except BeadworthError:  # a record edited since, so that nothing can be checked

@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 from beadworth.core import BeadworthError, NotFoundError, Place, Problem, RecordError
 from beadworth.report import ShownPage
-from beadworth.store import StoredEntry, clean_photo, ledger, photo, store_photo
+from beadworth.store import StoredEntry, clean_photo, ledger, photo, photos_by_digest, store_photo
 from beadworth.wear import JournalEntry, journal_entry
-from beadworth.workflow.wear import rigs_of
 
 if TYPE_CHECKING:
-    from beadworth.capacity import Fit
-    from beadworth.rig import Rig
-    from beadworth.store import Bench, TrialRecord
+    from beadworth.store import Bench, Note
+    from beadworth.workflow.sections import SectionInputs
 
 JOURNAL_KIND: Final = "journal"
 SOURCE: Final = "journal page"
@@ -36,15 +34,14 @@ def journal_entries(bench: Bench, subject: str) -> list[StoredEntry[JournalEntry
     return sorted(pages, key=lambda kept: (kept.record.on, kept.id))
 
 
-def published_pages(bench: Bench, subjects: Sequence[str]) -> list[StoredEntry[JournalEntry]]:
-    """Pages that count and are marked to be shown, of several subjects, by day."""
+def published_pages(notes: Sequence[Note]) -> list[StoredEntry[JournalEntry]]:
+    """Pages that count and are marked to be shown, of journal notes, by day."""
     pages = [
-        kept
-        for subject in dict.fromkeys(subjects)
-        for kept in ledger.every(bench, JOURNAL_KIND, subject, JournalEntry)
-        if kept.state == "current" and kept.record.shown
+        page
+        for page in ledger.entries(notes, JournalEntry)
+        if page.state == "current" and page.record.shown
     ]
-    return sorted(pages, key=lambda kept: (kept.record.on, kept.id))
+    return sorted(pages, key=lambda page: (page.record.on, page.id))
 
 
 def add_journal_page(
@@ -129,17 +126,18 @@ def journal_subject(bench: Bench, subject: str) -> str:
     return "trial"
 
 
-def gather_journal(
-    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
-) -> tuple[ShownPage, ...] | None:
+def gather_journal(inputs: SectionInputs) -> tuple[ShownPage, ...] | None:
     """The pages chosen to be shown of a trial and its rigs, for its dossier."""
-    pages = published_pages(bench, [record.id, *rigs_of(record, rigs)])
+    subjects = [inputs.snapshot.record.id, *inputs.rig_names]
+    pages = published_pages(inputs.notes(JOURNAL_KIND, subjects))
+    named = [item.sha256 for page in pages for item in page.record.photos]
+    data = photos_by_digest(inputs.bench, named) if named else {}
     return tuple(
         ShownPage(
-            kept.record,
-            tuple((photo(bench, item.sha256).data, item.alt) for item in kept.record.photos),
+            page.record,
+            tuple((data[item.sha256].data, item.alt) for item in page.record.photos),
         )
-        for kept in pages
+        for page in pages
     ) or None  # fmt: skip
 
 

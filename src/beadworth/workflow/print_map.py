@@ -11,7 +11,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.replay import SEGMENT, Curve, Replay, columns, loss_curves, segments, sheet_of_layer
+from beadworth.replay import (
+    SEGMENT,
+    Curve,
+    Replay,
+    loss_curves,
+    segment_bytes,
+    segments,
+    sheet_of_layer,
+)
 
 if TYPE_CHECKING:
     from beadworth.workflow.prints import ReplayInputs
@@ -60,7 +68,7 @@ class PrintMap:
             if number in self._ready:
                 self._ready.move_to_end(number)
                 return self._ready[number]
-        made = columns(self._records(number), self._curves)
+        made = segment_bytes(self._records(number), self._curves)
         with self._lock:
             self._ready[number] = made
             while len(self._ready) > 1 and sum(map(len, self._ready.values())) > READY_BYTES:

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from beadworth.core import InputError, NotFoundError, Problem
+from pydantic import Field
+
+from beadworth.core import InputError, NotFoundError, Problem, Record
 from beadworth.report import ReplayedPrint
 from beadworth.rig import Rig
 from beadworth.store import REPLAYED
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
     from beadworth.capacity import Fit
     from beadworth.material import Material
     from beadworth.replay import Replay, Retiming, Sheet, Stretch, WhatIf
-    from beadworth.store import Bench, PrintShelf, StoredPrint
+    from beadworth.store import Bench, PrintShelf, StoredPrint, TrialSnapshot
     from beadworth.workflow.sections import SectionInputs
 
 DEFAULT_RIG = "conservative defaults"
@@ -62,6 +64,14 @@ class ReplayInputs:
         return {"fit_rig": self.fit_rig, "fit_material": self.fit_material}
 
 
+class RetimeInputs(Record):
+    """What a retimed copy keeps below the ceiling."""
+
+    reserve: float = Field(
+        ge=0, le=90, description="reserve kept below the ceiling, %", examples=[10]
+    )
+
+
 @dataclass(frozen=True)
 class PlacedStretch:
     """A stretch and the sheet it lies on."""
@@ -101,31 +111,32 @@ class RetimedPrint:
 def trials_of_rigs(bench: Bench, rigs: Iterable[str]) -> list[tuple[str, str]]:
     """Trials with readings of any of these rigs: id and question, the newest first."""
     wanted = set(rigs)
+    return _of_rigs(bench.snapshots(), wanted) if wanted else []
+
+
+def _of_rigs(snapshots: Iterable[TrialSnapshot], rigs: set[str]) -> list[tuple[str, str]]:
     found = []
-    for trial in bench.trials() if wanted else ():
-        if not trial.readings:
-            continue
-        spec = trial.spec
-        named = {spec.baseline, spec.candidate} if spec else set()
-        if spec is None:
-            named = {reading.rig for reading in bench.current_readings(trial.id)}
-        if named & wanted:
-            found.append((trial.id, trial.question))
+    for snapshot in snapshots:
+        record, spec = snapshot.record, snapshot.record.spec
+        named = {spec.baseline, spec.candidate} if spec else {r.rig for r in snapshot.current}
+        if snapshot.current and named & rigs:
+            found.append((record.id, record.question))
     return found
 
 
 def usual_inputs(bench: Bench, last: Mapping[str, Any] | None) -> dict[str, str]:
     """What to start from: as last time, else the first rig a trial has weighed."""
     names = [rig.name for rig in bench.rigs()]
+    snapshots = bench.snapshots()
     if last is not None and last["rig"] in (*names, ""):
-        known = [trial for trial, _ in trials_of_rigs(bench, filter(None, [last["rig"]]))]
+        known = [trial for trial, _ in _of_rigs(snapshots, {last["rig"]})]
         return {
             "rig": last["rig"],
             "trial": last["trial"] if last["trial"] in known else "",
             "material": last["material"],
         }
     for name in names:
-        if trials := trials_of_rigs(bench, [name]):
+        if trials := _of_rigs(snapshots, {name}):
             return {"rig": name, "trial": trials[0][0], "material": ""}
     return {"rig": names[0] if names else "", "trial": "", "material": ""}
 

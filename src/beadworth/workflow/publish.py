@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 from beadworth.datapackage import DEFAULT_LICENCE, LICENCES, Shown, check_licence
 
 if TYPE_CHECKING:
-    from beadworth.report import DossierData
+    from beadworth.report import ReportData
     from beadworth.store import Bench
 
 __all__ = [
@@ -32,7 +32,7 @@ Tell = Callable[[str, int, int], None]
 
 
 def publish_dossier(
-    data: DossierData,
+    data: ReportData,
     name: str,
     folder: Path,
     parts: Collection[Part],
@@ -44,7 +44,7 @@ def publish_dossier(
 
     Parameters
     ----------
-    data : DossierData
+    data : ReportData
     name : str
         How the files are called: the trial's id.
     folder : Path

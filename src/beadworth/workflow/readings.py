@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import logging
-from dataclasses import asdict, replace
+from collections.abc import Sequence
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from beadworth.core import NotFoundError, Problem
-from beadworth.trial import Reading, decode, read_readings_csv
+from beadworth.trial import Reading, check_readings, decode, read_readings_csv
 
 if TYPE_CHECKING:
     from beadworth.capacity import WeighInAnswer
-    from beadworth.store import Bench, StoredReading
+    from beadworth.store import Bench, StoredReading, TrialSnapshot
 
 _log = logging.getLogger(__name__)
 
@@ -46,7 +47,7 @@ def record_weighing(
     if supersedes is None:
         stored = bench.record_reading(trial, coupon, mass_g, tare_g, diameter_mm, note)
     else:
-        _find(bench, trial, supersedes, coupon)
+        _find(bench.snapshot(trial), supersedes, coupon)
         stored = bench.supersede_reading(supersedes, mass_g, tare_g, diameter_mm, note, reason)
     try:
         return judge_reading(bench, trial, stored.reading_id)
@@ -69,11 +70,12 @@ def _tare(tare: str | float | None) -> float:
     return parse_mass(str(tare), "tare", zero=True)
 
 
-def _find(bench: Bench, trial: str, reading_id: int, coupon: str | None = None) -> StoredReading:
+def _find(snapshot: TrialSnapshot, reading_id: int, coupon: str | None = None) -> StoredReading:
     """A reading of this trial (and coupon)."""
-    for stored in bench.readings(trial):
+    for stored in snapshot.readings:
         if stored.reading_id == reading_id and coupon in (None, stored.reading.coupon):
             return stored
+    trial = snapshot.record.id
     of = f"coupon {coupon} of trial {trial}" if coupon else f"trial {trial}"
     raise NotFoundError(
         Problem(
@@ -87,7 +89,7 @@ def _find(bench: Bench, trial: str, reading_id: int, coupon: str | None = None) 
 
 def void_reading(bench: Bench, trial: str, reading_id: int, reason: str) -> StoredReading:
     """Void a reading of this trial; see :meth:`Bench.void_reading`."""
-    _find(bench, trial, reading_id)
+    _find(bench.snapshot(trial), reading_id)
     return bench.void_reading(reading_id, reason)
 
 
@@ -105,22 +107,22 @@ def judge_reading(bench: Bench, trial: str, reading_id: int) -> dict[str, Any]:
         before it that now stands out, with its ``reason``; ``sentence``. None where
         nothing anchors a value yet. See :func:`beadworth.capacity.weigh_in`.
     """
-    from beadworth.capacity import record_weighing as held_against
-    from beadworth.workflow.capacity import known_records
+    from beadworth.capacity import weigh_in as held_against
+    from beadworth.workflow.capacity import loss_of
 
-    stored = _find(bench, trial, reading_id)
-    record = bench.trial(trial)
+    snapshot = bench.snapshot(trial)
+    stored = _find(snapshot, reading_id)
     others = [
         item.reading
-        for item in bench.readings(trial)
+        for item in snapshot.readings
         if item.state == "current" and item.reading_id != reading_id
     ]
-    rigs, materials = known_records(bench, [stored.reading])
+    rigs, materials = snapshot.known([stored.reading])
     said = held_against(
         others,
         stored.reading,
-        coupons=len(bench.coupons(trial)) or len(others) + 1,
-        loss=record.spec.loss if record.spec else 0.02,
+        coupons=len(snapshot.coupons) or len(others) + 1,
+        loss=loss_of(snapshot),
         rigs=rigs,
         materials=materials,
     )
@@ -145,41 +147,58 @@ def _answer(stored: StoredReading, said: WeighInAnswer | None, sentence: str) ->
     }
 
 
-def read_table(bench: Bench, table: str | bytes, source: str, trial: str | None) -> list[Reading]:
-    """Read a table against the trial's plan, rigs and material, as far as the bench knows them.
+def import_readings(
+    bench: Bench,
+    data: bytes | str | Sequence[Reading],
+    source: str,
+    *,
+    trial: str | None = None,
+    question: str | None = None,
+) -> tuple[str, int]:
+    """Take a table in, whole or not at all.
+
+    Parameters
+    ----------
+    data : bytes, str or sequence of Reading
+        A file as it is (UTF-8, or UTF-16 with its byte-order mark), its text, or readings.
+    source : str
+        What messages call it: the file's name.
+    trial : str, optional
+        Whose coupons it weighs; left out, the table becomes a trial of its own.
+    question : str, optional
+        Of the new trial.
+
+    Returns
+    -------
+    str, int
+        The trial's id and how many readings were taken.
 
     Raises
     ------
     NotFoundError
         No such trial.
     ReadingsError
-        Every fault of the table, all at once.
+        Every fault of the table, all at once; nothing was imported.
+    ConflictError
+        Somebody else changed the trial meanwhile; nothing was imported.
     """
-    text = decode(table, source) if isinstance(table, bytes) else table
-    plan = None
-    if trial is not None and (plan := bench.trial(trial).plan) is not None:
-        plan = replace(plan, coupons=tuple(bench.coupons(trial)))
-    return read_readings_csv(
-        text,
-        source,
-        plan,
-        rigs={rig.name: rig for rig in bench.rigs()},
-        materials={material.name: material for material in bench.materials()},
-    )
-
-
-def import_readings(
-    bench: Bench,
-    table: str | bytes,
-    source: str,
-    *,
-    trial: str | None = None,
-    question: str | None = None,
-) -> tuple[str, int]:
-    """Take a table in, whole or not at all; returns the trial's id and the count of readings."""
-    readings = read_table(bench, table, source, trial)
-    if trial is None:
+    text = decode(data, source) if isinstance(data, bytes) else data
+    snapshot = bench.snapshot(trial) if trial is not None else None
+    plan = snapshot.plan if snapshot else None
+    if snapshot is not None and plan is not None:
+        rigs, materials = snapshot.rigs, snapshot.materials
+    else:
+        rigs, materials = bench.records()
+    counted = snapshot.current if snapshot else ()
+    taken = {reading.coupon for reading in counted if reading.coupon}
+    if isinstance(text, str):
+        readings = read_readings_csv(
+            text, source, plan, rigs=rigs, materials=materials, taken=taken
+        )
+    else:
+        readings = check_readings(text, source, plan, rigs=rigs, materials=materials, taken=taken)
+    if snapshot is None:
         asked = question or f"What do the readings of {source} say?"
         return bench.create_trial_from_readings(asked, readings, source).id, len(readings)
-    bench.import_readings(trial, readings, source)
-    return trial, len(readings)
+    bench.add_readings(snapshot.record.id, readings, source, snapshot.record.digest)
+    return snapshot.record.id, len(readings)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from beadworth.capacity import ceiling_at
 from beadworth.core import RESERVE, FitError, NotFoundError
-from beadworth.report import DossierData, ReadingEntry, software_versions
+from beadworth.report import ReadingEntry, ReportData, software_versions
 from beadworth.workflow.bringup import gather_bringup
 from beadworth.workflow.capacity import trial_comparison, trial_fit, trial_speeds
 from beadworth.workflow.fit import gather_fit
@@ -89,16 +89,18 @@ def law_ceilings(fit: Fit) -> tuple[Ceiling, ...]:
 
 def report_data(
     bench: Bench,
-    trial: str,
+    trial: str | TrialSnapshot,
     loss: float | None = None,
     *,
     reserve: float = RESERVE,
     sections: Collection[str] | None = None,
-) -> DossierData:
+) -> ReportData:
     """All that stands in the report of a trial, as it is now.
 
     Parameters
     ----------
+    trial : str or TrialSnapshot
+        Its id, or what was fetched of it already.
     loss : float, optional
         At which ceilings are read; left out: the trial's own, else 2 %.
     reserve : float, 0 to 1
@@ -114,7 +116,7 @@ def report_data(
     FitError
         Readings that carry no curve.
     """
-    snapshot = bench.snapshot(trial)
+    snapshot = bench.snapshot(trial) if isinstance(trial, str) else trial
     record, current = snapshot.record, snapshot.current
     fit = trial_fit(snapshot, loss) if current else None
     rigs, materials = snapshot.known(current)
@@ -127,7 +129,7 @@ def report_data(
     ordered = tuple(rigs[name] for name in names if name in rigs)
     wanted = tuple(SECTION_SOURCES if sections is None else sections)
     inputs = SectionInputs(bench, snapshot, ordered, fit, wanted)
-    return DossierData(
+    return ReportData(
         question=record.question,
         rigs=ordered,
         material=next(iter(materials.values()), None) if len(materials) == 1 else None,
@@ -148,7 +150,7 @@ def report_data(
         versions=software_versions(),
         materials=tuple(materials[name] for name in sorted(materials)),
         simulated=record.simulated,
-        extras=section_data(inputs),
+        section_data=section_data(inputs),
     )
 
 

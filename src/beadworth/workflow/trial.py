@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,14 +12,9 @@ from beadworth.rig import Rig
 from beadworth.workflow.capacity import frozen, thawed
 
 if TYPE_CHECKING:
-    from beadworth.store import Amendment, Bench
-    from beadworth.trial import Plan, Program, TrialSpec
-
-
-def rigs_of(bench: Bench, spec: TrialSpec) -> dict[str, Rig]:
-    """The rig records a trial names."""
-    names = [spec.baseline] + ([spec.candidate] if spec.candidate else [])
-    return {name: bench.rig(name) for name in names}
+    from beadworth.material import Material
+    from beadworth.store import Bench, TrialSnapshot
+    from beadworth.trial import Amendment, Plan, Program, TrialSpec
 
 
 def make_plan(bench: Bench, spec: TrialSpec) -> Plan:
@@ -35,10 +29,20 @@ def make_plan(bench: Bench, spec: TrialSpec) -> Plan:
     """
     from beadworth.trial import plan
 
-    return plan(spec, rigs_of(bench, spec), bench.material(spec.material))
+    names = [spec.baseline] + ([spec.candidate] if spec.candidate else [])
+    return plan(spec, {name: bench.rig(name) for name in names}, bench.material(spec.material))
 
 
-def trial_programs(bench: Bench, trial: str) -> tuple[Program, ...]:
+def _planned_rigs(snapshot: TrialSnapshot, spec: TrialSpec) -> dict[str, Rig]:
+    names = [spec.baseline] + ([spec.candidate] if spec.candidate else [])
+    return {name: snapshot.rigs[name] for name in names}
+
+
+def _planned_material(snapshot: TrialSnapshot, spec: TrialSpec) -> Material:
+    return snapshot.materials[spec.material]
+
+
+def trial_programs(snapshot: TrialSnapshot) -> tuple[Program, ...]:
     """The coupon programs of a trial, amendments included; kept in memory by their plan.
 
     Raises
@@ -48,18 +52,17 @@ def trial_programs(bench: Bench, trial: str) -> tuple[Program, ...]:
     LimitError
         A coupon the rig or the material cannot have made.
     """
-    record = bench.trial(trial)
-    if record.plan is None:
+    plan = snapshot.plan
+    if plan is None:
         raise NotFoundError(
             Problem(
                 "this trial has readings but no plan, so there are no coupons to make.",
-                where=f"trial {trial}",
+                where=f"trial {snapshot.record.id}",
                 remedy="Plan a trial first (beadworth trial plan).",
             )
         )
-    plan = replace(record.plan, coupons=tuple(bench.coupons(trial)))
-    rigs = rigs_of(bench, plan.spec)
-    material = bench.material(plan.spec.material).model_dump_json()
+    rigs = _planned_rigs(snapshot, plan.spec)
+    material = _planned_material(snapshot, plan.spec).model_dump_json()
     return _programs(plan, frozen(rigs), material)
 
 
@@ -75,7 +78,7 @@ def write_programs(bench: Bench, trial: str, out: Path) -> list[dict[str, Any]]:
     """Write a trial's coupon programs and position maps into a folder; a row per program."""
     from beadworth.trial import map_png, program_summary
 
-    made = trial_programs(bench, trial)
+    made = trial_programs(bench.snapshot(trial))
     out.mkdir(parents=True, exist_ok=True)
     rows = []
     for program in made:
@@ -106,8 +109,9 @@ def add_coupons(
     """
     from beadworth.trial import add_to_plan
 
-    record = bench.trial(trial)
-    if record.plan is None:
+    snapshot = bench.snapshot(trial)
+    plan = snapshot.record.plan
+    if plan is None:
         raise ConflictError(
             Problem(
                 "this trial has no plan to amend.",
@@ -115,8 +119,8 @@ def add_coupons(
                 remedy="Plan a new trial.",
             )
         )
-    rigs = rigs_of(bench, record.plan.spec)
-    material = bench.material(record.plan.spec.material)
-    added = add_to_plan(record.plan, bench.coupons(trial), settings, rigs, material)
+    rigs = _planned_rigs(snapshot, plan.spec)
+    material = _planned_material(snapshot, plan.spec)
+    added = add_to_plan(plan, snapshot.coupons, settings, rigs, material)
     what = f"{len(settings)} coupons and {len(added) - len(settings)} references added"
     return bench.amend(trial, reason, added, what)

@@ -12,39 +12,40 @@ from beadworth.capacity import ceiling_at
 from beadworth.core import FitError
 from beadworth.rig import Rig
 from beadworth.typical import HotEndClass, TrialCeiling, Typical, class_of, polymer_of, typical
-from beadworth.workflow.capacity import fit_readings, known_records, trial_fit
-from beadworth.workflow.packages import imported_packages
+from beadworth.workflow.capacity import fit_readings, trial_fit
+from beadworth.workflow.packages import PACKAGE_KIND, ImportedPackage, packages_of
+from beadworth.workflow.sections import SectionInputs
 
 if TYPE_CHECKING:
-    from beadworth.capacity import Ceiling, Fit
+    from beadworth.capacity import Ceiling
     from beadworth.material import Material
-    from beadworth.store import Bench, TrialRecord
+    from beadworth.store import Bench, TrialSnapshot
     from beadworth.trial import Reading
 
 
-def gather_typical(
-    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
-) -> Typical | None:
+def gather_typical(inputs: SectionInputs) -> Typical | None:
     """What is typical for the classes of hot end a trial tested; None where it has no ceiling.
 
     Only trials with a rig of the same class and a material of the same polymer are fitted.
     """
+    fit, snapshot, bench = inputs.fit, inputs.snapshot, inputs.bench
     if fit is None or not fit.ceilings:
         return None
-    current = bench.current_readings(record.id)
-    known = {rig.name: rig for rig in rigs}
+    record = snapshot.record
+    known = {rig.name: rig for rig in inputs.rigs}
     own = [
-        _ceiling(c, trial_key(current), record.question, known, record.simulated, "this")
+        _ceiling(c, trial_key(snapshot.current), record.question, known, record.simulated, "this")
         for c in fit.ceilings
     ]
     wanted = {(c.hot_end, c.polymer) for c in own if c.hot_end is not None}
     temperatures = tuple(sorted({c.temperature_c for c in own}))
     others = [*_own(bench, record.id, wanted, temperatures, fit.loss)]
-    others += _imported(bench, wanted, temperatures, fit.loss)
+    packages = packages_of(inputs.notes(PACKAGE_KIND))
+    others += _imported(packages, wanted, temperatures, fit.loss)
     return typical(own, others)
 
 
-def trial_typical(bench: Bench, trial: str, loss: float | None = None) -> Typical:
+def trial_typical(bench: Bench, trial: str | TrialSnapshot, loss: float | None = None) -> Typical:
     """What is typical for the classes of hot end a trial tested.
 
     Raises
@@ -54,10 +55,10 @@ def trial_typical(bench: Bench, trial: str, loss: float | None = None) -> Typica
     FitError
         Readings that carry no curve.
     """
-    record = bench.trial(trial)
-    fit = trial_fit(bench, trial, loss)
-    rigs, _ = known_records(bench, bench.current_readings(trial))
-    found = gather_typical(bench, record, tuple(rigs.values()), fit)
+    snapshot = bench.snapshot(trial) if isinstance(trial, str) else trial
+    fit = trial_fit(snapshot, loss)
+    rigs, _ = snapshot.known(snapshot.current)
+    found = gather_typical(SectionInputs(bench, snapshot, tuple(rigs.values()), fit, ("typical",)))
     return found if found is not None else typical((), ())
 
 
@@ -74,25 +75,28 @@ def _own(
     bench: Bench, trial: str, wanted: Wanted, temperatures: tuple[float, ...], loss: float
 ) -> list[TrialCeiling]:
     made: list[TrialCeiling] = []
-    for other in bench.trials():
-        if other.id == trial or not other.readings:
+    for other in bench.snapshots():
+        readings, record = other.current, other.record
+        if record.id == trial or not readings:
             continue
-        readings = bench.current_readings(other.id)
-        rigs, materials = known_records(bench, readings)
+        rigs, materials = other.known(readings)
         if _fits(readings, rigs, wanted):
-            simulated = other.simulated or any(rig.simulated for rig in rigs.values())
+            simulated = record.simulated or any(rig.simulated for rig in rigs.values())
             for ceiling in _read(readings, loss, rigs, materials, temperatures):
                 made.append(
-                    _ceiling(ceiling, trial_key(readings), other.question, rigs, simulated, "own")
+                    _ceiling(ceiling, trial_key(readings), record.question, rigs, simulated, "own")
                 )
     return made
 
 
 def _imported(
-    bench: Bench, wanted: Wanted, temperatures: tuple[float, ...], loss: float
+    packages: Sequence[ImportedPackage],
+    wanted: Wanted,
+    temperatures: tuple[float, ...],
+    loss: float,
 ) -> list[TrialCeiling]:
     made: list[TrialCeiling] = []
-    for package in imported_packages(bench):
+    for package in packages:
         contents = package.contents
         rigs = {rig.name: rig for rig in contents.rigs}
         materials = {m.name: m for m in contents.materials}

@@ -21,10 +21,9 @@ from beadworth.wear import (
 )
 
 if TYPE_CHECKING:
-    from beadworth.capacity import Fit
-    from beadworth.rig import Rig
-    from beadworth.store import Bench, TrialRecord
+    from beadworth.store import Bench
     from beadworth.wear import Change
+    from beadworth.workflow.sections import SectionInputs
 
 WEAR_KIND: Final = "wear"
 SOURCE: Final = "wear entry"
@@ -126,32 +125,26 @@ def compare_wear(bench: Bench, rig: str, check: str, when: date | int) -> tuple[
 
 def overdue_checks(bench: Bench, today: date | None = None) -> list[tuple[str, Due]]:
     """What is due now on any rig that has a log, by rig."""
-    rigs = sorted({note.subject for note in bench.notes(WEAR_KIND)})
+    notes = bench.notes(WEAR_KIND)
     day = today or date.today()
     return [
         (rig, due)
-        for rig in rigs
-        for due in due_checks(_counting(ledger.every(bench, WEAR_KIND, rig, WearEntry)), day)
+        for rig in sorted({note.subject for note in notes})
+        for due in due_checks(
+            _counting(ledger.entries([n for n in notes if n.subject == rig], WearEntry)), day
+        )
         if due.overdue
     ]
 
 
-def gather_wear(
-    bench: Bench, record: TrialRecord, rigs: tuple[Rig, ...], fit: Fit | None
-) -> dict[str, WearSummary] | None:
+def gather_wear(inputs: SectionInputs) -> dict[str, WearSummary] | None:
     """The logs of a trial's rigs, for its dossier."""
     found = {}
-    for name in rigs_of(record, rigs):
-        entries = _counting(ledger.every(bench, WEAR_KIND, name, WearEntry))
+    for name in inputs.rig_names:
+        entries = _counting(ledger.entries(inputs.notes(WEAR_KIND, [name]), WearEntry))
         if entries:
             found[name] = wear_summary(entries, date.today())
     return found or None
-
-
-def rigs_of(record: TrialRecord, rigs: tuple[Rig, ...]) -> list[str]:
-    """Names of a trial's rigs: those weighed, and those planned before any reading."""
-    planned = [record.spec.baseline, record.spec.candidate] if record.spec else []
-    return list(dict.fromkeys(name for name in (*(r.name for r in rigs), *planned) if name))
 
 
 def _counting(log: list[StoredEntry[WearEntry]]) -> list[WearEntry]:

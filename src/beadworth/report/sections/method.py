@@ -19,7 +19,7 @@ from beadworth.report.blocks import (
     table,
 )
 from beadworth.report.charts.trial.method import budget_chart, drift_chart
-from beadworth.report.data import DossierData
+from beadworth.report.data import ReportData
 from beadworth.report.sections.section import Section
 from beadworth.report.sentences import percent, temperature
 from beadworth.report.summary import disclosure_of
@@ -47,7 +47,7 @@ INTERVALS_TOLD = (
 )  # fmt: skip
 
 
-def _rigs(data: DossierData) -> Sequence[Block] | None:
+def _rigs(data: ReportData) -> Sequence[Block] | None:
     if not data.rigs:
         return None
     blocks: list[Block] = []
@@ -104,7 +104,7 @@ def _upgrade(rig: Rig, parent: Rig | None) -> list[Block]:
     ]
 
 
-def _method(data: DossierData) -> Sequence[Block]:
+def _method(data: ReportData) -> Sequence[Block]:
     plan = data.plan
     spec = data.spec or (plan.spec if plan else None)
     blocks: list[Block] = [Paragraph(METHOD_TOLD)]
@@ -150,7 +150,7 @@ def _settings(spec: TrialSpec, plan: Plan | None) -> list[tuple[str, str]]:
     return [*said, ("Balance", told)]
 
 
-def _budget(data: DossierData) -> Sequence[Block] | None:
+def _budget(data: ReportData) -> Sequence[Block] | None:
     if data.plan is None:
         return None
     budget = data.plan.budget
@@ -168,7 +168,7 @@ def _budget(data: DossierData) -> Sequence[Block] | None:
     ]  # fmt: skip
     blanks = ("",) * 6
     return [
-        Figure(lambda px: budget_chart(budget, width_px=px)),
+        Figure(budget_chart(budget)),
         Table(
             "Budget of loss at one setting, as planned, in the terms of JCGM 100:2008.",
             tuple(heads),
@@ -184,7 +184,7 @@ def _budget(data: DossierData) -> Sequence[Block] | None:
     ]
 
 
-def _readings(data: DossierData) -> Sequence[Block] | None:
+def _readings(data: ReportData) -> Sequence[Block] | None:
     if not data.entries:
         return None
     states = [entry.state for entry in data.entries]
@@ -224,12 +224,12 @@ def _readings(data: DossierData) -> Sequence[Block] | None:
     return blocks
 
 
-def _order(data: DossierData) -> Sequence[Block] | None:
+def _order(data: ReportData) -> Sequence[Block] | None:
     if data.plan is None:
         return None
     blocks: list[Block] = []
     if any(e.reading.reference and e.order for e in data.entries):
-        blocks.append(Figure(lambda px: drift_chart(data.entries, width_px=px)))
+        blocks.append(Figure(drift_chart(data.entries)))
     runs = tuple((title, ", ".join(marks)) for title, marks in tables.run_order(data))
     return [
         *blocks,
@@ -241,7 +241,7 @@ def _order(data: DossierData) -> Sequence[Block] | None:
     ]
 
 
-def _amendments(data: DossierData) -> Sequence[Block] | None:
+def _amendments(data: ReportData) -> Sequence[Block] | None:
     if data.plan is None:
         return None
     if not data.amendments:
@@ -251,7 +251,7 @@ def _amendments(data: DossierData) -> Sequence[Block] | None:
             tuple(
                 Paragraph(
                     item.what + (f" Reason: {item.reason}." if item.reason else ""),
-                    lead=item.at[:10],
+                    lead=item.day,
                 )
                 for item in data.amendments
             )
@@ -259,7 +259,7 @@ def _amendments(data: DossierData) -> Sequence[Block] | None:
     ]
 
 
-def _intervals(data: DossierData) -> Sequence[Block]:
+def _intervals(data: ReportData) -> Sequence[Block]:
     return [
         Paragraph(
             "A 95\u00a0% interval is a range made by a procedure that, over many trials, leaves "
@@ -274,7 +274,7 @@ def _intervals(data: DossierData) -> Sequence[Block]:
     ]
 
 
-def _provenance(data: DossierData) -> Sequence[Block]:
+def _provenance(data: ReportData) -> Sequence[Block]:
     said = [("Disclosure", disclosure_of(data))]
     if data.plan:
         said.append(

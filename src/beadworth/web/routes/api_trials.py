@@ -9,13 +9,13 @@ from fastapi import APIRouter, Depends, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import from_mapping, to_mapping
+from beadworth.core import from_mapping, to_json, to_mapping
 from beadworth.store import StoredReading, TrialRecord
-from beadworth.trial import TrialSpec, plan_to_json
+from beadworth.trial import TrialSpec
 from beadworth.web.routes import api_shapes as shapes
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, refusals, takes
 from beadworth.web.routes.common import BenchOf, text_of
-from beadworth.workflow import make_plan, import_readings, void_reading, record_weighing
+from beadworth.workflow import import_readings, make_plan, record_weighing, void_reading
 
 router = APIRouter(prefix="/api", tags=["trials"])
 
@@ -30,7 +30,7 @@ def trial_json(record: TrialRecord) -> dict[str, Any]:
         "locked_at": record.locked_at.isoformat() if record.locked_at else None,
         "digest": record.digest,
         "spec": to_mapping(record.spec) if record.spec else None,
-        "plan": plan_to_json(record.plan) if record.plan else None,
+        "plan": to_json(record.plan) if record.plan else None,
     }
 
 
@@ -77,7 +77,7 @@ def trials(bench: BenchOf) -> Response:
 def plan(bench: BenchOf, body: BodyOf) -> Response:
     """Coupons, budget, power, grams and hours of a trial record."""
     spec = from_mapping(TrialSpec, body, "trial")
-    return answer({"plan": plan_to_json(make_plan(bench, spec))})
+    return answer({"plan": to_json(make_plan(bench, spec))})
 
 
 @router.post(
@@ -93,7 +93,7 @@ def create(bench: BenchOf, body: BodyOf) -> Response:
     spec = from_mapping(TrialSpec, body, "trial")
     made = make_plan(bench, spec)
     record = bench.create_trial(spec, made)
-    return answer({"trial": record.id, "plan": plan_to_json(made)}, 201)
+    return answer({"trial": record.id, "plan": to_json(made)}, 201)
 
 
 @router.get(
@@ -101,18 +101,19 @@ def create(bench: BenchOf, body: BodyOf) -> Response:
 )
 def one(bench: BenchOf, trial: str) -> Response:
     """Question, record, plan, lock state and amendments."""
+    snapshot = bench.snapshot(trial)
     amendments = [
         {
             "number": item.number,
-            "at": item.at.isoformat(),
+            "at": item.at.isoformat() if item.at else None,
             "what": item.what,
             "reason": item.reason,
             "digest": item.digest,
             "coupons": [asdict(coupon) for coupon in item.coupons],
         }
-        for item in bench.amendments(trial)
+        for item in snapshot.amendments
     ]
-    return answer(trial_json(bench.trial(trial)) | {"amendments": amendments})
+    return answer(trial_json(snapshot.record) | {"amendments": amendments})
 
 
 @router.get(

@@ -11,13 +11,13 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.capacity import LAYERS_MM, WIDTHS_MM
-from beadworth.core import RESERVE, InputError, NotFoundError, Problem
+from beadworth.core import RESERVE, InputError, Problem
 from beadworth.report import comparison_chart, speeds_chart
 from beadworth.text import ambiguity, parse_numbers
 from beadworth.web.figures import figure
 from beadworth.web.routes.common import BenchOf
 from beadworth.web.routes.parts import Typed, show, typed_percent
-from beadworth.workflow import rig_order, trial_comparison, trial_fit, trial_speeds
+from beadworth.workflow import TrialSnapshot, rig_order, trial_comparison, trial_fit, trial_speeds
 
 router = APIRouter(include_in_schema=False)
 MOST = 8
@@ -62,8 +62,9 @@ def speeds(
         "widths_mm": typed_sizes(widths, "line widths", WIDTHS_MM),
         "layers_mm": typed_sizes(layers, "layer heights", LAYERS_MM),
     }
-    sheet = trial_speeds(bench.snapshot(trial), typed_percent(loss, "loss", 0.5, 20), **asked)
-    names = rig_order(bench.trial(trial), [item.rig for item in sheet.settings])
+    snapshot = bench.snapshot(trial)
+    sheet = trial_speeds(snapshot, typed_percent(loss, "loss", 0.5, 20), **asked)
+    names = rig_order(snapshot.record, [item.rig for item in sheet.settings])
     sheet = replace(
         sheet,
         settings=tuple(sorted(sheet.settings, key=lambda item: names.index(item.rig))),
@@ -80,7 +81,7 @@ def speeds(
         "layers": "  ".join(f"{value:g}" for value in asked["layers_mm"]),
         "figures": [drawn(name) for name in drawable],
     }
-    return show(request, bench, trial, "part_speeds.html", "Speeds", context)
+    return show(request, snapshot.record, "part_speeds.html", "Speeds", context)
 
 
 @router.get("/trials/{trial}/compare")
@@ -93,25 +94,21 @@ def compare(
     loss: Typed = None,
 ) -> Response:
     """Difference in ceiling at each common temperature, and what it costs."""
-    made = trial_comparison(
-        bench.snapshot(trial), baseline, candidate, typed_percent(loss, "loss", 0.5, 20)
-    )
-    fit = trial_fit(bench.snapshot(trial))
+    snapshot = bench.snapshot(trial)
+    made = trial_comparison(snapshot, baseline, candidate, typed_percent(loss, "loss", 0.5, 20))
+    fit = trial_fit(snapshot)
     context = {
         "c": made,
         "percents": [row.percent.times(100) for row in made.differences],
-        "rigs": rig_order(bench.trial(trial), [group.rig for group in fit.groups]),
-        "supplied_by": _supplied_by(bench, made.candidate),
+        "rigs": rig_order(snapshot.record, [group.rig for group in fit.groups]),
+        "supplied_by": _supplied_by(snapshot, made.candidate),
         "difference_figure": figure(
             comparison_chart(made.differences, baseline=made.baseline, candidate=made.candidate)
         ),
     }
-    return show(request, bench, trial, "part_compare.html", "Compare", context)
+    return show(request, snapshot.record, "part_compare.html", "Compare", context)
 
 
-def _supplied_by(bench: Any, rig: str) -> str | None:
-    try:
-        supplied: str | None = bench.rig(rig).supplied_by
-    except NotFoundError:
-        return None
-    return supplied
+def _supplied_by(snapshot: TrialSnapshot, rig: str) -> str | None:
+    known = snapshot.rigs.get(rig)
+    return known.supplied_by if known else None

@@ -33,8 +33,9 @@ def choose(
                 remedy="Type a whole number.",
             )
         )
-    asked = trial_next_coupons(bench, trial, int(text), typed_percent(loss, "loss", 0.5, 20))
-    return show(request, bench, trial, "part_next.html", "Next coupons", {"asked": asked})
+    snapshot = bench.snapshot(trial)
+    asked = trial_next_coupons(snapshot, int(text), typed_percent(loss, "loss", 0.5, 20))
+    return show(request, snapshot.record, "part_next.html", "Next coupons", {"asked": asked})
 
 
 @router.post("/trials/{trial}/amendments")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
@@ -14,7 +13,6 @@ from starlette.responses import Response
 from beadworth.core import BeadworthError, FitError, InputError, Problem
 from beadworth.datapackage import LICENCES, unzip, zip_bytes
 from beadworth.report import (
-    Chart,
     ceiling_chart,
     ceiling_words,
     classes_of,
@@ -24,7 +22,7 @@ from beadworth.report import (
     typical_chart,
 )
 from beadworth.store import Bench
-from beadworth.typical import TABLE, ClassPool, HotEndClass, Typical, class_of
+from beadworth.typical import TABLE, class_of
 from beadworth.web.figures import Figure, figure
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, download, see_other
@@ -36,8 +34,8 @@ from beadworth.workflow import (
     find_package,
     import_package,
     imported_packages,
-    package_rig_label,
     package_fit,
+    package_rig_label,
     trial_typical,
     unreadable_packages,
 )
@@ -132,9 +130,9 @@ def package_page(
 def own_rigs(bench: Bench) -> list[Own]:
     """Every rig of every trial that has readings, newest trial first."""
     made = []
-    for record in bench.trials():
-        weighed = dict.fromkeys(r.rig for r in bench.current_readings(record.id))
-        for rig in weighed:
+    for snapshot in bench.snapshots():
+        record = snapshot.record
+        for rig in dict.fromkeys(reading.rig for reading in snapshot.current):
             made.append(Own(f"{record.id}|{rig}", f"{rig}: {record.question}", record.id, rig))
     return made
 
@@ -147,7 +145,7 @@ def _ceilings(package: ImportedPackage) -> Figure | None:
     there = dict.fromkeys(c.rig for c in read)
     known = [rig.name for rig in package.contents.rigs if rig.name in there]
     rigs = list(dict.fromkeys([*known, *there]))
-    return figure(lambda px: ceiling_chart(read, law, rigs=rigs, width_px=px))
+    return figure(ceiling_chart(read, law, rigs=rigs))
 
 
 def _compared(
@@ -160,8 +158,8 @@ def _compared(
         )
     found = compare_with_package(bench, mine.trial, package.name, rig=mine.rig, package_rig=rig)
     drawn = figure(
-        lambda px: comparison_chart(
-            found.differences, baseline=package_rig_label(package, rig), candidate=mine.rig, width_px=px
+        comparison_chart(
+            found.differences, baseline=package_rig_label(package, rig), candidate=mine.rig
         )
     )
     return {"found": found, "difference_figure": drawn}
@@ -170,22 +168,14 @@ def _compared(
 @router.get("/trials/{trial}/typical")
 def typical(request: Request, bench: BenchOf, trial: str) -> Response:
     """A trial's ceilings beside what is typical of their class."""
-    found = trial_typical(bench, trial)
+    snapshot = bench.snapshot(trial)
+    found = trial_typical(bench, snapshot)
     figures = [
-        figure(partial(_class_chart, found, hot_end, polymer))
-        for hot_end, polymer in classes_of(found)
+        figure(typical_chart(found, hot_end, polymer)) for hot_end, polymer in classes_of(found)
     ]
-    figures += [figure(partial(_forest, pool)) for pool in forests(found)]
+    figures += [figure(forest_chart(pool)) for pool in forests(found)]
     context = {"found": found, "figures": figures}
-    return show(request, bench, trial, "part_typical.html", "What is typical", context)
-
-
-def _class_chart(found: Typical, hot_end: HotEndClass, polymer: str, px: float) -> Chart:
-    return typical_chart(found, hot_end, polymer, width_px=px)
-
-
-def _forest(pool: ClassPool, px: float) -> Chart:
-    return forest_chart(pool, width_px=px)
+    return show(request, snapshot.record, "part_typical.html", "What is typical", context)
 
 
 @router.get("/packages/{name}/file")

@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from beadworth.core import InputError, Problem
 from beadworth.report import (
-    DossierData,
+    ReportData,
     answer_sentence,
     ceiling_chart,
     ceiling_words,
@@ -19,12 +19,11 @@ from beadworth.report import (
     loss_chart,
     residual_chart,
 )
-from beadworth.store import Bench
 from beadworth.text import parse_number
 from beadworth.web.figures import Figure, figure
 from beadworth.web.responses import page
 from beadworth.web.routes.common import BenchOf
-from beadworth.workflow import report_data, trial_fit
+from beadworth.workflow import TrialRecord, report_data, trial_fit
 
 router = APIRouter(include_in_schema=False)
 Typed = Annotated[str | None, Query(max_length=40)]
@@ -54,10 +53,10 @@ def typed_percent(text: str | None, what: str, low: float, high: float) -> float
 
 
 def show(
-    request: Request, bench: Bench, trial: str, template: str, heading: str, context: dict[str, Any]
+    request: Request, record: TrialRecord, template: str, heading: str, context: dict[str, Any]
 ) -> Response:
     """A part of the page, or a page of its own where no page asked for it."""
-    shown = {"record": bench.trial(trial), "heading": heading, **context}
+    shown = {"record": record, "heading": heading, **context}
     return page(request, template, shown)
 
 
@@ -65,8 +64,9 @@ def show(
 def capacity(request: Request, bench: BenchOf, trial: str, loss: Typed = None) -> Response:
     """Curves, ceilings, law, and how well they fit."""
     asked = typed_percent(loss, "loss", 0.5, 20)
-    trial_fit(bench, trial, asked)  # refuses a trial of which nothing is weighed
-    data = report_data(bench, trial, asked)
+    snapshot = bench.snapshot(trial)
+    trial_fit(snapshot, asked)  # refuses a trial of which nothing is weighed
+    data = report_data(bench, snapshot, asked, sections=())
     ceilings = [c for c in data.ceilings if c.basis == "readings"]
     context = {
         "loss": ceilings[0].loss,
@@ -74,16 +74,14 @@ def capacity(request: Request, bench: BenchOf, trial: str, loss: Typed = None) -
         "ceiling_words": ceiling_words,
         "sentence": sentence_of(data),
         "groups": data.groups,
-        "loss_figure": figure(
-            lambda px: loss_chart(data.groups, data.entries, ceilings, width_px=px)
-        ),
+        "loss_figure": figure(loss_chart(data.groups, data.entries, ceilings)),
         "ceiling_figure": _ceiling_figure(data),
         "more_figures": _more(data),
     }
-    return show(request, bench, trial, "part_capacity.html", "Capacity", context)
+    return show(request, snapshot.record, "part_capacity.html", "Capacity", context)
 
 
-def sentence_of(data: DossierData) -> str:
+def sentence_of(data: ReportData) -> str:
     """What the trial found."""
     names = list(dict.fromkeys(group.rig for group in data.groups))
     return answer_sentence(
@@ -94,22 +92,20 @@ def sentence_of(data: DossierData) -> str:
     )
 
 
-def _ceiling_figure(data: DossierData) -> Figure | None:
+def _ceiling_figure(data: ReportData) -> Figure | None:
     """Ceilings over temperature, where there are several."""
     tested = {c.temperature_c for c in data.ceilings}
     if len(tested) < 2:
         return None
     rigs = [group.rig for group in data.groups]
-    return figure(
-        lambda px: ceiling_chart(data.ceilings, data.law_ceilings, rigs=rigs, width_px=px)
-    )
+    return figure(ceiling_chart(data.ceilings, data.law_ceilings, rigs=rigs))
 
 
-def _more(data: DossierData) -> list[Figure]:
+def _more(data: ReportData) -> list[Figure]:
     made = [
-        figure(lambda px: residual_chart(data.groups, width_px=px)),
-        figure(lambda px: delivered_chart(data.groups, data.entries, width_px=px)),
+        figure(residual_chart(data.groups)),
+        figure(delivered_chart(data.groups, data.entries)),
     ]
     if any(entry.reading.reference and entry.order for entry in data.entries):
-        made.append(figure(lambda px: drift_chart(data.entries, width_px=px)))
+        made.append(figure(drift_chart(data.entries)))
     return made

@@ -24,16 +24,16 @@ router = APIRouter(include_in_schema=False)
 @router.get("/trials/{trial}/programs")
 def programs(request: Request, bench: BenchOf, trial: str) -> Response:
     """The programs of a trial with their maps, and the cautions."""
-    made = trial_programs(bench, trial)
-    spec = bench.trial(trial).spec
-    context = {"programs": made, "material": bench.material(spec.material) if spec else None}
-    return show(request, bench, trial, "part_programs.html", "Programs", context)
+    snapshot = bench.snapshot(trial)
+    made, spec = trial_programs(snapshot), snapshot.record.spec
+    context = {"programs": made, "material": snapshot.materials[spec.material] if spec else None}
+    return show(request, snapshot.record, "part_programs.html", "Programs", context)
 
 
 @router.get("/trials/{trial}/programs.zip")
 def everything(bench: BenchOf, trial: str) -> Response:
     """All programs and maps in one archive."""
-    made = tuple(trial_programs(bench, trial))
+    made = tuple(trial_programs(bench.snapshot(trial)))
     return download(_archive(made), f"{trial}-programs.zip", "application/zip")
 
 
@@ -65,7 +65,7 @@ def position_map(bench: BenchOf, trial: str, name: str) -> Response:
 
 
 def _named(bench: Bench, trial: str, name: str) -> Program:
-    for program in trial_programs(bench, trial):
+    for program in trial_programs(bench.snapshot(trial)):
         if program.name == name:
             return program
     raise NotFoundError(

@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, Response
 
 from beadworth.core import InputError, NotFoundError, Problem
-from beadworth.report import WIDE_PX, Chart, DossierData, pictures, render_png, render_svg
+from beadworth.report import ReportData, figure, pictures, render_png, render_svg
 from beadworth.web.jobs import Job, Jobs
 from beadworth.web.responses import is_fragment, page
 from beadworth.web.routes.common import (
@@ -30,6 +30,7 @@ from beadworth.workflow import (
     PARTS,
     Part,
     Shown,
+    TrialSnapshot,
     check_licence,
     publish_trial,
     report_data,
@@ -53,14 +54,14 @@ DOSSIER_POLICY = "; ".join(
 """A dossier carries its styles inside, so that it can be sent as one file; it runs nothing."""
 
 
-def _published(bench: Bench, trial: str) -> DossierData:
+def _published(bench: Bench, trial: str | TrialSnapshot) -> ReportData:
     """The account of a trial that has something to publish."""
     data = report_data(bench, trial)
     if not data.groups:
         raise NotFoundError(
             Problem(
                 "there is nothing to publish yet: no reading counts.",
-                where=f"trial {trial}",
+                where=f"trial {trial if isinstance(trial, str) else trial.record.id}",
                 remedy="Weigh coupons first.",
             )
         )
@@ -70,15 +71,16 @@ def _published(bench: Bench, trial: str) -> DossierData:
 @router.get("/trials/{trial}/publish")
 def publish(request: Request, bench: BenchOf, trial: str) -> Response:
     """What there is to publish, and what to look at before."""
-    data = _published(bench, trial)
+    snapshot = bench.snapshot(trial)
+    data = _published(bench, snapshot)
     context = {
         "rigs": data.rigs,
         "candidate": data.candidate,
-        "figures": [(one.name, one.draw(WIDE_PX).title) for one in pictures(data)],
+        "figures": [(one.name, one.chart.title) for one in pictures(data)],
         "licences": LICENCES,
         "default_licence": DEFAULT_LICENCE,
     }
-    return show(request, bench, trial, "part_publish.html", "Publish", context)
+    return show(request, snapshot.record, "part_publish.html", "Publish", context)
 
 
 @router.get("/trials/{trial}/dossier")
@@ -101,23 +103,15 @@ def dossier_file(bench: BenchOf, trial: str) -> Response:
 @router.get("/trials/{trial}/figures/{name}.svg")
 def figure_svg(bench: BenchOf, trial: str, name: str) -> Response:
     """One figure as SVG."""
-    chart = _chart(bench, trial, name)
-    return download(render_svg(chart, transparent=False), f"{trial}-{name}.svg", "image/svg+xml")
+    text = render_svg(figure(_published(bench, trial), name), transparent=False)
+    return download(text, f"{trial}-{name}.svg", "image/svg+xml")
 
 
 @router.get("/trials/{trial}/figures/{name}.png")
 def figure_png(bench: BenchOf, trial: str, name: str) -> Response:
     """One figure as PNG, two pixels to the point."""
-    return download(render_png(_chart(bench, trial, name)), f"{trial}-{name}.png", "image/png")
-
-
-def _chart(bench: Bench, trial: str, name: str) -> Chart:
-    for picture in pictures(_published(bench, trial)):
-        if picture.name == name:
-            return picture.draw(WIDE_PX)
-    raise NotFoundError(
-        Problem(f"trial {trial} has no figure {name!r}.", where="figures", value=name)
-    )
+    data = render_png(figure(_published(bench, trial), name))
+    return download(data, f"{trial}-{name}.png", "image/png")
 
 
 @router.get("/trials/{trial}/dossier.pdf")
@@ -228,4 +222,4 @@ def _progress(request: Request, trial: str, job: Job, bench: Bench | None = None
     context = {"job": job, "again": address, "trial": trial, "size": size}
     if bench is None or is_fragment(request):
         return page(request, "publication_part.html", context)
-    return show(request, bench, trial, "publication.html", "Publication", context)
+    return show(request, bench.trial(trial), "publication.html", "Publication", context)

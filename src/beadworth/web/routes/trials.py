@@ -60,13 +60,13 @@ def trial_line(record: TrialRecord) -> str:
 @router.get("/trials/{trial}")
 def one(request: Request, bench: BenchOf, trial: str) -> Response:
     """The page of a trial."""
-    record = bench.trial(trial)
-    sheet = sheet_of(bench, trial)
+    snapshot = bench.snapshot(trial)
+    record, sheet = snapshot.record, sheet_of(snapshot)
     context = {
         "record": record,
         "plan": record.plan,
         "sheet": sheet,
-        "amendments": bench.amendments(trial),
+        "amendments": snapshot.amendments,
         "contents": contents(record, sheet),
         "lazy": lazy_parts(record, sheet),
         "line": trial_line(record),

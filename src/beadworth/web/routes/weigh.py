@@ -37,7 +37,8 @@ def show(
     status: int = 200,
 ) -> Response:
     """The weigh-in page, or the part of it an entry replaces."""
-    sheet = sheet_of(bench, trial)
+    snapshot = bench.snapshot(trial)
+    sheet = sheet_of(snapshot)
     row = sheet.row(coupon) if coupon else sheet.next_after(after)
     if coupon and row is None:
         raise NotFoundError(
@@ -50,7 +51,7 @@ def show(
         )
     context = {
         "trial": trial,
-        "record": bench.trial(trial),
+        "record": snapshot.record,
         "sheet": sheet,
         "row": row,
         "typed": typed if typed is not None else _start(sheet),
@@ -122,7 +123,7 @@ def _entered(
     try:
         return record_weighing(bench, trial, coupon, typed["mass_g"], **details)
     except ConflictError:
-        row = sheet_of(bench, trial).row(coupon)
+        row = sheet_of(bench.snapshot(trial)).row(coupon)
         standing = row.reading if row else None
         if standing is None or not _same(standing.reading, typed):
             raise

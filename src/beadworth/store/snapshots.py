@@ -1,0 +1,102 @@
+"""A trial with all that belongs to it, in five statements however much that is."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from beadworth.core import NotFoundError, Problem
+from beadworth.store.codecs import reading_from
+from beadworth.store.models import EventRow, ReadingRow
+from beadworth.store.records import newest_by_name
+from beadworth.store.trials import amendments_by_trial, of_trial, plans, record_of, run_sheet
+from beadworth.store.values import State, StoredReading, TrialSnapshot
+
+MOST = 2**31 - 1
+"""The largest number a reading can have."""
+
+
+def one(session: Session, trial: str) -> TrialSnapshot:
+    """One trial as it stands; NotFoundError names those there are."""
+    return every(session, trial)[0]
+
+
+def every(session: Session, trial: str | None = None) -> list[TrialSnapshot]:
+    """All trials (or one) as they stand, newest first."""
+    found = plans(session, trial)
+    added = amendments_by_trial(session, trial)
+    entered = readings(session, trial)
+    made = []
+    for row, plan in found:
+        mine = entered[row.id]
+        record = record_of(
+            row,
+            plan,
+            added[row.id],
+            mine[0].at if mine else None,
+            sum(stored.state == "current" for stored in mine),
+        )
+        made.append((record, run_sheet(plan, added[row.id])))
+    named: set[str] = set()
+    for record, _ in made:
+        spec = record.spec
+        named |= {spec.baseline, spec.candidate or "", spec.material} if spec else set()
+        for stored in entered[record.id]:
+            named |= {stored.reading.rig, stored.reading.material}
+    rigs, materials = newest_by_name(session, named)
+    return [
+        TrialSnapshot(
+            record, tuple(sheet), tuple(entered[record.id]), tuple(added[record.id]),
+            rigs, materials,
+        )
+        for record, sheet in made
+    ]  # fmt: skip
+
+
+def readings(session: Session, trial: str | None = None) -> defaultdict[str, list[StoredReading]]:
+    """Readings of every trial (or of one) in order of entry, in one statement."""
+    query = (
+        select(ReadingRow, EventRow)
+        .outerjoin(EventRow, EventRow.reading_id == ReadingRow.id)
+        .where(of_trial(ReadingRow.trial_id, trial))
+        .order_by(ReadingRow.id)
+    )
+    rows = session.execute(query).all()
+    replaced = {event.by_reading_id: row.id for row, event in rows if event and event.by_reading_id}
+    found: defaultdict[str, list[StoredReading]] = defaultdict(list)
+    for row, event in rows:
+        found[row.trial_id].append(stored_reading(row, event, replaced.get(row.id)))
+    return found
+
+
+def stored_reading(
+    row: ReadingRow, event: EventRow | None, supersedes: int | None = None
+) -> StoredReading:
+    """A reading from its rows."""
+    state: State = "current"
+    if event is not None:
+        state = "voided" if event.state == "void" else "superseded"
+    return StoredReading(
+        row.id, row.trial_id, reading_from(row.data), state, row.at,
+        event.reason if event else None, supersedes, row.source,
+    )  # fmt: skip
+
+
+def of_reading(session: Session, reading_id: int) -> tuple[StoredReading, TrialSnapshot]:
+    """A reading by its number, and its trial.
+
+    Raises
+    ------
+    NotFoundError
+        There is none of that number.
+    """
+    row = session.get(ReadingRow, reading_id) if 0 < reading_id <= MOST else None
+    if row is None:
+        raise NotFoundError(
+            Problem(f"there is no reading {reading_id}.", "reading", reading_id,
+                    "The numbers stand in the trial's readings.")
+        )  # fmt: skip
+    snapshot = one(session, row.trial_id)
+    return next(s for s in snapshot.readings if s.reading_id == reading_id), snapshot
