@@ -59,7 +59,7 @@ def main() -> None:
         every = pictures(data)
         spent, files = timed(lambda: write_figures(data, home / "all", chosen=every[FIGURES:]))
         more = (f"the other {len(every) - FIGURES} figures of the demo", len(files), spent)
-        reference, _ = timed(lambda: [render_png(one.draw(820.0)) for one in chosen])
+        reference, _ = timed(lambda: [render_png(one.chart) for one in chosen])
     print(
         f"Python {platform.python_version()}, typst {version('typst')}, vl-convert "
         f"{version('vl-convert-python')}, {os.cpu_count()} cores, load {load:.1f} at the start; "

@@ -27,8 +27,8 @@ def rows(files, name):
 
 
 @pytest.fixture(scope="module")
-def files(dossier_data):
-    return package_files(dossier_data)
+def files(report_data):
+    return package_files(report_data)
 
 
 def test_frictionless_library_finds_the_package_valid(files, tmp_path):
@@ -69,10 +69,10 @@ def test_every_column_has_a_meaning_and_every_quantity_a_unit(files):
                 assert field["unit"] == unit
 
 
-def test_same_data_give_same_bytes_and_only_the_date_differs_on_another_day(dossier_data, files):
-    assert package_files(dossier_data) == files
+def test_same_data_give_same_bytes_and_only_the_date_differs_on_another_day(report_data, files):
+    assert package_files(report_data) == files
     assert list(files) == sorted(files)
-    later = package_files(dataclasses.replace(dossier_data, generated_at=date(2031, 5, 1)))
+    later = package_files(dataclasses.replace(report_data, generated_at=date(2031, 5, 1)))
     assert {n for n in files if later[n] != files[n]} == {
         "datapackage.json", "README.md", "CITATION.cff",
     }  # fmt: skip
@@ -86,23 +86,21 @@ def test_line_ends_and_encoding_are_fixed(files):
         data.decode("utf-8")
 
 
-def test_rows_are_those_of_the_trial(dossier_data, files):
+def test_rows_are_those_of_the_trial(report_data, files):
     readings = rows(files, "readings.csv")
-    assert [float(r["mass_g"]) for r in readings] == [
-        e.reading.mass_g for e in dossier_data.entries
-    ]
-    assert [r["state"] for r in readings] == [e.state for e in dossier_data.entries]
+    assert [float(r["mass_g"]) for r in readings] == [e.reading.mass_g for e in report_data.entries]
+    assert [r["state"] for r in readings] == [e.state for e in report_data.entries]
     voided = next(r for r in readings if r["state"] == "voided")
     assert voided["reason"] == "strand touched the fan shroud"
     read = [r for r in rows(files, "ceilings.csv") if r["basis"] == "readings"]
-    wanted = {(c.rig, c.temperature_c): c.flow_mm3_s for c in dossier_data.ceilings}
+    wanted = {(c.rig, c.temperature_c): c.flow_mm3_s for c in report_data.ceilings}
     assert {(r["rig"], float(r["temperature_c"])): float(r["flow_mm3_s"]) for r in read} == wanted
-    assert len(rows(files, "coupons.csv")) == len(dossier_data.plan.coupons)
-    assert len(rows(files, "budget.csv")) == len(dossier_data.plan.budget.lines)
+    assert len(rows(files, "coupons.csv")) == len(report_data.plan.coupons)
+    assert len(rows(files, "budget.csv")) == len(report_data.plan.budget.lines)
 
 
-def test_times_of_entry_stay_on_the_bench(dossier_data, files):
-    assert dossier_data.entries[0].at == "2031-04-02 10:15"
+def test_times_of_entry_stay_on_the_bench(report_data, files):
+    assert report_data.entries[0].at == "2031-04-02 10:15"
     text = b"".join(files.values())
     assert b"10:15" not in text
     assert b"12:40" not in text
@@ -116,12 +114,12 @@ PRIVATE = [
 
 
 @pytest.mark.parametrize("private", PRIVATE)
-def test_folders_and_addresses_are_left_out_of_every_text(dossier_data, private):
-    entry = dossier_data.entries[0]
+def test_folders_and_addresses_are_left_out_of_every_text(report_data, private):
+    entry = report_data.entries[0]
     spoilt = dataclasses.replace(
-        dossier_data,
+        report_data,
         question=f"What of {private}",
-        rigs=tuple(r.model_copy(update={"source": f"from {private}"}) for r in dossier_data.rigs),
+        rigs=tuple(r.model_copy(update={"source": f"from {private}"}) for r in report_data.rigs),
         entries=(
             dataclasses.replace(
                 entry, reading=dataclasses.replace(entry.reading, note=f"see {private}")
@@ -136,26 +134,26 @@ def test_folders_and_addresses_are_left_out_of_every_text(dossier_data, private)
 
 
 @pytest.mark.parametrize("kept", ["2.0 mm³/s", "g/(m·K)", "and/or", "https://example.org/a/b"])
-def test_units_and_web_addresses_are_kept(dossier_data, kept):
-    made = package_files(dataclasses.replace(dossier_data, question=f"Is it {kept} or not?"))
+def test_units_and_web_addresses_are_kept(report_data, kept):
+    made = package_files(dataclasses.replace(report_data, question=f"Is it {kept} or not?"))
     assert json.loads(made["datapackage.json"])["title"] == f"Is it {kept} or not?"
 
 
-def test_remarks_and_prices_are_left_out_where_asked(dossier_data, files):
+def test_remarks_and_prices_are_left_out_where_asked(report_data, files):
     assert json.loads(files["rigs.json"])[1]["price"] == 54.0
     assert b"simulated\n" in files["readings.csv"]
-    made = package_files(dossier_data, Shown(notes=False, prices=False))
+    made = package_files(report_data, Shown(notes=False, prices=False))
     assert "price" not in json.loads(made["rigs.json"])[1]
     assert {r["note"] for r in rows(made, "readings.csv")} == {""}
     assert {r["reason"] for r in rows(made, "readings.csv")} == {""}
 
 
-def test_notes_of_a_rig_stay_on_the_bench_as_they_do_in_the_dossier(dossier_data):
+def test_notes_of_a_rig_stay_on_the_bench_as_they_do_in_the_dossier(report_data):
     known = {"hot_end.melt_zone_mm": Known(origin="measured", note="asked at the club")}
     rigs = tuple(
-        r.model_copy(update={"note": "lent by a friend", "known": known}) for r in dossier_data.rigs
+        r.model_copy(update={"note": "lent by a friend", "known": known}) for r in report_data.rigs
     )
-    made = package_files(dataclasses.replace(dossier_data, rigs=rigs))
+    made = package_files(dataclasses.replace(report_data, rigs=rigs))
     text = b"".join(made.values())
     assert b"friend" not in text
     assert b"club" not in text
@@ -170,8 +168,8 @@ def test_simulated_is_marked_where_a_reader_looks_first(files):
 
 
 @pytest.mark.parametrize("licence", LICENCES)
-def test_licence_stands_in_descriptor_readme_and_citation(dossier_data, licence):
-    made = package_files(dossier_data, Shown(licence=licence, creator="Saltmarsh shed"))
+def test_licence_stands_in_descriptor_readme_and_citation(report_data, licence):
+    made = package_files(report_data, Shown(licence=licence, creator="Saltmarsh shed"))
     assert json.loads(made["datapackage.json"])["licenses"][0]["name"] == licence
     assert f"({licence})" in made["README.md"].decode()
     cited = yaml.safe_load(made["CITATION.cff"])
@@ -180,6 +178,6 @@ def test_licence_stands_in_descriptor_readme_and_citation(dossier_data, licence)
     assert (cited["cff-version"], cited["date-released"]) == ("1.2.0", "2031-04-03")
 
 
-def test_unknown_licence_is_refused_with_those_known(dossier_data):
+def test_unknown_licence_is_refused_with_those_known(report_data):
     with pytest.raises(InputError, match=r"no licence 'free' .*CC-BY-4.0, .*PDDL-1.0"):
-        package_files(dossier_data, Shown(licence="free"))
+        package_files(report_data, Shown(licence="free"))

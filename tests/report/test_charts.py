@@ -11,7 +11,14 @@ from pathlib import Path
 import pytest
 
 from beadworth.capacity import Ceiling
-from beadworth.report.charts.chart import NARROW_PX, WIDE_PX, inline_svg, render_png, render_svg
+from beadworth.report.charts.chart import (
+    NARROW_PX,
+    WIDE_PX,
+    inline_svg,
+    render_png,
+    render_svg,
+    with_theme,
+)
 from beadworth.report.charts.trial.ceiling import ceiling_chart, comparison_chart
 from beadworth.report.charts.trial.delivered import delivered_chart
 from beadworth.report.charts.trial.loss import loss_chart
@@ -36,61 +43,60 @@ CLIPPED = """() => [...document.querySelectorAll('svg')].flatMap(svg => {
 })"""
 
 
-def make(name, data, width=WIDE_PX):
+def make(name, data):
     new = data.candidate
     return {
-        "loss": lambda: loss_chart(data.groups, data.entries, data.ceilings, width_px=width),
-        "delivered": lambda: delivered_chart(data.groups, data.entries, width_px=width),
-        "residuals": lambda: residual_chart(data.groups, width_px=width),
-        "ceilings": lambda: ceiling_chart(data.ceilings, data.law_ceilings, width_px=width),
+        "loss": lambda: loss_chart(data.groups, data.entries, data.ceilings),
+        "delivered": lambda: delivered_chart(data.groups, data.entries),
+        "residuals": lambda: residual_chart(data.groups),
+        "ceilings": lambda: ceiling_chart(data.ceilings, data.law_ceilings),
         "comparison": lambda: comparison_chart(
-            data.differences, baseline=data.baseline, candidate=new, width_px=width
+            data.differences, baseline=data.baseline, candidate=new
         ),
-        "budget": lambda: budget_chart(data.plan.budget, width_px=width),
-        "drift": lambda: drift_chart(data.entries, width_px=width),
-        "speeds": lambda: speeds_chart(data.speeds, new, reserve=0.1, width_px=width),
+        "budget": lambda: budget_chart(data.plan.budget),
+        "drift": lambda: drift_chart(data.entries),
+        "speeds": lambda: speeds_chart(data.speeds, new, reserve=0.1),
     }[name]()
 
 
-def compiled(chart, capfd):
+def compiled(chart, capfd, width=WIDE_PX):
     """The SVG, and whatever the compiler complained about."""
     import vl_convert
 
-    from beadworth.report.charts.chart import with_theme
-
-    svg = vl_convert.vegalite_to_svg(with_theme(chart), vl_version="6.4", show_warnings=True)
+    spec = with_theme(chart, width_px=width)
+    svg = vl_convert.vegalite_to_svg(spec, vl_version="6.4", show_warnings=True)
     out, err = capfd.readouterr()
     return svg, (out + err).strip()
 
 
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("name", NAMES)
-def test_spec_compiles_without_a_warning(name, width, dossier_data, capfd):
-    svg, said = compiled(make(name, dossier_data, width), capfd)
+def test_spec_compiles_without_a_warning(name, width, report_data, capfd):
+    svg, said = compiled(make(name, report_data), capfd, width)
     assert said == ""
     assert svg.count("<path") > 3
 
 
-def test_the_warning_check_hears_a_wrong_spec(dossier_data, capfd):
-    chart = make("drift", dossier_data)
-    wrong = json.loads(json.dumps(chart.spec))
+def test_the_warning_check_hears_a_wrong_spec(report_data, capfd):
+    chart = make("drift", report_data)
+    wrong = json.loads(json.dumps(chart.draw()))
     wrong["layer"][1]["mark"] = "bar"
     wrong["layer"][1]["encoding"]["shape"] = {"field": "rig"}
-    _, said = compiled(dataclasses.replace(chart, spec=wrong), capfd)
+    _, said = compiled(dataclasses.replace(chart, spec=lambda px: wrong), capfd)
     assert "shape" in said
 
 
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("name", NAMES)
-def test_picture_is_about_as_wide_as_asked(name, width, dossier_data):
-    svg = render_svg(make(name, dossier_data, width), title=False)
+def test_picture_is_about_as_wide_as_asked(name, width, report_data):
+    svg = render_svg(make(name, report_data), width_px=width, title=False)
     drawn = float(re.search(r'width="([\d.]+)"', svg).group(1))
     assert 0.75 * width < drawn < 1.06 * width
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_alt_text_and_title_are_of_the_data(name, dossier_data):
-    chart = make(name, dossier_data)
+def test_alt_text_and_title_are_of_the_data(name, report_data):
+    chart = make(name, report_data)
     assert len(chart.alt) > 60
     assert chart.alt.endswith(".")
     assert re.search(r"\d", chart.title)
@@ -100,44 +106,44 @@ def test_alt_text_and_title_are_of_the_data(name, dossier_data):
         assert bad not in chart.title
 
 
-def test_alt_text_follows_the_data(dossier_data):
-    chart = make("loss", dossier_data)
+def test_alt_text_follows_the_data(report_data):
+    chart = make("loss", report_data)
     assert "17.9" in chart.alt
     moved = tuple(
         dataclasses.replace(c, flow_mm3_s=25.7, low=25.0, high=26.1)
-        if c.rig == dossier_data.candidate and c.temperature_c == 220.0
+        if c.rig == report_data.candidate and c.temperature_c == 220.0
         else c
-        for c in dossier_data.ceilings
+        for c in report_data.ceilings
     )
-    again = make("loss", dataclasses.replace(dossier_data, ceilings=moved))
+    again = make("loss", dataclasses.replace(report_data, ceilings=moved))
     assert "25.7\u00a0mm³/s (25.0 to 26.1)" in again.alt
     assert again.title != chart.title
 
 
-def test_data_is_plain_json(dossier_data):
+def test_data_is_plain_json(report_data):
     for name in NAMES:
-        spec = make(name, dossier_data).spec
+        spec = make(name, report_data).draw()
         assert json.loads(json.dumps(spec, allow_nan=False)) == spec
         assert "config" not in spec
 
 
-def test_no_chart_names_a_colour(dossier_data):
+def test_no_chart_names_a_colour(report_data):
     """Colours live in the theme alone, so that a mode cannot be forgotten."""
     for name in NAMES:
-        assert not re.search(r"#[0-9a-fA-F]{6}", json.dumps(make(name, dossier_data).spec))
+        assert not re.search(r"#[0-9a-fA-F]{6}", json.dumps(make(name, report_data).draw()))
 
 
-def test_voided_readings_are_drawn_apart_and_kept_out(dossier_data):
-    chart = make("loss", dossier_data)
+def test_voided_readings_are_drawn_apart_and_kept_out(report_data):
+    chart = make("loss", report_data)
     voided = [row for row in chart.rows if row["part"] == "voided"]
     assert len(voided) == 2
     assert "2 readings voided or superseded" in chart.caption
     assert "113 readings and 2 voided" in chart.alt
 
 
-def test_a_voided_reading_without_a_loss_gets_its_own_place(dossier_data):
-    bare = [dataclasses.replace(e, loss=None, u_loss=None) for e in dossier_data.entries]
-    shown = with_losses(bare, dossier_data.groups)
+def test_a_voided_reading_without_a_loss_gets_its_own_place(report_data):
+    bare = [dataclasses.replace(e, loss=None, u_loss=None) for e in report_data.entries]
+    shown = with_losses(bare, report_data.groups)
     for entry in shown:
         if entry.state == "current":
             assert entry.loss is None
@@ -146,8 +152,8 @@ def test_a_voided_reading_without_a_loss_gets_its_own_place(dossier_data):
             assert entry.loss == pytest.approx(1 - entry.reading.net_g / (2.94 * 0.6), abs=1e-9)
 
 
-def test_one_sided_ceilings_are_arrows(dossier_data):
-    stuff = dossier_data.ceilings[0].material
+def test_one_sided_ceilings_are_arrows(report_data):
+    stuff = report_data.ceilings[0].material
     ceilings = [
         Ceiling("A", stuff, 210.0, 0.02, None, 21.0, None, "at-least"),
         Ceiling("A", stuff, 230.0, 0.02, None, None, 9.0, "at-most"),
@@ -163,9 +169,9 @@ def test_one_sided_ceilings_are_arrows(dossier_data):
     assert render_svg(chart)
 
 
-def test_unresolved_difference_is_called_that(dossier_data):
+def test_unresolved_difference_is_called_that(report_data):
     row = dataclasses.replace(
-        dossier_data.differences[0], difference_mm3_s=0.1, low=-0.4, high=0.6, resolved=False
+        report_data.differences[0], difference_mm3_s=0.1, low=-0.4, high=0.6, resolved=False
     )
     chart = comparison_chart([row], baseline="a", candidate="b")
     assert chart.title == "The trial cannot tell the two ceilings apart"
@@ -187,12 +193,12 @@ def test_empty_data_still_draws():
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_specs_match_the_stored_ones(name, dossier_data):
+def test_specs_match_the_stored_ones(name, report_data):
     """Set BEADWORTH_GOLDEN=1 to write them anew, then read the difference."""
     stored = GOLDEN / f"{name}.json"
-    chart = make(name, dossier_data)
+    chart = make(name, report_data)
     # a few rows of the data say enough; the rest is a great deal of numbers
-    spec = {**chart.spec, "data": {"values": chart.rows[:3] + chart.rows[-3:]}}
+    spec = {**chart.draw(), "data": {"values": chart.rows[:3] + chart.rows[-3:]}}
     told = {"title": chart.title, "caption": chart.caption, "alt": chart.alt, "spec": spec}
     text = json.dumps(told, indent=1, ensure_ascii=False, sort_keys=True) + "\n"
     if os.environ.get("BEADWORTH_GOLDEN"):
@@ -200,17 +206,19 @@ def test_specs_match_the_stored_ones(name, dossier_data):
     assert stored.read_text(encoding="utf-8") == text
 
 
-def test_png_is_of_the_size_asked(dossier_data):
+def test_png_is_of_the_size_asked(report_data):
     import struct
 
-    chart = make("ceilings", dossier_data)
+    chart = make("ceilings", report_data)
     one, two = (render_png(chart, scale=scale) for scale in (1.0, 2.0))
     width = [struct.unpack(">I", png[16:20])[0] for png in (one, two)]
     assert abs(width[1] - 2 * width[0]) <= 2
 
 
-def test_pictures_of_one_page_do_not_share_identifiers(dossier_data):
-    pictures = [inline_svg(make("loss", dossier_data), prefix) for prefix in ("a", "b")]
+def test_pictures_of_one_page_do_not_share_identifiers(report_data):
+    chart = make("loss", report_data)
+    spec = with_theme(chart)
+    pictures = [inline_svg(spec, chart.alt, prefix) for prefix in ("a", "b")]
     found = [set(re.findall(r'\bid="([^"]+)"', text)) for text in pictures]
     assert found[0]
     assert not found[0] & found[1]
@@ -219,9 +227,9 @@ def test_pictures_of_one_page_do_not_share_identifiers(dossier_data):
 
 
 @pytest.mark.browser
-def test_no_text_is_clipped_in_the_browser(dossier_data, visit):
+def test_no_text_is_clipped_in_the_browser(report_data, visit):
     for width in WIDTHS:
-        pictures = "".join(render_svg(make(name, dossier_data, width)) for name in NAMES)
+        pictures = "".join(render_svg(make(name, report_data), width_px=width) for name in NAMES)
         seen = visit(
             f"<!doctype html><html lang='en'><title>t</title><body>{pictures}</body></html>"
         )
@@ -235,7 +243,7 @@ def test_the_clipping_check_sees_a_cut_word(visit):
     assert seen.page.evaluate(CLIPPED) == ["commanded flow"]
 
 
-def test_nothing_is_drawn_or_said_beyond_the_flows_weighed(dossier_data):
+def test_nothing_is_drawn_or_said_beyond_the_flows_weighed(report_data):
     """A curve reaches further than the coupons; the picture and its title do not."""
     cut = tuple(
         dataclasses.replace(
@@ -245,18 +253,18 @@ def test_nothing_is_drawn_or_said_beyond_the_flows_weighed(dossier_data):
                 for c in group.curves
             ),
         )
-        for group in dossier_data.groups
+        for group in report_data.groups
     )
-    kept = [e for e in dossier_data.entries if e.reading.flow_mm3_s <= 15.0]
+    kept = [e for e in report_data.entries if e.reading.flow_mm3_s <= 15.0]
     for chart in (loss_chart(cut, kept, []), delivered_chart(cut, kept)):
         drawn = [row for row in chart.rows if row["part"] in ("band", "curve")]
         assert max(row["flow_mm3_s"] for row in drawn) == 15.0
     assert delivered_chart(cut, kept).title.startswith("Asked for 15.0 mm³/s")
 
 
-def test_the_law_beyond_the_tested_range_is_two_lines_that_meet_it(dossier_data):
-    rows = ceiling_chart(dossier_data.ceilings, dossier_data.law_ceilings).rows
-    one = [row for row in rows if row["rig"] == dossier_data.candidate]
+def test_the_law_beyond_the_tested_range_is_two_lines_that_meet_it(report_data):
+    rows = ceiling_chart(report_data.ceilings, report_data.law_ceilings).rows
+    one = [row for row in rows if row["rig"] == report_data.candidate]
     inside = [r["temperature_c"] for r in one if r["part"] == "law" and not r["extrapolated"]]
     below, above = (
         [r["temperature_c"] for r in one if r["part"] == "beyond" and r["side"] == side]

@@ -22,17 +22,17 @@ def heater():
     return log, identify(log)
 
 
-def heater_log(px):
-    return heater_chart(*heater(), width_px=px)
+def heater_log():
+    return heater_chart(*heater())
 
 
 @pytest.mark.parametrize("px", [WIDE_PX, NARROW_PX])
 def test_it_draws_fits_its_column_and_leaves_colour_to_the_theme(px):
-    check_drawn(heater_log(px), px)
+    check_drawn(heater_log(), px)
 
 
 def test_a_heater_model_lies_on_its_log():
-    chart = heater_log(WIDE_PX)
+    chart = heater_log()
     logged = {r["minutes"]: r["temperature_c"] for r in chart.rows if r["part"] == "logged"}
     model = {r["minutes"]: r["temperature_c"] for r in chart.rows if r["part"] == "model"}
     away = [abs(logged[m] - model[m]) for m in logged]

@@ -10,18 +10,18 @@ from beadworth.report.charts.chart import NARROW_PX, WIDE_PX
 from beadworth.report.charts.rig.fit import acceleration_chart, fit_sentence
 
 
-def acceleration(px):
+def acceleration():
     before, after = fit_check(STOCK, STOCK), fit_check(STOCK, LONG)
-    return acceleration_chart(before, after, rigs=RIGS, width_px=px)
+    return acceleration_chart(before, after, rigs=RIGS)
 
 
 @pytest.mark.parametrize("px", [WIDE_PX, NARROW_PX])
 def test_it_draws_fits_its_column_and_leaves_colour_to_the_theme(px):
-    check_drawn(acceleration(px), px)
+    check_drawn(acceleration(), px)
 
 
 def test_safe_acceleration_stands_beside_what_is_set():
-    chart = acceleration(WIDE_PX)
+    chart = acceleration()
     assert {row["axis"] for row in chart.rows} == {"x", "y"}
     limits = {row["axis"]: row["set_mm_s2"] for row in chart.rows if row["part"] == "limit"}
     assert limits == {"x": 3000.0, "y": 2500.0}

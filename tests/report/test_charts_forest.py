@@ -30,7 +30,7 @@ def test_other_rigs_of_the_user_are_not_named_in_what_is_published():
     chart = forest_chart(made(15.2, own).pools[0])
     assert chart.rows[0]["name"] == "another trial here (a)"
     for name in ("rig a", "rig b", "Trial a"):
-        assert name not in str(chart.spec) + chart.alt + chart.caption
+        assert name not in str(chart.draw()) + chart.alt + chart.caption
 
 
 def test_rigs_of_one_name_are_told_apart():
@@ -42,4 +42,4 @@ def test_rigs_of_one_name_are_told_apart():
 
 @pytest.mark.parametrize("width", [WIDE_PX, NARROW_PX])
 def test_picture_is_as_wide_as_the_page_allows(width):
-    assert drawn_px(forest_chart(made(15.2).pools[0], width_px=width)) <= width + 8
+    assert drawn_px(forest_chart(made(15.2).pools[0]), width) <= width + 8

@@ -12,31 +12,31 @@ from beadworth.report.charts.rig.hot_end import force_chart, outlet_chart
 from beadworth.report.charts.rig.melt import PREDICTED
 
 
-def outlet(px):
+def outlet():
     states = {r.name: over_flow(r, PLA, 220.0, (4.0, 9.0, 14.0)) for r in (STOCK, LONG)}
-    return outlet_chart(states, wall_c=220.0, softening_c=178.0, width_px=px)
+    return outlet_chart(states, wall_c=220.0, softening_c=178.0)
 
 
-def force(px, rigs=(STOCK, LONG)):
+def force(rigs=(STOCK, LONG)):
     states = {r.name: over_flow(r, PLA, 220.0, (2.0, 6.0, 10.0, 15.0)) for r in rigs}
     tops = {r.name: predict(r, PLA, 220.0, draws=2).ceiling_mm3_s for r in rigs}
     grips = {r.name: r.extruder.grip_force_n for r in rigs}
-    return force_chart(states, tops, grips, temperature_c=220.0, width_px=px)
+    return force_chart(states, tops, grips, temperature_c=220.0)
 
 
 @pytest.mark.parametrize("px", [WIDE_PX, NARROW_PX])
 @pytest.mark.parametrize("draw", [outlet, force])
 def test_it_draws_fits_its_column_and_leaves_colour_to_the_theme(draw, px):
-    check_drawn(draw(px), px)
+    check_drawn(draw(), px)
 
 
 @pytest.mark.parametrize("draw", [outlet, force])
 def test_every_prediction_says_that_it_is_one(draw):
-    assert draw(WIDE_PX).caption.startswith(PREDICTED)
+    assert draw().caption.startswith(PREDICTED)
 
 
 def test_an_outlet_is_drawn_from_wall_to_wall_and_tells_the_stiff_core():
-    chart = outlet(WIDE_PX)
+    chart = outlet()
     own = [r for r in chart.rows if r["part"] == "profile" and r["rig"] == STOCK.name]
     one = sorted((r for r in own if r["order"] == 1), key=lambda r: r["radius_mm"])
     temperatures = [row["temperature_c"] for row in one]
@@ -46,7 +46,7 @@ def test_an_outlet_is_drawn_from_wall_to_wall_and_tells_the_stiff_core():
 
 
 def test_the_grip_of_a_weak_drive_is_the_limit_and_said_so():
-    chart = force(WIDE_PX, (STOCK, WEAK))
+    chart = force((STOCK, WEAK))
     assert [row["force_n"] for row in chart.rows if row["part"] == "grip"] == [8.0]
     assert "force is the limit" in chart.title
     assert "lower bound" in chart.caption
@@ -56,4 +56,4 @@ def test_a_grip_nobody_measured_is_said_to_be_unknown():
     loose = LONG.model_copy(
         update={"extruder": STOCK.extruder.model_copy(update={"grip_force_n": None})}
     )
-    assert "nobody measured" in force(WIDE_PX, (loose,)).title
+    assert "nobody measured" in force((loose,)).title

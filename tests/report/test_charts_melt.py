@@ -23,32 +23,32 @@ def measured():
     )
 
 
-def ceilings(px):
+def ceilings():
     made = predictions(STOCK, LONG)
-    return predicted_ceiling_chart(made, measured(), rigs=RIGS, width_px=px)
+    return predicted_ceiling_chart(made, measured(), rigs=RIGS)
 
 
-def length(px, rigs=(STOCK, LONG)):
+def length(rigs=(STOCK, LONG)):
     lengths = (10.0, 12.5, 20.0, 28.0)
     points = {r.name: over_length(r, PLA, 220.0, lengths, draws=40) for r in rigs}
     own = {r.name: r.hot_end.melt_zone_mm for r in rigs}
     gains = {r.name: next_millimetre(r, PLA, 220.0) for r in rigs}
-    return length_chart(points, own, gains, temperature_c=220.0, width_px=px)
+    return length_chart(points, own, gains, temperature_c=220.0)
 
 
 @pytest.mark.parametrize("px", [WIDE_PX, NARROW_PX])
 @pytest.mark.parametrize("draw", [ceilings, length])
 def test_it_draws_fits_its_column_and_leaves_colour_to_the_theme(draw, px):
-    check_drawn(draw(px), px)
+    check_drawn(draw(), px)
 
 
 @pytest.mark.parametrize("draw", [ceilings, length])
 def test_every_prediction_says_that_it_is_one(draw):
-    assert draw(WIDE_PX).caption.startswith(PREDICTED)
+    assert draw().caption.startswith(PREDICTED)
 
 
 def test_bands_and_measured_ceilings_are_the_ones_given():
-    chart = ceilings(WIDE_PX)
+    chart = ceilings()
     bands = [row for row in chart.rows if row["part"] == "band"]
     made = {(p.rig, p.temperature_c): p for p in predictions(STOCK, LONG)}
     assert len(bands) == len(made)
@@ -64,7 +64,7 @@ def test_bands_and_measured_ceilings_are_the_ones_given():
 
 
 def test_the_grip_of_a_weak_drive_ends_what_length_brings_and_said_so():
-    longer = length(WIDE_PX, (STOCK, WEAK))
+    longer = length((STOCK, WEAK))
     assert "brings Heron, worn drive nothing" in longer.title
     assert "turns flat" in longer.caption
     by_force = predicted_ceiling_chart(predictions(STOCK, WEAK), rigs=(STOCK.name, WEAK.name))
@@ -72,7 +72,7 @@ def test_the_grip_of_a_weak_drive_ends_what_length_brings_and_said_so():
 
 
 def test_the_gain_marked_is_the_difference_of_two_predictions():
-    chart = length(WIDE_PX)
+    chart = length()
     longer = STOCK.model_copy(
         update={"hot_end": STOCK.hot_end.model_copy(update={"melt_zone_mm": 13.5})}
     )

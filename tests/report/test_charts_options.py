@@ -9,15 +9,15 @@ from beadworth.report.charts.chart import NARROW_PX, WIDE_PX
 from beadworth.report.charts.worth.options import PLACES, options_chart, ranking_chart
 
 DRAWN = {
-    "options": lambda px: options_chart(TABLE, "EUR", width_px=px),
-    "ranking": lambda px: ranking_chart(TABLE, width_px=px),
+    "options": options_chart(TABLE, "EUR"),
+    "ranking": ranking_chart(TABLE),
 }
 
 
 @pytest.mark.parametrize("width_px", [WIDE_PX, NARROW_PX])
 @pytest.mark.parametrize("name", DRAWN)
 def test_every_picture_draws_without_a_warning(name, width_px, capfd):
-    check_drawn(DRAWN[name](width_px), width_px, capfd)
+    check_drawn(DRAWN[name], width_px, capfd)
 
 
 def test_dominated_options_are_marked_and_unknown_ones_are_named():

@@ -62,19 +62,20 @@ FOUND = replay(beads(6, 6, 20, 8, 20), RIG, FIT)
 
 @pytest.mark.parametrize("width_px", [WIDE_PX, NARROW_PX])
 def test_flow_is_drawn_as_replayed(width_px):
-    chart = flow_chart(FOUND, width_px=width_px)
-    flow = [row for row in chart.rows if row["part"] == "flow"]
-    over = [row for row in chart.rows if row["part"] == "over"]
+    chart = flow_chart(FOUND)
+    rows = chart.draw(width_px)["data"]["values"]
+    flow = [row for row in rows if row["part"] == "flow"]
+    over = [row for row in rows if row["part"] == "over"]
     assert len(flow) <= width_px / 2
     assert max(row["flow_mm3_s"] for row in flow) == pytest.approx(FOUND.flow.max_mm3_s, abs=0.01)
     assert over
     assert all(row["flow_mm3_s"] > row["ceiling_mm3_s"] for row in over)
     assert {row["from"] for row in over} <= {row["from"] for row in flow}
-    (ceiling,) = {row["ceiling_mm3_s"] for row in chart.rows if row["part"] == "ceiling"}
+    (ceiling,) = {row["ceiling_mm3_s"] for row in rows if row["part"] == "ceiling"}
     assert ceiling == pytest.approx(ceiling_at(FIT, "R", "PLA", 220.0).flow_mm3_s, abs=0.01)
     assert f"at most {FOUND.flow.max_mm3_s:.1f}" in chart.alt
     assert "2 sustained" in chart.alt
-    assert "<svg" in render_svg(chart)
+    assert "<svg" in render_svg(chart, width_px=width_px)
 
 
 def test_without_a_capacity_there_is_no_ceiling_to_draw():
@@ -92,23 +93,23 @@ def test_an_empty_print_still_draws():
 @pytest.mark.parametrize("width_px", [WIDE_PX, NARROW_PX])
 def test_limits_add_up_to_the_time(width_px):
     assert sum(limits_of(FOUND).values()) == pytest.approx(FOUND.time_s, rel=1e-6)
-    chart = limits_chart(FOUND, width_px=width_px)
+    chart = limits_chart(FOUND)
     assert sum(row["share"] for row in chart.rows) == pytest.approx(1.0, abs=0.01)
     assert limits_of(FOUND)["stops"] > 4 * 0.4  # the pauses, and coming to them
     assert "stops and dwells" in chart.alt
-    assert "<svg" in render_svg(chart)
+    assert "<svg" in render_svg(chart, width_px=width_px)
 
 
 @pytest.mark.parametrize("width_px", [WIDE_PX, NARROW_PX])
 def test_two_rigs_stand_as_bars_of_the_same_limits(width_px):
     text = beads(6, 6, 20, 8, 20)
     found = compare(on_rig(text, RIG, FIT), on_rig(text, OTHER, OTHER_FIT))
-    chart = what_if_chart(found, width_px=width_px)
+    chart = what_if_chart(found)
     sums = {(row["rig"], row["way"]): row["time"] for row in chart.rows if row["part"] == "sum"}
     assert sums["R", "As written"] == pytest.approx(sum(found.baseline.share_s.values()), abs=0.01)
     assert sums[OTHER.name, "Raised to the ceiling"] < sums["R", "Raised to the ceiling"]
     assert len({row["limit"] for row in chart.rows if row["part"] == "bar"}) <= len(LIMITS)
-    assert "<svg" in render_svg(chart)
+    assert "<svg" in render_svg(chart, width_px=width_px)
 
 
 def test_one_rig_with_two_capacities_is_told_apart():
@@ -124,5 +125,5 @@ def test_every_part_of_a_bar_has_an_edge_that_is_seen(mode):
     svg = render_svg(chart, mode)
     edge, paper = COLOURS[mode]["rule-strong"], COLOURS[mode]["paper"]
     assert contrast(edge, paper) >= 3.0
-    parts = [row["limit"] for row in chart.spec["data"]["values"]]
+    parts = [row["limit"] for row in chart.rows]
     assert svg.count(f'stroke="{edge}"') >= 2 * len(parts)  # the bar's parts and the legend's

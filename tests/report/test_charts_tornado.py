@@ -9,15 +9,15 @@ from beadworth.report.charts.chart import NARROW_PX, WIDE_PX
 from beadworth.report.charts.worth.tornado import tornado_chart
 
 DRAWN = {
-    "tornado": lambda px: tornado_chart(WORTH, width_px=px),
-    "hours": lambda px: tornado_chart(WORTH, "hours_saved", width_px=px),
+    "tornado": tornado_chart(WORTH),
+    "hours": tornado_chart(WORTH, "hours_saved"),
 }
 
 
 @pytest.mark.parametrize("width_px", [WIDE_PX, NARROW_PX])
 @pytest.mark.parametrize("name", DRAWN)
 def test_every_picture_draws_without_a_warning(name, width_px, capfd):
-    check_drawn(DRAWN[name](width_px), width_px, capfd)
+    check_drawn(DRAWN[name], width_px, capfd)
 
 
 def test_the_tornado_draws_both_ends_of_the_widest_swings():

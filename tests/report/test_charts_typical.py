@@ -51,4 +51,4 @@ def test_a_trial_without_a_class_has_no_chart():
 
 @pytest.mark.parametrize("width", [WIDE_PX, NARROW_PX])
 def test_picture_is_as_wide_as_the_page_allows(width):
-    assert drawn_px(typical_chart(made(15.2), LONG, "PLA", width_px=width)) <= width + 8
+    assert drawn_px(typical_chart(made(15.2), LONG, "PLA"), width) <= width + 8

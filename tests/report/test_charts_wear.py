@@ -49,17 +49,16 @@ def rows(chart, part):
 
 @pytest.mark.parametrize("width", [WIDE_PX, NARROW_PX])
 @pytest.mark.parametrize(
-    "draw",
+    "chart",
     [
-        lambda px: hours_chart(FOUND, width_px=px),
-        lambda px: check_chart(REPORT, FOUND.changes, width_px=px),
-        lambda px: average_chart(REPORT, FOUND.changes, width_px=px),
-        lambda px: life_chart(NOZZLE, width_px=px),
+        hours_chart(FOUND),
+        check_chart(REPORT, FOUND.changes),
+        average_chart(REPORT, FOUND.changes),
+        life_chart(NOZZLE),
     ],
 )
-def test_every_chart_draws_at_either_width_and_says_what_it_shows(draw, width):
-    chart = draw(width)
-    picture = render_svg(chart)
+def test_every_chart_draws_at_either_width_and_says_what_it_shows(chart, width):
+    picture = render_svg(chart, width_px=width)
     assert picture.count("<path") > 5
     assert chart.alt
     assert chart.caption

@@ -9,15 +9,15 @@ from beadworth.report.charts.chart import NARROW_PX, WIDE_PX
 from beadworth.report.charts.worth.payback import limits_worth_chart, payback_chart
 
 DRAWN = {
-    "payback": lambda px: payback_chart(WORTH, width_px=px),
-    "limits": lambda px: limits_worth_chart(WORTH, width_px=px),
+    "payback": payback_chart(WORTH),
+    "limits": limits_worth_chart(WORTH),
 }
 
 
 @pytest.mark.parametrize("width_px", [WIDE_PX, NARROW_PX])
 @pytest.mark.parametrize("name", DRAWN)
 def test_every_picture_draws_without_a_warning(name, width_px, capfd):
-    check_drawn(DRAWN[name](width_px), width_px, capfd)
+    check_drawn(DRAWN[name], width_px, capfd)
 
 
 def test_hours_without_a_worth_have_no_payback():

@@ -40,27 +40,27 @@ PAPER = {"light": COLOURS["light"]["paper"], "dark": COLOURS["dark"]["paper"]}
 
 
 @pytest.fixture(scope="module")
-def folder(dossier_data, tmp_path_factory):
+def folder(report_data, tmp_path_factory):
     home = tmp_path_factory.mktemp("figures")
     told = []
-    write_figures(dossier_data, home, tell=lambda done, total: told.append((done, total)))
+    write_figures(report_data, home, tell=lambda done, total: told.append((done, total)))
     assert told[-1][0] == told[-1][1]
     assert [done for done, _ in told] == sorted(done for done, _ in told)
     return home
 
 
 @pytest.fixture(scope="module")
-def canvases(dossier_data):
+def canvases(report_data):
     """Every chart on every shape of canvas, drawn once: (name, shape, SVG)."""
     return [
         (picture.name, shape, canvas_svg(picture, shape))
-        for picture in pictures(dossier_data)
+        for picture in pictures(report_data)
         for shape in SHAPES
     ]
 
 
-def test_every_chart_has_every_size_on_every_ground_with_words_and_data(folder, dossier_data):
-    names = [picture.name for picture in pictures(dossier_data)]
+def test_every_chart_has_every_size_on_every_ground_with_words_and_data(folder, report_data):
+    names = [picture.name for picture in pictures(report_data)]
     assert len(names) >= 9
     assert len(set(names)) == len(names)
     expected = {file_name(n, size, g) for n in names for size in SIZES for g in GROUNDS}
@@ -100,11 +100,10 @@ def test_the_smallest_type_can_be_read_on_a_phone(canvases):
         assert share >= CAP_FRACTION, (name, shape.name, share)
 
 
-def test_drawn_capitals_are_as_high_as_the_type_says(dossier_data):
+def test_drawn_capitals_are_as_high_as_the_type_says(report_data):
     """The rule above is about pixels: hold one title's capital against what was drawn."""
-    picture = dataclasses.replace(pictures(dossier_data)[0], foot="", simulated=False)
-    chart = picture.draw(800.0)
-    only_h = dataclasses.replace(picture, draw=lambda px: dataclasses.replace(chart, title="H"))
+    picture = dataclasses.replace(pictures(report_data)[0], foot="", simulated=False)
+    only_h = dataclasses.replace(picture, chart=dataclasses.replace(picture.chart, title="H"))
     svg = canvas_svg(only_h, SHAPES[0])
     pixels = np.asarray(Image.open(io.BytesIO(png_of(svg, SHAPES[0]))).convert("L"))
     rows = np.flatnonzero((pixels[:100, :120] < 128).any(axis=1))
@@ -112,7 +111,7 @@ def test_drawn_capitals_are_as_high_as_the_type_says(dossier_data):
 
 
 @pytest.mark.parametrize("ground", GROUNDS)
-def test_words_stand_out_from_their_ground(canvases, ground, dossier_data):
+def test_words_stand_out_from_their_ground(canvases, ground, report_data):
     paper = PAPER["dark" if ground == "dark" else "light"]
     on_cells = 0
     for name, _, canvas in canvases:
@@ -123,7 +122,7 @@ def test_words_stand_out_from_their_ground(canvases, ground, dossier_data):
             under = cells.get(text, paper)
             assert contrast(text.get("fill"), under) >= 4.5, (name, text.text, under)
     # every speed of the table, on every shape of canvas
-    assert on_cells == len(SHAPES) * len(dossier_data.speeds)
+    assert on_cells == len(SHAPES) * len(report_data.speeds)
 
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -149,19 +148,19 @@ def cells_under_text(drawn):
     return found
 
 
-def test_simulated_stands_on_every_picture_and_on_no_other(canvases, dossier_data):
+def test_simulated_stands_on_every_picture_and_on_no_other(canvases, report_data):
     assert all("SIMULATED" in svg for _, _, svg in canvases)
     real = dataclasses.replace(
-        dossier_data,
+        report_data,
         simulated=False,
-        rigs=tuple(r.model_copy(update={"simulated": False}) for r in dossier_data.rigs),
-        material=dossier_data.material.model_copy(update={"simulated": False}),
+        rigs=tuple(r.model_copy(update={"simulated": False}) for r in report_data.rigs),
+        material=report_data.material.model_copy(update={"simulated": False}),
     )
     assert not any("SIMULATED" in canvas_svg(p, SHAPES[0]) for p in pictures(real))
 
 
-def test_a_build_up_starts_bare_gains_marks_and_ends_whole(dossier_data):
-    for picture in pictures(dossier_data):
+def test_a_build_up_starts_bare_gains_marks_and_ends_whole(report_data):
+    for picture in pictures(report_data):
         canvas = canvas_svg(picture, SHAPES[0])
         frames = list(build_up_svgs(canvas))
         assert len(frames) == 1 + BUILD_UP_STEPS
@@ -178,8 +177,8 @@ def test_a_build_up_starts_bare_gains_marks_and_ends_whole(dossier_data):
             assert "role-axis-label" in bare
 
 
-def test_build_up_files_are_numbered(dossier_data, tmp_path):
-    write_figures(dossier_data, tmp_path, chosen=pictures(dossier_data)[:1], build_up=True)
+def test_build_up_files_are_numbered(report_data, tmp_path):
+    write_figures(report_data, tmp_path, chosen=pictures(report_data)[:1], build_up=True)
     made = sorted(file.name for file in (tmp_path / "comparison-build-up").iterdir())
     assert made == [f"comparison-{n:02d}.png" for n in range(1 + BUILD_UP_STEPS)]
     last = tmp_path / "comparison-build-up" / made[-1]
@@ -213,27 +212,26 @@ def test_column_titles_name_their_unit(key, title):
     assert column_title(key) == title
 
 
-def test_a_table_starts_no_formula(dossier_data):
-    chart = pictures(dossier_data)[0].draw(820.0)
-    spec = chart.spec | {"data": {"values": [{"rig": "=1+1", "flow_mm3_s": -1.5}]}}
-    said = data_csv(dataclasses.replace(chart, spec=spec))
+def test_a_table_starts_no_formula(report_data):
+    spec = {"data": {"values": [{"rig": "=1+1", "flow_mm3_s": -1.5}]}}
+    said = data_csv(dataclasses.replace(pictures(report_data)[0].chart, spec=lambda px: spec))
     assert "'=1+1,-1.5" in said
 
 
-def test_the_same_dossier_draws_the_same_bytes(dossier_data):
-    picture = pictures(dossier_data)[1]
+def test_the_same_dossier_draws_the_same_bytes(report_data):
+    picture = pictures(report_data)[1]
     first, second = (png_of(canvas_svg(picture, SHAPES[2]), SHAPES[2]) for _ in range(2))
     assert first == second
 
 
 @pytest.mark.parametrize("word", ["../../etc", "a/b\\c", "<svg>&\"'", "%s#{}", "\x00\ud800", "ж"])
-def test_hostile_names_make_safe_files_and_pictures(word, dossier_data):
+def test_hostile_names_make_safe_files_and_pictures(word, report_data):
     assert re.fullmatch(r"[a-z0-9-]+", slug(word))
-    chart = pictures(dossier_data)[0].draw(820.0)
+    picture = pictures(report_data)[0]
     hostile = dataclasses.replace(
-        pictures(dossier_data)[0],
+        picture,
         foot=word * 9,
-        draw=lambda px: dataclasses.replace(chart, title=word * 30),
+        chart=dataclasses.replace(picture.chart, title=word * 30),
     )
     svg = canvas_svg(hostile, SHAPES[1])
     ElementTree.fromstring(svg)

@@ -17,8 +17,8 @@ import pytest
 from beadworth.report.blocks import Figure, Paragraph, Photo, Table
 from beadworth.report.render.html import dossier_html
 from beadworth.report.render.pdf import ZERO_WIDTH_SPACE, dossier_pdf
-from beadworth.report.sections.order import SECTIONS
-from beadworth.report.sections.section import Section, told
+from beadworth.report.sections.order import filled_sections
+from beadworth.report.sections.section import Section
 
 HOSTILE = (
     '#panic("out")',
@@ -35,8 +35,8 @@ MM = 72 / 25.4
 
 
 @pytest.fixture(scope="module")
-def pdf(dossier_data):
-    return dossier_pdf(dossier_data)
+def pdf(report_data):
+    return dossier_pdf(report_data)
 
 
 def texts(pdf):
@@ -111,8 +111,8 @@ def test_figures_are_vectors_with_text(pdf):
     assert "nozzle temperature, °C" in said
 
 
-def test_tables_and_figures_are_numbered_in_order(pdf, dossier_data):
-    blocks = [block for one in told(dossier_data, SECTIONS) for block in one.blocks]
+def test_tables_and_figures_are_numbered_in_order(pdf, report_data):
+    blocks = [block for one in filled_sections(report_data) for block in one.blocks]
     said = "\n".join(texts(pdf))
     for kind, word in ((Table, "Table"), (Figure, "Figure")):
         many = sum(isinstance(block, kind) for block in blocks)
@@ -121,43 +121,43 @@ def test_tables_and_figures_are_numbered_in_order(pdf, dossier_data):
         assert numbers == list(range(1, many + 1))
 
 
-def test_all_of_the_page_stands_in_it(pdf, dossier_data):
+def test_all_of_the_page_stands_in_it(pdf, report_data):
     said = words(pdf)
-    data = dossier_data
+    data = report_data
     for text in (
         data.question, "Hot parts.", "voided: strand touched the fan shroud", "JCGM 100:2008",
         "bought by the workshop at full price", "Two coupons added",
         data.versions["numpy"],
     ):  # fmt: skip
         assert squeezed(text) in said, text
-    for one in told(data, SECTIONS):
+    for one in filled_sections(data):
         assert squeezed(one.section.title) in said
     assert all(entry.reading.coupon in said for entry in data.entries)
 
 
-def test_pages_are_numbered_and_marked(pdf, dossier_data):
+def test_pages_are_numbered_and_marked(pdf, report_data):
     pages = texts(pdf)
     for number, text in enumerate(pages, 1):
         assert f"{number} of {len(pages)}" in text
         assert "SIMULATED" in text
     real = dataclasses.replace(
-        dossier_data,
+        report_data,
         simulated=False,
-        rigs=tuple(r.model_copy(update={"simulated": False}) for r in dossier_data.rigs),
-        material=dossier_data.material.model_copy(update={"simulated": False}),
+        rigs=tuple(r.model_copy(update={"simulated": False}) for r in report_data.rigs),
+        material=report_data.material.model_copy(update={"simulated": False}),
         entries=(),
     )
     assert "simulated" not in "".join(texts(dossier_pdf(real))).lower()
 
 
-def test_it_is_tagged_and_says_nothing_of_who_made_it(pdf, dossier_data):
+def test_it_is_tagged_and_says_nothing_of_who_made_it(pdf, report_data):
     reader = pypdf.PdfReader(io.BytesIO(pdf))
     assert reader.trailer["/Root"]["/MarkInfo"]["/Marked"]
     assert reader.trailer["/Root"]["/Lang"] == "en"
     told_of = reader.metadata
-    assert told_of.title == dossier_data.question
+    assert told_of.title == report_data.question
     assert told_of.author is None
-    assert told_of.creation_date.date() == dossier_data.generated_at
+    assert told_of.creation_date.date() == report_data.generated_at
     assert b"pdfuaid" in pdf
 
 
@@ -166,7 +166,7 @@ import sys, hashlib, importlib.util
 spec = importlib.util.spec_from_file_location("made", sys.argv[1])
 made = importlib.util.module_from_spec(spec); spec.loader.exec_module(made)
 from beadworth.dossier.pdf import dossier_pdf
-data = made.dossier_data.__wrapped__()
+data = made.report_data.__wrapped__()
 print(hashlib.sha256(dossier_pdf(data)).hexdigest())
 """
 
@@ -190,19 +190,19 @@ def test_the_same_dossier_gives_the_same_bytes_anywhere(tmp_path, request):
 
 
 @pytest.mark.parametrize("word", HOSTILE)
-def test_hostile_words_are_words(word, dossier_data):
+def test_hostile_words_are_words(word, report_data):
     name = word[:70].strip()
     rigs = tuple(
         rig.model_copy(update={"name": f"{name} {n}", "parent": None, "supplied_by": word})
-        for n, rig in enumerate(dossier_data.rigs)
+        for n, rig in enumerate(report_data.rigs)
     )
     data = dataclasses.replace(
-        dossier_data,
+        report_data,
         question=word, rigs=rigs, candidate=None, plan=None, spec=None, groups=(), ceilings=(),
         law_ceilings=(), differences=(), speeds=(), speed_settings=(),
         entries=tuple(
             dataclasses.replace(e, reading=dataclasses.replace(e.reading, note=word))
-            for e in dossier_data.entries[:4]
+            for e in report_data.entries[:4]
         ),
     )  # fmt: skip
     made = dossier_pdf(data)
@@ -215,20 +215,20 @@ def test_hostile_words_are_words(word, dossier_data):
         assert right <= 195 * MM
 
 
-def test_letters_the_fonts_lack_and_characters_no_text_has_do_not_stop_it(dossier_data):
-    data = dataclasses.replace(dossier_data, question="热端 \U0001f525 a\x00b \ud800?", plan=None,
+def test_letters_the_fonts_lack_and_characters_no_text_has_do_not_stop_it(report_data):
+    data = dataclasses.replace(report_data, question="热端 \U0001f525 a\x00b \ud800?", plan=None,
                                groups=(), speeds=(), entries=(), law_ceilings=())  # fmt: skip
     assert dossier_pdf(data).startswith(b"%PDF")
 
 
-def test_a_photo_stands_in_it(dossier_data):
+def test_a_photo_stands_in_it(report_data):
     from PIL import Image
 
     held = io.BytesIO()
     Image.new("RGB", (60, 40), (120, 60, 20)).save(held, "PNG")
     photo = Photo(held.getvalue(), "image/png", "The hot end, fitted", "A brown rectangle")
     section = Section("photos", "Photos", lambda data: (Paragraph("See."), photo))
-    made = dossier_pdf(dossier_data, (section,))
+    made = dossier_pdf(report_data, (section,))
     reader = pypdf.PdfReader(io.BytesIO(made))
     assert sum(len(page.images) for page in reader.pages) == 1
     assert "Figure 1. The hot end, fitted" in " ".join("".join(texts(made)).split())

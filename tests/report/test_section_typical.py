@@ -10,7 +10,7 @@ from beadworth.report.sections.typical import SECTION, forests, typical_blocks
 from beadworth.typical.classes import typical
 
 
-def test_section_holds_charts_sentences_and_sources(dossier_data):
+def test_section_holds_charts_sentences_and_sources(report_data):
     found = made(15.2)
     blocks = typical_blocks(found)
     assert sum(isinstance(b, Figure) for b in blocks) == 2
@@ -19,12 +19,14 @@ def test_section_holds_charts_sentences_and_sources(dossier_data):
     ((name, (row,)),) = pools.groups
     assert name == "long melt zone, usual bore, PLA"
     assert (row.head, row.cells[0]) == ("220\u00a0°C", "4")
-    page = dossier_html(dataclasses.replace(dossier_data, extras={"typical": found}), [SECTION])
+    page = dossier_html(
+        dataclasses.replace(report_data, section_data={"typical": found}), [SECTION]
+    )
     assert "What is typical" in page
     assert "Other trials of the class, pooled" in page
 
 
-def test_fewer_than_three_trials_are_not_drawn_as_a_pool(dossier_data):
+def test_fewer_than_three_trials_are_not_drawn_as_a_pool(report_data):
     blocks = typical_blocks(made(15.2, OTHERS[:2]))
     assert sum(isinstance(b, Figure) for b in blocks) == 1
     ((_, (row,)),) = next(b for b in blocks if isinstance(b, Table)).groups
@@ -40,12 +42,14 @@ def test_one_forest_a_class_at_the_middle_temperature():
     assert one.temperature_c == 220.0
 
 
-def test_whoever_gave_data_is_named_with_the_licence(dossier_data):
+def test_whoever_gave_data_is_named_with_the_licence(report_data):
     credit = "What of Ruff? (The lime kiln, CC-BY-4.0, package df18e650)"
     found = made(15.2, [dataclasses.replace(c, credit=credit) for c in OTHERS])
-    page = dossier_html(dataclasses.replace(dossier_data, extras={"typical": found}), [SECTION])
+    page = dossier_html(
+        dataclasses.replace(report_data, section_data={"typical": found}), [SECTION]
+    )
     assert page.count(credit) == 1
 
 
-def test_section_is_left_out_where_nothing_was_gathered(dossier_data):
-    assert SECTION.blocks(dossier_data) is None
+def test_section_is_left_out_where_nothing_was_gathered(report_data):
+    assert SECTION.blocks(report_data) is None

@@ -13,8 +13,8 @@ from beadworth.report.sections.order import SECTIONS
 from beadworth.store import open_bench
 from beadworth.store.photos import clean_photo
 from beadworth.trial import TrialSpec, plan
-from beadworth.workflow.journal import add_page, show_page, void_page
-from beadworth.workflow.report_data import dossier_data
+from beadworth.workflow.journal import add_journal_page, show_journal_page, void_journal_page
+from beadworth.workflow.report import report_data
 from beadworth.workflow.wear import add_wear
 
 RIG = STOCK.name
@@ -45,13 +45,15 @@ def published(tmp_path_factory):
         photo = [("a.jpg", out.getvalue(), "the bracket beside the fan")]
         page = {"on": DAY, "stage": "fit", "title": "It touched the fan", "problem": "2 mm",
                 "solved": "filed", "lost_h": 1.5, "shown": True}  # fmt: skip
-        add_page(bench, RIG, page, photo)
-        add_page(bench, RIG, {**page, "title": "My kitchen, not for others", "shown": False})
-        gone = add_page(bench, RIG, {**page, "title": "Withdrawn"})
-        void_page(bench, RIG, gone.id, "another rig")
-        hidden = add_page(bench, trial, {**page, "title": "Hidden again", "stage": "trial"})
-        show_page(bench, trial, hidden.id, False)
-        return dossier_html(dossier_data(bench, trial)), clean_photo(photo[0][1], "x").data
+        add_journal_page(bench, RIG, page, photo)
+        add_journal_page(
+            bench, RIG, {**page, "title": "My kitchen, not for others", "shown": False}
+        )
+        gone = add_journal_page(bench, RIG, {**page, "title": "Withdrawn"})
+        void_journal_page(bench, RIG, gone.id, "another rig")
+        hidden = add_journal_page(bench, trial, {**page, "title": "Hidden again", "stage": "trial"})
+        show_journal_page(bench, trial, hidden.id, False)
+        return dossier_html(report_data(bench, trial)), clean_photo(photo[0][1], "x").data
 
 
 def plain(text):
@@ -94,9 +96,9 @@ def test_figures_of_two_rigs_are_told_apart():
 
     log = [WearEntry(on=date(2026, 3, n), kind="hours", hours_h=5.0) for n in (1, 2)]
     found = wear_summary(log, date(2026, 4, 1))
-    data = SimpleNamespace(extras={"wear": {"Tern, old": found, "Tern, new": found}})
+    data = SimpleNamespace(section_data={"wear": {"Tern, old": found, "Tern, new": found}})
     figures = [block for block in SECTION.blocks(data) if isinstance(block, Figure)]
-    names = [figure.draw(820.0).name for figure in figures]
+    names = [figure.chart.name for figure in figures]
     assert names == ["wear-hours-tern-old", "wear-hours-tern-new"]
 
 
@@ -112,6 +114,6 @@ def test_a_trial_without_log_or_journal_has_neither_section(tmp_path):
             collect="catch",
         )  # fmt: skip
         trial = bench.create_trial(spec, plan(spec, {RIG: STOCK}, PLA)).id
-        data = dossier_data(bench, trial)
-    assert "wear" not in data.extras
+        data = report_data(bench, trial)
+    assert "wear" not in data.section_data
     assert "Over months" not in dossier_html(data)

@@ -10,7 +10,7 @@ from beadworth.report.sections.worth import SECTION
 
 class Data:
     def __init__(self, found):
-        self.extras = {} if found is None else {"worth": found}
+        self.section_data = {} if found is None else {"worth": found}
 
 
 def test_the_section_says_hours_first_and_leaves_nothing_out():

@@ -25,12 +25,11 @@ COLOURS_OF_ITS_OWN = ("#", "rgb", '"blue', '"red')
 
 def check_drawn(chart, px):
     """It draws, fits its column, leaves colour to the theme, and says what it shows."""
-    root = ElementTree.fromstring(render_svg(chart, title=False))
+    root = ElementTree.fromstring(render_svg(chart, width_px=px, title=False))
     assert float(root.attrib["width"]) <= px + 6
-    spec = json.dumps(chart.spec)
-    assert not [
-        word for word in COLOURS_OF_ITS_OWN if word in spec.replace(chart.spec["$schema"], "")
-    ]
+    drawn = chart.draw(px)
+    spec = json.dumps(drawn)
+    assert not [word for word in COLOURS_OF_ITS_OWN if word in spec.replace(drawn["$schema"], "")]
     assert chart.title
     assert not chart.title.endswith(".")
     assert len(chart.alt) > 40

@@ -22,6 +22,6 @@ def made(flow, others=OTHERS):
     return typical([ceiling("me", flow, source="this")], others)
 
 
-def drawn_px(chart):
+def drawn_px(chart, width_px):
     """How wide the picture is."""
-    return float(render_svg(chart).split('width="', 1)[1].split('"', 1)[0])
+    return float(render_svg(chart, width_px=width_px).split('width="', 1)[1].split('"', 1)[0])

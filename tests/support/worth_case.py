@@ -27,12 +27,13 @@ WORTH, TABLE = FOUND.worth, FOUND.table
 
 def check_drawn(chart, width_px, capfd):
     """It draws without a warning, fits its column, and says what it shows."""
-    svg = vl_convert.vegalite_to_svg(with_theme(chart), vl_version="6.4", show_warnings=True)
+    spec = with_theme(chart, width_px=width_px)
+    svg = vl_convert.vegalite_to_svg(spec, vl_version="6.4", show_warnings=True)
     out, err = capfd.readouterr()
     assert (out + err).strip() == ""
     drawn = float(re.search(r'width="([\d.]+)"', svg)[1])
     assert 0.75 * width_px < drawn < 1.06 * width_px
     assert chart.title
     assert chart.alt
-    assert not re.search(r"#[0-9a-f]{6}", json.dumps(chart.spec))
+    assert not re.search(r"#[0-9a-f]{6}", json.dumps(chart.draw(width_px)))
     assert json.loads(json.dumps(chart.rows, allow_nan=False)) == chart.rows

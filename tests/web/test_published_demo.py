@@ -42,10 +42,10 @@ found = pictures(data)
 some = [found[0], found[len(found) // 2], found[-1]]
 write_figures(data, out, chosen=some)
 for one in found:
-    (out / f"{one.name}.svg").write_text(render_svg(one.draw(WIDE_PX)), encoding="utf-8")
+    (out / f"{one.name}.svg").write_text(render_svg(one.chart), encoding="utf-8")
     (out / f"{one.name}-canvas.svg").write_text(canvas_svg(one, SHAPES[0]), encoding="utf-8")
 for one in some:
-    (out / f"{one.name}.png").write_bytes(render_png(one.draw(WIDE_PX)))
+    (out / f"{one.name}.png").write_bytes(render_png(one.chart))
 """
 
 

@@ -5,8 +5,9 @@ import pytest
 from beadworth.demo import FINISHED, LONG_ZONE, STOCK
 from beadworth.demo.packages import WORKSHOPS, seed_packages
 from beadworth.store import open_bench
+from beadworth.workflow import export_package
 from beadworth.workflow.capacity import trial_fit
-from beadworth.workflow.packages import export_package, import_package, imported_packages
+from beadworth.workflow.packages import import_package, imported_packages
 from beadworth.workflow.report import report_data
 from beadworth.workflow.sections import SectionInputs
 from beadworth.workflow.typical import gather_typical

@@ -78,8 +78,7 @@ def add(
     """
     from datetime import date
 
-    from beadworth.wear import entry_words
-    from beadworth.workflow import add_wear, supersede_wear
+    from beadworth.workflow import add_wear, entry_words, supersede_wear
 
     data = {
         "on": on or str(date.today()), "kind": kind, "what": what, "place": place, "value": value,
@@ -98,8 +97,7 @@ def add(
 @command(app, "list", 'wear list "My rig"')
 def list_(call: Call, rig: RigArgument) -> Answer:
     """List every entry in the order entered, those that no longer count with their reason."""
-    from beadworth.wear import entry_words
-    from beadworth.workflow import wear_log
+    from beadworth.workflow import entry_words, wear_log
 
     return LOG.listed(
         rig,
@@ -157,6 +155,7 @@ def summary(
     ] = None,
 ) -> Answer:
     """Sum up a log: hours, failure rate with bounds, checks against limits, lives, what is due."""
+    from beadworth.core import to_json
     from beadworth.workflow import rig_wear
 
     settings = _settings(check, baseline, target, since, weight, more_rules)
@@ -186,8 +185,7 @@ def compare(
     Read at three or more places, readings are paired by place; else all readings of the one
     place are compared.
     """
-    from dataclasses import asdict
-
+    from beadworth.core import to_json
     from beadworth.workflow import compare_wear
 
     if (on is None) == (at is None):
@@ -199,7 +197,7 @@ def compare(
     unit, found = compare_wear(call.bench, rig, check, when)
     how = "pairs" if found.kind == "paired" else "readings"
     return Answer(
-        {"rig": rig, "check": check, "on": on, "at": at, "unit": unit, **asdict(found),
+        {"rig": rig, "check": check, "on": on, "at": at, "unit": unit, **to_json(found),
          "resolved": found.resolved, "sentence": found.sentence(unit)},
         [
             found.sentence(unit),
@@ -234,7 +232,7 @@ def _settings(
     check: str | None, baseline: int | None, target: float | None, since: str | None,
     weight: float | None, more_rules: bool,
 ) -> dict[str, ChartSettings]:  # fmt: skip
-    from beadworth.wear import ChartSettings
+    from beadworth.workflow import ChartSettings
 
     given = {"--baseline": baseline, "--target": target, "--since": since, "--weight": weight,
              "--more-rules": more_rules or None}  # fmt: skip
@@ -272,8 +270,7 @@ def _write_charts(found: WearSummary, folder: Path) -> list[str]:
 
     folder.mkdir(parents=True, exist_ok=True)
     names = []
-    for draw in wear_charts(found):
-        chart = draw(820.0)
+    for chart in wear_charts(found):
         picture = folder / f"{chart.name}.svg"
         picture.write_text(render_svg(chart), encoding="utf-8")
         table = folder / f"{chart.name}.csv"

@@ -13,13 +13,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from beadworth.core import FILAMENT_MM, LOSS, filament_mass_g
+from beadworth.demo.rigs import LONG_ZONE, STOCK
 from beadworth.demo.trials import (
     COUPON_SCATTER,
-    LONG_ZONE,
     MICROMETER_U_MM,
     PLA,
     SPOOL_SD_MM,
-    STOCK,
     TRUE_CEILING_MM3_S,
     knee_loss,
 )

@@ -7,15 +7,11 @@ kind is read in it, so that words somebody typed can never become structure.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from beadworth.report.charts.chart import Chart
-
-Draw = Callable[[float], "Chart"]
-"""A chart drawn for a width in CSS pixels."""
 
 
 @dataclass(frozen=True)
@@ -93,9 +89,9 @@ class Table:
 
 @dataclass(frozen=True)
 class Figure:
-    """A chart, drawn at whatever width the medium has."""
+    """A chart, drawn when and as wide as the medium asks."""
 
-    draw: Draw
+    chart: Chart
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from beadworth.report.blocks import Bullets
-from beadworth.report.data import DossierData
+from beadworth.report.data import ReportData
 from beadworth.report.sections.findings import CAUTIONS
 from beadworth.report.sentences import temperature
 from beadworth.report.summary import (
@@ -18,7 +18,7 @@ from beadworth.report.summary import (
 from beadworth.text import join_words, number, xml_text
 
 
-def talking_points(data: DossierData) -> str:
+def talking_points(data: ReportData) -> str:
     """What to say on camera, as Markdown.
 
     Words somebody typed are set so that no Markdown is read in them.
@@ -41,7 +41,7 @@ def talking_points(data: DossierData) -> str:
     return text
 
 
-def not_tested(data: DossierData) -> list[str]:
+def not_tested(data: ReportData) -> list[str]:
     """What a listener may take for tested, and was not."""
     read = sorted({c.temperature_c for c in data.ceilings if c.basis == "readings"})
     made = []
@@ -56,13 +56,13 @@ def not_tested(data: DossierData) -> list[str]:
         made.append(f"Any temperature but {temperature(read[0])}.")
     made += list(_open_ends(data))
     made.append("How printed parts look, how strong they are, and how far off their sizes.")
-    if "wear" not in data.extras:
+    if "wear" not in data.section_data:
         made.append("How it holds up over months.")
     made.append("Another machine of the same kind: one was on the bench.")
     return made
 
 
-def _open_ends(data: DossierData) -> Iterator[str]:
+def _open_ends(data: ReportData) -> Iterator[str]:
     for c in data.ceilings:
         if c.basis == "readings" and c.bound in ("at-least", "at-most"):
             side = "above" if c.bound == "at-least" else "below"

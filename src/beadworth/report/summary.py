@@ -23,7 +23,7 @@ from beadworth.worth import with_interval
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference
-    from beadworth.report.data import DossierData
+    from beadworth.report.data import ReportData
     from beadworth.worth import Answer
 
 NUMBERS_SHOWN = 5
@@ -44,7 +44,7 @@ class Headline:
     """The whole of it as a sentence to be said aloud, interval and all."""
 
 
-def answer_of(data: DossierData) -> str:
+def answer_of(data: ReportData) -> str:
     """What the trial found, in one or two sentences."""
     rigs = tables.tested_rigs(data)
     return answer_sentence(
@@ -55,7 +55,7 @@ def answer_of(data: DossierData) -> str:
     )
 
 
-def facts_of(data: DossierData) -> list[str]:
+def facts_of(data: ReportData) -> list[str]:
     """The few figures that say how much stands behind the answer."""
     counted = sum(entry.state == "current" for entry in data.entries)
     temperatures = sorted({c.temperature_c for c in data.ceilings if c.basis == "readings"})
@@ -67,7 +67,7 @@ def facts_of(data: DossierData) -> list[str]:
     return facts
 
 
-def disclosure_line(data: DossierData) -> str:
+def disclosure_line(data: ReportData) -> str:
     """Who supplied the hardware, as far as the rigs say."""
     known = [f"{rig.name}: {rig.supplied_by}" for rig in data.rigs if rig.supplied_by]
     silent = [rig.name for rig in data.rigs if not rig.supplied_by]
@@ -77,12 +77,12 @@ def disclosure_line(data: DossierData) -> str:
     return f"Who supplied the hardware: {'; '.join(known)}.{tail}"
 
 
-def disclosure_of(data: DossierData) -> str:
+def disclosure_of(data: ReportData) -> str:
     """The disclosure as typed, else as the rigs have it."""
     return data.disclosure or disclosure_line(data)
 
 
-def simulated_parts(data: DossierData) -> str:
+def simulated_parts(data: ReportData) -> str:
     """What of the dossier is simulated, in words; empty where nothing is."""
     parts = ["the readings"] if data.simulated else []
     rigs = sum(rig.simulated for rig in data.rigs)
@@ -93,7 +93,7 @@ def simulated_parts(data: DossierData) -> str:
     return join_words(parts)
 
 
-def headlines(data: DossierData, most: int = NUMBERS_SHOWN) -> list[Headline]:
+def headlines(data: ReportData, most: int = NUMBERS_SHOWN) -> list[Headline]:
     """The numbers that matter, the most telling first, each with its interval in words.
 
     The temperature quoted is the one of :func:`answer_of`: the middle one tested, fixed by
@@ -103,13 +103,13 @@ def headlines(data: DossierData, most: int = NUMBERS_SHOWN) -> list[Headline]:
     return found[:most]
 
 
-def who_for(data: DossierData) -> tuple[str, ...]:
+def who_for(data: ReportData) -> tuple[str, ...]:
     """Whom the upgrade is for, a sentence each, where its worth was reckoned."""
-    found: Answer | None = data.extras.get("worth")
+    found: Answer | None = data.section_data.get("worth")
     return found.who_for if found is not None else ()
 
 
-def quoted(data: DossierData) -> Ceiling | None:
+def quoted(data: ReportData) -> Ceiling | None:
     """The ceiling the answer quotes; None where there is none."""
     rigs = tables.tested_rigs(data)
     rig = data.candidate if data.candidate in rigs else rigs[0] if rigs else None
@@ -121,7 +121,7 @@ def quoted(data: DossierData) -> Ceiling | None:
     return own[(len(own) - 1) // 2] if own else None
 
 
-def _findings(data: DossierData) -> Iterator[Headline]:
+def _findings(data: ReportData) -> Iterator[Headline]:
     middle = quoted(data)
     if middle is None:
         return
@@ -195,7 +195,7 @@ def _gain(row: Difference) -> Headline:
     return Headline(label, value, FLOW, ends, said)
 
 
-def _speed(data: DossierData, middle: Ceiling) -> Iterator[Headline]:
+def _speed(data: ReportData, middle: Ceiling) -> Iterator[Headline]:
     """The speed of a line of the middle width and height in the sheet."""
     own = [
         row
@@ -219,7 +219,7 @@ def _speed(data: DossierData, middle: Ceiling) -> Iterator[Headline]:
     yield Headline(f"top speed, {bead} line", value, "mm/s", ends, said)
 
 
-def _price(data: DossierData, row: Difference) -> Iterator[Headline]:
+def _price(data: ReportData, row: Difference) -> Iterator[Headline]:
     money = row.money_per_mm3_s
     rig = next((r for r in data.rigs if r.name == data.candidate), None)
     if money.value is None or rig is None or rig.price is None:
@@ -237,9 +237,9 @@ def _price(data: DossierData, row: Difference) -> Iterator[Headline]:
     yield Headline("price of the gain", fixed(money.value, 1), unit, ends, said)
 
 
-def _hours(data: DossierData) -> Iterator[Headline]:
+def _hours(data: ReportData) -> Iterator[Headline]:
     """Hours saved a year and when the cost is back, where worth was reckoned."""
-    found: Answer | None = data.extras.get("worth")
+    found: Answer | None = data.section_data.get("worth")
     if found is None:
         return
     worth = found.worth
@@ -262,7 +262,7 @@ def _apart(words: str) -> tuple[str, str]:
     return value.strip(), beside.removesuffix(")")
 
 
-def _other_temperature(data: DossierData, middle: Ceiling) -> Iterator[Headline]:
+def _other_temperature(data: ReportData, middle: Ceiling) -> Iterator[Headline]:
     """The ceiling at the hottest nozzle tested, where that is another."""
     own = [c for c in data.ceilings if c.rig == middle.rig and c.basis == "readings"]
     top = max(own, key=lambda c: c.temperature_c)
@@ -270,7 +270,7 @@ def _other_temperature(data: DossierData, middle: Ceiling) -> Iterator[Headline]
         yield _ceiling(top)
 
 
-def _scatter(data: DossierData, rig: str) -> Iterator[Headline]:
+def _scatter(data: ReportData, rig: str) -> Iterator[Headline]:
     group = next((g for g in data.groups if g.rig == rig), None)
     if group is None:
         return
@@ -280,7 +280,7 @@ def _scatter(data: DossierData, rig: str) -> Iterator[Headline]:
     yield Headline("scatter of one coupon", bare, "%", "", said)
 
 
-def _resolution(data: DossierData) -> Iterator[Headline]:
+def _resolution(data: ReportData) -> Iterator[Headline]:
     power = data.plan.power if data.plan else None
     if power is None:
         return

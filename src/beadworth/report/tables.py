@@ -20,7 +20,7 @@ from beadworth.text import fixed, number, signed
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference, Span, SpeedRow
-    from beadworth.report.data import DossierData, ReadingEntry
+    from beadworth.report.data import ReadingEntry, ReportData
     from beadworth.trial import Budget
 
 
@@ -34,7 +34,7 @@ def ceiling_cell(ceiling: Ceiling | None) -> Cell:
     return Cell(value)
 
 
-def ceiling_rows(data: DossierData) -> list[tuple[str, list[Cell]]]:
+def ceiling_rows(data: ReportData) -> list[tuple[str, list[Cell]]]:
     """Temperature, then a ceiling per rig, in the order of :func:`tested_rigs`."""
     read = [c for c in data.ceilings if c.basis == "readings"]
     found = {(c.temperature_c, c.rig): c for c in read}
@@ -45,7 +45,7 @@ def ceiling_rows(data: DossierData) -> list[tuple[str, list[Cell]]]:
     ]
 
 
-def tested_rigs(data: DossierData) -> list[str]:
+def tested_rigs(data: ReportData) -> list[str]:
     """Rigs that have a ceiling: the baseline, the candidate, then the rest."""
     read = [c.rig for c in data.ceilings if c.basis == "readings"]
     first = [name for name in (data.baseline, data.candidate) if name in read]
@@ -70,7 +70,7 @@ def budget_rows(budget: Budget) -> list[dict[str, str]]:
     ]
 
 
-def comparison_rows(data: DossierData) -> list[dict[str, Any]]:
+def comparison_rows(data: ReportData) -> list[dict[str, Any]]:
     """One row per common temperature, each figure with its interval beside it."""
     found = {(c.temperature_c, c.rig): c for c in data.ceilings if c.basis == "readings"}
     currency = next((r.currency for r in data.rigs if r.name == data.candidate), None) or ""
@@ -92,7 +92,7 @@ def comparison_rows(data: DossierData) -> list[dict[str, Any]]:
     return rows
 
 
-def reading_blocks(data: DossierData) -> list[dict[str, Any]]:
+def reading_blocks(data: ReportData) -> list[dict[str, Any]]:
     """Every reading, voided and superseded too, in a block per rig, material and temperature."""
     blocks: dict[tuple[str, str, float], list[ReadingEntry]] = {}
     for entry in with_losses(data.entries, data.groups):
@@ -112,7 +112,7 @@ def reading_blocks(data: DossierData) -> list[dict[str, Any]]:
     ]
 
 
-def run_order(data: DossierData) -> list[tuple[str, list[str]]]:
+def run_order(data: ReportData) -> list[tuple[str, list[str]]]:
     """The run sheet in order: the title of each block, and its coupons."""
     blocks: dict[tuple[int, int, str, float], list[str]] = {}
     for c in sorted(data.plan.coupons if data.plan else (), key=lambda c: c.order):
@@ -126,13 +126,13 @@ def run_order(data: DossierData) -> list[tuple[str, list[str]]]:
     ]
 
 
-def rigs_with_speeds(data: DossierData) -> list[str]:
+def rigs_with_speeds(data: ReportData) -> list[str]:
     """Rigs the speed sheet has, the baseline first."""
     had = dict.fromkeys(row.rig for row in data.speeds)
     return [rig for rig in dict.fromkeys([*tested_rigs(data), *had]) if rig in had]
 
 
-def speed_tables(data: DossierData) -> list[dict[str, Any]]:
+def speed_tables(data: ReportData) -> list[dict[str, Any]]:
     """Per rig: bead, its share of width × height, and a speed per temperature."""
     tables = []
     for rig in rigs_with_speeds(data):
@@ -180,7 +180,7 @@ def by_rig(rows: Sequence[dict[str, str]]) -> list[tuple[str, list[dict[str, str
     return list(gathered.items())
 
 
-def setting_rows(data: DossierData) -> list[dict[str, str]]:
+def setting_rows(data: ReportData) -> list[dict[str, str]]:
     """Per rig and temperature: the top flow to type in, and what it asks of drive and heater."""
     rows = []
     order = tested_rigs(data)
@@ -229,7 +229,7 @@ def _reading_row(entry: ReadingEntry, left_out: set[tuple[Any, ...]]) -> dict[st
     }
 
 
-def _left_out(data: DossierData) -> set[tuple[Any, ...]]:
+def _left_out(data: ReportData) -> set[tuple[Any, ...]]:
     return {_key(g.rig, r) for g in data.groups for r in g.residuals if r.left_out}
 
 

@@ -8,9 +8,9 @@ each mark tell its values.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 from markupsafe import Markup
 
@@ -36,39 +36,31 @@ class Figure:
     drawings: tuple[Drawing, ...]
 
 
-def figure(draw: Callable[[float], Chart]) -> Figure:
-    """The figure of a chart that is drawn by its width in px."""
-    charts = {"wide": draw(WIDE_PX), "narrow": draw(NARROW_PX)}
-    wide = charts["wide"]
-    drawings = tuple(
-        Drawing(
-            kind,
-            Markup(_drawn(json.dumps(chart.spec), chart.alt, f"{chart.name}-{kind}")),
-            _spec(chart),
-        )
-        for kind, chart in charts.items()
-    )
-    return Figure(wide.name, wide.title, wide.caption, drawings)
+def figure(chart: Chart) -> Figure:
+    """A chart as a figure of the page, drawn once for each width."""
+    drawings = []
+    for kind, width_px in (("wide", WIDE_PX), ("narrow", NARROW_PX)):
+        spec = with_theme(chart, width_px=width_px, title=False)
+        svg = Markup(_drawn(json.dumps(spec), chart.alt, f"{chart.name}-{kind}"))
+        drawings.append(Drawing(kind, svg, _spec_text(spec)))
+    return Figure(chart.name, chart.title, chart.caption, tuple(drawings))
 
 
-def figure_if_any(draw: Callable[[float], Chart | None]) -> Figure | None:
+def figure_if_any(chart: Chart | None) -> Figure | None:
     """The figure of a chart that some data leave nothing to draw of."""
-    charts = {px: draw(px) for px in (WIDE_PX, NARROW_PX)}
-    if None in charts.values():
-        return None
-    return figure(lambda px: charts[px])  # type: ignore[arg-type,return-value]
+    return None if chart is None else figure(chart)
 
 
 @lru_cache(maxsize=64)
 def _drawn(spec: str, alt: str, prefix: str) -> str:
-    """The SVG, kept: the same data is drawn once."""
-    chart = Chart(prefix, "", "", alt, json.loads(spec), 0.0)
-    return inline_svg(chart, prefix)
+    """The SVG; the same data is drawn once."""
+    return inline_svg(json.loads(spec), alt, prefix)
 
 
-def _spec(chart: Chart) -> Markup:
-    """The spec as JSON that cannot close the element it stands in."""
-    spec = with_theme(chart, title=False)
-    spec["config"]["mark"] = {"tooltip": {"content": "data"}}
-    text = json.dumps(spec, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-    return Markup(text.replace("<", "\\u003c"))
+def _spec_text(spec: dict[str, Any]) -> Markup:
+    """The spec as JSON that cannot close the element it stands in; marks tell their values."""
+    config = {**spec["config"], "mark": {"tooltip": {"content": "data"}}}
+    text = json.dumps(
+        {**spec, "config": config}, ensure_ascii=False, separators=(",", ":"), allow_nan=False
+    )
+    return Markup(text.replace("<", "\u003c"))

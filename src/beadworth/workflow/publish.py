@@ -8,6 +8,7 @@ from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
+from beadworth.core import InputError, Problem
 from beadworth.datapackage import DEFAULT_LICENCE, LICENCES, Shown, check_licence
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ __all__ = [
     "Part",
     "Shown",
     "check_licence",
+    "export_package",
     "publish_dossier",
     "publish_trial",
     "zip_folder",
@@ -155,3 +157,30 @@ def publish_trial(
     (inside / f"{trial}-readings.csv").write_text(readings, encoding="utf-8")
     zip_folder(inside, file)
     return file
+
+
+def export_package(bench: Bench, name: str, shown: Shown | None = None) -> dict[str, bytes]:
+    """The package of a trial on the bench, or of an imported one as it came.
+
+    Raises
+    ------
+    NotFoundError
+        Neither a trial nor a package of that name.
+    InputError
+        A choice of what to show for a package that is somebody else's.
+    """
+    from beadworth.datapackage import package_files, write_package
+    from beadworth.workflow.packages import find_package, imported_packages
+    from beadworth.workflow.report import report_data
+
+    trials = {record.id for record in bench.trials()}
+    if name in trials or not any(
+        p.digest.startswith(name.lower()) for p in imported_packages(bench)
+    ):
+        return package_files(report_data(bench, name), shown)
+    if shown is not None and shown != Shown():
+        raise InputError(
+            Problem("an imported package keeps the licence and words of whoever made it.",
+                    f"package {name}", None, "Export it without options.")
+        )  # fmt: skip
+    return write_package(find_package(bench, name).contents)

@@ -28,7 +28,7 @@ from beadworth.report.render.figures import (
 
 if TYPE_CHECKING:
     from beadworth.report.charts.chart import Chart
-    from beadworth.report.data import DossierData
+    from beadworth.report.data import ReportData
 
 Tell = Callable[[int, int], None]
 """Told how many pictures are drawn, and of how many."""
@@ -51,7 +51,7 @@ _WHOLE = {
 
 
 def write_figures(
-    data: DossierData,
+    data: ReportData,
     folder: Path,
     *,
     chosen: Sequence[Picture] | None = None,
@@ -62,7 +62,7 @@ def write_figures(
 
     Parameters
     ----------
-    data : DossierData
+    data : ReportData
     folder : Path
         Made where it is not there.
     chosen : sequence of Picture, optional
@@ -184,7 +184,7 @@ def _closing(canvas: str, at: int) -> int:
 
 def _beside(picture: Picture, folder: Path) -> list[Path]:
     """The words and the data of a chart, beside its pictures."""
-    chart = picture.draw(820.0)
+    chart = picture.chart
     words, data = folder / f"{picture.name}.md", folder / f"{picture.name}.csv"
     words.write_text(caption_text(picture, chart), encoding="utf-8")
     data.write_text(data_csv(chart), encoding="utf-8")

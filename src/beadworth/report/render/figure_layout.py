@@ -8,20 +8,19 @@ from functools import lru_cache
 from importlib.resources import as_file, files
 from typing import Any
 
-from beadworth.report.blocks import Draw
-from beadworth.report.charts.chart import VEGA_LITE, Chart, with_theme
+from beadworth.report.charts.chart import WIDE_PX, Chart, Spec, spec_svg, with_theme
 
 _SIZE = re.compile(r'<svg[^>]*? width="([\d.]+)" height="([\d.]+)"')
 _TALLEST, _FLATTEST = 3.0, 0.3
 _TALLEST_STEP = 1.15
 
 
-def laid_out(draw: Draw, room: float, free: float, type_scale: float) -> tuple[str, float, float]:
+def laid_out(chart: Chart, room: float, free: float, type_scale: float) -> tuple[str, float, float]:
     """The chart drawn to fill its place: plots are made higher or lower, type stays as it is.
 
     Parameters
     ----------
-    draw : Draw
+    chart : Chart
     room, free : float, > 0
         Width and height of the place, CSS px.
     type_scale : float, > 0
@@ -34,11 +33,12 @@ def laid_out(draw: Draw, room: float, free: float, type_scale: float) -> tuple[s
         to fit comes wider or higher than its place.
     """
     px, stretch = room, 1.0
-    chart = draw(px)
-    svg, wide, high = _drawn(chart, type_scale, stretch)
+    spec = chart.draw(px)
+    svg, wide, high = _drawn(chart, spec, type_scale, stretch)
     for _ in range(4):
         if wide > room + 0.5:
             px -= wide - room + 1.0
+            spec = chart.draw(px)
         # type and legend keep their height, so only about what the plots take is free to change
         plots = max(0.25 * high, high - 110.0 * type_scale)
         wanted = stretch * max(0.1, 1 + (0.97 * free - high) / plots)
@@ -47,23 +47,22 @@ def laid_out(draw: Draw, room: float, free: float, type_scale: float) -> tuple[s
         if fits or (wide <= room + 0.5 and abs(wanted - stretch) < 0.02):
             break
         stretch = wanted
-        svg, wide, high = _drawn(draw(px), type_scale, stretch)
+        svg, wide, high = _drawn(chart, spec, type_scale, stretch)
     return svg, wide, high
 
 
-def _drawn(chart: Chart, type_scale: float, stretch: float) -> tuple[str, float, float]:
-    import vl_convert
-
+def _drawn(chart: Chart, spec: Spec, type_scale: float, stretch: float) -> tuple[str, float, float]:
     _fonts()
-    fitted = _stretched(chart.spec, stretch)
+    fitted = _stretched(spec, stretch)
     if type_scale != 1.0:
         fitted = _larger_type(fitted, type_scale)
         fitted = _narrowed(fitted) if "facet" in fitted else fitted
-    spec = with_theme(replace(chart, spec=fitted), "light", title=False, type_scale=type_scale)
-    spec["config"]["lineBreak"] = "\n"
-    svg: str = vl_convert.vegalite_to_svg(spec, vl_version=VEGA_LITE)
+    same = replace(chart, spec=lambda _: fitted)
+    themed = with_theme(same, title=False, type_scale=type_scale)
+    themed["config"]["lineBreak"] = "\n"
+    svg = spec_svg(themed)
     found = _SIZE.search(svg)
-    wide, high = (float(found[1]), float(found[2])) if found else (chart.width_px, 400.0)
+    wide, high = (float(found[1]), float(found[2])) if found else (WIDE_PX, 400.0)
     return svg, wide, high
 
 

@@ -9,15 +9,16 @@ from __future__ import annotations
 
 import re
 import threading
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import as_file, files
 from typing import TYPE_CHECKING, Literal
 
-from beadworth.report.blocks import Draw, Figure
+from beadworth.core import NotFoundError, Problem
+from beadworth.report.blocks import Figure
 from beadworth.report.render.figure_layout import laid_out
-from beadworth.report.sections.order import SECTIONS
-from beadworth.report.sections.section import told
+from beadworth.report.sections.order import filled_sections
 from beadworth.report.summary import facts_of, simulated_parts
 from beadworth.report.theme import COLOURS
 from beadworth.text import next_free, slug, xml_text
@@ -25,7 +26,8 @@ from beadworth.text import next_free, slug, xml_text
 if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
-    from beadworth.report.data import DossierData
+    from beadworth.report.charts.chart import Chart
+    from beadworth.report.data import ReportData
 
 CAP_FRACTION = 0.017
 MARGIN_FRACTION = 0.025
@@ -64,25 +66,43 @@ SHAPES = (
 
 @dataclass(frozen=True)
 class Picture:
-    """A chart to draw: its file name, how to draw it, and what stands at its foot."""
+    """A chart to draw: its file name, the chart, and what stands at its foot."""
 
     name: str
-    draw: Draw
+    chart: Chart
     foot: str
     simulated: bool
 
 
-def pictures(data: DossierData) -> list[Picture]:
-    """Every chart of a dossier, in its order, under names that tell them apart."""
-    found: dict[str, Picture] = {}
-    foot = " · ".join(facts_of(data))
-    for one in told(data, SECTIONS):
+def pictures(data: ReportData) -> list[Picture]:
+    """Every chart of a dossier, in its order, under names that tell them apart; none is drawn."""
+    return list(_pictures(data))
+
+
+def figure(data: ReportData, name: str) -> Chart:
+    """One chart of a dossier by its name in :func:`pictures`.
+
+    Raises
+    ------
+    NotFoundError
+        No figure of this name.
+    """
+    for picture in _pictures(data):
+        if picture.name == name:
+            return picture.chart
+    raise NotFoundError(Problem(f"there is no figure {name!r}.", where="figures", value=name))
+
+
+def _pictures(data: ReportData) -> Iterator[Picture]:
+    """The pictures one by one: who looks for one gathers no section behind it."""
+    taken: set[str] = set()
+    foot, simulated = " · ".join(facts_of(data)), bool(simulated_parts(data))
+    for one in filled_sections(data):
         for block in one.blocks:
             if isinstance(block, Figure):
-                stem = slug(block.draw(820.0).name, "figure", most=200)
-                name = next_free(stem, found)
-                found[name] = Picture(name, block.draw, foot, bool(simulated_parts(data)))
-    return list(found.values())
+                name = next_free(slug(block.chart.name, "figure", most=200), taken)
+                taken.add(name)
+                yield Picture(name, block.chart, foot, simulated)
 
 
 def canvas_svg(picture: Picture, shape: Shape) -> str:
@@ -90,14 +110,14 @@ def canvas_svg(picture: Picture, shape: Shape) -> str:
     pad = shape.margin
     room = shape.wide - 2 * pad
     size = TITLE_PX * shape.type_scale
-    title = picture.draw(room).title
+    title = picture.chart.title
     lines = wrapped(xml_text(title), size, room, bold=True)
     head = pad + size * (0.8 + 1.22 * (len(lines) - 1)) + 16.0
     small = LEAST_TYPE_PX * shape.type_scale
     foot = _foot(picture, small, room)
     below = pad + small * (1.3 * len(foot) + 0.7)
     free = shape.high - head - below
-    svg, wide, high = laid_out(picture.draw, room, free, shape.type_scale)
+    svg, wide, high = laid_out(picture.chart, room, free, shape.type_scale)
     scale = min(1.0, room / wide, free / high)
     top = head + max(0.0, (free - high * scale) / 2)
     text = "".join(

@@ -11,11 +11,11 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from beadworth.report.blocks import Draw, Figure
-from beadworth.report.charts.chart import NARROW_PX, WIDE_PX, inline_svg
-from beadworth.report.data import DossierData
-from beadworth.report.sections.order import SECTIONS
-from beadworth.report.sections.section import Section, Told, told
+from beadworth.report.blocks import Figure
+from beadworth.report.charts.chart import NARROW_PX, WIDE_PX, Chart, inline_svg, with_theme
+from beadworth.report.data import ReportData
+from beadworth.report.sections.order import SECTIONS, filled_section, filled_sections
+from beadworth.report.sections.section import FilledSection, Section
 from beadworth.report.summary import (
     answer_of,
     disclosure_of,
@@ -28,16 +28,16 @@ from beadworth.report.theme import recolour_css, tokens_css
 from beadworth.text import xml_text
 
 
-def dossier_html(data: DossierData, sections: Sequence[Section] = SECTIONS) -> str:
+def dossier_html(data: ReportData, sections: Sequence[Section] = SECTIONS) -> str:
     """The page of a trial, whole.
 
     Parameters
     ----------
-    data : DossierData
+    data : ReportData
     sections : sequence of Section
         What to include, in order; sections with nothing to say leave themselves out.
     """
-    made = [_made(one) for one in told(data, sections)]
+    made = [_made(one) for one in filled_sections(data, sections)]
     text = (
         _environment()
         .get_template("page.html")
@@ -57,24 +57,43 @@ def dossier_html(data: DossierData, sections: Sequence[Section] = SECTIONS) -> s
     return page
 
 
-def _made(one: Told) -> dict[str, Any]:
+def render_section(data: ReportData, key: str) -> str:
+    """One section of the page by its key, without its heading; empty where it says nothing.
+
+    What stands in it is written as in :func:`dossier_html`; whoever shows it brings the style.
+
+    Raises
+    ------
+    KeyError
+        No section of this key.
+    """
+    one = filled_section(data, key)
+    if one is None:
+        return ""
+    text: str = xml_text(_environment().get_template("blocks.html").render(_made(one)))
+    return text
+
+
+def _made(one: FilledSection) -> dict[str, Any]:
     """A section with its pictures drawn."""
     figures = {
-        n: Markup(_figure(block.draw, f"{one.section.key}-{n}"))
+        n: Markup(_figure(block.chart, f"{one.section.key}-{n}"))
         for n, block in enumerate(one.blocks)
         if isinstance(block, Figure)
     }
     return {"section": one.section, "blocks": one.blocks, "figures": figures}
 
 
-def _figure(draw: Draw, key: str) -> str:
+def _figure(chart: Chart, key: str) -> str:
     """A chart at both widths; style rules show the one that fits the screen."""
-    wide, narrow = draw(WIDE_PX), draw(NARROW_PX)
+
+    def drawn(kind: str, width_px: float) -> Markup:
+        spec = with_theme(chart, width_px=width_px, title=False)
+        return Markup(inline_svg(spec, chart.alt, f"{key}-{kind}"))
+
     template = _environment().get_template("figure.html")
     return template.render(
-        chart=wide,
-        wide=Markup(inline_svg(wide, f"{key}-wide")),
-        narrow=Markup(inline_svg(narrow, f"{key}-narrow")),
+        chart=chart, wide=drawn("wide", WIDE_PX), narrow=drawn("narrow", NARROW_PX)
     )
 
 

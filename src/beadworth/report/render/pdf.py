@@ -29,8 +29,8 @@ from beadworth.report.blocks import (
     Table,
 )
 from beadworth.report.charts.chart import Chart, render_svg
-from beadworth.report.sections.order import SECTIONS
-from beadworth.report.sections.section import Section, told
+from beadworth.report.sections.order import SECTIONS, filled_sections
+from beadworth.report.sections.section import Section
 from beadworth.report.summary import (
     answer_of,
     disclosure_of,
@@ -43,7 +43,7 @@ from beadworth.report.theme import COLOURS
 from beadworth.text import xml_text
 
 if TYPE_CHECKING:
-    from beadworth.report.data import DossierData
+    from beadworth.report.data import ReportData
 
 FIGURE_PX = 640.0
 """Width charts are drawn at: 12 px of type come to 9 pt on the page."""
@@ -57,12 +57,12 @@ LONG_CELL = 40
 ZERO_WIDTH_SPACE = "\u200b"
 
 
-def dossier_pdf(data: DossierData, sections: Sequence[Section] = SECTIONS) -> bytes:
+def dossier_pdf(data: ReportData, sections: Sequence[Section] = SECTIONS) -> bytes:
     """The dossier as PDF.
 
     Parameters
     ----------
-    data : DossierData
+    data : ReportData
     sections : sequence of Section
         What to include, in order; sections with nothing to say leave themselves out.
 
@@ -99,7 +99,7 @@ def dossier_pdf(data: DossierData, sections: Sequence[Section] = SECTIONS) -> by
     return made
 
 
-def _document(data: DossierData, sections: Sequence[Section], root: Path) -> dict[str, Any]:
+def _document(data: ReportData, sections: Sequence[Section], root: Path) -> dict[str, Any]:
     """All that stands in the PDF as plain data; pictures are written beside it."""
     return {
         "title": _breakable(data.question),
@@ -125,7 +125,7 @@ def _document(data: DossierData, sections: Sequence[Section], root: Path) -> dic
                     for n, block in enumerate(one.blocks)
                 ],
             }
-            for one in told(data, sections)
+            for one in filled_sections(data, sections)
         ],
     }
 
@@ -145,8 +145,8 @@ def _block(block: Block, name: str, root: Path) -> dict[str, Any]:
             made = {"type": "pairs", "kind": kind, "items": pairs}
         case Table():
             made = _table(block)
-        case Figure(draw):
-            made = _figure(draw(FIGURE_PX), root / f"{name}.svg")
+        case Figure(chart):
+            made = _figure(chart, root / f"{name}.svg")
         case Photo(data, media_type, caption, alt):
             file = f"{name}.{media_type.partition('/')[2]}"
             (root / file).write_bytes(data)
@@ -155,7 +155,7 @@ def _block(block: Block, name: str, root: Path) -> dict[str, Any]:
 
 
 def _figure(chart: Chart, file: Path) -> dict[str, Any]:
-    svg = render_svg(chart, "print", title=False)
+    svg = render_svg(chart, "print", width_px=FIGURE_PX, title=False)
     file.write_text(svg, encoding="utf-8")
     view = _VIEW.search(svg)
     wide, high = (float(view[1]), float(view[2])) if view else (FIGURE_PX, FIGURE_PX)

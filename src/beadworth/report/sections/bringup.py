@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from beadworth.report.blocks import Block, Heading, Pairs, Paragraph
-from beadworth.report.data import DossierData
+from beadworth.report.data import ReportData
 from beadworth.report.sections.section import Section
 
 if TYPE_CHECKING:
@@ -26,8 +26,8 @@ class BroughtUp:
     findings: tuple[Finding, ...]
 
 
-def _bringup(data: DossierData) -> Sequence[Block] | None:
-    found: tuple[BroughtUp, ...] = data.extras.get(KEY, ())
+def _bringup(data: ReportData) -> Sequence[Block] | None:
+    found: tuple[BroughtUp, ...] = data.section_data.get(KEY, ())
     blocks: list[Block] = []
     for one in found:
         said = tuple((finding.title, _said(finding)) for finding in one.findings)

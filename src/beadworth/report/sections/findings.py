@@ -9,7 +9,6 @@ from beadworth.report.blocks import (
     Block,
     Bullets,
     Column,
-    Draw,
     Figure,
     Pairs,
     Paragraph,
@@ -22,7 +21,7 @@ from beadworth.report.charts.trial.delivered import delivered_chart
 from beadworth.report.charts.trial.loss import loss_chart
 from beadworth.report.charts.trial.residual import residual_chart
 from beadworth.report.charts.trial.speeds import speeds_chart
-from beadworth.report.data import DossierData
+from beadworth.report.data import ReportData
 from beadworth.report.sections.section import Section
 from beadworth.report.sentences import level, percent, temperature
 from beadworth.text import capital, join_words
@@ -44,7 +43,7 @@ BEAD_TOLD = (
 )
 
 
-def _comparison(data: DossierData) -> Sequence[Block] | None:
+def _comparison(data: ReportData) -> Sequence[Block] | None:
     if not data.differences or data.candidate is None:
         return None
     candidate = data.candidate
@@ -62,11 +61,7 @@ def _comparison(data: DossierData) -> Sequence[Block] | None:
         keys.append("money")
     price = next(((r.price, r.currency) for r in data.rigs if r.name == candidate), None)
     blocks: list[Block] = [
-        Figure(
-            lambda px: comparison_chart(
-                data.differences, baseline=data.baseline, candidate=candidate, width_px=px
-            )
-        ),
+        Figure(comparison_chart(data.differences, baseline=data.baseline, candidate=candidate)),
         table(
             f"Baseline {data.baseline}, candidate {candidate}. Ceilings and difference in mm³/s, "
             "95\u00a0% intervals beside them.",
@@ -81,7 +76,7 @@ def _comparison(data: DossierData) -> Sequence[Block] | None:
     return blocks
 
 
-def _ceilings(data: DossierData) -> Sequence[Block] | None:
+def _ceilings(data: ReportData) -> Sequence[Block] | None:
     if not data.ceilings:
         return None
     rigs = tables.tested_rigs(data)
@@ -99,11 +94,7 @@ def _ceilings(data: DossierData) -> Sequence[Block] | None:
             )
         )
     if len({c.temperature_c for c in data.ceilings}) > 1:
-        blocks.append(
-            Figure(
-                lambda px: ceiling_chart(data.ceilings, data.law_ceilings, rigs=rigs, width_px=px)
-            )
-        )
+        blocks.append(Figure(ceiling_chart(data.ceilings, data.law_ceilings, rigs=rigs)))
     laws = [(group.rig, group.law) for group in data.groups if group.law is not None]
     for rig, law in laws:
         blocks.append(
@@ -118,7 +109,7 @@ def _ceilings(data: DossierData) -> Sequence[Block] | None:
     return blocks
 
 
-def _curves(data: DossierData) -> Sequence[Block] | None:
+def _curves(data: ReportData) -> Sequence[Block] | None:
     if not data.groups:
         return None
     read = [c for c in data.ceilings if c.basis == "readings"]
@@ -140,9 +131,9 @@ def _curves(data: DossierData) -> Sequence[Block] | None:
         )
         fits.append((group.rig, " ".join((said, *map(capital, group.notes)))))
     blocks: list[Block] = [
-        Figure(lambda px: loss_chart(data.groups, data.entries, read, width_px=px)),
-        Figure(lambda px: delivered_chart(data.groups, data.entries, width_px=px)),
-        Figure(lambda px: residual_chart(data.groups, width_px=px)),
+        Figure(loss_chart(data.groups, data.entries, read)),
+        Figure(delivered_chart(data.groups, data.entries)),
+        Figure(residual_chart(data.groups)),
         Pairs(tuple(fits)),
     ]
     delivery = [
@@ -176,13 +167,9 @@ def _curves(data: DossierData) -> Sequence[Block] | None:
     return blocks
 
 
-def _speeds(data: DossierData) -> Sequence[Block] | None:
+def _speeds(data: ReportData) -> Sequence[Block] | None:
     if not data.speeds:
         return None
-
-    def drawn(rig: str) -> Draw:
-        return lambda px: speeds_chart(data.speeds, rig, reserve=data.reserve, width_px=px)
-
     blocks: list[Block] = [
         Paragraph(
             f"Top speeds with {percent(data.reserve, 0)} kept below each ceiling. {BEAD_TOLD}"
@@ -209,7 +196,10 @@ def _speeds(data: DossierData) -> Sequence[Block] | None:
                 label="Flow, feed and heat",
             )
         )
-    blocks += [Figure(drawn(rig)) for rig in tables.rigs_with_speeds(data)]
+    blocks += [
+        Figure(speeds_chart(data.speeds, rig, reserve=data.reserve))
+        for rig in tables.rigs_with_speeds(data)
+    ]
     for sheet in tables.speed_tables(data):
         blocks.append(
             table(
@@ -223,7 +213,7 @@ def _speeds(data: DossierData) -> Sequence[Block] | None:
     return blocks
 
 
-def _cautions(data: DossierData) -> Sequence[Block]:
+def _cautions(data: ReportData) -> Sequence[Block]:
     material = data.material
     fumes = "Melting plastic gives off fumes and fine particles. Ventilate the room."
     if material is not None and material.fumes_note:

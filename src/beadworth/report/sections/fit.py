@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from beadworth.report.blocks import Block, Cell, Column, Paragraph, Row, table
 from beadworth.report.charts.rig.fit import fit_sentence
-from beadworth.report.data import DossierData
+from beadworth.report.data import ReportData
 from beadworth.report.sections.section import Section
 from beadworth.report.sentences import temperature
 from beadworth.text import fixed, join_words, number
@@ -35,8 +35,8 @@ class FitFound:
     flow_mm3_s: float
 
 
-def _fit(data: DossierData) -> Sequence[Block] | None:
-    found: FitFound | None = data.extras.get(KEY)
+def _fit(data: ReportData) -> Sequence[Block] | None:
+    found: FitFound | None = data.section_data.get(KEY)
     if found is None:
         return None
     known = [check for check in found.checks if check.verdict != "measure this"]

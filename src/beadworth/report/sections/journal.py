@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from beadworth.report.blocks import Block, Column, Heading, Paragraph, Photo, Row, table
-from beadworth.report.data import DossierData
+from beadworth.report.data import ReportData
 from beadworth.report.sections.section import Section
 from beadworth.text import count, number
 
@@ -26,8 +26,8 @@ class ShownPage:
     """JPEG bytes without metadata, and what each shows in words."""
 
 
-def _journal(data: DossierData) -> Sequence[Block] | None:
-    pages: Sequence[ShownPage] = data.extras.get(KEY, ())
+def _journal(data: ReportData) -> Sequence[Block] | None:
+    pages: Sequence[ShownPage] = data.section_data.get(KEY, ())
     if not pages:
         return None
     entries = [page.entry for page in pages]

@@ -1,50 +1,42 @@
-"""The sections of a dossier, in reading order.
+"""The sections of a report, in reading order: the one list that page, PDF and figures follow.
 
-Other features add theirs by putting their :class:`~beadworth.report.sections.section.Section`
-where it belongs in :data:`SECTIONS`.
+A feature adds its own by putting its :class:`~beadworth.report.sections.section.Section` where
+it belongs in :data:`SECTIONS`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
+from beadworth.report.blocks import Bullets, Paragraph
+from beadworth.report.data import ReportData
 from beadworth.report.sections import (
-    bringup as section_bringup,
+    bringup,
+    findings,
+    fit,
+    journal,
+    method,
+    replays,
+    typical,
+    wear,
+    worth,
 )
-from beadworth.report.sections import findings as findings
-from beadworth.report.sections import (
-    fit as section_fit,
-)
-from beadworth.report.sections import (
-    journal as section_journal,
-)
-from beadworth.report.sections import method as method
-from beadworth.report.sections import (
-    replays as section_replays,
-)
-from beadworth.report.sections import (
-    typical as section_typical,
-)
-from beadworth.report.sections import (
-    wear as section_wear,
-)
-from beadworth.report.sections import (
-    worth as section_worth,
-)
-from beadworth.report.sections.section import Section
+from beadworth.report.sections.section import FilledSection, Section
 
 SECTIONS: tuple[Section, ...] = (
     findings.COMPARISON,
     findings.CEILINGS,
     findings.CURVES,
-    section_typical.SECTION,
+    typical.SECTION,
     findings.SPEEDS,
-    section_replays.SECTION,
-    section_worth.SECTION,
+    replays.SECTION,
+    worth.SECTION,
     findings.CAUTIONS,
     method.RIGS,
-    section_fit.SECTION,
-    section_bringup.SECTION,
-    section_wear.SECTION,
-    section_journal.SECTION,
+    fit.SECTION,
+    bringup.SECTION,
+    wear.SECTION,
+    journal.SECTION,
     method.METHOD,
     method.BUDGET,
     method.READINGS,
@@ -53,3 +45,32 @@ SECTIONS: tuple[Section, ...] = (
     method.INTERVALS,
     method.PROVENANCE,
 )
+
+
+def filled_sections(
+    data: ReportData, sections: Sequence[Section] = SECTIONS
+) -> Iterator[FilledSection]:
+    """The sections that have something to say, one by one, and last the references of those."""
+    cited: dict[str, None] = {}
+    for section in sections:
+        blocks = section.blocks(data)
+        if blocks:
+            cited |= dict.fromkeys(section.references)
+            yield FilledSection(section, blocks)
+    if cited:
+        sources = Bullets(tuple(Paragraph(source) for source in cited))
+        yield FilledSection(Section("references", "References", lambda _: None), (sources,))
+
+
+def filled_section(data: ReportData, key: str) -> FilledSection | None:
+    """One section by its key; None where it has nothing to say.
+
+    Raises
+    ------
+    KeyError
+        No section of this key.
+    """
+    section = next((one for one in SECTIONS if one.key == key), None)
+    if section is None:
+        raise KeyError(key)
+    return next(filled_sections(data, (section,)), None)

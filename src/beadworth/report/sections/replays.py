@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from beadworth.report.blocks import Block, Column, Paragraph, Row, Table
-from beadworth.report.data import DossierData
+from beadworth.report.data import ReportData
 from beadworth.report.sections.section import Section
 from beadworth.text import duration
 
@@ -28,8 +28,8 @@ class ReplayedPrint:
     verdict: str
 
 
-def _replays(data: DossierData) -> Sequence[Block] | None:
-    found: tuple[ReplayedPrint, ...] = data.extras.get(KEY, ())
+def _replays(data: ReportData) -> Sequence[Block] | None:
+    found: tuple[ReplayedPrint, ...] = data.section_data.get(KEY, ())
     if not found:
         return None
     groups: dict[str, list[Row]] = {}

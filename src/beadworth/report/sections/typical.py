@@ -17,11 +17,11 @@ from beadworth.report.blocks import (
 )
 from beadworth.report.charts.worth.forest import forest_chart
 from beadworth.report.charts.worth.typical import classes_of, typical_chart
-from beadworth.report.data import DossierData
+from beadworth.report.data import ReportData
 from beadworth.report.sections.section import Section
 from beadworth.report.sentences import interval, percent, temperature
 from beadworth.text import fixed, number
-from beadworth.typical import ClassPool, HotEndClass, Typical, TypicalRow
+from beadworth.typical import ClassPool, Typical, TypicalRow
 
 HOW = (
     "A class is a range of heated lengths and nozzle bores, never a maker. Trials are pooled by a "
@@ -33,10 +33,10 @@ def typical_blocks(typical: Typical) -> list[Block]:
     """A chart and a forest for each class, the pools, the table, and how to read them."""
     blocks: list[Block] = []
     for hot_end, polymer in classes_of(typical):
-        blocks.append(_chart(typical, hot_end, polymer))
+        blocks.append(Figure(typical_chart(typical, hot_end, polymer)))
     if typical.pools:
         blocks.append(_pools(typical.pools))
-    blocks += [_forest(pool) for pool in forests(typical)]
+    blocks += [Figure(forest_chart(pool)) for pool in forests(typical)]
     if typical.rows:
         blocks.append(_table(typical.rows))
     if typical.credits:
@@ -57,17 +57,9 @@ def forests(typical: Typical) -> list[ClassPool]:
     return made
 
 
-def _blocks(data: DossierData) -> Sequence[Block] | None:
-    typical = data.extras.get("typical")
+def _blocks(data: ReportData) -> Sequence[Block] | None:
+    typical = data.section_data.get("typical")
     return typical_blocks(typical) if isinstance(typical, Typical) else None
-
-
-def _chart(typical: Typical, hot_end: HotEndClass, polymer: str) -> Figure:
-    return Figure(lambda px: typical_chart(typical, hot_end, polymer, width_px=px))
-
-
-def _forest(pool: ClassPool) -> Figure:
-    return Figure(lambda px: forest_chart(pool, width_px=px))
 
 
 def _pools(pools: Sequence[ClassPool]) -> Block:

@@ -7,9 +7,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from beadworth.report.blocks import Block, Column, Figure, Heading, Paragraph, Row, table
-from beadworth.report.charts.chart import Chart
 from beadworth.report.charts.wear.figures import hours_charts, part_charts, series_charts
-from beadworth.report.data import DossierData
+from beadworth.report.data import ReportData
 from beadworth.report.sections.section import Section
 from beadworth.text import capital, fixed, slug
 
@@ -30,8 +29,8 @@ TOLD = (
 )
 
 
-def _wear(data: DossierData) -> Sequence[Block] | None:
-    logs: Mapping[str, WearSummary] = data.extras.get(KEY, {})
+def _wear(data: ReportData) -> Sequence[Block] | None:
+    logs: Mapping[str, WearSummary] = data.section_data.get(KEY, {})
     blocks: list[Block] = []
     for rig, found in logs.items():
         own = _log(rig, found)
@@ -46,13 +45,8 @@ def _of_rig(rig: str, block: Block) -> Block:
     """A figure whose name says whose it is, where two rigs have the same."""
     if not isinstance(block, Figure):
         return block
-    draw = block.draw
-
-    def named(px: float) -> Chart:
-        chart = draw(px)
-        return replace(chart, name=f"{chart.name}-{slug(rig, 'rig')}")
-
-    return Figure(named)
+    chart = block.chart
+    return Figure(replace(chart, name=f"{chart.name}-{slug(rig, 'rig')}"))
 
 
 def _log(rig: str, found: WearSummary) -> list[Block]:
@@ -60,14 +54,14 @@ def _log(rig: str, found: WearSummary) -> list[Block]:
     simulated = " The log is simulated." if found.simulated else ""
     said = found.rate.sentence if found.rate else "No hours were entered."
     blocks: list[Block] = [Paragraph(f"{said} Logged {span}.{simulated}", lead=f"{rig}.")]
-    blocks += [Figure(draw) for draw in hours_charts(found)]
+    blocks += map(Figure, hours_charts(found))
     for report in found.series:
-        blocks += [Figure(draw) for draw in series_charts(found, report)]
+        blocks += map(Figure, series_charts(found, report))
     few = [report.series.name for report in found.series if report.individuals is None]
     if few:
         blocks.append(Paragraph(f"Too few readings for limits yet: {'; '.join(few)}.", kind="note"))
     for part in found.parts:
-        blocks += [Figure(draw) for draw in part_charts(part)]
+        blocks += map(Figure, part_charts(part))
         rate = part.rate.sentence if part.rate else ""
         told = f"{part.life.sentence} {rate}" if part.life else rate
         blocks.append(Paragraph(told.strip(), lead=f"{capital(part.lives.part)}."))

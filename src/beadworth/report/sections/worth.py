@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from beadworth.report.blocks import (
@@ -16,11 +16,11 @@ from beadworth.report.blocks import (
     Row,
     table,
 )
-from beadworth.report.charts.chart import WIDE_PX, Chart
+from beadworth.report.charts.chart import Chart
 from beadworth.report.charts.worth.options import options_chart, ranking_chart
 from beadworth.report.charts.worth.payback import limits_worth_chart, payback_chart
 from beadworth.report.charts.worth.tornado import tornado_chart
-from beadworth.report.data import DossierData
+from beadworth.report.data import ReportData
 from beadworth.report.sections.section import Section
 from beadworth.report.sentences import percent
 from beadworth.text import duration, fixed, join_words
@@ -41,8 +41,8 @@ TOLD = (
 )
 
 
-def _worth(data: DossierData) -> Sequence[Block] | None:
-    found: Answer | None = data.extras.get(KEY)
+def _worth(data: ReportData) -> Sequence[Block] | None:
+    found: Answer | None = data.section_data.get(KEY)
     if found is None:
         return None
     worth = found.worth
@@ -52,35 +52,27 @@ def _worth(data: DossierData) -> Sequence[Block] | None:
         Paragraph(f"{worth.verdict_words} {worth.break_even.words}",
                   lead=f"{worth.verdict.capitalize()}."),
         _figures(worth),
-        *_drawn(lambda px: payback_chart(worth, width_px=px)),
+        *_figure(payback_chart(worth)),
         Heading("What limits the prints"),
-        Figure(lambda px: limits_worth_chart(worth, width_px=px)),
+        Figure(limits_worth_chart(worth)),
         _prints(worth),
-        *_drawn(lambda px: tornado_chart(worth, width_px=px)),
+        *_figure(tornado_chart(worth)),
         Heading("Who it is for"),
         Paragraph(whom_sentence(found.profiles)),
         _profiles(found),
         Heading("Against what else"),
         _options(found.table, worth.currency),
-        Figure(lambda px: options_chart(found.table, worth.currency, width_px=px)),
-        Figure(lambda px: ranking_chart(found.table, width_px=px)),
+        Figure(options_chart(found.table, worth.currency)),
+        Figure(ranking_chart(found.table)),
         Bullets(tuple(Paragraph(note) for note in worth.notes), kind="notes"),
         Paragraph(TOLD, kind="note"),
     ]  # fmt: skip
     return blocks
 
 
-def _drawn(draw: Callable[[float], Chart | None]) -> list[Block]:
+def _figure(chart: Chart | None) -> list[Block]:
     """The figure, where the case has what it needs."""
-    if draw(WIDE_PX) is None:
-        return []
-
-    def always(px: float) -> Chart:
-        chart = draw(px)
-        assert chart is not None  # the same data at another width
-        return chart
-
-    return [Figure(always)]
+    return [] if chart is None else [Figure(chart)]
 
 
 def _figures(worth: Worth) -> Block:
@@ -140,7 +132,7 @@ def _profiles(found: Answer) -> Block:
                 "never"
                 if item.worth.break_even.status == "never"
                 else with_interval(item.worth.break_even.months, "months"),
-                found.first_for[item.profile.name],
+                item.first_option,
             ),
         )
         for item in found.profiles

@@ -15,21 +15,23 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import RESERVE, BeadworthError, InputError, Problem
+from beadworth.core import BeadworthError, InputError, Problem, from_mapping
 from beadworth.motion import Limits
 from beadworth.replay import COLUMNS
 from beadworth.report import flow_chart, limits_chart, what_if_chart
 from beadworth.store import PRINT_LIMIT_BYTES
 from beadworth.web.figures import figure
+from beadworth.web.forms import Form, Group, collect, typed_in
 from beadworth.web.jobs import Job
 from beadworth.web.print_jobs import Desk, compare_job, map_job, replay_job, retime_job
+from beadworth.web.record_fields import pick
 from beadworth.web.responses import page, status_of
-from beadworth.web.rig_job import Typed
 from beadworth.web.routes.common import PATIENCE_S, BenchOf, DeskOf, FormOf, see_other
 from beadworth.workflow import (
     REPLAY_FIELDS,
     PrintReplay,
     ReplayInputs,
+    RetimeInputs,
     material_names,
     replay_inputs,
     surveys,
@@ -44,6 +46,7 @@ router = APIRouter(include_in_schema=False)
 STRETCHES_MOST = 100
 """Stretches in the table; the map shows them all."""
 PIECE = 1 << 20
+RETIME = (Group("", "", pick(RetimeInputs)),)
 
 
 @router.get("/prints")
@@ -168,6 +171,8 @@ def _answer_context(
         "limits_figure": figure(limits_chart(found)),
         "sheet_data": _sheet_data(stored, inputs, made),
         "others": _others(bench, inputs),
+        "retime": RETIME[0],
+        "retime_form": Form(typed_in(RETIME, {})),
     }
 
 
@@ -247,14 +252,9 @@ def _retimed(
 
 
 def _reserve(typed: Mapping[str, str]) -> float:
-    reader = Typed()
-    value = reader.number(
-        typed.get("reserve"), "reserve, %", 0, 90, default=100 * RESERVE, needed=True
-    )
-    if reader.problems:
-        raise InputError(reader.problems)
-    assert value is not None
-    return value / 100.0
+    """The reserve as typed in per cent, as a fraction; the usual one where nothing was sent."""
+    data = collect(RETIME, typed_in(RETIME, typed))
+    return from_mapping(RetimeInputs, data, "retiming").reserve / 100.0
 
 
 @router.get("/prints/{print_id}/retimed/file")

@@ -239,7 +239,7 @@ def _show(
         "parent": _parent_with_log(bench, rig),
         "changes": [k for k in log if k.state == "current" and k.record.kind in CHANGES],
         "done": request.query_params.get("done", ""),
-        "hours_figures": [figure(draw) for draw in hours_charts(found)],
+        "hours_figures": [figure(chart) for chart in hours_charts(found)],
         "series": [_drawn_series(found, report) for report in found.series],
         "fewest": FEWEST,
         "stated": _stated,
@@ -264,8 +264,8 @@ def _stated(report: SeriesReport) -> bool:
 
 
 def _drawn_series(found: Any, report: SeriesReport) -> tuple[SeriesReport, list[Figure]]:
-    return report, [figure(draw) for draw in series_charts(found, report)]
+    return report, [figure(chart) for chart in series_charts(found, report)]
 
 
 def _drawn_part(part: PartReport) -> tuple[PartReport, list[Figure]]:
-    return part, [figure(draw) for draw in part_charts(part)]
+    return part, [figure(chart) for chart in part_charts(part)]

@@ -12,7 +12,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, NotFoundError, from_mapping, to_toml
+from beadworth.core import BeadworthError, NotFoundError, Problem, from_mapping, to_toml
 from beadworth.report import (
     limits_worth_chart,
     options_chart,
@@ -42,7 +42,7 @@ from beadworth.web.routes.common import (
     pasted_or_uploaded,
     see_other,
 )
-from beadworth.web.routes.rig_fit_record import LinedProblem, lined
+from beadworth.web.toml_lines import with_lines
 from beadworth.workflow import (
     COST,
     REPLAYS,
@@ -240,13 +240,13 @@ def _figures(answer: Answer) -> dict[str, Figure | None]:
     """The pictures of a case, where there is something to draw."""
     worth, table = answer.worth, answer.table
     drawn: dict[str, Any] = {
-        "payback": lambda px: payback_chart(worth, width_px=px),
-        "tornado": lambda px: tornado_chart(worth, width_px=px),
-        "limits": lambda px: limits_worth_chart(worth, width_px=px),
-        "options": lambda px: options_chart(table, worth.currency, width_px=px),
-        "ranking": lambda px: ranking_chart(table, width_px=px),
+        "payback": payback_chart(worth),
+        "tornado": tornado_chart(worth),
+        "limits": limits_worth_chart(worth),
+        "options": options_chart(table, worth.currency),
+        "ranking": ranking_chart(table),
     }
-    return {name: figure_if_any(draw) for name, draw in drawn.items()}
+    return {name: figure_if_any(chart) for name, chart in drawn.items()}
 
 
 @router.post("/worth/case")
@@ -285,7 +285,7 @@ def edit_page(request: Request, bench: BenchOf, name: str) -> Response:
 
 
 def _edit(
-    request: Request, name: str, text: str, problems: tuple[LinedProblem, ...], status: int = 200
+    request: Request, name: str, text: str, problems: tuple[Problem, ...], status: int = 200
 ) -> Response:
     context = {"name": name, "text": text, "problems": problems, "address": _address}
     return page(request, "worth_edit.html", context, status)
@@ -305,7 +305,7 @@ def edit(request: Request, bench: BenchOf, desk: DeskOf, name: str, sent: FormOf
     except NotFoundError:
         raise
     except BeadworthError as error:
-        return _edit(request, name, text, lined(error, text), status_of(error))
+        return _edit(request, name, text, with_lines(error, text), status_of(error))
 
 
 @router.get("/worth/file")

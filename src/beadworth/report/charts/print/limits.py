@@ -9,7 +9,18 @@ from typing import Any
 import numpy as np
 
 from beadworth.replay import GROUPS, OnRig, Replay, WhatIf
-from beadworth.report.charts.chart import PER_CENT, SCHEMA, WIDE_PX, Chart, axis, part, quantitative
+from beadworth.report.charts.chart import WIDE_PX, Chart, Row, Spec
+from beadworth.report.charts.encodings import (
+    TEXT,
+    heat,
+    names,
+    narrow,
+    per_cent_axis,
+    quantity,
+    series,
+)
+from beadworth.report.charts.layout import facets, panel, plot, single
+from beadworth.report.charts.marks import area, bar, line, rect, text
 from beadworth.text import duration, fixed, join_words
 
 PX_PER_BIN = 2.0
@@ -29,73 +40,46 @@ WORDS = {
 ASKED, OVER, CEILING = "flow asked for", "over the ceiling", "ceiling"
 
 
-def flow_chart(found: Replay, *, width_px: float = WIDE_PX) -> Chart:
+def flow_chart(found: Replay) -> Chart:
     """Highest flow asked for over the print's time, with the ceiling in force drawn in."""
-    plot_px = width_px - LEFT_PX - 14.0
-    per, unit = _unit(found.time_s)
-    start, flow, ceiling = _binned(found, int(plot_px / PX_PER_BIN))
-    end = np.append(start[1:], max(found.series_s[-1] + _width(found), start[-1]))
-    known = bool(np.isfinite(ceiling).any())
-    rows: list[dict[str, Any]] = []
-    for a, b, q, top in zip(start / per, end / per, flow, ceiling, strict=True):
-        at = {"from": round(float(a), 4), "to": round(float(b), 4)}
-        limit = round(float(top), 2) if math.isfinite(top) else None
-        rows.append({"part": "flow", "series": ASKED, **at, "flow_mm3_s": round(float(q), 2),
-                     "ceiling_mm3_s": limit})  # fmt: skip
-        if limit is not None:
-            rows.append({"part": "ceiling", "series": CEILING, **at, "ceiling_mm3_s": limit})
-            if q > top:
-                rows.append({"part": "over", "series": OVER, **at, "flow_mm3_s": round(float(q), 2),
-                             "ceiling_mm3_s": limit})  # fmt: skip
-    for name in ("flow", "ceiling"):
-        last = next((row for row in reversed(rows) if row["part"] == name), None)
-        if last is not None:  # the last step has an end
-            rows.append({**last, "from": last["to"]})
-    tops = [float(q) for q in flow] + [float(c) for c in ceiling if math.isfinite(c)]
-    highest = 1.08 * max(tops, default=1.0) or 1.0
-    domain = [ASKED, OVER, CEILING] if known else [ASKED]
-    colour = {
-        "field": "series",
-        "type": "nominal",
-        "scale": {"domain": domain},
-        "legend": {"columns": 1 if width_px < 500 else 3} if known else None,
-    }
-    x = quantitative("from", f"time, {unit}", **axis((0.0, float(end[-1]) / per), grid=False))
-    y = quantitative("flow_mm3_s", "flow, mm³/s", **axis((0.0, highest)))
-    over_to = {"field": "ceiling_mm3_s"}
-    spec = {
-        "$schema": SCHEMA,
-        "data": {"values": rows},
-        "width": plot_px,
-        "height": 240,
-        "layer": [
-            {"transform": part("flow"),
-             "mark": {"type": "area", "interpolate": "step-after", "opacity": 0.75},
-             "encoding": {"x": x, "y": y, "color": colour}},
-            {"transform": part("over"), "mark": {"type": "rect"},
-             "encoding": {"x": x, "x2": {"field": "to"}, "y": y, "y2": over_to,
-                          "color": colour}},
-            {"transform": part("ceiling"),
-             "mark": {"type": "line", "interpolate": "step-after"},
-             "encoding": {"x": x, "y": {**y, "field": "ceiling_mm3_s"}, "color": colour}},
-        ],
-    }  # fmt: skip
+    known = bool(np.isfinite(found.series_ceiling_mm3_s).any())
+
+    def draw(width_px: float) -> Spec:
+        per, unit = _unit(found.time_s)
+        start, end, flow, ceiling = _binned(found, width_px)
+        tops = [*map(float, flow), *(float(c) for c in ceiling if math.isfinite(c))]
+        color = series("series", [ASKED, OVER, CEILING] if known else [ASKED],
+                       **({"columns": 1 if narrow(width_px) else 3} if known else {}))  # fmt: skip
+        x = quantity("from", f"time, {unit}", (0.0, float(end[-1]) / per), grid=False)
+        highest = 1.08 * max(tops, default=1.0) or 1.0
+        y = quantity("flow_mm3_s", "flow, mm³/s", (0.0, highest))
+        limit = {"field": "ceiling_mm3_s"}
+        return plot(
+            _flow_rows(start / per, end / per, flow, ceiling),
+            area("flow", interpolate="step-after", opacity=0.75, x=x, y=y, color=color),
+            rect("over", x=x, x2={"field": "to"}, y=y, y2=limit, color=color),
+            line("ceiling", interpolate="step-after", x=x, y=y | limit, color=color),
+            width=_plot_px(width_px),
+            height=240,
+        )
+
+    start, end, *_ = _binned(found, WIDE_PX)
+    column_s = float(end[0] - start[0])
     return Chart(
         name="print-flow",
         title=_flow_title(found, known),
-        caption=f"Each column is the highest flow asked for in {duration(_step(start, end))}; "
+        caption=f"Each column is the highest flow asked for in {duration(column_s)}; "
         + (
             "the line is the ceiling at the temperature in force."
             if known
             else "no capacity was chosen, so no ceiling is drawn."
         ),
         alt=_flow_alt(found, known),
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
 
 
-def limits_chart(found: Replay, *, width_px: float = WIDE_PX) -> Chart:
+def limits_chart(found: Replay) -> Chart:
     """The print's time as one bar, parted by what holds it back."""
     seconds = limits_of(found)
     total = sum(seconds.values()) or 1.0
@@ -110,27 +94,17 @@ def limits_chart(found: Replay, *, width_px: float = WIDE_PX) -> Chart:
         for n, (name, value) in enumerate(seconds.items())
         if value >= LEAST_S
     ]  # fmt: skip
-    spec = {
-        "$schema": SCHEMA,
-        "data": {"values": rows},
-        "width": width_px - 30.0,
-        "height": 46,
-        "mark": {"type": "bar", "style": "share"},
-        "encoding": {
-            "x": quantitative("share", None, stack=True, **axis((0.0, 1.0), format="%", grid=False,
-                                                                 labelExpr=PER_CENT)),
-            "order": {"field": "order"},
-            "color": {
-                "field": "limit",
-                "type": "ordinal",
-                "sort": list(labels.values()),
-                "scale": {"domain": _six(labels)},
-                "legend": {"columns": 1 if width_px < 500 else 2, "orient": "bottom",
-                           "symbolStrokeWidth": 1,
-                           "values": list(labels.values())},
-            },
-        },
-    }  # fmt: skip
+
+    def draw(width_px: float) -> Spec:
+        legend = {"columns": 1 if narrow(width_px) else 2, "orient": "bottom",
+                  "symbolStrokeWidth": 1, "values": list(labels.values())}  # fmt: skip
+        share = quantity("share", None, (0.0, 1.0), **per_cent_axis("%", grid=False))
+        # every limit in its place, so that each keeps its colour from print to print
+        color = heat("limit", [labels.get(name, WORDS[name]) for name in LIMITS], legend)
+        color["sort"] = list(labels.values())
+        one = bar(style="share", x=share | {"stack": True}, order={"field": "order"}, color=color)
+        return single(rows, one, width=width_px - 30.0, height=46)
+
     motion = seconds["acceleration"] + seconds["cornering"] + seconds["top speed"]
     return Chart(
         name="print-limits",
@@ -139,75 +113,38 @@ def limits_chart(found: Replay, *, width_px: float = WIDE_PX) -> Chart:
         caption="What each limit adds to the time the print would take at its commanded speed "
         "all the way.",
         alt=f"Time by what holds it back: {join_words(list(labels.values())) or 'none'}.",
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
 
 
-def what_if_chart(found: WhatIf, *, width_px: float = WIDE_PX) -> Chart:
+def what_if_chart(found: WhatIf) -> Chart:
     """The same print on two rigs, two ways: time, parted by what holds it back."""
-    per, unit = _unit(max(sum(s.values()) for o in _both(found) for s in _ways(o).values()))
-    names = _names(found)
-    rows: list[dict[str, Any]] = []
-    for rig, on in zip(names, _both(found), strict=True):
-        for way, share in _ways(on).items():
-            rows.extend(
-                {"part": "bar", "rig": rig, "way": way, "limit": WORDS[name], "order": n,
-                 "time": round(share[name] / per, 4)}
-                for n, name in enumerate(LIMITS)
-                if share[name] >= LEAST_S
-            )  # fmt: skip
-            total = sum(share.values())
-            rows.append({"part": "sum", "rig": rig, "way": way, "time": round(total / per, 4),
-                         "text": duration(total)})  # fmt: skip
-    ways = list(_ways(found.baseline))
-    longest = max((row["time"] for row in rows if row["part"] == "sum"), default=1.0)
-    used = [WORDS[n] for n in LIMITS if any(row.get("limit") == WORDS[n] for row in rows)]
-    left = min(170.0, 20.0 + 6.6 * max(len(name) for name in names))
-    x = quantitative("time", f"time, {unit}",
-                     **axis((0.0, 1.16 * longest or 1.0), grid=False, tickCount=5))  # fmt: skip
-    y = {"field": "rig", "type": "nominal", "sort": names, "title": None,
-         "axis": {"domain": False, "ticks": False, "labelLimit": left}}  # fmt: skip
-    spec = {
-        "$schema": SCHEMA,
-        "data": {"values": rows},
-        "facet": {"field": "way", "type": "nominal", "sort": ways,
-                  "header": {"labelAnchor": "start"}},
-        "columns": 1,
-        "spacing": 12,
-        "spec": {
-            "width": width_px - left - 20.0,
-            "height": {"step": 38},
-            "encoding": {"y": y},
-            "layer": [
-                {
-                    "transform": part("bar"),
-                    "mark": {"type": "bar", "style": "share", "size": 26},
-                    "encoding": {
-                        "x": {**x, "stack": True},
-                        "order": {"field": "order"},
-                        "color": {
-                            "field": "limit",
-                            "type": "ordinal",
-                            "scale": {"domain": [WORDS[name] for name in LIMITS]},
-                            "legend": {"columns": 1 if width_px < 500 else 3, "orient": "bottom",
-                           "symbolStrokeWidth": 1,
-                                       "values": used},
-                        },
-                    },
-                },
-                {
-                    "transform": part("sum"),
-                    "mark": {"type": "text", "style": "value", "align": "left", "dx": 6},
-                    "encoding": {"x": x, "text": {"field": "text"}},
-                },
-            ],
-        },
-        "resolve": {"axis": {"x": "shared"}},
-    }  # fmt: skip
+    rigs = _names(found)
+
+    def draw(width_px: float) -> Spec:
+        per, unit = _unit(max(sum(s.values()) for o in _both(found) for s in _ways(o).values()))
+        rows = _what_if_rows(found, per)
+        longest = max((row["time"] for row in rows if row["part"] == "sum"), default=1.0)
+        used = [WORDS[n] for n in LIMITS if any(row.get("limit") == WORDS[n] for row in rows)]
+        left = min(170.0, 20.0 + 6.6 * max(len(name) for name in rigs))
+        legend = {"columns": 1 if narrow(width_px) else 3, "orient": "bottom",
+                  "symbolStrokeWidth": 1, "values": used}  # fmt: skip
+        x = quantity("time", f"time, {unit}", (0.0, 1.16 * longest or 1.0), grid=False,
+                     tickCount=5)  # fmt: skip
+        inner = panel(
+            bar("bar", style="share", size=26, x=x | {"stack": True}, order={"field": "order"},
+                color=heat("limit", [WORDS[name] for name in LIMITS], legend)),
+            text("sum", style="value", align="left", dx=6, x=x, text=TEXT),
+            width=width_px - left - 20.0,
+            height={"step": 38},
+            y=names("rig", rigs, labelLimit=left),
+        )  # fmt: skip
+        return facets(rows, "way", list(_ways(found.baseline)), inner, columns=1, spacing=12,
+                      resolve="shared")  # fmt: skip
+
     return Chart(
         name="print-what-if",
-        title=f"Where the time goes on {names[0]} and on {names[1]}",
+        title=f"Where the time goes on {rigs[0]} and on {rigs[1]}",
         caption="As written: the file's own feeds, slowed where they are over the ceiling. "
         "Raised: every bead as fast as ceiling and motion allow; there the time at the ceiling "
         "counts as flow.",
@@ -217,11 +154,10 @@ def what_if_chart(found: WhatIf, *, width_px: float = WIDE_PX) -> Chart:
                 [f"{WORDS[n]} {duration(share[n])}" for n in LIMITS if share[n] >= LEAST_S]
             )
             + "."
-            for rig, on in zip(names, _both(found), strict=True)
+            for rig, on in zip(rigs, _both(found), strict=True)
             for way, share in _ways(on).items()
         ),
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
 
 
@@ -249,11 +185,6 @@ def _ways(on: OnRig) -> Mapping[str, Mapping[str, float]]:
     return {"As written": on.share_s, "Raised to the ceiling": on.share_fastest_s}
 
 
-def _six(labels: Mapping[str, str]) -> list[str]:
-    """Every limit in its place, so that each keeps its colour from print to print."""
-    return [labels.get(name, WORDS[name]) for name in LIMITS]
-
-
 def _share(value: float) -> str:
     if 0 < value < 0.005:
         return "under 1\u00a0%"
@@ -272,17 +203,54 @@ def _width(found: Replay) -> float:
     return float(starts[1] - starts[0]) if len(starts) > 1 else max(found.time_s, 1e-3)
 
 
-def _step(start: Any, end: Any) -> float:
-    return float(end[0] - start[0])
+def _plot_px(width_px: float) -> float:
+    return width_px - LEFT_PX - 14.0
 
 
-def _binned(found: Replay, most: int) -> tuple[Any, Any, Any]:
-    """The time line in at most so many bins: highest flow, lowest ceiling of each."""
-    group = max(1, math.ceil(len(found.series_s) / max(1, most)))
+def _binned(found: Replay, width_px: float) -> tuple[Any, Any, Any, Any]:
+    """Bins no narrower than can be seen: start and end, s, highest flow, lowest ceiling."""
+    most = max(1, int(_plot_px(width_px) / PX_PER_BIN))
+    group = max(1, math.ceil(len(found.series_s) / most))
     edges = np.arange(0, len(found.series_s), group)
+    start = found.series_s[edges]
+    end = np.append(start[1:], max(found.series_s[-1] + _width(found), start[-1]))
     flow = np.maximum.reduceat(found.series_mm3_s, edges)
-    ceiling = np.minimum.reduceat(found.series_ceiling_mm3_s, edges)
-    return found.series_s[edges], flow, ceiling
+    return start, end, flow, np.minimum.reduceat(found.series_ceiling_mm3_s, edges)
+
+
+def _flow_rows(start: Any, end: Any, flow: Any, ceiling: Any) -> list[Row]:
+    rows: list[Row] = []
+    for a, b, q, top in zip(start, end, flow, ceiling, strict=True):
+        at = {"from": round(float(a), 4), "to": round(float(b), 4)}
+        limit = round(float(top), 2) if math.isfinite(top) else None
+        asked = {"flow_mm3_s": round(float(q), 2), "ceiling_mm3_s": limit}
+        rows.append({"part": "flow", "series": ASKED, **at, **asked})
+        if limit is not None:
+            rows.append({"part": "ceiling", "series": CEILING, **at, "ceiling_mm3_s": limit})
+            if q > top:
+                rows.append({"part": "over", "series": OVER, **at, **asked})
+    for name in ("flow", "ceiling"):
+        last = next((row for row in reversed(rows) if row["part"] == name), None)
+        if last is not None:  # the last step has an end
+            rows.append({**last, "from": last["to"]})
+    return rows
+
+
+def _what_if_rows(found: WhatIf, per: float) -> list[Row]:
+    """Parts and sum of every bar, in units of ``per`` seconds."""
+    rows: list[Row] = []
+    for rig, on in zip(_names(found), _both(found), strict=True):
+        for way, share in _ways(on).items():
+            rows.extend(
+                {"part": "bar", "rig": rig, "way": way, "limit": WORDS[name], "order": n,
+                 "time": round(share[name] / per, 4)}
+                for n, name in enumerate(LIMITS)
+                if share[name] >= LEAST_S
+            )  # fmt: skip
+            total = sum(share.values())
+            rows.append({"part": "sum", "rig": rig, "way": way, "time": round(total / per, 4),
+                         "text": duration(total)})  # fmt: skip
+    return rows
 
 
 def _flow_title(found: Replay, known: bool) -> str:

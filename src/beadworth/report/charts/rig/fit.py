@@ -3,25 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from beadworth.report.charts.chart import (
-    SCHEMA,
-    WIDE_PX,
-    Chart,
-    axis,
-    panels,
-    part,
-    place,
-    quantitative,
-    rig_scales,
-)
+from beadworth.report.charts.chart import Chart, Row, Spec
+from beadworth.report.charts.encodings import TEXT, place, quantity, rig_look
+from beadworth.report.charts.layout import facets, panel, panels
+from beadworth.report.charts.marks import line, rule, text
 from beadworth.text import fixed, join_words
 
 if TYPE_CHECKING:
     from beadworth.fit import Check
 
-Row = dict[str, Any]
 CURVE_NAME = "safe acceleration of "
 
 
@@ -65,7 +57,6 @@ def acceleration_chart(
     after: Sequence[Check],
     *,
     rigs: tuple[str, str],
-    width_px: float = WIDE_PX,
 ) -> Chart | None:
     """Highest safe acceleration over speed per axis, before and after, against what is set.
 
@@ -82,10 +73,40 @@ def acceleration_chart(
     axes = sorted({name for name, _ in curves})
     if not axes:
         return None
+
+    def draw(width_px: float) -> Spec:
+        rows, top = _rows(curves, names)
+        fast = max(row["speed_mm_s"] for row in rows if row["part"] == "curve")
+        columns, panel_px = panels(len(axes), width_px, left_px=66)
+        look = rig_look(names, width_px)
+        y = quantity("safe_mm_s2", "safe acceleration, mm/s²", (0.0, top), tickCount=5)
+        limit = {**y, "field": "set_mm_s2"}
+        inner = panel(
+            rule("limit", style="zero", y=limit),
+            text("limit", style="note", align="right", dy=-7, y=limit,
+                 x=quantity("at", "speed, mm/s"), text=TEXT),
+            line("curve", clip=True, y=y, color=look.color, strokeDash=look.dash,
+                 x=quantity("speed_mm_s", "speed, mm/s", (0.0, fast), tickCount=5)),
+            width=panel_px,
+            height=230,
+        )  # fmt: skip
+        return facets(rows, "axis", axes, inner, columns=columns, spacing=34, resolve=None,
+                      labelExpr="datum.label + ' axis'")  # fmt: skip
+
+    return Chart(
+        name="acceleration",
+        title=_title(curves, axes, rigs[1]),
+        caption="Half of the motor's pull-out force, less friction, on the moving mass. Below the "
+        "curve an axis does not lose steps; the dotted line is what the controller is set to.",
+        alt=_alt(curves),
+        spec=draw,
+    )
+
+
+def _rows(curves: dict[tuple[str, str], Check], names: Sequence[str]) -> tuple[list[Row], float]:
+    """Curves and what each axis is set to as rows, and the top of the axis that holds them."""
     limits = {name: check.limit for (name, _), check in curves.items() if check.limit}
     rows: list[Row] = []
-    top = 1.05 * max(a for check in curves.values() for _, a in check.curve)
-    top = max(top, 1.1 * max(limits.values(), default=0.0))
     for (name, rig), check in curves.items():
         rows += [
             {"part": "curve", "axis": name, "rig": rig, "place": place(names, rig),
@@ -93,67 +114,13 @@ def acceleration_chart(
             for v, a in check.curve
         ]  # fmt: skip
     fast = max(row["speed_mm_s"] for row in rows)
-    for name, limit in limits.items():
-        rows.append({"part": "limit", "axis": name, "set_mm_s2": limit, "at": fast,
-                     "text": f"set: {fixed(limit, 0)} mm/s²"})  # fmt: skip
-    columns, panel_px = panels(len(axes), width_px, left_px=66)
-    scales = rig_scales(names, width_px)
-    y_axis = axis((0.0, round(top, 0)), tickCount=5)
-    y = quantitative("safe_mm_s2", "safe acceleration, mm/s²", **y_axis)
-    bare = quantitative("set_mm_s2", "safe acceleration, mm/s²", **y_axis)
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": rows},
-        "facet": {
-            "field": "axis",
-            "type": "nominal",
-            "sort": axes,
-            "header": {"labelAnchor": "start", "labelExpr": "datum.label + ' axis'"},
-        },
-        "columns": columns,
-        "spacing": 34,
-        "spec": {
-            "width": panel_px,
-            "height": 230,
-            "layer": [
-                {
-                    "transform": part("limit"),
-                    "mark": {"type": "rule", "style": "zero"},
-                    "encoding": {"y": bare},
-                },
-                {
-                    "transform": part("limit"),
-                    "mark": {"type": "text", "style": "note", "align": "right", "dy": -7},
-                    "encoding": {
-                        "y": bare,
-                        "x": quantitative("at", "speed, mm/s"),
-                        "text": {"field": "text"},
-                    },
-                },
-                {
-                    "transform": part("curve"),
-                    "mark": {"type": "line", "clip": True},
-                    "encoding": {
-                        "x": quantitative(
-                            "speed_mm_s", "speed, mm/s", **axis((0.0, fast), tickCount=5)
-                        ),
-                        "y": y,
-                        "color": scales["color"],
-                        "strokeDash": scales["dash"],
-                    },
-                },
-            ],
-        },
-    }
-    return Chart(
-        name="acceleration",
-        title=_title(curves, axes, rigs[1]),
-        caption="Half of the motor's pull-out force, less friction, on the moving mass. Below the "
-        "curve an axis does not lose steps; the dotted line is what the controller is set to.",
-        alt=_alt(curves),
-        spec=spec,
-        width_px=width_px,
-    )
+    rows += [
+        {"part": "limit", "axis": name, "set_mm_s2": limit, "at": fast,
+         "text": f"set: {fixed(limit, 0)} mm/s²"}
+        for name, limit in limits.items()
+    ]  # fmt: skip
+    top = 1.05 * max(a for check in curves.values() for _, a in check.curve)
+    return rows, round(max(top, 1.1 * max(limits.values(), default=0.0)), 0)
 
 
 def _title(curves: dict[tuple[str, str], Check], axes: Sequence[str], rig: str) -> str:

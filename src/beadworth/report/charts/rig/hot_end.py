@@ -3,19 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from beadworth.report.charts.chart import (
-    SCHEMA,
-    WIDE_PX,
-    Chart,
-    axis,
-    panels,
-    part,
-    place,
-    quantitative,
-    rig_scales,
-)
+from beadworth.report.charts.chart import Chart, Row, Spec
+from beadworth.report.charts.encodings import HIDDEN, TEXT, narrow, place, quantity, rig_look
+from beadworth.report.charts.layout import facets, panel, panels, plot, plot_px
+from beadworth.report.charts.marks import line, point, rule, text
 from beadworth.report.charts.rig.melt import PREDICTED
 from beadworth.report.sentences import FLOW, temperature
 from beadworth.text import fixed, join_words, number
@@ -23,7 +16,8 @@ from beadworth.text import fixed, join_words, number
 if TYPE_CHECKING:
     from beadworth.melt import State
 
-Row = dict[str, Any]
+FLOW_DASHES = [[1, 0], [7, 3], [2, 3], [9, 3, 2, 3]]
+"""The dash of each flow, the slowest first."""
 
 
 def outlet_chart(
@@ -31,10 +25,100 @@ def outlet_chart(
     *,
     wall_c: float,
     softening_c: float,
-    width_px: float = WIDE_PX,
 ) -> Chart:
     """Temperature across the bore at the outlet, a panel per rig, a line per flow."""
     names = list(states)
+
+    def draw(width_px: float) -> Spec:
+        rows = _outlet_rows(states, softening_c)
+        coldest = min(row["temperature_c"] for row in rows)
+        widest = max(abs(row.get("radius_mm", 0.0)) for row in rows)
+        columns, panel_px = panels(len(names), width_px)
+        x = quantity("radius_mm", "distance from the axis, mm", (-widest, widest), tickCount=5,
+                     grid=False)  # fmt: skip
+        low = 10.0 * int((coldest - 14.0) // 10.0)
+        y = quantity("temperature_c", "temperature at the outlet, °C", (low, wall_c + 4.0),
+                     tickCount=6)  # fmt: skip
+        dash = {"field": "order", "type": "ordinal", "legend": None,
+                "scale": {"domain": [0, 1, 2, 3], "range": FLOW_DASHES}}  # fmt: skip
+        inner = panel(
+            rule("softening", style="zero", y=y),
+            line("profile", x=x, y=y, order={"field": "radius_mm", "type": "quantitative"},
+                 color=rig_look(names, width_px).color | HIDDEN, strokeDash=dash),
+            text("label", style="label", baseline="top", dy=4, x=x, y=y, text=TEXT),
+            width=panel_px,
+            height=250,
+        )  # fmt: skip
+        return facets(rows, "rig", names, inner, columns=columns, resolve=None,
+                      labelLimit=panel_px)  # fmt: skip
+
+    return Chart(
+        name="outlet",
+        title=_outlet_title(states, softening_c),
+        caption=f"{PREDICTED} The wall is at {temperature(wall_c)}. The dotted line is where the "
+        f"core lets the filament pass ({temperature(softening_c)}): a line that dips under it is "
+        "a flow with a stiff core.",
+        alt="Temperature across the bore at the outlet. "
+        + " ".join(_outlet_alt(rig, own) for rig, own in states.items()),
+        spec=draw,
+    )
+
+
+def force_chart(
+    states: Mapping[str, Sequence[State]],
+    ceilings: Mapping[str, float],
+    grips: Mapping[str, float | None],
+    *,
+    temperature_c: float,
+) -> Chart:
+    """Push force against flow, the grip of each drive, and where heat ends it.
+
+    Parameters
+    ----------
+    states : by rig, flows rising, each with a force
+    ceilings : by rig, mm³/s, by heat and force together
+    grips : by rig, N; None where nobody measured it
+    """
+    names = list(states)
+    rows = _force_rows(states, ceilings, grips)
+    beyond = [row["text"] for row in rows if row["part"] == "beyond"]
+    rows = [row for row in rows if row["part"] != "beyond"]
+
+    def draw(width_px: float) -> Spec:
+        most = max(row["flow_mm3_s"] for row in rows)
+        top = max(row["force_n"] for row in rows)
+        look = rig_look(names, width_px)
+        x = quantity("flow_mm3_s", f"flow, {FLOW}", (0.0, round(most, 2)), grid=False, tickCount=8)
+        y = quantity("force_n", "push force, N", (0.0, round(1.12 * top, 1)), tickCount=6)
+        return plot(
+            rows,
+            rule("grip", style="zero", y=y),
+            text("grip", style="note", align="left", dx=4, dy=-7, limit=width_px - 90, x=x, y=y,
+                 text=TEXT),
+            line("force", x=x, y=y, color=look.color, strokeDash=look.dash),
+            point("ceiling", size=90, x=x, y=y, color=look.color, shape=look.shape),
+            width=plot_px(width_px),
+            height=230 if narrow(width_px) else 280,
+        )  # fmt: skip
+
+    return Chart(
+        name="force",
+        title=_force_title(states, ceilings, grips, temperature_c),
+        caption=f"{PREDICTED} Melt pressure on the filament's section at "
+        f"{temperature(temperature_c)}; guide tube and spool drag come on top. The mark is the "
+        "predicted ceiling; near and beyond it measured forces climb more steeply, so the line is "
+        "a lower bound there."
+        + (f" Outside the picture, {join_words(beyond)}." if beyond else "")
+        + ("" if any(g is not None for g in grips.values())
+           else " Nobody measured at what force the drive slips."),
+        alt=f"Push force against flow at {temperature(temperature_c)}. "
+        + " ".join(_force_alt(rig, own, ceilings[rig]) for rig, own in states.items()),
+        spec=draw,
+    )  # fmt: skip
+
+
+def _outlet_rows(states: Mapping[str, Sequence[State]], softening_c: float) -> list[Row]:
+    """Each profile from wall to wall, its flow beside it, the softening temperature."""
     rows: list[Row] = []
     for rig, own in states.items():
         for order, state in enumerate(own):
@@ -49,82 +133,15 @@ def outlet_chart(
             rows.append({"part": "label", "rig": rig, "radius_mm": 0.0,
                          "temperature_c": round(state.core_c, 2), "text": label})  # fmt: skip
         rows.append({"part": "softening", "rig": rig, "temperature_c": softening_c})
-    coldest = min(row["temperature_c"] for row in rows)
-    low = 10.0 * int((coldest - 14.0) // 10.0)
-    widest = max(abs(row.get("radius_mm", 0.0)) for row in rows)
-    columns, panel_px = panels(len(names), width_px)
-    x = quantitative("radius_mm", "distance from the axis, mm",
-                     **axis((-widest, widest), tickCount=5, grid=False))  # fmt: skip
-    y = quantitative("temperature_c", "temperature at the outlet, °C",
-                     **axis((low, wall_c + 4.0), tickCount=6))  # fmt: skip
-    dashes = [[1, 0], [7, 3], [2, 3], [9, 3, 2, 3]]
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": rows},
-        "facet": {"field": "rig", "type": "nominal", "sort": names,
-                  "header": {"labelAnchor": "start", "labelLimit": panel_px}},
-        "columns": columns,
-        "spacing": 30,
-        "spec": {
-            "width": panel_px,
-            "height": 250,
-            "layer": [
-                {
-                    "transform": part("softening"),
-                    "mark": {"type": "rule", "style": "zero"},
-                    "encoding": {"y": y},
-                },
-                {
-                    "transform": part("profile"),
-                    "mark": {"type": "line"},
-                    "encoding": {
-                        "x": x,
-                        "y": y,
-                        "order": {"field": "radius_mm", "type": "quantitative"},
-                        "color": {**rig_scales(names, width_px)["color"], "legend": None},
-                        "strokeDash": {
-                            "field": "order", "type": "ordinal", "legend": None,
-                            "scale": {"domain": [0, 1, 2, 3], "range": dashes},
-                        },
-                    },
-                },
-                {
-                    "transform": part("label"),
-                    "mark": {"type": "text", "style": "label", "baseline": "top", "dy": 4},
-                    "encoding": {"x": x, "y": y, "text": {"field": "text"}},
-                },
-            ],
-        },
-    }  # fmt: skip
-    return Chart(
-        name="outlet",
-        title=_outlet_title(states, softening_c),
-        caption=f"{PREDICTED} The wall is at {temperature(wall_c)}. The dotted line is where the "
-        f"core lets the filament pass ({temperature(softening_c)}): a line that dips under it is "
-        "a flow with a stiff core.",
-        alt="Temperature across the bore at the outlet. "
-        + " ".join(_outlet_alt(rig, own) for rig, own in states.items()),
-        spec=spec,
-        width_px=width_px,
-    )
+    return rows
 
 
-def force_chart(
+def _force_rows(
     states: Mapping[str, Sequence[State]],
     ceilings: Mapping[str, float],
     grips: Mapping[str, float | None],
-    *,
-    temperature_c: float,
-    width_px: float = WIDE_PX,
-) -> Chart:
-    """Push force against flow, the grip of each drive, and where heat ends it.
-
-    Parameters
-    ----------
-    states : by rig, flows rising, each with a force
-    ceilings : by rig, mm³/s, by heat and force together
-    grips : by rig, N; None where nobody measured it
-    """
+) -> list[Row]:
+    """Curves, ceilings and grips; a grip far above all forces is ``beyond`` the picture."""
     names = list(states)
     rows: list[Row] = []
     for rig, own in states.items():
@@ -139,63 +156,10 @@ def force_chart(
     highest = max(row["force_n"] for row in rows)
     for grip in sorted({g for g in grips.values() if g is not None}):
         of = join_words(rig for rig in names if grips[rig] == grip)
-        shown = grip <= 2.5 * highest
+        part = "grip" if grip <= 2.5 * highest else "beyond"
         words = f"drive slips: {number(grip)} N ({of})"
-        rows.append({"part": "grip" if shown else "beyond", "force_n": grip, "flow_mm3_s": 0.0,
-                     "text": words})  # fmt: skip
-    top = max([highest, *(row["force_n"] for row in rows if row["part"] == "grip")])
-    most = max(row["flow_mm3_s"] for row in rows)
-    scales = rig_scales(names, width_px)
-    x = quantitative(
-        "flow_mm3_s", f"flow, {FLOW}", **axis((0.0, round(most, 2)), grid=False, tickCount=8)
-    )
-    y = quantitative("force_n", "push force, N", **axis((0.0, round(1.12 * top, 1)), tickCount=6))
-    beyond = [row["text"] for row in rows if row["part"] == "beyond"]
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": [row for row in rows if row["part"] != "beyond"]},
-        "width": panels(1, width_px)[1],
-        "height": 280 if width_px >= 500 else 230,
-        "layer": [
-            {
-                "transform": part("grip"),
-                "mark": {"type": "rule", "style": "zero"},
-                "encoding": {"y": y},
-            },
-            {
-                "transform": part("grip"),
-                "mark": {"type": "text", "style": "note", "align": "left", "dx": 4, "dy": -7,
-                         "limit": width_px - 90},
-                "encoding": {"x": x, "y": y, "text": {"field": "text"}},
-            },
-            {
-                "transform": part("force"),
-                "mark": {"type": "line"},
-                "encoding": {"x": x, "y": y, "color": scales["color"],
-                             "strokeDash": scales["dash"]},
-            },
-            {
-                "transform": part("ceiling"),
-                "mark": {"type": "point", "size": 90},
-                "encoding": {"x": x, "y": y, "color": scales["color"], "shape": scales["shape"]},
-            },
-        ],
-    }  # fmt: skip
-    return Chart(
-        name="force",
-        title=_force_title(states, ceilings, grips, temperature_c),
-        caption=f"{PREDICTED} Melt pressure on the filament's section at "
-        f"{temperature(temperature_c)}; guide tube and spool drag come on top. The mark is the "
-        "predicted ceiling; near and beyond it measured forces climb more steeply, so the line is "
-        "a lower bound there."
-        + (f" Outside the picture, {join_words(beyond)}." if beyond else "")
-        + ("" if any(g is not None for g in grips.values())
-           else " Nobody measured at what force the drive slips."),
-        alt=f"Push force against flow at {temperature(temperature_c)}. "
-        + " ".join(_force_alt(rig, own, ceilings[rig]) for rig, own in states.items()),
-        spec=spec,
-        width_px=width_px,
-    )  # fmt: skip
+        rows.append({"part": part, "force_n": grip, "flow_mm3_s": 0.0, "text": words})
+    return rows
 
 
 def _outlet_title(states: Mapping[str, Sequence[State]], softening_c: float) -> str:

@@ -7,19 +7,12 @@ a prediction are the one exception, and have their own mark.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from beadworth.report.charts.chart import (
-    SCHEMA,
-    WIDE_PX,
-    Chart,
-    axis,
-    panels,
-    part,
-    place,
-    quantitative,
-    rig_scales,
-)
+from beadworth.report.charts.chart import Chart, Row, Spec
+from beadworth.report.charts.encodings import TEXT, between, narrow, place, quantity, rig_look
+from beadworth.report.charts.layout import plot, plot_px
+from beadworth.report.charts.marks import area, line, point, rule, text
 from beadworth.report.sentences import FLOW, temperature
 from beadworth.text import fixed, join_words, number
 
@@ -27,7 +20,6 @@ if TYPE_CHECKING:
     from beadworth.capacity import Ceiling
     from beadworth.melt import LengthPoint, Prediction
 
-Row = dict[str, Any]
 PREDICTED = "Predicted, not measured."
 BESIDE: dict[str, Row] = {
     "right": {"align": "left", "dx": 9, "dy": 13},
@@ -41,7 +33,6 @@ def predicted_ceiling_chart(
     measured: Sequence[Ceiling] = (),
     *,
     rigs: Sequence[str],
-    width_px: float = WIDE_PX,
 ) -> Chart:
     """Predicted ceiling against temperature with its band, and measured ceilings over it.
 
@@ -51,58 +42,32 @@ def predicted_ceiling_chart(
     measured : ceilings of a trial; those of rigs not drawn are left out
     rigs : names in order, the stock rig first
     """
-    rows = [
-        {"part": "band", "rig": p.rig, "place": place(rigs, p.rig),
-         "temperature_c": p.temperature_c, "flow_mm3_s": round(p.ceiling_mm3_s, 3),
-         "low": round(p.low, 3), "high": round(p.high, 3), "limit": p.limited_by}
-        for p in sorted(predictions, key=lambda p: p.temperature_c)
-    ]  # fmt: skip
     marks = [row for c in measured if c.rig in rigs for row in _measured_rows(c)]
-    flows = [v for row in [*rows, *marks] for v in _values(row)]
-    temperatures = [row["temperature_c"] for row in [*rows, *marks]]
-    t_domain = (min(temperatures, default=200.0) - 3, max(temperatures, default=220.0) + 3)
-    y_domain = (0.0, round(1.06 * max(flows, default=1.0), 1))
-    scales = rig_scales(rigs, width_px)
-    tens = sorted({t for t in temperatures if t % 10 == 0}) or sorted(set(temperatures))
-    x = quantitative("temperature_c", "nozzle temperature, °C",
-                     **axis(t_domain, grid=False, values=tens))  # fmt: skip
-    y = quantitative("flow_mm3_s", f"ceiling, {FLOW}", **axis(y_domain, tickCount=6))
-    low = {**y, "field": "low"}
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": [*rows, *marks]},
-        "width": panels(1, width_px)[1],
-        "height": 320 if width_px >= 500 else 260,
-        "encoding": {"x": x, "color": scales["color"]},
-        "layer": [
-            {
-                "transform": part("band"),
-                "mark": {"type": "area", "style": "band"},
-                "encoding": {"y": low, "y2": {"field": "high"}},
-            },
-            {
-                "transform": part("band"),
-                "mark": {"type": "line", "style": "curve"},
-                "encoding": {"y": y, "strokeDash": scales["dash"]},
-            },
-            {
-                "transform": [*part("band"), {"filter": "datum.limit === 'force'"}],
-                "mark": {"type": "point", "shape": "square", "filled": False, "size": 60,
-                         "strokeWidth": 1.5},
-                "encoding": {"y": y},
-            },
-            {
-                "transform": part("interval"),
-                "mark": {"type": "rule", "strokeWidth": 2.5},
-                "encoding": {"y": low, "y2": {"field": "high"}},
-            },
-            {
-                "transform": part("measured"),
-                "mark": {"type": "point", "size": 90},
-                "encoding": {"y": y, "shape": scales["shape"]},
-            },
-        ],
-    }  # fmt: skip
+
+    def draw(width_px: float) -> Spec:
+        rows = [*(_predicted_row(p, rigs) for p in sorted(predictions, key=_by_heat)), *marks]
+        flows = [v for row in rows for v in _values(row)]
+        temperatures = [row["temperature_c"] for row in rows]
+        t_domain = (min(temperatures, default=200.0) - 3, max(temperatures, default=220.0) + 3)
+        tens = sorted({t for t in temperatures if t % 10 == 0}) or sorted(set(temperatures))
+        look = rig_look(rigs, width_px)
+        top = round(1.06 * max(flows, default=1.0), 1)
+        y = quantity("flow_mm3_s", f"ceiling, {FLOW}", (0.0, top), tickCount=6)
+        return plot(
+            rows,
+            area("band", style="band", **between("y", y)),
+            line("band", style="curve", y=y, strokeDash=look.dash),
+            point("band", where="datum.limit === 'force'", shape="square", filled=False, size=60,
+                  strokeWidth=1.5, y=y),
+            rule("interval", strokeWidth=2.5, **between("y", y)),
+            point("measured", size=90, y=y, shape=look.shape),
+            width=plot_px(width_px),
+            height=260 if narrow(width_px) else 320,
+            x=quantity("temperature_c", "nozzle temperature, °C", t_domain, grid=False,
+                       values=tens),
+            color=look.color,
+        )  # fmt: skip
+
     by_force = any(p.limited_by == "force" for p in predictions)
     return Chart(
         name="predicted-ceilings",
@@ -113,8 +78,7 @@ def predicted_ceiling_chart(
         alt="Predicted ceiling against temperature. "
         + " ".join(_ceiling_alt(predictions, rig) for rig in rigs)
         + _measured_alt(measured, rigs),
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
 
 
@@ -124,7 +88,6 @@ def length_chart(
     gains: Mapping[str, float],
     *,
     temperature_c: float,
-    width_px: float = WIDE_PX,
 ) -> Chart:
     """Ceiling against melt-zone length, each rig's own marked: what one more millimetre brings.
 
@@ -135,57 +98,29 @@ def length_chart(
     gains : by rig, what one more millimetre adds, mm³/s
     """
     names = list(points)
-    rows: list[Row] = []
-    for rig, own in points.items():
-        for p in own:
-            row = {"rig": rig, "place": place(names, rig), "melt_zone_mm": p.melt_zone_mm,
-                   "flow_mm3_s": round(p.ceiling_mm3_s, 3), "low": round(p.low, 3),
-                   "high": round(p.high, 3), "limit": p.limited_by}  # fmt: skip
-            rows.append({"part": "band", **row})
-            if p.melt_zone_mm == own_mm[rig]:
-                # beside the mark where there is room, under or over the rising curve
-                side = "right" if 2 * p.melt_zone_mm < own[0].melt_zone_mm + own[-1].melt_zone_mm \
-                    else "left"  # fmt: skip
-                rows.append({"part": "own", **row, "text": _gain(gains[rig]), "side": side})
-    scales = rig_scales(names, width_px)
-    lengths = [row["melt_zone_mm"] for row in rows]
-    x = quantitative("melt_zone_mm", "melt-zone length, mm",
-                     **axis((min(lengths), max(lengths)), grid=False, tickCount=8))  # fmt: skip
-    y = quantitative("flow_mm3_s", f"ceiling, {FLOW}",
-                     **axis((0.0, round(1.05 * max(row["high"] for row in rows), 1)),
-                            tickCount=6))  # fmt: skip
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": rows},
-        "width": panels(1, width_px)[1],
-        "height": 280 if width_px >= 500 else 230,
-        "encoding": {"x": x, "color": scales["color"]},
-        "layer": [
-            {
-                "transform": part("band"),
-                "mark": {"type": "area", "style": "band"},
-                "encoding": {"y": {**y, "field": "low"}, "y2": {"field": "high"}},
-            },
-            {
-                "transform": part("band"),
-                "mark": {"type": "line"},
-                "encoding": {"y": y, "strokeDash": scales["dash"]},
-            },
-            {
-                "transform": part("own"),
-                "mark": {"type": "point", "size": 90},
-                "encoding": {"y": y, "shape": scales["shape"]},
-            },
+
+    def draw(width_px: float) -> Spec:
+        rows = _length_rows(points, own_mm, gains)
+        look = rig_look(names, width_px)
+        lengths = [row["melt_zone_mm"] for row in rows]
+        top = round(1.05 * max(row["high"] for row in rows), 1)
+        y = quantity("flow_mm3_s", f"ceiling, {FLOW}", (0.0, top), tickCount=6)
+        return plot(
+            rows,
+            area("band", style="band", **between("y", y)),
+            line("band", y=y, strokeDash=look.dash),
+            point("own", size=90, y=y, shape=look.shape),
             *(
-                {
-                    "transform": [*part("own"), {"filter": f"datum.side === '{side}'"}],
-                    "mark": dict(at, type="text", style="label"),
-                    "encoding": {"y": y, "text": {"field": "text"}},
-                }
+                text("own", where=f"datum.side === '{side}'", style="label", y=y, text=TEXT, **at)
                 for side, at in BESIDE.items()
             ),
-        ],
-    }
+            width=plot_px(width_px),
+            height=230 if narrow(width_px) else 280,
+            x=quantity("melt_zone_mm", "melt-zone length, mm", (min(lengths), max(lengths)),
+                       grid=False, tickCount=8),
+            color=look.color,
+        )  # fmt: skip
+
     by_force = any(p.limited_by == "force" for own in points.values() for p in own)
     return Chart(
         name="length",
@@ -198,9 +133,42 @@ def length_chart(
         + " ".join(
             f"{rig}: {number(own_mm[rig])} mm now, {_gain(gains[rig])}." for rig in names
         ),
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )  # fmt: skip
+
+
+def _by_heat(p: Prediction) -> float:
+    return p.temperature_c
+
+
+def _predicted_row(p: Prediction, rigs: Sequence[str]) -> Row:
+    return {
+        "part": "band", "rig": p.rig, "place": place(rigs, p.rig),
+        "temperature_c": p.temperature_c, "flow_mm3_s": round(p.ceiling_mm3_s, 3),
+        "low": round(p.low, 3), "high": round(p.high, 3), "limit": p.limited_by,
+    }  # fmt: skip
+
+
+def _length_rows(
+    points: Mapping[str, Sequence[LengthPoint]],
+    own_mm: Mapping[str, float],
+    gains: Mapping[str, float],
+) -> list[Row]:
+    """Each rig's curve, and its own length with what one more millimetre adds."""
+    names = list(points)
+    rows: list[Row] = []
+    for rig, own in points.items():
+        middle = (own[0].melt_zone_mm + own[-1].melt_zone_mm) / 2
+        for p in own:
+            row = {"rig": rig, "place": place(names, rig), "melt_zone_mm": p.melt_zone_mm,
+                   "flow_mm3_s": round(p.ceiling_mm3_s, 3), "low": round(p.low, 3),
+                   "high": round(p.high, 3), "limit": p.limited_by}  # fmt: skip
+            rows.append({"part": "band", **row})
+            if p.melt_zone_mm == own_mm[rig]:
+                # beside the mark where there is room, under or over the rising curve
+                side = "right" if p.melt_zone_mm < middle else "left"
+                rows.append({"part": "own", **row, "text": _gain(gains[rig]), "side": side})
+    return rows
 
 
 def _values(row: Row) -> list[float]:

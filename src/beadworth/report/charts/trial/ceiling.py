@@ -5,19 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from beadworth.report.charts.chart import (
-    SCHEMA,
-    WIDE_PX,
-    Chart,
-    axis,
-    panels,
-    part,
+from beadworth.report.charts.chart import Chart, Row, Spec
+from beadworth.report.charts.encodings import (
+    TEXT,
+    between,
+    names,
+    narrow,
     place,
-    quantitative,
-    rig_scales,
+    quantity,
+    rig_look,
+    when,
 )
+from beadworth.report.charts.layout import plot, plot_px
+from beadworth.report.charts.marks import area, line, point, rule, text
 from beadworth.report.charts.trial.ceiling_marks import (
-    Row,
     ceiling_title,
     comparison_title,
     flow_span,
@@ -38,7 +39,6 @@ def ceiling_chart(
     law: Sequence[Ceiling] = (),
     *,
     rigs: Sequence[str] | None = None,
-    width_px: float = WIDE_PX,
 ) -> Chart:
     """Ceilings against temperature, intervals and one-sided answers, and the law's band.
 
@@ -50,97 +50,44 @@ def ceiling_chart(
     rigs : names in order, the baseline first; left out: as they come
     """
     read = [c for c in ceilings if c.basis == "readings"]
-    names = list(rigs) if rigs is not None else list(dict.fromkeys(c.rig for c in read))
-    rows = [row for c in read for row in mark_rows(c)]
-    drawn = law_rows(law)
-    y_domain = flow_span([*rows, *drawn])
-    t_domain = temperature_span([*rows, *drawn])
-    nudge = nudges(names, t_domain)
-    for row in rows:
-        row["at_c"] = round(row["temperature_c"] + nudge[row["rig"]], 3)
-    for row in drawn:
-        row["at_c"] = row["temperature_c"]
-        row["place"] = place(names, row["rig"])
-    scales = rig_scales(names, width_px)
-    tested = sorted({c.temperature_c for c in read})
-    ticks: Row = {"values": tested} if len(tested) > 1 else {}
-    x = quantitative(
-        "at_c",
-        "nozzle temperature, °C",
-        **axis(t_domain, grid=False, **ticks),
-    )
-    y = quantitative("flow_mm3_s", f"ceiling, {FLOW}", **axis(y_domain, tickCount=6))
-    bare_y = {"scale": y["scale"], "axis": y["axis"]}
-    arrow: Row = {"type": "point", "size": 110, "strokeWidth": 0}
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": [*drawn, *rows]},
-        "width": panels(1, width_px)[1],
-        "height": 320 if width_px >= 500 else 260,
-        "encoding": {"x": x, "color": scales["color"]},
-        "layer": [
-            {
-                "transform": part("law"),
-                "mark": {"type": "area", "style": "band", "clip": True},
-                "encoding": {
-                    "y": quantitative("low", y["title"], **bare_y),
-                    "y2": {"field": "high"},
-                    "color": scales["color"],
-                },
-            },
-            {
-                "transform": [*part("law"), {"filter": "!datum.extrapolated"}],
-                "mark": {"type": "line", "style": "curve", "clip": True},
-                "encoding": {"y": y, "strokeDash": scales["dash"]},
-            },
+    order = list(rigs) if rigs is not None else list(dict.fromkeys(c.rig for c in read))
+    drawn = any(c.flow_mm3_s is not None for c in law)
+
+    def draw(width_px: float) -> Spec:
+        rows, t_domain = _rows(read, law, order)
+        look = rig_look(order, width_px)
+        tested = sorted({c.temperature_c for c in read})
+        ticks: Row = {"values": tested} if len(tested) > 1 else {}
+        y = quantity("flow_mm3_s", f"ceiling, {FLOW}", flow_span(rows), tickCount=6)
+        return plot(
+            rows,
+            area("law", style="band", clip=True, **between("y", y), color=look.color),
+            line("law", where="!datum.extrapolated", style="curve", clip=True, y=y,
+                 strokeDash=look.dash),
             *(
-                {
-                    "transform": [*part("beyond"), {"filter": f"datum.side === '{side}'"}],
-                    "mark": {"type": "line", "strokeWidth": 1, "strokeDash": [1, 3], "clip": True},
-                    "encoding": {"y": y},
-                }
+                line("beyond", where=f"datum.side === '{side}'", strokeWidth=1,
+                     strokeDash=[1, 3], clip=True, y=y)
                 for side in ("below", "above")
             ),
-            {
-                "transform": part("interval"),
-                "mark": {"type": "rule", "strokeWidth": 2.5},
-                "encoding": {
-                    "y": quantitative("low", y["title"], **bare_y),
-                    "y2": {"field": "high"},
-                },
-            },
-            {
-                "transform": part("middle"),
-                "mark": {"type": "point", "size": 70},
-                "encoding": {"y": y, "shape": scales["shape"]},
-            },
+            rule("interval", strokeWidth=2.5, **between("y", y)),
+            point("middle", size=70, y=y, shape=look.shape),
             *(
-                {
-                    "transform": part(bound),
-                    "mark": arrow | {"shape": f"triangle-{way}"},
-                    "encoding": {"y": y},
-                }
+                point(bound, size=110, strokeWidth=0, shape=f"triangle-{way}", y=y)
                 for bound, way in (("at-least", "up"), ("at-most", "down"))
             ),
-            {
-                "transform": [{"filter": "isValid(datum.text)"}],
-                "mark": {
-                    "type": "text",
-                    "style": "label",
-                    "align": "left",
-                    "dx": 8,
-                    "dy": 13,
-                    "fontWeight": "bold",
-                },
-                "encoding": {"y": y, "text": {"field": "text"}},
-            },
-        ],
-    }
+            text(where="isValid(datum.text)", style="label", align="left", dx=8, dy=13,
+                 fontWeight="bold", y=y, text=TEXT),
+            width=plot_px(width_px),
+            height=260 if narrow(width_px) else 320,
+            x=quantity("at_c", "nozzle temperature, °C", t_domain, grid=False, **ticks),
+            color=look.color,
+        )  # fmt: skip
+
     one_sided = any(c.bound != "interval" for c in read)
     beyond = any(c.extrapolated for c in law)
     return Chart(
         name="ceilings",
-        title=ceiling_title(read, names),
+        title=ceiling_title(read, order),
         caption=(
             "Bars are 95 % intervals."
             + (
@@ -157,11 +104,25 @@ def ceiling_chart(
             )
         ),
         alt=(
-            "Ceiling against temperature. " + " ".join(rig_alt(rig, read) for rig in names)
+            "Ceiling against temperature. " + " ".join(rig_alt(rig, read) for rig in order)
         ).strip(),
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
+
+
+def _rows(
+    read: Sequence[Ceiling], law: Sequence[Ceiling], rigs: Sequence[str]
+) -> tuple[list[Row], tuple[float, float]]:
+    """The law and the marks as rows, and the axis of temperature that holds them."""
+    lines, marks = law_rows(law), [row for c in read for row in mark_rows(c)]
+    t_domain = temperature_span([*marks, *lines])
+    nudge = nudges(rigs, t_domain)
+    for row in marks:
+        row["at_c"] = round(row["temperature_c"] + nudge[row["rig"]], 3)
+    for row in lines:
+        row["at_c"] = row["temperature_c"]
+        row["place"] = place(rigs, row["rig"])
+    return [*lines, *marks], t_domain
 
 
 def comparison_chart(
@@ -169,10 +130,52 @@ def comparison_chart(
     *,
     baseline: str,
     candidate: str,
-    width_px: float = WIDE_PX,
 ) -> Chart:
     """Difference in ceiling per temperature with its interval, against zero."""
     ordered = sorted(rows, key=lambda row: row.temperature_c)
+
+    def draw(width_px: float) -> Spec:
+        values, domain = _difference_rows(ordered)
+        beside = not narrow(width_px)
+        plot_px = width_px - 74 - (225 if beside else 12)
+        # Beside the plot where there is room, else above the bar on the side away from zero.
+        to_right = beside or -domain[0] < domain[1]
+        title = f"candidate minus baseline, {FLOW}"
+        at_zero = quantity("difference_mm3_s", title, domain, tickCount=6)
+        y = names("at", [row["at"] for row in values], labelFontSize=13, grid=False)
+        return plot(
+            values,
+            rule(style="zero",
+                 x={"datum": 0, "scale": at_zero["scale"], "axis": at_zero["axis"]}),
+            rule(where="!datum.unknown", strokeWidth=2.5, style="bar", y=y,
+                 **between("x", at_zero), strokeDash=when("datum.open", [3, 3], [1, 0])),
+            point(where="isValid(datum.difference_mm3_s)", size=90, style="bar", y=y, x=at_zero,
+                  shape=when("datum.resolved", "diamond", "circle")),
+            text(style="value", align="left" if beside or not to_right else "right",
+                 baseline="middle", dx=14 if beside else 0, dy=0 if beside else -15, y=y,
+                 x={"value": plot_px if to_right else 0}, text=TEXT),
+            width=plot_px,
+            height={"step": 44 if beside else 56},
+        )  # fmt: skip
+
+    return Chart(
+        name="comparison",
+        title=comparison_title(ordered, candidate),
+        caption=(
+            f"Candidate is {candidate}, baseline {baseline}. Right of the dotted line the "
+            "candidate's ceiling is higher. A bar that crosses it is a difference this trial "
+            "cannot resolve; a broken bar is bounded on one side only."
+        ),
+        alt=f"Difference in ceiling, {candidate} minus {baseline}. "
+        + " ".join(
+            f"{temperature(row.temperature_c)}: {difference_words(row)}." for row in ordered
+        ),
+        spec=draw,
+    )
+
+
+def _difference_rows(ordered: Sequence[Difference]) -> tuple[list[Row], tuple[float, float]]:
+    """A row per temperature, and the axis that holds all ends and zero."""
     ends = [
         v for row in ordered for v in (row.low, row.high, row.difference_mm3_s) if v is not None
     ]
@@ -192,85 +195,4 @@ def comparison_chart(
         }
         for row in ordered
     ]
-    labels = width_px >= 500
-    plot_px = width_px - 74 - (225 if labels else 12)
-    y = {
-        "field": "at",
-        "type": "nominal",
-        "sort": [row["at"] for row in values],
-        "title": None,
-        "axis": {"domain": False, "ticks": False, "labelFontSize": 13, "grid": False},
-    }
-    x = {
-        "scale": {"domain": [round(low, 3), round(high, 3)], "nice": False, "zero": False},
-        "axis": {"tickCount": 6},
-    }
-    title = f"candidate minus baseline, {FLOW}"
-    # Beside the plot where there is room, else above the bar on the side away from zero.
-    to_right = -low < high
-    words: Row = {
-        "mark": {
-            "type": "text",
-            "style": "value",
-            "align": "left" if labels or not to_right else "right",
-            "baseline": "middle",
-            "dx": 14 if labels else 0,
-            "dy": 0 if labels else -15,
-        },
-        "encoding": {
-            "y": y,
-            "x": {"value": plot_px if labels or to_right else 0},
-            "text": {"field": "text"},
-        },
-    }
-    known = [{"filter": "!datum.unknown"}]
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": values},
-        "width": plot_px,
-        "height": {"step": 44 if labels else 56},
-        "layer": [
-            {"mark": {"type": "rule", "style": "zero"}, "encoding": {"x": {"datum": 0, **x}}},
-            {
-                "transform": known,
-                "mark": {"type": "rule", "strokeWidth": 2.5, "style": "bar"},
-                "encoding": {
-                    "y": y,
-                    "x": quantitative("low", title, **x),
-                    "x2": {"field": "high"},
-                    "strokeDash": {
-                        "condition": {"test": "datum.open", "value": [3, 3]},
-                        "value": [1, 0],
-                    },
-                },
-            },
-            {
-                "transform": [{"filter": "isValid(datum.difference_mm3_s)"}],
-                "mark": {"type": "point", "size": 90, "style": "bar"},
-                "encoding": {
-                    "y": y,
-                    "x": quantitative("difference_mm3_s", title, **x),
-                    "shape": {
-                        "condition": {"test": "datum.resolved", "value": "diamond"},
-                        "value": "circle",
-                    },
-                },
-            },
-            words,
-        ],
-    }
-    return Chart(
-        name="comparison",
-        title=comparison_title(ordered, candidate),
-        caption=(
-            f"Candidate is {candidate}, baseline {baseline}. Right of the dotted line the "
-            "candidate's ceiling is higher. A bar that crosses it is a difference this trial "
-            "cannot resolve; a broken bar is bounded on one side only."
-        ),
-        alt=f"Difference in ceiling, {candidate} minus {baseline}. "
-        + " ".join(
-            f"{temperature(row.temperature_c)}: {difference_words(row)}." for row in ordered
-        ),
-        spec=spec,
-        width_px=width_px,
-    )
+    return values, (round(low, 3), round(high, 3))

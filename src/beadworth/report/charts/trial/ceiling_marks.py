@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from beadworth.report.charts.chart import Row
 from beadworth.report.sentences import FLOW, ceiling_value, ceiling_words, temperature
 from beadworth.text import fixed, join_words, number
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference
-
-Row = dict[str, Any]
 
 
 def mark_rows(c: Ceiling) -> list[Row]:

@@ -5,24 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from beadworth.report.charts.chart import (
-    SCHEMA,
-    WIDE_PX,
-    Chart,
-    axis,
-    panels,
-    part,
-    place,
-    quantitative,
-    rig_scales,
-)
+from beadworth.report.charts.chart import Chart, Row, Spec
+from beadworth.report.charts.encodings import narrow, place, quantity, rig_look, rounded
+from beadworth.report.charts.layout import facets, panel, panels
+from beadworth.report.charts.marks import line, point
 from beadworth.report.charts.trial.loss_marks import (
     FLOW_TITLE,
-    Row,
     flow_domain,
     rig_names,
-    rounded,
-    temperatures_of,
     within_tested,
 )
 from beadworth.report.sentences import FLOW, percent, temperature
@@ -33,91 +23,38 @@ if TYPE_CHECKING:
     from beadworth.report.data import ReadingEntry
 
 
-def delivered_chart(
-    groups: Sequence[GroupFit],
-    entries: Sequence[ReadingEntry],
-    *,
-    width_px: float = WIDE_PX,
-) -> Chart:
+def delivered_chart(groups: Sequence[GroupFit], entries: Sequence[ReadingEntry]) -> Chart:
     """Delivered over commanded flow against the line where all that is asked arrives."""
     rigs = rig_names(groups, entries)
     curves = [within_tested(curve) for group in groups for curve in group.curves]
-    rows: list[Row] = []
-    for curve in curves:
-        for flow, loss in zip(curve.flow_mm3_s, curve.loss, strict=True):
-            rows.append(
-                {
-                    "part": "curve",
-                    "rig": curve.rig,
-                    "place": place(rigs, curve.rig),
-                    "panel": temperature(curve.temperature_c),
-                    "temperature_c": curve.temperature_c,
-                    "flow_mm3_s": rounded(flow, 3),
-                    "delivered_mm3_s": rounded(flow * (1 - loss), 3),
-                }
-            )
-    for entry in entries:
-        if entry.loss is None or entry.state != "current" or entry.reading.reference:
-            continue
-        r = entry.reading
-        rows.append(
-            {
-                "part": "reading",
-                "rig": r.rig,
-                "panel": temperature(r.temperature_c),
-                "temperature_c": r.temperature_c,
-                "flow_mm3_s": r.flow_mm3_s,
-                "delivered_mm3_s": rounded(r.flow_mm3_s * (1 - entry.loss), 3),
-            }
-        )
-    temperatures = temperatures_of(rows)
-    top = flow_domain(rows)[1]
-    for t in temperatures:
+    counted = [e for e in entries if e.loss is not None and e.state == "current"]
+    coupons = [e for e in counted if not e.reading.reference]
+    temperatures = sorted(
+        {c.temperature_c for c in curves} | {e.reading.temperature_c for e in coupons}
+    )
+
+    def draw(width_px: float) -> Spec:
+        rows = _rows(curves, coupons, rigs)
+        top = flow_domain(rows)[1]
         rows += [
             {"part": "equal", "panel": temperature(t), "flow_mm3_s": q, "delivered_mm3_s": q}
+            for t in temperatures
             for q in (0.0, top)
         ]
-    columns, panel_px = panels(len(temperatures), width_px)
-    scales = rig_scales(rigs, width_px)
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": rows},
-        "facet": {
-            "field": "panel",
-            "type": "nominal",
-            "sort": [temperature(t) for t in temperatures],
-            "header": {"labelAnchor": "start"},
-        },
-        "columns": columns,
-        "spacing": 30,
-        "spec": {
-            "width": panel_px,
-            "height": panel_px if width_px >= 500 else 240,
-            "encoding": {
-                "x": quantitative("flow_mm3_s", FLOW_TITLE, **axis((0, top), grid=False)),
-                "y": quantitative("delivered_mm3_s", f"delivered flow, {FLOW}", **axis((0, top))),
-                "color": scales["color"],
-            },
-            "layer": [
-                {
-                    "transform": part("equal"),
-                    "mark": {"type": "line", "style": "zero"},
-                    "encoding": {"color": None},
-                },
-                {
-                    "transform": part("curve"),
-                    "mark": {"type": "line", "style": "curve", "clip": True},
-                    "encoding": {"strokeDash": scales["dash"]},
-                },
-                {
-                    "transform": part("reading"),
-                    "mark": {"type": "point", "style": "reading"},
-                    "encoding": {"shape": scales["shape"]},
-                },
-            ],
-        },
-        "resolve": {"axis": {"x": "independent"}},
-    }
+        columns, panel_px = panels(len(temperatures), width_px)
+        look = rig_look(rigs, width_px)
+        inner = panel(
+            line("equal", style="zero", color=None),
+            line("curve", style="curve", clip=True, strokeDash=look.dash),
+            point("reading", style="reading", shape=look.shape),
+            width=panel_px,
+            height=240 if narrow(width_px) else panel_px,
+            x=quantity("flow_mm3_s", FLOW_TITLE, (0, top), grid=False),
+            y=quantity("delivered_mm3_s", f"delivered flow, {FLOW}", (0, top)),
+            color=look.color,
+        )
+        return facets(rows, "panel", list(map(temperature, temperatures)), inner, columns=columns)
+
     best = _most_delivered(curves)
     return Chart(
         name="delivered",
@@ -134,9 +71,30 @@ def delivered_chart(
                 for rig, t, asked, got in best
             )
         ),
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
+
+
+def _rows(
+    curves: Sequence[Curve], coupons: Sequence[ReadingEntry], rigs: Sequence[str]
+) -> list[Row]:
+    def at(part: str, rig: str, temperature_c: float, flow: float, loss: float) -> Row:
+        return {
+            "part": part, "rig": rig, "panel": temperature(temperature_c),
+            "temperature_c": temperature_c, "flow_mm3_s": flow,
+            "delivered_mm3_s": rounded(flow * (1 - loss), 3),
+        }  # fmt: skip
+
+    rows = []
+    for c in curves:
+        for flow, loss in zip(c.flow_mm3_s, c.loss, strict=True):
+            row = at("curve", c.rig, c.temperature_c, float(flow), float(loss))
+            row["flow_mm3_s"] = rounded(flow, 3)
+            rows.append(row | {"place": place(rigs, c.rig)})
+    for entry in coupons:
+        r = entry.reading
+        rows.append(at("reading", r.rig, r.temperature_c, r.flow_mm3_s, entry.loss or 0.0))
+    return rows
 
 
 def _most_delivered(curves: Sequence[Curve]) -> list[tuple[str, float, float, float]]:

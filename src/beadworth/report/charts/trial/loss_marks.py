@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from beadworth.report.charts.chart import Row
+from beadworth.report.charts.encodings import rounded
 from beadworth.report.sentences import FLOW, ceiling_value, ceiling_words, level, temperature
 from beadworth.text import count, join_words
 
@@ -15,7 +17,6 @@ if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Curve, GroupFit
     from beadworth.report.data import ReadingEntry
 
-Row = dict[str, Any]
 FLOW_TITLE = f"commanded flow, {FLOW}"
 
 
@@ -106,11 +107,6 @@ def flow_domain(rows: Sequence[Row]) -> tuple[float, float]:
     return 0.0, rounded(max(flows, default=1.0) * 1.05, 2)
 
 
-def temperatures_of(rows: Sequence[Row]) -> list[float]:
-    """The temperatures drawn, rising."""
-    return sorted({row["temperature_c"] for row in rows if "temperature_c" in row})
-
-
 def loss_title(marked: Sequence[Ceiling], rigs: Sequence[str], loss: float) -> str:
     """The finding at the middle temperature, every rig that has a ceiling there."""
     if not marked:
@@ -150,8 +146,3 @@ def loss_alt(
         if c.rig == rig
     ]
     return head + ("; ".join(words) if words else "none can be read yet") + "."
-
-
-def rounded(value: float, decimals: int) -> float:
-    """A figure short enough for a file that people read; -0.0 becomes 0.0."""
-    return round(float(value), decimals) + 0.0

@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from beadworth.report.charts.chart import (
+from beadworth.report.charts.chart import Chart, Row, Spec
+from beadworth.report.charts.encodings import (
     PER_CENT,
-    SCHEMA,
-    WIDE_PX,
-    Chart,
-    axis,
-    panels,
-    part,
+    per_cent_axis,
     place,
-    quantitative,
-    rig_scales,
+    quantity,
+    rig_look,
 )
+from beadworth.report.charts.layout import plot, plot_px
+from beadworth.report.charts.marks import bar, cross, line, point, rule, text
 from beadworth.report.sentences import percent
 from beadworth.text import capital, count, fixed
 
@@ -26,11 +24,10 @@ if TYPE_CHECKING:
     from beadworth.report.data import ReadingEntry
     from beadworth.trial import Budget
 
-Row = dict[str, Any]
 SIGNED = f"datum.value === 0 ? '0' : {PER_CENT}"
 
 
-def budget_chart(budget: Budget, *, width_px: float = WIDE_PX) -> Chart:
+def budget_chart(budget: Budget) -> Chart:
     """What each source adds to the standard uncertainty of loss, largest first."""
     lines = sorted(budget.lines, key=lambda line: -line.contribution)
     total = budget.combined_u**2
@@ -54,48 +51,29 @@ def budget_chart(budget: Budget, *, width_px: float = WIDE_PX) -> Chart:
             "text": percent(budget.combined_u, 2),
         }
     )
-    plot_px = width_px - 30
-    order = [row["source"] for row in values]
-    y = {"field": "source", "type": "nominal", "sort": order, "axis": None}
     top = max([line.contribution for line in lines] + [budget.combined_u]) or 1e-6
-    x = quantitative(
-        "contribution",
-        "contribution to the standard uncertainty of loss",
-        **axis((0.0, top * 1.02), format="~%", labelExpr=PER_CENT, tickCount=5),
-    )
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": values},
-        "width": plot_px,
-        "height": {"step": 46},
-        "layer": [
-            {
-                "transform": part("source"),
-                "mark": {"type": "bar", "style": "bar", "height": 12, "yOffset": 8},
-                "encoding": {"x": x, "y": y},
-            },
-            {
-                "transform": part("combined"),
-                "mark": {"type": "bar", "style": "total", "height": 12, "yOffset": 8},
-                "encoding": {"x": x, "y": y},
-            },
-            {
-                "mark": {
-                    "type": "text",
-                    "style": "value",
-                    "align": "left",
-                    "dy": -9,
-                    "baseline": "middle",
-                },
-                "encoding": {
-                    "y": y,
-                    "x": {"value": 0},
-                    "text": {"field": "label"},
-                },
-                "transform": [{"calculate": "datum.source + ':  ' + datum.text", "as": "label"}],
-            },
-        ],
-    }
+
+    def draw(width_px: float) -> Spec:
+        order = [row["source"] for row in values]
+        y = {"field": "source", "type": "nominal", "sort": order, "axis": None}
+        x = quantity(
+            "contribution",
+            "contribution to the standard uncertainty of loss",
+            (0.0, top * 1.02),
+            **per_cent_axis(tickCount=5),
+        )
+        label = {"calculate": "datum.source + ':  ' + datum.text", "as": "label"}
+        words = text(style="value", align="left", dy=-9, baseline="middle", y=y, x={"value": 0},
+                     text={"field": "label"})  # fmt: skip
+        return plot(
+            values,
+            bar("source", style="bar", height=12, yOffset=8, x=x, y=y),
+            bar("combined", style="total", height=12, yOffset=8, x=x, y=y),
+            words | {"transform": [label]},
+            width=width_px - 30,
+            height={"step": 46},
+        )
+
     largest = lines[0] if lines else None
     title = (
         f"{capital(largest.source)} is the largest source: {percent(shares[0], 0)} of the variance"
@@ -113,84 +91,39 @@ def budget_chart(budget: Budget, *, width_px: float = WIDE_PX) -> Chart:
         ),
         alt="Contributions to the standard uncertainty of loss, with their share of its variance. "
         + " ".join(f"{capital(row['source'])}: {row['text']}." for row in values),
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
 
 
-def drift_chart(entries: Sequence[ReadingEntry], *, width_px: float = WIDE_PX) -> Chart:
+def drift_chart(entries: Sequence[ReadingEntry]) -> Chart:
     """Reference coupons in run order, against the mean of their rig: spool and drive drift.
 
     Mass per metre of commanded filament, as a deviation from the rig's own mean
     of counted references. Entries without a place in the run sheet are left out.
     """
-    references = [e for e in entries if e.reading.reference and e.order is not None]
-    counted: dict[str, list[float]] = {}
-    for e in references:
-        if e.state == "current":
-            counted.setdefault(e.reading.rig, []).append(e.reading.net_g / e.reading.filament_mm)
     rigs = list(dict.fromkeys(e.reading.rig for e in entries))
-    values: list[Row] = []
-    for e in sorted(references, key=lambda e: e.order or 0):
-        own = counted.get(e.reading.rig)
-        if not own:
-            continue
-        mean = sum(own) / len(own)
-        values.append(
-            {
-                "part": "reference" if e.state == "current" else "voided",
-                "rig": e.reading.rig,
-                "place": place(rigs, e.reading.rig),
-                "coupon": e.reading.coupon,
-                "order": e.order,
-                "temperature_c": e.reading.temperature_c,
-                "deviation": round(e.reading.net_g / e.reading.filament_mm / mean - 1, 5),
-            }
-        )
+    values = _drift_rows(entries, rigs)
     used = [row for row in values if row["part"] == "reference"]
     spread = float(np.std([row["deviation"] for row in used], ddof=1)) if len(used) > 2 else 0.0
     top = max([0.01, *(abs(row["deviation"]) * 1.2 for row in values)])
     last = max([e.order for e in entries if e.order is not None], default=1)
-    scales = rig_scales(rigs, width_px)
-    x = quantitative(
-        "order", "place in the run sheet", **axis((0, last + 1), grid=False, tickMinStep=1)
-    )
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": [*values, {"part": "zero", "deviation": 0.0}]},
-        "width": panels(1, width_px)[1],
-        "height": 200,
-        "encoding": {
-            "y": quantitative(
-                "deviation",
-                "mass per metre, from the rig's mean",
-                **axis((-top, top), format="+~%", labelExpr=SIGNED, tickCount=5),
-            )
-        },
-        "layer": [
-            {"transform": part("zero"), "mark": {"type": "rule", "style": "zero"}},
-            {
-                "transform": part("reference"),
-                "mark": {"type": "line", "strokeWidth": 1},
-                "encoding": {
-                    "x": x,
-                    "color": scales["color"],
-                    "strokeDash": scales["dash"],
-                    "detail": {"field": "temperature_c"},
-                },
-            },
-            {
-                "transform": part("reference"),
-                "mark": {"type": "point", "size": 60},
-                "encoding": {"x": x, "color": scales["color"], "shape": scales["shape"]},
-            },
-            {
-                "transform": part("voided"),
-                "mark": {"type": "text", "style": "note", "text": "×", "fontSize": 16},
-                "encoding": {"x": x},
-            },
-        ],
-    }
+
+    def draw(width_px: float) -> Spec:
+        look = rig_look(rigs, width_px)
+        x = quantity("order", "place in the run sheet", (0, last + 1), grid=False, tickMinStep=1)
+        return plot(
+            [*values, {"part": "zero", "deviation": 0.0}],
+            rule("zero", style="zero"),
+            line("reference", strokeWidth=1, x=x, color=look.color, strokeDash=look.dash,
+                 detail={"field": "temperature_c"}),
+            point("reference", size=60, x=x, color=look.color, shape=look.shape),
+            cross("voided", style="note", x=x),
+            width=plot_px(width_px),
+            height=200,
+            y=quantity("deviation", "mass per metre, from the rig's mean", (-top, top),
+                       format="+~%", labelExpr=SIGNED, tickCount=5),
+        )  # fmt: skip
+
     title = (
         f"The references scatter by {percent(spread, 2)} and {_trend(used)}"
         if len(used) > 2
@@ -204,9 +137,32 @@ def drift_chart(entries: Sequence[ReadingEntry], *, width_px: float = WIDE_PX) -
             "drive changing; each block is held against its own references, so it cancels."
         ),
         alt=f"Mass per metre of {count(len(used), 'reference coupon')} in run order. {title}.",
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
+
+
+def _drift_rows(entries: Sequence[ReadingEntry], rigs: Sequence[str]) -> list[Row]:
+    """Each reference in run order, as its deviation from the mean of its rig's counted ones."""
+    references = [e for e in entries if e.reading.reference and e.order is not None]
+    counted: dict[str, list[float]] = {}
+    for e in references:
+        if e.state == "current":
+            counted.setdefault(e.reading.rig, []).append(e.reading.net_g / e.reading.filament_mm)
+    return [
+        {
+            "part": "reference" if e.state == "current" else "voided",
+            "rig": e.reading.rig,
+            "place": place(rigs, e.reading.rig),
+            "coupon": e.reading.coupon,
+            "order": e.order,
+            "temperature_c": e.reading.temperature_c,
+            "deviation": round(
+                e.reading.net_g / e.reading.filament_mm * len(own) / sum(own) - 1, 5
+            ),
+        }
+        for e in sorted(references, key=lambda e: e.order or 0)
+        if (own := counted.get(e.reading.rig))
+    ]
 
 
 def _trend(rows: Sequence[Row]) -> str:

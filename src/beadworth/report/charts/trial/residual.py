@@ -7,24 +7,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from beadworth.report.charts.chart import (
-    SCHEMA,
-    WIDE_PX,
-    Chart,
-    axis,
-    panels,
-    part,
-    quantitative,
-    rig_scales,
-)
-from beadworth.report.charts.trial.loss_marks import FLOW_TITLE, Row, flow_domain, rounded
+from beadworth.report.charts.chart import Chart, Row, Spec
+from beadworth.report.charts.encodings import quantity, rig_look, rounded
+from beadworth.report.charts.layout import plot, plot_px
+from beadworth.report.charts.marks import cross, point, rule
+from beadworth.report.charts.trial.loss_marks import FLOW_TITLE, flow_domain
 from beadworth.text import count, fixed
 
 if TYPE_CHECKING:
     from beadworth.capacity import GroupFit
 
 
-def residual_chart(groups: Sequence[GroupFit], *, width_px: float = WIDE_PX) -> Chart:
+def residual_chart(groups: Sequence[GroupFit]) -> Chart:
     """Standardised residuals over flow: what the fitted curves leave unexplained."""
     rows: list[Row] = [
         {
@@ -43,39 +37,21 @@ def residual_chart(groups: Sequence[GroupFit], *, width_px: float = WIDE_PX) -> 
     aside = sum(row["left_out"] for row in rows)
     beyond, total = int((sizes > 2).sum()), len(rows)
     top = max(3.2, float(sizes.max(initial=0.0)) * 1.1)
-    x_domain = flow_domain(rows)
-    scales = rig_scales([g.rig for g in groups], width_px)
-    drawn = [*rows, *({"part": "limit", "standardised": v} for v in (-2.0, 0.0, 2.0))]
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": drawn},
-        "width": panels(1, width_px)[1],
-        "height": 210,
-        "encoding": {
-            "y": quantitative(
-                "standardised", "residual ÷ its standard deviation", **axis((-top, top))
-            )
-        },
-        "layer": [
-            {"transform": part("limit"), "mark": {"type": "rule", "style": "zero"}},
-            {
-                "transform": [*part("residual"), {"filter": "!datum.left_out"}],
-                "mark": {"type": "point", "style": "reading"},
-                "encoding": {
-                    "x": quantitative("flow_mm3_s", FLOW_TITLE, **axis(x_domain, grid=False)),
-                    "color": scales["color"],
-                    "shape": scales["shape"],
-                },
-            },
-            {
-                "transform": [*part("residual"), {"filter": "datum.left_out"}],
-                "mark": {"type": "text", "style": "value", "text": "×", "fontSize": 16},
-                "encoding": {
-                    "x": quantitative("flow_mm3_s", FLOW_TITLE, **axis(x_domain, grid=False))
-                },
-            },
-        ],
-    }
+
+    def draw(width_px: float) -> Spec:
+        look = rig_look([g.rig for g in groups], width_px)
+        x = quantity("flow_mm3_s", FLOW_TITLE, flow_domain(rows), grid=False)
+        return plot(
+            [*rows, *({"part": "limit", "standardised": v} for v in (-2.0, 0.0, 2.0))],
+            rule("limit", style="zero"),
+            point("residual", where="!datum.left_out", style="reading", x=x, color=look.color,
+                  shape=look.shape),
+            cross("residual", where="datum.left_out", style="value", x=x),
+            width=plot_px(width_px),
+            height=210,
+            y=quantity("standardised", "residual ÷ its standard deviation", (-top, top)),
+        )  # fmt: skip
+
     expected = 0.0455 * total
     tests = [g.lack_of_fit_p for g in groups if g.lack_of_fit_p is not None]
     poor = any(p < 0.05 for p in tests)
@@ -100,6 +76,5 @@ def residual_chart(groups: Sequence[GroupFit], *, width_px: float = WIDE_PX) -> 
             else ""
         ),
         alt=f"Standardised residuals of {count(total, 'reading')} over flow. {title}.{fit}",
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )

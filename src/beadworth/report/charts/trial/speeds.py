@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from beadworth.report.charts.chart import SCHEMA, WIDE_PX, Chart, panels
+from beadworth.report.charts.chart import Chart, Row, Spec
+from beadworth.report.charts.encodings import TEXT, Channel, heat
+from beadworth.report.charts.layout import facets, panel, panels
+from beadworth.report.charts.marks import rect, text
 from beadworth.report.sentences import temperature
 from beadworth.report.tables import usual_row
 from beadworth.report.theme import HEAT
@@ -15,15 +18,50 @@ if TYPE_CHECKING:
     from beadworth.capacity import SpeedRow
 
 
-def speeds_chart(
-    rows: Sequence[SpeedRow], rig: str, *, reserve: float, width_px: float = WIDE_PX
-) -> Chart:
+def speeds_chart(rows: Sequence[SpeedRow], rig: str, *, reserve: float) -> Chart:
     """Top speed of every line width and layer height of one rig, a panel per temperature."""
     own = [row for row in rows if row.rig == rig]
+    temperatures = sorted({row.temperature_c for row in own})
+
+    def draw(width_px: float) -> Spec:
+        columns, panel_px = panels(len(temperatures), width_px, left_px=64)
+        half = len(HEAT) // 2
+        inner = panel(
+            rect(style="heat-cell", color=heat("step", range(len(HEAT)))),
+            *(
+                text(where=f"datum.step {test} {half}", style=f"heat-{name}", text=TEXT)
+                for name, test in (("low", "<"), ("high", ">="))
+            ),
+            width=panel_px,
+            height={"step": 34},
+            x=_cells("width", "line width, mm", sorted({row.width_mm for row in own})),
+            y=_cells("layer", "layer height, mm", sorted({r.layer_mm for r in own}, reverse=True)),
+        )
+        order = list(map(temperature, temperatures))
+        return facets(_rows(own, rig), "panel", order, inner, columns=columns)
+
+    return Chart(
+        name=f"speeds-{rig}",
+        title=_title(own, rig, reserve),
+        caption=f"Top speed in mm/s with {number(100 * reserve)}\u00a0% kept below the ceiling. "
+        "Deeper cells are faster; the number says how fast.",
+        alt=_alt(own, rig, temperatures),
+        spec=draw,
+    )
+
+
+def _cells(field: str, title: str, values: Sequence[float]) -> Channel:
+    """A row or column of cells for each value, in order."""
+    return {
+        "field": field, "type": "nominal", "sort": list(map(number, values)), "title": title,
+        "axis": {"domain": False, "ticks": False, "labelAngle": 0},
+    }  # fmt: skip
+
+
+def _rows(own: Sequence[SpeedRow], rig: str) -> list[Row]:
     speeds = [row.speed_mm_s for row in own]
     low, high = min(speeds, default=0.0), max(speeds, default=1.0)
-    temperatures = sorted({row.temperature_c for row in own})
-    values: list[dict[str, Any]] = [
+    return [
         {
             "rig": rig,
             "panel": temperature(row.temperature_c),
@@ -38,75 +76,6 @@ def speeds_chart(
         }
         for row in own
     ]
-    widths = [number(w) for w in sorted({row.width_mm for row in own})]
-    layers = [number(h) for h in sorted({row.layer_mm for row in own}, reverse=True)]
-    columns, panel_px = panels(len(temperatures), width_px, left_px=64)
-    flat = {"domain": False, "ticks": False, "labelAngle": 0}
-    place = {
-        "x": {
-            "field": "width",
-            "type": "nominal",
-            "sort": widths,
-            "title": "line width, mm",
-            "axis": flat,
-        },
-        "y": {
-            "field": "layer",
-            "type": "nominal",
-            "sort": layers,
-            "title": "layer height, mm",
-            "axis": flat,
-        },
-    }
-    half = len(HEAT) // 2
-    spec = {
-        "$schema": SCHEMA,
-        "data": {"values": values},
-        "facet": {
-            "field": "panel",
-            "type": "nominal",
-            "sort": [temperature(t) for t in temperatures],
-            "header": {"labelAnchor": "start"},
-        },
-        "columns": columns,
-        "spacing": 30,
-        "spec": {
-            "width": panel_px,
-            "height": {"step": 34},
-            "encoding": place,
-            "layer": [
-                {
-                    "mark": {"type": "rect", "style": "heat-cell"},
-                    "encoding": {
-                        "color": {
-                            "field": "step",
-                            "type": "ordinal",
-                            "scale": {"domain": list(range(len(HEAT)))},
-                            "legend": None,
-                        }
-                    },
-                },
-                *(
-                    {
-                        "transform": [{"filter": f"datum.step {test} {half}"}],
-                        "mark": {"type": "text", "style": f"heat-{name}"},
-                        "encoding": {"text": {"field": "text"}},
-                    }
-                    for name, test in (("low", "<"), ("high", ">="))
-                ),
-            ],
-        },
-        "resolve": {"axis": {"x": "independent"}},
-    }
-    return Chart(
-        name=f"speeds-{rig}",
-        title=_title(own, rig, reserve),
-        caption=f"Top speed in mm/s with {number(100 * reserve)}\u00a0% kept below the ceiling. "
-        "Deeper cells are faster; the number says how fast.",
-        alt=_alt(own, rig, temperatures),
-        spec=spec,
-        width_px=width_px,
-    )
 
 
 def _step(speed: float, low: float, high: float) -> int:

@@ -6,17 +6,21 @@ from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from beadworth.report.charts.chart import SCHEMA, WIDE_PX, Chart, axis, panels, part, quantitative
+from beadworth.report.charts.chart import Chart, Row, Spec
+from beadworth.report.charts.encodings import Channel, between, quantity
+from beadworth.report.charts.layout import panel, plot, plot_px, stacked
+from beadworth.report.charts.marks import Layer, area, line, point, rule, text
 from beadworth.report.charts.wear.hours import day_axis
 from beadworth.text import capital, count, number, slug
 from beadworth.wear import told
 
 if TYPE_CHECKING:
-    from beadworth.wear import Ewma, Individuals, SeriesReport, WearEntry
+    from beadworth.wear import Individuals, SeriesReport, WearEntry
 
-Row = dict[str, Any]
 LABEL_PX = 54.0
-LOOK: Row = {"type": "point", "size": 130, "filled": False, "strokeWidth": 2.2}
+SIGNAL: Channel = {"datum": "signal", "scale": {"domain": ["reading", "signal"]}, "legend": None}
+READING: Channel = {**SIGNAL, "datum": "reading"}
+"""Two colours: readings take the first of the palette, signals the second."""
 
 
 def _changes(changes: Sequence[WearEntry], first: date, last: date) -> list[Row]:
@@ -28,48 +32,25 @@ def _changes(changes: Sequence[WearEntry], first: date, last: date) -> list[Row]
     ]
 
 
-def _change_rule() -> Row:
-    return {
-        "transform": part("change"),
-        "mark": {"type": "rule", "style": "level", "strokeDash": [2, 3]},
-        "encoding": {"x": day_axis(), "y": {"value": 0}, "y2": {"value": "height"}},
-    }
+def _change_rule() -> Layer:
+    return rule("change", style="level", strokeDash=[2, 3], x=day_axis(), y={"value": 0},
+                y2={"value": "height"})  # fmt: skip
 
 
-def check_chart(
-    report: SeriesReport, changes: Sequence[WearEntry] = (), *, width_px: float = WIDE_PX
-) -> Chart:
+def check_chart(report: SeriesReport, changes: Sequence[WearEntry] = ()) -> Chart:
     """Each reading against its limits, over the steps from one reading to the next."""
     chart, series = report.individuals, report.series
     assert chart is not None
-    days = [on.isoformat() for on in series.dates]
-    values: list[Row] = [
-        {"part": "reading", "on": on, "value": value, "baseline": n < chart.baseline.count}
-        for n, (on, value) in enumerate(zip(days, series.values, strict=True))
-    ]
-    values += [
-        {"part": "step", "on": on, "step": step}
-        for on, step in zip(days[1:], chart.moving_ranges, strict=True)
-    ]
-    for signal in chart.signals:
-        jump = signal.rule == "jump"
-        key, value = ("step", chart.moving_ranges[signal.index - 1]) if jump else (
-            "value", series.values[signal.index],
-        )  # fmt: skip
-        values.append({"part": "look at step" if jump else "look", "on": days[signal.index],
-                       key: value, "words": signal.words})  # fmt: skip
-    values += _level_rows(chart)
-    values += _changes(changes, series.dates[0], series.dates[-1])
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": values},
-        "spacing": 18,
-        "resolve": {"scale": {"x": "shared"}},
-        "vconcat": [
+
+    def draw(width_px: float) -> Spec:
+        return stacked(
+            [*_check_rows(report), *_changes(changes, series.dates[0], series.dates[-1])],
             _reading_panel(chart, series.values, series.unit, width_px),
             _step_panel(chart, series.unit, width_px),
-        ],
-    }
+            spacing=18,
+            resolve={"scale": {"x": "shared"}},
+        )
+
     return Chart(
         name=f"wear-individuals-{slug(series.name, 'check')}",
         title=_signal_title(series.name, [s.words for s in chart.signals], len(series.values)),
@@ -87,147 +68,119 @@ def check_chart(
             + ". Thin upright lines are changes logged."
         ),
         alt=report.sentence,
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
 
 
-def _level_rows(chart: Individuals) -> list[Row]:
-    base = chart.baseline
-
-    def row(name: str, key: str, value: float) -> Row:
-        return {"part": name, key: value, "label": told(value, base.sigma)}
-
-    return [
-        row("centre", "value", base.center),
-        row("limit", "value", chart.upper),
-        row("limit", "value", chart.lower),
-        row("most", "step", chart.moving_range_upper),
+def _check_rows(report: SeriesReport) -> list[Row]:
+    """Readings, steps, what is to be looked at, and the levels they are held against."""
+    chart, series = report.individuals, report.series
+    assert chart is not None
+    days = [on.isoformat() for on in series.dates]
+    rows: list[Row] = [
+        {"part": "reading", "on": on, "value": value, "baseline": n < chart.baseline.count}
+        for n, (on, value) in enumerate(zip(days, series.values, strict=True))
     ]
+    rows += [
+        {"part": "step", "on": on, "step": step}
+        for on, step in zip(days[1:], chart.moving_ranges, strict=True)
+    ]
+    for signal in chart.signals:
+        jump = signal.rule == "jump"
+        key, value = ("step", chart.moving_ranges[signal.index - 1]) if jump else (
+            "value", series.values[signal.index],
+        )  # fmt: skip
+        rows.append({"part": "look at step" if jump else "look", "on": days[signal.index],
+                     key: value, "words": signal.words})  # fmt: skip
+    base = chart.baseline
+    levels = (
+        ("centre", "value", base.center),
+        ("limit", "value", chart.upper),
+        ("limit", "value", chart.lower),
+        ("most", "step", chart.moving_range_upper),
+    )
+    rows += [{"part": p, key: level, "label": told(level, base.sigma)} for p, key, level in levels]
+    return rows
 
 
-def _reading_panel(chart: Individuals, values: Sequence[float], unit: str, width_px: float) -> Row:
-    low, high = min(chart.lower, *values), max(chart.upper, *values)
-    room = 0.08 * (high - low)
-    y = quantitative("value", f"reading, {unit}", **axis((low - room, high + room), tickCount=5))
+def _reading_panel(chart: Individuals, values: Sequence[float], unit: str, width_px: float) -> Spec:
     x = day_axis()
-    return {
-        "width": _plot_px(width_px),
-        "height": 230,
-        "encoding": {"y": y},
-        "layer": [
-            _change_rule(),
-            {"transform": part("centre"), "mark": {"type": "rule", "style": "level"}},
-            {"transform": part("limit"), "mark": {"type": "rule", "strokeDash": [6, 4]}},
-            *_labels("centre"),
-            *_labels("limit"),
-            {
-                "transform": part("reading"),
-                "mark": {"type": "line", "strokeWidth": 1},
-                "encoding": {"x": x, "color": {"datum": "reading", **_hidden("reading", "signal")}},
-            },
-            {
-                "transform": [*part("reading"), {"filter": "!datum.baseline"}],
-                "mark": {"type": "point", "size": 50},
-                "encoding": {"x": x, "color": {"datum": "reading", **_hidden("reading", "signal")}},
-            },
-            {
-                "transform": [*part("reading"), {"filter": "datum.baseline"}],
-                "mark": {"type": "point", "size": 50, "style": "reference"},
-                "encoding": {"x": x, "color": {"datum": "reading", **_hidden("reading", "signal")}},
-            },
-            _ring("look", x),
-        ],
-    }
+    return panel(
+        _change_rule(),
+        *_level("centre", style="level"),
+        *_level("limit", strokeDash=[6, 4]),
+        line("reading", strokeWidth=1, x=x, color=READING),
+        point("reading", where="!datum.baseline", size=50, x=x, color=READING),
+        point("reading", where="datum.baseline", size=50, style="reference", x=x, color=READING),
+        _ring("look"),
+        width=_plot_px(width_px),
+        height=230,
+        y=_value_axis(unit, (chart.lower, chart.upper, *values)),
+    )
 
 
-def _step_panel(chart: Individuals, unit: str, width_px: float) -> Row:
+def _step_panel(chart: Individuals, unit: str, width_px: float) -> Spec:
     most = max(chart.moving_range_upper, *chart.moving_ranges) * 1.15
     x = day_axis()
-    colour = {"datum": "reading", **_hidden("reading", "signal")}
-    return {
-        "width": _plot_px(width_px),
-        "height": 90,
-        "encoding": {"y": quantitative("step", f"step, {unit}", **axis((0, most), tickCount=3))},
-        "layer": [
-            {"transform": part("most"), "mark": {"type": "rule", "strokeDash": [6, 4]}},
-            *_labels("most"),
-            {
-                "transform": part("step"),
-                "mark": {"type": "line", "strokeWidth": 1},
-                "encoding": {"x": x, "color": colour},
-            },
-            {
-                "transform": part("step"),
-                "mark": {"type": "point", "size": 30},
-                "encoding": {"x": x, "color": colour},
-            },
-            _ring("look at step", x),
-        ],
-    }
+    return panel(
+        *_level("most", strokeDash=[6, 4]),
+        line("step", strokeWidth=1, x=x, color=READING),
+        point("step", size=30, x=x, color=READING),
+        _ring("look at step"),
+        width=_plot_px(width_px),
+        height=90,
+        y=quantity("step", f"step, {unit}", (0, most), tickCount=3),
+    )
 
 
-def _hidden(*names: str) -> Row:
-    return {"scale": {"domain": list(names)}, "legend": None}
+def _value_axis(unit: str, values: Sequence[float]) -> Channel:
+    """The axis of readings, with room above and below all that is drawn."""
+    low, high = min(values), max(values)
+    room = 0.08 * (high - low)
+    return quantity("value", f"reading, {unit}", (low - room, high + room), tickCount=5)
 
 
-def _ring(name: str, x: Row) -> Row:
-    return {
-        "transform": part(name),
-        "mark": LOOK,
-        "encoding": {"x": x, "color": {"datum": "signal", **_hidden("reading", "signal")}},
-    }
+def _ring(part: str) -> Layer:
+    return point(part, size=130, filled=False, strokeWidth=2.2, x=day_axis(), color=SIGNAL)
 
 
-def _labels(name: str) -> list[Row]:
-    """What a level is, in the room right of the plot."""
-    mark = {"type": "text", "style": "note", "align": "left", "baseline": "middle", "dx": 6}
-    return [
-        {
-            "transform": part(name),
-            "mark": mark,
-            "encoding": {"x": {"value": "width"}, "text": {"field": "label"}},
-        }
-    ]
+def _level(part: str, **look: Any) -> tuple[Layer, Layer]:
+    """A level, and what it is in the room right of the plot."""
+    return (
+        rule(part, **look),
+        text(part, style="note", align="left", baseline="middle", dx=6, x={"value": "width"},
+             text={"field": "label"}),
+    )  # fmt: skip
 
 
 def _plot_px(width_px: float) -> float:
     """The width of the plot, with room beside it for what its levels are."""
-    free: float = panels(1, width_px)[1]
-    return free - LABEL_PX
+    return plot_px(width_px) - LABEL_PX
 
 
-def average_chart(
-    report: SeriesReport, changes: Sequence[WearEntry] = (), *, width_px: float = WIDE_PX
-) -> Chart:
+def average_chart(report: SeriesReport, changes: Sequence[WearEntry] = ()) -> Chart:
     """The fading average of a check against its exact and settled limits."""
     chart, series = report.ewma, report.series
     assert chart is not None
-    days = [on.isoformat() for on in series.dates]
-    values: list[Row] = [
-        {"part": "average", "on": on, "value": round(average, 9), "lower": round(low, 9),
-         "upper": round(high, 9)}
-        for on, average, low, high in zip(
-            days, chart.averages, chart.lower, chart.upper, strict=True
-        )
-    ]  # fmt: skip
-    values += [
-        {"part": "reading", "on": on, "value": value}
-        for on, value in zip(days, series.values, strict=True)
-    ]
-    values += [
-        {"part": "look", "on": days[s.index], "value": s.value, "words": s.words}
-        for s in chart.signals
-    ]
-    values += [
-        {"part": name, "value": value, "label": told(value, chart.sigma)}
-        for name, value in (
-            ("centre", chart.center),
-            ("settled", chart.lower_settled),
-            ("settled", chart.upper_settled),
-        )
-    ]
-    values += _changes(changes, series.dates[0], series.dates[-1])
+
+    def draw(width_px: float) -> Spec:
+        x = day_axis()
+        limits = (chart.lower_settled, chart.upper_settled)
+        return plot(
+            [*_average_rows(report), *_changes(changes, series.dates[0], series.dates[-1])],
+            area("average", style="band", interpolate="step", x=x,
+                 **between("y", {"type": "quantitative"}, "lower", "upper")),
+            _change_rule(),
+            *_level("centre", style="level"),
+            *_level("settled", strokeDash=[6, 4]),
+            point("reading", size=24, opacity=0.45, x=x, color=READING),
+            line("average", x=x, color=READING),
+            _ring("look"),
+            width=_plot_px(width_px),
+            height=230,
+            y=_value_axis(series.unit, (*limits, *chart.averages, *series.values)),
+        )  # fmt: skip
+
     return Chart(
         name=f"wear-ewma-{slug(series.name, 'check')}",
         title=_signal_title(
@@ -239,61 +192,44 @@ def average_chart(
             "centre, exact for the number of readings so far; dashed is where the band settles. "
             "It finds a slow drift that single readings hide."
         ),
-        alt=f"Fading average of {series.name}, {count(len(days), 'reading')}. "
+        alt=f"Fading average of {series.name}, {count(len(series.values), 'reading')}. "
         + (
             f"{len(chart.signals)} beyond its limits, the first on "
             f"{series.dates[chart.signals[0].index]}."
             if chart.signals
             else "It stays within its limits."
         ),
-        spec=_ewma_spec(chart, series.values, series.unit, values, width_px),
-        width_px=width_px,
+        spec=draw,
     )
 
 
-def _ewma_spec(
-    chart: Ewma, readings: Sequence[float], unit: str, values: list[Row], width_px: float
-) -> Row:
-    low = min(chart.lower_settled, *chart.averages, *readings)
-    high = max(chart.upper_settled, *chart.averages, *readings)
-    room = 0.08 * (high - low)
-    y = quantitative("value", f"reading, {unit}", **axis((low - room, high + room), tickCount=5))
-    x = day_axis()
-    colour = {"datum": "reading", **_hidden("reading", "signal")}
-    return {
-        "$schema": SCHEMA,
-        "data": {"values": values},
-        "width": _plot_px(width_px),
-        "height": 230,
-        "encoding": {"y": y},
-        "layer": [
-            {
-                "transform": part("average"),
-                "mark": {"type": "area", "style": "band", "interpolate": "step"},
-                "encoding": {
-                    "x": x,
-                    "y": {"field": "lower", "type": "quantitative"},
-                    "y2": {"field": "upper"},
-                },
-            },
-            _change_rule(),
-            {"transform": part("centre"), "mark": {"type": "rule", "style": "level"}},
-            {"transform": part("settled"), "mark": {"type": "rule", "strokeDash": [6, 4]}},
-            *_labels("centre"),
-            *_labels("settled"),
-            {
-                "transform": part("reading"),
-                "mark": {"type": "point", "size": 24, "opacity": 0.45},
-                "encoding": {"x": x, "color": colour},
-            },
-            {
-                "transform": part("average"),
-                "mark": {"type": "line"},
-                "encoding": {"x": x, "color": colour},
-            },
-            _ring("look", x),
-        ],
-    }
+def _average_rows(report: SeriesReport) -> list[Row]:
+    """Averages with their limits, readings, what is to be looked at, and the levels."""
+    chart, series = report.ewma, report.series
+    assert chart is not None
+    days = [on.isoformat() for on in series.dates]
+    rows: list[Row] = [
+        {"part": "average", "on": on, "value": round(average, 9), "lower": round(low, 9),
+         "upper": round(high, 9)}
+        for on, average, low, high in zip(
+            days, chart.averages, chart.lower, chart.upper, strict=True
+        )
+    ]  # fmt: skip
+    rows += [
+        {"part": "reading", "on": on, "value": value}
+        for on, value in zip(days, series.values, strict=True)
+    ]
+    rows += [
+        {"part": "look", "on": days[s.index], "value": s.value, "words": s.words}
+        for s in chart.signals
+    ]
+    levels = (
+        ("centre", chart.center),
+        ("settled", chart.lower_settled),
+        ("settled", chart.upper_settled),
+    )
+    rows += [{"part": p, "value": at, "label": told(at, chart.sigma)} for p, at in levels]
+    return rows
 
 
 def _signal_title(

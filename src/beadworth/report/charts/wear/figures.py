@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from beadworth.report.blocks import Draw
+from beadworth.report.charts.chart import Chart
 from beadworth.report.charts.wear.check import average_chart, check_chart
 from beadworth.report.charts.wear.hours import hours_chart
 from beadworth.report.charts.wear.life import life_chart
@@ -13,35 +13,28 @@ if TYPE_CHECKING:
     from beadworth.wear import PartReport, SeriesReport, WearSummary
 
 
-def wear_charts(summary: WearSummary) -> list[Draw]:
+def wear_charts(summary: WearSummary) -> list[Chart]:
     """Every chart the log carries: hours, each check twice, each part that failed."""
-    drawn = hours_charts(summary)
+    made = hours_charts(summary)
     for report in summary.series:
-        drawn += series_charts(summary, report)
+        made += series_charts(summary, report)
     for part in summary.parts:
-        drawn += part_charts(part)
-    return drawn
+        made += part_charts(part)
+    return made
 
 
-def hours_charts(summary: WearSummary) -> list[Draw]:
+def hours_charts(summary: WearSummary) -> list[Chart]:
     """Hours run up, or nothing where they were entered on one day only."""
-    if len(summary.hours) < 2:
-        return []
-    return [lambda px: hours_chart(summary, width_px=px)]
+    return [hours_chart(summary)] if len(summary.hours) > 1 else []
 
 
-def series_charts(summary: WearSummary, report: SeriesReport) -> list[Draw]:
+def series_charts(summary: WearSummary, report: SeriesReport) -> list[Chart]:
     """The two charts of a check, or none where there are too few readings."""
     if report.individuals is None:
         return []
-    return [
-        lambda px: check_chart(report, summary.changes, width_px=px),
-        lambda px: average_chart(report, summary.changes, width_px=px),
-    ]
+    return [check_chart(report, summary.changes), average_chart(report, summary.changes)]
 
 
-def part_charts(part: PartReport) -> list[Draw]:
+def part_charts(part: PartReport) -> list[Chart]:
     """The Weibull plot of a part, or none where it has not failed."""
-    if part.survival is None:
-        return []
-    return [lambda px: life_chart(part, width_px=px)]
+    return [] if part.survival is None else [life_chart(part)]

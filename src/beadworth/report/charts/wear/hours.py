@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from beadworth.report.charts.chart import SCHEMA, WIDE_PX, Chart, axis, panels, part, quantitative
+from beadworth.report.charts.chart import Chart, Row, Spec
+from beadworth.report.charts.encodings import Channel, quantity, series
+from beadworth.report.charts.layout import plot, plot_px
+from beadworth.report.charts.marks import line, point
 from beadworth.text import count, fixed, join_words
 
 if TYPE_CHECKING:
     from beadworth.wear import WearSummary
 
-Row = dict[str, Any]
 
-
-def day_axis() -> Row:
+def day_axis() -> Channel:
     """Days along the foot of a chart."""
     return {
         "field": "on",
@@ -26,45 +26,35 @@ def day_axis() -> Row:
     }
 
 
-def hours_chart(summary: WearSummary, *, width_px: float = WIDE_PX) -> Chart:
+def hours_chart(summary: WearSummary) -> Chart:
     """Hours run up, with what was changed and what failed."""
-    values: list[Row] = [
-        {"part": "hours", "on": at.on.isoformat(), "total_h": round(at.total_h, 2)}
-        for at in summary.hours
-    ]
     totals = {at.on: at.total_h for at in summary.hours}
     kinds = {"adjustment": "adjusted", "replacement": "replaced", "failure": "failed"}
-    events = []
+    events: list[Row] = []
     for entry in summary.changes:
         total = max((h for on, h in totals.items() if on <= entry.on), default=0.0)
         named = "failed" if entry.because == "failed" else kinds[entry.kind]
         events.append({"part": "event", "on": entry.on.isoformat(), "total_h": round(total, 2),
                        "event": named, "what": entry.what})  # fmt: skip
-    named_kinds = ["adjusted", "replaced", "failed"]
-    most = max((at.total_h for at in summary.hours), default=1.0) or 1.0
-    y = quantitative("total_h", "print hours, h", **axis((0.0, most * 1.06), tickCount=5))
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": values + events},
-        "width": panels(1, width_px)[1],
-        "height": 240,
-        "encoding": {"x": day_axis(), "y": y},
-        "layer": [
-            {
-                "transform": part("hours"),
-                "mark": {"type": "line", "interpolate": "step-after", "point": False},
-                "encoding": {"color": {"datum": "adjusted", **_legend_of(named_kinds)}},
-            },
-            {
-                "transform": part("event"),
-                "mark": {"type": "point", "size": 90},
-                "encoding": {
-                    "color": {"field": "event", "type": "nominal", **_legend_of(named_kinds)},
-                    "shape": {"field": "event", "type": "nominal", **_legend_of(named_kinds)},
-                },
-            },
-        ],
-    }
+
+    def draw(width_px: float) -> Spec:
+        hours = [
+            {"part": "hours", "on": at.on.isoformat(), "total_h": round(at.total_h, 2)}
+            for at in summary.hours
+        ]
+        most = max((at.total_h for at in summary.hours), default=1.0) or 1.0
+        event = series("event", list(kinds.values()), symbolStrokeWidth=0)
+        first = {"datum": "adjusted", "scale": event["scale"], "legend": event["legend"]}
+        return plot(
+            [*hours, *events],
+            line("hours", interpolate="step-after", point=False, color=first),
+            point("event", size=90, color=event, shape=event),
+            width=plot_px(width_px),
+            height=240,
+            x=day_axis(),
+            y=quantity("total_h", "print hours, h", (0.0, most * 1.06), tickCount=5),
+        )
+
     failures = sum(row["event"] == "failed" for row in events)
     title = f"{fixed(summary.total_h, 0)} h printed, {count(failures, 'failure')}"
     return Chart(
@@ -77,13 +67,8 @@ def hours_chart(summary: WearSummary, *, width_px: float = WIDE_PX) -> Chart:
             if events
             else "Nothing was changed and nothing failed."
         ),
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
-
-
-def _legend_of(names: Sequence[str]) -> Row:
-    return {"scale": {"domain": list(names)}, "legend": {"symbolStrokeWidth": 0}}
 
 
 def _span(first: date | None, last: date | None) -> str:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from beadworth.report.charts.chart import SCHEMA, WIDE_PX, Chart, axis, quantitative
+from beadworth.report.charts.chart import Chart, Row, Spec
+from beadworth.report.charts.encodings import TEXT, between, names, narrow, quantity, when
+from beadworth.report.charts.layout import plot
+from beadworth.report.charts.marks import point, rule, text
 from beadworth.report.charts.worth.typical import class_slug
 from beadworth.report.sentences import FLOW, interval, temperature
 from beadworth.text import count, fixed
@@ -13,10 +16,8 @@ from beadworth.text import count, fixed
 if TYPE_CHECKING:
     from beadworth.typical import ClassPool, TrialCeiling
 
-Row = dict[str, Any]
 
-
-def forest_chart(pool: ClassPool, *, width_px: float = WIDE_PX) -> Chart:
+def forest_chart(pool: ClassPool) -> Chart:
     """Every pooled trial with its interval and weight, the mean, and a further trial's place.
 
     Parameters
@@ -26,11 +27,10 @@ def forest_chart(pool: ClassPool, *, width_px: float = WIDE_PX) -> Chart:
     """
     pooled = pool.pooled
     assert pooled is not None, "a forest needs a pool"
-    wide = width_px >= 500
     rows: list[Row] = [
         _forest_row(name, c.flow_mm3_s, c.low, c.high, "trial", weight)
         for name, c, weight in zip(
-            _names(pool.trials), pool.trials, pooled.pooled.weights, strict=True
+            _called(pool.trials), pool.trials, pooled.pooled.weights, strict=True
         )
     ]
     rows.sort(key=lambda row: row["flow_mm3_s"])
@@ -39,71 +39,32 @@ def forest_chart(pool: ClassPool, *, width_px: float = WIDE_PX) -> Chart:
         _forest_row("a further trial", None, pooled.prediction_low, pooled.prediction_high,
                     "further", None),
     ]  # fmt: skip
-    ends = [row[k] for row in rows for k in ("low", "high")]
-    room = 0.06 * (max(ends) - min(ends)) + 0.1
-    x_axis = axis((round(max(0.0, min(ends) - room), 2), round(max(ends) + room, 2)), tickCount=6)
-    label_px, words_px = (230, 170) if wide else (156, 12)
-    plot_px = width_px - label_px - words_px
-    y = {
-        "field": "name",
-        "type": "nominal",
-        "sort": [row["name"] for row in rows],
-        "title": None,
-        "axis": {"domain": False, "ticks": False, "labelLimit": label_px - 8, "grid": False},
-    }
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": rows},
-        "width": plot_px,
-        "height": {"step": 30 if wide else 44},
-        "encoding": {"y": y},
-        "layer": [
-            {
-                "mark": {"type": "rule", "style": "bar"},
-                "encoding": {
-                    "x": quantitative("low", f"ceiling, {FLOW}", **x_axis),
-                    "x2": {"field": "high"},
-                    "strokeWidth": {
-                        "condition": {"test": "datum.part === 'trial'", "value": 2},
-                        "value": 4,
-                    },
-                    "strokeDash": {
-                        "condition": {"test": "datum.part === 'further'", "value": [5, 3]},
-                        "value": [1, 0],
-                    },
-                },
-            },
-            {
-                "transform": [{"filter": "isValid(datum.flow_mm3_s)"}],
-                "mark": {"type": "point", "style": "bar"},
-                "encoding": {
-                    "x": quantitative("flow_mm3_s", f"ceiling, {FLOW}", **x_axis),
-                    "shape": {
-                        "condition": {"test": "datum.part === 'mean'", "value": "diamond"},
-                        "value": "square",
-                    },
-                    "size": {
-                        "condition": {"test": "datum.part === 'mean'", "value": 170},
-                        "field": "weight",
-                        "type": "quantitative",
-                        "scale": {"domain": [0, 1], "range": [20, 260]},
-                        "legend": None,
-                    },
-                },
-            },
-            {
-                "mark": {
-                    "type": "text",
-                    "style": "value",
-                    "align": "left" if wide else "right",
-                    "baseline": "middle",
-                    "dy": 0 if wide else -14,
-                },
-                "encoding": {"x": {"value": plot_px + (14 if wide else 0)},
-                             "text": {"field": "text"}},
-            },
-        ],
-    }  # fmt: skip
+
+    def draw(width_px: float) -> Spec:
+        ends = [row[k] for row in rows for k in ("low", "high")]
+        room = 0.06 * (max(ends) - min(ends)) + 0.1
+        domain = (round(max(0.0, min(ends) - room), 2), round(max(ends) + room, 2))
+        wide = not narrow(width_px)
+        label_px, words_px = (230, 170) if wide else (156, 12)
+        plot_px = width_px - label_px - words_px
+        x = quantity("flow_mm3_s", f"ceiling, {FLOW}", domain, tickCount=6)
+        size = {"field": "weight", "type": "quantitative", "legend": None,
+                "scale": {"domain": [0, 1], "range": [20, 260]},
+                "condition": {"test": "datum.part === 'mean'", "value": 170}}  # fmt: skip
+        return plot(
+            rows,
+            rule(style="bar", **between("x", x),
+                 strokeWidth=when("datum.part === 'trial'", 2, 4),
+                 strokeDash=when("datum.part === 'further'", [5, 3], [1, 0])),
+            point(where="isValid(datum.flow_mm3_s)", style="bar", x=x, size=size,
+                  shape=when("datum.part === 'mean'", "diamond", "square")),
+            text(style="value", align="left" if wide else "right", baseline="middle",
+                 dy=0 if wide else -14, x={"value": plot_px + (14 if wide else 0)}, text=TEXT),
+            width=plot_px,
+            height={"step": 30 if wide else 44},
+            y=names("name", [row["name"] for row in rows], labelLimit=label_px - 8, grid=False),
+        )  # fmt: skip
+
     p = pooled.pooled
     return Chart(
         name=f"forest-{class_slug(pool.hot_end, pool.polymer)}-{pool.temperature_c:g}",
@@ -118,12 +79,11 @@ def forest_chart(pool: ClassPool, *, width_px: float = WIDE_PX) -> Chart:
         ),
         alt="Forest plot of ceilings. "
         + " ".join(f"{row['name']}: {row['text']} {FLOW}." for row in rows),
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
 
 
-def _names(trials: Sequence[TrialCeiling]) -> list[str]:
+def _called(trials: Sequence[TrialCeiling]) -> list[str]:
     """Rigs of packages by their names, which are public; the user's other rigs by none.
 
     The start of a trial's key tells apart what is called alike.

@@ -5,23 +5,25 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from beadworth.report.charts.chart import (
-    SCHEMA,
-    WIDE_PX,
-    Chart,
-    axis,
-    panels,
-    part,
-    quantitative,
+from beadworth.report.charts.chart import Chart, Spec
+from beadworth.report.charts.chart import Row as Drawn
+from beadworth.report.charts.encodings import (
+    ONE,
+    between,
+    dashes,
+    narrow,
+    per_cent_axis,
+    quantity,
+    series,
     six_figures,
 )
-from beadworth.report.charts.worth.payback import ONE
+from beadworth.report.charts.layout import facets, panel, panels, plot
+from beadworth.report.charts.marks import line, point, rule, text
 from beadworth.report.sentences import percent
 from beadworth.report.theme import SERIES
 from beadworth.text import capital, join_words
 from beadworth.worth import HOURS, Ranking, Row, Table, figures, option_effect
 
-Drawn = dict[str, Any]
 PLACES: tuple[tuple[str, int, int], ...] = (
     ("left", 9, -9),
     ("right", -9, -9),
@@ -36,83 +38,49 @@ PLACES: tuple[tuple[str, int, int], ...] = (
 STANDING, DOMINATED = "stands", "dominated by another"
 
 
-def options_chart(
-    table: Table, currency: str, criterion: str = HOURS, *, width_px: float = WIDE_PX
-) -> Chart:
+def options_chart(table: Table, currency: str, criterion: str = HOURS) -> Chart:
     """Cost against one effect, with intervals; dominated options are hollow."""
     unit = next((c.unit for c in table.criteria if c.name == criterion), "")
     drawn = [row for row in table.rows if criterion in row.effects]
-    rows: list[Drawn] = []
-    for row in drawn:
-        effect = row.effects[criterion]
-        at = {
-            "option": row.name,
-            "cost": six_figures(row.cost.middle),
-            "effect": six_figures(effect.middle),
-        }
-        rows.append(
-            {"part": "option", **at, "state": DOMINATED if row.dominated else STANDING,
-             "evidence": effect.evidence,
-             "cost_low": _end(row.cost, 0.025), "cost_high": _end(row.cost, 0.975),
-             "low": _end(effect, 0.025), "high": _end(effect, 0.975)}
+    rows = [_option_row(row, criterion) for row in drawn]
+
+    def draw(width_px: float) -> Spec:
+        x_low, x_high = _span([r["cost_low"] for r in rows], [r["cost_high"] for r in rows])
+        y_low, y_high = _span([r["low"] for r in rows], [r["high"] for r in rows])
+        plot_px, plot_high_px = width_px - 80.0, 270.0 if narrow(width_px) else 320.0
+        places = _label_places(
+            [
+                (
+                    (item["cost"] - x_low) / (x_high - x_low) * plot_px,
+                    (y_high - item["effect"]) / (y_high - y_low) * plot_high_px,
+                    7.0 * len(item["option"]),
+                )
+                for item in rows
+            ],
+            plot_px,
+        )
+        placed = [{**item, "label": chosen} for item, chosen in zip(rows, places, strict=True)]
+        x = quantity("cost", f"cost, {currency}".removesuffix(", "), (x_low, x_high), tickCount=5,
+                     grid=False)  # fmt: skip
+        title = f"{criterion}, {unit}".removesuffix(", ")
+        y = quantity("effect", title, (y_low, y_high), tickCount=5)
+        return plot(
+            placed,
+            rule(style="level", **between("x", x, "cost_low", "cost_high"), y=y),
+            rule(style="level", x=x, **between("y", y)),
+            point(where=f"datum.state === '{STANDING}'", size=110, x=x, y=y, color=ONE),
+            point(where=f"datum.state === '{DOMINATED}'", size=110, filled=False,
+                  strokeWidth=1.6, x=x, y=y, color=ONE),
+            *(
+                text(where=f"datum.label === {n}", style="label", align=align, dx=dx, dy=dy,
+                     limit=0.6 * plot_px, x=x, y=y, text={"field": "option"})
+                for n, (align, dx, dy) in enumerate(PLACES)
+                if n in places
+            ),
+            width=plot_px,
+            height=plot_high_px,
         )  # fmt: skip
-    x_low, x_high = _span([r["cost_low"] for r in rows], [r["cost_high"] for r in rows])
-    y_low, y_high = _span([r["low"] for r in rows], [r["high"] for r in rows])
-    narrow = width_px < 500
-    plot_px, plot_high_px = width_px - 80.0, 270.0 if narrow else 320.0
-    places = _label_places(
-        [
-            (
-                (item["cost"] - x_low) / (x_high - x_low) * plot_px,
-                (y_high - item["effect"]) / (y_high - y_low) * plot_high_px,
-                7.0 * len(item["option"]),
-            )
-            for item in rows
-        ],
-        plot_px,
-    )
-    for item, chosen in zip(rows, places, strict=True):
-        item["label"] = chosen
-    x = quantitative("cost", f"cost, {currency}".removesuffix(", "),
-                     **axis((x_low, x_high), tickCount=5, grid=False))  # fmt: skip
-    title = f"{criterion}, {unit}".removesuffix(", ")
-    y = quantitative("effect", title, **axis((y_low, y_high), tickCount=5))
-    rules: list[Drawn] = [
-        {
-            "mark": {"type": "rule", "style": "level"},
-            "encoding": {"x": {**x, "field": "cost_low"}, "x2": {"field": "cost_high"}, "y": y},
-        },
-        {
-            "mark": {"type": "rule", "style": "level"},
-            "encoding": {"x": x, "y": {**y, "field": "low"}, "y2": {"field": "high"}},
-        },
-    ]
-    marks: list[Drawn] = [
-        {
-            "transform": [{"filter": f"datum.state === '{state}'"}],
-            "mark": {"type": "point", "size": 110, **style},
-            "encoding": {"x": x, "y": y, "color": ONE},
-        }
-        for state, style in ((STANDING, {}), (DOMINATED, {"filled": False, "strokeWidth": 1.6}))
-    ]
-    labels: list[Drawn] = [
-        {
-            "transform": [{"filter": f"datum.label === {n}"}],
-            "mark": {"type": "text", "style": "label", "align": align, "dx": dx, "dy": dy,
-                     "limit": 0.6 * plot_px},
-            "encoding": {"x": x, "y": y, "text": {"field": "option"}},
-        }
-        for n, (align, dx, dy) in enumerate(PLACES)
-        if n in places
-    ]  # fmt: skip
-    spec: Drawn = {
-        "$schema": SCHEMA,
-        "data": {"values": rows},
-        "transform": part("option"),
-        "width": plot_px,
-        "height": plot_high_px,
-        "layer": [*rules, *marks, *labels],
-    }
+
     beaten = [row.name for row in table.rows if row.dominated]
     unknown = [row.name for row in table.rows if criterion not in row.effects]
     return Chart(
@@ -122,15 +90,57 @@ def options_chart(
         "everything and better in something. Thin lines are 95\u00a0% intervals."
         + (f" Not drawn, since nobody knows: {join_words(unknown)}." if unknown else ""),
         alt=" ".join(_option_alt(row, criterion, unit, currency) for row in drawn),
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
 
 
-def ranking_chart(table: Table, *, width_px: float = WIDE_PX) -> Chart:
+def ranking_chart(table: Table) -> Chart:
     """Scores as the weight of each criterion goes from nothing to all, the others in proportion."""
     names = [row.name for row in table.rows if row.score is not None]
     shown = names[: len(SERIES)]
+
+    def draw(width_px: float) -> Spec:
+        columns, panel_px = panels(len(table.rankings), width_px, left_px=52)
+        longest = max((len(name) for name in shown), default=1)
+        per_row = 1 if narrow(width_px) else max(1, int(width_px // (60 + 6.6 * longest)))
+        inner = panel(
+            rule("now", style="zero"),
+            line("line", y=quantity("score", "score", (0.0, 1.0), tickCount=5),
+                 color=series("option", shown, columns=per_row, labelLimit=width_px - 60.0),
+                 strokeDash=dashes(len(shown))),
+            width=panel_px,
+            height=220,
+            x=quantity("weight", "share of all weights", (0.0, 1.0),
+                       **per_cent_axis("%", tickCount=3, grid=False)),
+        )  # fmt: skip
+        order = [f"weight of {ranking.criterion}" for ranking in table.rankings]
+        return facets(_ranking_rows(table, shown), "criterion", order, inner, columns=columns)
+
+    left_out = names[len(shown) :]
+    return Chart(
+        name="worth-ranking",
+        title=_ranking_title(table),
+        caption="Each panel moves one criterion's weight from nothing to all of it while the "
+        "others keep their proportions; the dotted line is where it stands now. Where lines "
+        "cross, the order changes."
+        + (f" Left out, since they come last: {join_words(left_out)}." if left_out else ""),
+        alt=" ".join(_ranking_words(r, names[0] if names else "") for r in table.rankings),
+        spec=draw,
+    )
+
+
+def _option_row(row: Row, criterion: str) -> Drawn:
+    effect = row.effects[criterion]
+    return {
+        "part": "option", "option": row.name, "cost": six_figures(row.cost.middle),
+        "effect": six_figures(effect.middle),
+        "state": DOMINATED if row.dominated else STANDING, "evidence": effect.evidence,
+        "cost_low": _end(row.cost, 0.025), "cost_high": _end(row.cost, 0.975),
+        "low": _end(effect, 0.025), "high": _end(effect, 0.975),
+    }  # fmt: skip
+
+
+def _ranking_rows(table: Table, shown: Sequence[str]) -> list[Drawn]:
     rows: list[Drawn] = []
     for ranking in table.rankings:
         here = {"criterion": f"weight of {ranking.criterion}"}
@@ -141,72 +151,7 @@ def ranking_chart(table: Table, *, width_px: float = WIDE_PX) -> Chart:
             for at, score in zip(ranking.at, ranking.scores[name], strict=True)
         ]  # fmt: skip
         rows.append({"part": "now", **here, "weight": round(ranking.weight, 4)})
-    columns, panel_px = panels(len(table.rankings), width_px, left_px=52)
-    longest = max((len(name) for name in shown), default=1)
-    per_row = 1 if width_px < 500 else max(1, int(width_px // (60 + 6.6 * longest)))
-    x = quantitative("weight", "share of all weights",
-                     **axis((0.0, 1.0), format="%", tickCount=3, grid=False,
-                            labelExpr="replace(datum.label, '%', '\u00a0%')"))  # fmt: skip
-    spec: Drawn = {
-        "$schema": SCHEMA,
-        "data": {"values": rows},
-        "facet": {
-            "field": "criterion",
-            "type": "nominal",
-            "sort": [f"weight of {ranking.criterion}" for ranking in table.rankings],
-            "header": {"labelAnchor": "start"},
-        },
-        "columns": columns,
-        "spacing": 30,
-        "spec": {
-            "width": panel_px,
-            "height": 220,
-            "encoding": {"x": x},
-            "layer": [
-                {
-                    "transform": part("now"),
-                    "mark": {"type": "rule", "style": "zero"},
-                    "encoding": {},
-                },
-                {
-                    "transform": part("line"),
-                    "mark": {"type": "line"},
-                    "encoding": {
-                        "y": quantitative("score", "score", **axis((0.0, 1.0), tickCount=5)),
-                        "color": {
-                            "field": "option", "type": "nominal", "scale": {"domain": shown},
-                            "legend": {"columns": per_row, "labelLimit": width_px - 60.0},
-                        },
-                        "strokeDash": _dashes(len(shown)),
-                    },
-                },
-            ],
-        },
-        "resolve": {"axis": {"x": "independent"}},
-    }  # fmt: skip
-    left_out = names[len(shown) :]
-    return Chart(
-        name="worth-ranking",
-        title=_ranking_title(table),
-        caption="Each panel moves one criterion's weight from nothing to all of it while the "
-        "others keep their proportions; the dotted line is where it stands now. Where lines "
-        "cross, the order changes."
-        + (f" Left out, since they come last: {join_words(left_out)}." if left_out else ""),
-        alt=" ".join(_ranking_words(r, names[0] if names else "") for r in table.rankings),
-        spec=spec,
-        width_px=width_px,
-    )
-
-
-def _dashes(count: int) -> Drawn:
-    from beadworth.report.theme import DASHES
-
-    return {
-        "condition": [
-            {"test": f"datum.place === {n}", "value": list(DASHES[n])} for n in range(1, count)
-        ],
-        "value": list(DASHES[0]),
-    }
+    return rows
 
 
 def _options_title(rows: Sequence[Row], beaten: Sequence[str]) -> str:

@@ -3,111 +3,63 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
-from beadworth.report.charts.chart import (
-    SCHEMA,
-    WIDE_PX,
-    Chart,
-    axis,
-    part,
-    quantitative,
+from beadworth.report.charts.chart import Chart, Row, Spec
+from beadworth.report.charts.encodings import (
+    ONE,
+    TEXT,
+    Channel,
+    between,
+    heat,
+    names,
+    narrow,
+    per_cent_axis,
+    quantity,
     six_figures,
 )
+from beadworth.report.charts.layout import plot, single
+from beadworth.report.charts.marks import area, bar, line, point, rule, text
 from beadworth.report.charts.print.limits import LIMITS
 from beadworth.report.charts.print.limits import WORDS as LIMIT_TITLES
 from beadworth.report.sentences import percent
 from beadworth.text import join_words
 from beadworth.worth import Result, Worth, money, with_interval
 
-Row = dict[str, Any]
-ONE: Row = {"datum": "one", "type": "nominal", "scale": {"domain": ["one"]}, "legend": None}
-"""Colour of the only series there is: the first of the palette."""
 
-
-def payback_chart(worth: Worth, *, width_px: float = WIDE_PX) -> Chart | None:
+def payback_chart(worth: Worth) -> Chart | None:
     """Money so far over the months, with its band and the break-even; None without a rate."""
     if not worth.path:
         return None
-    rows: list[Row] = []
-    for point in worth.path:
-        net = point.net
-        if net.value is None or net.low is None or net.high is None:
-            continue
-        rows.append(
-            {"part": "path", "month": point.month, "net": six_figures(net.value),
-             "low": six_figures(net.low), "high": six_figures(net.high)}
+
+    def draw(width_px: float) -> Spec:
+        end = worth.path[-1].month
+        rows = _payback_rows(worth, end)
+        path = [row for row in rows if row["part"] == "path"]
+        bottom = min((row["low"] for row in path), default=0.0)
+        top = max(*(row["high"] for row in path), 0.0)
+        spread = 0.14 * (top - bottom or 1.0)
+        x = quantity("month", "months after the upgrade", (0.0, end), tickCount=6, grid=False)
+        y = quantity("net", f"saved less cost so far, {worth.currency or 'money'}",
+                     (bottom - spread, top + spread), tickCount=6)  # fmt: skip
+        zero = {"datum": 0, "type": "quantitative"}
+        left = worth.months < 0.3 * end
+        return plot(
+            rows,
+            area("path", style="band", clip=True, x=x, **between("y", y), color=ONE),
+            rule("zero", style="zero", y=zero),
+            line("path", clip=True, x=x, y=y, color=ONE),
+            rule("back", strokeWidth=5, opacity=0.75, clip=True,
+                 **between("x", x, "from", "to"), y=zero),
+            point("middle", style="reading", size=90, x=x, y=zero, color=ONE),
+            rule("asked", style="level", x=x),
+            text("asked", style="note", align="left" if left else "right", dx=5 if left else -5,
+                 x=x, y={"value": 10}, text=TEXT),
+            text("middle", style="label", fontWeight="bold", dy=-12, align="center",
+                 x=x | {"field": "said_at"}, y=zero, text=TEXT),
+            width=width_px - 78.0,
+            height=250 if narrow(width_px) else 300,
         )  # fmt: skip
-    end = worth.path[-1].month
-    back = worth.break_even.months
-    rows += _break_even_rows(back, end)
-    if end > worth.months:
-        rows.append({"part": "asked", "month": worth.months,
-                     "text": f"in {worth.months:g} months"})  # fmt: skip
-    beside = (
-        {"align": "left", "dx": 5} if worth.months < 0.3 * end else {"align": "right", "dx": -5}
-    )
-    lows, highs = ([row[k] for row in rows if row["part"] == "path"] for k in ("low", "high"))
-    bottom, top = min(lows, default=0.0), max(*highs, 0.0)
-    spread = 0.14 * (top - bottom or 1.0)
-    x = quantitative("month", "months after the upgrade",
-                     **axis((0.0, end), tickCount=6, grid=False))  # fmt: skip
-    y_scale = axis((bottom - spread, top + spread), tickCount=6)
-    unit = worth.currency or "money"
-    plain = quantitative("net", f"saved less cost so far, {unit}", **y_scale)
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": rows},
-        "width": width_px - 78.0,
-        "height": 300 if width_px >= 500 else 250,
-        "layer": [
-            {
-                "transform": part("path"),
-                "mark": {"type": "area", "style": "band", "clip": True},
-                "encoding": {"x": x, "y": {**plain, "field": "low"}, "y2": {"field": "high"},
-                             "color": ONE},
-            },
-            {
-                "transform": part("zero"),
-                "mark": {"type": "rule", "style": "zero"},
-                "encoding": {"y": {"datum": 0, "type": "quantitative"}},
-            },
-            {
-                "transform": part("path"),
-                "mark": {"type": "line", "clip": True},
-                "encoding": {"x": x, "y": plain, "color": ONE},
-            },
-            {
-                "transform": part("back"),
-                "mark": {"type": "rule", "strokeWidth": 5, "opacity": 0.75, "clip": True},
-                "encoding": {"x": {**x, "field": "from"}, "x2": {"field": "to"},
-                             "y": {"datum": 0, "type": "quantitative"}},
-            },
-            {
-                "transform": part("middle"),
-                "mark": {"type": "point", "style": "reading", "size": 90},
-                "encoding": {"x": x, "y": {"datum": 0, "type": "quantitative"}, "color": ONE},
-            },
-            {
-                "transform": part("asked"),
-                "mark": {"type": "rule", "style": "level"},
-                "encoding": {"x": x},
-            },
-            {
-                "transform": part("asked"),
-                "mark": {"type": "text", "style": "note", **beside},
-                "encoding": {"x": x, "y": {"value": 10}, "text": {"field": "text"}},
-            },
-            {
-                "transform": part("middle"),
-                "mark": {"type": "text", "style": "label", "fontWeight": "bold", "dy": -12,
-                         "align": "center"},
-                "encoding": {"x": {**x, "field": "said_at"},
-                             "y": {"datum": 0, "type": "quantitative"},
-                             "text": {"field": "text"}},
-            },
-        ],
-    }  # fmt: skip
+
     return Chart(
         name="worth-payback",
         title=_payback_title(worth),
@@ -116,12 +68,11 @@ def payback_chart(worth: Worth, *, width_px: float = WIDE_PX) -> Chart | None:
         alt=f"It starts at {money(_turned(worth.cost), worth.currency)} and comes to "
         f"{money(worth.net, worth.currency)} after {worth.months:g} months. "
         f"{worth.break_even.words}",
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
 
 
-def limits_worth_chart(worth: Worth, *, width_px: float = WIDE_PX) -> Chart:
+def limits_worth_chart(worth: Worth) -> Chart:
     """What all the printing goes to on both rigs, in shares: what limits it now, and then."""
     sides = {worth.baseline: worth.limits_before, worth.candidate: worth.limits_after}
     rows = [
@@ -130,32 +81,22 @@ def limits_worth_chart(worth: Worth, *, width_px: float = WIDE_PX) -> Chart:
         for n, name in enumerate(LIMITS)
         if shares.get(name, 0.0) >= 0.0005
     ]
-    used = [LIMIT_TITLES[n] for n in LIMITS if any(r["limit"] == LIMIT_TITLES[n] for r in rows)]
-    narrow = width_px < 500
-    left = 16.0 if narrow else min(200.0, 20.0 + 6.6 * max(len(rig) for rig in sides))
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": rows},
-        "width": width_px - left - 24.0,
-        "height": {"step": 44},
-        "mark": {"type": "bar", "style": "heat-cell", "size": 26},
-        "encoding": {
-            "x": quantitative("share", None, stack=True, **axis(
-                (0.0, 1.0), format="%", grid=False, tickCount=5,
-                labelExpr="replace(datum.label, '%', '\u00a0%')",
-            )),
-            "y": {"field": "rig", "type": "nominal", "sort": list(sides), "title": None,
-                  "axis": {"domain": False, "ticks": False, "labelLimit": left,
-                           **({"labelAlign": "left", "labelOffset": -22, "labelPadding": -4,
-                               "labelLimit": width_px - 20.0} if narrow else {})}},
-            "order": {"field": "order"},
-            "color": {
-                "field": "limit", "type": "ordinal",
-                "scale": {"domain": [LIMIT_TITLES[name] for name in LIMITS]},
-                "legend": {"columns": 1 if narrow else 3, "orient": "bottom", "values": used},
-            },
-        },
-    }  # fmt: skip
+
+    def draw(width_px: float) -> Spec:
+        left = 16.0 if narrow(width_px) else min(200.0, 20.0 + 6.6 * max(map(len, sides)))
+        labels: Channel = {"labelLimit": left}
+        if narrow(width_px):  # names above their bars
+            labels = {"labelLimit": width_px - 20.0, "labelAlign": "left", "labelOffset": -22,
+                      "labelPadding": -4}  # fmt: skip
+        titles = [LIMIT_TITLES[name] for name in LIMITS]
+        used = [title for title in titles if any(row["limit"] == title for row in rows)]
+        legend = {"columns": 1 if narrow(width_px) else 3, "orient": "bottom", "values": used}
+        share = quantity("share", None, (0.0, 1.0), **per_cent_axis("%", grid=False, tickCount=5))
+        bars = bar(style="heat-cell", size=26, x=share | {"stack": True},
+                   y=names("rig", list(sides), **labels), order={"field": "order"},
+                   color=heat("limit", titles, legend))  # fmt: skip
+        return single(rows, bars, width=width_px - left - 24.0, height={"step": 44})
+
     before, after = (shares.get("flow", 0.0) for shares in sides.values())
     feeds = (
         "Speeds raised to the ceiling on both rigs; there the time at the ceiling counts as flow."
@@ -169,9 +110,22 @@ def limits_worth_chart(worth: Worth, *, width_px: float = WIDE_PX) -> Chart:
         "the upgrade",
         caption=f"Shares of the moving time of all prints, by how often they are made. {feeds}",
         alt=" ".join(f"{rig}: {_said(shares)}." for rig, shares in sides.items()),
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
+
+
+def _payback_rows(worth: Worth, end: float) -> list[Row]:
+    """The path with its band, the break-even, and the months that were asked about."""
+    rows: list[Row] = [
+        {"part": "path", "month": at.month, "net": six_figures(at.net.value),
+         "low": six_figures(at.net.low), "high": six_figures(at.net.high)}
+        for at in worth.path
+        if at.net.value is not None and at.net.low is not None and at.net.high is not None
+    ]  # fmt: skip
+    rows += _break_even_rows(worth.break_even.months, end)
+    if end > worth.months:
+        rows.append({"part": "asked", "month": worth.months, "text": f"in {worth.months:g} months"})
+    return rows
 
 
 def _break_even_rows(back: Result, end: float) -> list[Row]:

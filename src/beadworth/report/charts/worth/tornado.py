@@ -4,29 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
 
-from beadworth.report.charts.chart import (
-    SCHEMA,
-    WIDE_PX,
-    Chart,
-    axis,
-    part,
-    quantitative,
-    six_figures,
-)
+from beadworth.report.charts.chart import Chart, Row, Spec
+from beadworth.report.charts.encodings import TEXT, Channel, narrow, quantity, series, six_figures
+from beadworth.report.charts.layout import plot
+from beadworth.report.charts.marks import bar, rule, text
 from beadworth.worth import Swing, Tornado, Worth, figures, outcome_words
 
-Row = dict[str, Any]
 SHOWN = 10
 LEAST = 0.02
 """Swings drawn: so many, and none under this share of the widest; the rest is a count."""
 LOW, HIGH = "at the low end of its interval", "at the high end"
 
 
-def tornado_chart(
-    worth: Worth, outcome: str | None = None, *, width_px: float = WIDE_PX
-) -> Chart | None:
+def tornado_chart(worth: Worth, outcome: str | None = None) -> Chart | None:
     """Each input moved alone over its interval, the widest swing on top.
 
     ``outcome`` left out: the net over the case's months, or the hours saved where no hour has
@@ -40,90 +31,49 @@ def tornado_chart(
         return None
     unit = "h a year" if name == "hours_saved" else "months"
     unit = worth.currency if name in ("net", "cost") else unit
-    narrow = width_px < 500
-    left = 16.0 if narrow else min(250.0, 20.0 + 6.4 * max(len(s.label) for s in shown))
-    rows: list[Row] = []
-    middle, ends = six_figures(found.middle), [found.middle]
-    for swing in shown:
-        for side, end, given in (
-            (LOW, swing.at_low, swing.low_input),
-            (HIGH, swing.at_high, swing.high_input),
-        ):
-            if not math.isfinite(end):
-                continue
-            ends.append(end)
-            rows.append(
-                {"part": "bar", "input": swing.label, "side": side, "middle": middle,
-                 "outcome": six_figures(end), "given": _given(given, swing),
-                 "text": _given(given, swing), "left": end < found.middle}
-            )  # fmt: skip
-        rows.append({"part": "name", "input": swing.label, "at": middle})
-    low, high = min(ends), max(ends)
-    plot_px = width_px - left - 18.0
-    beside_px = 12.0 + 6.6 * max(len(row["text"]) for row in rows if row["part"] == "bar")
-    room = (high - low or 1.0) * beside_px / max(plot_px - 2.0 * beside_px, 40.0)
-    x_axis = axis((low - room, high + room), tickCount=4 if narrow else 6, grid=False)
     called = outcome_words(name, worth.months)
-    title = f"{called}, {unit}".removesuffix(", ")
-    y: Row = {
-        "field": "input", "type": "nominal", "sort": [s.label for s in shown], "title": None,
-        "scale": {"paddingInner": 0.58 if narrow else 0.3, "paddingOuter": 0.4},
-        "axis": None if narrow else {"domain": False, "ticks": False, "labelLimit": left},
-    }  # fmt: skip
-    ends_at: tuple[Row, Row] = {"align": "left", "dx": 5}, {"align": "right", "dx": -5}
-    layers: list[Row] = [
-        {
-            "transform": part("bar"),
-            "mark": {"type": "bar"},
-            "encoding": {
-                "x": quantitative("middle", title, **x_axis),
-                "x2": {"field": "outcome"},
-                "color": {
-                    "field": "side", "type": "nominal", "scale": {"domain": [LOW, HIGH]},
-                    "legend": {"columns": 1 if narrow else 2},
-                },
-            },
-        },
-        {
-            "transform": part("name"),
-            "mark": {"type": "rule", "style": "level"},
-            "encoding": {"x": {"datum": middle, "type": "quantitative"}, "y": None},
-        },
-        *(
-            {
-                "transform": [*part("bar"), {"filter": f"datum.left === {left_side}"}],
-                "mark": dict[str, Any](type="text", style="note") | place,
-                "encoding": {"x": quantitative("outcome", title), "text": {"field": "text"}},
-            }
-            for place, left_side in zip(ends_at, ("false", "true"), strict=True)
-        ),
-    ]  # fmt: skip
-    if narrow:  # names above their bars: beside them they would leave no room
-        layers.append(
-            {
-                "transform": part("name"),
-                "mark": {
-                    "type": "text",
-                    "style": "label",
-                    "align": "left",
-                    "dy": -4,
-                    "baseline": "bottom",
-                },
-                "encoding": {
-                    "x": {"value": 0},
-                    "text": {"field": "input"},
-                    "y": {**y, "bandPosition": 0},
-                },
-            }
+
+    def draw(width_px: float) -> Spec:
+        slim = narrow(width_px)
+        left = 16.0 if slim else min(250.0, 20.0 + 6.4 * max(len(s.label) for s in shown))
+        plot_px = width_px - left - 18.0
+        rows = _rows(found.middle, shown)
+        title = f"{called}, {unit}".removesuffix(", ")
+        place = quantity("outcome", title)
+        y: Channel = {
+            "field": "input", "type": "nominal", "sort": [s.label for s in shown], "title": None,
+            "scale": {"paddingInner": 0.58 if slim else 0.3, "paddingOuter": 0.4},
+            "axis": None if slim else {"domain": False, "ticks": False, "labelLimit": left},
+        }  # fmt: skip
+        # names above their bars: beside them they would leave no room
+        above = text(
+            "name",
+            style="label",
+            align="left",
+            dy=-4,
+            baseline="bottom",
+            y=y | {"bandPosition": 0},
+            x={"value": 0},
+            text={"field": "input"},
         )
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": rows},
-        "width": plot_px,
-        "height": {"step": 56 if narrow else 34},
-        "encoding": {"y": y},
-        "layer": layers,
-    }
+        middle = quantity("middle", title, _domain(rows, found.middle, plot_px),
+                          tickCount=4 if slim else 6, grid=False)  # fmt: skip
+        return plot(
+            rows,
+            bar("bar", x=middle, x2={"field": "outcome"},
+                color=series("side", (LOW, HIGH), columns=1 if slim else 2)),
+            rule("name", style="level", y=None,
+                 x={"datum": six_figures(found.middle), "type": "quantitative"}),
+            text("bar", where="datum.left === false", style="note", align="left", dx=5, x=place,
+                 text=TEXT),
+            text("bar", where="datum.left === true", style="note", align="right", dx=-5, x=place,
+                 text=TEXT),
+            *([above] if slim else []),
+            width=plot_px,
+            height={"step": 56 if slim else 34},
+            y=y,
+        )  # fmt: skip
+
     first = shown[0]
     rest = len(found.swings) - len(shown)
     moved = "One input that moves" if rest == 1 else f"{rest} inputs that move"
@@ -134,9 +84,37 @@ def tornado_chart(
         caption="Each input moved alone over its 95\u00a0% interval, the others at their middles; "
         f"the line is where all are at their middles. Beside a bar stands the input's end.{more}",
         alt=_tornado_alt(found, shown, called, unit),
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
+
+
+def _rows(middle: float, shown: Sequence[Swing]) -> list[Row]:
+    """Both ends of each swing that have an end, and the input's name."""
+    rows: list[Row] = []
+    for swing in shown:
+        for side, end, given in (
+            (LOW, swing.at_low, swing.low_input),
+            (HIGH, swing.at_high, swing.high_input),
+        ):
+            if math.isfinite(end):
+                words = _given(given, swing)
+                rows.append(
+                    {"part": "bar", "input": swing.label, "side": side,
+                     "middle": six_figures(middle), "outcome": six_figures(end),
+                     "given": words, "text": words, "left": end < middle}
+                )  # fmt: skip
+        rows.append({"part": "name", "input": swing.label, "at": six_figures(middle)})
+    return rows
+
+
+def _domain(rows: Sequence[Row], middle: float, plot_px: float) -> tuple[float, float]:
+    """The axis of outcomes, with room for the words beside the longest bars."""
+    bars = [row for row in rows if row["part"] == "bar"]
+    ends = [middle, *(row["outcome"] for row in bars)]
+    low, high = min(ends), max(ends)
+    beside_px = 12.0 + 6.6 * max(len(row["text"]) for row in bars)
+    room = (high - low or 1.0) * beside_px / max(plot_px - 2.0 * beside_px, 40.0)
+    return low - room, high + room
 
 
 def _tornado_alt(found: Tornado, shown: Sequence[Swing], called: str, unit: str) -> str:

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from beadworth.report.charts.chart import SCHEMA, WIDE_PX, Chart, axis, panels, part, quantitative
+from beadworth.report.charts.chart import Chart, Row, Spec
+from beadworth.report.charts.encodings import between, narrow, quantity, series
+from beadworth.report.charts.layout import plot, plot_px
+from beadworth.report.charts.marks import point, rule, tick
 from beadworth.report.sentences import FLOW, interval, temperature
 from beadworth.text import capital, count, fixed, join_words, slug
 
 if TYPE_CHECKING:
     from beadworth.typical import ClassPool, HotEndClass, TrialCeiling, Typical
 
-Row = dict[str, Any]
 THIS, OTHER, SAID, SLIPS, EXPECTED = KINDS = (
     "this trial",
     "other trials of the class",
@@ -32,9 +34,7 @@ def class_slug(hot_end: HotEndClass, polymer: str) -> str:
     return slug(f"{hot_end.zone} {hot_end.bore} {polymer}", "class")
 
 
-def typical_chart(
-    typical: Typical, hot_end: HotEndClass, polymer: str, *, width_px: float = WIDE_PX
-) -> Chart:
+def typical_chart(typical: Typical, hot_end: HotEndClass, polymer: str) -> Chart:
     """Ceilings over temperature: this trial's, other trials', common practice, and the pool.
 
     Parameters
@@ -46,64 +46,39 @@ def typical_chart(
     kinds = [kind for kind in KINDS if any(row["kind"] == kind for row in rows)]
     seen = [row["temperature_c"] for row in rows if row["kind"] != SLIPS] or [220.0]
     low_c, high_c = min(seen) - 6.0, max(seen) + 6.0
-    rows = [row for row in rows if low_c <= row["temperature_c"] <= high_c]
-    ends = [row[k] for row in rows for k in ("low", "high", "flow_mm3_s") if row[k] is not None]
-    room = 0.1 * (max(ends) - min(ends)) + 0.4
-    y_axis = axis((round(max(0.0, min(ends) - room), 2), round(max(ends) + room, 2)), tickCount=6)
     _side_by_side(rows, high_c - low_c)
-    tested = sorted({c.temperature_c for c in _of(typical.own, hot_end, polymer)})
-    x_axis = axis((low_c, high_c), grid=False, values=tested)
-    scale = {"domain": kinds, "range": [_SHAPES[KINDS.index(kind)] for kind in kinds]}
-    legend: Row = {"columns": 1 if width_px < 500 else 2, "symbolOpacity": 1}
-    kind = {"field": "kind", "type": "nominal", "legend": legend}
-    spec: Row = {
-        "$schema": SCHEMA,
-        "data": {"values": rows},
-        "width": panels(1, width_px)[1],
-        "height": 320 if width_px >= 500 else 280,
-        "encoding": {
-            "x": quantitative("at_c", "nozzle temperature, °C", **x_axis),
-            "color": {**kind, "scale": {"domain": kinds}},
-        },
-        "layer": [
-            {
-                "transform": part("expected"),
-                "mark": {"type": "rule", "strokeWidth": 26, "opacity": 0.2},
-                "encoding": _span(y_axis),
-            },
-            {
-                "transform": part("said"),
-                "mark": {"type": "rule", "strokeWidth": 5, "opacity": 0.45},
-                "encoding": _span(y_axis),
-            },
-            {
-                "transform": part("weighed"),
-                "mark": {"type": "rule", "strokeWidth": 2},
-                "encoding": _span(y_axis),
-            },
-            {
-                "transform": part("expected"),
-                "mark": {"type": "tick", "orient": "horizontal", "size": 26, "thickness": 2},
-                "encoding": {"y": quantitative("flow_mm3_s", f"ceiling, {FLOW}", **y_axis)},
-            },
-            {
-                "transform": [{"filter": "isValid(datum.flow_mm3_s) && datum.part !== 'expected'"}],
-                "mark": {"type": "point", "size": 80},
-                "encoding": {
-                    "y": quantitative("flow_mm3_s", f"ceiling, {FLOW}", **y_axis),
-                    "shape": {**kind, "scale": scale},
-                },
-            },
-        ],
-    }
+    rows = [row for row in rows if low_c <= row["temperature_c"] <= high_c]
+
+    def draw(width_px: float) -> Spec:
+        ends = [row[k] for row in rows for k in ("low", "high", "flow_mm3_s") if row[k] is not None]
+        room = 0.1 * (max(ends) - min(ends)) + 0.4
+        domain = (round(max(0.0, min(ends) - room), 2), round(max(ends) + room, 2))
+        tested = sorted({c.temperature_c for c in _of(typical.own, hot_end, polymer)})
+        kind = series("kind", kinds, columns=1 if narrow(width_px) else 2, symbolOpacity=1)
+        shapes = [_SHAPES[KINDS.index(kind)] for kind in kinds]
+        y = quantity("flow_mm3_s", f"ceiling, {FLOW}", domain, tickCount=6)
+        return plot(
+            rows,
+            rule("expected", strokeWidth=26, opacity=0.2, **between("y", y)),
+            rule("said", strokeWidth=5, opacity=0.45, **between("y", y)),
+            rule("weighed", strokeWidth=2, **between("y", y)),
+            tick("expected", orient="horizontal", size=26, thickness=2, y=y),
+            point(where="isValid(datum.flow_mm3_s) && datum.part !== 'expected'", size=80, y=y,
+                  shape=kind | {"scale": {"domain": kinds, "range": shapes}}),
+            width=plot_px(width_px),
+            height=280 if narrow(width_px) else 320,
+            x=quantity("at_c", "nozzle temperature, °C", (low_c, high_c), grid=False,
+                       values=tested),
+            color=kind,
+        )  # fmt: skip
+
     pools = _pools(typical, hot_end, polymer)
     return Chart(
         name=f"typical-{class_slug(hot_end, polymer)}",
         title=f"{capital(str(hot_end))}, {polymer}: {_finding(typical, hot_end, polymer, pools)}",
         caption=_caption(hot_end, polymer, kinds),
         alt=_alt(typical, hot_end, polymer, pools),
-        spec=spec,
-        width_px=width_px,
+        spec=draw,
     )
 
 
@@ -116,13 +91,6 @@ def _side_by_side(rows: list[Row], span_c: float) -> None:
         to = {OTHER: 0.018 + 0.012 * ((nth - 1) % 6), SAID: -0.026, SLIPS: -0.026}
         side = to.get(row["kind"], 0.012 * (nth - 1) * (row["kind"] == THIS))
         row["at_c"] = round(row["temperature_c"] + side * span_c, 3)
-
-
-def _span(y_axis: Row) -> Row:
-    return {
-        "y": quantitative("low", f"ceiling, {FLOW}", **y_axis),
-        "y2": {"field": "high"},
-    }
 
 
 def _of(
