@@ -14,7 +14,8 @@ from beadworth import demo
 from beadworth.datapackage import unzip, zip_bytes
 from beadworth.store import open_bench
 from beadworth.web import create_app
-from beadworth.workflow.packages import PACKAGE_KIND, export_package, imported_packages
+from beadworth.workflow import export_package
+from beadworth.workflow.packages import PACKAGE_KIND, imported_packages
 
 
 @pytest.fixture(scope="module")

@@ -367,13 +367,13 @@ def test_a_bench_without_a_folder_says_that_prints_do_not_stay(bench):
 
     shelf = PrintShelf(Elsewhere())
     assert shelf.temporary
-    with shelf.taking("../../plate.gcode") as intake:
-        intake.write(b"G1 X1\n")
-        stored = intake.keep()
+    with shelf.receiving("../../plate.gcode") as upload:
+        upload.write(b"G1 X1\n")
+        stored = upload.keep()
     assert stored.name == "plate.gcode"
     folder = shelf.folder
     assert shelf.file(stored).parent == folder
-    del shelf, intake
+    del shelf, upload
     assert not folder.exists()
 
 

@@ -58,10 +58,10 @@ def published(demo_copy, tmp_path_factory):
     with open_bench(bench) as made:
         record = next(t for t in made.trials() if t.spec and t.spec.candidate)
         trial = record.id
-        with PrintShelf(made).taking(f"{PRINT}.gcode") as intake:
-            intake.write(b"G1 X1 F600\n")
-            stored = intake.keep()
-        PrintShelf(made).keep_verdict(
+        with PrintShelf(made).receiving(f"{PRINT}.gcode") as upload:
+            upload.write(b"G1 X1 F600\n")
+            stored = upload.keep()
+        PrintShelf(made).store_verdict(
             stored,
             {"verdict": "never over the ceiling", "time_s": 5400.0, "rig": record.spec.baseline},
         )

@@ -163,11 +163,11 @@ def test_before_and_after_a_day(client, told):
 
 def test_hours_from_a_print_of_this_rig_are_offered(client, stocked):
     shelf = PrintShelf(stocked)
-    with shelf.taking("bracket.gcode") as intake:
-        intake.write(b"G1 X10 E1 F600\n")
-        stored = intake.keep()
+    with shelf.receiving("bracket.gcode") as upload:
+        upload.write(b"G1 X10 E1 F600\n")
+        stored = upload.keep()
     assert "bracket.gcode" not in client.get(URL).text
-    shelf.keep_verdict(stored, {"verdict": "ok", "time_s": 5400.0, "rig": RIG})
+    shelf.store_verdict(stored, {"verdict": "ok", "time_s": 5400.0, "rig": RIG})
     assert "bracket.gcode, 1 h 30 min" in client.get(URL).text
     client.post(URL, data={"form": "hours", "on": DAY, "from_print": stored.id, "copies": "4"})
     assert wear_entries(stocked, RIG)[0].hours_h == pytest.approx(6.0)
@@ -282,7 +282,7 @@ def test_the_same_as_json(client, stocked, refusal):
     assert put.json()["supersedes"] == number
     client.post("/api/wear/void", params=at | {"entry": put.json()["id"], "reason": "no"})
     states = [e["state"] for e in client.get("/api/wear", params=at).json()["entries"]]
-    assert states == ["superseded", "void"]
+    assert states == ["superseded", "voided"]
 
     digest = client.post("/api/photos", content=picture("PNG")).json()["sha256"]
     refusal(client.post("/api/photos", content=b"none"), 422, "input", mentions=["not a JPEG"])
@@ -295,7 +295,7 @@ def test_the_same_as_json(client, stocked, refusal):
     assert pages[0]["entry"]["photos"][0]["sha256"] == digest
     number = made.json()["id"]
     client.post("/api/journal/void", params=subject | {"entry": number, "reason": "no"})
-    assert client.get("/api/journal", params=subject).json()["pages"][0]["state"] == "void"
+    assert client.get("/api/journal", params=subject).json()["pages"][0]["state"] == "voided"
 
 
 def test_charts_and_comparisons_as_json(client, told, refusal):

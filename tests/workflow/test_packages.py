@@ -21,13 +21,12 @@ from beadworth.core.errors import (
 from beadworth.datapackage import Shown, package_files, zip_bytes
 from beadworth.demo import FINISHED, LONG_ZONE, STOCK
 from beadworth.store import open_bench
-from beadworth.workflow import import_readings
+from beadworth.workflow import export_package, import_readings
 from beadworth.workflow.capacity import trial_fit
 from beadworth.workflow.package_sources import read_package_files, write_package_files
 from beadworth.workflow.packages import (
     PACKAGE_KIND,
     compare_with_package,
-    export_package,
     find_package,
     import_package,
     imported_packages,

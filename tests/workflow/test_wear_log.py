@@ -94,16 +94,16 @@ def test_a_corrected_entry_is_not_held_against_the_one_it_replaces(bench):
 
 def test_hours_come_from_a_replay_of_this_rig(bench):
     shelf = PrintShelf(bench)
-    with shelf.taking("bracket.gcode") as intake:
-        intake.write(b"G1 X10 E1 F600\n")
-        stored = intake.keep()
+    with shelf.receiving("bracket.gcode") as upload:
+        upload.write(b"G1 X10 E1 F600\n")
+        stored = upload.keep()
     data = {"on": "2026-03-01", "kind": "hours", "from_print": stored.id, "copies": 3}
     with pytest.raises(ConflictError, match="not replayed yet"):
         add_wear(bench, RIG, data, TODAY)
-    shelf.keep_verdict(stored, {"verdict": "ok", "time_s": 7200.0, "rig": "other"})
+    shelf.store_verdict(stored, {"verdict": "ok", "time_s": 7200.0, "rig": "other"})
     with pytest.raises(ConflictError, match="on other"):
         add_wear(bench, RIG, data, TODAY)
-    shelf.keep_verdict(shelf.one(stored.id), {"verdict": "ok", "time_s": 7200.0, "rig": RIG})
+    shelf.store_verdict(shelf.one(stored.id), {"verdict": "ok", "time_s": 7200.0, "rig": RIG})
     kept = add_wear(bench, RIG, data, TODAY)
     assert kept.record.hours_h == pytest.approx(6.0)
     assert kept.record.from_print == "bracket.gcode"

@@ -201,9 +201,9 @@ def _profiles(prints: dict[str, str]) -> list[dict[str, Any]]:
 
 def _give(shelf: PrintShelf, name: str, text: str) -> str:
     """A print onto the shelf of the bench; its id."""
-    with shelf.taking(name) as intake:
-        intake.write(text.encode())
-        return intake.keep().id
+    with shelf.receiving(name) as upload:
+        upload.write(text.encode())
+        return upload.keep().id
 
 
 def demo_prints() -> dict[str, str]:

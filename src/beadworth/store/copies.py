@@ -4,24 +4,29 @@ from __future__ import annotations
 
 import contextlib
 import os
-import shutil
 import sqlite3
-from collections.abc import Iterator
 from pathlib import Path
 
 from sqlalchemy import Engine, create_engine
-from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from beadworth.core import BenchError, ConflictError, Problem
 from beadworth.store.engines import file_engine, is_address
-from beadworth.store.opening import aside, bring_up, place_of, refuse_other_files
+from beadworth.store.files import (
+    COMPANIONS,
+    aside,
+    clear,
+    companions,
+    copy_bytes,
+    copy_file,
+    copy_pages,
+    disk_trouble,
+    sync,
+)
+from beadworth.store.opening import bring_up, place_of, refuse_other_files
 from beadworth.store.upkeep import check
 from beadworth.store.values import BackupReport, CheckReport
 
-COMPANIONS = ("-wal", "-shm")
-"""What SQLite keeps beside a file that is open, or was when its program was killed."""
-COPY_AGAIN = "Check the disk and the folder, then run: beadworth bench check. No copy was left."
 RESTORE_AGAIN = (
     "Make room on the disk or take another backup, then restore again; nothing was replaced."
 )
@@ -41,81 +46,6 @@ def backup(engine: Engine, name: str, to: Path) -> BackupReport:
     finally:
         copied.dispose()
     return BackupReport(to, to.stat().st_size, report.readings, report.findings)
-
-
-def copy_file(file: Path, to: Path) -> None:
-    """One whole new file at ``to``, looked through after writing, on disk; or none.
-
-    Raises
-    ------
-    ConflictError
-        There is a file of that name.
-    BenchError
-        It cannot be written, or the database copied is damaged.
-    """
-    part = to.with_name(f"{to.name}.part-{os.getpid()}")
-    if to.exists():
-        raise _taken(to)
-    try:
-        with _written(to, "the copy could not be made", COPY_AGAIN):
-            to.parent.mkdir(parents=True, exist_ok=True)
-            _copy_pages(file, part)
-            _onto_disk(part)
-            _name(part, to)
-    except FileExistsError:
-        raise _taken(to) from None
-    finally:
-        part.unlink(missing_ok=True)
-
-
-def _copy_pages(file: Path, part: Path) -> None:
-    """Through SQLite, so that a copy is of one moment and what is in the log comes along."""
-    # as_uri quotes ? and #; mode=ro makes no file where there is none
-    with (
-        contextlib.closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)) as old,
-        contextlib.closing(sqlite3.connect(part)) as new,
-    ):
-        old.backup(new)
-        new.execute("PRAGMA journal_mode=DELETE")  # one file, ready to carry away
-        damage = new.execute("PRAGMA integrity_check").fetchone()[0]
-    if damage != "ok":
-        raise sqlite3.DatabaseError(damage)
-
-
-@contextlib.contextmanager
-def _written(to: Path, what: str, remedy: str) -> Iterator[None]:
-    """Trouble of the disk or of SQLite in our own words; a name that is taken is the caller's."""
-    try:
-        yield
-    except FileExistsError:
-        raise
-    except (OSError, sqlite3.Error, DBAPIError) as error:
-        said = str(getattr(error, "orig", None) or error).strip().splitlines()[0]
-        raise BenchError(Problem(f"{what}: {said}.", str(to), remedy=remedy)) from None
-
-
-def _name(part: Path, to: Path) -> None:
-    """Give a finished file its name, never over another."""
-    try:
-        os.link(part, to)  # refuses a name that is taken
-    except FileExistsError:
-        raise
-    except OSError:  # a file system without links
-        if to.exists():
-            raise FileExistsError(str(to)) from None
-        part.rename(to)
-    _onto_disk(to.parent)
-
-
-def _onto_disk(place: Path) -> None:
-    """A file or folder through to the disk; where a system cannot sync a folder, as it is."""
-    if place.is_dir() and os.name == "nt":
-        return
-    handle = os.open(place, os.O_RDONLY if place.is_dir() else os.O_RDWR)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def restore_bench(
@@ -157,21 +87,21 @@ def restore_bench(
     refuse_other_files(copy)
     fresh = place.with_name(f"{place.name}.restoring-{os.getpid()}")
     try:
-        with _written(place, f"{copy} could not be restored", RESTORE_AGAIN):
+        with disk_trouble(place, f"{copy} could not be restored", RESTORE_AGAIN):
             place.parent.mkdir(parents=True, exist_ok=True)
-            _clear(fresh)
-            _copy_pages(copy, fresh)
-            report = _looked_through(fresh, copy)
-            _onto_disk(fresh)
-            _keep_aside(place)
+            clear(fresh)
+            copy_pages(copy, fresh)
+            report = _checked_copy(fresh, copy)
+            sync(fresh)
+            _set_aside(place)
             fresh.replace(place)
-            _onto_disk(place.parent)
+            sync(place.parent)
     finally:
-        _clear(fresh)
+        clear(fresh)
     return report
 
 
-def _looked_through(fresh: Path, copy: Path) -> CheckReport:
+def _checked_copy(fresh: Path, copy: Path) -> CheckReport:
     """Bring the copy to this release's tables and check it."""
     engine = file_engine(fresh)
     try:
@@ -192,7 +122,7 @@ def _looked_through(fresh: Path, copy: Path) -> CheckReport:
     return report
 
 
-def _keep_aside(place: Path) -> None:
+def _set_aside(place: Path) -> None:
     """A second name for the bench that is there, its log with it; the place stays filled."""
     if not place.exists():
         return
@@ -213,34 +143,11 @@ def _keep_aside(place: Path) -> None:
     try:
         os.link(place, kept)
     except OSError:  # a file system without links
-        _copy_bytes(place, kept)
-    for companion, end in zip(_companions(place), COMPANIONS, strict=True):
+        copy_bytes(place, kept)
+    for companion, end in zip(companions(place), COMPANIONS, strict=True):
         if companion.exists():
             companion.rename(kept.with_name(kept.name + end))
-    _onto_disk(place.parent)
-
-
-def _copy_bytes(place: Path, kept: Path) -> None:
-    """A whole copy on disk, or none: half of one would pass for the bench that was there."""
-    try:
-        shutil.copy2(place, kept)
-        _onto_disk(kept)
-    except OSError:
-        kept.unlink(missing_ok=True)
-        raise
-
-
-def _clear(fresh: Path) -> None:
-    for leftover in (fresh, *_companions(fresh)):
-        leftover.unlink(missing_ok=True)
-
-
-def _companions(path: Path) -> tuple[Path, ...]:
-    return tuple(path.with_name(path.name + end) for end in COMPANIONS)
-
-
-def _taken(to: Path) -> ConflictError:
-    return ConflictError(Problem("this file is there already.", str(to), remedy="Name a new file."))
+    sync(place.parent)
 
 
 def _on_a_server(name: str, remedy: str) -> BenchError:

@@ -41,11 +41,11 @@ def _plain(value: Any) -> Any:
 
 
 @event.listens_for(Base, "before_insert", propagate=True)
-def _refuse_what_cannot_be_kept(mapper: Mapper[Any], _: Connection, target: Any) -> None:
+def _refuse_what_cannot_be_stored(mapper: Mapper[Any], _: Connection, target: Any) -> None:
     """Both databases take the same: text they can encode and have room for, finite numbers."""
     for column in mapper.columns:
         value = getattr(target, mapper.get_property_by_column(column).key)
-        what = _unkept(value)
+        what = _not_storable(value)
         length = column.type.length if isinstance(column.type, String) else None
         if what is None and length is not None and isinstance(value, str) and len(value) > length:
             what = f"{len(value)} characters are more than the {length} that are kept"
@@ -56,7 +56,7 @@ def _refuse_what_cannot_be_kept(mapper: Mapper[Any], _: Connection, target: Any)
             )  # fmt: skip
 
 
-def _unkept(value: Any) -> str | None:
+def _not_storable(value: Any) -> str | None:
     """What is wrong with a value, searched to its leaves."""
     if isinstance(value, str):
         if "\0" in value or any("\ud800" <= letter <= "\udfff" for letter in value):
@@ -64,9 +64,9 @@ def _unkept(value: Any) -> str | None:
     elif isinstance(value, float) and not -float("inf") < value < float("inf"):
         return f"{value} is not a finite number"
     elif isinstance(value, Mapping):
-        return next(filter(None, (_unkept(x) for pair in value.items() for x in pair)), None)
+        return next(filter(None, (_not_storable(x) for pair in value.items() for x in pair)), None)
     elif isinstance(value, (list, tuple)):
-        return next(filter(None, map(_unkept, value)), None)
+        return next(filter(None, map(_not_storable, value)), None)
     return None
 
 

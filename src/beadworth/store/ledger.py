@@ -114,11 +114,11 @@ def void(bench: Bench, kind: str, subject: str, model: type[R], entry_id: int, r
     ConflictError
         It does not count already.
     """
-    counting(one(bench, kind, subject, model, entry_id), reason)
+    require_current(one(bench, kind, subject, model, entry_id), reason)
     bench.add_note(kind, subject, {"voids": entry_id, "reason": reason.strip()})
 
 
-def counting(kept: StoredEntry[R], reason: str) -> StoredEntry[R]:
+def require_current(kept: StoredEntry[R], reason: str) -> StoredEntry[R]:
     """The record, if it counts and a reason is given for changing that."""
     if not reason.strip():
         raise InputError(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from datetime import UTC, datetime
 from pathlib import Path
 
 import platformdirs
@@ -13,6 +12,7 @@ from sqlalchemy.exc import DBAPIError
 
 from beadworth.core import BenchError, Problem
 from beadworth.store.engines import file_engine, file_of_address, is_address, server_engine
+from beadworth.store.files import aside, copy_file
 
 REVISION = "0002"
 """The newest migration; a test holds it against the migrations there are."""
@@ -117,16 +117,6 @@ def cannot_open(name: str, error: Exception) -> BenchError:
     )
 
 
-def aside(path: Path) -> Path:
-    """A name beside a bench, not taken yet, for the file that was there before."""
-    stem = f"{path.name}.before-{datetime.now(UTC):%Y%m%dT%H%M%SZ}"
-    made, number = path.with_name(stem), 1
-    while made.exists():
-        number += 1
-        made = path.with_name(f"{stem}-{number}")
-    return made
-
-
 def bring_up(engine: Engine, name: str, file: Path | None) -> None:
     """Run the migrations that are missing; refuse a bench of a later release.
 
@@ -146,8 +136,6 @@ def bring_up(engine: Engine, name: str, file: Path | None) -> None:
     if have == REVISION:
         return
     if have is not None and file is not None:
-        from beadworth.store.copies import copy_file
-
         copy_file(file, aside(file))
     from alembic import command
     from alembic.config import Config

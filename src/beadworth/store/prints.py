@@ -47,7 +47,7 @@ class StoredPrint:
     """What its last replay said: verdict, time, rig, trial, material."""
 
 
-class Intake:
+class Upload:
     """Takes a print in piece by piece; nothing of it stays unless it is kept."""
 
     def __init__(self, shelf: PrintShelf, name: str) -> None:
@@ -138,13 +138,13 @@ class PrintShelf:
                 ) from None
 
     @contextmanager
-    def taking(self, name: str) -> Iterator[Intake]:
-        """An intake that leaves nothing behind where it is not kept."""
-        intake = Intake(self, name)
+    def receiving(self, name: str) -> Iterator[Upload]:
+        """An upload that leaves nothing behind where it is not kept."""
+        upload = Upload(self, name)
         try:
-            yield intake
+            yield upload
         finally:
-            intake.abandon()
+            upload.abandon()
 
     def place(self, sha256: str) -> Path:
         """Where a print lies."""
@@ -211,7 +211,7 @@ class PrintShelf:
             )
         return self.place(stored.sha256)
 
-    def keep_verdict(self, stored: StoredPrint, said: dict[str, Any]) -> None:
+    def store_verdict(self, stored: StoredPrint, said: dict[str, Any]) -> None:
         """Remember what a replay said; nothing is entered where it says the same again."""
         if stored.last != said:
             self._bench.add_note(REPLAYED, stored.sha256, said)

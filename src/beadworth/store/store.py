@@ -72,16 +72,16 @@ class Bench:
 
     @contextmanager
     def _read(self) -> Iterator[Session]:
-        with self._told(), Session(self._reads) as session:
+        with self._own_words(), Session(self._reads) as session:
             yield session
 
     @contextmanager
     def _write(self) -> Iterator[Session]:
-        with self._told(), Session(self._engine) as session, session.begin():
+        with self._own_words(), Session(self._engine) as session, session.begin():
             yield session
 
     @contextmanager
-    def _told(self) -> Iterator[None]:
+    def _own_words(self) -> Iterator[None]:
         """Database trouble in our own words; nothing was stored then."""
         try:
             yield
@@ -311,7 +311,7 @@ class Bench:
 
     def backup(self, to: Path) -> BackupReport:
         """Copy the whole bench to a new file while it may be in use, and check the copy."""
-        with self._told():
+        with self._own_words():
             return copies.backup(self._engine, self.name, to)
 
     def check(self) -> CheckReport:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from beadworth.bringup import BringUpResult, applied, together, told_result
+from beadworth.bringup import BringUpResult, applied, describe_result, together
 from beadworth.core import NotFoundError, Problem, from_mapping, to_mapping
 from beadworth.report import BroughtUp
 from beadworth.rig import Rig
@@ -117,6 +117,6 @@ def gather_bringup(inputs: SectionInputs) -> tuple[BroughtUp, ...] | None:
     for rig in inputs.rigs:
         there = [_read(note) for note in inputs.notes(BRINGUP_KIND, [rig.name])]
         if there:
-            findings = tuple(told_result(together([one.result for one in there])))
+            findings = tuple(describe_result(together([one.result for one in there])))
             made.append(BroughtUp(rig.name, there[-1].at.date().isoformat(), findings))
     return tuple(made) or None

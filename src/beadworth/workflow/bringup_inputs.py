@@ -19,12 +19,12 @@ from beadworth.bringup import (
     HeaterLog,
     applied,
     bring_up_sheet,
+    describe_result,
     feed_agreement,
     feed_by_marks,
     feed_by_mass,
     feed_program,
     gains_lines,
-    heater_account,
     heater_program,
     move_correction,
     move_lengths,
@@ -33,7 +33,7 @@ from beadworth.bringup import (
     sheet_page,
     square_program,
     squareness,
-    told_result,
+    summarise_heater,
 )
 from beadworth.core import InputError, Place, Problem, Record
 from beadworth.text import parse_number
@@ -55,9 +55,9 @@ __all__ = [
     "applied",
     "bring_up_page",
     "bring_up_program",
+    "describe_result",
     "gains_lines",
     "stored_log",
-    "told_result",
     "travel_lengths",
     "work_out_bring_up",
 ]
@@ -213,7 +213,7 @@ def work_out_bring_up(rig: Rig, inputs: Record, log: tuple[str, str] | None = No
     assert isinstance(inputs, HeaterInputs)
     assert log is not None
     read = read_heater_log(*log)
-    found_of = heater_account(rig, read, room_c=inputs.room)
+    found_of = summarise_heater(rig, read, room_c=inputs.room)
     result = BringUpResult(
         rig=rig.name, heater=found_of.heater, gains=found_of.gains, loss=found_of.loss,
         heat_up=found_of.heat_up,

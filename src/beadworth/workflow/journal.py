@@ -72,7 +72,7 @@ def supersede_journal_page(
     Photos of the old page are kept where ``data`` names them under ``photos``.
     """
     journal_subject(bench, subject)
-    ledger.counting(ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, page_id), reason)
+    ledger.require_current(ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, page_id), reason)
     entry = _with_photos(bench, data, photos, today)
     made = ledger.add(bench, JOURNAL_KIND, subject, entry, page_id, reason.strip())
     return ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, made)
@@ -93,7 +93,7 @@ def show_journal_page(
     if old.record.shown == shown and old.state == "current":
         return old
     reason = "shown in the dossier" if shown else "no longer shown in the dossier"
-    ledger.counting(old, reason)
+    ledger.require_current(old, reason)
     record = old.record.model_copy(update={"shown": shown})
     made = ledger.add(bench, JOURNAL_KIND, subject, record, page_id, reason)
     return ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, made)

@@ -108,9 +108,9 @@ def _taught(
             "for it."
         )
     scales = calibrate(teacher, polymer, points)
-    assert scales.taught is not None
+    assert scales.source is not None
     other_polymer = polymer.name != material.name
-    other_rigs = [rig.name for rig in rigs if not scales.taught.fits(rig)]
+    other_rigs = [rig.name for rig in rigs if not scales.source.fits(rig)]
     if other_polymer and len(other_rigs) < len(rigs):
         notes.append(
             f"The trial weighed {polymer.name}: only what it says of the hot end holds for "

@@ -13,16 +13,13 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from beadworth.core import CONFIDENCE, InputError, NotFoundError, PackageError, Problem
+from beadworth.core import CONFIDENCE, NotFoundError, PackageError, Problem
 from beadworth.datapackage import (
     WORDS,
     Contents,
-    Shown,
     check_truth,
-    package_files,
     read_package,
     refit,
-    write_package,
 )
 from beadworth.workflow.capacity import fit_readings, trial_fit
 
@@ -253,28 +250,3 @@ def _chosen(fit: Fit, asked: str | None, candidate: str | None, where: str) -> s
     if asked is not None:
         return asked
     return candidate if candidate in names and candidate is not None else names[0]
-
-
-def export_package(bench: Bench, name: str, shown: Shown | None = None) -> dict[str, bytes]:
-    """The package of a trial on the bench, or of an imported one as it came.
-
-    Raises
-    ------
-    NotFoundError
-        Neither a trial nor a package of that name.
-    InputError
-        A choice of what to show for a package that is somebody else's.
-    """
-    from beadworth.workflow.report import report_data
-
-    trials = {record.id for record in bench.trials()}
-    if name in trials or not any(
-        p.digest.startswith(name.lower()) for p in imported_packages(bench)
-    ):
-        return package_files(report_data(bench, name), shown)
-    if shown is not None and shown != Shown():
-        raise InputError(
-            Problem("an imported package keeps the licence and words of whoever made it.",
-                    f"package {name}", None, "Export it without options.")
-        )  # fmt: skip
-    return write_package(find_package(bench, name).contents)

@@ -232,7 +232,7 @@ def replay_print(
             )
         )
     verdict = {"verdict": found.verdict, "time_s": found.time_s, **inputs.chosen}
-    shelf.keep_verdict(shelf.one(stored.id), verdict)
+    shelf.store_verdict(shelf.one(stored.id), verdict)
     sheet_of = sheet_of_layer(found)
     ordered = sorted(found.stretches, key=lambda s: (s.kind != "sustained", -s.over_s, s.start_s))
     placed = tuple(

@@ -79,7 +79,7 @@ def supersede_wear(
 ) -> StoredEntry[WearEntry]:  # fmt: skip
     """Put a corrected entry in another's place; the old one stays, with the reason."""
     log = wear_log(bench, rig)
-    ledger.counting(ledger.one(bench, WEAR_KIND, rig, WearEntry, entry_id), reason)
+    ledger.require_current(ledger.one(bench, WEAR_KIND, rig, WearEntry, entry_id), reason)
     others = [kept.record for kept in log if kept.state == "current" and kept.id != entry_id]
     entry = _checked(bench, rig, data, others, today)
     made = ledger.add(bench, WEAR_KIND, rig, entry, entry_id, reason.strip())

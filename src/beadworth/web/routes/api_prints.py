@@ -10,6 +10,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
+from beadworth.core import to_json
 from beadworth.store import StoredPrint
 from beadworth.web.print_jobs import replay_job
 from beadworth.web.routes.api_common import READS, TAKES_FILE, answer, refusals
@@ -78,11 +79,11 @@ def prints(desk: DeskOf) -> Response:
 )
 async def take(request: Request, desk: DeskOf, name: NameOf) -> Response:
     """The body is the file; the same file given again keeps its id."""
-    with desk.shelf.taking(name) as intake:
+    with desk.shelf.receiving(name) as upload:
         async for piece in request.stream():
             if piece:
-                await run_in_threadpool(intake.write, piece)
-        stored = await run_in_threadpool(intake.keep)
+                await run_in_threadpool(upload.write, piece)
+        stored = await run_in_threadpool(upload.keep)
     return answer(_json(stored), 201)
 
 
@@ -104,4 +105,4 @@ def replayed(
     stored = desk.shelf.one(print_id)
     inputs = replay_inputs(bench, {"rig": rig, "trial": trial, "material": material})
     made: PrintReplay = replay_job(desk, stored, inputs).answer()
-    return answer(made.found.to_json())
+    return answer(to_json(made.found))

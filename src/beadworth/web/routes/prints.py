@@ -75,10 +75,10 @@ def take(request: Request, bench: BenchOf, desk: DeskOf, form: FormOf) -> Respon
     try:
         if not isinstance(upload, UploadFile) or not upload.filename:
             raise InputError(Problem("no file was chosen.", "file", remedy="Choose a print file."))
-        with desk.shelf.taking(upload.filename) as intake:
+        with desk.shelf.receiving(upload.filename) as received:
             while piece := upload.file.read(PIECE):
-                intake.write(piece)
-            stored = intake.keep()
+                received.write(piece)
+            stored = received.keep()
     except InputError as error:
         return _list_page(request, bench, desk, error)
     return see_other(f"/prints/{stored.id}")

@@ -1,0 +1,129 @@
+"""The file of a bench: copied whole or not at all, never over another, through to the disk."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+from sqlalchemy.exc import DBAPIError
+
+from beadworth.core import BenchError, ConflictError, Problem
+
+COMPANIONS = ("-wal", "-shm")
+"""What SQLite keeps beside a file that is open, or was when its program was killed."""
+COPY_AGAIN = "Check the disk and the folder, then run: beadworth bench check. No copy was left."
+
+
+def copy_file(file: Path, to: Path) -> None:
+    """One whole new file at ``to``, looked through after writing, on disk; or none.
+
+    Raises
+    ------
+    ConflictError
+        There is a file of that name.
+    BenchError
+        It cannot be written, or the database copied is damaged.
+    """
+    part = to.with_name(f"{to.name}.part-{os.getpid()}")
+    if to.exists():
+        raise _taken(to)
+    try:
+        with disk_trouble(to, "the copy could not be made", COPY_AGAIN):
+            to.parent.mkdir(parents=True, exist_ok=True)
+            copy_pages(file, part)
+            sync(part)
+            _name(part, to)
+    except FileExistsError:
+        raise _taken(to) from None
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def copy_pages(file: Path, part: Path) -> None:
+    """Through SQLite, so that a copy is of one moment and what is in the log comes along."""
+    # as_uri quotes ? and #; mode=ro makes no file where there is none
+    with (
+        contextlib.closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)) as old,
+        contextlib.closing(sqlite3.connect(part)) as new,
+    ):
+        old.backup(new)
+        new.execute("PRAGMA journal_mode=DELETE")  # one file, ready to carry away
+        damage = new.execute("PRAGMA integrity_check").fetchone()[0]
+    if damage != "ok":
+        raise sqlite3.DatabaseError(damage)
+
+
+@contextlib.contextmanager
+def disk_trouble(to: Path, what: str, remedy: str) -> Iterator[None]:
+    """Trouble of the disk or of SQLite in our own words; a name that is taken is the caller's."""
+    try:
+        yield
+    except FileExistsError:
+        raise
+    except (OSError, sqlite3.Error, DBAPIError) as error:
+        said = str(getattr(error, "orig", None) or error).strip().splitlines()[0]
+        raise BenchError(Problem(f"{what}: {said}.", str(to), remedy=remedy)) from None
+
+
+def _name(part: Path, to: Path) -> None:
+    """Give a finished file its name, never over another."""
+    try:
+        os.link(part, to)  # refuses a name that is taken
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without links
+        if to.exists():
+            raise FileExistsError(str(to)) from None
+        part.rename(to)
+    sync(to.parent)
+
+
+def sync(place: Path) -> None:
+    """A file or folder through to the disk; where a system cannot sync a folder, as it is."""
+    if place.is_dir() and os.name == "nt":
+        return
+    handle = os.open(place, os.O_RDONLY if place.is_dir() else os.O_RDWR)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def copy_bytes(place: Path, kept: Path) -> None:
+    """A whole copy on disk, or none: half of one would pass for the bench that was there."""
+    try:
+        shutil.copy2(place, kept)
+        sync(kept)
+    except OSError:
+        kept.unlink(missing_ok=True)
+        raise
+
+
+def clear(fresh: Path) -> None:
+    """Take a bench file away, and what lies beside it."""
+    for leftover in (fresh, *companions(fresh)):
+        leftover.unlink(missing_ok=True)
+
+
+def companions(path: Path) -> tuple[Path, ...]:
+    """What may lie beside a bench file."""
+    return tuple(path.with_name(path.name + end) for end in COMPANIONS)
+
+
+def _taken(to: Path) -> ConflictError:
+    return ConflictError(Problem("this file is there already.", str(to), remedy="Name a new file."))
+
+
+def aside(path: Path) -> Path:
+    """A name beside a bench, not taken yet, for the file that was there before."""
+    stem = f"{path.name}.before-{datetime.now(UTC):%Y%m%dT%H%M%SZ}"
+    made, number = path.with_name(stem), 1
+    while made.exists():
+        number += 1
+        made = path.with_name(f"{stem}-{number}")
+    return made
