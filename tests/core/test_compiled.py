@@ -12,7 +12,7 @@ from beadworth.core import compiled
 
 MODULE = textwrap.dedent(
     """
-    from beadworth.compiled import kernel
+    from beadworth.core.compiled import kernel
 
     @kernel()
     def twice(x):
@@ -115,20 +115,25 @@ def test_where_nothing_can_be_kept_no_process_is_started(room, tmp_path):
 
 
 @pytest.mark.parametrize(
-    "line", ["from beadworth.b._kernel import g", "from beadworth.b import _k"]
+    "line",
+    [
+        "from beadworth.b._kernel import g",
+        "from beadworth.b import g",
+        "from beadworth.b import (\n    g,\n)",
+    ],
 )
-def test_kernels_are_compiled_anew_where_a_room_they_build_on_changes(tmp_path, line):
-    stamp = compiled._room_stamp.__wrapped__
-    for room, text in (("a", f"{line}\n"), ("b", "from beadworth.c._x import h\n"), ("c", "")):
-        (tmp_path / room).mkdir()
-        (tmp_path / room / "_kernel.py").write_text(text)
+def test_kernels_are_compiled_anew_where_a_package_they_build_on_changes(tmp_path, line):
+    stamp = compiled._package_stamp.__wrapped__
+    for name, text in (("a", f"{line}\n"), ("b", "from beadworth.c import h\n"), ("c", "")):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "_kernel.py").write_text(text)
     (tmp_path / "d").mkdir()
     before = stamp(tmp_path / "a"), stamp(tmp_path / "c")
     (tmp_path / "d" / "_kernel.py").write_text("other = 1\n")
     (tmp_path / "a" / "public.py").write_text("other = 1\n")
     assert (stamp(tmp_path / "a"), stamp(tmp_path / "c")) == before
-    (tmp_path / "b" / "_kernel.py").write_text("from beadworth.c._x import h\nother = 1\n")
+    (tmp_path / "b" / "_kernel.py").write_text("from beadworth.c import h\nother = 1\n")
     changed = stamp(tmp_path / "a")
     assert changed != before[0]
-    (tmp_path / "c" / "_kernel.py").write_text("other = 1\n")
+    (tmp_path / "c" / "columns.py").write_text("X = 1\n")
     assert stamp(tmp_path / "a") not in (changed, before[0])

@@ -32,6 +32,7 @@ import gcode_compare
 import gcode_reference
 import numpy as np
 
+from beadworth.core import to_json
 from beadworth.gcode import _kernel, chunk, problems, reader, source, totals, unknown
 
 CHUNKS = (64, 100, 257, 1 << 20)
@@ -149,10 +150,10 @@ def one_input(data: bytes) -> None:
         for part in chunks:
             for column in (part.x, part.y, part.z, part.e_mm, part.feed_mm_s, part.length_mm):
                 assert np.isfinite(column).all()
-        told.to_json()
+        to_json(told)
         return
     if text[:2] == b"\x1f\x8b" or reader_says_no_text(text):
-        gcode_compare.scan(text, follow, plain, chunk)[1].to_json()
+        to_json(gcode_compare.scan(text, follow, plain, chunk)[1])
         return
     gcode_compare.assert_same(text, follow, plain, chunk)
     if len(text) <= LONGEST_INTERPRETED:

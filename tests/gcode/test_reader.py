@@ -15,8 +15,9 @@ from gcode_compare import columns, scan
 from gcode_reference import Reference
 
 from beadworth import gcode
+from beadworth.core import to_json
 from beadworth.core.errors import GcodeError
-from beadworth.gcode import _columns as at
+from beadworth.gcode import columns as at
 from beadworth.gcode.problems import KIND_NAMES, KINDS
 from beadworth.rig import Rig
 from beadworth.rig.record import Extruder, Motion
@@ -325,7 +326,7 @@ def test_every_kind_of_problem_can_happen():
 
 
 def test_summary_as_json_has_the_names_the_command_line_prints():
-    data = scan((DATA / "absolute_e.gcode").read_bytes())[1].to_json()
+    data = to_json(scan((DATA / "absolute_e.gcode").read_bytes())[1])
     wanted = {"moves", "extruding_moves", "extruding_path_mm", "travel_path_mm", "filament_net_mm",
               "filament_forward_mm", "box_mm", "layers", "unknown_words", "problems"}  # fmt: skip
     assert wanted <= set(data)

@@ -10,6 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from loops import each
 
+from beadworth.core import to_json
+
 CORPUS = Path(__file__).parent / "data" / "corpus"
 SLOW = settings(
     max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
@@ -50,7 +52,7 @@ def test_any_bytes_end_in_a_summary_and_finite_moves(data):
     for chunk in chunks:
         for name in ("x0", "y0", "z0", "x", "y", "z", "e_mm", "feed_mm_s", "length_mm"):
             assert np.isfinite(getattr(chunk, name)).all()
-    assert seen.to_json()["moves"] >= 0
+    assert to_json(seen)["moves"] >= 0
 
 
 @given(seed=st.integers(0, 10**6))

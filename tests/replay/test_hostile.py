@@ -9,6 +9,7 @@ import pytest
 from gcode_programs import damaged, program
 from replay_support import RIG, make_fit
 
+from beadworth.core import to_json
 from beadworth.core.errors import GcodeError, LimitError
 from beadworth.replay import check_copy, replay, retime
 from beadworth.replay.layer_map import segments, sheet_of_layer, sheets
@@ -41,7 +42,7 @@ def numbers(data):
 
 def survive(text):
     found = replay(text, RIG, FIT)
-    told = found.to_json()
+    told = to_json(found)
     told.pop("problems")  # these show what stood there, NaN and 1e308 included
     assert all(math.isfinite(value) for value in numbers(told))
     json.dumps(told, allow_nan=False)

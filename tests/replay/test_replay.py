@@ -6,10 +6,13 @@ import math
 from pathlib import Path
 
 import numpy as np
+import own_prints
 import pytest
+from loops import each
 from replay_support import RIG, SECTION_MM2, straight
 
 from beadworth.capacity import ceiling_at
+from beadworth.core import to_json
 from beadworth.core.errors import GcodeError, NotFoundError
 from beadworth.gcode import summary
 from beadworth.material.library import GENERIC
@@ -143,7 +146,7 @@ def test_a_dwell_behind_the_last_move_counts_too(fit):
 
 
 def test_json_holds_the_fixed_fields(fit):
-    data = json.loads(json.dumps(replay(straight(20.0).encode(), RIG, fit).to_json()))
+    data = json.loads(json.dumps(to_json(replay(straight(20.0).encode(), RIG, fit))))
     fixed = {
         "moves", "extruding_moves", "extruding_path_mm", "travel_path_mm", "filament_net_mm",
         "filament_forward_mm", "box_mm", "layers", "time_s", "flow", "over_ceiling_s",
@@ -184,9 +187,8 @@ def test_strict_stops_at_a_problem(fit):
     assert replay(b"G1 X1..2 E1 F600\n", RIG, fit).summary.problem_counts
 
 
-@pytest.mark.skipif(not PRINTS.is_dir(), reason="the real print files are not here")
-@pytest.mark.parametrize("path", sorted(PRINTS.glob("*.gcode*")), ids=lambda p: p.name)
-def test_real_prints_agree_with_their_summary(path, fit):
+@each(path=[*sorted(own_prints.FOLDER.glob("*.gcode")), *sorted(PRINTS.glob("*.gcode*"))])
+def test_prints_agree_with_their_summary(path, fit):
     found = replay(path, RIG, fit)
     plain = summary(path, RIG)
     assert found.summary.moves == plain.moves

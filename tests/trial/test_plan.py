@@ -13,18 +13,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import least_squares
 
-from beadworth.core.errors import LimitError, RecordError
+from beadworth.core import from_json, to_json
+from beadworth.core.errors import LimitError, Place, RecordError
 from beadworth.material import Material
 from beadworth.rig import BuildVolume, Extruder, HotEnd, Rig
 from beadworth.trial import (
     Balance,
+    Plan,
     Spool,
     TrialSpec,
     add_to_plan,
     plan,
     plan_digest,
-    plan_from_json,
-    plan_to_json,
 )
 from beadworth.trial.planning.power import (
     SHARPNESS,
@@ -161,8 +161,8 @@ def test_plates_hold_one_rig_and_no_more_than_fits(given_spec):
 @given(specs())
 def test_json_and_back_is_the_same_plan_and_the_digest_holds(given_spec):
     made = plan(given_spec, RIGS, PLA)
-    text = json.dumps(plan_to_json(made), allow_nan=False)
-    assert plan_from_json(json.loads(text)) == made
+    text = json.dumps(to_json(made), allow_nan=False)
+    assert from_json(Plan, json.loads(text), "plan") == made
     assert made.digest == plan_digest(made.spec, made.coupons)
 
 
@@ -200,10 +200,11 @@ def test_the_digest_sees_one_coupon_moved():
 
 @pytest.mark.parametrize("damage", ["spec", "budget", "coupons", "notes"])
 def test_data_that_is_no_plan_is_refused(damage):
-    data = plan_to_json(plan(spec(), RIGS, PLA))
+    data = to_json(plan(spec(), RIGS, PLA))
     del data[damage]
-    with pytest.raises(RecordError, match="not a plan as it was written"):
-        plan_from_json(data)
+    with pytest.raises(RecordError, match="this field is missing") as refused:
+        from_json(Plan, data, "plan")
+    assert [problem.path for problem in refused.value.problems] == [Place.of_field("plan", damage)]
 
 
 # --- sizes -----------------------------------------------------------------------------------

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from beadworth.core import to_json
 from beadworth.core.errors import FitError, InputError, NotFoundError, RecordError
 from beadworth.wear.entry import CHECKS, KINDS, WearEntry, clashes, faults, wear_entry
 from beadworth.wear.log import (
@@ -286,7 +287,7 @@ def test_summary_as_json_is_plain_data():
     import json
 
     log = [hours(0, 10), swap(1, "nozzle", "failed"), *(check(n, 0.1 + n / 100) for n in range(8))]
-    data = json.loads(json.dumps(wear_summary(log, DAY).to_json()))
+    data = json.loads(json.dumps(to_json(wear_summary(log, DAY))))
     assert data["total_h"] == 10.0
     assert data["series"][0]["series"]["dates"][0] == "2026-03-01"
     assert data["changes"][0]["what"] == "nozzle"

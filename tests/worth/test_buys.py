@@ -11,6 +11,7 @@ from worth_support import CASE, asked
 
 from beadworth.capacity import Difference
 from beadworth.capacity.reading.comparison import Span
+from beadworth.core import to_json
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.estimate import Estimate
 from beadworth.worth.model import WEEKS_PER_YEAR
@@ -238,9 +239,9 @@ def test_a_dearer_upgrade_never_pays_sooner_nor_a_dearer_hour_later(more, worth)
 
 def test_the_same_seed_gives_the_same_answer_to_the_last_digit():
     case = {"cost": {"parts": {"low": 100.0, "high": 140.0}}}
-    first, again = (what_it_buys(asked(case, relative=0.05)).to_json() for _ in range(2))
+    first, again = (to_json(what_it_buys(asked(case, relative=0.05))) for _ in range(2))
     assert first == again
-    other = what_it_buys(asked({**case, "seed": 2}, relative=0.05)).to_json()
+    other = to_json(what_it_buys(asked({**case, "seed": 2}, relative=0.05)))
     assert other["cost"] != first["cost"]
 
 

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from beadworth.core import to_json
 from beadworth.worth.answer import work_out
 from beadworth.worth.case import case_from_mapping
 from beadworth.worth.stored import from_plain, to_plain
@@ -14,7 +15,7 @@ KEPT = json.loads((Path(__file__).parent / "data" / "kept-case-0.1.0.json").read
 
 def test_a_kept_case_answers_as_it_did_when_it_was_kept():
     case = case_from_mapping(KEPT["case"], "kept")
-    found = work_out(from_plain(case, KEPT["replayed"])).worth.to_json()
+    found = to_json(work_out(from_plain(case, KEPT["replayed"])).worth)
     said = KEPT["said"]
     assert found["verdict"] == said["verdict"]
     for name in ("hours_saved_per_year", "cost", "break_even_prints"):

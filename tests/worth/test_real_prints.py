@@ -1,10 +1,11 @@
-"""Real print files: a higher ceiling never costs time, and shares of time add up."""
+"""Whole print files: a higher ceiling never costs time, and shares of time add up."""
 
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from ask_support import FITS, RIGS
+from own_prints import FOLDER
 
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.case import case_from_mapping
@@ -16,19 +17,24 @@ NAMES = (
     "compact-rel-e-arcs-first-layers-01.gcode",
     "rel-e-single-wall-tower-01.gcode",
 )
-pytestmark = pytest.mark.skipif(not PRINTS.is_dir(), reason="the folder of real prints is not here")
+OWN = ("box_with_resets.gcode", "rounded_arcs.gcode", "single_wall_tower.gcode")
+REAL = pytest.mark.skipif(not PRINTS.is_dir(), reason="the folder of real prints is not here")
 
 
 @pytest.mark.parametrize("feeds", ["as written", "raised"])
-def test_a_higher_ceiling_alone_never_costs_time(feeds):
+@pytest.mark.parametrize(
+    ("folder", "names"),
+    [pytest.param(FOLDER, OWN, id="own"), pytest.param(PRINTS, NAMES, id="real", marks=REAL)],
+)
+def test_a_higher_ceiling_alone_never_costs_time(folder, names, feeds):
     case = case_from_mapping(
         {"name": "real", "baseline": "stock", "candidate": "long", "trial": "both",
          "feeds": feeds, "time": {"printer_hour": 1.0},
-         "prints": [{"file": name, "per_year": 50} for name in NAMES]}, "case",
+         "prints": [{"file": name, "per_year": 50} for name in names]}, "case",
     )  # fmt: skip
     asked = ask(
         case,
-        Sources(RIGS.__getitem__, FITS.__getitem__, lambda use: PRINTS / use.file, lambda _: None),
+        Sources(RIGS.__getitem__, FITS.__getitem__, lambda use: folder / use.file, lambda _: None),
     )
     for times in asked.prints:
         assert times.candidate.time_s <= times.baseline.time_s * (1 + 1e-9)

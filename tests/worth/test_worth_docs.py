@@ -8,6 +8,7 @@ from pathlib import Path
 import jsonschema
 from worth_support import asked
 
+from beadworth.core import to_json
 from beadworth.core.records import parse_toml, to_mapping
 from beadworth.worth.answer import work_out
 from beadworth.worth.case import case_from_toml
@@ -47,5 +48,5 @@ def test_the_example_is_taken_and_fits_the_schema():
 def test_the_json_reference_names_every_field():
     page = (ROOT / "docs" / "reference" / "json.md").read_text(encoding="utf-8")
     said = set(re.findall(r"`(\w+)`", page.partition("## `worth compare --json`")[2]))
-    fields = set(work_out(asked()).to_json())
+    fields = set(to_json(work_out(asked())))
     assert fields - said <= {"name", "baseline", "candidate", "feeds", "currency", "months"}

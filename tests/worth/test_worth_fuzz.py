@@ -7,6 +7,7 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from worth_support import asked
 
+from beadworth.core import to_json
 from beadworth.core.errors import BeadworthError
 from beadworth.worth.answer import work_out
 from beadworth.worth.buys import what_it_buys
@@ -63,7 +64,7 @@ def test_any_case_gets_an_answer(cost, time, running, before, after, relative, m
     except BeadworthError:
         return  # refused in our own words: an amount below 0, a range beyond its bounds
     found = what_it_buys(made, most_batches=4)
-    json.dumps(found.to_json(), allow_nan=False)
+    json.dumps(to_json(found), allow_nan=False)
     for result in (found.hours_saved_per_year, found.cost):
         assert result.low <= result.value <= result.high
         assert all(math.isfinite(v) for v in (result.low, result.value, result.high))
@@ -79,5 +80,5 @@ def test_any_case_gets_an_answer(cost, time, running, before, after, relative, m
     if found.verdict == "worth it":
         assert found.net.low > 0
     whole = work_out(made)
-    json.dumps(whole.to_json(), allow_nan=False)
+    json.dumps(to_json(whole), allow_nan=False)
     assert {"do nothing", "B"} <= {row.name for row in whole.table.rows}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -17,8 +17,9 @@ from beadworth.core import InputError, Place, Problem
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from beadworth.bringup import BringUpResult, Gains
+    from beadworth.bringup import BringUpResult
     from beadworth.rig import Rig
+    from beadworth.workflow import BringUpWork
 
 app = typer.Typer(
     help="Bring a rig up after a change: programs, measured moves, feed, squareness, heater, sheet."
@@ -45,17 +46,11 @@ def program(
     ] = 210.0,
 ) -> Answer:
     """Write the G-code that makes a measurement; refused where it would leave the rig's limits."""
-    from beadworth.bringup import programs
+    from beadworth.workflow import measurement_program
 
-    record = load_rig(rig, call)
-    if kind == "moves":
-        text = programs.moves_program(record, axis)
-    else:
-        make = {"feed": programs.feed_program, "square": programs.square_program,
-                "heater": programs.heater_program}[kind]  # fmt: skip
-        text = make(record, load_material(material, call), temperature)
+    record, polymer = load_rig(rig, call), load_material(material, call)
+    text, cautions = measurement_program(record, kind, axis, polymer, temperature)
     out.write_text(text, encoding="ascii")
-    cautions = programs.CAUTIONS if kind == "moves" else programs.HOT_CAUTIONS
     return Answer(
         {"file": str(out), "lines": text.count("\n"), "cautions": list(cautions)},
         [*written(out), *(f"Caution: {caution}" for caution in cautions)],
@@ -65,7 +60,7 @@ def program(
 @command(app, "steps", "rig bringup steps my-rig.toml")
 def steps(call: Call, rig: RigArgument) -> Answer:
     """Steps per mm of every axis and the extruder, from their mechanics."""
-    from beadworth.fit import fit_check
+    from beadworth.workflow import fit_check
 
     record = load_rig(rig, call)
     found = [c for c in fit_check(record, record) if "steps per mm" in c.name]
@@ -102,22 +97,14 @@ def moves(
     keep: KeepOption = False,
 ) -> Answer:
     """Zero and scale error of an axis from measured moves, and the steps they call for."""
-    from beadworth.bringup import move_correction
-
     record = load_rig(rig, call)
     train = getattr(record.axes, axis)
     now = steps_per_mm if steps_per_mm is not None else train.steps_per_mm if train else None
-    commanded, measured = parse_pairs(readings, "readings")
-    found = move_correction(
-        axis,
-        commanded,
-        measured,
-        steps_per_mm=_known(now, f"axes.{axis}.steps_per_mm", record, " Or give --steps-per-mm."),
-        reading_u_mm=reading_u,
-        ruler_u_share=ruler_u,
-    )
+    _check_known(now, f"axes.{axis}.steps_per_mm", record, " Or give --steps-per-mm.")
     given = {"readings": readings, "reading_u": reading_u, "ruler_u": ruler_u}
-    return _answer(call, record, {"axes": (found,)}, given, keep)
+    inputs = {"axis": axis, "readings": parse_pairs(readings, "readings"), "steps": now,
+              "reading_u": reading_u, "ruler_u": 100 * ruler_u}  # fmt: skip
+    return _measured(call, record, "moves", inputs, given, keep)
 
 
 @command(app, "feed", "rig bringup feed my-rig.toml --marks 100=97.0 --marks 100=97.1 --keep")
@@ -143,34 +130,14 @@ def feed(
     keep: KeepOption = False,
 ) -> Answer:
     """Extruder feed from marks and from mass: do they agree, and which steps call for it?"""
-    from beadworth.bringup import feed_agreement, feed_by_marks, feed_by_mass
-
     record = load_rig(rig, call)
-    by_marks = feed_by_marks(*parse_pairs(marks, "--marks"), reading_u_mm=reading_u)
-    by_mass = None
-    diameter = diameter or record.filament_diameter_mm
-    if mass:
-        by_mass = feed_by_mass(
-            *parse_pairs(mass, "--mass"),
-            diameter_mm=diameter,
-            density_g_cm3=density,
-            mass_u_g=mass_u,
-            diameter_u_mm=diameter_u,
-            density_u_g_cm3=density_u,
-        )
-    now = _known(record.extruder.steps_per_mm, "extruder.steps_per_mm", record)
-    found = feed_agreement(by_marks, by_mass, steps_per_mm=now)
-    given = {
-        "marks": marks,
-        "masses": mass or [],
-        "density": density,
-        "diameter": diameter,
-        "reading_u": reading_u,
-        "mass_u": mass_u,
-        "diameter_u": diameter_u,
-        "density_u": density_u,
-    }
-    return _answer(call, record, {"feed": found}, given, keep)
+    _check_known(record.extruder.steps_per_mm, "extruder.steps_per_mm", record)
+    shared = {"density": density, "diameter": diameter or record.filament_diameter_mm,
+              "reading_u": reading_u, "mass_u": mass_u, "diameter_u": diameter_u,
+              "density_u": density_u}  # fmt: skip
+    given = {"marks": marks, "masses": mass or [], **shared}
+    pairs = {"marks": parse_pairs(marks, "--marks"), "masses": parse_pairs(mass or [], "--mass")}
+    return _measured(call, record, "feed", {**shared, **pairs}, given, keep)
 
 
 @command(app, "square", "rig bringup square my-rig.toml --sides 176=176 --diagonals 249.6=248.1")
@@ -185,14 +152,11 @@ def square(
     keep: KeepOption = False,
 ) -> Answer:
     """Squareness of x and y from the diagonals of a rectangle."""
-    from beadworth.bringup import squareness
-
-    record = load_rig(rig, call)
-    (x,), (y,) = parse_pairs([sides], "--sides")
-    (up,), (down,) = parse_pairs([diagonals], "--diagonals")
-    found = squareness(x, y, up, down, reading_u)
+    ((x, y),) = parse_pairs([sides], "--sides")
+    ((up, down),) = parse_pairs([diagonals], "--diagonals")
     given = {"sides": sides, "diagonals": diagonals, "reading_u": reading_u}
-    return _answer(call, record, {"square": found}, given, keep)
+    inputs = {"x": x, "y": y, "up": up, "down": down, "reading_u": reading_u}
+    return _measured(call, load_rig(rig, call), "square", inputs, given, keep)
 
 
 @command(app, "heater", "rig bringup heater my-rig.toml heater-log.csv --full-output 255")
@@ -209,40 +173,34 @@ def heater(
     keep: KeepOption = False,
 ) -> Answer:
     """Heater model, standing loss, warming against watts and mass, and starting gains."""
-    from beadworth.bringup import heater_account, read_heater_log
-    from beadworth.core import to_mapping
+    from beadworth.workflow import gains_lines
 
     record = load_rig(rig, call)
-    data = read_heater_log(read_text(log), str(log))
-    account = heater_account(record, data, room_c=room)
-    parts = {
-        name: part
-        for name, part in (("loss", account.loss), ("heat_up", account.heat_up))
-        if part is not None
-    }
-    found = {"heater": account.heater, "gains": account.gains} | parts
-    given = {"source": str(log), "output": f"{full_output:g}", "log": data.thinned()}
-    result = _result(call, record, found, given, keep, account.not_done)
-    gains = [_gains_json(g, full_output) for g in account.gains]
+    inputs = {"room": room, "output": f"{full_output:g}"}
+    work = _work(record, "heater", inputs, (read_text(log), str(log)))
+    assert work.log is not None
+    given = {"source": str(log), "output": f"{full_output:g}", "log": work.log.thinned()}
+    _store(call, work, given, keep)
+    found = work.result
+    gains = [
+        {"rule": line.gains.rule, "form": line.gains.form, "kc_per_k": line.gains.kc_per_k,
+         "ti_s": line.gains.ti_s, "td_s": line.gains.td_s, "p_per_k": line.p,
+         "i_per_k_s": line.i, "d_s_per_k": line.d}
+        for line in gains_lines(found.gains, full_output)
+    ]  # fmt: skip
 
     def describe() -> Iterator[str | Table]:
-        yield from _findings(result)
+        yield from _findings(found)
         yield Table(
             f"Starting gains for output 0 to {full_output:g}, in K and s; P, I, D: parallel form",
             ("rule", "form", "Kc", "Ti", "Td", "P", "I", "D"),
             [tuple(g.values()) for g in gains],
         )
-        yield from notes(account.not_done)
+        yield from notes(work.not_done)
 
-    return Answer(
-        {
-            "heater": to_mapping(account.heater),
-            "gains": gains,
-            **{name: to_mapping(part) for name, part in parts.items()},
-            "not_done": list(account.not_done),
-        },
-        describe(),
-    )
+    parts = {"heater": found.heater, "loss": found.loss, "heat_up": found.heat_up}
+    known = {name: part for name, part in parts.items() if part is not None}
+    return Answer({**known, "gains": gains, "not_done": work.not_done}, describe())
 
 
 @command(app, "sheet", "rig bringup sheet my-rig.toml --out sheet.html")
@@ -252,13 +210,12 @@ def sheet(
     out: Annotated[Path, typer.Option(metavar="FILE.html", help="Page to write.")],
 ) -> Answer:
     """Write the bring-up sheet: one page with boxes to tick, on screen or on paper."""
-    from beadworth.bringup import bring_up_sheet, sheet_page
     from beadworth.report import tokens_css
+    from beadworth.workflow import rig_sheet_page
 
     record = load_rig(rig, call)
-    made = bring_up_sheet(record, _found_before(call, rig, record))
-    out.write_text(sheet_page(made, tokens_css()), encoding="utf-8")
-    titles = [section.title for section in made.sections]
+    page, titles = rig_sheet_page(record, _found_before(call, rig, record), tokens_css())
+    out.write_text(page, encoding="utf-8")
     return Answer({"file": str(out), "sections": titles}, written(out))
 
 
@@ -293,23 +250,23 @@ def apply(
     A rig on the bench gets its next version; a TOML file is left alone and the changed record is
     printed.
     """
-    from beadworth.bringup import applied
-    from beadworth.core import to_mapping, to_toml
+    from beadworth.core import to_toml
     from beadworth.rig import changed
-    from beadworth.workflow import apply_bring_up, pick_bring_up
+    from beadworth.workflow import applied, apply_bring_up, pick_bring_up
 
     before = load_rig(rig, call)
     if is_record_file(rig):
         after = applied(before, pick_bring_up(call.bench, before.name, number))
-        return Answer(to_mapping(after), raw=to_toml(after))
+        return Answer(after, raw=to_toml(after))
     after = apply_bring_up(call.bench, before.name, number)
     differences = changed(before, after)
     table = Table(f"{after.name}, next version", ("field", "before", "after"), differences)
-    return Answer(to_mapping(after), [table])
+    return Answer(after, [table])
 
 
-def _known(value: float | None, path: str, rig: Rig, otherwise: str = "") -> float:
-    if value is None:
+def _check_known(steps: float | None, path: str, rig: Rig, otherwise: str = "") -> None:
+    """Refuse where the steps per mm set while measuring are not known."""
+    if steps is None:
         raise InputError(
             Problem(
                 "the steps per mm set while measuring are not known.",
@@ -317,60 +274,44 @@ def _known(value: float | None, path: str, rig: Rig, otherwise: str = "") -> flo
                 remedy=f"Enter {path} in the rig's record.{otherwise}",
             )
         )
-    return value
 
 
-def _gains_json(gains: Gains, full_output: float) -> dict[str, Any]:
-    from beadworth.bringup import parallel
+def _work(
+    rig: Rig, kind: str, inputs: Mapping[str, Any], log: tuple[str, str] | None = None
+) -> BringUpWork:
+    """What measurements of a rig come to."""
+    from beadworth.core import from_mapping
+    from beadworth.workflow import BRING_UP_INPUTS, work_out_bring_up
 
-    three = parallel(gains, full_output)
-    return {
-        "rule": gains.rule,
-        "form": gains.form,
-        "kc_per_k": gains.kc_per_k,
-        "ti_s": gains.ti_s,
-        "td_s": gains.td_s,
-        "p_per_k": three.p_per_k,
-        "i_per_k_s": three.i_per_k_s,
-        "d_s_per_k": three.d_s_per_k,
-    }
+    given = {name: value for name, value in inputs.items() if value is not None}
+    checked = from_mapping(BRING_UP_INPUTS[kind], given, f"rig bringup {kind}")
+    return work_out_bring_up(rig, checked, log)
 
 
-def _answer(
-    call: Call, rig: Rig, found: dict[str, Any], given: dict[str, Any], keep: bool
-) -> Answer:
-    """The answer to one measurement, stored with the rig where that is wanted."""
-    from beadworth.core import to_mapping
-
-    result = _result(call, rig, found, given, keep)
-    ((_, part),) = found.items()
-    return Answer(to_mapping(part[0] if isinstance(part, tuple) else part), _findings(result))
-
-
-def _result(
-    call: Call,
-    rig: Rig,
-    found: dict[str, Any],
-    given: dict[str, Any],
-    keep: bool,
-    not_done: Sequence[str] = (),
-) -> BringUpResult:
-    """A result of a rig, stored with it where that is wanted."""
-    from beadworth.bringup import BringUpResult
-
-    result = BringUpResult(rig=rig.name, **found)
+def _store(call: Call, work: BringUpWork, given: dict[str, Any], keep: bool) -> None:
+    """Store a result with its rig where that is wanted."""
     if keep:
         from beadworth.workflow import store_bring_up
 
-        store_bring_up(call.bench, result, given, not_done)
-    return result
+        store_bring_up(call.bench, work.result, given, work.not_done)
+
+
+def _measured(
+    call: Call, rig: Rig, kind: str, inputs: Mapping[str, Any], given: dict[str, Any], keep: bool
+) -> Answer:
+    """The answer to one measurement, stored with the rig where that is wanted."""
+    work = _work(rig, kind, inputs)
+    _store(call, work, given, keep)
+    found = work.result
+    part = {"moves": found.axes[0] if found.axes else None, "feed": found.feed}
+    return Answer(part.get(kind, found.square), _findings(found))
 
 
 def _findings(result: BringUpResult, before: str = "") -> Iterator[str | Table]:
     """What a bring-up found, each part with what to do; every ± is the 95 % one."""
-    from beadworth.bringup import told_result
+    from beadworth.workflow import describe_result
 
-    for finding in told_result(result):
+    for finding in describe_result(result):
         yield Table(f"{before}{finding.title}", ("what", "value"), finding.rows)
         yield f"{finding.advice}\n"
 

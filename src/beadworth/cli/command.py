@@ -73,7 +73,7 @@ class Answer:
     Parameters
     ----------
     data : object
-        The JSON document of ``--json``; infinities and NaN, which JSON lacks, become null.
+        What ``--json`` prints, by :func:`beadworth.core.to_json`.
     blocks : iterable of str or Table
         What a person reads; only gone through where no JSON is wanted.
     next : Next, optional

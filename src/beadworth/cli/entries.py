@@ -10,7 +10,7 @@ from beadworth.cli.command import Answer
 from beadworth.cli.table import Table
 
 if TYPE_CHECKING:
-    from beadworth.store import StoredEntry
+    from beadworth.workflow import StoredEntry
 
 
 @dataclass(frozen=True)

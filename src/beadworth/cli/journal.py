@@ -138,7 +138,7 @@ def photo_(
     out: Annotated[Path, typer.Option(metavar="FILE.jpg", help="File to write.")],
 ) -> Answer:
     """Write a photo of the journal to a file."""
-    from beadworth.store import photo
+    from beadworth.workflow import photo
 
     found = photo(call.bench, sha256)
     out.write_bytes(found.data)

@@ -56,7 +56,7 @@ def predict(
     The interval says how little is known of the part and the polymer; a trial narrows it: most
     on its own hot end and polymer, less with another part, little with another polymer.
     """
-    from beadworth import melt
+    from beadworth.workflow import predict_rig
 
     stock, polymer = load_rig(rig, call), load_material(material, call)
     record = load_upgrade(upgrade, stock, call) if upgrade else stock
@@ -64,10 +64,7 @@ def predict(
     learned: tuple[str, ...] = ()
     if calibrate_with:
         scales, learned = _calibration(call, calibrate_with, (record, stock), polymer)
-    found = [
-        melt.predict(record, polymer, celsius, scales=scales)
-        for celsius in parse_ladder(temperature, "--temperature")
-    ]
+    found = predict_rig(record, polymer, parse_ladder(temperature, "--temperature"), scales)
 
     def describe() -> Iterator[str | Table]:
         yield Table.of(
@@ -99,12 +96,10 @@ def flow_rate(
     ] = 0.4,
 ) -> Answer:
     """Turn a data sheet's melt-flow rate (ISO 1133-1) into a viscosity for a material record."""
-    from beadworth.core import to_mapping, to_toml
-    from beadworth.material import GENERIC
-    from beadworth.melt import against_material, melt_flow_estimate
+    from beadworth.core import to_toml
+    from beadworth.workflow import flow_rate_viscosity
 
-    made = melt_flow_estimate(mfr, load, temperature, density, flow_index=index)
-    beside = {name: against_material(made, generic) for name, generic in GENERIC.items()}
+    made, beside = flow_rate_viscosity(mfr, load, temperature, density, index)
 
     def describe() -> Iterator[str]:
         yield (
@@ -121,7 +116,7 @@ def flow_rate(
             "viscosity_pa_s": made.viscosity_pa_s,
             "rate_1_s": made.rate_1_s,
             "wall_stress_kpa": made.wall_stress_kpa,
-            "rheology": to_mapping(made.rheology),
+            "rheology": made.rheology,
             "times_generic": beside,
         },
         describe(),

@@ -87,14 +87,13 @@ def plan(
             "seed": seed,
         },
     )
-    from beadworth.core import to_json
     from beadworth.workflow import make_plan
 
     with progress("Calculating the plan"):
         made = make_plan(call.bench, spec)
         trial = call.bench.create_trial(spec, made)
     return Answer(
-        {"trial": trial.id, "plan": to_json(made)},
+        {"trial": trial.id, "plan": made},
         _describe_plan(trial.id, made),
         Next(("trial", "program", trial.id, "--out", "programs")),
     )
@@ -158,7 +157,7 @@ def list_(call: Call) -> Answer:
 @command(app, "sheet", "trial sheet how-fast-1")
 def sheet(call: Call, trial: TrialArgument) -> Answer:
     """Print the run sheet: every coupon in the order to make it, with its reading."""
-    from dataclasses import asdict
+    from beadworth.core import to_json
 
     bench = call.bench
     coupons = bench.coupons(trial)
@@ -173,7 +172,7 @@ def sheet(call: Call, trial: TrialArgument) -> Answer:
             "net g": lambda c: masses.get(c.coupon),
         },
     )  # fmt: skip
-    data = {"coupons": [asdict(c) | {"net_g": masses.get(c.coupon)} for c in coupons]}
+    data = {"coupons": [to_json(c) | {"net_g": masses.get(c.coupon)} for c in coupons]}
     return Answer(data, [table])
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from beadworth.cli.command import Answer, Call, command, notes, progress
-from beadworth.cli.load import load_fit, load_rig
+from beadworth.cli.load import load_fit, load_material, load_rig
 from beadworth.cli.options import read_text
 from beadworth.cli.table import Table
 from beadworth.text import percent
@@ -84,7 +84,7 @@ def compare(
     Every figure has its interval. What an hour is worth to you is never assumed: leave it out
     and there is no break-even, only the worth an hour would need.
     """
-    from beadworth.worth import REPLAYS, ask, work_out
+    from beadworth.workflow import REPLAYS, replay_case, store_worth
 
     quick = {
         "baseline": baseline, "candidate": candidate, "prints": prints, "trial": capacity,
@@ -96,11 +96,8 @@ def compare(
     typed = _case(case, quick)
     folder = case.parent if case is not None else Path()
     with progress("Replaying", REPLAYS * len(typed.prints)) as show:
-        inputs = ask(typed, _sources(folder, call), lambda: show(advance=1))
-        found = work_out(inputs)
+        inputs, found = replay_case(typed, _sources(folder, call), lambda: show(advance=1))
     if keep:
-        from beadworth.workflow import store_worth
-
         store_worth(call.bench, inputs, found)
         typer.echo(f"On the bench: {typed.name}", err=True)
     return Answer(found, _describe(found))
@@ -133,11 +130,10 @@ def show(
 ) -> Answer:
     """Show a kept case, calculated from the times replayed when it was kept."""
     from beadworth.core import to_toml
-    from beadworth.workflow import stored_worth
-    from beadworth.worth import work_out
+    from beadworth.workflow import stored_worth, worth_answer
 
     stored = stored_worth(call.bench, name)
-    found = work_out(stored.asked)
+    found = worth_answer(stored.asked)
     return Answer(found, _describe(found), raw=to_toml(stored.case) if toml else None)
 
 
@@ -150,17 +146,17 @@ def profiles(call: Call) -> Answer:
     """
     import tomli_w
 
-    from beadworth.core import to_mapping
-    from beadworth.worth import USUAL
+    from beadworth.core import to_json
+    from beadworth.workflow import USUAL
 
-    data = {"profiles": [to_mapping(profile) for profile in USUAL]}
+    data = {"profiles": to_json(USUAL)}
     return Answer(data, raw=tomli_w.dumps(data))
 
 
 def _case(file: Path | None, quick: dict[str, Any]) -> WorthCase:
     """The case of a file with what was typed laid over it, or of the quick form alone."""
     from beadworth.core import InputError, Problem, parse_toml
-    from beadworth.worth import case_from_mapping
+    from beadworth.workflow import case_from_mapping
 
     data: dict[str, Any] = {}
     source = "command line"
@@ -201,8 +197,8 @@ def _sources(folder: Path, call: Call) -> Sources:
     """Files beside the case, else names on the bench."""
     from functools import lru_cache
 
-    from beadworth.material import GENERIC
-    from beadworth.worth import Sources
+    from beadworth.core import NotFoundError
+    from beadworth.workflow import PrintShelf, Sources
 
     @lru_cache(maxsize=8)
     def fit(name: str) -> Fit:
@@ -211,17 +207,14 @@ def _sources(folder: Path, call: Call) -> Sources:
     def print_file(use: PrintUse) -> Path:
         if use.file is not None:
             return Path(_beside(folder, use.file))
-        from beadworth.store import PrintShelf
-
         shelf = PrintShelf(call.bench)
         return shelf.file(shelf.one(use.print or ""))
 
     def density(name: str) -> float | None:
-        if name in GENERIC:
-            return GENERIC[name].density_g_cm3
-        from beadworth.workflow import material_density
-
-        return material_density(call.bench, name)
+        try:
+            return load_material(_beside(folder, name), call).density_g_cm3
+        except NotFoundError:
+            return None
 
     return Sources(lambda name: load_rig(_beside(folder, name), call), fit, print_file, density)
 
@@ -234,7 +227,7 @@ def _beside(folder: Path, name: str) -> str:
 
 def _describe(found: WorthAnswer) -> Iterator[str | Table]:
     """The sentence first, then money, prints, what matters, for whom, against what."""
-    from beadworth.worth import outcome_words, whom_sentence
+    from beadworth.workflow import outcome_words, whom_sentence
 
     worth = found.worth
     yield worth.sentence
@@ -266,7 +259,7 @@ def _describe(found: WorthAnswer) -> Iterator[str | Table]:
 
 
 def _money_table(worth: Worth) -> Table:
-    from beadworth.worth import money, with_interval
+    from beadworth.workflow import money, with_interval
 
     currency = worth.currency
     rows = [
@@ -283,7 +276,7 @@ def _money_table(worth: Worth) -> Table:
 
 def _prints_table(worth: Worth) -> Table:
     from beadworth.text import duration
-    from beadworth.worth import limit_words
+    from beadworth.workflow import limit_words
 
     return Table(
         "Your prints",
@@ -298,7 +291,7 @@ def _prints_table(worth: Worth) -> Table:
 
 
 def _options_table(table: OptionsTable) -> Table:
-    from beadworth.worth import option_effect
+    from beadworth.workflow import option_effect
 
     names = [c.name for c in table.criteria if c.name != "cost"]
     weights = ", ".join(f"{name} {percent(share, 0)}" for name, share in table.shares.items())

@@ -26,7 +26,8 @@ import platformdirs
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-_PRIVATE = re.compile(rb"^from beadworth\.(\w+)(?:\._| import _)", re.MULTILINE)
+_OURS = re.compile(rb"^from beadworth\.(\w+)", re.MULTILINE)
+_SOURCES = ("_[a-z]*.py", "columns.py", "constants.py")
 
 _log = logging.getLogger(__name__)  # at WARNING it reaches stderr without any set-up
 
@@ -58,8 +59,9 @@ def kernel(**options: Any) -> Callable[[F], F]:
     -----
     numba's cache notices a change of the file the kernel is written in and of no
     other. The folder is therefore named after the contents of all files of the
-    room whose name starts with an underscore, and of the rooms they import such
-    files from, so that a kernel may call functions and use constants of them.
+    package whose name starts with an underscore, of its columns and constants, and
+    of the same files of the packages they import from, so that a kernel may call
+    functions and use constants of them.
     """
     import numba
     from numba.core import config
@@ -96,23 +98,23 @@ def part(**options: Any) -> Callable[[F], F]:
 def _stamp(function: Callable[..., Any]) -> str:
     """A name for the state of the kernel's source files."""
     file = Path(inspect.getfile(function))
-    return f"{file.parent.name}-{_room_stamp(file.parent)}"
+    return f"{file.parent.name}-{_package_stamp(file.parent)}"
 
 
 @functools.cache
-def _room_stamp(folder: Path) -> str:
-    """A name for the contents of a room's private files and of those they build on."""
+def _package_stamp(package: Path) -> str:
+    """A name for the contents of a package's kernels, and of the packages they import from."""
     digest = hashlib.sha256(Path(__file__).read_bytes())
-    rooms, seen = [folder], set()
-    while rooms:
-        room = rooms.pop()
-        if room in seen:
+    folders, seen = [package], set()
+    while folders:
+        folder = folders.pop()
+        if folder in seen:
             continue
-        seen.add(room)
-        for source in sorted(room.glob("_[a-z]*.py")):
+        seen.add(folder)
+        for source in sorted(file for name in _SOURCES for file in folder.glob(name)):
             text = source.read_bytes()
             digest.update(text)
-            rooms += [room.parent / name.decode() for name in sorted(set(_PRIVATE.findall(text)))]
+            folders += [folder.parent / name.decode() for name in sorted(set(_OURS.findall(text)))]
     return digest.hexdigest()[:16]
 
 
@@ -134,7 +136,7 @@ _CHILD = "BEADWORTH_COMPILES"
 PATIENCE_S = 180.0
 
 
-def side_by_side(rooms: Sequence[Path], programs: Sequence[str]) -> None:
+def side_by_side(packages: Sequence[Path], programs: Sequence[str]) -> None:
     """Run programs that compile into the cache, all at once, where this was not done before.
 
     numba compiles one function at a time in a process, so on two cores two processes halve
@@ -143,12 +145,12 @@ def side_by_side(rooms: Sequence[Path], programs: Sequence[str]) -> None:
 
     Parameters
     ----------
-    rooms : folders
-        Rooms whose kernels the programs compile: a change in one of them is a new start.
+    packages : folders
+        Packages whose kernels the programs compile: a change in one of them is a new start.
     programs : str
         Python programs, each for a process of its own.
     """
-    stamp = hashlib.sha256("".join(_room_stamp(room) for room in rooms).encode()).hexdigest()
+    stamp = hashlib.sha256("".join(map(_package_stamp, packages)).encode()).hexdigest()
     done = cache_folder() / f"done-{stamp[:16]}"
     with _side_by_side:
         if done.exists() or _CHILD in os.environ:

@@ -107,7 +107,8 @@ class Problem:
         path: Place | None = None,
     ) -> None:
         if isinstance(where, Place):
-            where, path = str(where), where
+            path = where
+            where = str(where)
         given = {"what": what, "where": where, "value": value, "remedy": remedy, "path": path}
         for name, content in given.items():
             object.__setattr__(self, name, content)

@@ -72,8 +72,7 @@ def from_mapping(kind: type[R], data: dict[str, Any], source: str) -> R:
     try:
         return kind.model_validate_json(text)
     except ValidationError as error:
-        said = _worth_saying(error.errors())
-        raise RecordError([_problem(item, kind, source) for item in said]) from None
+        raise RecordError(problems_of(error, kind, source)) from None
 
 
 def parse_toml(text: str, source: str) -> dict[str, Any]:
@@ -115,6 +114,11 @@ def to_toml(record: Record) -> str:
     return tomli_w.dumps(to_mapping(record))
 
 
+def problems_of(error: ValidationError, kind: type[BaseModel], source: str) -> list[Problem]:
+    """Pydantic's complaints about a model in our own words, each with its place."""
+    return [_problem(item, kind, source) for item in _worth_saying(error.errors())]
+
+
 def _worth_saying(items: Sequence[Any]) -> list[Any]:
     """The complaints, without those that a list is too short because an item of it is wrong."""
     paths = [item["loc"] for item in items]
@@ -126,7 +130,7 @@ def _worth_saying(items: Sequence[Any]) -> list[Any]:
     ]
 
 
-def _problem(item: Any, kind: type[Record], source: str) -> Problem:
+def _problem(item: Any, kind: type[BaseModel], source: str) -> Problem:
     """One pydantic complaint in our own words."""
     where = Place(source, field=tuple(item["loc"]))
     path = where.dotted

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import dataclass
 from typing import Any
 
 from beadworth.fit.check import Check
@@ -19,17 +19,29 @@ def unchanged(checks: Sequence[Check], earlier: Sequence[Check]) -> frozenset[st
     return frozenset(c.name for c in checks if then.get(c.name) == (c.value, c.limit, c.verdict))
 
 
-def fit_answer(parent: Rig, rig: Rig, checks: Sequence[Check]) -> dict[str, Any]:
-    """Names, what changed, and every check, ready for JSON."""
-    return {
-        "parent": parent.name,
-        "rig": rig.name,
-        "changed": [
-            {"path": path, "before": _plain(old), "after": _plain(new)}
-            for path, old, new in changed(parent, rig)
-        ],
-        "checks": [asdict(check) for check in checks],
-    }
+@dataclass(frozen=True)
+class Change:
+    """A value that an upgrade changes."""
+
+    path: str
+    before: Any
+    after: Any
+
+
+@dataclass(frozen=True)
+class FitAnswer:
+    """Names, what changed, and every check."""
+
+    parent: str
+    rig: str
+    changed: tuple[Change, ...]
+    checks: tuple[Check, ...]
+
+
+def fit_answer(parent: Rig, rig: Rig, checks: Sequence[Check]) -> FitAnswer:
+    """What a fit check says, ready for JSON."""
+    changes = [Change(path, _plain(old), _plain(new)) for path, old, new in changed(parent, rig)]
+    return FitAnswer(parent.name, rig.name, tuple(changes), tuple(checks))
 
 
 def _plain(value: Any) -> Any:

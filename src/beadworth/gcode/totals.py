@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.gcode import _columns as at
+from beadworth.gcode import columns
 from beadworth.gcode.problems import GcodeProblem
 
-MATTERS: Final = 0.01  # a reading that changes the filament by more than this is told
+MATTERS: Final = 0.01  # a reading that changes the filament by more than this is reported
 Point = tuple[float, ...]
 
 
@@ -23,10 +23,6 @@ class UnknownWord:
     count: int
     lines: tuple[int, ...]
 
-    def to_json(self) -> dict[str, Any]:
-        """As plain data."""
-        return {"word": self.word, "count": self.count, "lines": list(self.lines)}
-
 
 @dataclass(frozen=True)
 class OtherReading:
@@ -37,16 +33,7 @@ class OtherReading:
     filament_net_mm: float
     filament_forward_mm: float
     change: float
-
-    def to_json(self) -> dict[str, Any]:
-        """As plain data; ``change`` is a fraction of the totals as we read them."""
-        return {
-            "reading": self.reading,
-            "what": self.what,
-            "filament_net_mm": self.filament_net_mm,
-            "filament_forward_mm": self.filament_forward_mm,
-            "change": self.change,
-        }
+    """A fraction of the totals as we read them."""
 
 
 @dataclass(frozen=True)
@@ -100,34 +87,34 @@ class GcodeSummary:
     problem_counts: dict[str, int]
     readings: tuple[OtherReading, ...]
 
-    def to_json(self) -> dict[str, Any]:
-        """As plain data, under the names of the attributes."""
-        data = {name: getattr(self, name) for name in self.__dataclass_fields__}
-        data["box_mm"] = None if self.box_mm is None else [list(corner) for corner in self.box_mm]
-        for name in ("unknown_words", "problems", "readings"):
-            data[name] = [item.to_json() for item in data[name]]
-        return data
-
 
 def other_readings(f: NDArray[np.float64], i: NDArray[np.int64]) -> tuple[OtherReading, ...]:
     """The readings that matter, from the scanner's state at the end of a file."""
-    follow = bool(i[at.i_follow])
+    follow = bool(i[columns.i_follow])
     words = {
-        at.ALT_G90: (
+        columns.ALT_G90: (
             "g90-leaves-e" if follow else "g90-sets-e",
             "G90 and G91 leave E alone" if follow else "G90 and G91 set the E mode too",
         ),
-        at.ALT_RELATIVE: ("e-relative-at-start", "E is relative until M82 is given"),
-        at.ALT_EXPONENT: ("e-in-number-is-a-word", "a lower-case e inside a number is an E word"),
-        at.ALT_MODAL: (
+        columns.ALT_RELATIVE: ("e-relative-at-start", "E is relative until M82 is given"),
+        columns.ALT_EXPONENT: (
+            "e-in-number-is-a-word",
+            "a lower-case e inside a number is an E word",
+        ),
+        columns.ALT_MODAL: (
             "no-command-no-motion",
             "a line with axis words and no command does nothing",
         ),
     }
-    net, forward = float(f[at.f_net]), float(f[at.f_forward])
+    net, forward = float(f[columns.f_net]), float(f[columns.f_forward])
     found = [
         _reading(
-            name, what, net, forward, float(f[at.f_alt_net + k]), float(f[at.f_alt_forward + k])
+            name,
+            what,
+            net,
+            forward,
+            float(f[columns.f_alt_net + k]),
+            float(f[columns.f_alt_forward + k]),
         )
         for k, (name, what) in words.items()
     ]
@@ -137,8 +124,8 @@ def other_readings(f: NDArray[np.float64], i: NDArray[np.int64]) -> tuple[OtherR
             "the flow override (M221) counts, as it does on the machine",
             net,
             forward,
-            float(f[at.f_flow_net]),
-            float(f[at.f_flow_forward]),
+            float(f[columns.f_flow_net]),
+            float(f[columns.f_flow_forward]),
         )
     )
     return tuple(reading for reading in found if reading.change > MATTERS)

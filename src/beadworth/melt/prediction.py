@@ -44,7 +44,7 @@ Limit = Literal["heat", "force", "temperature"]
 VISCOSITY_U = 0.4
 
 DRAWS = 2000
-"""One number for every door, so that page, command and library give the same interval."""
+"""One number for page, command and library, so that all give the same interval."""
 
 
 @dataclass(frozen=True)

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from dataclasses import dataclass, field
+from typing import ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.capacity import Ceiling
+from beadworth.core import LEFT_OUT, flat, named
 from beadworth.gcode import GcodeSummary
 from beadworth.motion import Cause
-
-if TYPE_CHECKING:
-    from beadworth.capacity import Ceiling
-
 
 Array = NDArray[np.float64]
 
@@ -75,10 +73,19 @@ class Flow:
 
 
 @dataclass(frozen=True)
+class FlowSeries:
+    """Flow the drive is asked for over time, and the ceiling; infinite without one."""
+
+    start_s: Array
+    flow_mm3_s: Array
+    ceiling_mm3_s: Array
+
+
+@dataclass(frozen=True)
 class Replay:
     """A print on a rig."""
 
-    summary: GcodeSummary
+    summary: GcodeSummary = field(metadata=flat())
     rig: str
     verdict: str
     time_s: float
@@ -93,11 +100,11 @@ class Replay:
     """The worst ones in the order of the print, at most 500."""
     bursts: int
     sustained: int
-    layers: tuple[Layer, ...]
-    series_s: Array
+    layers: tuple[Layer, ...] = field(metadata=named("layer_table"))
+    series_s: Array = field(metadata=LEFT_OUT)
     """Starts of the bins of the time line."""
-    series_mm3_s: Array
-    series_ceiling_mm3_s: Array
+    series_mm3_s: Array = field(metadata=LEFT_OUT)
+    series_ceiling_mm3_s: Array = field(metadata=LEFT_OUT)
     mass_g: float | None
     heater_w: float | None
     """Melt power at the mean flow of the extruding time; None without a material."""
@@ -113,21 +120,12 @@ class Replay:
     ceilings: tuple[Ceiling, ...] = ()
     """Ceilings at the temperatures it extrudes at, coolest first; empty without a fit."""
 
-    def to_json(self) -> dict[str, Any]:
-        """The shape of ``print replay --json``: the summary's fields, then the replay's."""
-        data = self.summary.to_json()
-        own = asdict(self)
-        for name in ("summary", "series_s", "series_mm3_s", "series_ceiling_mm3_s"):
-            own.pop(name)
-        own["layer_table"] = own.pop("layers")
-        own["series"] = {
-            "start_s": self.series_s.tolist(),
-            "flow_mm3_s": self.series_mm3_s.tolist(),
-            "ceiling_mm3_s": [
-                None if np.isinf(value) else float(value) for value in self.series_ceiling_mm3_s
-            ],
-        }
-        return {**data, **own}
+    json_also: ClassVar = {"series": "series"}
+
+    @property
+    def series(self) -> FlowSeries:
+        """The flow over time, as it is published."""
+        return FlowSeries(self.series_s, self.series_mm3_s, self.series_ceiling_mm3_s)
 
 
 CAUSE_WORDS = {

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field, replace
+from typing import ClassVar
 
 import numpy as np
 
-from beadworth.core import to_mapping
+from beadworth.core import flat, named
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.estimate import Estimate, Money
 from beadworth.worth.model import Asked
@@ -18,7 +18,6 @@ from beadworth.worth.options import (
     Criterion,
     Effect,
     Option,
-    Row,
     Table,
     compare_options,
 )
@@ -30,27 +29,21 @@ from beadworth.worth.result import Worth
 class Answer:
     """Everything worth says of one case."""
 
-    worth: Worth
+    worth: Worth = field(metadata=flat())
     profiles: tuple[ForWhom, ...]
-    table: Table
+    table: Table = field(metadata=named("options"))
     """Under the case's own weights."""
-    first_for: Mapping[str, str]
-    """Which option comes first under each profile's weights."""
+    json_also: ClassVar = {"for_whom": "whom"}
+
+    @property
+    def whom(self) -> str:
+        """For which profiles it pays, as a sentence."""
+        return whom_sentence(self.profiles)
 
     @property
     def who_for(self) -> tuple[str, ...]:
         """For whom it pays, a sentence each: the person whose case it is, then the profiles."""
         return self.worth.sentence, whom_sentence(self.profiles)
-
-    def to_json(self) -> dict[str, Any]:
-        """The shape of ``worth compare --json``."""
-        return {
-            **self.worth.to_json(),
-            "for_whom": whom_sentence(self.profiles),
-            "profiles": [_profile(item, self.first_for[item.profile.name])
-                         for item in self.profiles],
-            "options": options_json(self.table),
-        }  # fmt: skip
 
 
 def work_out(asked: Asked) -> Answer:
@@ -62,14 +55,13 @@ def work_out(asked: Asked) -> Answer:
         Two options of one name, or one called as the upgraded rig.
     """
     worth = what_it_buys(asked)
-    profiles = for_whom(asked)
     here = worth.hours_before_per_year.value or 1.0
-    first = {}
-    for item in profiles:
+    profiles = []
+    for item in for_whom(asked):
         printed = (item.worth.hours_before_per_year.value or 0.0) / here
         table = table_of(asked, item.worth, item.profile.weights, printed)
-        first[item.profile.name] = table.rows[0].name
-    return Answer(worth, profiles, table_of(asked, worth, {}), first)
+        profiles.append(replace(item, first_option=table.rows[0].name))
+    return Answer(worth, tuple(profiles), table_of(asked, worth, {}))
 
 
 def table_of(
@@ -126,57 +118,3 @@ def _as_estimate(result: Result) -> Estimate:
     return Estimate.model_construct(
         value=result.value, u=u if u > 1e-12 * abs(result.value) else None
     )
-
-
-def _profile(item: ForWhom, first: str) -> dict[str, Any]:
-    worth = item.worth
-    return {
-        "profile": to_mapping(item.profile),
-        "verdict": worth.verdict,
-        "verdict_words": worth.verdict_words,
-        "sentence": worth.sentence,
-        "hours_saved_per_year": worth.hours_saved_per_year.to_json(),
-        "cost": worth.cost.to_json(),
-        "net": worth.net.to_json(),
-        "months": worth.months,
-        "break_even_prints": worth.break_even.prints.to_json(),
-        "break_even_months": worth.break_even.months.to_json(),
-        "break_even_words": worth.break_even.words,
-        "pays_share": worth.pays_share,
-        "first_option": first,
-    }
-
-
-def options_json(table: Table) -> dict[str, Any]:
-    """The table with its weights and what happens as they move."""
-    return {
-        "weights": dict(table.shares),
-        "criteria": [to_mapping(criterion) for criterion in table.criteria],
-        "rows": [_row(row) for row in table.rows],
-        "rankings": [
-            {
-                "criterion": ranking.criterion,
-                "weight": ranking.weight,
-                "at": list(ranking.at),
-                "scores": {name: list(line) for name, line in ranking.scores.items()},
-                "changes": [
-                    {"weight": share, "from": before, "to": after}
-                    for share, before, after in ranking.changes
-                ],
-            }
-            for ranking in table.rankings
-        ],
-    }
-
-
-def _row(row: Row) -> dict[str, Any]:
-    return {
-        "name": row.name,
-        "what": row.what,
-        "cost": to_mapping(row.cost),
-        "effects": {name: to_mapping(effect) for name, effect in row.effects.items()},
-        "evidence": row.grade,
-        "dominated_by": list(row.dominated_by),
-        "score": row.score,
-        "first_share": row.first_share,
-    }

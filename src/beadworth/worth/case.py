@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
-from beadworth.core import Problem, Record, RecordError, from_mapping, parse_toml
+from beadworth.core import Place, Problem, Record, RecordError, from_mapping, parse_toml
 from beadworth.rig import Currency
 from beadworth.worth.estimate import Estimate, Money, limited, refusal
 from beadworth.worth.options import Criterion, Effect, Option
@@ -279,7 +279,7 @@ def _mixed_currencies(data: Any, source: str) -> Iterator[Problem]:
         if code != main:
             yield Problem(
                 f"an amount in {code} cannot be added to amounts in {main}.",
-                f"{source}, field {path}",
+                Place.of_field(source, path),
                 code,
                 f"Convert it to {main} at a rate you choose, and say so in the note; "
                 "one case has one currency.",

@@ -9,14 +9,14 @@ it can then never come first, whatever the weights.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Annotated, Literal
+from dataclasses import dataclass, field
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from beadworth.core import InputError, Problem, Record
+from beadworth.core import LEFT_OUT, InputError, Problem, Record, named
 from beadworth.worth.estimate import Estimate, Money
 
 Array = NDArray[np.float64]
@@ -65,7 +65,7 @@ class Row:
     effects: Mapping[str, Effect]
     dominated_by: tuple[str, ...]
     """Options at least as good in everything and better in something; empty: none."""
-    grade: Evidence | None
+    grade: Evidence | None = field(metadata=named("evidence"))
     """The weakest evidence any of its effects rests on; None without effects."""
     score: float | None
     """0 to 1 under the weights in sight; None where an effect is unknown."""
@@ -79,6 +79,15 @@ class Row:
 
 
 @dataclass(frozen=True)
+class LeadChange:
+    """A share of the weights at which another option takes the lead."""
+
+    weight: float
+    before: str = field(metadata=named("from"))
+    after: str = field(metadata=named("to"))
+
+
+@dataclass(frozen=True)
 class Ranking:
     """Scores as the weight of one criterion goes from nothing to all."""
 
@@ -89,8 +98,14 @@ class Ranking:
     """Shares 0 … 1."""
     scores: Mapping[str, tuple[float, ...]]
     """By option."""
-    changes: tuple[tuple[float, str, str], ...]
+    changes: tuple[tuple[float, str, str], ...] = field(metadata=LEFT_OUT)
     """Shares at which another option takes the lead: (share, from, to)."""
+    json_also: ClassVar = {"changes": "lead_changes"}
+
+    @property
+    def lead_changes(self) -> tuple[LeadChange, ...]:
+        """The same as records."""
+        return tuple(LeadChange(*change) for change in self.changes)
 
 
 @dataclass(frozen=True)
@@ -101,7 +116,7 @@ class Table:
     """The best score first; those without a score last."""
     criteria: tuple[Criterion, ...]
     """Cost first."""
-    shares: Mapping[str, float]
+    shares: Mapping[str, float] = field(metadata=named("weights"))
     """Weights as shares of 1, by criterion."""
     rankings: tuple[Ranking, ...]
 

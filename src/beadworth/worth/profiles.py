@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
+from beadworth.core import flat
 from beadworth.text import capital, join_words
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.case import PrintUse, Profile, WorthCase
@@ -56,7 +57,14 @@ class ForWhom:
     """A profile and what the upgrade is worth to it."""
 
     profile: Profile
-    worth: Worth
+    worth: Worth = field(
+        metadata=flat(
+            "verdict", "verdict_words", "sentence", "hours_saved_per_year", "cost", "net", "months",
+            "break_even_prints", "break_even_months", "break_even_words", "pays_share",
+        )
+    )  # fmt: skip
+    first_option: str = ""
+    """Which option comes first under this profile's weights."""
 
 
 def profiles_of(case: WorthCase) -> tuple[Profile, ...]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any, Literal
+from dataclasses import dataclass, field
+from typing import ClassVar, Literal
 
+from beadworth.core import LEFT_OUT
 from beadworth.worth.monte_carlo import Result
 from beadworth.worth.tornado import Tornado
 
@@ -88,7 +88,7 @@ class Worth:
     filament_per_year: Result
     net: Result
     """Over ``months``, the cost taken off."""
-    break_even: BreakEven
+    break_even: BreakEven = field(metadata=LEFT_OUT)
     costs_per: tuple[CostPer, ...]
     saves_time_share: float
     """Share of draws in which it saves time at all."""
@@ -107,26 +107,27 @@ class Worth:
     seed: int
     simulated: bool
 
-    def to_json(self) -> dict[str, Any]:
-        """The answer of ``worth compare --json``; what has no bound is null."""
-        data: dict[str, Any] = _plain(self)
-        data["break_even_prints"] = data["break_even"]["prints"]
-        data["break_even_months"] = data["break_even"]["months"]
-        data["break_even_words"] = self.break_even.words
-        data["break_even_status"] = self.break_even.status
-        del data["break_even"]
-        return data
+    json_also: ClassVar = {
+        f"break_even_{part}": f"break_even_{part}"
+        for part in ("prints", "months", "words", "status")
+    }
 
+    @property
+    def break_even_prints(self) -> Result:
+        """Prints until the cost is back."""
+        return self.break_even.prints
 
-def _plain(value: Any) -> Any:
-    if isinstance(value, Result):
-        return value.to_json()
-    if hasattr(value, "__dataclass_fields__"):
-        return {name: _plain(getattr(value, name)) for name in value.__dataclass_fields__}
-    if isinstance(value, Mapping):
-        return {name: _plain(item) for name, item in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_plain(item) for item in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
+    @property
+    def break_even_months(self) -> Result:
+        """Months until the cost is back."""
+        return self.break_even.months
+
+    @property
+    def break_even_words(self) -> str:
+        """The same as words."""
+        return self.break_even.words
+
+    @property
+    def break_even_status(self) -> Status:
+        """Whether there is such a number, and how well it is known."""
+        return self.break_even.status

@@ -2,52 +2,48 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import dataclass
 from typing import Any
 
-from beadworth.capacity import Difference, Span
-from beadworth.core import to_mapping
+from beadworth.capacity import Difference
+from beadworth.core import from_json, to_json
 from beadworth.worth.case import WorthCase
 from beadworth.worth.estimate import Estimate
 from beadworth.worth.model import Asked, PrintTimes
 from beadworth.worth.replayed import currency_of
-from beadworth.worth.times import RigTimes
+
+
+@dataclass(frozen=True)
+class _Replayed:
+    """What is stored beside a case."""
+
+    prints: tuple[PrintTimes, ...]
+    parts: Estimate
+    currency: str
+    differences: tuple[Difference, ...]
+    mass_removed_g: Estimate | None
 
 
 def to_plain(asked: Asked) -> dict[str, Any]:
-    """What was replayed, as plain data to be kept beside its case."""
-    return {
-        "prints": [asdict(times) for times in asked.prints],
-        "parts": to_mapping(asked.parts),
-        "currency": asked.currency,
-        "differences": [asdict(difference) for difference in asked.differences],
-        "mass_removed_g": None
-        if asked.mass_removed_g is None
-        else to_mapping(asked.mass_removed_g),
-    }
+    """What was replayed, as plain data to be stored beside its case."""
+    stored = _Replayed(
+        asked.prints, asked.parts, asked.currency, asked.differences, asked.mass_removed_g
+    )
+    data: dict[str, Any] = to_json(stored)
+    return data
 
 
 def from_plain(case: WorthCase, data: dict[str, Any]) -> Asked:
     """A case with what was replayed for it before; prices and rates are the case's own."""
-    spans = ("percent", "speed_mm_s", "money_per_mm3_s")
-    removed = data["mass_removed_g"]
+    stored = from_json(_Replayed, data, "stored case")
     return Asked(
         case,
-        tuple(
-            PrintTimes(
-                item["name"], _times(item["baseline"]), _times(item["candidate"]),
-                item["density_g_cm3"],
-            )
-            for item in data["prints"]
-        ),
-        case.cost.parts or Estimate(**data["parts"]),
-        currency_of(case) or data["currency"],
-        tuple(
-            Difference(**{**row, **{name: Span(**row[name]) for name in spans}})
-            for row in data["differences"]
-        ),
-        case.mass_removed_g or (None if removed is None else Estimate(**removed)),
-    )  # fmt: skip
+        stored.prints,
+        case.cost.parts or stored.parts,
+        currency_of(case) or stored.currency,
+        stored.differences,
+        case.mass_removed_g or stored.mass_removed_g,
+    )
 
 
 def reused(case: WorthCase, before: Asked) -> Asked | None:
@@ -71,7 +67,3 @@ def reused(case: WorthCase, before: Asked) -> Asked | None:
     if weighs and any(times.density_g_cm3 is None for times in before.prints):
         return None
     return from_plain(case, to_plain(before))
-
-
-def _times(data: dict[str, Any]) -> RigTimes:
-    return RigTimes(**{**data, "slowness": tuple(data["slowness"]), "notes": tuple(data["notes"])})

@@ -10,8 +10,7 @@ from pydantic import BaseModel, Field
 from starlette.requests import Request
 from starlette.responses import JSONResponse
 
-from beadworth.core import InputError, Problem
-from beadworth.text import json_safe
+from beadworth.core import InputError, Problem, to_json
 from beadworth.web.responses import MalformedError
 
 
@@ -112,4 +111,4 @@ BodyOf = Annotated[dict[str, Any], Depends(_json_body)]
 
 def answer(data: Any, status: int = 200) -> JSONResponse:
     """One JSON document."""
-    return JSONResponse(json_safe(data), status_code=status)
+    return JSONResponse(to_json(data), status_code=status)

@@ -11,16 +11,15 @@ from starlette.responses import Response
 
 from beadworth import melt
 from beadworth.bringup import BringUpResult
-from beadworth.core import from_mapping
+from beadworth.core import from_mapping, to_json
 from beadworth.fit import fit_answer, fit_check
 from beadworth.material import Material
 from beadworth.rig import Rig, upgrade
 from beadworth.store import Bench
-from beadworth.web.rig_job import polymer
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, takes
 from beadworth.web.routes.api_shapes import FitAsked, PredictAsked
 from beadworth.web.routes.common import BenchOf
-from beadworth.workflow import stored_bring_ups, trial_calibration, trial_fit
+from beadworth.workflow import find_material, stored_bring_ups, trial_calibration, trial_fit
 
 router = APIRouter(prefix="/api", tags=["rigs"])
 
@@ -68,7 +67,7 @@ class BringUpsAnswer(BaseModel):
 def bringups(bench: BenchOf, rig: str) -> Response:
     """As the command ``rig bringup results --json``."""
     name = bench.rig(rig).name
-    there = [one.to_json() for one in reversed(stored_bring_ups(bench, name))]
+    there = [to_json(one) for one in reversed(stored_bring_ups(bench, name))]
     return answer({"rig": name, "results": there})
 
 
@@ -107,10 +106,10 @@ def predict(bench: BenchOf, body: BodyOf) -> Response:
     material = material_of(bench, asked.material)
     scales = None
     if asked.calibrate_with is not None:
-        fit = trial_fit(bench, asked.calibrate_with)
+        fit = trial_fit(bench.snapshot(asked.calibrate_with))
         scales = trial_calibration(bench, fit, (rig,), material, asked.calibrate_with).scales
     made = [melt.predict(rig, material, celsius, scales=scales) for celsius in asked.temperatures_c]
-    return answer({"predictions": [prediction.to_json() for prediction in made]})
+    return answer({"predictions": [to_json(prediction) for prediction in made]})
 
 
 def rig_of(bench: Bench, asked: str | dict[str, Any], field: str) -> Rig:
@@ -121,5 +120,5 @@ def rig_of(bench: Bench, asked: str | dict[str, Any], field: str) -> Rig:
 def material_of(bench: Bench, asked: str | dict[str, Any]) -> Material:
     """A generic polymer, a material of the bench, or one sent along."""
     if isinstance(asked, str):
-        return polymer(bench, asked)
+        return find_material(bench, asked)
     return from_mapping(Material, asked, "material")

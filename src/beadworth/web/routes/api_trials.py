@@ -14,7 +14,7 @@ from beadworth.store import StoredReading, TrialRecord
 from beadworth.trial import TrialSpec
 from beadworth.web.routes import api_shapes as shapes
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, refusals, takes
-from beadworth.web.routes.common import BenchOf, text_of
+from beadworth.web.routes.common import BenchOf
 from beadworth.workflow import import_readings, make_plan, record_weighing, void_reading
 
 router = APIRouter(prefix="/api", tags=["trials"])
@@ -181,11 +181,11 @@ def void(bench: BenchOf, trial: str, reading: int, body: BodyOf) -> Response:
 SOURCE = "request body"
 
 
-async def _table(request: Request) -> str:
-    return text_of(await request.body(), SOURCE)
+async def _table(request: Request) -> bytes:
+    return await request.body()
 
 
-TableOf = Annotated[str, Depends(_table)]
+TableOf = Annotated[bytes, Depends(_table)]
 CSV_BODY: dict[str, Any] = {
     "requestBody": {
         "required": True,

@@ -12,7 +12,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError, Problem, to_json
 from beadworth.store import clean_photo, store_photo
 from beadworth.wear import ChartSettings
 from beadworth.web.routes.api_common import (
@@ -125,7 +125,7 @@ class PhotoShape(BaseModel):
 @router.get("/wear", summary="The wear log of a rig", response_model=WearLogShape, responses=READS)
 def log(bench: BenchOf, rig: RigOf) -> Response:
     """Entries that no longer count too, with the reason."""
-    return answer({"rig": rig, "entries": [kept.to_json() for kept in wear_log(bench, rig)]})
+    return answer({"rig": rig, "entries": [to_json(kept) for kept in wear_log(bench, rig)]})
 
 
 @router.post(
@@ -145,7 +145,7 @@ def add(
         if instead_of is None
         else supersede_wear(bench, rig, instead_of, body, reason)
     )
-    return answer(kept.to_json(), 201)
+    return answer(to_json(kept), 201)
 
 
 @router.get(
@@ -166,7 +166,7 @@ def summary(
     """As ``wear summary --json``; a check is named as 'name, place'."""
     stated = {check: ChartSettings(baseline, target, since, more_rules=more_rules)}
     found = rig_wear(bench, rig, stated if check else None)
-    return answer({"rig": rig, **found.to_json()})
+    return answer({"rig": rig, **to_json(found)})
 
 
 @router.get(
@@ -216,7 +216,7 @@ def void(bench: BenchOf, rig: RigOf, entry: EntryOf, reason: ReasonOf) -> Respon
 )
 def pages(bench: BenchOf, subject: SubjectOf) -> Response:
     """Pages that no longer count too, with the reason."""
-    found = [kept.to_json() for kept in journal_entries(bench, subject)]
+    found = [to_json(kept) for kept in journal_entries(bench, subject)]
     return answer({"subject": subject, "pages": found})
 
 
@@ -238,7 +238,7 @@ def write(
         if instead_of is None
         else supersede_journal_page(bench, subject, instead_of, body, reason)
     )
-    return answer(kept.to_json(), 201)
+    return answer(to_json(kept), 201)
 
 
 @router.post(

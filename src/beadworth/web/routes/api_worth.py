@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.responses import Response
 
-from beadworth.core import to_mapping
+from beadworth.core import to_json, to_mapping
 from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, takes
 from beadworth.web.routes.common import BenchOf, DeskOf
 from beadworth.workflow import (
@@ -87,7 +87,7 @@ def compare(
     asked, found = calculate_worth(bench, case, shelf=desk.shelf)
     if keep:
         store_worth(bench, asked, found)
-    return answer(found.to_json())
+    return answer(to_json(found))
 
 
 @router.get(
@@ -119,6 +119,6 @@ def case(bench: BenchOf, name: str) -> Response:
             "name": kept.case.name,
             "at": kept.at.isoformat(timespec="seconds"),
             "case": to_mapping(kept.case),
-            "answer": worth_answer(kept.asked).to_json(),
+            "answer": to_json(worth_answer(kept.asked)),
         }
     )
