@@ -282,6 +282,37 @@ def test_a_table_joins_a_trial_or_with_every_fault_named_does_not(client, stocke
     assert read_readings_csv(out.text, "out") == stocked.current_readings(trial)
 
 
+def test_a_table_is_taken_in_the_bytes_a_spreadsheet_saves(client, stocked, trial):
+    """As in the terminal: UTF-8 or UTF-16 with its mark; other bytes are refused, not guessed."""
+    first, second, third, *_ = stocked.coupons(trial)
+    table = '{}"{}","PLA, test grey",{:g},{:g},600,1.78,{},größer\n'
+    head = CSV_HEAD.strip() + ",coupon,note\n"
+
+    def of(coupon):
+        return table.format(
+            head, coupon.rig, coupon.temperature_c, coupon.flow_mm3_s, coupon.coupon
+        )
+
+    for coupon, encoding in ((first, "utf-16"), (second, "utf-8-sig")):
+        files = {"file": ("t.csv", of(coupon).encode(encoding), "text/csv")}
+        assert client.post(f"/trials/{trial}/import", files=files).status_code == 303
+    api = client.post(f"/api/trials/{trial}/import", content=of(third).encode("utf-16"))
+    assert (api.status_code, api.json()["readings"]) == (200, 1)
+    stored = stocked.current_readings(trial)
+    assert [(r.coupon, r.note) for r in stored] == [
+        (coupon.coupon, "größer") for coupon in (first, second, third)
+    ]
+    latin = of(first).encode("latin-1")
+    files = {"file": ("t.csv", latin, "text/csv")}
+    refused = client.post(f"/trials/{trial}/import", files=files)
+    assert refused.status_code == 422
+    assert "is not UTF-8 text" in refused.text
+    refused = client.post(f"/api/trials/{trial}/import", content=latin)
+    assert refused.status_code == 422
+    assert refused.json()["error"]["problems"][0]["path"]["row"] == 2
+    assert stocked.current_readings(trial) == stored
+
+
 def test_a_bare_table_becomes_a_trial_with_its_capacity(client, bench):
     rng = np.random.default_rng(2)
     rows = [

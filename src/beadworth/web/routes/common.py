@@ -90,17 +90,17 @@ def text_of(data: bytes, source: str) -> str:
         ) from None
 
 
-def pasted_or_uploaded(form: FormData, pasted_name: str) -> tuple[str, str]:
-    """The text of an uploaded file, or what was pasted; with the name for messages.
+def file_or_pasted(form: FormData, pasted_name: str) -> tuple[bytes | str, str]:
+    """The bytes of an uploaded file, or the text that was pasted; with the name for messages.
 
     Raises
     ------
     InputError
-        Neither was given, or the file is not text.
+        Neither was given.
     """
     upload = form.get("file")
     if isinstance(upload, UploadFile) and upload.filename:
-        return text_of(upload.file.read(), upload.filename), upload.filename
+        return upload.file.read(), upload.filename
     pasted = str(form.get("text", ""))
     if not pasted.strip():
         raise InputError(
@@ -111,6 +111,12 @@ def pasted_or_uploaded(form: FormData, pasted_name: str) -> tuple[str, str]:
             )
         )
     return pasted, pasted_name
+
+
+def pasted_or_uploaded(form: FormData, pasted_name: str) -> tuple[str, str]:
+    """As :func:`file_or_pasted`, a file as its text; InputError where it is none."""
+    given, name = file_or_pasted(form, pasted_name)
+    return (text_of(given, name) if isinstance(given, bytes) else given), name
 
 
 def download(content: str | bytes, name: str, media_type: str) -> Response:

@@ -10,7 +10,7 @@ from beadworth.core import BeadworthError
 from beadworth.trial import write_readings_csv
 from beadworth.web.forms import Form
 from beadworth.web.responses import page, status_of
-from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
+from beadworth.web.routes.common import BenchOf, FormOf, download, file_or_pasted, see_other
 from beadworth.workflow import import_readings
 
 router = APIRouter(include_in_schema=False)
@@ -27,8 +27,8 @@ def take_bare(request: Request, bench: BenchOf, sent: FormOf) -> Response:
     """A table of readings becomes a trial of its own: all of it, or nothing."""
     question = str(sent.get("question", "")).strip()
     try:
-        text, source = pasted_or_uploaded(sent, "pasted table")
-        made, _ = import_readings(bench, text, source, question=question or None)
+        data, source = file_or_pasted(sent, "pasted table")
+        made, _ = import_readings(bench, data, source, question=question or None)
     except BeadworthError as error:
         form = Form({"text": str(sent.get("text", "")), "question": question}, error.problems)
         return _show(request, None, form, status_of(error))
@@ -46,8 +46,8 @@ def into(request: Request, bench: BenchOf, trial: str) -> Response:
 def take_into(request: Request, bench: BenchOf, trial: str, sent: FormOf) -> Response:
     """A table of readings joins a trial: all of it, or nothing."""
     try:
-        text, source = pasted_or_uploaded(sent, "pasted table")
-        import_readings(bench, text, source, trial=trial)
+        data, source = file_or_pasted(sent, "pasted table")
+        import_readings(bench, data, source, trial=trial)
     except BeadworthError as error:
         form = Form({"text": str(sent.get("text", "")), "question": ""}, error.problems)
         return _show(request, trial, form, status_of(error))
