@@ -10,7 +10,6 @@ from beadworth.core.records import from_mapping
 from beadworth.text.parse import ambiguity, parse_numbers
 from beadworth.trial import TrialSpec
 from beadworth.web.forms import parse_numbers as of_a_form
-from beadworth.web.rig_job import Typed
 from beadworth.web.routes.findings import typed_sizes
 
 CLEAR = [
@@ -79,10 +78,6 @@ def test_the_browser_tells_sizes_and_temperatures_that_are_unclear():
     assert typed_sizes("0,45", "widths", ()) == (0.45,)
     with pytest.raises(InputError, match=r'Write "1\.5" or "1 5"'):
         typed_sizes("1,5", "widths", ())
-    form = Typed()
-    assert form.several("210,220", "temperature", 100, 400, 8) == (210, 220)
-    assert form.several("212,5", "temperature", 100, 400, 8) == ()
-    assert '"212.5" or "212 5"' in form.problems[0].remedy
 
 
 def test_every_fault_of_a_list_is_told_at_once():

@@ -63,7 +63,7 @@ def test_a_result_is_worked_out_and_not_kept_unless_asked(client, heron):
     answered = post(client, **MOVES, readings=readings)
     assert answered.status_code == 200
     said = plain(answered.text)
-    assert "Worked out, not kept" in said
+    assert "Calculated, not stored" in said
     assert "Set x to 79.6" in said
     assert heron.notes("bringup", STOCK.name) == []
 
@@ -138,15 +138,18 @@ def test_a_heater_log_gives_model_loss_warming_and_gains(client, heron, log):
 @pytest.mark.parametrize(
     ("sent", "words"),
     [
-        ({**MOVES, "readings": "30 30.1\nlong\n40"}, ("readings, line 2", "'long'", "line 3")),
+        ({**MOVES, "readings": "30 30.1\nlong\n40"}, ("line 2: 'long' is not two numbers", "line 3: '40'", "30 30.1")),
         ({**MOVES, "readings": "30 30.1"}, ("2",)),
         (
             {**MOVES, "readings": "30 30\n60 60", "reading_u": "wide"},
             ("uncertainty of one reading, mm",),
         ),
         ({**FEED, "marks": ""}, ("pair up",)),
-        ({**FEED, "density": "-1"}, ("density, g/cm³", "'-1'")),
-        ({"kind": "square", "x": "176", "up": "2"}, ("side y, mm", "diagonal down, mm")),
+        ({**FEED, "density": "-1"}, ("Density", "-1.0 is below 0.2", "density, g/cm³")),
+        (
+            {"kind": "square", "x": "176", "up": "2"},
+            ("Side along y : This is needed.", "Back left to front right : This is needed."),
+        ),
         ({"kind": "heater", "text": "a,b\n1,2"}, ("no column time_s", "no column duty")),
         ({"kind": "heater", "text": ""}, ("nothing was pasted",)),
     ],
@@ -155,7 +158,7 @@ def test_a_refusal_stands_in_its_section_with_what_was_typed(client, heron, sent
     refused = post(client, **sent)
     assert refused.status_code == 422
     said = plain(refused.text)
-    assert "Not worked out" in said
+    assert "Not calculated" in said
     for word in words:
         assert word in said, word
     for value in sent.values():
@@ -178,7 +181,7 @@ def test_a_program_beyond_the_rig_is_refused(client, heron):
     asked = {"rig": STOCK.name, "kind": "heater", "temperature": "300"}
     refused = client.get("/bring-up/program", params=asked)
     assert refused.status_code == 422
-    assert "260" in refused.text
+    assert "300 °C is above the limit of 240 °C of hot end and material" in refused.text
 
 
 def test_the_sheet_prints_with_boxes_and_runs_nothing(client, heron):

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from beadworth.bringup import Finding, told_result
+from beadworth.bringup import Finding, describe_result
 from beadworth.core import NotFoundError
 from beadworth.fit import Check, fit_check
 from beadworth.rig import Fan, Pattern, Rig, changed, descriptions, look_up, side_view
@@ -117,7 +117,7 @@ def rig_sheet(bench: Bench, rig: Rig) -> RigSheet:
         wanting,
         side_view(rig),
         tuple((one, told) for one in reversed(stored_bring_ups(bench, rig.name))
-              for told in told_result(one.result)),
+              for told in describe_result(one.result)),
     )  # fmt: skip
 
 

@@ -3,46 +3,57 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any, cast
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
-import numpy as np
 from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from beadworth.bringup import (
-    BringUpResult,
-    Finding,
-    GainsLine,
-    HeaterLog,
-    applied,
-    bring_up_sheet,
-    gains_lines,
-    programs,
-    sheet_page,
-    told_result,
-)
-from beadworth.core import BeadworthError, InputError, Problem
-from beadworth.fit import fit_check
+from beadworth.core import BeadworthError, InputError, Problem, from_mapping
 from beadworth.report import heater_chart, tokens_css
-from beadworth.rig import Rig
-from beadworth.store import Bench
-from beadworth.web.bringup_work import FIELDS, KINDS, Axis, work
+from beadworth.web.fields_rig import BRING_UP, material_field
 from beadworth.web.figures import Figure, figure
+from beadworth.web.forms import Form, Group, collect, refused, typed_in
+from beadworth.web.record_fields import pick
 from beadworth.web.responses import page, status_of
-from beadworth.web.rig_job import Typed, material_names, polymer
 from beadworth.web.rig_sheet import Change, changes_of
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
 from beadworth.web.routes.publish import DOSSIER_POLICY
-from beadworth.workflow import StoredBringUp, apply_bring_up, store_bring_up, stored_bring_ups
+from beadworth.workflow import (
+    BRING_UP_INPUTS,
+    HOT_CAUTIONS,
+    BringUpWork,
+    Finding,
+    GainsLine,
+    HeaterLog,
+    ProgramInputs,
+    StoredBringUp,
+    applied,
+    apply_bring_up,
+    bring_up_page,
+    bring_up_program,
+    describe_result,
+    fit_check,
+    gains_lines,
+    store_bring_up,
+    stored_bring_ups,
+    stored_log,
+    travel_lengths,
+    work_out_bring_up,
+)
+
+if TYPE_CHECKING:
+    from beadworth.bringup import BringUpResult
+    from beadworth.rig import Rig
+    from beadworth.store import Bench
 
 router = APIRouter(include_in_schema=False)
 
 
 @dataclass(frozen=True)
-class Told:
+class ResultView:
     """A result as the page shows it."""
 
     findings: list[Finding]
@@ -53,11 +64,11 @@ class Told:
 
 
 @dataclass(frozen=True)
-class Kept:
-    """One bring-up that was kept, and what it would change in the record."""
+class StoredView:
+    """A stored bring-up, and what it would change in the record."""
 
     note: StoredBringUp
-    told: Told
+    view: ResultView
     changes: tuple[Change, ...]
 
 
@@ -69,28 +80,42 @@ def bring_up(request: Request, bench: BenchOf, rig: str | None = None) -> Respon
 
 @router.post("/bring-up")
 def work_out(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Response:
-    """Work a form out; with ``keep`` the result stays with the rig."""
+    """Work a form out; with ``keep`` the result is stored with the rig."""
     record = bench.rig(rig)
     kind = str(sent.get("kind", ""))
-    if kind not in KINDS:
+    if kind not in BRING_UP:
         raise InputError(Problem(f"there is no bring-up form {kind!r}.", "kind", kind))
-    typed = {name: str(sent.get(name, "")).strip() for name in FIELDS[kind]}
+    groups = BRING_UP[kind]
+    typed = typed_in(groups, sent)
+    text = str(sent.get("text", ""))
     try:
+        inputs = from_mapping(BRING_UP_INPUTS[kind], collect(groups, typed), "bring-up")
         log = pasted_or_uploaded(sent, "pasted log") if kind == "heater" else None
-        worked = work(kind, record, typed, log)
+        found = work_out_bring_up(record, inputs, log)
     except BeadworthError as error:
-        problem = {"kind": kind, "problems": error.problems}
-        return _show(request, bench, record, {kind: typed}, problem, status=status_of(error))
+        form = refused(groups, typed, error)
+        return _show(request, bench, record, {kind: form}, text=text, status=status_of(error))
+    given = _given(typed, found, log)
     if sent.get("keep"):
-        store_bring_up(bench, worked.result, worked.given, worked.not_done)
-        return see_other(f"/bring-up?rig={quote(rig)}&kept=1#history")
-    told = _told(worked.result, worked.given, worked.not_done, worked.log)
-    return _show(request, bench, record, {kind: typed}, answer={"kind": kind, "told": told})
+        store_bring_up(bench, found.result, given, found.not_done)
+        return see_other(f"/bring-up?rig={quote(rig)}&stored=1#history")
+    view = _view(found.result, given, found.not_done, found.log)
+    answer = {"kind": kind, "view": view}
+    return _show(request, bench, record, {kind: Form(typed)}, answer=answer, text=text)
+
+
+def _given(
+    typed: dict[str, str], found: BringUpWork, log: tuple[str, str] | None
+) -> dict[str, Any]:
+    """What is stored beside a result: the readings as typed, of a log its name and points."""
+    if found.log is None or log is None:
+        return dict(typed)
+    return {"source": log[1], **typed, "log": found.log.thinned()}
 
 
 @router.post("/bring-up/take")
 def take(bench: BenchOf, rig: str, note: int) -> Response:
-    """Write what a kept bring-up measured into the rig's record, as its next version."""
+    """Write what a stored bring-up measured into the rig's record, as its next version."""
     apply_bring_up(bench, rig, note)
     return see_other(f"/rig/{quote(rig)}?saved=1")
 
@@ -98,37 +123,19 @@ def take(bench: BenchOf, rig: str, note: int) -> Response:
 @router.get("/bring-up/sheet")
 def sheet(bench: BenchOf, rig: str) -> Response:
     """The sheet to print and tick."""
-    there = [(one.at, one.result) for one in stored_bring_ups(bench, rig)]
-    text = sheet_page(bring_up_sheet(bench.rig(rig), there), tokens_css())
+    text = bring_up_page(bench, rig, tokens_css())
     return HTMLResponse(text, headers={"Content-Security-Policy": DOSSIER_POLICY})
 
 
 @router.get("/bring-up/program")
-def program(
-    bench: BenchOf,
-    rig: str,
-    kind: str,
-    axis: str = "x",
-    material: str = "PLA",
-    temperature: str = "210",
-) -> Response:
+def program(request: Request, bench: BenchOf, rig: str) -> Response:
     """The program that makes one of the measurements."""
     record = bench.rig(rig)
-    reader = Typed()
-    celsius = reader.number(temperature, "temperature, °C", 20, 600, needed=True)
-    if kind not in KINDS:
-        reader.problems.append(
-            Problem(f"no program measures {kind!r}.", "kind", kind, f"Ask for one of {KINDS}.")
-        )
-    if axis not in ("x", "y", "z"):
-        reader.problems.append(Problem(f"{axis!r} is no axis.", "axis", axis, "x, y or z."))
-    reader.refuse()
-    if kind == "moves":
-        name, text = f"moves-{axis}", programs.moves_program(record, cast(Axis, axis))
-    else:
-        make = {"feed": programs.feed_program, "square": programs.square_program,
-                "heater": programs.heater_program}[kind]  # fmt: skip
-        name, text = kind, make(record, polymer(bench, material), celsius or 0.0)
+    groups = (Group("", "", pick(ProgramInputs)),)
+    inputs = from_mapping(
+        ProgramInputs, collect(groups, typed_in(groups, request.query_params)), "program"
+    )
+    name, text = bring_up_program(bench, record, inputs)
     return download(text, f"{rig}, bring-up {name}.gcode", "text/x.gcode")
 
 
@@ -136,53 +143,47 @@ def _show(
     request: Request,
     bench: Bench,
     rig: Rig,
-    typed: Mapping[str, Mapping[str, str]] | None = None,
-    problem: Mapping[str, Any] | None = None,
+    forms: Mapping[str, Form] | None = None,
     answer: Mapping[str, Any] | None = None,
+    *,
+    text: str = "",
     status: int = 200,
 ) -> Response:
-    steps = [check for check in fit_check(rig, rig) if "steps per mm" in check.name]
-    lengths = {
-        axis: programs.move_lengths(rig, cast(Axis, axis)) if rig.build_volume else ()
-        for axis in "xyz"
-    }
+    _, axis, material, temperature = pick(ProgramInputs)
     context = {
         "rig": rig,
-        "steps": steps,
-        "typed": {kind: {**start, **((typed or {}).get(kind, {}))} for kind, start in
-                  FIELDS.items()},
-        "problem": problem,
+        "steps": [check for check in fit_check(rig, rig) if "steps per mm" in check.name],
+        "forms": {
+            kind: (groups, (forms or {}).get(kind) or Form(typed_in(groups, {})))
+            for kind, groups in BRING_UP.items()
+        },
+        "program_axis": replace(axis, empty=""),
+        "program_hot": (material_field(material, bench), temperature),
+        "program_form": Form({material.path: material.start, temperature.path: temperature.start}),
+        "text": text,
         "answer": answer,
-        "lengths": lengths,
-        "materials": material_names(bench),
-        "cautions": programs.HOT_CAUTIONS,
-        "history": [_kept(rig, note) for note in reversed(stored_bring_ups(bench, rig.name))],
-        "kept": request.query_params.get("kept"),
-    }  # fmt: skip
+        "lengths": travel_lengths(rig),
+        "cautions": HOT_CAUTIONS,
+        "history": [_stored(rig, note) for note in reversed(stored_bring_ups(bench, rig.name))],
+        "stored": request.query_params.get("stored"),
+    }
     return page(request, "bringup.html", context, status)
 
 
-def _kept(rig: Rig, note: StoredBringUp) -> Kept:
-    told = _told(note.result, note.given, note.not_done, _kept_log(note.given))
-    return Kept(note, told, changes_of(rig, applied(rig, note.result)))
+def _stored(rig: Rig, note: StoredBringUp) -> StoredView:
+    view = _view(note.result, note.given, note.not_done, stored_log(note.given))
+    return StoredView(note, view, changes_of(rig, applied(rig, note.result)))
 
 
-def _told(
+def _view(
     result: BringUpResult,
     given: Mapping[str, Any],
     not_done: tuple[str, ...],
     log: HeaterLog | None,
-) -> Told:
+) -> ResultView:
     output = float(given.get("output") or 1.0)
     drawn = None
-    model = result.heater
-    if log is not None and model is not None:
-        drawn = figure(lambda px: heater_chart(log, model, width_px=px))
-    return Told(told_result(result), gains_lines(result.gains, output), output, not_done, drawn)
-
-
-def _kept_log(given: Mapping[str, Any]) -> HeaterLog | None:
-    log = given.get("log")
-    if not log:
-        return None
-    return HeaterLog(*(np.array(log[name]) for name in ("time_s", "temperature_c", "duty")))
+    if log is not None and result.heater is not None:
+        drawn = figure(heater_chart(log, result.heater))
+    gains = gains_lines(result.gains, output)
+    return ResultView(describe_result(result), gains, output, not_done, drawn)

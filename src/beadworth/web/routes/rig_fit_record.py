@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from urllib.parse import quote
 
 from fastapi import APIRouter
@@ -21,28 +20,10 @@ from beadworth.core import (
 from beadworth.rig import Rig, side_view
 from beadworth.web import handbook
 from beadworth.web.responses import page, status_of
-from beadworth.web.rig_job import toml_line
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
+from beadworth.web.toml_lines import with_lines
 
 router = APIRouter(include_in_schema=False)
-
-
-@dataclass(frozen=True)
-class LinedProblem:
-    """A problem and the line of the text it stands in, where that can be told."""
-
-    problem: Problem
-    line: int | None
-
-
-def lined(error: BeadworthError, text: str) -> tuple[LinedProblem, ...]:
-    """The problems of an error with their lines in a TOML text."""
-    made = []
-    for problem in error.problems:
-        place = problem.path or Place()
-        line = place.line or (toml_line(text, place.dotted) if place.field else None)
-        made.append(LinedProblem(problem, line))
-    return tuple(made)
 
 
 @router.get("/rig-edit")
@@ -70,12 +51,12 @@ def edit(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Response:
             )
         bench.save_rig(record)
     except BeadworthError as error:
-        return _show(request, rig, text, lined(error, text), status_of(error))
+        return _show(request, rig, text, with_lines(error, text), status_of(error))
     return see_other(f"/rig/{quote(rig)}?saved=1")
 
 
 def _show(
-    request: Request, rig: str, text: str, problems: tuple[LinedProblem, ...], status: int = 200
+    request: Request, rig: str, text: str, problems: tuple[Problem, ...], status: int = 200
 ) -> Response:
     context = {"rig": rig, "text": text, "problems": problems}
     return page(request, "rig_edit.html", context, status)
