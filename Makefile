@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: run test check setup browser postgres clean
+.PHONY: run test test-long coverage check kernels docs pictures changelog lines setup browser postgres clean
 
 $(STAMP): pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)
@@ -30,8 +30,42 @@ check: setup
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
-test: setup browser postgres check
-	$(BIN)/pytest -n 2 --dist loadfile
+# Compiled once before the tests, beside the type checker, not by each of their processes.
+kernels: setup
+	$(BIN)/python -c "from beadworth.replay.first_use import prepare; prepare()"
+
+test: setup browser postgres
+	@$(MAKE) --no-print-directory --jobs 2 check kernels
+	$(BIN)/pytest -n 2 --dist worksteal
+
+# Long statistical batches and many more random cases; once per release. The result goes into docs/testing.md.
+test-long: setup browser postgres kernels
+	mkdir -p build
+	$(BIN)/pytest -n 2 --dist worksteal --long --junitxml=build/long.xml; \
+		code=$$?; $(BIN)/python tools/write_long_result.py build/long.xml && exit $$code
+
+# What the tests run of the source, line by line, in build/coverage.
+coverage: setup browser postgres kernels
+	$(BIN)/pytest -n 2 --dist worksteal --cov --cov-report=term:skip-covered --cov-report=html:build/coverage
+
+# Everything in docs/ that is made from the code.
+DOC_TOOLS := $(filter-out tools/make_changelog.py,$(sort $(wildcard tools/make_*.py)))
+docs: setup
+	@for tool in $(DOC_TOOLS); do echo $$tool; $(BIN)/python $$tool || exit 1; done
+
+# Its pictures: drawings from the benchmarks, pages photographed by the tests that walk through them.
+pictures: setup browser
+	$(BIN)/python benchmarks/coupon_program.py --draw
+	$(BIN)/python benchmarks/fit_check.py --draw
+	$(BIN)/python benchmarks/motion_plan.py --draw
+	BEADWORTH_SCREENSHOTS=1 $(BIN)/pytest -q tests/web/test_web_journey.py tests/web/test_rig_journey.py
+
+# At a release: make changelog VERSION=0.2.0
+changelog: setup
+	$(BIN)/python tools/make_changelog.py $(VERSION)
+
+lines: setup
+	$(BIN)/python tools/count_lines.py
 
 clean:
 	rm -rf $(VENV)

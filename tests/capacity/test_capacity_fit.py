@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from loops import fewest, some
 
 from beadworth import capacity
 from beadworth.core.errors import FitError, NotFoundError
@@ -77,7 +78,8 @@ def test_intervals_hold_the_truth_as_often_as_they_say(truths, name):
     intervals at half their width must fail.
     """
     held, halved, width = 0, 0, []
-    for seed in range(25):
+    trials = some(8, long=25)
+    for seed in range(trials):
         rng = np.random.default_rng([20, seed])
         shift = rng.uniform(-1.0, 1.0)
         truth = {t: c + shift for t, c in CEILINGS.items()}
@@ -87,8 +89,8 @@ def test_intervals_hold_the_truth_as_often_as_they_say(truths, name):
             held += c.low <= truth[c.temperature_c] <= c.high
             halved += abs(truth[c.temperature_c] - c.flow_mm3_s) <= (c.high - c.low) / 4
             width.append(c.high - c.low)
-    assert held >= 65
-    assert halved < 65  # the check can fail
+    assert held >= fewest(3 * trials)
+    assert halved < fewest(3 * trials)  # the check can fail
     assert np.mean(width) <= 0.45
 
 
@@ -117,9 +119,10 @@ def test_ladder_that_starts_past_the_knee_says_at_most(truths):
 
 @pytest.mark.parametrize("side", ["at-least", "at-most"])
 def test_one_sided_bounds_hold_as_often_as_they_say(truths, side):
-    """One-sided 95 % over 60 ladders with the knee just outside the ladder."""
+    """One-sided 95 % over ladders with the knee just outside the ladder."""
     held = said = 0
-    for seed in range(60):
+    ladders = some(24, long=60)
+    for seed in range(ladders):
         ceiling = 15.2 if side == "at-least" else 9.3
         readings = one_temperature(
             truths, ceiling, np.linspace(6, 14.5, 6) if side == "at-least" else
@@ -130,7 +133,7 @@ def test_one_sided_bounds_hold_as_often_as_they_say(truths, side):
             continue
         said += 1
         held += (c.low <= ceiling) if side == "at-least" else (ceiling <= c.high)
-    assert said > 25
+    assert said > 0.4 * ladders
     assert held >= 0.85 * said
 
 

@@ -4,6 +4,7 @@ from itertools import combinations_with_replacement
 
 import numpy as np
 import pytest
+from loops import each
 
 from beadworth.capacity.reading.exchange import choose, updated
 from beadworth.capacity.reading.prospect import Prospect
@@ -37,7 +38,7 @@ def criterion_of(groups, picks, criterion):
     return sds.sum() if criterion == "mean" else sds.max()
 
 
-@pytest.mark.parametrize("seed", range(3))
+@each(seed=range(3))
 def test_coupon_by_coupon_is_the_conditional_normal(seed):
     groups = [made_up(seed), made_up(seed + 10, targets=1, candidates=3)]
     picks = [(0, 2), (0, 2), (1, 1), (0, 5)]
@@ -47,7 +48,7 @@ def test_coupon_by_coupon_is_the_conditional_normal(seed):
 
 
 @pytest.mark.parametrize("criterion", ["mean", "widest"])
-@pytest.mark.parametrize("seed", range(6))
+@each(seed=range(6))
 def test_what_is_chosen_is_close_to_the_best_of_every_choice(seed, criterion):
     groups = [made_up(seed), made_up(seed + 10, targets=1, candidates=3)]
     settings = [(w, c) for w, group in enumerate(groups) for c in range(len(group.flow))]

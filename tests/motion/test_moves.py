@@ -4,6 +4,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from loops import each
+from own_prints import FOLDER
 
 from beadworth.gcode import read
 from beadworth.motion import Limits, MoveTable, Planner, plan
@@ -58,30 +60,37 @@ def test_nothing_is_copied_without_an_override():
     assert np.shares_memory(moves.filament_mm, chunk.e_mm)
 
 
-@pytest.mark.parametrize("name", SMALL)
-def test_real_prints_equal_the_plain_twin(plain, name):
-    if not (PRINTS / name).exists():
-        pytest.skip("print files are not here")
-    chunk = only_chunk(PRINTS / name)
-    moves = MoveTable.from_chunk(chunk)
-    for queue in (None, 16):
-        limits = Limits(Limits.from_rig(Rig(name="bare"))[0].table, queue).in_chunk(chunk)
-        times, _, _ = plain.plan(moves, limits)
-        timing = plan(moves, limits)
-        assert timing.time_s.sum() == pytest.approx(times.sum(), rel=1e-9)
-        np.testing.assert_allclose(timing.time_s, times, rtol=1e-6, atol=1e-8)
+@each(path=[*sorted(FOLDER.glob("*.gcode")), *(PRINTS / name for name in SMALL)])
+def test_prints_equal_the_plain_twin(plain, path):
+    if not path.exists():  # the real ones are not part of the repository
+        return
+    for chunk in read(path, chunk_bytes=1 << 24):
+        moves = MoveTable.from_chunk(chunk)
+        for queue in (None, 16):
+            limits = Limits(Limits.from_rig(Rig(name="bare"))[0].table, queue).in_chunk(chunk)
+            times, _, _ = plain.plan(moves, limits)
+            timing = plan(moves, limits)
+            assert timing.time_s.sum() == pytest.approx(times.sum(), rel=1e-9)
+            np.testing.assert_allclose(timing.time_s, times, rtol=1e-6, atol=1e-8)
 
 
-def test_real_print_in_small_chunks_is_the_whole():
-    file = PRINTS / "arc-heavy-rel-e-01.gcode"
+@pytest.mark.parametrize(
+    ("file", "chunk_bytes", "at_least"),
+    [
+        (FOLDER / "rounded_arcs.gcode", 64, 20),
+        (PRINTS / "arc-heavy-rel-e-01.gcode", 1 << 14, 20),
+    ],
+    ids=["own", "real"],
+)
+def test_a_print_in_small_chunks_is_the_whole(file, chunk_bytes, at_least):
     if not file.exists():
         pytest.skip("print files are not here")
     base, _ = Limits.from_rig(Rig(name="bare"))
     chunk = only_chunk(file)
     whole = plan(MoveTable.from_chunk(chunk), base.in_chunk(chunk))
     planner, parts = Planner(), []
-    for small in read(file, chunk_bytes=1 << 14):
+    for small in read(file, chunk_bytes=chunk_bytes):
         parts += planner.add(MoveTable.from_chunk(small), base.in_chunk(small))
     parts += planner.finish()
-    assert len(parts) > 20
+    assert len(parts) > at_least
     np.testing.assert_array_equal(np.concatenate([t.time_s for _, t in parts]), whole.time_s)

@@ -7,6 +7,7 @@ import textwrap
 
 import pytest
 
+from beadworth.core.compiled import cache_folder
 from beadworth.replay.first_use import HALVES, PROGRAM
 
 USE = textwrap.dedent(
@@ -42,6 +43,13 @@ def run(cache):
     return done.stdout.strip(), done.stderr
 
 
+def test_a_replay_needs_nothing_compiled_that_was_not_prepared():
+    folder = cache_folder()
+    run(folder)  # prepares where nothing did so before
+    assert run(folder) == ("3 []", "")
+
+
+@pytest.mark.long
 def test_first_replay_compiles_beside_itself_says_so_and_the_next_says_nothing(tmp_path):
     said, told = run(tmp_path)
     assert said == "3 []"  # nothing was left for the process that replays

@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 from gcode_programs import damaged, program
+from loops import each, some
 from replay_support import RIG, make_fit
 
 from beadworth.core import to_json
@@ -68,15 +69,9 @@ def survive(text):
 
 
 @pytest.mark.parametrize("make", [program, damaged])
-@pytest.mark.parametrize("block", range(4))
-def test_programs_made_at_random(make, block):
-    for seed in range(block * 40, block * 40 + 40):
-        text = make(seed)
-        try:
-            survive(text)
-        except Exception as error:
-            error.add_note(f"seed {seed}: {text!r}")
-            raise
+@each(seed=range(some(60, long=2000)))
+def test_programs_made_at_random(make, seed):
+    survive(make(seed))
 
 
 @pytest.mark.parametrize("text", HOSTILE, ids=range(len(HOSTILE)))

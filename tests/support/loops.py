@@ -20,6 +20,13 @@ def some(usual: int, *, long: int) -> int:
     return long if _long else usual
 
 
+def fewest(runs: int, share: float = 0.95) -> int:
+    """Fewest of ``runs`` that must succeed where each does with this chance; less is 1 in 1000."""
+    from scipy.stats import binom
+
+    return int(binom.ppf(1e-3, runs, share))
+
+
 def each(**cases):
     """Run a test once for every combination of the values given; a failure names its case.
 

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from loops import some
 from statsmodels.stats.meta_analysis import combine_effects
 
 from beadworth.core.errors import FitError, InputError
@@ -124,13 +125,13 @@ def test_restricted_likelihood_is_the_normal_one_with_the_mean_integrated_out(va
 
 
 def test_reml_has_little_bias_and_the_intervals_the_coverage_that_is_told():
-    """1500 simulated sets of 6 trials; the mean's interval within three standard errors.
+    """Simulated sets of 6 trials; the mean's interval within three standard errors.
 
     The prediction interval takes τ² as known and so covers less than it says where trials are
     few: benchmarks/pooling_coverage.py measures how much, and the pages say so.
     """
     rng = np.random.default_rng(71)
-    tau, k, runs = 0.2, 6, 1500
+    tau, k, runs = 0.2, 6, some(400, long=1500)
     means = ahead = 0
     tau2 = []
     for _ in range(runs):
@@ -142,7 +143,7 @@ def test_reml_has_little_bias_and_the_intervals_the_coverage_that_is_told():
         tau2.append(pooled.tau2)
     assert means / runs > 0.95 - 3 * math.sqrt(0.95 * 0.05 / runs)
     assert 0.85 < ahead / runs < 0.95
-    assert np.mean(tau2) == pytest.approx(tau**2, rel=0.1)
+    assert np.mean(tau2) == pytest.approx(tau**2, rel=0.1 if runs == 1500 else 0.2)
 
 
 def test_too_few_trials_cannot_tell():
