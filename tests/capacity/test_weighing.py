@@ -30,7 +30,7 @@ def near(readings, flow):
 def test_a_coupon_out_of_line_is_asked_for_again(weighed, flow, factor):
     i = near(weighed, flow)
     new = dataclasses.replace(weighed[i], mass_g=weighed[i].mass_g * factor)
-    answer = capacity.weigh_in(weighed[:i] + weighed[i + 1 :], new)
+    answer = capacity.judge_coupon(weighed[:i] + weighed[i + 1 :], new)
     assert answer.verdict == "again"
     assert answer.p_value < LEVEL / 72
     assert ("lighter" if factor < 1 else "heavier") in answer.reason
@@ -39,7 +39,7 @@ def test_a_coupon_out_of_line_is_asked_for_again(weighed, flow, factor):
 
 def test_a_good_coupon_is_placed_on_the_curve(weighed):
     i = near(weighed, 15.0)
-    answer = capacity.weigh_in(weighed[:i] + weighed[i + 1 :], weighed[i])
+    answer = capacity.judge_coupon(weighed[:i] + weighed[i + 1 :], weighed[i])
     assert answer.verdict == "ok"
     assert answer.reason == ""
     assert answer.low < answer.fitted_loss < answer.high
@@ -56,7 +56,7 @@ def test_good_trials_are_seldom_troubled(truths):
         rows = truths.trial(truths.hard_limit, {210.0: 13.0}, FLOWS, 5, rng)
         rows = [rows[i] for i in rng.permutation(len(rows))]
         for i, new in enumerate(rows):
-            again += capacity.weigh_in(rows[:i], new, coupons=len(rows)).verdict == "again"
+            again += capacity.judge_coupon(rows[:i], new, coupons=len(rows)).verdict == "again"
     assert again <= (2 if trials == 6 else 1)  # two of two trials: 1 in 400
 
 
@@ -71,7 +71,7 @@ def named_earlier(rows):
     """Coupon of the run sheet by the coupon at whose weighing it was first asked for again."""
     named = {}
     for i, new in enumerate(rows):
-        answer = capacity.weigh_in(rows[:i], new, coupons=len(rows))
+        answer = capacity.judge_coupon(rows[:i], new, coupons=len(rows))
         if answer.earlier:
             named.setdefault(answer.earlier.coupon, answer)
     return named
@@ -82,7 +82,7 @@ def test_a_coupon_far_off_before_there_was_a_curve_is_asked_for_later(truths, se
     rows = shuffled(truths, seed)
     assert named_earlier(rows) == {}
     rows[2] = dataclasses.replace(rows[2], mass_g=rows[2].mass_g * 0.6)
-    typed = capacity.weigh_in(rows[:2], rows[2])
+    typed = capacity.judge_coupon(rows[:2], rows[2])
     assert typed.verdict == "ok"  # nothing to judge it by yet
     named = named_earlier(rows)
     assert list(named) == ["A02"]
@@ -91,10 +91,10 @@ def test_a_coupon_far_off_before_there_was_a_curve_is_asked_for_later(truths, se
 
 
 def test_first_coupons_get_an_answer_without_a_curve(weighed):
-    first = capacity.weigh_in([], weighed[0])
+    first = capacity.judge_coupon([], weighed[0])
     assert (first.loss, first.verdict) == (None, "ok")
     assert "No delivery" in first.sentence
-    second = capacity.weigh_in(weighed[:1], weighed[1])
+    second = capacity.judge_coupon(weighed[:1], weighed[1])
     assert second.loss == pytest.approx(1 - weighed[1].net_g / weighed[0].net_g)
     assert (second.u_loss, second.low, second.high, second.p_value) == (None,) * 4
     assert "±" not in second.sentence
@@ -104,11 +104,11 @@ def test_while_the_curve_is_open_no_range_is_claimed(weighed):
     """Slow coupons alone leave it open how far a fast one may fall; a closed curve does not."""
     slow = [r for r in weighed if r.temperature_c == 205.0 and r.flow_mm3_s < 11.0]
     fast = [r for r in weighed if r.temperature_c == 205.0 and r.flow_mm3_s > 18.0]
-    open_yet = capacity.weigh_in(slow, fast[0])
+    open_yet = capacity.judge_coupon(slow, fast[0])
     assert (open_yet.low, open_yet.high) == (None, None)
     assert open_yet.fitted_loss is not None
     assert "still too uncertain" in open_yet.sentence
-    closed = capacity.weigh_in([r for r in weighed if r is not fast[0]], fast[0])
+    closed = capacity.judge_coupon([r for r in weighed if r is not fast[0]], fast[0])
     assert 0.0 < closed.high - closed.low <= WIDEST
 
 
@@ -127,18 +127,18 @@ RECORDS = {
 
 def test_more_than_was_fed_is_impossible(weighed):
     new = dataclasses.replace(weighed[0], mass_g=5.21)
-    answer = capacity.weigh_in([], new, **RECORDS)
+    answer = capacity.judge_coupon([], new, **RECORDS)
     assert answer.verdict == "again"
     assert "more than the 600 mm that were fed can weigh (1.79 g at 1.24 g/cm³)" in answer.reason
     # without records, against what the rig has delivered
-    assert "more than any coupon of this rig" in capacity.weigh_in(weighed[1:], new).reason
+    assert "more than any coupon of this rig" in capacity.judge_coupon(weighed[1:], new).reason
 
 
 def test_more_than_was_fed_begins_at_1_15_as_at_the_import(weighed):
     fed = 600 * np.pi / 4 * 1.75**2 * 1.24e-3
     for times, said in ((1.149, False), (1.151, True)):
         new = dataclasses.replace(weighed[0], mass_g=times * fed, tare_g=0.0, filament_mm=600.0)
-        reason = capacity.weigh_in([], new, **RECORDS).reason
+        reason = capacity.judge_coupon([], new, **RECORDS).reason
         assert ("that were fed can weigh" in reason) is said
 
 
@@ -147,13 +147,13 @@ def test_more_than_any_coupon_of_the_rig_begins_at_1_08(weighed):
     for times, said in ((1.079, False), (1.081, True)):
         mass = times * most * weighed[0].filament_mm
         new = dataclasses.replace(weighed[0], mass_g=mass, tare_g=0.0)
-        reason = capacity.weigh_in(weighed[1:], new).reason
+        reason = capacity.judge_coupon(weighed[1:], new).reason
         assert ("more than any coupon of this rig" in reason) is said
 
 
 def test_no_mass_is_no_coupon(weighed):
     new = dataclasses.replace(weighed[0], mass_g=1.0, tare_g=1.2)
-    assert "is no coupon" in capacity.weigh_in(weighed[1:], new).reason
+    assert "is no coupon" in capacity.judge_coupon(weighed[1:], new).reason
 
 
 def test_other_rigs_and_voided_readings_have_no_say(weighed):
@@ -161,7 +161,9 @@ def test_other_rigs_and_voided_readings_have_no_say(weighed):
     rest = weighed[:i] + weighed[i + 1 :]
     noise = [dataclasses.replace(r, mass_g=r.mass_g * 0.5, void=True) for r in rest]
     noise += [dataclasses.replace(r, rig="another", mass_g=r.mass_g * 0.5) for r in rest]
-    assert capacity.weigh_in(rest + noise, weighed[i]) == capacity.weigh_in(rest, weighed[i])
+    assert capacity.judge_coupon(rest + noise, weighed[i]) == capacity.judge_coupon(
+        rest, weighed[i]
+    )
 
 
 def test_a_measured_diameter_is_taken_out_of_the_loss(weighed):
@@ -172,8 +174,8 @@ def test_a_measured_diameter_is_taken_out_of_the_loss(weighed):
         measured[i], diameter_mm=1.75 * 1.05, mass_g=measured[i].mass_g * 1.05**2
     )
     rest = measured[:i] + measured[i + 1 :]
-    plain = capacity.weigh_in(rest, measured[i])
-    corrected = capacity.weigh_in(rest, thick)
+    plain = capacity.judge_coupon(rest, measured[i])
+    corrected = capacity.judge_coupon(rest, thick)
     assert corrected.loss == pytest.approx(plain.loss, abs=1e-9)
 
 
@@ -181,6 +183,6 @@ def test_a_measured_diameter_is_taken_out_of_the_loss(weighed):
 def test_a_coupon_may_be_eight_per_cent_above_the_heaviest_and_no_more(weighed, share, verdict):
     """The heaviest so far decides, not the last; both coupons are of the same flow."""
     two = [dataclasses.replace(weighed[0], mass_g=mass) for mass in (1.6, 1.5)]
-    answer = capacity.weigh_in(two, dataclasses.replace(weighed[0], mass_g=1.6 * share))
+    answer = capacity.judge_coupon(two, dataclasses.replace(weighed[0], mass_g=1.6 * share))
     assert answer.verdict == verdict
     assert ("more than any coupon of this rig" in answer.reason) == (verdict == "again")

@@ -96,7 +96,7 @@ def test_a_kept_reading_is_answered_as_kept_even_where_the_answer_fails(
     def burst(*_, **__):
         raise FloatingPointError("no curve for this")
 
-    monkeypatch.setattr("beadworth.capacity.weigh_in", burst)
+    monkeypatch.setattr("beadworth.capacity.judge_coupon", burst)
     coupon, *_ = by_role(bench, trial, True)
     answer = record_weighing(bench, trial, coupon.coupon, "1.5")
     assert answer["sentence"].startswith("It is on the bench.")

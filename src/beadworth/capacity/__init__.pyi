@@ -3,7 +3,7 @@ from .fitting.fit import fit
 from .fitting.joining import joined, relabelled
 from .reading.calibration import measured_ceilings
 from .reading.comparison import Comparison, Difference, Span, compare
-from .reading.coupon_check import WeighInAnswer, weigh_in
+from .reading.coupon_check import CouponCheck, judge_coupon
 from .reading.interpolate import ceiling_at, loss_at
 from .reading.next_coupons import ExpectedWidth, NextCoupon, NextCoupons, next_coupons
 from .reading.speeds import LAYERS_MM, WIDTHS_MM, SpeedRow, SpeedSetting, SpeedSheet, speeds
@@ -15,6 +15,7 @@ __all__ = [
     "Ceiling",
     "CeilingPosterior",
     "Comparison",
+    "CouponCheck",
     "Curve",
     "Delivery",
     "Difference",
@@ -31,7 +32,6 @@ __all__ = [
     "SpeedRow",
     "SpeedSetting",
     "SpeedSheet",
-    "WeighInAnswer",
     "ceiling_at",
     "compare",
     "fit",
@@ -39,10 +39,10 @@ __all__ = [
     "fit_from_json",
     "fit_to_json",
     "joined",
+    "judge_coupon",
     "loss_at",
     "measured_ceilings",
     "next_coupons",
     "relabelled",
     "speeds",
-    "weigh_in",
 ]

@@ -11,7 +11,7 @@ from beadworth.core import NotFoundError, Problem
 from beadworth.trial import Reading, check_readings, decode, read_readings_csv
 
 if TYPE_CHECKING:
-    from beadworth.capacity import WeighInAnswer
+    from beadworth.capacity import CouponCheck
     from beadworth.store import Bench, StoredReading, TrialSnapshot
 
 _log = logging.getLogger(__name__)
@@ -52,8 +52,8 @@ def record_weighing(
     try:
         return judge_reading(bench, trial, stored.reading_id)
     except Exception:
-        # It is on disk: whatever stops the answer, the person must hear that it is kept.
-        _log.exception("reading %s is kept, but could not be answered", stored.reading_id)
+        # It is on disk: whatever stops the answer, the person must hear that it is stored.
+        _log.exception("reading %s is stored, but could not be judged", stored.reading_id)
         return _answer(stored, None, "It is on the bench. How it sits could not be worked out.")
 
 
@@ -105,9 +105,9 @@ def judge_reading(bench: Bench, trial: str, reading_id: int) -> dict[str, Any]:
         enough to judge by; ``p_value``; ``again`` with its
         ``reason`` where it should be weighed or run once more; ``earlier``, the ``coupon``
         before it that now stands out, with its ``reason``; ``sentence``. None where
-        nothing anchors a value yet. See :func:`beadworth.capacity.weigh_in`.
+        nothing anchors a value yet. See :func:`beadworth.capacity.judge_coupon`.
     """
-    from beadworth.capacity import weigh_in as held_against
+    from beadworth.capacity import judge_coupon
     from beadworth.workflow.capacity import loss_of
 
     snapshot = bench.snapshot(trial)
@@ -118,7 +118,7 @@ def judge_reading(bench: Bench, trial: str, reading_id: int) -> dict[str, Any]:
         if item.state == "current" and item.reading_id != reading_id
     ]
     rigs, materials = snapshot.known([stored.reading])
-    said = held_against(
+    check = judge_coupon(
         others,
         stored.reading,
         coupons=len(snapshot.coupons) or len(others) + 1,
@@ -126,23 +126,23 @@ def judge_reading(bench: Bench, trial: str, reading_id: int) -> dict[str, Any]:
         rigs=rigs,
         materials=materials,
     )
-    return _answer(stored, said, said.sentence)
+    return _answer(stored, check, check.sentence)
 
 
-def _answer(stored: StoredReading, said: WeighInAnswer | None, sentence: str) -> dict[str, Any]:
+def _answer(stored: StoredReading, check: CouponCheck | None, sentence: str) -> dict[str, Any]:
     return {
         "reading_id": stored.reading_id,
         "coupon": stored.reading.coupon,
         "net_g": stored.reading.net_g,
-        "loss": said.loss if said else None,
-        "u_loss": said.u_loss if said else None,
-        "fitted_loss": said.fitted_loss if said else None,
-        "low": said.low if said else None,
-        "high": said.high if said else None,
-        "p_value": said.p_value if said else None,
-        "again": said is not None and said.verdict == "again",
-        "reason": said.reason if said else "",
-        "earlier": asdict(said.earlier) if said and said.earlier else None,
+        "loss": check.loss if check else None,
+        "u_loss": check.u_loss if check else None,
+        "fitted_loss": check.fitted_loss if check else None,
+        "low": check.low if check else None,
+        "high": check.high if check else None,
+        "p_value": check.p_value if check else None,
+        "again": check is not None and check.verdict == "again",
+        "reason": check.reason if check else "",
+        "earlier": asdict(check.earlier) if check and check.earlier else None,
         "sentence": sentence,
     }
 
@@ -198,7 +198,7 @@ def import_readings(
     else:
         readings = check_readings(text, source, plan, rigs=rigs, materials=materials, taken=taken)
     if snapshot is None:
-        asked = question or f"What do the readings of {source} say?"
-        return bench.create_trial_from_readings(asked, readings, source).id, len(readings)
+        question = question or f"What do the readings of {source} say?"
+        return bench.create_trial_from_readings(question, readings, source).id, len(readings)
     bench.add_readings(snapshot.record.id, readings, source, snapshot.record.digest)
     return snapshot.record.id, len(readings)

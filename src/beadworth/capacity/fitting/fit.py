@@ -1,4 +1,4 @@
-"""``fit``: readings in, everything the capacity room knows of them out."""
+"""``fit``: readings in, everything this package knows of them out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """Nonlinear least squares with standard errors, on top of ``scipy.optimize.least_squares``.
 
-One route for every curve of this room that has parameters to report. Held against the
+One route for every curve of this package that has parameters to report. Held against the
 certified values *and* standard errors of the NIST StRD nonlinear sets in
 ``tests/capacity/test_least_squares.py``.
 """

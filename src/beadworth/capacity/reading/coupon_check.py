@@ -47,7 +47,7 @@ class Doubt:
 
 
 @dataclass(frozen=True)
-class WeighInAnswer:
+class CouponCheck:
     """What to tell the person at the balance."""
 
     loss: float | None
@@ -71,7 +71,7 @@ class WeighInAnswer:
     """The coupon typed before that the others, this one among them, put farthest out of line."""
 
 
-def weigh_in(
+def judge_coupon(
     previous: Sequence[Reading],
     new: Reading,
     *,
@@ -79,7 +79,7 @@ def weigh_in(
     loss: float = LOSS,
     materials: Mapping[str, Material] | None = None,
     rigs: Mapping[str, Rig] | None = None,
-) -> WeighInAnswer:
+) -> CouponCheck:
     """Answer a weighing at once.
 
     Parameters
@@ -96,7 +96,7 @@ def weigh_in(
 
     Returns
     -------
-    WeighInAnswer
+    CouponCheck
         ``again`` for a mass that cannot be (more than was fed), and for a coupon whose
         prediction by the others, shape, ceiling, delivery and scatter all uncertain, it misses
         with a two-sided probability under 5 % ÷ ``coupons``: the externally studentised
@@ -138,13 +138,13 @@ def _curve(
 
 
 def _with_earlier(
-    answer: WeighInAnswer,
+    answer: CouponCheck,
     weighed: Weighed,
     known: Sequence[Reading],
     rigs: Mapping[str, Rig] | None,
     loss: float,
     coupons: int,
-) -> WeighInAnswer:
+) -> CouponCheck:
     """Put the question to the coupon typed before there was a curve to put it with.
 
     It is the one farthest from the curve; where it stands out at a glance, it is held against
@@ -265,7 +265,7 @@ def _impossible(
     return ""
 
 
-def _plain(here: Sequence[Reading], new: Reading) -> WeighInAnswer:
+def _plain(here: Sequence[Reading], new: Reading) -> CouponCheck:
     """Before there is a curve: loss against the lowest flow of the temperature, no test."""
     anchors = [r for r in here if r.reference]
     if not anchors:
@@ -278,11 +278,11 @@ def _plain(here: Sequence[Reading], new: Reading) -> WeighInAnswer:
     return _answer(_Prediction(1.0 - float(both[-1] / both[:-1].mean())), "", new)
 
 
-def _answer(p: _Prediction | None, reason: str, new: Reading | None) -> WeighInAnswer:
+def _answer(p: _Prediction | None, reason: str, new: Reading | None) -> CouponCheck:
     verdict: Literal["ok", "again"] = "again" if reason else "ok"
     if p is None:
         words = "No delivery to compare with yet at this temperature."
-        return WeighInAnswer(None, None, None, None, None, None, verdict, reason, reason or words)
+        return CouponCheck(None, None, None, None, None, None, verdict, reason, reason or words)
     words = f"Loss {percent(p.loss)}"
     if p.u_loss is not None:
         words += f" ± {percent(p.u_loss)}"
@@ -293,4 +293,4 @@ def _answer(p: _Prediction | None, reason: str, new: Reading | None) -> WeighInA
         if p.low is None and not reason:
             words += " and is still too uncertain at this flow to judge a coupon by"
     words += f". Again: {reason}" if reason else "."
-    return WeighInAnswer(p.loss, p.u_loss, p.fitted, p.low, p.high, p.p, verdict, reason, words)
+    return CouponCheck(p.loss, p.u_loss, p.fitted, p.low, p.high, p.p, verdict, reason, words)

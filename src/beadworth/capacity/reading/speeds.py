@@ -10,6 +10,7 @@ from beadworth.capacity.result import Bound, Ceiling, Fit, GroupFit
 from beadworth.core import RESERVE, FitError, Problem, bead_section_mm2, feed_mm_s
 from beadworth.material import Material, melt_heat_w
 from beadworth.rig import Rig
+from beadworth.text import percent
 
 WIDTHS_MM = (0.4, 0.45, 0.5, 0.6)
 LAYERS_MM = (0.12, 0.16, 0.2, 0.24, 0.28)
@@ -197,7 +198,7 @@ def _notes(setting: SpeedSetting) -> list[str]:
         notes.append(f"{where}: outside the tested temperatures; weigh coupons there first.")
     if setting.power_share is not None and setting.power_share > 0.7:
         notes.append(
-            f"{where}: melting alone takes {100 * setting.power_share:.0f} % of the heater's watts;"
+            f"{where}: melting alone takes {percent(setting.power_share, 0)} of the heater's watts;"
             " with standing losses it may not hold its temperature."
         )
     return notes
