@@ -21,10 +21,10 @@ from capacity_truths import (
     BAR_TRUTHS,
     MORE_TRUTHS,
     Truth,
-    machine,
     slipping,
     trial,
 )
+from machine import machine
 
 from beadworth import capacity
 from beadworth.trial import Reading
@@ -177,7 +177,7 @@ def main() -> None:
                 if args.only in name:
                     print(row(name, run(pool, one, args.trials)), flush=True)
             print()
-    print(machine())
+    print(machine("numpy", "scipy"))
 
 
 if __name__ == "__main__":

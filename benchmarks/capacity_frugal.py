@@ -22,7 +22,8 @@ from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 
 import numpy as np
-from capacity_truths import BAR_TRUTHS, Array, Truth, machine, soft_delivery, trial
+from capacity_truths import BAR_TRUTHS, Array, Truth, soft_delivery, trial
+from machine import machine
 
 from beadworth import capacity
 from beadworth.trial import Reading
@@ -126,7 +127,7 @@ def main() -> None:
     with ProcessPoolExecutor(args.workers) as pool:
         for ladder in LADDERS:
             table(pool, range(args.trials), ladder)
-    print(f"\n{machine()}")
+    print(f"\n{machine('numpy', 'scipy')}")
 
 
 def table(pool: ProcessPoolExecutor, seeds: range, ladder: tuple[float, float]) -> None:

@@ -12,7 +12,8 @@ import time
 from collections.abc import Callable
 
 import numpy as np
-from capacity_truths import MORE_TRUTHS, excess_power, hard_limit, machine, soft_knee, trial
+from capacity_truths import MORE_TRUTHS, excess_power, hard_limit, soft_knee, trial
+from machine import machine
 
 from beadworth import capacity
 
@@ -51,11 +52,11 @@ def main() -> None:
     print(
         f"| the same with odd coupons | {low:.0f} | {high:.0f} | {low / yardstick:.1f} | 1000 ms |"
     )
-    low, high = best_ms(lambda: capacity.weigh_in(rows[:-1], rows[-1]))
+    low, high = best_ms(lambda: capacity.judge_coupon(rows[:-1], rows[-1]))
     print(f"| weigh-in answer after 71 | {low:.0f} | {high:.0f} | {low / yardstick:.1f} | 150 ms |")
     low, high = best_ms(lambda: capacity.next_coupons(rows, 6))
     print(f"| next 6 coupons | {low:.0f} | {high:.0f} | {low / yardstick:.1f} | |")
-    print(f"\n{machine()}")
+    print(f"\n{machine('numpy', 'scipy')}")
 
 
 if __name__ == "__main__":

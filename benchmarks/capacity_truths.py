@@ -7,11 +7,8 @@ would not show.
 
 from __future__ import annotations
 
-import os
-import platform
 from collections.abc import Callable, Sequence
 from functools import partial
-from importlib.metadata import version
 
 import numpy as np
 from numpy.typing import NDArray
@@ -101,20 +98,3 @@ def trial(
             for q, m in zip(flow, mass, strict=True)
         ]
     return rows
-
-
-def machine() -> str:
-    """One line: versions and machine, for the foot of a table."""
-    model = platform.processor() or platform.machine()
-    try:
-        with open("/proc/cpuinfo", encoding="utf-8") as file:
-            model = next(
-                (line.split(":")[1].strip() for line in file if line.startswith("model name")),
-                model,
-            )
-    except OSError:
-        pass
-    return (
-        f"beadworth {version('beadworth')}, numpy {version('numpy')}, scipy {version('scipy')}, "
-        f"CPython {platform.python_version()}, {platform.system()}, {os.cpu_count()} cores, {model}"
-    )

@@ -12,13 +12,14 @@ one function of ten lines.
 from __future__ import annotations
 
 import os
-import platform
 import statistics
 import subprocess
 import sys
 import tempfile
 import time
 from pathlib import Path
+
+from machine import machine
 
 REFERENCE = """
 import numba, numpy as np
@@ -66,14 +67,11 @@ def main() -> None:
         file = place / "small.gcode"
         small_print(file)
         replay = [*PROGRAM, str(file), "--json"]
-        load = os.getloadavg()[0]
+        on = machine("numba")
         first = [seconds(replay, place / f"cold{n}") for n in range(3)]
         warm = [seconds(replay, place / "cold0") for n in range(9)]
         numba = [seconds([sys.executable, "-c", REFERENCE], place / "other") for _ in range(3)]
-        print(
-            f"{platform.machine()}, {os.cpu_count()} cores, CPython {platform.python_version()}, "
-            f"load {load:.1f} before the run; {file.stat().st_size:,} bytes\n"
-        )
+        print(f"{on}; {file.stat().st_size:,} bytes\n")
         print("| what | best, s | median, s | worst, s |")
         print("| --- | --: | --: | --: |")
         for name, times in (

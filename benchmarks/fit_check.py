@@ -6,7 +6,6 @@ python benchmarks/fit_check.py --draw    writes docs/img/side-view.svg too
 
 from __future__ import annotations
 
-import platform
 import statistics
 import subprocess
 import sys
@@ -15,6 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+from machine import machine
 
 from beadworth.core.records import from_toml, parse_toml
 from beadworth.fit import Check, fit_check
@@ -93,7 +93,7 @@ def timing() -> str:
     whole = whole_command_ms()
     return "\n".join(
         [
-            f"{platform.machine()}, Python {platform.python_version()}, numpy {np.__version__}",
+            machine("numpy"),
             "",
             "| what | ms | as a multiple of one numpy SVD of 300 × 300 |",
             "| --- | --- | --- |",

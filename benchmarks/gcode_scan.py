@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import gzip
 import os
-import platform
 import subprocess
 import sys
 import tempfile
@@ -20,9 +19,9 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-import numba
 import numpy as np
 import polars
+from machine import machine
 
 from beadworth.gcode import read
 
@@ -98,11 +97,7 @@ def main() -> None:
     """Write, measure, print."""
     counts = [int(word) for word in sys.argv[1:] if word.isdigit()]
     moves = counts[0] if counts else 3_000_000
-    print(
-        f"Python {platform.python_version()}, numba {numba.__version__}, numpy {np.__version__}, "
-        f"polars {polars.__version__}, {os.cpu_count()} cores, "
-        f"load {os.getloadavg()[0]:.1f} at the start; best of 5.\n"
-    )
+    print(f"{machine('numba', 'numpy', 'polars')}; best of 5.\n")
     with tempfile.TemporaryDirectory() as name:
         program, table = write(Path(name), moves)
         text = program.read_bytes()

@@ -11,7 +11,6 @@ Usage: python benchmarks/layer_map.py [SEGMENTS_PER_LAYER]
 from __future__ import annotations
 
 import os
-import platform
 import statistics
 import subprocess
 import sys
@@ -20,6 +19,7 @@ import time
 from pathlib import Path
 
 import numpy as np
+from machine import machine
 from playwright.sync_api import sync_playwright
 
 from beadworth.demo import seed
@@ -152,9 +152,8 @@ def main() -> None:
             server.terminate()
             server.wait()
     print(
-        f"Chromium {version}, headless, no GPU; Python {platform.python_version()}, "
-        f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}; {found['segments']} segments in "
-        f"the layer drawn, plan of {found['pixels'][0]} × {found['pixels'][1]} pixels.\n"
+        f"Chromium {version}, headless, no GPU; {machine()}; {found['segments']} segments in the "
+        f"layer drawn, plan of {found['pixels'][0]} × {found['pixels'][1]} pixels.\n"
     )
     print("| step | median ms | 95 % below, ms | times |")
     print("| --- | --: | --: | --: |")

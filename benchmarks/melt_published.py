@@ -7,11 +7,11 @@ tests/melt/data/hot_end_published.csv and in the docstrings below.
 from __future__ import annotations
 
 import math
-import platform
 import time
 from collections.abc import Callable
 
 import numpy as np
+from machine import machine
 
 from beadworth.material import Material
 from beadworth.material.library import GENERIC
@@ -260,7 +260,7 @@ def speed() -> None:
     ):
         spent = _best_ms(work)
         print(f"| {words} | {spent:.1f} | {spent / svd:.1f} | {bar} |")
-    print(f"\n{platform.machine()}, Python {platform.python_version()}, numpy {np.__version__}")
+    print(f"\n{machine('numpy')}")
 
 
 def _best_ms(work: Callable[[], object]) -> float:

@@ -7,16 +7,15 @@ python benchmarks/motion_plan.py --draw    writes docs/img/motion-*.svg instead
 from __future__ import annotations
 
 import os
-import platform
 import sys
 import time
 from pathlib import Path
 
 os.environ.setdefault("POLARS_MAX_THREADS", "2")
 
-import numba
 import numpy as np
 import polars
+from machine import machine
 
 from beadworth.motion import Limits, MoveTable, Planner, flow_lag, plan
 
@@ -156,11 +155,7 @@ def main() -> None:
     plan(invented_moves(1000), LIMITS)
     few = invented_moves(1000)
     flow_lag(few, plan(few, Limits(LIMITS.table, 16)), section_mm2=2.405, lag_s=0.05)
-    print(
-        f"{platform.machine()}, {os.cpu_count()} cores, CPython {platform.python_version()}, "
-        f"numba {numba.__version__}, numpy {np.__version__}, polars {polars.__version__} "
-        "(two threads)\n"
-    )
+    print(f"{machine('numba', 'numpy', 'polars')} (two threads)\n")
     print(growth_table())
     print()
     print(rule_table())

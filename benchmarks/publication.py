@@ -8,14 +8,13 @@ any maker of pictures would have to do for one size on one ground.
 
 from __future__ import annotations
 
-import os
-import platform
 import tempfile
 import time
 from collections.abc import Callable
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
+
+from machine import machine
 
 from beadworth.demo import seed
 from beadworth.report.charts.chart import render_png
@@ -40,7 +39,7 @@ def timed(work: Callable[[], Any]) -> tuple[Spent, Any]:
 
 
 def main() -> None:
-    load = os.getloadavg()[0]
+    on = machine("typst", "vl-convert-python")
     rows: list[tuple[str, int, Spent]] = []
     with tempfile.TemporaryDirectory() as folder:
         home = Path(folder)
@@ -60,11 +59,7 @@ def main() -> None:
         spent, files = timed(lambda: write_figures(data, home / "all", chosen=every[FIGURES:]))
         more = (f"the other {len(every) - FIGURES} figures of the demo", len(files), spent)
         reference, _ = timed(lambda: [render_png(one.chart) for one in chosen])
-    print(
-        f"Python {platform.python_version()}, typst {version('typst')}, vl-convert "
-        f"{version('vl-convert-python')}, {os.cpu_count()} cores, load {load:.1f} at the start; "
-        "one run, nothing warm.\n"
-    )
+    print(f"{on}; one run, nothing warm.\n")
     print("| part | files | s | processor s |\n| --- | --: | --: | --: |")
     table = [*rows, ("the whole", sum(row[1] for row in rows), whole), more,
              (f"reference: vl-convert, {FIGURES} PNG once each", FIGURES, reference)]  # fmt: skip

@@ -12,8 +12,6 @@ Usage: python benchmarks/replay_end_to_end.py [LARGEST_MOVES]
 
 from __future__ import annotations
 
-import os
-import platform
 import subprocess
 import sys
 import tempfile
@@ -23,6 +21,7 @@ from pathlib import Path
 
 import numpy as np
 import polars
+from machine import machine
 
 from beadworth import capacity
 from beadworth.capacity import Fit, ceiling_at
@@ -155,8 +154,7 @@ def main() -> None:
         small, _ = write(Path(name), 100_000, 10)
         found = replay(small, STOCK, fit)  # compiled by now
     print(
-        f"Python {platform.python_version()}, polars {polars.__version__}, {os.cpu_count()} cores, "
-        f"load {os.getloadavg()[0]:.1f} at the start; best of {ROUNDS}. Ceiling "
+        f"{machine('numba', 'polars')}; best of {ROUNDS}. Ceiling "
         f"{ceiling_at(fit, None, None, 220.0).flow_mm3_s:.1f} mm³/s; of 100000 moves "
         f"{found.over_ceiling_s:.1f} s of {found.time_s:.0f} s are over it, in "
         f"{found.bursts + found.sustained} stretches.\n"

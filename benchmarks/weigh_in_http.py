@@ -8,7 +8,6 @@ and slowest, and the time of GET / as the yardstick of an ordinary request.
 from __future__ import annotations
 
 import json
-import os
 import statistics
 import subprocess
 import sys
@@ -17,6 +16,8 @@ import time
 import urllib.parse
 import urllib.request
 from typing import Any
+
+from machine import machine
 
 COUNT = 24
 SERVE = (
@@ -72,7 +73,7 @@ def measure(base: str) -> None:
         times.append(call(at, body)[1] * 1000)
         empty.append(call(f"{base}/")[1] * 1000)
     there = len(stored["readings"])
-    print(f"Load {os.getloadavg()[0]:.1f}; {COUNT} entries, {there} readings there.\n")
+    print(f"{machine()}; {COUNT} entries, {there} readings there.\n")
     print("| what | median ms | 95 % below | slowest |")
     print("| --- | --: | --: | --: |")
     for what, values in (("weigh-in answer", times), ("first page, the yardstick", empty)):

@@ -5,11 +5,11 @@ interpolates in the Monte Carlo. This replays the demo's three prints at ceiling
 prints the largest error. Usage: python benchmarks/worth_times.py
 """
 
-import platform
 import time
 from dataclasses import replace
 
 import numpy as np
+from machine import machine
 from scipy.special import ndtri
 
 from beadworth import capacity
@@ -55,7 +55,7 @@ def largest_error(text, fit, feeds, half):
 
 
 def main():
-    print(f"{platform.machine()}, Python {platform.python_version()}, numpy {np.__version__}\n")
+    print(f"{machine('numpy')}\n")
     fit = fit_of(15.0)
     print(
         "| print | feeds | interval | time moves by | largest error, of the time | of the swing |"

@@ -6,12 +6,12 @@ trials whose 95 % interval of the hours saved a year held the true hours.
 Usage: python benchmarks/worth_truths.py [TRIALS]
 """
 
-import platform
 import sys
 import time
 from dataclasses import replace
 
 import numpy as np
+from machine import machine
 
 from beadworth import capacity, demo
 from beadworth.demo.worth import demo_prints
@@ -57,7 +57,7 @@ def hours(fit, text, feeds):
 
 def main():
     trials = int(sys.argv[1]) if len(sys.argv) > 1 else 60
-    print(f"{platform.machine()}, Python {platform.python_version()}, numpy {np.__version__}\n")
+    print(f"{machine('numpy')}\n")
     text = demo_prints()["solid bracket"].encode()
     held = {"as written": 0, "raised": 0}
     width, truths = {name: [] for name in held}, {}
