@@ -1,4 +1,4 @@
-"""Data packages of four other invented workshops, imported through the door everyone's come by.
+"""Data packages of four other invented workshops, imported the way everyone's are.
 
 Nothing here was measured. Each workshop tested an invented printer of its own with a standard and
 a long melt zone; what the readings were drawn with stands in :data:`WORKSHOPS`.

@@ -13,9 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from beadworth.core import filament_mass_g
-from beadworth.demo.rigs import LONG_ZONE as LONG_ZONE
-from beadworth.demo.rigs import STOCK as STOCK
-from beadworth.demo.rigs import seed_bring_up
+from beadworth.demo.rigs import LONG_ZONE, STOCK, seed_bring_up
 from beadworth.demo.wear import seed_wear
 from beadworth.demo.worth import seed_worth
 from beadworth.material import Material
