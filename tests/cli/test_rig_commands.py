@@ -178,7 +178,7 @@ def test_the_sheet_of_a_rig_on_the_bench_ends_with_what_was_found(run, tmp_path)
         "--keep")  # fmt: skip
     out = tmp_path / "sheet.html"
     run("bringup", "sheet", "Heron, stock", "--out", str(out))
-    assert "Kept with the rig so far" in out.read_text()
+    assert "Recorded for the rig so far" in out.read_text()
     assert "y leans 0.60 mm" in out.read_text()
 
 

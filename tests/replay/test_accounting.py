@@ -9,7 +9,7 @@ from replay_support import RIG, make_fit
 from beadworth.core.quantity import filament_section_mm2
 from beadworth.gcode import read
 from beadworth.motion import Cause, Limits, lost_time_s
-from beadworth.replay import _columns as at
+from beadworth.replay import columns as at
 from beadworth.replay import replay
 from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.pressure import flow_out

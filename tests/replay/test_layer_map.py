@@ -13,9 +13,9 @@ from beadworth.replay.layer_map import (
     COLUMNS,
     SAGITTA_MM,
     SEGMENT,
-    columns,
     layer_map,
     loss_curves,
+    segment_bytes,
     segments,
     sheet_of_layer,
     sheets,
@@ -82,7 +82,7 @@ def test_one_layer_is_picked_and_an_empty_one_refused(fit):
 def test_columns_are_whole_little_endian_and_know_what_is_unknown(fit):
     records = every(straight(18.0, count=2), fit)
     n = len(records)
-    data = columns(records, loss_curves(fit, None, None, [220.0]))
+    data = segment_bytes(records, loss_curves(fit, None, None, [220.0]))
     assert len(data) == 4 * n * len(COLUMNS)
     rows = np.frombuffer(data, "<f4").reshape(len(COLUMNS), n)
     at = dict(zip(COLUMNS, rows, strict=True))
@@ -92,7 +92,7 @@ def test_columns_are_whole_little_endian_and_know_what_is_unknown(fit):
     for name, value in zip(("loss", "loss_low", "loss_high"), told, strict=True):
         assert at[name] == pytest.approx(value, abs=2e-3)
     bare = every(straight(18.0), None)
-    rows = np.frombuffer(columns(bare), "<f4").reshape(len(COLUMNS), len(bare))
+    rows = np.frombuffer(segment_bytes(bare), "<f4").reshape(len(COLUMNS), len(bare))
     assert np.isnan(rows[COLUMNS.index("headroom")]).all()
     assert np.isnan(rows[COLUMNS.index("loss")]).all()
 

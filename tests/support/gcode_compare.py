@@ -8,7 +8,7 @@ from collections import Counter
 import numpy as np
 from gcode_reference import Reference
 
-from beadworth.gcode import _columns as at
+from beadworth.gcode import columns as at
 from beadworth.gcode.reader import Reader
 from beadworth.rig import Rig
 from beadworth.rig.record import Motion

@@ -1,4 +1,4 @@
-"""Lists of numbers as people type them: one reading, or the two told apart; both doors alike."""
+"""Lists of numbers as people type them: one reading, or the two kept apart; page and command alike."""
 
 import pytest
 from hypothesis import given
@@ -33,7 +33,7 @@ CLEAR = [
 
 
 @pytest.mark.parametrize(("text", "values"), CLEAR)
-def test_both_doors_read_the_same(text, values):
+def test_page_and_command_read_the_same(text, values):
     assert ambiguity(text) is None
     assert list(of_an_option(text, "--flows")) == of_a_form(text) == values
 

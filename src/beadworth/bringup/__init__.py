@@ -1,7 +1,7 @@
 """Bring a changed printer up right: steps, feed, squareness, heater, and the sheet to tick.
 
 Everything here takes plain numbers a person measured and hands back records of
-:mod:`~beadworth.bringup.result`, to be kept with the rig as one :class:`BringUpResult`.
+:mod:`~beadworth.bringup.result`, to be stored with the rig as one :class:`BringUpResult`.
 :mod:`~beadworth.bringup.programs` writes the programs that make the measurements.
 """
 

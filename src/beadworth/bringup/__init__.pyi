@@ -1,12 +1,13 @@
-from .describe import Finding, GainsLine, gains_lines, told_result
+from .describe import Finding, GainsLine, describe_result, gains_lines
 from .feed import feed_agreement, feed_by_marks, feed_by_mass
 from .gains import parallel, simc, starting_gains, ziegler_nichols
 from .heater_log import HeaterLog, read_heater_log
 from .heater_model import heat_up, identify, simulate, standing_loss
-from .heater_summary import heater_account
+from .heater_summary import summarise_heater
 from .line import Line, fit_line
 from .moves import move_correction, squareness
 from .programs import (
+    CAUTIONS,
     HOT_CAUTIONS,
     feed_program,
     heater_program,
@@ -18,6 +19,7 @@ from .result import BringUpResult, Gains, HeaterResult, applied, together
 from .sheet import bring_up_sheet, sheet_page
 
 __all__ = [
+    "CAUTIONS",
     "HOT_CAUTIONS",
     "BringUpResult",
     "Finding",
@@ -28,6 +30,7 @@ __all__ = [
     "Line",
     "applied",
     "bring_up_sheet",
+    "describe_result",
     "feed_agreement",
     "feed_by_marks",
     "feed_by_mass",
@@ -35,7 +38,6 @@ __all__ = [
     "fit_line",
     "gains_lines",
     "heat_up",
-    "heater_account",
     "heater_program",
     "identify",
     "move_correction",
@@ -50,7 +52,7 @@ __all__ = [
     "squareness",
     "standing_loss",
     "starting_gains",
+    "summarise_heater",
     "together",
-    "told_result",
     "ziegler_nichols",
 ]

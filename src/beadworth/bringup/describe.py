@@ -12,7 +12,7 @@ from beadworth.text import number, percent
 
 @dataclass(frozen=True)
 class Finding:
-    """One part of a bring-up, told."""
+    """One part of a bring-up in words."""
 
     title: str
     advice: str
@@ -21,7 +21,7 @@ class Finding:
     rows: tuple[tuple[str, str], ...]
 
 
-def told_result(result: BringUpResult) -> list[Finding]:
+def describe_result(result: BringUpResult) -> list[Finding]:
     """The parts a result holds, each with what to do; every ± is the 95 % one."""
     return [*_axes(result), *_feed(result), *_square(result), *_heater(result)]
 

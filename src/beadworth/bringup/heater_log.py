@@ -1,4 +1,4 @@
-"""A heater's log: time, temperature and duty from a CSV file, all its problems told at once."""
+"""A heater's log: time, temperature and duty from a CSV file, all its problems reported at once."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.core import Place, Problem, ReadingsError
+from beadworth.text import parse_number
 
 Array = NDArray[np.float64]
 
@@ -33,7 +34,7 @@ class HeaterLog:
     duty: Array
 
     def thinned(self, rows: int = 600) -> dict[str, list[float]]:
-        """At most ``rows`` of it as plain data, to be kept for its picture."""
+        """At most ``rows`` of it as plain data, to be stored for its picture."""
         picked = np.unique(np.linspace(0, self.time_s.size - 1, rows).astype(int))
         return {
             name: [round(float(value), 4) for value in getattr(self, name)[picked]]
@@ -77,7 +78,7 @@ def read_heater_log(text: str, source: str) -> HeaterLog:
     table = np.full((len(rows) - 1, 3), math.nan)
     for number, row in enumerate(rows[1:], 2):
         for column, (name, at) in enumerate(where.items()):
-            value = _number(row[at] if at < len(row) else "", semicolons)
+            value = parse_number(row[at] if at < len(row) else "")
             problem = _cell_problem(name, value, row[at] if at < len(row) else None)
             if problem:
                 what, remedy = problem
@@ -101,15 +102,6 @@ def read_heater_log(text: str, source: str) -> HeaterLog:
             )
         )
     return HeaterLog(table[:, 0], table[:, 1], table[:, 2])
-
-
-def _number(cell: str, decimal_comma: bool) -> float | None:
-    text = cell.strip().replace(",", ".") if decimal_comma else cell.strip()
-    try:
-        value = float(text)
-    except ValueError:
-        return None
-    return value if math.isfinite(value) else None
 
 
 def _cell_problem(name: str, value: float | None, seen: str | None) -> tuple[str, str] | None:

@@ -16,7 +16,7 @@ HEATER_U_SHARE = 0.05
 
 
 @dataclass(frozen=True)
-class HeaterAccount:
+class HeaterSummary:
     """What a log gave, and what it or the record could not."""
 
     heater: HeaterResult
@@ -27,20 +27,20 @@ class HeaterAccount:
     """What could not be worked out, and what it needs."""
 
 
-def heater_account(rig: Rig, log: HeaterLog, *, room_c: float | None = None) -> HeaterAccount:
+def summarise_heater(rig: Rig, log: HeaterLog, *, room_c: float | None = None) -> HeaterSummary:
     """Model and gains from the log; loss and warming where rig and log allow.
 
     Raises
     ------
     FitError
-        A log no heater can be told from (see :func:`identify`).
+        A log no heater can be identified from (see :func:`identify`).
     """
     model = identify(log, room_c=room_c)
     gains = starting_gains(model) if model.dead_time_s > 0 else ()
     loss, warming, missing = _loss_and_warming(rig, log, model.room_c)
     if not gains:
         missing = (*missing, "The log shows no dead time, and both rules for gains need one.")
-    return HeaterAccount(model, gains, loss, warming, missing)
+    return HeaterSummary(model, gains, loss, warming, missing)
 
 
 def _loss_and_warming(

@@ -1,4 +1,4 @@
-"""Measured moves against commanded ones: zero error and scale error told apart."""
+"""Measured moves against commanded ones: zero error and scale error, each by itself."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def move_correction(
     -------
     AxisResult
         The scale error is the slope of the line less 1 and is what steps per mm can mend. The
-        zero error (where the line starts: play, a ruler that slipped) is told apart, since
+        zero error (where the line starts: play, a ruler that slipped) is separated, since
         steps per mm cannot mend it. A correction is recommended only where the scale error
         exceeds its 95 % uncertainty.
 

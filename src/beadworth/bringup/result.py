@@ -1,4 +1,4 @@
-"""What a bring-up found, as plain records to be kept with the rig."""
+"""What a bring-up found, as plain records to be stored with the rig."""
 
 from __future__ import annotations
 
@@ -117,7 +117,7 @@ class Gains(Record):
 
 
 class BringUpResult(Record):
-    """Everything one bring-up found; kept with the rig."""
+    """Everything one bring-up found; stored with the rig."""
 
     rig: Annotated[str, Field(min_length=1)] = Field(description="name of the rig")
     on: str | None = Field(None, description="day it was done, as 2027-03-14")

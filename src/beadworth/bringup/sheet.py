@@ -1,6 +1,6 @@
 """The bring-up sheet: what to do in which order, with boxes to tick and room to write.
 
-:func:`bring_up_sheet` is plain data for any door; :func:`sheet_page` makes one page of HTML of
+:func:`bring_up_sheet` is plain data; :func:`sheet_page` makes one page of HTML of
 it that needs nothing else. The style tokens are handed in by the caller.
 """
 
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from html import escape
 
-from beadworth.bringup.describe import Finding, told_result
+from beadworth.bringup.describe import Finding, describe_result
 from beadworth.bringup.programs import HOT_CAUTIONS, move_lengths
 from beadworth.bringup.result import BringUpResult
 from beadworth.rig import Rig, ratio_of, steps_per_mm, travel_per_turn_mm
@@ -46,10 +46,10 @@ class Sheet:
     """What earlier bring-ups of this rig found, newest first, each with its day."""
 
 
-def bring_up_sheet(rig: Rig, kept: Sequence[tuple[datetime, BringUpResult]] = ()) -> Sheet:
+def bring_up_sheet(rig: Rig, recorded: Sequence[tuple[datetime, BringUpResult]] = ()) -> Sheet:
     """The sheet of a rig: expected values filled in where its record gives them.
 
-    ``kept`` is what was kept with the rig, oldest first; the sheet ends with it.
+    ``recorded`` is what was recorded for the rig, oldest first; the sheet ends with it.
     """
     return Sheet(
         rig.name,
@@ -72,7 +72,7 @@ def bring_up_sheet(rig: Rig, kept: Sequence[tuple[datetime, BringUpResult]] = ()
             ),
             Section(
                 "Done",
-                "What is written down here is kept with the rig.",
+                "What is written down here is recorded for the rig.",
                 (
                     Step("Enter the results and write the new settings into the controller."),
                     Step("Tighten every screw again after the first hot hour."),
@@ -80,8 +80,8 @@ def bring_up_sheet(rig: Rig, kept: Sequence[tuple[datetime, BringUpResult]] = ()
                 ),
             ),
         ),
-        tuple((f"{at:%Y-%m-%d}", finding) for at, result in reversed(kept)
-              for finding in told_result(result)),
+        tuple((f"{at:%Y-%m-%d}", finding) for at, result in reversed(recorded)
+              for finding in describe_result(result)),
     )  # fmt: skip
 
 
@@ -164,7 +164,7 @@ def _moves(rig: Rig) -> Section:
             steps.append(Step(f"Moves of {axis} at five lengths, mm.", ("1", "2", "3", "4", "5")))
     steps.append(Step("Work out each axis; change steps per mm only where it says so.",
                       ("x", "y", "z")))  # fmt: skip
-    return Section("Measured moves", "More than one length: zero and scale told apart.",
+    return Section("Measured moves", "More than one length: zero and scale separated.",
                    tuple(steps))  # fmt: skip
 
 
@@ -215,7 +215,7 @@ def sheet_page(sheet: Sheet, tokens_css: str) -> str:
         ]
     if sheet.found:
         parts += [
-            "<h2>Kept with the rig so far</h2>",
+            "<h2>Recorded for the rig so far</h2>",
             '<p class="why">Newest first; every ± is the 95 % one.</p>',
             *(_found_html(day, finding) for day, finding in sheet.found),
         ]

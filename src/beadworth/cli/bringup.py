@@ -101,9 +101,9 @@ def moves(
     train = getattr(record.axes, axis)
     now = steps_per_mm if steps_per_mm is not None else train.steps_per_mm if train else None
     _check_known(now, f"axes.{axis}.steps_per_mm", record, " Or give --steps-per-mm.")
+    parse_pairs(readings, "readings")
     given = {"readings": readings, "reading_u": reading_u, "ruler_u": ruler_u}
-    inputs = {"axis": axis, "readings": parse_pairs(readings, "readings"), "steps": now,
-              "reading_u": reading_u, "ruler_u": 100 * ruler_u}  # fmt: skip
+    inputs = given | {"axis": axis, "steps": now, "ruler_u": 100 * ruler_u}
     return _measured(call, record, "moves", inputs, given, keep)
 
 
@@ -135,9 +135,10 @@ def feed(
     shared = {"density": density, "diameter": diameter or record.filament_diameter_mm,
               "reading_u": reading_u, "mass_u": mass_u, "diameter_u": diameter_u,
               "density_u": density_u}  # fmt: skip
+    parse_pairs(marks, "--marks")
+    parse_pairs(mass or [], "--mass")
     given = {"marks": marks, "masses": mass or [], **shared}
-    pairs = {"marks": parse_pairs(marks, "--marks"), "masses": parse_pairs(mass or [], "--mass")}
-    return _measured(call, record, "feed", {**shared, **pairs}, given, keep)
+    return _measured(call, record, "feed", given, given, keep)
 
 
 @command(app, "square", "rig bringup square my-rig.toml --sides 176=176 --diagonals 249.6=248.1")

@@ -104,7 +104,7 @@ def _dof(value: float) -> str:
 
 
 def _describe_plan(trial_id: str, plan: Plan) -> Iterator[str | Table]:
-    from beadworth.text import duration, percent
+    from beadworth.text import count, duration, percent
     from beadworth.trial import time_told
 
     budget = plan.budget
@@ -113,7 +113,7 @@ def _describe_plan(trial_id: str, plan: Plan) -> Iterator[str | Table]:
         f"{len(plan.coupons)} coupons of {plan.filament_mm:g} mm filament, "
         f"{plan.replicates} per setting, {plan.references_per_block} references per block; "
         f"{plan.total_mass_g:.0f} g, {duration(plan.duration_s)}, "
-        f"{plan.plates} plate{'s' * (plan.plates != 1)}."
+        f"{count(plan.plates, 'plate')}."
     )
     yield f"Of the {duration(plan.duration_s)}, {time_told(plan)}."
     yield Table.of(
@@ -140,40 +140,36 @@ def _describe_plan(trial_id: str, plan: Plan) -> Iterator[str | Table]:
 @command(app, "list", "trial list")
 def list_(call: Call) -> Answer:
     """List the trials on the bench, newest first."""
+    from beadworth.workflow import TrialLine
+
+    trials = call.bench.trials()
     names = ("id", "readings", "simulated", "question")
-    bench = call.bench
-    rows = [
-        (trial.id, len(bench.current_readings(trial.id)), trial.simulated, trial.question)
-        for trial in bench.trials()
-    ]
     first = Next(("trial", "plan", "--help"), "with a rig and a material on the bench")
     return Answer(
-        {"trials": [dict(zip(names, row, strict=True)) for row in rows]},
-        [Table("Trials", names, rows)],
-        None if rows else first,
+        {"trials": [TrialLine(trial) for trial in trials]},
+        [Table.of("Trials", trials, {name: name for name in names})],
+        None if trials else first,
     )
 
 
 @command(app, "sheet", "trial sheet how-fast-1")
 def sheet(call: Call, trial: TrialArgument) -> Answer:
     """Print the run sheet: every coupon in the order to make it, with its reading."""
-    from beadworth.core import to_json
+    from beadworth.workflow import run_sheet
 
-    bench = call.bench
-    coupons = bench.coupons(trial)
-    masses = {r.coupon: r.net_g for r in bench.current_readings(trial) if r.coupon}
+    found = run_sheet(call.bench.snapshot(trial))
     table = Table.of(
         f"Run sheet of {trial}",
-        coupons,
+        found.coupons,
         {
-            "order": "order", "coupon": "coupon", "rig": "rig", "°C": "temperature_c",
-            "mm³/s": "flow_mm3_s", "feed mm": "filament_mm", "plate": "plate",
-            "reference": lambda c: "reference" if c.reference else "",
-            "net g": lambda c: masses.get(c.coupon),
+            "order": "coupon.order", "coupon": "coupon.coupon", "rig": "coupon.rig",
+            "°C": "coupon.temperature_c", "mm³/s": "coupon.flow_mm3_s",
+            "feed mm": "coupon.filament_mm", "plate": "coupon.plate",
+            "reference": lambda row: "reference" if row.coupon.reference else "",
+            "net g": "net_g",
         },
     )  # fmt: skip
-    data = {"coupons": [to_json(c) | {"net_g": masses.get(c.coupon)} for c in coupons]}
-    return Answer(data, [table])
+    return Answer(found, [table])
 
 
 @command(app, "program", "trial program how-fast-1 --out programs")

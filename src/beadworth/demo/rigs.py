@@ -161,9 +161,9 @@ def seed_bring_up(bench: Bench) -> None:
     from beadworth.bringup import (
         BringUpResult,
         HeaterLog,
-        heater_account,
         move_correction,
         simulate,
+        summarise_heater,
     )
     from beadworth.workflow import store_bring_up, stored_bring_ups
 
@@ -186,7 +186,7 @@ def seed_bring_up(bench: Bench) -> None:
     seen = simulate(time, duty, gain_k=60 / 0.071, time_constant_s=17.9 / 0.071,
                     dead_time_s=3.5, room_c=21.0)  # fmt: skip
     log = HeaterLog(time, seen + draw.normal(0, 0.2, time.size), duty)
-    account = heater_account(LONG_ZONE, log)
+    account = summarise_heater(LONG_ZONE, log)
     result = BringUpResult(
         rig=LONG_ZONE.name, heater=account.heater, gains=account.gains, loss=account.loss,
         heat_up=account.heat_up,

@@ -1,4 +1,4 @@
-"""A fit check as plain data: what the command and the HTTP door both hand out."""
+"""A fit check as plain data: what command and HTTP interface both hand out."""
 
 from __future__ import annotations
 

@@ -23,7 +23,7 @@ Sense = Literal["at most", "at least"]
 
 HOT = (
     "Heaters, hot parts and mains: switch off, unplug and let it cool before touching anything. "
-    "Mains wiring is work for licensed people; local codes come before anything said here."
+    "Mains wiring is work for licensed people; local codes come before anything stated here."
 )
 """The caution shown with every check that touches mains, heaters or hot parts."""
 MOVING = "Moving parts start without warning: hands out, and know where the power switch is."
@@ -115,14 +115,14 @@ class Case:
         values = tuple(self.get(path) for path in paths)
         missing = [p for p, value in zip(paths, values, strict=True) if value is None]
         if missing:
-            raise UnknownError(*(told(path) for path in missing))
+            raise UnknownError(*(field_words(path) for path in missing))
         return values if len(values) > 1 else values[0]
 
     def need_before(self, path: str) -> Any:
         """A value of the parent, or :class:`UnknownError`."""
         value = self.before(path)
         if value is None:
-            raise UnknownError(f"{told(path)} of the parent rig")
+            raise UnknownError(f"{field_words(path)} of the parent rig")
         return value
 
     def polymer(self) -> Material:
@@ -159,8 +159,8 @@ class Rule:
     caution: str = ""
 
 
-def told(path: str) -> str:
-    """A field by path and meaning."""
+def field_words(path: str) -> str:
+    """A field by its path and what it means."""
     words = describe(Rig, path)
     return f"{path} ({words})" if words else path
 
@@ -172,9 +172,9 @@ def check(rule: Rule, case: Case) -> Check | None:
         found = rule.find(case)
     except UnknownError as unknown:
         missing = "; ".join(unknown.what)
-        return _plain(rule, "measure this", f"Not known: {missing}. Measure or look it up.")
+        return _without_value(rule, "measure this", f"Not known: {missing}. Measure or look it up.")
     except InputError as error:
-        return _plain(rule, "measure this", str(error).replace("\n", " "))
+        return _without_value(rule, "measure this", str(error).replace("\n", " "))
     if found is None:
         return None
     margin = found.margin()
@@ -200,7 +200,7 @@ def check(rule: Rule, case: Case) -> Check | None:
     )
 
 
-def _plain(rule: Rule, verdict: Verdict, why: str) -> Check:
+def _without_value(rule: Rule, verdict: Verdict, why: str) -> Check:
     return Check(rule.name, None, rule.unit, None, None, verdict, why, rule.formula,
                  caution=rule.caution)  # fmt: skip
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from beadworth.core import ROOM_C
-from beadworth.fit.check import HOT, Case, Found, Rule, UnknownError, told
+from beadworth.fit.check import HOT, Case, Found, Rule, UnknownError, field_words
 from beadworth.material import melt_heat_w
 from beadworth.melt import PTFE_LIMIT_C
 from beadworth.rig import heater_current_a, heater_power_w, kelvin_per_count, standing_loss_w
@@ -32,7 +32,7 @@ def _heater_power(case: Case) -> Found:
         return Found(
             melt,
             f"Melt power alone; the standing loss is not known. Measure "
-            f"{told('hot_end.standing_loss_w_k')} with a heater log.{fed}",
+            f"{field_words('hot_end.standing_loss_w_k')} with a heater log.{fed}",
             limit=limit,
             verdict="does not fit" if melt > limit else "measure this",
         )
@@ -141,7 +141,7 @@ def _liner(case: Case) -> Found:
     paths = ("hot_end.heat_break_mm", "hot_end.liner_end_mm", "hot_end.cold_side_c")
     length, end, cold = (case.get(path) for path in paths)
     if in_zone is None and None in (length, end, cold):
-        raise UnknownError(told("hot_end.ptfe_in_melt_zone"))
+        raise UnknownError(field_words("hot_end.ptfe_in_melt_zone"))
     if length is None or end is None or cold is None:
         return Found(
             None,

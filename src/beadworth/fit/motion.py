@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from beadworth.core import GRAVITY_M_S2
-from beadworth.fit.check import MOVING, Case, Found, Rule, UnknownError, told
+from beadworth.fit.check import MOVING, Case, Found, Rule, UnknownError, field_words
 from beadworth.fit.load import moving_mass_g
 from beadworth.rig import (
     BELT_EFFICIENCY,
@@ -49,7 +49,7 @@ def _ratio(case: Case, axis: str) -> float:
     ratio = ratio_of(record)
     case.get(f"axes.{axis}.gear_ratio")
     if ratio is None:
-        raise UnknownError(told(f"axes.{axis}.gear_ratio"))
+        raise UnknownError(field_words(f"axes.{axis}.gear_ratio"))
     return ratio
 
 

@@ -1,3 +1,4 @@
+from . import columns
 from .chunk import Arcs, Chunk, Events
 from .limits import SAFE_SPEED_MM_S, SAFE_Z_SPEED_MM_S, Limits, unknown_limits
 from .pool import POOL
@@ -24,6 +25,7 @@ __all__ = [
     "Reader",
     "UnknownWord",
     "Writer",
+    "columns",
     "comment_lines",
     "make_problem",
     "read",

@@ -16,7 +16,7 @@ from __future__ import annotations
 import numpy as np
 
 from beadworth.core import kernel
-from beadworth.gcode import _columns as at
+from beadworth.gcode import columns
 from beadworth.gcode._kernel_filament import other_readings
 from beadworth.gcode._kernel_line import read_words, report
 from beadworth.gcode._kernel_motion import find_layer, note_start
@@ -80,23 +80,27 @@ def scan(
     event_room = events.shape[1] - ROOM
     settings_room = settings.shape[0] - ROOM
     arc_room = arcs.shape[1]
-    x1, y1, z1 = fo[at.AT_X][1:], fo[at.AT_Y][1:], fo[at.AT_Z][1:]
-    filament, feeds, lengths = fo[at.FILAMENT], fo[at.FEED], fo[at.LENGTH]
-    lines, offsets, f_ats = io[at.LINE], io[at.OFFSET], io[at.F_AT]
-    f_lens, layer_of, setting_of = so[at.F_LEN], so[at.LAYER], so[at.SETTING]
-    kinds, flags = so[at.KIND], so[at.FLAGS]
-    base = i[at.i_base]
-    box = at.f_box
-    if i[at.i_dirty]:
+    x1, y1, z1 = fo[columns.AT_X][1:], fo[columns.AT_Y][1:], fo[columns.AT_Z][1:]
+    filament, feeds, lengths = fo[columns.FILAMENT], fo[columns.FEED], fo[columns.LENGTH]
+    lines, offsets, f_ats = io[columns.LINE], io[columns.OFFSET], io[columns.F_AT]
+    f_lens, layer_of, setting_of = so[columns.F_LEN], so[columns.LAYER], so[columns.SETTING]
+    kinds, flags = so[columns.KIND], so[columns.FLAGS]
+    base = i[columns.i_base]
+    box = columns.f_box
+    if i[columns.i_dirty]:
         push_settings(f, i, settings)
-    fo[at.AT_X, 0], fo[at.AT_Y, 0], fo[at.AT_Z, 0] = f[at.f_x], f[at.f_y], f[at.f_z]
+    fo[columns.AT_X, 0], fo[columns.AT_Y, 0], fo[columns.AT_Z, 0] = (
+        f[columns.f_x],
+        f[columns.f_y],
+        f[columns.f_z],
+    )
     reload = True
     p = begin
     # These locals mirror the state between slow lines; `reload` brings them back after one.
     x = y = z = e = feed = scale = flow = layer_z = 0.0
     relative = relative_e = diverged = dirty = fast = fed = False
     layer = setting = decimals = inch = 0
-    n = U64(i[at.i_moves])  # unsigned: an index that cannot count from the end is cheaper
+    n = U64(i[columns.i_moves])  # unsigned: an index that cannot count from the end is cheaper
     n_moves = n_extruding = n_lines = n_commands = 0
     path = travel = climbing = net = forward = 0.0
     low_x = low_y = low_z = np.inf
@@ -104,30 +108,41 @@ def scan(
     while p < stop and n < move_room:
         if reload:
             if (
-                i[at.i_events] >= event_room
-                or i[at.i_settings] >= settings_room
-                or i[at.i_arcs] >= arc_room
+                i[columns.i_events] >= event_room
+                or i[columns.i_settings] >= settings_room
+                or i[columns.i_arcs] >= arc_room
             ):
                 break
-            x, y, z, e = f[at.f_x], f[at.f_y], f[at.f_z], f[at.f_e]
-            feed, scale, layer_z = f[at.f_feed], f[at.f_scale], f[at.f_layer_z]
-            flow = f[at.f_set + at.FLOW_OVERRIDE]
-            relative, relative_e = i[at.i_relative] == 1, i[at.i_relative_e] == 1
-            diverged, dirty = i[at.i_diverged] != 0, i[at.i_dirty] != 0
-            fed = i[at.i_has_feed] == 1
-            layer, setting, decimals = i[at.i_layer], i[at.i_settings] - 1, i[at.i_decimals]
-            inch = at.INCH if i[at.i_units] == 20 else 0
-            n = U64(i[at.i_moves])
-            fast = plain and i[at.i_inverse] == 0 and i[at.i_ended] == 0 and not dirty
+            x, y, z, e = f[columns.f_x], f[columns.f_y], f[columns.f_z], f[columns.f_e]
+            feed, scale, layer_z = f[columns.f_feed], f[columns.f_scale], f[columns.f_layer_z]
+            flow = f[columns.f_set + columns.FLOW_OVERRIDE]
+            relative, relative_e = i[columns.i_relative] == 1, i[columns.i_relative_e] == 1
+            diverged, dirty = i[columns.i_diverged] != 0, i[columns.i_dirty] != 0
+            fed = i[columns.i_has_feed] == 1
+            layer, setting, decimals = (
+                i[columns.i_layer],
+                i[columns.i_settings] - 1,
+                i[columns.i_decimals],
+            )
+            inch = columns.INCH if i[columns.i_units] == 20 else 0
+            n = U64(i[columns.i_moves])
+            fast = plain and i[columns.i_inverse] == 0 and i[columns.i_ended] == 0 and not dirty
             reload = False
         start = p
         c = byte_at(buffer, p)
         if c in (SEMICOLON, LF, CR):
             p = line_end(buffer, p)  # an empty line, or nothing but a comment
-            if p - start > at.LONG_LINE:
-                i[at.i_line] += n_lines
+            if p - start > columns.LONG_LINE:
+                i[columns.i_line] += n_lines
                 n_lines = 0
-                report(at.P_LONG_LINE, start, np.float64(p - start), at.NO_LETTER, i, problems)
+                report(
+                    columns.P_LONG_LINE,
+                    start,
+                    np.float64(p - start),
+                    columns.NO_LETTER,
+                    i,
+                    problems,
+                )
             if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
                 p += 1
             p += 1
@@ -207,7 +222,7 @@ def scan(
                         break
                     value = np.float64(eight_digits(word << (U64(64) - U64(8) * U64(whole))))
                     q += whole
-                f[U64(at.f_words + what)] = -value if negative else value
+                f[U64(columns.f_words + what)] = -value if negative else value
                 if what == WF:
                     f_at = p
                     f_len = q - p
@@ -220,27 +235,34 @@ def scan(
         if good:
             # F must be above 0, and some F must be in force where anything moves.
             if mask & 16:
-                good = f[at.f_words + WF] > 60.0 * at.SLOWEST_FEED
+                good = f[columns.f_words + WF] > 60.0 * columns.SLOWEST_FEED
             elif mask and not fed:
                 good = False
             if byte_at(buffer, p) == SEMICOLON:
                 p = line_end(buffer, p)
-            good = good and p - start <= at.LONG_LINE
+            good = good and p - start <= columns.LONG_LINE
         if not good:
-            f[at.f_x], f[at.f_y], f[at.f_z], f[at.f_e] = x, y, z, e
+            f[columns.f_x], f[columns.f_y], f[columns.f_z], f[columns.f_e] = x, y, z, e
             if not diverged:
-                for k in range(at.N_ALT):
-                    f[at.f_alt_e + k] = e
-            f[at.f_feed], f[at.f_layer_z] = feed, layer_z
-            i[at.i_layer], i[at.i_decimals] = layer, decimals
+                for k in range(columns.N_ALT):
+                    f[columns.f_alt_e + k] = e
+            f[columns.f_feed], f[columns.f_layer_z] = feed, layer_z
+            i[columns.i_layer], i[columns.i_decimals] = layer, decimals
             if fed:
-                i[at.i_has_feed] = 1
-            i[at.i_line] += n_lines
+                i[columns.i_has_feed] = 1
+            i[columns.i_line] += n_lines
             n_lines = 0
-            i[at.i_moves] = np.int64(n)
+            i[columns.i_moves] = np.int64(n)
             p = line_end(buffer, start)
-            if p - start > at.LONG_LINE:
-                report(at.P_LONG_LINE, start, np.float64(p - start), at.NO_LETTER, i, problems)
+            if p - start > columns.LONG_LINE:
+                report(
+                    columns.P_LONG_LINE,
+                    start,
+                    np.float64(p - start),
+                    columns.NO_LETTER,
+                    i,
+                    problems,
+                )
             else:
                 p = read_words(buffer, start, f, i, problems, unknown)
                 run_line(
@@ -250,11 +272,11 @@ def scan(
             if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
                 p += 1
             p += 1
-            i[at.i_line] += 1
-            if i[at.i_dirty] and i[at.i_settings] < settings_room:
+            i[columns.i_line] += 1
+            if i[columns.i_dirty] and i[columns.i_settings] < settings_room:
                 push_settings(f, i, settings)
             reload = True
-            n = U64(i[at.i_moves])
+            n = U64(i[columns.i_moves])
             continue
 
         if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
@@ -262,16 +284,16 @@ def scan(
         p += 1
         n_lines += 1
         n_commands += 1
-        i[at.i_motion] = motion
+        i[columns.i_motion] = motion
         if mask & 16:
-            feed = f[at.f_words + WF] * scale / 60.0
+            feed = f[columns.f_words + WF] * scale / 60.0
             fed = True
-        nx = f[at.f_words + WX] * scale + (x if relative else 0.0) if mask & 1 else x
-        ny = f[at.f_words + WY] * scale + (y if relative else 0.0) if mask & 2 else y
-        nz = f[at.f_words + WZ] * scale + (z if relative else 0.0) if mask & 4 else z
+        nx = f[columns.f_words + WX] * scale + (x if relative else 0.0) if mask & 1 else x
+        ny = f[columns.f_words + WY] * scale + (y if relative else 0.0) if mask & 2 else y
+        nz = f[columns.f_words + WZ] * scale + (z if relative else 0.0) if mask & 4 else z
         delta = 0.0
         if mask & 8:
-            value = f[at.f_words + WE] * scale
+            value = f[columns.f_words + WE] * scale
             if relative_e:
                 delta = value
                 e += value
@@ -279,14 +301,14 @@ def scan(
                 delta = value - e
                 e = value
             if diverged:
-                f[at.f_e] = e
-                other_readings(value, delta, at.ALL_TAKE_IT, f, i)
-                diverged = i[at.i_diverged] != 0
+                f[columns.f_e] = e
+                other_readings(value, delta, columns.ALL_TAKE_IT, f, i)
+                diverged = i[columns.i_diverged] != 0
             net += delta
             forward += max(delta, 0.0)
             if flow != 1.0:
-                f[at.f_flow_net] += delta * (flow - 1.0)
-                f[at.f_flow_forward] += max(delta, 0.0) * (flow - 1.0)
+                f[columns.f_flow_net] += delta * (flow - 1.0)
+                f[columns.f_flow_forward] += max(delta, 0.0) * (flow - 1.0)
         dx, dy, dz = nx - x, ny - y, nz - z
         moved = dx != 0.0 or dy != 0.0 or dz != 0.0
         if not moved and delta == 0.0:
@@ -295,7 +317,7 @@ def scan(
         if moved:
             n_moves += 1
             if delta > 0.0:
-                kind = at.EXTRUDE
+                kind = columns.EXTRUDE
                 n_extruding += 1
                 path += length
                 if dz != 0.0:
@@ -307,38 +329,38 @@ def scan(
                 low_y, high_y = min(low_y, y, ny), max(high_y, y, ny)
                 low_z, high_z = min(low_z, z, nz), max(high_z, z, nz)
             else:
-                kind = at.WIPE if delta < 0.0 else at.TRAVEL
+                kind = columns.WIPE if delta < 0.0 else columns.TRAVEL
                 travel += length
         else:
-            kind = at.RETRACT if delta < 0.0 else at.PRIME
+            kind = columns.RETRACT if delta < 0.0 else columns.PRIME
         x1[n], y1[n], z1[n] = nx, ny, nz
         filament[n], feeds[n], lengths[n] = delta, feed, length
-        lines[n], offsets[n] = i[at.i_line] + n_lines, base + start
+        lines[n], offsets[n] = i[columns.i_line] + n_lines, base + start
         f_ats[n] = base + (f_at if f_at >= 0 else last)
         f_lens[n], layer_of[n], setting_of[n] = f_len, layer, setting
-        kinds[n], flags[n] = kind, (at.RAPID if motion == 0 else 0) | inch
+        kinds[n], flags[n] = kind, (columns.RAPID if motion == 0 else 0) | inch
         x, y, z = nx, ny, nz
         n += U64(1)
     if not reload:
-        f[at.f_x], f[at.f_y], f[at.f_z], f[at.f_e] = x, y, z, e
+        f[columns.f_x], f[columns.f_y], f[columns.f_z], f[columns.f_e] = x, y, z, e
         if not diverged:
-            for k in range(at.N_ALT):
-                f[at.f_alt_e + k] = e
-        f[at.f_feed], f[at.f_layer_z] = feed, layer_z
-        i[at.i_layer], i[at.i_decimals] = layer, decimals
+            for k in range(columns.N_ALT):
+                f[columns.f_alt_e + k] = e
+        f[columns.f_feed], f[columns.f_layer_z] = feed, layer_z
+        i[columns.i_layer], i[columns.i_decimals] = layer, decimals
         if fed:
-            i[at.i_has_feed] = 1
-    i[at.i_line] += n_lines
-    i[at.i_moves] = np.int64(n)
-    i[at.i_n_moves] += n_moves
-    i[at.i_n_extruding] += n_extruding
-    i[at.i_n_commands] += n_commands
+            i[columns.i_has_feed] = 1
+    i[columns.i_line] += n_lines
+    i[columns.i_moves] = np.int64(n)
+    i[columns.i_n_moves] += n_moves
+    i[columns.i_n_extruding] += n_extruding
+    i[columns.i_n_commands] += n_commands
     f[box], f[box + 3] = min(f[box], low_x), max(f[box + 3], high_x)
     f[box + 1], f[box + 4] = min(f[box + 1], low_y), max(f[box + 4], high_y)
     f[box + 2], f[box + 5] = min(f[box + 2], low_z), max(f[box + 5], high_z)
-    f[at.f_extruding] += path
-    f[at.f_travel] += travel
-    f[at.f_climbing] += climbing
-    f[at.f_net] += net
-    f[at.f_forward] += forward
+    f[columns.f_extruding] += path
+    f[columns.f_travel] += travel
+    f[columns.f_climbing] += climbing
+    f[columns.f_net] += net
+    f[columns.f_forward] += forward
     return p

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from beadworth.core import part
-from beadworth.gcode import _columns as at
+from beadworth.gcode import columns
 
 SOLVED = -1
 
@@ -22,10 +22,12 @@ def arc_tolerance(i, f):
     half a unit of the last decimal: their radii then differ by up to 4·√2/2 = 2.83 units.
     So three units of the last decimal are allowed where that is more.
     """
-    inch = i[at.i_units] == 20
-    decimals = max(i[at.i_decimals], 3 if inch else 2)
-    told = at.ARC_TOLERANCE_INCH if inch else at.ARC_TOLERANCE_MM
-    return f[at.f_scale] * max(told, 3.0 * 10.0 ** -np.float64(decimals)) + 1e-9  # for rounding
+    inch = i[columns.i_units] == 20
+    decimals = max(i[columns.i_decimals], 3 if inch else 2)
+    told = columns.ARC_TOLERANCE_INCH if inch else columns.ARC_TOLERANCE_MM
+    return (
+        f[columns.f_scale] * max(told, 3.0 * 10.0 ** -np.float64(decimals)) + 1e-9
+    )  # for rounding
 
 
 @part()
@@ -34,9 +36,9 @@ def centre_arc(u0, v0, u1, v1, cu, cv, clockwise, tolerance, f):
     start = np.hypot(u0 - cu, v0 - cv)
     end = np.hypot(u1 - cu, v1 - cv)
     if start == 0.0:
-        return at.P_ARC_RADIUS
+        return columns.P_ARC_RADIUS
     if abs(start - end) > tolerance:
-        return at.P_ARC_RADII
+        return columns.P_ARC_RADII
     if u0 == u1 and v0 == v1:
         sweep = -2.0 * np.pi if clockwise else 2.0 * np.pi
     else:
@@ -49,10 +51,10 @@ def centre_arc(u0, v0, u1, v1, cu, cv, clockwise, tolerance, f):
             sweep -= 2.0 * np.pi
         elif not clockwise and sweep <= 0.0:
             sweep += 2.0 * np.pi
-    f[at.f_arc] = cu
-    f[at.f_arc + 1] = cv
-    f[at.f_arc + 2] = start
-    f[at.f_arc + 3] = sweep
+    f[columns.f_arc] = cu
+    f[columns.f_arc + 1] = cv
+    f[columns.f_arc + 2] = start
+    f[columns.f_arc + 3] = sweep
     return SOLVED
 
 
@@ -64,25 +66,30 @@ def radius_arc(u0, v0, u1, v1, radius, clockwise, tolerance, f):
     half = 0.5 * np.hypot(du, dv)
     size = abs(radius)
     if half == 0.0 or size == 0.0 or half > size + tolerance:
-        return at.P_ARC_RADIUS
+        return columns.P_ARC_RADIUS
     rise = np.sqrt(max(size * size - half * half, 0.0))
     side = (
         1.0 if clockwise == (radius < 0.0) else -1.0
     )  # the centre lies left of the chord, or right
-    f[at.f_arc] = u0 + 0.5 * du - side * rise * dv / (2.0 * half)
-    f[at.f_arc + 1] = v0 + 0.5 * dv + side * rise * du / (2.0 * half)
-    f[at.f_arc + 2] = np.hypot(half, rise)
+    f[columns.f_arc] = u0 + 0.5 * du - side * rise * dv / (2.0 * half)
+    f[columns.f_arc + 1] = v0 + 0.5 * dv + side * rise * du / (2.0 * half)
+    f[columns.f_arc + 2] = np.hypot(half, rise)
     sweep = 2.0 * np.arctan2(half, rise)
     if radius < 0.0:
         sweep = 2.0 * np.pi - sweep
-    f[at.f_arc + 3] = -sweep if clockwise else sweep
+    f[columns.f_arc + 3] = -sweep if clockwise else sweep
     return SOLVED
 
 
 @part()
 def arc_box(low, high, u, v, u0, v0, u1, v1, f):
     """Widen the box (indices low+u, …) by an arc, poles included where it passes them."""
-    cu, cv, radius, sweep = f[at.f_arc], f[at.f_arc + 1], f[at.f_arc + 2], f[at.f_arc + 3]
+    cu, cv, radius, sweep = (
+        f[columns.f_arc],
+        f[columns.f_arc + 1],
+        f[columns.f_arc + 2],
+        f[columns.f_arc + 3],
+    )
     f[low + u] = min(f[low + u], u0, u1)
     f[low + v] = min(f[low + v], v0, v1)
     f[high + u] = max(f[high + u], u0, u1)

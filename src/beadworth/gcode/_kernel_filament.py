@@ -6,50 +6,53 @@
 from __future__ import annotations
 
 from beadworth.core import part
-from beadworth.gcode import _columns as at
+from beadworth.gcode import columns
 
 
 @part()
 def compare_readings(f, i):
     """Note which other readings of the file now differ in E position or mode."""
     apart = 0
-    for k in range(at.N_ALT):
-        if i[at.i_alt_relative + k] != i[at.i_relative_e] or f[at.f_alt_e + k] != f[at.f_e]:
+    for k in range(columns.N_ALT):
+        if (
+            i[columns.i_alt_relative + k] != i[columns.i_relative_e]
+            or f[columns.f_alt_e + k] != f[columns.f_e]
+        ):
             apart |= 1 << k
-    i[at.i_diverged] = apart
+    i[columns.i_diverged] = apart
 
 
 @part()
 def other_readings(value, delta, skip, f, i):
     """Let the readings that differ take an E word too; skip is a bit mask of those that do not."""
-    for k in range(at.N_ALT):
+    for k in range(columns.N_ALT):
         moved = 0.0
         if not (skip >> k) & 1:
-            if i[at.i_alt_relative + k]:
+            if i[columns.i_alt_relative + k]:
                 moved = value
-                f[at.f_alt_e + k] += value
+                f[columns.f_alt_e + k] += value
             else:
-                moved = value - f[at.f_alt_e + k]
-                f[at.f_alt_e + k] = value
-        f[at.f_alt_net + k] += moved - delta
-        f[at.f_alt_forward + k] += max(moved, 0.0) - max(delta, 0.0)
+                moved = value - f[columns.f_alt_e + k]
+                f[columns.f_alt_e + k] = value
+        f[columns.f_alt_net + k] += moved - delta
+        f[columns.f_alt_forward + k] += max(moved, 0.0) - max(delta, 0.0)
     compare_readings(f, i)
 
 
 @part()
 def take_e(value, modal, f, i):
     """Filament advance of an E word, mm; moves the E position in every reading."""
-    if i[at.i_relative_e]:
+    if i[columns.i_relative_e]:
         delta = value
-        f[at.f_e] += value
+        f[columns.f_e] += value
     else:
-        delta = value - f[at.f_e]
-        f[at.f_e] = value
+        delta = value - f[columns.f_e]
+        f[columns.f_e] = value
     skip = 0
     if modal:
-        skip |= 1 << at.ALT_MODAL
-    if i[at.i_has_alt]:
-        skip |= 1 << at.ALT_EXPONENT
+        skip |= 1 << columns.ALT_MODAL
+    if i[columns.i_has_alt]:
+        skip |= 1 << columns.ALT_EXPONENT
     other_readings(value, delta, skip, f, i)
     return delta
 
@@ -57,39 +60,39 @@ def take_e(value, modal, f, i):
 @part()
 def take_alt_word(f, i):
     """A line with an exponent, in the reading where its e is an E word."""
-    k = at.ALT_EXPONENT
-    value = f[at.f_alt_word] * f[at.f_scale]
-    if i[at.i_alt_relative + k]:
+    k = columns.ALT_EXPONENT
+    value = f[columns.f_alt_word] * f[columns.f_scale]
+    if i[columns.i_alt_relative + k]:
         moved = value
-        f[at.f_alt_e + k] += value
+        f[columns.f_alt_e + k] += value
     else:
-        moved = value - f[at.f_alt_e + k]
-        f[at.f_alt_e + k] = value
-    f[at.f_alt_net + k] += moved
-    f[at.f_alt_forward + k] += max(moved, 0.0)
+        moved = value - f[columns.f_alt_e + k]
+        f[columns.f_alt_e + k] = value
+    f[columns.f_alt_net + k] += moved
+    f[columns.f_alt_forward + k] += max(moved, 0.0)
     compare_readings(f, i)
 
 
 @part()
 def tally_filament(delta, flow, f):
     """Add a filament advance to the totals."""
-    f[at.f_net] += delta
+    f[columns.f_net] += delta
     if delta > 0.0:
-        f[at.f_forward] += delta
+        f[columns.f_forward] += delta
     if flow != 1.0:
-        f[at.f_flow_net] += delta * (flow - 1.0)
+        f[columns.f_flow_net] += delta * (flow - 1.0)
         if delta > 0.0:
-            f[at.f_flow_forward] += delta * (flow - 1.0)
+            f[columns.f_flow_forward] += delta * (flow - 1.0)
 
 
 @part()
 def set_e_mode(relative, word, f, i):
     """M82, M83, and G90 or G91 in the readings where they rule E."""
-    follow = i[at.i_follow] == 1
-    if word == at.M82_OR_M83 or follow:
-        i[at.i_relative_e] = relative
-    for k in range(at.N_ALT):
-        follows = follow != (k == at.ALT_G90)
-        if word == at.M82_OR_M83 or follows:
-            i[at.i_alt_relative + k] = relative
+    follow = i[columns.i_follow] == 1
+    if word == columns.M82_OR_M83 or follow:
+        i[columns.i_relative_e] = relative
+    for k in range(columns.N_ALT):
+        follows = follow != (k == columns.ALT_G90)
+        if word == columns.M82_OR_M83 or follows:
+            i[columns.i_alt_relative + k] = relative
     compare_readings(f, i)

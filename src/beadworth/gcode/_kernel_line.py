@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 
 from beadworth.core import part
-from beadworth.gcode import _columns as at
+from beadworth.gcode import columns
 from beadworth.gcode._kernel_number import (
     BLANK,
     BRACKET,
@@ -40,55 +40,63 @@ TEXT_COMMANDS = (230, 280, 320, 1170, 1180)  # M words, tenfold, whose rest of t
 @part()
 def report(kind, place, value, letter, i, problems):
     """Count a problem, and keep it while there is room."""
-    i[at.i_count + kind] += 1
-    k = i[at.i_problems]
+    i[columns.i_count + kind] += 1
+    k = i[columns.i_problems]
     if k < problems.shape[1]:
-        problems[at.PR_KIND, k] = kind
-        problems[at.PR_LINE, k] = i[at.i_line] + 1
-        problems[at.PR_BYTE, k] = i[at.i_base] + place
-        problems[at.PR_VALUE, k] = value
-        problems[at.PR_LETTER, k] = letter
-        i[at.i_problems] = k + 1
+        problems[columns.PR_KIND, k] = kind
+        problems[columns.PR_LINE, k] = i[columns.i_line] + 1
+        problems[columns.PR_BYTE, k] = i[columns.i_base] + place
+        problems[columns.PR_VALUE, k] = value
+        problems[columns.PR_LETTER, k] = letter
+        i[columns.i_problems] = k + 1
 
 
 @part()
 def count_unknown(key, place, length, i, unknown):
     """Count a word nobody here reads, with the first lines it stands on."""
-    i[at.i_n_unknown] += 1
-    line = i[at.i_line] + 1
+    i[columns.i_n_unknown] += 1
+    line = i[columns.i_line] + 1
     for row in range(unknown.shape[0]):
-        if unknown[row, at.U_COUNT] == 0:
-            unknown[row, at.U_KEY] = key
-            unknown[row, at.U_AT] = i[at.i_base] + place
-            unknown[row, at.U_LEN] = length
-        elif unknown[row, at.U_KEY] != key:
+        if unknown[row, columns.U_COUNT] == 0:
+            unknown[row, columns.U_KEY] = key
+            unknown[row, columns.U_AT] = i[columns.i_base] + place
+            unknown[row, columns.U_LEN] = length
+        elif unknown[row, columns.U_KEY] != key:
             continue
-        seen = unknown[row, at.U_COUNT]
-        if seen < at.UNKNOWN_LINES:
-            unknown[row, at.U_LINES + seen] = line
-        unknown[row, at.U_COUNT] = seen + 1
+        seen = unknown[row, columns.U_COUNT]
+        if seen < columns.UNKNOWN_LINES:
+            unknown[row, columns.U_LINES + seen] = line
+        unknown[row, columns.U_COUNT] = seen + 1
         return
-    i[at.i_unknown_more] += 1
+    i[columns.i_unknown_more] += 1
 
 
 @part()
 def read_words(buffer, start, f, i, problems, unknown):
     """Read the words of the line at start into the state; returns the index of its end."""
-    for k in (at.i_mask, at.i_bare, at.i_words, at.i_ng, at.i_nm, at.i_f_len, at.i_checksum):
+    for k in (
+        columns.i_mask,
+        columns.i_bare,
+        columns.i_words,
+        columns.i_ng,
+        columns.i_nm,
+        columns.i_f_len,
+        columns.i_checksum,
+    ):
         i[k] = 0
-    i[at.i_dead] = 0
-    i[at.i_upper] = -1
-    i[at.i_has_alt] = 0
-    i[at.i_f_at] = -1
+    i[columns.i_dead] = 0
+    i[columns.i_upper] = -1
+    i[columns.i_has_alt] = 0
+    i[columns.i_f_at] = -1
     p = start
     while byte_at(buffer, p) in (BLANK, TAB):
         p += 1
     lead = p
-    i[at.i_insert] = p
+    i[columns.i_insert] = p
     if byte_at(buffer, p) == PERCENT:  # marks the start and end of a program, 3.2
         return line_end(buffer, p)
     if byte_at(buffer, p) == SLASH:  # block delete, 3.3: the switch is taken to be off
-        count_unknown(np.int64(SLASH) << at.LETTER_SHIFT, p, at.WORD_LENGTH, i, unknown)
+        count_unknown(np.int64(SLASH) << columns.LETTER_SHIFT, p, columns.WORD_LENGTH, i, unknown)
         p += 1
     strange = False
     while True:
@@ -102,16 +110,16 @@ def read_words(buffer, start, f, i, problems, unknown):
         elif c == OPEN:
             p = _comment(buffer, p, i, problems)
         elif is_letter(c):
-            if i[at.i_words] == 0 and (
+            if i[columns.i_words] == 0 and (
                 is_letter(byte_at(buffer, p + 1)) or byte_at(buffer, p + 1) == UNDERSCORE
             ):
                 _named(buffer, p, i, unknown)
-                i[at.i_words] += 1
+                i[columns.i_words] += 1
                 return line_end(buffer, p)
             p = _word(buffer, p, start, f, i, problems)
-            if i[at.i_dead]:
+            if i[columns.i_dead]:
                 return line_end(buffer, p)
-        elif c == STAR and i[at.i_checksum] == 0:
+        elif c == STAR and i[columns.i_checksum] == 0:
             p = _checksum(buffer, lead, p, i, problems)
         elif c == QUOTE:
             p += 1
@@ -120,12 +128,12 @@ def read_words(buffer, start, f, i, problems, unknown):
             if byte_at(buffer, p) == QUOTE:
                 p += 1
         elif c in (HASH, BRACKET):
-            report(at.P_EXPRESSION, p, np.nan, c, i, problems)
-            i[at.i_dead] = 1
+            report(columns.P_EXPRESSION, p, np.nan, c, i, problems)
+            i[columns.i_dead] = 1
             return line_end(buffer, p)
         else:
             if not strange:
-                report(at.P_CHARACTER, p, np.float64(c), at.NO_LETTER, i, problems)
+                report(columns.P_CHARACTER, p, np.float64(c), columns.NO_LETTER, i, problems)
             strange = True
             p += 1
 
@@ -141,11 +149,11 @@ def _comment(buffer, p, i, problems):
         if c == CLOSE:
             return p + 1
         if c in (LF, CR):
-            report(at.P_OPEN_COMMENT, opened, np.nan, at.NO_LETTER, i, problems)
+            report(columns.P_OPEN_COMMENT, opened, np.nan, columns.NO_LETTER, i, problems)
             return p
         if c == OPEN and not nested:
             nested = True
-            report(at.P_NESTED_COMMENT, p, np.nan, at.NO_LETTER, i, problems)
+            report(columns.P_NESTED_COMMENT, p, np.nan, columns.NO_LETTER, i, problems)
         p += 1
 
 
@@ -162,7 +170,7 @@ def _named(buffer, p, i, unknown):
         if q - p < 40:
             key = (key ^ (byte_at(buffer, q) | 32)) * 1099511628211
         q += 1
-    key = (key & (at.NAMED_KEY - 1)) | at.NAMED_KEY
+    key = (key & (columns.NAMED_KEY - 1)) | columns.NAMED_KEY
     count_unknown(key, p, min(q - p, 40), i, unknown)
 
 
@@ -182,10 +190,10 @@ def _checksum(buffer, lead, p, i, problems):
     seen = np.int64(0)
     for k in range(lead, star):
         seen ^= byte_at(buffer, k)
-    i[at.i_checksum] = 1
-    i[at.i_checksums] += 1
+    i[columns.i_checksum] = 1
+    i[columns.i_checksums] += 1
     if digits == 0 or told != seen:
-        report(at.P_CHECKSUM, star, np.float64(told), at.NO_LETTER, i, problems)
+        report(columns.P_CHECKSUM, star, np.float64(told), columns.NO_LETTER, i, problems)
     return q
 
 
@@ -194,42 +202,42 @@ def _word(buffer, p, line_start, f, i, problems):
     """Read a letter and its number; returns the index behind them."""
     letter = (byte_at(buffer, p) | 32) - 97
     end = number(buffer, p + 1, line_start, f, i)
-    status = i[at.i_status]
-    value = f[at.f_number]
-    i[at.i_words] += 1
-    if i[at.i_split]:
-        report(at.P_SPLIT_NUMBER, p, value, letter, i, problems)
-    if status == at.NUMBER:
-        i[at.i_insert] = end
-        if letter in (at.G, at.M):
+    status = i[columns.i_status]
+    value = f[columns.f_number]
+    i[columns.i_words] += 1
+    if i[columns.i_split]:
+        report(columns.P_SPLIT_NUMBER, p, value, letter, i, problems)
+    if status == columns.NUMBER:
+        i[columns.i_insert] = end
+        if letter in (columns.G, columns.M):
             return _command(buffer, p, end, letter, value, i, problems)
         bit = np.int64(1) << letter
-        if i[at.i_mask] & bit:
-            report(at.P_TWICE, p, value, letter, i, problems)
-        i[at.i_mask] |= bit
-        f[at.f_values + letter] = value
-        if letter == at.F:
-            i[at.i_f_at] = p
-            i[at.i_f_len] = end - p
-        if letter in (at.X, at.Y, at.Z, at.I, at.J, at.K, at.R):
-            i[at.i_decimals] = max(i[at.i_decimals], i[at.i_number_decimals])
-        if i[at.i_exponent]:
-            i[at.i_n_exponents] += 1
-            i[at.i_has_alt] = 1
-        elif letter == at.E:
-            f[at.f_alt_word] = value
-    elif status == at.NOTHING:
-        i[at.i_insert] = end
-        if letter in (at.G, at.M):
-            report(at.P_NO_NUMBER, p, np.nan, letter, i, problems)
-        i[at.i_bare] |= np.int64(1) << letter
-    elif status == at.EXPRESSION:
-        report(at.P_EXPRESSION, p, np.nan, letter, i, problems)
-        i[at.i_dead] = 1
-    elif status == at.TOO_LARGE:
-        report(at.P_TOO_LARGE, p, value, letter, i, problems)
+        if i[columns.i_mask] & bit:
+            report(columns.P_TWICE, p, value, letter, i, problems)
+        i[columns.i_mask] |= bit
+        f[columns.f_values + letter] = value
+        if letter == columns.F:
+            i[columns.i_f_at] = p
+            i[columns.i_f_len] = end - p
+        if letter in (columns.X, columns.Y, columns.Z, columns.I, columns.J, columns.K, columns.R):
+            i[columns.i_decimals] = max(i[columns.i_decimals], i[columns.i_number_decimals])
+        if i[columns.i_exponent]:
+            i[columns.i_n_exponents] += 1
+            i[columns.i_has_alt] = 1
+        elif letter == columns.E:
+            f[columns.f_alt_word] = value
+    elif status == columns.NOTHING:
+        i[columns.i_insert] = end
+        if letter in (columns.G, columns.M):
+            report(columns.P_NO_NUMBER, p, np.nan, letter, i, problems)
+        i[columns.i_bare] |= np.int64(1) << letter
+    elif status == columns.EXPRESSION:
+        report(columns.P_EXPRESSION, p, np.nan, letter, i, problems)
+        i[columns.i_dead] = 1
+    elif status == columns.TOO_LARGE:
+        report(columns.P_TOO_LARGE, p, value, letter, i, problems)
     else:
-        report(at.P_MALFORMED, p, np.nan, letter, i, problems)
+        report(columns.P_MALFORMED, p, np.nan, letter, i, problems)
     return end
 
 
@@ -238,23 +246,23 @@ def _command(buffer, p, end, letter, value, i, problems):
     """Keep a G or M word, tenfold, so that G92.1 is a whole number."""
     code = np.int64(np.rint(value * 10.0))
     if value < 0.0 or abs(value * 10.0 - code) > 1e-3:
-        report(at.P_MALFORMED, p, value, letter, i, problems)
+        report(columns.P_MALFORMED, p, value, letter, i, problems)
         return end
-    i[at.i_n_commands] += 1
-    if letter == at.G:
-        if i[at.i_ng] == at.BIG_WORDS:
-            report(at.P_TOO_MANY, p, value, letter, i, problems)
+    i[columns.i_n_commands] += 1
+    if letter == columns.G:
+        if i[columns.i_ng] == columns.BIG_WORDS:
+            report(columns.P_TOO_MANY, p, value, letter, i, problems)
             return end
-        i[at.i_g + i[at.i_ng]] = code
-        i[at.i_g_at + i[at.i_ng]] = p
-        i[at.i_ng] += 1
+        i[columns.i_g + i[columns.i_ng]] = code
+        i[columns.i_g_at + i[columns.i_ng]] = p
+        i[columns.i_ng] += 1
         return end
-    if i[at.i_nm] == at.BIG_WORDS:
-        report(at.P_TOO_MANY, p, value, letter, i, problems)
+    if i[columns.i_nm] == columns.BIG_WORDS:
+        report(columns.P_TOO_MANY, p, value, letter, i, problems)
         return end
-    i[at.i_m + i[at.i_nm]] = code
-    i[at.i_nm] += 1
+    i[columns.i_m + i[columns.i_nm]] = code
+    i[columns.i_nm] += 1
     if code in TEXT_COMMANDS:
-        i[at.i_insert] = p  # a word put in goes before the text, not into it
+        i[columns.i_insert] = p  # a word put in goes before the text, not into it
         return line_end(buffer, end)
     return end

@@ -14,7 +14,7 @@ from numba import types
 from numba.extending import intrinsic
 
 from beadworth.core import part
-from beadworth.gcode import _columns as at
+from beadworth.gcode import columns
 
 U64 = np.uint64
 ASCII_ZEROS = U64(0x3030303030303030)
@@ -138,9 +138,9 @@ def upper_case_line(buffer, start):
 @part()
 def _upper_case(buffer, line_start, i):
     """Ask :func:`upper_case_line` once a line, lest a long line is read once a word."""
-    if i[at.i_upper] < 0:
-        i[at.i_upper] = 1 if upper_case_line(buffer, line_start) else 0
-    return i[at.i_upper] == 1
+    if i[columns.i_upper] < 0:
+        i[columns.i_upper] = 1 if upper_case_line(buffer, line_start) else 0
+    return i[columns.i_upper] == 1
 
 
 @part()
@@ -171,15 +171,15 @@ def number(buffer, p, line_start, f, i):
     Leaves the value in ``f[f_number]``, what was found in ``i[i_status]``, and
     returns the index behind it (behind the letter where there is no number).
     """
-    i[at.i_split] = 0
-    i[at.i_exponent] = 0
-    i[at.i_number_decimals] = 0
+    i[columns.i_split] = 0
+    i[columns.i_exponent] = 0
+    i[columns.i_number_decimals] = 0
     q = p
     while byte_at(buffer, q) in (BLANK, TAB):
         q += 1
     c = byte_at(buffer, q)
     if c in (BRACKET, HASH):
-        i[at.i_status] = at.EXPRESSION
+        i[columns.i_status] = columns.EXPRESSION
         return q
     negative = c == MINUS
     signed = negative or c == PLUS
@@ -195,7 +195,7 @@ def number(buffer, p, line_start, f, i):
         c = byte_at(buffer, q)
         if is_digit(c):
             if q > end and (digits > 0 or point):
-                i[at.i_split] = 1
+                i[columns.i_split] = 1
             digits += 1
             if mantissa < 100_000_000_000_000_000:
                 mantissa = mantissa * 10 + (c - ZERO)
@@ -209,7 +209,7 @@ def number(buffer, p, line_start, f, i):
             end = q
         elif c == DOT and not point:
             if q > end and (digits > 0 or point):
-                i[at.i_split] = 1
+                i[columns.i_split] = 1
             point = True
             q += 1
             end = q
@@ -219,25 +219,25 @@ def number(buffer, p, line_start, f, i):
             q += 1
         else:
             break
-    i[at.i_number_decimals] = min(decimals, 30)
+    i[columns.i_number_decimals] = min(decimals, 30)
     if digits == 0:
         if not (signed or point):
-            i[at.i_status] = at.NOTHING
+            i[columns.i_status] = columns.NOTHING
             return p
-        i[at.i_status] = at.MALFORMED
+        i[columns.i_status] = columns.MALFORMED
         return end
     if exponent_follows(buffer, end) and _upper_case(buffer, line_start, i):
         end, grown = _exponent(buffer, end + 1)
-        i[at.i_exponent] = 1
-        f[at.f_alt_word] = grown
+        i[columns.i_exponent] = 1
+        f[columns.f_alt_word] = grown
         power += np.int64(grown)
     value = scaled(mantissa, power)
-    f[at.f_number] = -value if negative else value
-    i[at.i_status] = at.NUMBER
-    if value > at.LARGEST_NUMBER:
-        i[at.i_status] = at.TOO_LARGE
+    f[columns.f_number] = -value if negative else value
+    i[columns.i_status] = columns.NUMBER
+    if value > columns.LARGEST_NUMBER:
+        i[columns.i_status] = columns.TOO_LARGE
     if byte_at(buffer, end) in (DOT, PLUS, MINUS, BRACKET, HASH):
-        i[at.i_status] = at.MALFORMED
+        i[columns.i_status] = columns.MALFORMED
         while byte_at(buffer, end) in (DOT, PLUS, MINUS, BRACKET, HASH) or is_digit(
             byte_at(buffer, end)
         ):

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.gcode import _columns as at
+from beadworth.gcode import columns
 from beadworth.gcode.pool import POOL
 
 Floats = NDArray[np.float64]
@@ -141,19 +141,19 @@ class Chunk:
         ValueError
             A name that is not in ``SETTINGS``.
         """
-        column: Floats = self.settings[:, at.SETTINGS.index(name)]
+        column: Floats = self.settings[:, columns.SETTINGS.index(name)]
         return column[self.setting]
 
     @property
     def speed_mm_s(self) -> Floats:
         """Speed asked for: F times the feed override (M220), G10 and G11 left alone, mm/s."""
-        own = (self.flags & at.FIRMWARE) != 0
+        own = (self.flags & columns.FIRMWARE) != 0
         return self.feed_mm_s * np.where(own, 1.0, self.in_force("feed_override"))
 
     @property
     def filament_mm(self) -> Floats:
         """Filament fed: E times the flow override (M221), G10 and G11 left alone, mm."""
-        own = (self.flags & at.FIRMWARE) != 0
+        own = (self.flags & columns.FIRMWARE) != 0
         return self.e_mm * np.where(own, 1.0, self.in_force("flow_override"))
 
 
@@ -172,65 +172,65 @@ class Tables:
 
     def __post_init__(self) -> None:
         empty = POOL.empty
-        self.fo = empty((at.N_FLOAT, self.room + 1))
-        self.io = empty((at.N_LONG, self.room + 1), np.int64)
-        self.so = empty((at.N_SHORT, self.room), np.int32)
-        self.events = empty((at.N_EVENT, EVENT_ROOM))
-        self.arcs = empty((at.N_ARC, max(self.room // 2, 64)))
-        self.settings = empty((EVENT_ROOM, at.N_SETTING))
-        self.problems = empty((at.N_PROBLEM, at.MAX_PROBLEMS))
+        self.fo = empty((columns.N_FLOAT, self.room + 1))
+        self.io = empty((columns.N_LONG, self.room + 1), np.int64)
+        self.so = empty((columns.N_SHORT, self.room), np.int32)
+        self.events = empty((columns.N_EVENT, EVENT_ROOM))
+        self.arcs = empty((columns.N_ARC, max(self.room // 2, 64)))
+        self.settings = empty((EVENT_ROOM, columns.N_SETTING))
+        self.problems = empty((columns.N_PROBLEM, columns.MAX_PROBLEMS))
 
     def chunk(self, i: Longs) -> Chunk:
         """What the scanner wrote, as views."""
-        n = int(i[at.i_moves])
+        n = int(i[columns.i_moves])
         fo, io, so = self.fo[:, :n], self.io[:, :n], self.so[:, :n]
-        arcs = self.arcs[:, : int(i[at.i_arcs])].copy()
-        events = self.events[:, : int(i[at.i_events])].copy()
-        x0, y0, z0 = self._starts(n, int(i[at.i_jumps]))
+        arcs = self.arcs[:, : int(i[columns.i_arcs])].copy()
+        events = self.events[:, : int(i[columns.i_events])].copy()
+        x0, y0, z0 = self._starts(n, int(i[columns.i_jumps]))
         return Chunk(
-            line=io[at.LINE],
-            offset=io[at.OFFSET],
-            f_at=io[at.F_AT],
-            f_len=so[at.F_LEN],
+            line=io[columns.LINE],
+            offset=io[columns.OFFSET],
+            f_at=io[columns.F_AT],
+            f_len=so[columns.F_LEN],
             x0=x0,
             y0=y0,
             z0=z0,
-            x=self.fo[at.AT_X, 1 : n + 1],
-            y=self.fo[at.AT_Y, 1 : n + 1],
-            z=self.fo[at.AT_Z, 1 : n + 1],
-            e_mm=fo[at.FILAMENT],
-            feed_mm_s=fo[at.FEED],
-            length_mm=fo[at.LENGTH],
-            kind=so[at.KIND],
-            flags=so[at.FLAGS],
-            layer=so[at.LAYER],
-            setting=so[at.SETTING],
-            settings=self.settings[: int(i[at.i_settings])].copy(),
+            x=self.fo[columns.AT_X, 1 : n + 1],
+            y=self.fo[columns.AT_Y, 1 : n + 1],
+            z=self.fo[columns.AT_Z, 1 : n + 1],
+            e_mm=fo[columns.FILAMENT],
+            feed_mm_s=fo[columns.FEED],
+            length_mm=fo[columns.LENGTH],
+            kind=so[columns.KIND],
+            flags=so[columns.FLAGS],
+            layer=so[columns.LAYER],
+            setting=so[columns.SETTING],
+            settings=self.settings[: int(i[columns.i_settings])].copy(),
             arcs=Arcs(
-                move=arcs[at.ARC_MOVE].astype(np.int64),
-                centre_u_mm=arcs[at.ARC_U],
-                centre_v_mm=arcs[at.ARC_V],
-                radius_mm=arcs[at.ARC_RADIUS],
-                sweep_rad=arcs[at.ARC_SWEEP],
-                plane=arcs[at.ARC_PLANE].astype(np.int32),
+                move=arcs[columns.ARC_MOVE].astype(np.int64),
+                centre_u_mm=arcs[columns.ARC_U],
+                centre_v_mm=arcs[columns.ARC_V],
+                radius_mm=arcs[columns.ARC_RADIUS],
+                sweep_rad=arcs[columns.ARC_SWEEP],
+                plane=arcs[columns.ARC_PLANE].astype(np.int32),
             ),
             events=Events(
-                before=events[at.EV_BEFORE].astype(np.int64),
-                code=events[at.EV_CODE].astype(np.int32),
-                line=events[at.EV_LINE].astype(np.int64),
-                value=events[at.EV_VALUE],
-                tool=events[at.EV_TOOL].astype(np.int32),
+                before=events[columns.EV_BEFORE].astype(np.int64),
+                code=events[columns.EV_CODE].astype(np.int32),
+                line=events[columns.EV_LINE].astype(np.int64),
+                value=events[columns.EV_VALUE],
+                tool=events[columns.EV_TOOL].astype(np.int32),
             ),
         )
 
     def _starts(self, n: int, jumps: int) -> tuple[Floats, Floats, Floats]:
         """Where moves start: at the end of the one before, but for those listed as jumps."""
-        x, y, z = self.fo[at.AT_X, :n], self.fo[at.AT_Y, :n], self.fo[at.AT_Z, :n]
-        moves = self.io[at.JUMP_MOVE, :jumps]
+        x, y, z = self.fo[columns.AT_X, :n], self.fo[columns.AT_Y, :n], self.fo[columns.AT_Z, :n]
+        moves = self.io[columns.JUMP_MOVE, :jumps]
         if jumps and moves[-1] == n:  # the next chunk begins there
             moves = moves[:-1]
         if moves.size:
             x, y, z = x.copy(), y.copy(), z.copy()
-            for places, row in ((x, at.JUMP_X), (y, at.JUMP_Y), (z, at.JUMP_Z)):
+            for places, row in ((x, columns.JUMP_X), (y, columns.JUMP_Y), (z, columns.JUMP_Z)):
                 places[moves] = self.fo[row, : moves.size]
         return x, y, z

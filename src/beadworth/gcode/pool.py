@@ -1,7 +1,7 @@
 """Arrays whose memory is used again once nobody holds them.
 
 A large array of its own costs more than most of what is done to it here: the system hands out
-cleared pages one by one, and takes them back at once. What a chunk, its timing and its account
+cleared pages one by one, and takes them back at once. What a chunk, its timing and its tally
 are kept in therefore comes from a pool, goes back when the last array that looks at it is let
 go, and waits there for the next print.
 """

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from beadworth.core import Place, Problem
-from beadworth.gcode import _columns as at
+from beadworth.gcode import columns
 
 _MEND: Final = "Mend the line, or go on without this word."
 
@@ -53,7 +53,7 @@ KINDS: Final[dict[str, tuple[str, str]]] = {
         "Number the lines again, or take the N words out.",
     ),
     "long-line": (
-        f"the line is {{value}} bytes long; lines over {at.LONG_LINE} bytes are left out.",
+        f"the line is {{value}} bytes long; lines over {columns.LONG_LINE} bytes are left out.",
         "Check that this is a G-code file with line ends.",
     ),
     "open-comment": (
@@ -80,20 +80,21 @@ KINDS: Final[dict[str, tuple[str, str]]] = {
         "Check the radius and the end point; a full circle needs I, J or K.",
     ),
     "turns": (
-        f"P{{value}} on an arc must be a whole number of turns from 1 to {at.MAX_TURNS}; "
+        f"P{{value}} on an arc must be a whole number of turns from 1 to {columns.MAX_TURNS}; "
         "one was taken.",
         "Correct P.",
     ),
     "feed": (
-        f"F{{value}} is not above 0 (at least {at.SLOWEST_FEED:g} mm/s); the feed in force stays.",
+        f"F{{value}} is not above 0 (at least {columns.SLOWEST_FEED:g} mm/s); "
+        "the feed in force stays.",
         "Correct F.",
     ),
     "no-feed": (
-        f"a move before the first F; {at.DEFAULT_FEED_MM_S:g} mm/s was taken.",
+        f"a move before the first F; {columns.DEFAULT_FEED_MM_S:g} mm/s was taken.",
         "Give a feed with F before the first move.",
     ),
     "tool": (
-        f"tool {{value}} is not a whole number from 0 to {at.MAX_TOOLS - 1}; "
+        f"tool {{value}} is not a whole number from 0 to {columns.MAX_TOOLS - 1}; "
         "the tool in force stays.",
         "Correct the T word.",
     ),

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.core import GcodeError
-from beadworth.gcode import _columns as at
+from beadworth.gcode import columns
 from beadworth.gcode.chunk import Chunk, Floats, Longs, Tables
 from beadworth.gcode.problems import KIND_NAMES, GcodeProblem, make_problem
 from beadworth.gcode.source import BOM, GZ_MAGIC, OpenSource, Source
@@ -25,7 +25,14 @@ CHUNK_BYTES: Final = 3 << 20
 FIRST_BYTES: Final = 1 << 17
 MAX_LISTED: Final = 200  # problems kept with their place; the rest are counted
 _MIN_BYTES: Final = 4096
-_COUNTS: Final = [at.i_moves, at.i_events, at.i_arcs, at.i_settings, at.i_problems, at.i_jumps]
+_COUNTS: Final = [
+    columns.i_moves,
+    columns.i_events,
+    columns.i_arcs,
+    columns.i_settings,
+    columns.i_problems,
+    columns.i_jumps,
+]
 
 
 class Reader:
@@ -57,7 +64,7 @@ class Reader:
         self.bytes_read = 0
         self._f, self._i = _fresh_state(rig)
         self._unknown = UnknownWords()
-        self._layers = np.full((2, at.LAYER_SLOTS), at.EMPTY_SLOT, np.int64)
+        self._layers = np.full((2, columns.LAYER_SLOTS), columns.EMPTY_SLOT, np.int64)
 
     def __iter__(self) -> Iterator[Chunk]:
         """Read the file chunk by chunk.
@@ -91,27 +98,29 @@ class Reader:
         if not self._finished:
             raise RuntimeError("the summary is known once all chunks were read")
         f, i = self._f, self._i
-        box = f[at.f_box : at.f_box + 6]
-        extruding = int(i[at.i_n_extruding])
-        continuous = bool(f[at.f_climbing] > 0.5 * f[at.f_extruding]) or bool(i[at.i_layers_full])
+        box = f[columns.f_box : columns.f_box + 6]
+        extruding = int(i[columns.i_n_extruding])
+        continuous = bool(f[columns.f_climbing] > 0.5 * f[columns.f_extruding]) or bool(
+            i[columns.i_layers_full]
+        )
         return GcodeSummary(
             source=self.name,
             bytes=self.bytes_read,
-            lines=int(i[at.i_line]),
-            moves=int(i[at.i_n_moves]),
+            lines=int(i[columns.i_line]),
+            moves=int(i[columns.i_n_moves]),
             extruding_moves=extruding,
-            extruding_path_mm=float(f[at.f_extruding]),
-            travel_path_mm=float(f[at.f_travel]),
-            filament_net_mm=float(f[at.f_net]),
-            filament_forward_mm=float(f[at.f_forward]),
+            extruding_path_mm=float(f[columns.f_extruding]),
+            travel_path_mm=float(f[columns.f_travel]),
+            filament_net_mm=float(f[columns.f_net]),
+            filament_forward_mm=float(f[columns.f_forward]),
             box_mm=(tuple(box[:3].tolist()), tuple(box[3:].tolist())) if extruding else None,
-            layers=None if continuous and extruding else int(i[at.i_n_layers]),
-            arcs=int(i[at.i_n_arcs]),
-            bad_arcs=int(i[at.i_n_bad_arcs]),
-            repeated_motions=int(i[at.i_n_modal]),
-            checksums=int(i[at.i_checksums]),
+            layers=None if continuous and extruding else int(i[columns.i_n_layers]),
+            arcs=int(i[columns.i_n_arcs]),
+            bad_arcs=int(i[columns.i_n_bad_arcs]),
+            repeated_motions=int(i[columns.i_n_modal]),
+            checksums=int(i[columns.i_checksums]),
             unknown_words=self._unknown.words(),
-            unknown_more=int(i[at.i_unknown_more]),
+            unknown_more=int(i[columns.i_unknown_more]),
             problems=tuple(self._problems),
             problem_counts=dict(self._counts),
             readings=other_readings(f, i),
@@ -127,9 +136,9 @@ class Reader:
             room = max(stop // 24, 256)
             while begin < stop:
                 tables = Tables(room)
-                i[at.i_base] = base
+                i[columns.i_base] = base
                 i[_COUNTS] = 0
-                i[at.i_dirty] = 1
+                i[columns.i_dirty] = 1
                 begin = scan(
                     buffer, begin, stop, self._plain, f, i, tables.fo, tables.io, tables.so,
                     tables.events, tables.arcs, tables.settings, tables.problems,
@@ -144,11 +153,11 @@ class Reader:
     def _windows(self) -> Iterator[tuple[NDArray[np.uint8], int, int]]:
         """Buffers of whole lines: the buffer, its place in the text, the length to read."""
         stream = self._open.stream
-        store = bytearray(self._chunk_bytes + at.PAD)
+        store = bytearray(self._chunk_bytes + columns.PAD)
         have, base, first, ended = 0, 0, True, False
         room = self._first_bytes
         while not ended:
-            room = min(2 * room, len(store) - at.PAD)
+            room = min(2 * room, len(store) - columns.PAD)
             while have < room:
                 got = stream.readinto(memoryview(store)[have:room])
                 if got == 0:
@@ -165,14 +174,14 @@ class Reader:
             if ended and stream.cut:  # a line cut in the middle would ask for another number
                 have = max(store.rfind(b"\n", 0, have), store.rfind(b"\r", 0, have)) + 1
             if ended:
-                store[have : have + at.PAD] = b"\n" * at.PAD
+                store[have : have + columns.PAD] = b"\n" * columns.PAD
                 stop = have
             else:
                 feed = store.rfind(b"\n", 0, have)
                 stop = max(feed, store.rfind(b"\r", feed + 1, have - 1)) + 1
             if stop == 0 and not ended:
-                if have < at.LONG_LINE + 2:  # a line, its CR, and the byte that may be its LF
-                    store = store + bytes(min(len(store), at.LONG_LINE + 2 - have))
+                if have < columns.LONG_LINE + 2:  # a line, its CR, and the byte that may be its LF
+                    store = store + bytes(min(len(store), columns.LONG_LINE + 2 - have))
                     continue
                 have, dropped, ended = self._drop_line(store, have, base)
                 base += dropped
@@ -188,17 +197,17 @@ class Reader:
 
     def _drop_line(self, store: bytearray, have: int, base: int) -> tuple[int, int, bool]:
         """Read over a line too long to keep; what is kept, what was dropped, whether it ended."""
-        stream, line = self._open.stream, int(self._i[at.i_line]) + 1
+        stream, line = self._open.stream, int(self._i[columns.i_line]) + 1
         size = 0
         while have:
             ends = [k for k in (store.find(b"\n", 0, have), store.find(b"\r", 0, have)) if k >= 0]
             if ends:
                 break
             size += have
-            have = stream.readinto(memoryview(store)[: len(store) - at.PAD])
+            have = stream.readinto(memoryview(store)[: len(store) - columns.PAD])
         else:
             self._note(make_problem("long-line", self.name, line, base, float(size)))
-            self._i[at.i_line] += 1
+            self._i[columns.i_line] += 1
             self.bytes_read = base + size
             return 0, size, True
         end = min(ends)
@@ -221,19 +230,21 @@ class Reader:
     def _take_problems(self, table: Floats) -> None:
         """The scanner's problems in words; raises where the caller wants to stop."""
         found = []
-        for column in table[:, : int(self._i[at.i_problems])].T:
+        for column in table[:, : int(self._i[columns.i_problems])].T:
             kind, line, byte = (int(v) for v in column[:3])
             found.append(
                 make_problem(
-                    KIND_NAMES[kind], self.name, line, byte, float(column[at.PR_VALUE]),
-                    int(column[at.PR_LETTER]),
+                    KIND_NAMES[kind], self.name, line, byte, float(column[columns.PR_VALUE]),
+                    int(column[columns.PR_LETTER]),
                 )
             )  # fmt: skip
-        for kind, count in enumerate(self._i[at.i_count : at.i_count + at.MAX_KINDS].tolist()):
+        for kind, count in enumerate(
+            self._i[columns.i_count : columns.i_count + columns.MAX_KINDS].tolist()
+        ):
             if count:
                 name = KIND_NAMES[kind]
                 self._counts[name] = self._counts.get(name, 0) + count
-        self._i[at.i_count : at.i_count + at.MAX_KINDS] = 0
+        self._i[columns.i_count : columns.i_count + columns.MAX_KINDS] = 0
         self._problems.extend(found[: MAX_LISTED - len(self._problems)])
         if found and self._stop:
             raise GcodeError(found)
@@ -249,33 +260,33 @@ class Reader:
         """What can be said only at the end of the file."""
         if self._open.stream.problem is not None:
             self._note(self._open.stream.problem)
-        bad, absolute = int(self._i[at.i_n_bad_arcs]), int(self._i[at.i_n_absolute])
-        if absolute >= 3 and 2 * absolute > bad and 4 * bad > int(self._i[at.i_n_arcs]):
+        bad, absolute = int(self._i[columns.i_n_bad_arcs]), int(self._i[columns.i_n_absolute])
+        if absolute >= 3 and 2 * absolute > bad and 4 * bad > int(self._i[columns.i_n_arcs]):
             self._note(make_problem("absolute-centres", self.name, value=float(absolute)))
 
 
 def _fresh_state(rig: Rig) -> tuple[Floats, Longs]:
     """The state before the first line."""
-    f = np.zeros(at.N_FSTATE)
-    i = np.zeros(at.N_ISTATE, np.int64)
-    f[at.f_feed] = math.nan
-    f[at.f_scale] = 1.0
-    f[at.f_set : at.f_set + at.N_SETTING] = math.nan
-    f[at.f_set + at.TOOL] = 0.0
-    f[at.f_set + at.FEED_OVERRIDE] = f[at.f_set + at.FLOW_OVERRIDE] = 1.0
-    f[at.f_temps : at.f_temps + at.MAX_TOOLS] = math.nan
-    f[at.f_box : at.f_box + 3] = math.inf
-    f[at.f_box + 3 : at.f_box + 6] = -math.inf
-    f[at.f_layer_z] = math.nan
-    f[at.f_retract_mm] = rig.extruder.retract_mm
-    f[at.f_retract_mm_s] = rig.extruder.retract_mm_s
-    i[at.i_motion] = -1
-    i[at.i_plane] = 17
-    i[at.i_units] = 21
-    i[at.i_layer] = -1
-    i[at.i_follow] = int(rig.motion.e_follows_g90)
-    i[at.i_alt_relative + at.ALT_RELATIVE] = 1
-    i[at.i_diverged] = 1 << at.ALT_RELATIVE
+    f = np.zeros(columns.N_FSTATE)
+    i = np.zeros(columns.N_ISTATE, np.int64)
+    f[columns.f_feed] = math.nan
+    f[columns.f_scale] = 1.0
+    f[columns.f_set : columns.f_set + columns.N_SETTING] = math.nan
+    f[columns.f_set + columns.TOOL] = 0.0
+    f[columns.f_set + columns.FEED_OVERRIDE] = f[columns.f_set + columns.FLOW_OVERRIDE] = 1.0
+    f[columns.f_temps : columns.f_temps + columns.MAX_TOOLS] = math.nan
+    f[columns.f_box : columns.f_box + 3] = math.inf
+    f[columns.f_box + 3 : columns.f_box + 6] = -math.inf
+    f[columns.f_layer_z] = math.nan
+    f[columns.f_retract_mm] = rig.extruder.retract_mm
+    f[columns.f_retract_mm_s] = rig.extruder.retract_mm_s
+    i[columns.i_motion] = -1
+    i[columns.i_plane] = 17
+    i[columns.i_units] = 21
+    i[columns.i_layer] = -1
+    i[columns.i_follow] = int(rig.motion.e_follows_g90)
+    i[columns.i_alt_relative + columns.ALT_RELATIVE] = 1
+    i[columns.i_diverged] = 1 << columns.ALT_RELATIVE
     return f, i
 
 

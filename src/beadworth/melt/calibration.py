@@ -14,8 +14,8 @@ from beadworth.material import Material
 from beadworth.melt.scales import (
     CONTACT_U,
     LENGTH_U,
+    CalibrationSource,
     Scales,
-    Taught,
     hot_end_of,
     recorded_u,
     unknowns_u,
@@ -63,8 +63,9 @@ def calibrate(rig: Rig, material: Material, measured: Sequence[MeasuredCeiling])
     middle = float(np.median([m.temperature_c for m in measured]))
     u_length = recorded_u(rig, "hot_end.melt_zone_mm", LENGTH_U)
     hot_end_u = math.hypot(u_length, _contact_u(rig, material, middle))
-    taught = Taught(hot_end_of(rig), material.name, hot_end_u, *unknowns_u(Scales(), material))
-    before = np.sqrt(np.diag(taught.polymer() + taught.the_hot_end()))
+    record_u = unknowns_u(Scales(), material)
+    source = CalibrationSource(hot_end_of(rig), material.name, hot_end_u, *record_u)
+    before = np.sqrt(np.diag(source.polymer() + source.the_hot_end()))
 
     def misfit(x: Array) -> Array:
         scales = Scales(float(np.exp(x[0])), float(x[1]))
@@ -81,7 +82,7 @@ def calibrate(rig: Rig, material: Material, measured: Sequence[MeasuredCeiling])
         diffusivity_u=float(u[0]),
         softening_u_c=float(u[1]),
         correlation=float(covariance[0, 1] / (u[0] * u[1])),
-        taught=taught,
+        source=source,
     )
 
 

@@ -1,4 +1,4 @@
-"""What a trial has taught the melt model, and how much of it holds for another part or polymer.
+"""What a calibration says of the melt model, and how much of it holds for another part or polymer.
 
 A trial's ceilings fix two effective unknowns of the model: a factor on the diffusivity (its
 logarithm) and a shift of softening. Each is the sum of what is the polymer's and what is the
@@ -39,8 +39,8 @@ HOT_END = ("melt_zone_mm", "bore_mm", "block_metal", "block_mass_g", "heat_break
 
 
 @dataclass(frozen=True)
-class Taught:
-    """On what a calibration was learned."""
+class CalibrationSource:
+    """The hot end and the material a calibration was made on."""
 
     hot_end: tuple[Any, ...]
     """Values of :data:`HOT_END`."""
@@ -52,7 +52,7 @@ class Taught:
     """Those of the material's record, before the trial."""
 
     def fits(self, rig: Rig) -> bool:
-        """Whether a rig has the hot end that was learned on."""
+        """Whether a rig has that hot end."""
         return self.hot_end == hot_end_of(rig)
 
     def polymer(self) -> Array:
@@ -66,14 +66,14 @@ class Taught:
 
 @dataclass(frozen=True)
 class Scales:
-    """What a trial on the same hot end taught: factors on the record's values (see calibrate)."""
+    """What a calibration found: factors on the record's values (see calibrate)."""
 
     diffusivity: float = 1.0
     softening_shift_c: float = 0.0
     diffusivity_u: float | None = None
     softening_u_c: float | None = None
     correlation: float = 0.0
-    taught: Taught | None = None
+    source: CalibrationSource | None = None
     """None for values that hold for any rig and material they are used with."""
     hot_end_known: bool = False
     """True where length, contact and wall of this very hot end are in the values above."""
@@ -104,20 +104,20 @@ def carried(scales: Scales | None, rig: Rig, material: Material) -> Scales:
     Returns
     -------
     Scales
-        With nothing more to carry: ``taught`` is None.
+        With nothing more to carry: ``source`` is None.
     """
     if scales is None:
         return Scales()
-    taught = scales.taught
-    if taught is None:
+    source = scales.source
+    if source is None:
         return scales
-    same_hot_end = taught.fits(rig)
-    same_material = taught.material == material.name
+    same_hot_end = source.fits(rig)
+    same_material = source.material == material.name
     if same_hot_end and same_material:
-        return replace(scales, taught=None, hot_end_known=True)
+        return replace(scales, source=None, hot_end_known=True)
     if not (same_hot_end or same_material):
         return Scales()
-    polymer, hot_end = taught.polymer(), taught.the_hot_end()
+    polymer, hot_end = source.polymer(), source.the_hot_end()
     moves, stays = (polymer, hot_end) if same_material else (hot_end, polymer)
     weight = moves @ np.linalg.inv(moves + stays)
     shift = weight @ np.array([math.log(scales.diffusivity), scales.softening_shift_c])

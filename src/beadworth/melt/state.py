@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from beadworth.core import ROOM_C, filament_section_mm2
 from beadworth.material import Material, melt_heat_w
-from beadworth.melt import numpy_solver as plain
+from beadworth.melt import numpy_solver
 from beadworth.melt.channel import Channel, channel_of, softening_of
 from beadworth.melt.heat import (
     CELLS,
@@ -120,7 +120,7 @@ def push_of(
     xi = march_grid(properties, ROOM_C, temperature_c, ROWS, FOURIER_END)
     end = math.pi * channel.melt_zone_mm / flow_mm3_s * 1e6
     xi = xi[: int(np.searchsorted(xi, end)) + 1]  # nothing beyond the outlet is asked for
-    _, core, bulk = plain.march(
+    _, core, bulk = numpy_solver.march(
         xi,
         velocity_share(CELLS, 0.0),
         ROOM_C,
@@ -129,7 +129,7 @@ def push_of(
         (properties.celsius, properties.conductivity_w_mk, properties.capacity_j_m3k),
     )
     softening = softening_of(material)
-    pressure_pa = plain.melt_pressure_pa(
+    pressure_pa = numpy_solver.melt_pressure_pa(
         channel.si(), fluid_row(material.rheology), flow_mm3_s * 1e-9, bulk, xi, softening,
         (NODES, WEIGHTS),
     )  # fmt: skip

@@ -1,4 +1,3 @@
-from ._columns import LIMIT_NAMES, PART
 from ._kernel import BLOCK, plan_block
 from ._kernel_lag import (
     BEFORE,
@@ -15,6 +14,7 @@ from ._kernel_lag import (
 )
 from ._kernel_limits import N_SCRATCH, run_length
 from ._kernel_lost import N_LOST, add_lost, split_times, take_lost
+from .columns import LIMIT_NAMES, PART
 from .lag import LaggedFlow, flow_lag
 from .limits import Limits
 from .moves import MoveTable, no_arcs

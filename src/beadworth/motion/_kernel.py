@@ -11,10 +11,10 @@ import math
 import numpy as np
 
 from beadworth.core import kernel, part
-from beadworth.motion import _columns as at
-from beadworth.motion._columns import PART
+from beadworth.motion import columns
 from beadworth.motion._kernel_limits import N_SCRATCH, PEAK, TIME, copy_row, prepare
 from beadworth.motion._kernel_lost import N_LOST, add_lost, split_times, take_lost
+from beadworth.motion.columns import PART
 
 BLOCK = 4096  # moves planned at once
 
@@ -22,8 +22,8 @@ BLOCK = 4096  # moves planned at once
 @part()
 def look_back(m, cap, reach, cause):
     """Lower each cap to what can still stop by the end; return the last junction at its own cap."""
-    speed2, why, own = 0.0, at.STOP, 0
-    cap[m], cause[m] = 0.0, at.STOP
+    speed2, why, own = 0.0, columns.STOP, 0
+    cap[m], cause[m] = 0.0, columns.STOP
     for j in range(m - 1, -1, -1):
         speed2 += reach[j]
         if speed2 < cap[j]:
@@ -45,7 +45,7 @@ def look_back_window(m, cap, reach, cause, ahead, before, ends):
     """
     # from the start of each group: what the group up to and with j lets through from a stop
     head, head_cause = np.empty(m), np.empty(m, np.uint8)
-    low, total, why = np.inf, 0.0, np.uint8(at.COMMANDED)
+    low, total, why = np.inf, 0.0, np.uint8(columns.COMMANDED)
     for j in range(m):
         if (before + j) % ahead == 0:
             low, total = np.inf, 0.0
@@ -54,11 +54,11 @@ def look_back_window(m, cap, reach, cause, ahead, before, ends):
         total += reach[j]
         head[j], head_cause[j] = low, why
         if total < low:
-            head[j], head_cause[j] = total, at.WINDOW
+            head[j], head_cause[j] = total, columns.WINDOW
     # from the end of each group backwards, joined with the head of the next group
     last = m - ahead  # the last junction that sees a full window
     low, total = np.inf, 0.0
-    speed2, reason = 0.0, np.uint8(at.STOP)
+    speed2, reason = 0.0, np.uint8(columns.STOP)
     for j in range(m - 1, -1, -1):
         if (before + j + 1) % ahead == 0:
             low, total = np.inf, 0.0
@@ -73,13 +73,13 @@ def look_back_window(m, cap, reach, cause, ahead, before, ends):
                     speed2, reason = cap[j], cause[j]
             cap[j], cause[j] = speed2, reason
             continue
-        through, through_cause = 0.0, np.uint8(at.WINDOW)
+        through, through_cause = 0.0, np.uint8(columns.WINDOW)
         if (before + j) % ahead != 0:
             through, through_cause = head[j + ahead - 1], head_cause[j + ahead - 1]
         cap[j], cause[j] = low, why
         if through + total < low:
             cap[j], cause[j] = through + total, through_cause
-    cap[m], cause[m] = 0.0, at.STOP
+    cap[m], cause[m] = 0.0, columns.STOP
     return m if ends else max(last, 0)
 
 

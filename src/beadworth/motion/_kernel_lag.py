@@ -20,7 +20,7 @@ from numba.extending import intrinsic
 from numpy.typing import NDArray
 
 from beadworth.core import kernel, part
-from beadworth.motion._columns import PART
+from beadworth.motion.columns import PART
 
 Floats = NDArray[np.float64]
 

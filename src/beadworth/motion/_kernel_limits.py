@@ -15,8 +15,8 @@ import math
 import numpy as np
 
 from beadworth.core import kernel, part
-from beadworth.motion import _columns as at
-from beadworth.motion._columns import PART
+from beadworth.motion import columns
+from beadworth.motion.columns import PART
 
 LONGEST_S = 1e15  # no move takes longer
 
@@ -79,11 +79,17 @@ def directions(n, x0, y0, z0, x1, y1, z1, filament, lengths, w):
 def move_limits(n, feeds, lengths, inverse, w):
     """Top speed and acceleration of n moves. Equation (4)."""
     sx, sy, sz, se = (
-        inverse[at.SPEED_X], inverse[at.SPEED_Y], inverse[at.SPEED_Z], inverse[at.SPEED_E],
+        inverse[columns.SPEED_X], inverse[columns.SPEED_Y],
+        inverse[columns.SPEED_Z], inverse[columns.SPEED_E],
     )  # fmt: skip
-    ax, ay, az, ae = inverse[at.ACC_X], inverse[at.ACC_Y], inverse[at.ACC_Z], inverse[at.ACC_E]
-    print_, travel = inverse[at.PRINT_ACC], inverse[at.TRAVEL_ACC]
-    retract = inverse[at.RETRACT_ACC]
+    ax, ay, az, ae = (
+        inverse[columns.ACC_X],
+        inverse[columns.ACC_Y],
+        inverse[columns.ACC_Z],
+        inverse[columns.ACC_E],
+    )
+    print_, travel = inverse[columns.PRINT_ACC], inverse[columns.TRAVEL_ACC]
+    retract = inverse[columns.RETRACT_ACC]
     for k in range(1, n + 1):
         ux, uy, uz, ue = abs(w[UX + k]), abs(w[UY + k]), abs(w[UZ + k]), abs(w[UE + k])
         feed = feeds[k - 1]
@@ -121,10 +127,11 @@ def corners(n, inverse, w):
     The directions are those of elements 0 to n, all straight. Equations (5) to (8).
     """
     tx, ty, tz, te = (
-        inverse[at.STEP_X], inverse[at.STEP_Y], inverse[at.STEP_Z], inverse[at.STEP_E],
+        inverse[columns.STEP_X], inverse[columns.STEP_Y],
+        inverse[columns.STEP_Z], inverse[columns.STEP_E],
     )  # fmt: skip
-    ax, ay, az = inverse[at.ACC_X], inverse[at.ACC_Y], inverse[at.ACC_Z]
-    deviation = inverse[at.DEVIATION]
+    ax, ay, az = inverse[columns.ACC_X], inverse[columns.ACC_Y], inverse[columns.ACC_Z]
+    deviation = inverse[columns.DEVIATION]
     for k in range(1, n + 1):
         gx, gy, gz = (
             abs(w[UX + k] - w[UX + k - 1]),
@@ -178,13 +185,13 @@ def arc_limits(j, k, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, inverse, 
     w[UX + k], w[UY + k], w[UZ + k] = shape[6], shape[7], shape[8]
     move_limits(np.int64(1), feeds[j:], lengths[j:], inverse, w[k - 1 :])
     inward = max(
-        inverse[at.TRAVEL_ACC if filament[j] == 0.0 else at.PRINT_ACC],
-        shape[9] * inverse[at.ACC_X],
-        shape[10] * inverse[at.ACC_Y],
-        shape[11] * inverse[at.ACC_Z],
+        inverse[columns.TRAVEL_ACC if filament[j] == 0.0 else columns.PRINT_ACC],
+        shape[9] * inverse[columns.ACC_X],
+        shape[10] * inverse[columns.ACC_Y],
+        shape[11] * inverse[columns.ACC_Z],
     )
     if w[TOP + k] * w[TOP + k] * inward > shape[12]:
-        w[TOP + k], w[HELD + k] = math.sqrt(shape[12] / inward), at.ARC
+        w[TOP + k], w[HELD + k] = math.sqrt(shape[12] / inward), columns.ARC
     w[UX + k], w[UY + k], w[UZ + k] = shape[0], shape[1], shape[2]
 
 
@@ -255,7 +262,7 @@ def prepare(  # noqa: PLR0912 - the order of the steps is easier to follow in on
         for row in SHARED:
             w[row] = w[row + n]
     for i in range(count_below(stops, lo), count_below(stops, hi)):
-        cap[stops[i] - lo], cause[stops[i] - lo] = 0.0, at.STOP
+        cap[stops[i] - lo], cause[stops[i] - lo] = 0.0, columns.STOP
     cap[0], cause[0] = start2, start_cause
     return -1
 

@@ -5,8 +5,8 @@
 from __future__ import annotations
 
 from beadworth.core import part
-from beadworth.motion import _columns as at
-from beadworth.motion._columns import PART
+from beadworth.motion import columns
+from beadworth.motion.columns import PART
 
 ROW = PART + 37  # no multiple of a power of two, lest the rows share cache sets
 IDEAL, LIMIT, ENTRY, LEAVE, SUMS = (ROW * row for row in range(5))
@@ -38,21 +38,21 @@ def add_lost(n, causes, held, w):
     ideal, leave = 0.0, 0.0
     for k in range(n):
         ideal += w[IDEAL + k]
-        if held[k] != at.COMMANDED:
+        if held[k] != columns.COMMANDED:
             w[SUMS + held[k]] += w[LIMIT + k]
         w[SUMS + (k & (BANKS - 1)) * BANK + causes[k]] += leave + w[ENTRY + k]
         leave = w[LEAVE + k]
     w[SUMS + causes[n]] += leave
-    w[SUMS + at.N_CAUSE] += ideal
+    w[SUMS + columns.N_CAUSE] += ideal
 
 
 @part()
 def take_lost(w, out):
     """Put the sums into out[cause], seconds; out[COMMANDED] is the ideal time."""
-    for cause in range(at.N_CAUSE):
+    for cause in range(columns.N_CAUSE):
         lost = 0.0
         for bank in range(BANKS):
             lost += w[SUMS + bank * BANK + cause]
         # a ramp at a junction nothing holds lies between two commanded speeds
-        out[at.ACCELERATION if cause == at.COMMANDED else cause] += lost
-    out[at.COMMANDED] += w[SUMS + at.N_CAUSE]
+        out[columns.ACCELERATION if cause == columns.COMMANDED else cause] += lost
+    out[columns.COMMANDED] += w[SUMS + columns.N_CAUSE]

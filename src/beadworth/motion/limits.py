@@ -10,8 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from beadworth.core import LimitError, Place, Problem
 from beadworth.gcode import Chunk
-from beadworth.gcode import _columns as words
-from beadworth.motion import _columns as at
+from beadworth.gcode import columns as gcode_columns
+from beadworth.motion import columns
 from beadworth.rig import AxisLimits, Rig
 
 Array = NDArray[np.float64]
@@ -27,8 +27,8 @@ DEFAULT_EXTRUDER_ACCELERATION_MM_S2 = 1000.0
 DEFAULT_EXTRUDER_STEP_MM_S = 2.5
 
 SMALLEST = 1e-6  # a limit of 0 (full stop at every corner) is reckoned as this
-_MAY_BE_ZERO = (at.STEP_X, at.STEP_Y, at.STEP_Z, at.STEP_E, at.DEVIATION)
-_MUST_BE_FINITE = (at.PRINT_ACC, at.TRAVEL_ACC, at.RETRACT_ACC)
+_MAY_BE_ZERO = (columns.STEP_X, columns.STEP_Y, columns.STEP_Z, columns.STEP_E, columns.DEVIATION)
+_MUST_BE_FINITE = (columns.PRINT_ACC, columns.TRAVEL_ACC, columns.RETRACT_ACC)
 
 
 @dataclass(frozen=True)
@@ -59,15 +59,17 @@ class Limits:
         table = np.atleast_2d(np.asarray(self.table, float))
         object.__setattr__(self, "table", table)
         problems = []
-        if table.ndim != 2 or table.shape[1] != at.N_LIMIT or not len(table):
-            problems.append(Problem(f"a limits row has {at.N_LIMIT} values.", value=table.shape))
+        if table.ndim != 2 or table.shape[1] != columns.N_LIMIT or not len(table):
+            problems.append(
+                Problem(f"a limits row has {columns.N_LIMIT} values.", value=table.shape)
+            )
         else:
             good = table > 0.0
             good[:, _MAY_BE_ZERO] |= table[:, _MAY_BE_ZERO] == 0.0
             good[:, _MUST_BE_FINITE] &= np.isfinite(table[:, _MUST_BE_FINITE])
             problems += [
                 Problem(
-                    f"{at.LIMIT_NAMES[column]} must be above 0"
+                    f"{columns.LIMIT_NAMES[column]} must be above 0"
                     f"{' and finite' if column in _MUST_BE_FINITE else ''}.",
                     where=Place("limits", row=row),
                     value=float(table[row, column]),
@@ -105,12 +107,12 @@ class Limits:
         LimitError
             A value out of range.
         """
-        unknown = set(values) - set(at.LIMIT_NAMES)
+        unknown = set(values) - set(columns.LIMIT_NAMES)
         if unknown:
             raise TypeError(f"no such limit: {', '.join(sorted(unknown))}")
         path = values.get("print_acceleration_mm_s2", np.inf)
-        path_names = [at.LIMIT_NAMES[column] for column in _MUST_BE_FINITE]
-        row = [values.get(n, path if n in path_names else np.inf) for n in at.LIMIT_NAMES]
+        path_names = [columns.LIMIT_NAMES[column] for column in _MUST_BE_FINITE]
+        row = [values.get(n, path if n in path_names else np.inf) for n in columns.LIMIT_NAMES]
         return cls(np.array([row]), look_ahead_moves)
 
     @classmethod
@@ -181,16 +183,16 @@ class Limits:
         given = np.atleast_2d(np.asarray(changes, float))
         first = self.table[0]
         table = np.where(np.isnan(given), first, given)
-        if np.isinf(first[[at.STEP_X, at.STEP_Y, at.STEP_Z]]).all():
-            table[:, [at.STEP_X, at.STEP_Y, at.STEP_Z]] = np.inf
-        if np.isinf(first[at.DEVIATION]):
-            table[:, at.DEVIATION] = np.inf
+        if np.isinf(first[[columns.STEP_X, columns.STEP_Y, columns.STEP_Z]]).all():
+            table[:, [columns.STEP_X, columns.STEP_Y, columns.STEP_Z]] = np.inf
+        if np.isinf(first[columns.DEVIATION]):
+            table[:, columns.DEVIATION] = np.inf
         return replace(self, table=table)
 
     def in_chunk(self, chunk: Chunk) -> Self:
         """The rows a chunk of G-code refers to (M201, M203, M204, M205); see with_changes."""
-        columns = [words.SETTINGS.index(name) for name in at.LIMIT_NAMES]
-        return self.with_changes(chunk.settings[:, columns])
+        there = [gcode_columns.SETTINGS.index(name) for name in columns.LIMIT_NAMES]
+        return self.with_changes(chunk.settings[:, there])
 
     def inverses(self) -> Array:
         """Reciprocals of the table, as the kernels want them."""

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from beadworth.core import InputError, Problem
 from beadworth.gcode import Arcs, Chunk
-from beadworth.gcode import _columns as words
+from beadworth.gcode import columns as gcode_columns
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -131,8 +131,8 @@ class MoveTable:
         temperature (``SET_HOT_END``, ``SET_BED``).
         """
         events = chunk.events
-        waits = (events.code != words.SET_HOT_END) & (events.code != words.SET_BED)
-        overrides = (words.FEED_OVERRIDE, words.FLOW_OVERRIDE)
+        waits = (events.code != gcode_columns.SET_HOT_END) & (events.code != gcode_columns.SET_BED)
+        overrides = (gcode_columns.FEED_OVERRIDE, gcode_columns.FLOW_OVERRIDE)
         plain = [bool((chunk.settings[:, column] == 1.0).all()) for column in overrides]
         return cls(
             chunk.x0, chunk.y0, chunk.z0, chunk.x, chunk.y, chunk.z,

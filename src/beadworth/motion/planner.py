@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.core import InputError, Problem
-from beadworth.motion import _columns as at
+from beadworth.motion import columns
 from beadworth.motion.limits import Limits
 from beadworth.motion.moves import COLUMNS, MoveTable
 from beadworth.motion.timing import Floats, Timing
@@ -62,7 +62,7 @@ class Standing:
 
     moves: int = 0
     speed2: float = 0.0
-    cause: int = at.STOP
+    cause: int = columns.STOP
     real: int = 0
     stop_next: bool = False
 
@@ -107,10 +107,10 @@ def plan_part(
     moved = (moves.length_mm != 0.0) | (moves.filament_mm != 0.0)
     before = np.concatenate([[0], np.cumsum(moved)])  # moves with a length before each
     real = np.flatnonzero(moved)
-    columns: dict[str, Any] = {name: getattr(moves, name)[real] for name in COLUMNS}
+    with_length: dict[str, Any] = {name: getattr(moves, name)[real] for name in COLUMNS}
     kept = replace(
         moves,
-        **columns,
+        **with_length,
         arcs=replace(moves.arcs, move=before[moves.arcs.move]),
         stop_before=before[np.minimum(moves.stop_before, len(moves))],
     )

@@ -8,7 +8,7 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.motion import _columns as at
+from beadworth.motion import columns
 from beadworth.motion.moves import MoveTable
 
 Floats = NDArray[np.float64]
@@ -18,23 +18,23 @@ Codes = NDArray[np.uint8]
 class Cause(IntEnum):
     """What holds a speed back."""
 
-    COMMANDED = at.COMMANDED
+    COMMANDED = columns.COMMANDED
     """Nothing: the commanded speed. At a junction: the commanded speed changes there."""
-    AXIS_SPEED = at.AXIS_SPEED
+    AXIS_SPEED = columns.AXIS_SPEED
     """An axis at its top speed."""
-    EXTRUDER_SPEED = at.EXTRUDER_SPEED
+    EXTRUDER_SPEED = columns.EXTRUDER_SPEED
     """The filament drive at its top feed."""
-    ARC = at.ARC
+    ARC = columns.ARC
     """The centripetal acceleration of an arc."""
-    CORNER = at.CORNER
+    CORNER = columns.CORNER
     """The corner rule."""
-    EXTRUDER_STEP = at.EXTRUDER_STEP
+    EXTRUDER_STEP = columns.EXTRUDER_STEP
     """The step of the filament feed at a corner."""
-    STOP = at.STOP
+    STOP = columns.STOP
     """A stop: start and end, dwell, wait, tool change, filament moved on its own."""
-    WINDOW = at.WINDOW
+    WINDOW = columns.WINDOW
     """The end of what the controller has seen so far."""
-    ACCELERATION = at.ACCELERATION
+    ACCELERATION = columns.ACCELERATION
     """Acceleration: too short to reach the speed, or ramping to another commanded speed."""
 
 
@@ -76,13 +76,16 @@ class Timing:
 
     def part(self, start: int, stop: int) -> Timing:
         """Moves start … stop − 1 of these, as views."""
-        columns = (
+        of_moves = (
             getattr(self, name)[start:stop]
             for name in ("top_mm_s", "top_by", "peak_mm_s", "acceleration_mm_s2", "time_s")
         )
         junctions = slice(start, stop + 1)
         return Timing(
-            self.first + start, self.junction_mm_s[junctions], self.junction_by[junctions], *columns
+            self.first + start,
+            self.junction_mm_s[junctions],
+            self.junction_by[junctions],
+            *of_moves,
         )
 
     @property
@@ -98,7 +101,7 @@ class Timing:
     @property
     def held_by(self) -> Codes:
         """:class:`Cause` per move: ACCELERATION below the top speed, else what sets that."""
-        return np.where(self.peak_mm_s < self.top_mm_s, np.uint8(at.ACCELERATION), self.top_by)
+        return np.where(self.peak_mm_s < self.top_mm_s, np.uint8(columns.ACCELERATION), self.top_by)
 
     @property
     def phases_s(self) -> tuple[Floats, Floats, Floats]:
@@ -128,7 +131,7 @@ def lost_time_s(moves: MoveTable, timing: Timing) -> dict[Cause, float]:
     """
     from beadworth.motion._kernel import losses
 
-    out = np.zeros(at.N_CAUSE)
+    out = np.zeros(columns.N_CAUSE)
     losses(
         moves.filament_mm, moves.feed_mm_s, moves.length_mm, timing.junction_mm_s,
         timing.junction_by, timing.top_mm_s, timing.peak_mm_s, timing.acceleration_mm_s2,

@@ -1,4 +1,4 @@
-"""Compiled accounting: one pass over moves into totals, layers, a time line, stretches.
+"""The compiled tally: one pass over moves into totals, layers, a time line, stretches.
 
 A part of about a thousand moves is taken through all steps while it lies in the nearest cache:
 the pressure lag and the time lost (kernels of ``motion``), rates, and the sums.
@@ -29,18 +29,18 @@ from beadworth.motion import (
     waited,
 )
 from beadworth.motion import N_SCRATCH as N_PLAN_SCRATCH
-from beadworth.replay import _columns as at
+from beadworth.replay import columns
 from beadworth.replay._kernel_stretch import close_stretch, note_over
 from beadworth.replay._kernel_sums import BOUND, LEVEL, N_SCRATCH, add_up, mark, rates, sum_of
 
 
 @kernel()
-def account(
+def tally_moves(
     planned, path, setting, inverses, arc_move, arcs, stops, look_ahead, ends, start2, start_cause,
     before, timing, codes, kind, layer, line, condition, ceilings, temperatures, wait_at, wait_s,
     section, tau, totals, histogram, layers, series, state, stretch, lost, worst, counts,
 ):  # fmt: skip
-    """Take moves into the account, planning them block by block where they are not yet.
+    """Take moves into the tally, planning them block by block where they are not yet.
 
     Parameters
     ----------
@@ -79,7 +79,7 @@ def account(
         held = np.empty(size, np.uint8)
     laying, w, u = np.empty(PART, np.bool_), np.empty(N_SCRATCH), np.zeros(N_LOST)
     v = np.zeros(N_PLAN_SCRATCH)
-    lo, v2, why, q = np.int64(0), start2, start_cause, state[at.S_FLOW]
+    lo, v2, why, q = np.int64(0), start2, start_cause, state[columns.S_FLOW]
     while lo < n_moves:
         end = n_moves if planned else min(lo + size, n_moves)
         done = n_moves
@@ -123,7 +123,7 @@ def account(
         while wait < n_waits:
             q = waited(q, wait_s[wait], tau)
             wait += 1
-    state[at.S_FLOW] = q
+    state[columns.S_FLOW] = q
     take_lost(u, lost)
     return lo, v2, why, -1
 
@@ -134,13 +134,13 @@ def take_part(
     speed, top, peak, acc, time, causes, held, section, tau, q,
     totals, histogram, layers, series, state, stretch, worst, counts, laying, w, u,
 ):  # fmt: skip
-    """Take n moves into the account; returns the flow out of the nozzle after them."""
+    """Take n moves into the tally; returns the flow out of the nozzle after them."""
     mark(n, kind, lengths, time, laying)
     responses(n, laying, filament, lengths, speed, peak, acc, time, section, tau, w)
     q = follow(n, q, w)
     for k in range(n):
-        w[LEVEL + k] = ceilings[condition[k]] * (1.0 + at.SLACK)
-    now, at_move = totals[at.T_TIME], np.int64(0)
+        w[LEVEL + k] = ceilings[condition[k]] * (1.0 + columns.SLACK)
+    now, at_move = totals[columns.T_TIME], np.int64(0)
     if rates(n, filament, time, section, histogram.size - 1.0, w):
         for k in range(n):
             if not (w[BOUND + k] > w[LEVEL + k] and laying[k]):
@@ -152,8 +152,8 @@ def take_part(
                 w[BEFORE + k], rate, speed[k], peak[k], speed[k + 1], acc[k], time[k], tau, level
             )
             if flow > level or over > 0.0:
-                layers[min(layer[k] + 1, layers.shape[0] - 1), at.L_OVER] += over
-                totals[at.T_OVER] += over
+                layers[min(layer[k] + 1, layers.shape[0] - 1), columns.L_OVER] += over
+                totals[columns.T_OVER] += over
                 note_over(
                     k, now, time[k], flow, flow > level, ceilings[condition[k]], over, high,
                     temperatures[condition[k]], layer, line, lengths, x, y, z, tau, state, stretch,
@@ -171,7 +171,7 @@ def take_part(
 @kernel()
 def end_stretch(tau, stretch, state, worst, counts):
     """Close a stretch that runs to the end of the print."""
-    if state[at.S_OPEN] > 0.0:
+    if state[columns.S_OPEN] > 0.0:
         close_stretch(tau, stretch, state, worst, counts)
 
 
@@ -184,7 +184,7 @@ def slow_to(filament, length, peak, feed, ceiling, section, kind, wanted):
     changed = 0
     for m in range(kind.size):
         wanted[m] = feed[m]
-        if kind[m] == at.EXTRUDE and length[m] > 0.0 and filament[m] > 0.0:
+        if kind[m] == columns.EXTRUDE and length[m] > 0.0 and filament[m] > 0.0:
             top = ceiling[m] * length[m] / (section * filament[m])
             if peak[m] > top and top < feed[m]:
                 wanted[m] = top

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from beadworth.core import part
-from beadworth.replay import _columns as at
+from beadworth.replay import columns
 
 
 @part()
@@ -18,27 +18,31 @@ def note_over(
 ):  # fmt: skip
     """Take a move over its ceiling, or with pressure left over it, into a stretch."""
     if is_over:
-        if state[at.S_OPEN] > 0.0 and start - stretch[at.R_END] > at.GAP_LAGS * tau:
+        if state[columns.S_OPEN] > 0.0 and start - stretch[columns.R_END] > columns.GAP_LAGS * tau:
             close_stretch(tau, stretch, state, worst, counts)
-        if state[at.S_OPEN] == 0.0:
-            state[at.S_OPEN] = 1.0
-            for column in range(at.N_STRETCH):  # slices would bring a second of compile
+        if state[columns.S_OPEN] == 0.0:
+            state[columns.S_OPEN] = 1.0
+            for column in range(columns.N_STRETCH):  # slices would bring a second of compile
                 stretch[column] = 0.0
-            stretch[at.R_LINE], stretch[at.R_LAYER], stretch[at.R_START] = line[m], layer[m], start
-            stretch[at.R_X], stretch[at.R_Y], stretch[at.R_Z] = x[m], y[m], z[m]
-        stretch[at.R_LAST_LINE] = line[m]
-        stretch[at.R_END] = start + duration
-        stretch[at.R_ASKED] += duration
-        stretch[at.R_LENGTH] += length[m]
-        stretch[at.R_OVER] += over
-        stretch[at.R_LAGGED] = max(stretch[at.R_LAGGED], high)
+            stretch[columns.R_LINE], stretch[columns.R_LAYER], stretch[columns.R_START] = (
+                line[m],
+                layer[m],
+                start,
+            )
+            stretch[columns.R_X], stretch[columns.R_Y], stretch[columns.R_Z] = x[m], y[m], z[m]
+        stretch[columns.R_LAST_LINE] = line[m]
+        stretch[columns.R_END] = start + duration
+        stretch[columns.R_ASKED] += duration
+        stretch[columns.R_LENGTH] += length[m]
+        stretch[columns.R_OVER] += over
+        stretch[columns.R_LAGGED] = max(stretch[columns.R_LAGGED], high)
         ratio = flow / ceiling
-        if ratio > stretch[at.R_RATIO]:
-            stretch[at.R_RATIO], stretch[at.R_FLOW] = ratio, flow
-            stretch[at.R_CEILING], stretch[at.R_TEMPERATURE] = ceiling, temperature
-    elif state[at.S_OPEN] > 0.0 and start - stretch[at.R_END] <= at.GAP_LAGS * tau:
-        stretch[at.R_OVER] += over  # the pressure takes a moment to fall
-        stretch[at.R_LAGGED] = max(stretch[at.R_LAGGED], high)
+        if ratio > stretch[columns.R_RATIO]:
+            stretch[columns.R_RATIO], stretch[columns.R_FLOW] = ratio, flow
+            stretch[columns.R_CEILING], stretch[columns.R_TEMPERATURE] = ceiling, temperature
+    elif state[columns.S_OPEN] > 0.0 and start - stretch[columns.R_END] <= columns.GAP_LAGS * tau:
+        stretch[columns.R_OVER] += over  # the pressure takes a moment to fall
+        stretch[columns.R_LAGGED] = max(stretch[columns.R_LAGGED], high)
 
 
 @part()
@@ -47,14 +51,14 @@ def close_stretch(tau, stretch, state, worst, counts):
 
     ``worst`` is a heap with the least bad of those kept first.
     """
-    state[at.S_OPEN] = 0.0
-    counts[at.N_SUSTAINED if stretch[at.R_OVER] > tau else at.N_BURSTS] += 1
-    kept, k = counts[at.N_KEPT], np.int64(0)
+    state[columns.S_OPEN] = 0.0
+    counts[columns.N_SUSTAINED if stretch[columns.R_OVER] > tau else columns.N_BURSTS] += 1
+    kept, k = counts[columns.N_WORST], np.int64(0)
     if kept < worst.shape[0]:  # let it rise from the end
-        counts[at.N_KEPT] += 1
+        counts[columns.N_WORST] += 1
         k = kept
         while k > 0 and is_worse(worst, (k - 1) // 2, stretch):
-            copy_kept((k - 1) // 2, k, worst)
+            copy_row((k - 1) // 2, k, worst)
             k = (k - 1) // 2
     elif is_worse(worst, k, stretch):
         return
@@ -65,24 +69,24 @@ def close_stretch(tau, stretch, state, worst, counts):
                 child += 1
             if is_worse(worst, child, stretch):
                 break
-            copy_kept(child, k, worst)
+            copy_row(child, k, worst)
             k = child
-    for column in range(at.N_STRETCH):  # slices would bring a second of compile
+    for column in range(columns.N_STRETCH):  # slices would bring a second of compile
         worst[k, column] = stretch[column]
 
 
 @part()
 def is_worse(kept, row, stretch):
     """Whether a stretch kept is worse than another; of two alike the later one is."""
-    if kept[row, at.R_OVER] != stretch[at.R_OVER]:
-        return kept[row, at.R_OVER] > stretch[at.R_OVER]
-    if kept[row, at.R_RATIO] != stretch[at.R_RATIO]:
-        return kept[row, at.R_RATIO] > stretch[at.R_RATIO]
-    return kept[row, at.R_LINE] > stretch[at.R_LINE]
+    if kept[row, columns.R_OVER] != stretch[columns.R_OVER]:
+        return kept[row, columns.R_OVER] > stretch[columns.R_OVER]
+    if kept[row, columns.R_RATIO] != stretch[columns.R_RATIO]:
+        return kept[row, columns.R_RATIO] > stretch[columns.R_RATIO]
+    return kept[row, columns.R_LINE] > stretch[columns.R_LINE]
 
 
 @part()
-def copy_kept(source, target, worst):
+def copy_row(source, target, worst):
     """Copy one row of the heap over another."""
-    for column in range(at.N_STRETCH):
+    for column in range(columns.N_STRETCH):
         worst[target, column] = worst[source, column]

@@ -13,7 +13,7 @@ import numpy as np
 
 from beadworth.core import part
 from beadworth.motion import BEFORE, N_LAG, ROW, TOP, bits_of, float_of, run_length
-from beadworth.replay import _columns as at
+from beadworth.replay import columns
 
 # Rows behind those of the lag. What is asked for is in its row TOP.
 LEVEL, PLACE, BOUND = (N_LAG + ROW * row for row in range(3))
@@ -25,7 +25,7 @@ INFINITE = 0x7FF0000000000000  # the bits of inf
 def mark(n, kind, length, time, laying):
     """Which moves lay something: drawing back, pushing forward again and wiping do not."""
     for k in range(n):
-        laying[k] = (kind[k] == at.EXTRUDE) & (length[k] > 0.0) & (time[k] > 0.0)
+        laying[k] = (kind[k] == columns.EXTRUDE) & (length[k] > 0.0) & (time[k] > 0.0)
 
 
 @part()
@@ -34,7 +34,7 @@ def rates(n, filament, time, section, last, w):
     close = 0
     for k in range(n):
         mean = section * filament[k] / time[k]
-        place = mean * (1.0 / at.BIN_MM3_S)
+        place = mean * (1.0 / columns.BIN_MM3_S)
         w[PLACE + k] = place if place < last else last
         bound, asked = w[BEFORE + k], w[TOP + k]
         bound = bound if bound > asked else asked
@@ -81,12 +81,12 @@ def add_up(
     series, state, w,
 ):  # fmt: skip
     """Add n moves to the totals, the layers and the time line."""
-    start = totals[at.T_TIME]
+    start = totals[columns.T_TIME]
     total, extruding, volume, most, ratio, level = part_sums(n, laying, filament, time, section, w)
-    totals[at.T_TIME] = start + total
-    totals[at.T_EXTRUDING] += extruding
-    totals[at.T_VOLUME] += volume
-    totals[at.T_MAX] = max(totals[at.T_MAX], most)
+    totals[columns.T_TIME] = start + total
+    totals[columns.T_EXTRUDING] += extruding
+    totals[columns.T_VOLUME] += volume
+    totals[columns.T_MAX] = max(totals[columns.T_MAX], most)
     for k in range(n):
         if laying[k]:
             histogram[np.int64(w[PLACE + k])] += time[k]
@@ -98,18 +98,22 @@ def add_up(
                 b - a, laying[a:], filament[a:], time[a:], section, w[a:]
             )
         row = min(layer[a] + 1, last)
-        layers[row, at.L_TIME] += total
+        layers[row, columns.L_TIME] += total
         if extruding > 0.0:
-            layers[row, at.L_EXTRUDING] += extruding
-            layers[row, at.L_VOLUME] += volume
-            layers[row, at.L_MAX] = max(layers[row, at.L_MAX], most)
-            layers[row, at.L_LEAST] = min(layers[row, at.L_LEAST], ratio / (1.0 + at.SLACK))
+            layers[row, columns.L_EXTRUDING] += extruding
+            layers[row, columns.L_VOLUME] += volume
+            layers[row, columns.L_MAX] = max(layers[row, columns.L_MAX], most)
+            layers[row, columns.L_LEAST] = min(
+                layers[row, columns.L_LEAST], ratio / (1.0 + columns.SLACK)
+            )
             k = b - 1
             while not laying[k]:
                 k -= 1
-            layers[row, at.L_Z] = z[k]
-            if start + total < state[at.S_BIN_END]:
-                put_bin(state[at.S_BIN_END], most, level / (1.0 + at.SLACK), series, state)
+            layers[row, columns.L_Z] = z[k]
+            if start + total < state[columns.S_BIN_END]:
+                put_bin(
+                    state[columns.S_BIN_END], most, level / (1.0 + columns.SLACK), series, state
+                )
             else:
                 draw_all(start, a, b, laying, time, condition, ceilings, series, state, w)
         start += total
@@ -119,7 +123,7 @@ def add_up(
 @part()
 def draw_all(now, a, b, laying, time, condition, ceilings, series, state, w):
     """Put the flows of moves a to b on the time line, one by one where they pass into a new bin."""
-    end, most, level = state[at.S_BIN_END], 0.0, np.inf
+    end, most, level = state[columns.S_BIN_END], 0.0, np.inf
     for k in range(a, b):
         start, flow = now, w[TOP + k]
         now += time[k]
@@ -130,37 +134,39 @@ def draw_all(now, a, b, laying, time, condition, ceilings, series, state, w):
             level = min(level, w[LEVEL + k])
             continue
         if most > 0.0:
-            put_bin(end, most, level / (1.0 + at.SLACK), series, state)
+            put_bin(end, most, level / (1.0 + columns.SLACK), series, state)
         draw(series, state, start, time[k], flow, ceilings[condition[k]])
-        end, most, level = state[at.S_BIN_END], 0.0, np.inf
+        end, most, level = state[columns.S_BIN_END], 0.0, np.inf
     if most > 0.0:
-        put_bin(end, most, level / (1.0 + at.SLACK), series, state)
+        put_bin(end, most, level / (1.0 + columns.SLACK), series, state)
 
 
 @part()
 def put_bin(end, flow, ceiling, series, state):
     """Put a flow into the bin of the time line that ends there."""
-    b = np.int64(np.rint(end / state[at.S_WIDTH])) - 1
-    series[at.C_FLOW, b] = max(series[at.C_FLOW, b], flow)
-    series[at.C_CEILING, b] = min(series[at.C_CEILING, b], ceiling)
+    b = np.int64(np.rint(end / state[columns.S_WIDTH])) - 1
+    series[columns.C_FLOW, b] = max(series[columns.C_FLOW, b], flow)
+    series[columns.C_CEILING, b] = min(series[columns.C_CEILING, b], ceiling)
 
 
 @part()
 def draw(series, state, start, duration, flow, ceiling):
     """Put a move's flow on the time line, whose bins double in width whenever it is full."""
     bins = series.shape[1]
-    while (start + duration) / state[at.S_WIDTH] >= bins:
+    while (start + duration) / state[columns.S_WIDTH] >= bins:
         for b in range(bins // 2):
-            series[at.C_FLOW, b] = max(series[at.C_FLOW, 2 * b], series[at.C_FLOW, 2 * b + 1])
-            series[at.C_CEILING, b] = min(
-                series[at.C_CEILING, 2 * b], series[at.C_CEILING, 2 * b + 1]
+            series[columns.C_FLOW, b] = max(
+                series[columns.C_FLOW, 2 * b], series[columns.C_FLOW, 2 * b + 1]
             )
-        series[at.C_FLOW, bins // 2 :] = 0.0
-        series[at.C_CEILING, bins // 2 :] = np.inf
-        state[at.S_WIDTH] *= 2.0
-    first = int(start / state[at.S_WIDTH])
-    last = int((start + duration) / state[at.S_WIDTH])
+            series[columns.C_CEILING, b] = min(
+                series[columns.C_CEILING, 2 * b], series[columns.C_CEILING, 2 * b + 1]
+            )
+        series[columns.C_FLOW, bins // 2 :] = 0.0
+        series[columns.C_CEILING, bins // 2 :] = np.inf
+        state[columns.S_WIDTH] *= 2.0
+    first = int(start / state[columns.S_WIDTH])
+    last = int((start + duration) / state[columns.S_WIDTH])
     for b in range(first, last + 1):
-        series[at.C_FLOW, b] = max(series[at.C_FLOW, b], flow)
-        series[at.C_CEILING, b] = min(series[at.C_CEILING, b], ceiling)
-    state[at.S_BIN_END] = (last + 1) * state[at.S_WIDTH]
+        series[columns.C_FLOW, b] = max(series[columns.C_FLOW, b], flow)
+        series[columns.C_CEILING, b] = min(series[columns.C_CEILING, b], ceiling)
+    state[columns.S_BIN_END] = (last + 1) * state[columns.S_WIDTH]

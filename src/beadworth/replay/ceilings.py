@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from beadworth.capacity import ceiling_at
 from beadworth.gcode import Chunk
-from beadworth.replay._columns import EXTRUDE
+from beadworth.replay.columns import EXTRUDE
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Fit

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def no_print(summary: GcodeSummary) -> str | None:
-    """Said of a text without a single move: any text can be read as G-code."""
+    """What to say of a text without a single move: any text can be read as G-code."""
     if summary.moves:
         return None
     return f"no line of it moves anything ({summary.lines} read): this is no print."
@@ -20,9 +20,9 @@ def no_print(summary: GcodeSummary) -> str | None:
 
 def verdict(found: Replay, *, known: bool) -> str:
     """One sentence: under the ceiling or not, where not, and whether it will show."""
-    said = no_print(found.summary)
-    if said is not None:
-        return capital(said)
+    empty = no_print(found.summary)
+    if empty is not None:
+        return capital(empty)
     if not found.summary.extruding_moves:
         return f"It takes {duration(found.time_s)} and lays nothing: no move pushes filament."
     takes = f"It takes {duration(found.time_s)} and asks for up to {found.flow.max_mm3_s:.1f} mm³/s"

@@ -1,6 +1,6 @@
 """What a replay needs compiled, in two halves of about the same length, done side by side.
 
-The scanner is half of it; planner, pressure and account are the other. Each half runs the
+The scanner is half of it; planner, pressure and tally are the other. Each half runs the
 code that a replay runs, on three moves, so that exactly the kernels a replay calls are there.
 """
 

@@ -2,7 +2,7 @@
 
 :func:`segments` walks a print once and hands out records of ``SEGMENT``; :func:`layer_map`
 keeps those of one layer. :func:`sheets` says which layers a reader leafs through, and
-:func:`columns` turns records into the bytes a browser draws.
+:func:`segment_bytes` turns records into the bytes a browser draws.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from beadworth.capacity import ceiling_at, loss_at
 from beadworth.core import NotFoundError, Problem, filament_section_mm2
 from beadworth.gcode import read
 from beadworth.motion import Limits, MoveTable
-from beadworth.replay import _columns as at
+from beadworth.replay import columns
 from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.pressure import flow_out
 from beadworth.replay.result import Layer, Replay
@@ -45,7 +45,7 @@ COLUMNS: Final = (
     "x0", "y0", "x1", "y1", "headroom", "flow", "out", "speed", "c",
     "loss", "loss_low", "loss_high", "line",
 )  # fmt: skip
-"""What :func:`columns` writes, one after the other: float32, and int32 for the line."""
+"""What :func:`segment_bytes` writes, one after the other: float32, and int32 for the line."""
 SAGITTA_MM: Final = 0.02
 """How far a chord may stand off its arc."""
 MOST_CHORDS: Final = 720
@@ -134,7 +134,7 @@ def layer_map(
 def _records(block: Block, out: Array, section: float) -> Records:
     moves, timing = block.moves, block.timing
     laying = np.flatnonzero(
-        (block.kind == at.EXTRUDE)
+        (block.kind == columns.EXTRUDE)
         & (moves.length_mm > 0)
         & (moves.filament_mm > 0)
         & (timing.time_s > 0)
@@ -216,7 +216,7 @@ def loss_curves(fit: Fit, rig: str | None, material: str | None, c: Sequence[flo
     return found
 
 
-def columns(records: Records, curves: Mapping[float, Curve] | None = None) -> bytes:
+def segment_bytes(records: Records, curves: Mapping[float, Curve] | None = None) -> bytes:
     """The columns ``COLUMNS`` of some segments, each whole, little-endian.
 
     Headroom is nan where no ceiling is known, loss where no curve is.

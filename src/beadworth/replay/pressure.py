@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from beadworth.motion import LaggedFlow, flow_lag
-from beadworth.replay import _columns as at
+from beadworth.replay import columns
 from beadworth.replay.timeline import Block
 
 
@@ -25,7 +25,7 @@ def flow_out(block: Block, section_mm2: float, lag_s: float, start_mm3_s: float)
         block.timing,
         section_mm2=section_mm2,
         lag_s=lag_s,
-        laying=block.kind == at.EXTRUDE,
+        laying=block.kind == columns.EXTRUDE,
         threshold_mm3_s=block.ceiling_mm3_s,
         start_mm3_s=start_mm3_s,
         wait_before=block.wait_before,

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.core import RESERVE, GcodeError, LimitError, Place, Problem, filament_section_mm2
-from beadworth.gcode import _columns as words
+from beadworth.gcode import columns as gcode_columns
 from beadworth.gcode import make_problem, read
 from beadworth.motion import Limits
 from beadworth.replay.ceilings import Ceilings
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 ROUNDING = 1e-6
-SLOWEST_MM_S = 2 * words.SLOWEST_FEED
+SLOWEST_MM_S = 2 * gcode_columns.SLOWEST_FEED
 """A bead that must be slower is a slip of E, not of speed; a reader would pass over its F."""
 CUT = ("gz-truncated", "gz-damaged", "gz-nested", "gz-bomb", "gz-trailing", "not-text")
 """Problems after which the rest of the file is not known."""
@@ -56,9 +56,11 @@ def limit_problems(source: Path | bytes, rig: Rig, found: Replay) -> list[Proble
     hottest, inverse_time = 0.0, False
     for chunk in read(source, rig=rig):
         events = chunk.events
-        heats = (events.code == words.SET_HOT_END) | (events.code == words.WAIT_HOT_END)
+        heats = (events.code == gcode_columns.SET_HOT_END) | (
+            events.code == gcode_columns.WAIT_HOT_END
+        )
         hottest = max(hottest, float(np.nanmax(events.value[heats], initial=0.0)))
-        inverse_time = inverse_time or bool((chunk.flags & words.INVERSE_TIME).any())
+        inverse_time = inverse_time or bool((chunk.flags & gcode_columns.INVERSE_TIME).any())
     if inverse_time:
         problems.append(
             Problem(
@@ -156,7 +158,7 @@ def check_copy(made: Retiming, after: Replay) -> None:
     """
     before = made.before.summary
     least = min((x.headroom for x in after.layers if x.headroom is not None), default=None)
-    told = [
+    changes = [
         ("moves", before.moves, after.summary.moves),
         ("path, mm", before.extruding_path_mm, after.summary.extruding_path_mm),
         ("filament, mm", before.filament_net_mm, after.summary.filament_net_mm),
@@ -164,7 +166,7 @@ def check_copy(made: Retiming, after: Replay) -> None:
     problems = [
         Problem(f"the copy has {new:g} of {name} where the print has {old:g}.", name, new,
                 "Keep the print as it is, and report this file.")
-        for name, old, new in told
+        for name, old, new in changes
         if abs(new - old) > 1e-9 * max(abs(old), 1.0)
     ]  # fmt: skip
     if least is not None and least < 1.0 / (1.0 - made.reserve) - 1.0 - ROUNDING:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.gcode import BOM, GZ_MAGIC, Chunk, read
-from beadworth.gcode import _columns as words
+from beadworth.gcode import columns as gcode_columns
 from beadworth.rig import Rig
 
 Array = NDArray[np.float64]
@@ -60,7 +60,7 @@ class Rewriter:
 
     def _chunk(self, chunk: Chunk, factor: Array, text: _Text) -> Iterator[bytes]:
         # a retraction with the rig's own speed takes no F: the move behind it is looked at instead
-        takes_f = np.flatnonzero((chunk.flags & words.FIRMWARE) == 0)
+        takes_f = np.flatnonzero((chunk.flags & gcode_columns.FIRMWARE) == 0)
         slow = factor[takes_f] < 1.0
         # the move after a slow one gets its own feed back
         after = np.concatenate([[self._slow_before], slow[:-1]]) if len(slow) else slow
@@ -73,14 +73,14 @@ class Rewriter:
             yield from text.until(start)
             line = text.line()
             at, length = int(chunk.f_at[m]) - start, int(chunk.f_len[m])
-            unit = PER_MM_S / (25.4 if chunk.flags[m] & words.INCH else 1.0)
+            unit = PER_MM_S / (25.4 if chunk.flags[m] & gcode_columns.INCH else 1.0)
             feed = float(chunk.feed_mm_s[m]) * unit
             word = f_word(feed * factor[m]) if slow[k] else same_word(feed)
             new = line[at : at + 1] + word if length else b" F" + word
             line = line[:at] + new + line[at + length :]
             self.changed += bool(length)
             self.added += not length
-            yield with_checksum(line) if chunk.flags[m] & words.CHECKSUM else line
+            yield with_checksum(line) if chunk.flags[m] & gcode_columns.CHECKSUM else line
 
 
 class _Text:

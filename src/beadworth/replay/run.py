@@ -16,11 +16,11 @@ from beadworth.core import filament_mass_g, filament_section_mm2
 from beadworth.gcode import GcodeSummary, read
 from beadworth.material import Material, melt_heat_w
 from beadworth.motion import Cause, Limits, Planner
-from beadworth.replay import _columns as at
-from beadworth.replay.accounting import Account
+from beadworth.replay import columns
 from beadworth.replay.ceilings import Ceilings, Side
 from beadworth.replay.describe import verdict
 from beadworth.replay.result import CAUSE_WORDS, Flow, Layer, Replay, Stretch
+from beadworth.replay.tally import Tally
 from beadworth.replay.timeline import Waits, moves_of
 from beadworth.rig import Rig
 
@@ -78,35 +78,35 @@ def replay(
     ceilings = Ceilings(fit, section, fit_rig, fit_material, side=side)
     reader = read(source, rig=rig, stop_on_problem=stop_on_problem, name=name)
     waits = Waits()
-    account = Account(ceilings, rig.extruder.pressure_lag_s, waits)
-    planner = Planner(account.plan)
+    tally = Tally(ceilings, rig.extruder.pressure_lag_s, waits)
+    planner = Planner(tally.plan)
     for moves, rows in moves_of(reader, limits, ceilings, waits, cap=cap, scale=scale):
         for part, timing in planner.add(moves, rows):
-            account.take(part, timing)
+            tally.take(part, timing)
         if progress is not None:
             progress(reader.bytes_read)
     for part, timing in planner.finish():
-        account.take(part, timing, ends=True)
-    account.close()
-    return _result(account, reader.summary(), rig, ceilings, material, assumed)
+        tally.take(part, timing, ends=True)
+    tally.close()
+    return _result(tally, reader.summary(), rig, ceilings, material, assumed)
 
 
 def _result(
-    account: Account,
+    tally: Tally,
     summary: GcodeSummary,
     rig: Rig,
     ceilings: Ceilings,
     material: Material | None,
     assumed: tuple[str, ...],
 ) -> Replay:
-    totals = account.totals
-    extruding = float(totals[at.T_EXTRUDING])
-    mean = float(totals[at.T_VOLUME]) / extruding if extruding else 0.0
-    flow = Flow(float(totals[at.T_MAX]), mean, _quantile(account.histogram, 0.99))
-    worst = account.worst[: account.counts[at.N_KEPT]]
-    stretches = _stretches(worst, ceilings, account.lag_s)
-    used = math.ceil(float(totals[at.T_TIME]) / account.state[at.S_WIDTH])
-    bins = slice(0, min(max(used, 1), at.SERIES_BINS))
+    totals = tally.totals
+    extruding = float(totals[columns.T_EXTRUDING])
+    mean = float(totals[columns.T_VOLUME]) / extruding if extruding else 0.0
+    flow = Flow(float(totals[columns.T_MAX]), mean, _quantile(tally.histogram, 0.99))
+    worst = tally.worst[: tally.counts[columns.N_WORST]]
+    stretches = _stretches(worst, ceilings, tally.lag_s)
+    used = math.ceil(float(totals[columns.T_TIME]) / tally.state[columns.S_WIDTH])
+    bins = slice(0, min(max(used, 1), columns.SERIES_BINS))
     notes = list(assumed)
     if ceilings.unheated:
         notes.append(
@@ -118,26 +118,26 @@ def _result(
         for t, c in sorted(ceilings.known.items())
         if c.extrapolated
     ]
-    layers = _layers(account.layers, ceilings)
-    over = float(totals[at.T_OVER])
+    layers = _layers(tally.layers, ceilings)
+    over = float(totals[columns.T_OVER])
     found = Replay(
         summary=summary,
         rig=rig.name,
         verdict="",
-        time_s=float(totals[at.T_TIME]) + account.waits.total_s,
-        commanded_s=float(account.lost[Cause.COMMANDED]),
-        held_back_s={CAUSE_WORDS[cause]: float(account.lost[cause]) for cause in Cause
+        time_s=float(totals[columns.T_TIME]) + tally.waits.total_s,
+        commanded_s=float(tally.lost[Cause.COMMANDED]),
+        held_back_s={CAUSE_WORDS[cause]: float(tally.lost[cause]) for cause in Cause
                      if cause is not Cause.COMMANDED},
-        dwell_s=account.waits.total_s,
+        dwell_s=tally.waits.total_s,
         flow=flow,
         over_ceiling_s=over,
         stretches=stretches,
-        bursts=int(account.counts[at.N_BURSTS]),
-        sustained=int(account.counts[at.N_SUSTAINED]),
+        bursts=int(tally.counts[columns.N_BURSTS]),
+        sustained=int(tally.counts[columns.N_SUSTAINED]),
         layers=layers,
-        series_s=np.arange(at.SERIES_BINS)[bins] * account.state[at.S_WIDTH],
-        series_mm3_s=account.series[at.C_FLOW, bins],
-        series_ceiling_mm3_s=account.series[at.C_CEILING, bins],
+        series_s=np.arange(columns.SERIES_BINS)[bins] * tally.state[columns.S_WIDTH],
+        series_mm3_s=tally.series[columns.C_FLOW, bins],
+        series_ceiling_mm3_s=tally.series[columns.C_CEILING, bins],
         mass_g=_mass(summary, rig, material),
         heater_w=_heater_w(mean, ceilings, material),
         heater_max_w=_heater_w(flow.max_mm3_s, ceilings, material),
@@ -156,23 +156,23 @@ def _quantile(histogram: Array, share: float) -> float:
     if total == 0:
         return 0.0
     place = int(np.searchsorted(np.cumsum(histogram), share * total))
-    return (place + 0.5) * at.BIN_MM3_S
+    return (place + 0.5) * columns.BIN_MM3_S
 
 
 def _stretches(rows: Array, ceilings: Ceilings, lag_s: float) -> tuple[Stretch, ...]:
     """Stretches in the order of the print, with the loss predicted for each."""
-    rows = rows[np.argsort(rows[:, at.R_START], kind="stable")]
+    rows = rows[np.argsort(rows[:, columns.R_START], kind="stable")]
     losses = np.full((len(rows), 3), np.nan)
     if ceilings.fit is not None:
-        for celsius in np.unique(rows[:, at.R_TEMPERATURE]):
-            own = rows[:, at.R_TEMPERATURE] == celsius
+        for celsius in np.unique(rows[:, columns.R_TEMPERATURE]):
+            own = rows[:, columns.R_TEMPERATURE] == celsius
             losses[own] = np.column_stack(
                 loss_at(
                     ceilings.fit,
                     ceilings.rig,
                     ceilings.material,
                     float(celsius),
-                    rows[own, at.R_LAGGED],
+                    rows[own, columns.R_LAGGED],
                 )
             )
     pairs = zip(rows.tolist(), losses.tolist(), strict=True)
@@ -185,19 +185,19 @@ def _stretches(rows: Array, ceilings: Ceilings, lag_s: float) -> tuple[Stretch, 
 def _stretch(row: list[float], losses: Sequence[float | None], lag_s: float) -> Stretch:
     loss, low, high = losses
     return Stretch(
-        kind="sustained" if row[at.R_OVER] > lag_s else "burst",
-        line=int(row[at.R_LINE]),
-        last_line=int(row[at.R_LAST_LINE]),
-        layer=int(row[at.R_LAYER]) + 1 if row[at.R_LAYER] >= 0 else None,
-        at_mm=(row[at.R_X], row[at.R_Y], row[at.R_Z]),
-        start_s=row[at.R_START],
-        asked_s=row[at.R_ASKED],
-        over_s=row[at.R_OVER],
-        length_mm=row[at.R_LENGTH],
-        temperature_c=row[at.R_TEMPERATURE],
-        ceiling_mm3_s=row[at.R_CEILING],
-        asked_mm3_s=row[at.R_FLOW],
-        flow_mm3_s=row[at.R_LAGGED],
+        kind="sustained" if row[columns.R_OVER] > lag_s else "burst",
+        line=int(row[columns.R_LINE]),
+        last_line=int(row[columns.R_LAST_LINE]),
+        layer=int(row[columns.R_LAYER]) + 1 if row[columns.R_LAYER] >= 0 else None,
+        at_mm=(row[columns.R_X], row[columns.R_Y], row[columns.R_Z]),
+        start_s=row[columns.R_START],
+        asked_s=row[columns.R_ASKED],
+        over_s=row[columns.R_OVER],
+        length_mm=row[columns.R_LENGTH],
+        temperature_c=row[columns.R_TEMPERATURE],
+        ceiling_mm3_s=row[columns.R_CEILING],
+        asked_mm3_s=row[columns.R_FLOW],
+        flow_mm3_s=row[columns.R_LAGGED],
         loss=loss,
         loss_low=low,
         loss_high=high,
@@ -206,18 +206,18 @@ def _stretch(row: list[float], losses: Sequence[float | None], lag_s: float) -> 
 
 def _layers(table: Array, ceilings: Ceilings) -> tuple[Layer, ...]:
     found = []
-    for row in np.flatnonzero(table[:, at.L_EXTRUDING] > 0):
-        time = table[row, at.L_EXTRUDING]
-        least = table[row, at.L_LEAST]
+    for row in np.flatnonzero(table[:, columns.L_EXTRUDING] > 0):
+        time = table[row, columns.L_EXTRUDING]
+        least = table[row, columns.L_LEAST]
         found.append(
             Layer(
                 layer=int(row),  # row 0 is what lies before the first layer
-                z_mm=float(table[row, at.L_Z]),
-                time_s=float(table[row, at.L_TIME]),
-                flow_mm3_s=float(table[row, at.L_VOLUME] / time),
-                max_mm3_s=float(table[row, at.L_MAX]),
+                z_mm=float(table[row, columns.L_Z]),
+                time_s=float(table[row, columns.L_TIME]),
+                flow_mm3_s=float(table[row, columns.L_VOLUME] / time),
+                max_mm3_s=float(table[row, columns.L_MAX]),
                 headroom=float(least) - 1 if ceilings.fit and math.isfinite(least) else None,
-                over_s=float(table[row, at.L_OVER]),
+                over_s=float(table[row, columns.L_OVER]),
             )
         )
     return tuple(found)

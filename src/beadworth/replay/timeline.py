@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.gcode import Chunk, Reader
-from beadworth.gcode import _columns as words
+from beadworth.gcode import columns as gcode_columns
 from beadworth.motion import Limits, MoveTable, Planner, Timing
 from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.first_use import prepare
@@ -32,7 +32,7 @@ class Waits:
     def note(self, chunk: Chunk, before: int) -> None:
         """Take the dwells of a chunk with ``before`` moves before it."""
         events = chunk.events
-        dwell = events.code == words.DWELL
+        dwell = events.code == gcode_columns.DWELL
         for move, seconds in zip(events.before[dwell], events.value[dwell], strict=True):
             self.pending.append((int(move) + before, float(seconds)))
             self.total_s += float(seconds)
@@ -183,7 +183,7 @@ def _capped(
     moves: MoveTable, chunk: Chunk, ceiling: Array, section: float, scale: float, cap: bool
 ) -> MoveTable:
     """Moves whose extruding feeds are scaled, then kept under the ceiling."""
-    laying = (chunk.kind == words.EXTRUDE) & (moves.length_mm > 0) & (moves.filament_mm > 0)
+    laying = (chunk.kind == gcode_columns.EXTRUDE) & (moves.length_mm > 0) & (moves.filament_mm > 0)
     feed = np.where(laying, moves.feed_mm_s * scale, moves.feed_mm_s)
     if cap:
         with np.errstate(divide="ignore", invalid="ignore"):

@@ -23,20 +23,20 @@ def talking_points(data: ReportData) -> str:
 
     Words somebody typed are set so that no Markdown is read in them.
     """
-    said = [f"# {_plain(data.question)}"]
+    said = [f"# {_escaped(data.question)}"]
     simulated = simulated_parts(data)
     if simulated:
-        said.append(f"**SIMULATED.** Invented, not measured: {_plain(simulated)}. Say so first.")
-    said += [_plain(answer_of(data)), "## The numbers that matter"]
-    numbers = [_plain(h.words) for h in headlines(data)]
+        said.append(f"**SIMULATED.** Invented, not measured: {_escaped(simulated)}. Say so first.")
+    said += [_escaped(answer_of(data)), "## The numbers that matter"]
+    numbers = [_escaped(h.words) for h in headlines(data)]
     said.append("\n".join(f"{n}. {words}" for n, words in enumerate(numbers, 1)) or "None yet.")
     if who_for(data):
-        said += ["## Who it is for", *(_plain(line) for line in who_for(data))]
+        said += ["## Who it is for", *(_escaped(line) for line in who_for(data))]
     said += ["## What was not tested", _list(not_tested(data)), "## Cautions to say aloud"]
     for block in CAUTIONS.blocks(data) or ():
         if isinstance(block, Bullets):
             said.append(_list(f"{item.lead} {item.text}" for item in block.items))
-    said += ["## Disclosure", _plain(disclosure_of(data))]
+    said += ["## Disclosure", _escaped(disclosure_of(data))]
     text: str = xml_text("\n\n".join(said) + "\n")
     return text
 
@@ -73,13 +73,13 @@ def _open_ends(data: ReportData) -> Iterator[str]:
 
 
 def _list(items: Iterable[str]) -> str:
-    return "\n".join(f"- {_plain(item)}" for item in items)
+    return "\n".join(f"- {_escaped(item)}" for item in items)
 
 
 _MARKS = "\\`*_{}[]<>#|!~"
 
 
-def _plain(text: str) -> str:
+def _escaped(text: str) -> str:
     """The text on one line, with a backslash before what Markdown would take for a mark."""
     line = " ".join(text.split(" ")).replace("\n", " ").replace("\r", " ")
     return "".join("\\" + letter if letter in _MARKS else letter for letter in line)

@@ -113,7 +113,7 @@ def changed(parent: Rig, child: Rig) -> list[tuple[str, Any, Any]]:
     """What differs between two rigs: ``(path, before, after)``, None where not known.
 
     What each rig says of itself (:data:`OWN`) is left out, and so is :attr:`Rig.known`; a list
-    of tables (fans, holes) is told as one value.
+    of tables (fans, holes) counts as one value.
     """
     found = []
     paths = sorted({p.partition(".*")[0] for p in known_paths(Rig)} - {"known", *OWN})

@@ -1,8 +1,9 @@
 """The stack drawn to scale: carriage, toolhead, nozzle and bed from the side, and the melt's way.
 
 One function from a rig to SVG text. Only plain presentation attributes in the light colours of
-the house are used, so a page can map each to its token; parts also differ in line and label, so
-nothing rests on colour alone. What is not recorded is drawn dashed at a plain size and said so.
+the project are used, so a page can map each to its token; parts also differ in line and label, so
+nothing rests on colour alone. What is not recorded is drawn dashed at a plain size, and
+labelled so.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ PAPER, SHEET, INK, SOFT, RULE, STRONG = (
 HOT, COOL = "#b04d0a", "#1d3b61"
 FONT = "Arial, Liberation Sans, Helvetica, sans-serif"
 
-# Sizes of what is drawn where nothing is recorded, mm; said in the picture as not recorded.
+# Sizes of what is drawn where nothing is recorded, mm; labelled in the picture as not recorded.
 PLAIN = {"nozzle_z": 45.0, "melt_zone": 12.0, "bore": 2.0, "break": 8.0, "cone": 30.0}
 
 
@@ -88,8 +89,8 @@ def _text(x: float, y: float, words: str, anchor: str = "start", *, bold: bool =
     )
 
 
-def _said(label: str, value: float | None) -> str:
-    return f"{label} not recorded" if value is None else f"{label} {value:g} mm"
+def _label(what: str, value: float | None) -> str:
+    return f"{what} not recorded" if value is None else f"{what} {value:g} mm"
 
 
 def side_view(rig: Rig) -> str:
@@ -123,14 +124,14 @@ def side_view(rig: Rig) -> str:
 def describe_stack(rig: Rig) -> str:
     """The same in words, for those who do not see the picture."""
     head, tool = rig.hot_end, rig.toolhead
-    said = [f"Side view of {rig.name}, front to the left, drawn to scale."]
+    lines = [f"Side view of {rig.name}, front to the left, drawn to scale."]
     if tool.nozzle_z_mm is not None:
-        said.append(f"The nozzle tip hangs {tool.nozzle_z_mm:g} mm below the mounting reference.")
-    said.append(f"The lowest part beside the nozzle is {tool.height_mm:g} mm above the tip.")
+        lines.append(f"The nozzle tip hangs {tool.nozzle_z_mm:g} mm below the mounting reference.")
+    lines.append(f"The lowest part beside the nozzle is {tool.height_mm:g} mm above the tip.")
     zone = f"{head.melt_zone_mm:g} mm" if head.melt_zone_mm else "of unknown length"
     bore = f"{head.bore_mm:g} mm" if head.bore_mm else "of unknown width"
-    said.append(f"Melt zone {zone}, bore {bore}, nozzle {head.nozzle_mm:g} mm.")
-    return " ".join(said)
+    lines.append(f"Melt zone {zone}, bore {bore}, nozzle {head.nozzle_mm:g} mm.")
+    return " ".join(lines)
 
 
 def _stack(rig: Rig, parts: list[str]) -> list[str]:
@@ -241,16 +242,16 @@ def _way(rig: Rig, parts: list[str]) -> list[str]:
                 SHEET, INK)  # fmt: skip
     edge = wall + 12.0 / scale
     small = cone + land
-    panel.height(edge, small, top, _said("melt zone", head.melt_zone_mm))
+    panel.height(edge, small, top, _label("melt zone", head.melt_zone_mm))
     x, y = panel.at(edge, small / 2)
     half = head.cone_half_angle_deg
     words = "cone not recorded" if half is None else f"cone {half:g}° half angle, {cone:.1f} mm"
     for row, line in enumerate(
-        (words, _said("land", head.land_mm), f"nozzle {head.nozzle_mm:g} mm")
+        (words, _label("land", head.land_mm), f"nozzle {head.nozzle_mm:g} mm")
     ):
         parts.append(_text(x + 10, y - 2 + 18 * row, line))
     x, y = panel.at(-edge, top - zone / 2)
-    parts.append(_text(x, y, _said("bore", head.bore_mm), "end"))
+    parts.append(_text(x, y, _label("bore", head.bore_mm), "end"))
     x, y = panel.at(-edge, top + 0.2)
     parts.append(_text(x, y, f"filament {rig.filament_diameter_mm:g} mm", "end"))
     _ruler(panel, -wall, parts, 2.0)

@@ -105,10 +105,10 @@ def refuse_other_files(path: Path) -> None:
 def cannot_open(name: str, error: Exception) -> BenchError:
     """The refusal of a bench that cannot be opened, with the cause."""
     cause = getattr(error, "orig", None) or error
-    said = (str(cause).strip().splitlines() or [type(cause).__name__])[0]
+    reason = (str(cause).strip().splitlines() or [type(cause).__name__])[0]
     return BenchError(
         Problem(
-            f"the bench cannot be opened: {said.removesuffix('.')}.",
+            f"the bench cannot be opened: {reason.removesuffix('.')}.",
             name,
             remedy="Check that the folder can be written and that the file is a sound bench "
             "(a damaged one: beadworth bench restore BACKUP --replace), or name another with "
@@ -142,7 +142,7 @@ def bring_up(engine: Engine, name: str, file: Path | None) -> None:
 
     config = Config()
     config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
-    # A writer from the start: of two doors that open a bench at once, the second finds it done.
+    # A writer from the start: of two processes that open a bench at once, the second finds it done.
     with engine.begin() as connection:
         config.attributes["connection"] = connection
         command.upgrade(config, "head")
@@ -166,10 +166,10 @@ def _revision(engine: Engine, name: str) -> str | None:
         )
     if have is not None and have not in known:
         later = str(have) > REVISION
-        told = "was written by a later release" if later else "has tables no release knows"
+        what = "was written by a later release" if later else "has tables no release knows"
         raise BenchError(
             Problem(
-                f"this bench {told} (tables {have}, known {REVISION}).",
+                f"this bench {what} (tables {have}, known {REVISION}).",
                 name,
                 remedy="Update Beadworth, or name another bench." if later
                 else "Restore a backup (beadworth bench restore), or name another bench.",

@@ -1,6 +1,6 @@
 """A melt-flow trial: question, plan, run sheet, coupon programs, readings, loss.
 
-Pure: plain data in, plain data out. The bench stores it, the doors show it.
+Pure: plain data in, plain data out. The store keeps it, page and command show it.
 """
 
 import lazy_loader

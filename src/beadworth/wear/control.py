@@ -15,6 +15,7 @@ from typing import Literal
 import numpy as np
 
 from beadworth.core import FitError, InputError, Problem
+from beadworth.text import count as noun_count
 from beadworth.text import fixed
 
 D2_PAIRS = 1.128
@@ -126,7 +127,8 @@ def baseline_of(
     if count < FEWEST:
         raise FitError(
             Problem(
-                f"cannot tell yet: {_counted(count)} too few for limits, {FEWEST} are needed.",
+                f"cannot tell yet: {noun_count(count, 'reading is', 'readings are')} too few for "
+                f"limits, {FEWEST} are needed.",
                 "baseline", count, "Repeat the check the same way until there are enough.",
             )
         )  # fmt: skip
@@ -144,10 +146,6 @@ def baseline_of(
     return Baseline(
         count, level, target, mean_range, mean_range / D2_PAIRS, sigma_u_relative(count)
     )
-
-
-def _counted(count: int) -> str:
-    return "1 reading is" if count == 1 else f"{count} readings are"
 
 
 def sigma_u_relative(count: int) -> float:

@@ -1,4 +1,4 @@
-"""A wear log summed up: what both doors and the dossier show of it."""
+"""A wear log summed up: what page, command and dossier show of it."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
-"""The browser door: one local web app over a bench.
+"""The browser interface: one local web app over a bench.
 
 :func:`create_app` makes the FastAPI app, :func:`serve` runs it on the loopback
 interface and prints its address. Pages are rendered here; nothing is computed
-here that another room can compute.
+here that another package can compute.
 """
 
 from __future__ import annotations

@@ -6,17 +6,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from beadworth.bringup import Finding, describe_result
 from beadworth.core import NotFoundError
-from beadworth.fit import Check, fit_check
 from beadworth.rig import Fan, Pattern, Rig, changed, descriptions, look_up, side_view
-from beadworth.store import Bench
 from beadworth.text import number
 from beadworth.web.fields_records import RIG
 from beadworth.web.forms import Field
 from beadworth.web.forms import fields as form_fields
 from beadworth.web.record_fields import fields_of, words_of
-from beadworth.workflow import StoredBringUp, stored_bring_ups
+from beadworth.workflow import (
+    Bench,
+    Check,
+    Finding,
+    StoredBringUp,
+    describe_result,
+    fit_check,
+    stored_bring_ups,
+)
 
 ORIGIN = {
     "measured": "measured",

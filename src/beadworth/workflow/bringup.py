@@ -1,7 +1,7 @@
-"""Bring-up results kept with the rig: both doors keep, list and take them here.
+"""Bring-up results stored with the rig: page and command store, list and apply them here.
 
 Each is a note of the bench (sealed, dated, never changed) under the rig's name. Nothing goes
-into the rig's record by itself; :func:`take` writes it there as the record's next version.
+into the rig's record by itself; :func:`apply_bring_up` writes it there as the record's next version.
 """
 
 from __future__ import annotations
@@ -25,23 +25,23 @@ BRINGUP_KIND = "bringup"
 
 @dataclass(frozen=True)
 class StoredBringUp:
-    """One bring-up that was kept."""
+    """One stored bring-up."""
 
     number: int
     """Its number on the bench, by which it is taken into the record."""
     at: datetime
-    """When it was kept, UTC."""
+    """When it was stored, UTC."""
     result: BringUpResult
     given: Mapping[str, Any]
-    """The readings it was worked out from, as they were given."""
+    """The readings it was calculated from, as they were given."""
     not_done: tuple[str, ...]
-    """What could not be worked out, and why."""
+    """What could not be calculated, and why."""
 
 
 def store_bring_up(
     bench: Bench, result: BringUpResult, given: Mapping[str, Any], not_done: Sequence[str] = ()
 ) -> StoredBringUp:
-    """Keep a result with the rig it names.
+    """Store a result with the rig it names.
 
     Raises
     ------
@@ -54,7 +54,7 @@ def store_bring_up(
 
 
 def stored_bring_ups(bench: Bench, rig: str) -> list[StoredBringUp]:
-    """Every bring-up kept with a rig, oldest first."""
+    """Every bring-up stored with a rig, oldest first."""
     return [_read(note) for note in bench.notes(BRINGUP_KIND, rig)]
 
 
@@ -64,7 +64,7 @@ def apply_bring_up(bench: Bench, rig: str, number: int | None = None) -> Rig:
     Parameters
     ----------
     number : int or None
-        The kept bring-up to take; left out: the newest of every measurement.
+        The stored bring-up to apply; left out: the newest of every measurement.
 
     Raises
     ------
@@ -78,12 +78,12 @@ def apply_bring_up(bench: Bench, rig: str, number: int | None = None) -> Rig:
 
 
 def pick_bring_up(bench: Bench, rig: str, number: int | None = None) -> BringUpResult:
-    """One kept result by its number, or the newest of every measurement.
+    """One stored result by its number, or the newest of every measurement.
 
     Raises
     ------
     NotFoundError
-        Nothing of that number, or nothing at all, is kept with the rig.
+        Nothing of that number, or nothing at all, is stored with the rig.
     """
     there = stored_bring_ups(bench, rig)
     picked = [one for one in there if number in (None, one.number)]
@@ -96,7 +96,7 @@ def pick_bring_up(bench: Bench, rig: str, number: int | None = None) -> BringUpR
             f"{rig} has {what}.",
             "bring-up",
             number,
-            f"Kept with it: {numbers}." if numbers else "Work one out and keep it first.",
+            f"Stored with it: {numbers}." if numbers else "Calculate one and store it first.",
         )
     )
 
@@ -105,14 +105,14 @@ def _read(note: Note) -> StoredBringUp:
     return StoredBringUp(
         note.id,
         note.at,
-        from_mapping(BringUpResult, note.data["result"], f"kept bring-up {note.id}"),
+        from_mapping(BringUpResult, note.data["result"], f"stored bring-up {note.id}"),
         note.data.get("given", {}),
         tuple(note.data.get("not_done", ())),
     )
 
 
 def gather_bringup(inputs: SectionInputs) -> tuple[BroughtUp, ...] | None:
-    """The newest bring-up results kept with the rigs of a trial."""
+    """The newest bring-up results stored with the rigs of a trial."""
     made = []
     for rig in inputs.rigs:
         there = [_read(note) for note in inputs.notes(BRINGUP_KIND, [rig.name])]

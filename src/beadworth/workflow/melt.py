@@ -1,6 +1,6 @@
 """What a trial teaches the melt model: its ceilings, on the rig and polymer it was made with.
 
-Both doors ask here, so that a calibration is always made on what was weighed and only then
+Page and command ask here, so that a calibration is always made on what was weighed and only then
 carried to the rig and polymer that is to be predicted.
 """
 
@@ -27,13 +27,13 @@ from beadworth.workflow.materials import find_material
 
 @dataclass(frozen=True)
 class Calibration:
-    """A calibration, and where it was learned."""
+    """A calibration, and what it was made with."""
 
     scales: Scales
     rig: str
     material: str
     notes: tuple[str, ...]
-    """What holds for the rigs and polymer asked about, and what does not."""
+    """What holds for the rigs and polymer to be predicted, and what does not."""
 
 
 def trial_calibration(
@@ -45,9 +45,9 @@ def trial_calibration(
     *,
     also: Sequence[Rig] = (),
 ) -> Calibration:
-    """What a fitted trial teaches about some rigs and a polymer.
+    """The calibration of a fitted trial for some rigs and a polymer.
 
-    Of its rigs and polymers the one nearest to what is asked about teaches: first the same polymer
+    Of its rigs and polymers the one nearest to what is to be predicted is used: first the same polymer
     on one of these rigs, then the same polymer elsewhere, then another polymer on one of them.
 
     Parameters
@@ -59,7 +59,7 @@ def trial_calibration(
     source : str
         The trial, for messages.
     also : sequence of Rig
-        More rigs that may teach, which need not be on the bench.
+        More rigs that may be used, which need not be on the bench.
 
     Raises
     ------
@@ -77,11 +77,11 @@ def trial_calibration(
     )
     for rig_name, material_name in order:
         points = measured_ceilings(fit, rig_name, material_name)
-        teacher = known.get(rig_name) or _rig(bench, rig_name)
-        if not points or teacher is None:
+        measured = known.get(rig_name) or _rig(bench, rig_name)
+        if not points or measured is None:
             continue
         polymer = material if material_name == material.name else _polymer(bench, material_name)
-        return _taught(points, teacher, polymer, material, rigs, material_name)
+        return _calibration(points, measured, polymer, material, rigs, material_name)
     raise InputError(
         Problem(
             "this trial knows no ceiling from both sides of a rig on the bench.",
@@ -92,9 +92,9 @@ def trial_calibration(
     )
 
 
-def _taught(
+def _calibration(
     points: list[MeasuredCeiling],
-    teacher: Rig,
+    measured: Rig,
     polymer: Material | None,
     material: Material,
     rigs: Sequence[Rig],
@@ -107,7 +107,7 @@ def _taught(
             f"The trial weighed {weighed}, whose heat is not recorded; {material.name} stands in "
             "for it."
         )
-    scales = calibrate(teacher, polymer, points)
+    scales = calibrate(measured, polymer, points)
     assert scales.source is not None
     other_polymer = polymer.name != material.name
     other_rigs = [rig.name for rig in rigs if not scales.source.fits(rig)]
@@ -118,15 +118,15 @@ def _taught(
         )
     if other_polymer and other_rigs:
         notes.append(
-            f"The trial weighed {polymer.name} on {teacher.name}: for {material.name} on "
+            f"The trial weighed {polymer.name} on {measured.name}: for {material.name} on "
             f"{' and '.join(other_rigs)} nothing of it holds."
         )
     elif other_rigs:
         notes.append(
-            f"The trial was made on {teacher.name}: for {' and '.join(other_rigs)} only what it "
+            f"The trial was made on {measured.name}: for {' and '.join(other_rigs)} only what it "
             "says of the polymer holds; length, contact and wall are uncertain anew."
         )
-    return Calibration(scales, teacher.name, polymer.name, tuple(notes))
+    return Calibration(scales, measured.name, polymer.name, tuple(notes))
 
 
 def _rig(bench: Bench | None, name: str) -> Rig | None:

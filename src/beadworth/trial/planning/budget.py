@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 
 from beadworth.core import CONFIDENCE, InputError, Problem, coverage_factor, filament_mass_g
+from beadworth.text import count as noun_count
 from beadworth.trial.record import Balance, Budget, BudgetLine, Spool
 
 FEED_MM = 0.5
@@ -242,7 +243,7 @@ def loss_budget(
             filament_mm=filament_mm,
             diameter_mm=diameter_mm,
             count=count,
-            who=f"{count} {word}{'s' if count > 1 else ''}",
+            who=noun_count(count, word),
             share=1 - loss,
         )
     common = linearity_line(balance, mass)

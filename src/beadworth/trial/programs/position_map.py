@@ -73,7 +73,7 @@ def position_map(
 
 
 def map_png(svg: str, *, dots_per_inch: float = 200.0) -> bytes:
-    """The drawing as PNG at the size it prints; for the doors, which write or send it."""
+    """The drawing as PNG at the size it prints; for page and command, which send or write it."""
     import vl_convert
 
     # the converter counts 72 px to the inch, an SVG 96: 0.75 brings millimetres out true

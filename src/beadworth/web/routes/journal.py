@@ -12,20 +12,25 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import BeadworthError, InputError, NotFoundError, Problem
-from beadworth.store import LONGEST_PX, MEDIA_TYPE, PHOTO_LIMIT_BYTES, Bench, StoredEntry, photo
 from beadworth.store import ledger as kept_in
-from beadworth.text import number
-from beadworth.wear import JournalEntry
+from beadworth.text import count, number
 from beadworth.web.fields_wear import PAGE
 from beadworth.web.forms import Form, collect, refused, typed_from, typed_in
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.workflow import (
     JOURNAL_KIND,
+    LONGEST_PX,
+    MEDIA_TYPE,
+    PHOTO_LIMIT_BYTES,
+    Bench,
+    JournalEntry,
     NewPhoto,
+    StoredEntry,
     add_journal_page,
     journal_entries,
     journal_subject,
+    photo,
     show_journal_page,
     supersede_journal_page,
     void_journal_page,
@@ -167,12 +172,12 @@ def _summary(pages: list[StoredEntry[JournalEntry]]) -> str:
     """How long, how many, and what went wrong, in a sentence."""
     if not pages:
         return ""
-    many = "1 page" if len(pages) == 1 else f"{len(pages)} pages"
+    many = count(len(pages), "page")
     first, last = pages[0].record.on, pages[-1].record.on
     said = f"{many}, {first}" + (f" to {last}" if last != first else "")
     troubles = [kept.record for kept in pages if kept.record.problem]
     if not troubles:
         return f"{said}. No problem was met."
     lost = sum(entry.lost_h or 0.0 for entry in troubles)
-    met = "1 problem was met" if len(troubles) == 1 else f"{len(troubles)} problems were met"
+    met = count(len(troubles), "problem was met", "problems were met")
     return f"{said}. {met}" + (f", which cost {number(lost)} h." if lost else ".")

@@ -7,7 +7,9 @@ window.beadworthMap = {};
   const { table, BINS } = window.beadworthRaster;
   const MARGIN = { left: 44, right: 12, top: 12, bottom: 28 };
 
-  const fixed = (value, places) => value.toFixed(places).replace("-", "\u2212");
+  // a true minus, and no sign on what rounds to nothing
+  const fixed = (value, places) =>
+    value.toFixed(places).replace(/^-(?=[0.]*$)/, "").replace("-", "\u2212");
 
   class Drawn {
     colour() {

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Final
 
-from beadworth.gcode import _columns as words
+from beadworth.gcode import columns as gcode_columns
 
 # --- limits in force (float64 row), in the order of the scanner's settings -----------
-LIMIT_NAMES: Final = words.SETTINGS[words.PRINT_ACC :]
+LIMIT_NAMES: Final = gcode_columns.SETTINGS[gcode_columns.PRINT_ACC :]
 N_LIMIT: Final = len(LIMIT_NAMES)
 PRINT_ACC, TRAVEL_ACC, RETRACT_ACC, ACC_X, ACC_Y, ACC_Z, ACC_E = range(7)
 SPEED_X, SPEED_Y, SPEED_Z, SPEED_E, STEP_X, STEP_Y, STEP_Z, STEP_E, DEVIATION = range(7, 16)

@@ -22,7 +22,7 @@ from beadworth.motion import (
     path_columns,
     plan_part,
 )
-from beadworth.replay import _columns as at
+from beadworth.replay import columns
 from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.timeline import Waits
 
@@ -32,8 +32,8 @@ NO_TIMING = (np.empty(0),) * 5, (np.empty(0, np.uint8),) * 2
 
 
 @dataclass
-class Account:
-    """What is told of a print; memory does not grow with it.
+class Tally:
+    """What is counted of a print; memory does not grow with it.
 
     Parameters
     ----------
@@ -42,36 +42,38 @@ class Account:
     lag_s : float
         Time constant of the melt pressure.
     waits : Waits
-        Dwells among the moves that are not in the account yet.
+        Dwells among the moves that are not in the tally yet.
     """
 
     ceilings: Ceilings
     lag_s: float
     waits: Waits
-    totals: Array = field(default_factory=lambda: np.zeros(at.N_TOTAL))
-    histogram: Array = field(default_factory=lambda: np.zeros(at.HISTOGRAM_BINS))
-    layers: Array = field(default_factory=lambda: POOL.full((at.LAYER_ROWS, at.N_LAYER), 0.0))
-    series: Array = field(default_factory=lambda: np.zeros((2, at.SERIES_BINS)))
+    totals: Array = field(default_factory=lambda: np.zeros(columns.N_TOTAL))
+    histogram: Array = field(default_factory=lambda: np.zeros(columns.HISTOGRAM_BINS))
+    layers: Array = field(
+        default_factory=lambda: POOL.full((columns.LAYER_ROWS, columns.N_LAYER), 0.0)
+    )
+    series: Array = field(default_factory=lambda: np.zeros((2, columns.SERIES_BINS)))
     state: Array = field(default_factory=lambda: np.array([0.0, 0.05, 0.0, 0.0]))
-    stretch: Array = field(default_factory=lambda: np.zeros(at.N_STRETCH))
+    stretch: Array = field(default_factory=lambda: np.zeros(columns.N_STRETCH))
     lost: Array = field(default_factory=lambda: np.zeros(len(Cause)))
     """Seconds by cause; the time at the commanded speed stands under ``COMMANDED``."""
-    worst: Array = field(default_factory=lambda: np.zeros((at.WORST_ROWS, at.N_STRETCH)))
+    worst: Array = field(default_factory=lambda: np.zeros((columns.WORST_ROWS, columns.N_STRETCH)))
     counts: NDArray[np.int64] = field(default_factory=lambda: np.zeros(3, np.int64))
 
     def __post_init__(self) -> None:
-        self.layers[:, at.L_LEAST] = np.inf
-        self.series[at.C_CEILING] = np.inf
+        self.layers[:, columns.L_LEAST] = np.inf
+        self.series[columns.C_CEILING] = np.inf
 
     def plan(
         self, moves: MoveTable, limits: Limits, state: Standing, ends: bool
     ) -> tuple[Timing | range, Standing]:
-        """Plan moves and take them into the account, block by block while they are at hand.
+        """Plan moves and take them into the tally, block by block while they are at hand.
 
         Returns
         -------
         (range, Standing)
-            As many numbers as moves are final; or a :class:`Timing` that is not in the account
+            As many numbers as moves are final; or a :class:`Timing` that is not in the tally
             yet, where some of the moves are empty.
         """
         if has_empty(moves):
@@ -83,7 +85,7 @@ class Account:
         return range(done), state.after(done, speed2, cause)
 
     def take(self, moves: MoveTable, timing: Timing | range, *, ends: bool = False) -> None:
-        """Take planned moves into the account; nothing is done for those that are in it."""
+        """Take planned moves into the tally; nothing is done for those that are in it."""
         if isinstance(timing, Timing):
             none = np.empty(0, np.int64)
             arguments = (
@@ -106,7 +108,7 @@ class Account:
         timing: Timing | None,
     ) -> tuple[int, float, int, int]:
         """Let the kernel work on moves, planned or not."""
-        from beadworth.replay._kernel import account
+        from beadworth.replay._kernel import tally_moves
 
         speeds: tuple[Array, ...]
         speeds, codes = NO_TIMING
@@ -118,7 +120,7 @@ class Account:
             codes = timing.junction_by, timing.top_by
         context = moves.context
         celsius, ceilings = self.ceilings.table()
-        done, speed2, cause, bad = account(  # type: ignore[call-arg]
+        done, speed2, cause, bad = tally_moves(  # type: ignore[call-arg]
             timing is not None, *arguments, speeds, codes,
             context["kind"], context["layer"], context["line"], context["condition"], ceilings,
             celsius, *self.waits.since(first), self.ceilings.section_mm2, self.lag_s,

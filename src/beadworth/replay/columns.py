@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Final
 
-from beadworth.gcode import _columns as words
+from beadworth.gcode import columns as gcode_columns
 
-EXTRUDE: Final = words.EXTRUDE
+EXTRUDE: Final = gcode_columns.EXTRUDE
 
 BIN_MM3_S: Final = 0.01  # resolution of the flow histogram
 HISTOGRAM_BINS: Final = 30_000
 SERIES_BINS: Final = 2048
-LAYER_ROWS: Final = words.LAYER_SLOTS + 1
+LAYER_ROWS: Final = gcode_columns.LAYER_SLOTS + 1
 
 T_TIME, T_EXTRUDING, T_VOLUME, T_MAX, T_OVER = range(5)
 N_TOTAL: Final = 5
@@ -22,7 +22,7 @@ N_LAYER: Final = 7
 SLACK: Final = 1e-9  # over a ceiling is what is by more than this part, lest rounding decide
 GAP_LAGS: Final = 3.0  # a pause under the ceiling of fewer lags does not end a stretch
 WORST_ROWS: Final = 500  # stretches kept with their place; the rest are counted
-N_KEPT, N_BURSTS, N_SUSTAINED = range(3)
+N_WORST, N_BURSTS, N_SUSTAINED = range(3)
 
 C_FLOW, C_CEILING = range(2)
 S_OPEN, S_WIDTH, S_FLOW, S_BIN_END = range(4)
