@@ -148,7 +148,7 @@ def test_a_kept_case_is_listed_shown_and_read_back(folder, tmp_path):
     text = run("worth", "show", "two prints", "--bench", bench, "--toml").stdout
     assert 'candidate = "long.toml"' in text
     missing = run("worth", "show", "none", "--bench", bench, code=1)
-    assert "Kept here: two prints" in str(missing.exception)
+    assert "Stored here: two prints" in str(missing.exception)
 
 
 def test_all_that_is_wrong_is_said_at_once(folder, tmp_path):

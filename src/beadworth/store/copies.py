@@ -1,4 +1,4 @@
-"""Copies of a bench file: back up, restore, and keep aside what was there."""
+"""Copies of a bench file: back up, restore, and set aside what was there."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def backup(engine: Engine, name: str, to: Path) -> BackupReport:
 def restore_bench(
     copy: Path, where: str | Path | None = None, *, replace: bool = False
 ) -> CheckReport:
-    """Put a backup in a bench's place; a bench that was there is kept beside it.
+    """Put a backup in a bench's place; a bench that was there is set aside beside it.
 
     Parameters
     ----------
@@ -139,14 +139,14 @@ def _set_aside(place: Path) -> None:
                         "again; nothing was replaced.")
             ) from None  # fmt: skip
         # too damaged to be read: kept as it is, log and all
-    kept = aside(place)
+    other = aside(place)
     try:
-        os.link(place, kept)
+        os.link(place, other)
     except OSError:  # a file system without links
-        copy_bytes(place, kept)
+        copy_bytes(place, other)
     for companion, end in zip(companions(place), COMPANIONS, strict=True):
         if companion.exists():
-            companion.rename(kept.with_name(kept.name + end))
+            companion.rename(other.with_name(other.name + end))
     sync(place.parent)
 
 

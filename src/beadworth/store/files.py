@@ -66,8 +66,8 @@ def disk_trouble(to: Path, what: str, remedy: str) -> Iterator[None]:
     except FileExistsError:
         raise
     except (OSError, sqlite3.Error, DBAPIError) as error:
-        said = str(getattr(error, "orig", None) or error).strip().splitlines()[0]
-        raise BenchError(Problem(f"{what}: {said}.", str(to), remedy=remedy)) from None
+        cause = str(getattr(error, "orig", None) or error).strip().splitlines()[0]
+        raise BenchError(Problem(f"{what}: {cause}.", str(to), remedy=remedy)) from None
 
 
 def _name(part: Path, to: Path) -> None:
@@ -94,13 +94,13 @@ def sync(place: Path) -> None:
         os.close(handle)
 
 
-def copy_bytes(place: Path, kept: Path) -> None:
+def copy_bytes(place: Path, other: Path) -> None:
     """A whole copy on disk, or none: half of one would pass for the bench that was there."""
     try:
-        shutil.copy2(place, kept)
-        sync(kept)
+        shutil.copy2(place, other)
+        sync(other)
     except OSError:
-        kept.unlink(missing_ok=True)
+        other.unlink(missing_ok=True)
         raise
 
 

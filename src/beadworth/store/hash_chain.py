@@ -48,7 +48,7 @@ def _refuse_what_cannot_be_stored(mapper: Mapper[Any], _: Connection, target: An
         what = _not_storable(value)
         length = column.type.length if isinstance(column.type, String) else None
         if what is None and length is not None and isinstance(value, str) and len(value) > length:
-            what = f"{len(value)} characters are more than the {length} that are kept"
+            what = f"{len(value)} characters are more than the {length} that are stored"
         if what:
             raise InputError(
                 Problem(f"{what}.", f"{target.__tablename__}, {column.name}",

@@ -1,6 +1,6 @@
 """Dated records that are only ever added to: a correction takes a record's place, both stay.
 
-Wear logs and journals are kept so, as notes of one kind about one subject. A note holds a
+Wear logs and journals are stored so, as notes of one kind about one subject. A note holds a
 record; or a record and which note it takes the place of; or only which note no longer counts.
 """
 
@@ -84,9 +84,9 @@ def one(bench: Bench, kind: str, subject: str, model: type[R], entry_id: int) ->
     NotFoundError
         None of that number about this subject.
     """
-    for kept in every(bench, kind, subject, model):
-        if kept.id == entry_id:
-            return kept
+    for entry in every(bench, kind, subject, model):
+        if entry.id == entry_id:
+            return entry
     raise NotFoundError(
         Problem(f"there is no {kind} entry {entry_id} of {subject}.", f"{kind} entry", entry_id,
                 "Its number stands beside each entry in the list.")
@@ -97,7 +97,7 @@ def add(
     bench: Bench, kind: str, subject: str, record: Record, instead_of: int | None = None,
     reason: str = "",
 ) -> int:  # fmt: skip
-    """Keep a record, in another's place where one is named; its number."""
+    """Store a record, in another's place where one is named; its number."""
     data: dict[str, Any] = {"entry": to_mapping(record)}
     if instead_of is not None:
         data |= {"supersedes": instead_of, "reason": reason}
@@ -118,16 +118,16 @@ def void(bench: Bench, kind: str, subject: str, model: type[R], entry_id: int, r
     bench.add_note(kind, subject, {"voids": entry_id, "reason": reason.strip()})
 
 
-def require_current(kept: StoredEntry[R], reason: str) -> StoredEntry[R]:
+def require_current(entry: StoredEntry[R], reason: str) -> StoredEntry[R]:
     """The record, if it counts and a reason is given for changing that."""
     if not reason.strip():
         raise InputError(
             Problem("no reason is given.", "reason", reason,
                     "Say why the entry no longer counts; it stays in the list with it.")
         )  # fmt: skip
-    if kept.state != "current":
+    if entry.state != "current":
         raise ConflictError(
-            Problem(f"entry {kept.id} does not count already ({kept.state}: {kept.reason}).",
-                    "entry", kept.id, "Look at the list for the one that counts.")
+            Problem(f"entry {entry.id} does not count already ({entry.state}: {entry.reason}).",
+                    "entry", entry.id, "Look at the list for the one that counts.")
         )  # fmt: skip
-    return kept
+    return entry

@@ -1,6 +1,6 @@
 """Photos of the journal: taken in bounded, turned upright, made small, and stripped.
 
-What is kept is drawn anew from the pixels alone, so that nothing the camera or an editor wrote
+What is stored is drawn anew from the pixels alone, so that nothing the camera or an editor wrote
 into the file can be in it: no place, no owner, no maker, no thumbnail, no comment. It lies in
 a note of the kind ``photo`` under its SHA-256, so that a backup of the bench carries it.
 """
@@ -46,7 +46,7 @@ _ONE_AT_A_TIME = threading.Lock()
 
 @dataclass(frozen=True)
 class Photo:
-    """A photo as it is kept: JPEG, upright, at most :data:`LONGEST_PX` on its longer side."""
+    """A photo as it is stored: JPEG, upright, at most :data:`LONGEST_PX` on its longer side."""
 
     sha256: str
     data: bytes
@@ -55,14 +55,14 @@ class Photo:
 
 
 def clean_photo(data: bytes, source: str) -> Photo:
-    """Make of a file what may be kept of it.
+    """Make of a file what may be stored of it.
 
     Parameters
     ----------
     data : bytes
         A JPEG, PNG or WebP file of up to :data:`PHOTO_LIMIT_BYTES`.
     source : str
-        Its name, for messages only: it is not kept.
+        Its name, for messages only: it is not stored.
 
     Raises
     ------
@@ -73,7 +73,7 @@ def clean_photo(data: bytes, source: str) -> Photo:
         raise InputError(
             Problem(
                 f"{len(data) / 1e6:.1f} MB is more than the {PHOTO_LIMIT_BYTES / 1e6:g} MB taken "
-                "of a photo.", source, len(data), "Make it smaller first; nothing was kept.",
+                "of a photo.", source, len(data), "Make it smaller first; nothing was stored.",
             )
         )  # fmt: skip
     if not data:
@@ -84,14 +84,14 @@ def clean_photo(data: bytes, source: str) -> Photo:
     plain = picture.convert("RGB")
     plain.info.clear()
     plain.save(out, "JPEG", quality=QUALITY, optimize=True, exif=b"", icc_profile=None)
-    kept = out.getvalue()
-    return Photo(hashlib.sha256(kept).hexdigest(), kept, plain.width, plain.height)
+    made = out.getvalue()
+    return Photo(hashlib.sha256(made).hexdigest(), made, plain.width, plain.height)
 
 
 def _upright(data: bytes, source: str) -> Image:
     """The picture decoded, turned as its camera says, on white, within the longest side."""
     with _ONE_AT_A_TIME, warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # of odd notes in a file: they are not kept anyway
+        warnings.simplefilter("ignore")  # of odd notes in a file: they are not stored anyway
         picture = _opened(data, source)
         try:
             return _small(picture)
@@ -161,7 +161,7 @@ def _in_srgb(picture: Image, profile: bytes | None) -> Image:
 
 
 def store_photo(bench: Bench, photo: Photo) -> str:
-    """Keep a photo on the bench, once; its digest."""
+    """Store a photo on the bench, once; its digest."""
     if not bench.notes(PHOTO_KIND, photo.sha256):
         bench.add_note(
             PHOTO_KIND, photo.sha256,
@@ -218,19 +218,19 @@ def _no_picture(source: str) -> InputError:
     return InputError(
         Problem("this is not a JPEG, PNG or WebP picture.", source,
                 remedy="Save it as JPEG (phones: choose the most compatible format); nothing was "
-                "kept.")
+                "stored.")
     )  # fmt: skip
 
 
 def _broken(source: str) -> InputError:
     return InputError(
         Problem("this picture cannot be decoded to its end: the file is cut short or damaged.",
-                source, remedy="Send it again or take another; nothing was kept.")
+                source, remedy="Send it again or take another; nothing was stored.")
     )  # fmt: skip
 
 
 def _too_many(source: str, most: int) -> InputError:
     return InputError(
         Problem(f"this picture claims more than the {most / 1e6:g} million pixels decoded.",
-                source, remedy="Make it smaller first; nothing was kept.")
+                source, remedy="Make it smaller first; nothing was stored.")
     )  # fmt: skip

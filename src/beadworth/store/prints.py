@@ -1,4 +1,4 @@
-"""Print files beside the bench: kept by their SHA-256, named in notes of the kind ``print``.
+"""Print files beside the bench: stored by their SHA-256, named in notes of the kind ``print``.
 
 The bench file stays small: it holds a print's name, size and digest and the verdict of each
 replay; the print itself lies in a folder ``prints`` beside it.
@@ -44,11 +44,11 @@ class StoredPrint:
     at: datetime
     """When it was first given, UTC."""
     last: dict[str, Any] | None
-    """What its last replay said: verdict, time, rig, trial, material."""
+    """What its last replay found: verdict, time, rig, trial, material."""
 
 
 class Upload:
-    """Takes a print in piece by piece; nothing of it stays unless it is kept."""
+    """Takes a print in piece by piece; nothing of it stays unless it is stored."""
 
     def __init__(self, shelf: PrintShelf, name: str) -> None:
         self._shelf = shelf
@@ -75,7 +75,7 @@ class Upload:
                     f"this is more than the {PRINT_LIMIT_BYTES / 1e9:g} GB taken of one print.",
                     self.name,
                     self._size,
-                    "Replay it from the command line, which takes any size; nothing was kept.",
+                    "Replay it from the command line, which takes any size; nothing was stored.",
                 )
             )
         if len(self._head) < _LOOKED_AT:
@@ -100,7 +100,7 @@ class Upload:
                 Problem(
                     "this is not a print file: it holds bytes that no text has.",
                     self.name,
-                    remedy="Give the G-code the printer gets, plain or gz; nothing was kept.",
+                    remedy="Give the G-code the printer gets, plain or gz; nothing was stored.",
                 )
             )
         sha256 = self._digest.hexdigest()
@@ -108,7 +108,7 @@ class Upload:
         return self._shelf.note(sha256, self.name, self._size, packed)
 
     def abandon(self) -> None:
-        """Leave nothing behind, unless it was kept."""
+        """Leave nothing behind, unless it was stored."""
         self._file.close()
         self._part.unlink(missing_ok=True)
 
@@ -139,7 +139,7 @@ class PrintShelf:
 
     @contextmanager
     def receiving(self, name: str) -> Iterator[Upload]:
-        """An upload that leaves nothing behind where it is not kept."""
+        """An upload that leaves nothing behind where it is not stored."""
         upload = Upload(self, name)
         try:
             yield upload
@@ -160,13 +160,13 @@ class PrintShelf:
 
     def all(self) -> list[StoredPrint]:
         """Every print the bench knows, the one given last first."""
-        said = {note.subject: note.data for note in self._bench.notes(REPLAYED)}
+        last = {note.subject: note.data for note in self._bench.notes(REPLAYED)}
         made: dict[str, StoredPrint] = {}
         for note in self._bench.notes(PRINT_KIND):
             made.pop(note.subject, None)  # given again: it moves up
             made[note.subject] = StoredPrint(
                 note.subject[:ID_DIGITS], note.subject, note.data["name"], note.data["bytes"],
-                note.data["packed"], note.at, said.get(note.subject),
+                note.data["packed"], note.at, last.get(note.subject),
             )  # fmt: skip
         return list(reversed(made.values()))
 
@@ -211,7 +211,7 @@ class PrintShelf:
             )
         return self.place(stored.sha256)
 
-    def store_verdict(self, stored: StoredPrint, said: dict[str, Any]) -> None:
-        """Remember what a replay said; nothing is entered where it says the same again."""
-        if stored.last != said:
-            self._bench.add_note(REPLAYED, stored.sha256, said)
+    def store_verdict(self, stored: StoredPrint, found: dict[str, Any]) -> None:
+        """Store what a replay found; nothing is entered where it is the same again."""
+        if stored.last != found:
+            self._bench.add_note(REPLAYED, stored.sha256, found)

@@ -112,7 +112,7 @@ class Bench:
     # rigs and materials
 
     def save_rig(self, rig: Rig) -> None:
-        """Keep a rig; where one of that name differs, as its next version."""
+        """Store a rig; where one of that name differs, as its next version."""
         with self._write() as session:
             record_rows.save(session, "rig", rig)
 
@@ -132,7 +132,7 @@ class Bench:
             return record_rows.history(session, "rig", Rig, name)
 
     def save_material(self, material: Material) -> None:
-        """Keep a material; where one of that name differs, as its next version."""
+        """Store a material; where one of that name differs, as its next version."""
         with self._write() as session:
             record_rows.save(session, "material", material)
 
@@ -294,7 +294,7 @@ class Bench:
     # notes
 
     def add_note(self, kind: str, subject: str, data: dict[str, Any]) -> Note:
-        """Keep a dated document about something (a rig's bring-up, a wear entry, …)."""
+        """Store a dated document about something (a rig's bring-up, a wear entry, …)."""
         with self._write() as session:
             return record_rows.add_note(session, kind, subject, data)
 

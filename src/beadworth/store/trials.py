@@ -44,8 +44,8 @@ def _trial_id(session: Session, question: str) -> str:
     """A short readable id from the question, made unique by a number."""
     ascii_only = unicodedata.normalize("NFKD", question).encode("ascii", "ignore").decode()
     words = re.findall(r"[a-z0-9]+", ascii_only.lower())
-    kept = [word for word in words if not _SMALL_WORDS.fullmatch(word)]
-    stem = "-".join(kept[:4])[:40].strip("-") or "trial"
+    telling = [word for word in words if not _SMALL_WORDS.fullmatch(word)]
+    stem = "-".join(telling[:4])[:40].strip("-") or "trial"
     taken = set(session.scalars(select(TrialRow.id).where(TrialRow.id.startswith(stem))))
     number = 1
     while f"{stem}-{number}" in taken:

@@ -1,4 +1,4 @@
-"""Look a bench through: everything that can be told to be wrong, as sentences."""
+"""Look a bench through: everything that is wrong, as sentences."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ KINDS: dict[str, type[Rig] | type[Material]] = {"rig": Rig, "material": Material
 
 
 def check(session: Session) -> CheckReport:
-    """Everything that can be told to be wrong."""
+    """Everything that is found wrong."""
     findings: list[str] = []
 
     def look(what: str, find: Callable[[], list[str]]) -> None:

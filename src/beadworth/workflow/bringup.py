@@ -1,7 +1,8 @@
 """Bring-up results stored with the rig: page and command store, list and apply them here.
 
 Each is a note of the bench (sealed, dated, never changed) under the rig's name. Nothing goes
-into the rig's record by itself; :func:`apply_bring_up` writes it there as the record's next version.
+into the rig's record by itself; :func:`apply_bring_up` writes it there as the record's next
+version.
 """
 
 from __future__ import annotations

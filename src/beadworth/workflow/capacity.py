@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 def trial_fit(snapshot: TrialSnapshot, loss: float | None = None) -> Fit:
     """The capacity of a trial from the readings that count.
 
-    ``loss`` left out: the one the trial asks for, else 2 %. Fits are kept in
-    memory by their readings, so asking again costs nothing.
+    ``loss`` left out: the one the trial asks for, else 2 %. Fits are cached
+    by their readings, so a second call costs nothing.
 
     Raises
     ------
@@ -58,12 +58,12 @@ def fit_readings(
     materials: Mapping[str, Material],
     spool: Spool | None = None,
 ) -> Fit:
-    """The capacity of readings, whoever made them; kept in memory by what it is made from."""
+    """The capacity of readings, whoever made them; cached by what it is made from."""
     return _fit(tuple(readings), loss, frozen(rigs), frozen(materials), spool)
 
 
 def frozen(records: Mapping[str, Record]) -> tuple[str, ...]:
-    """Records as text, in one order: a key for what is kept in memory."""
+    """Records as text, in one order: a key for a cache."""
     return tuple(records[name].model_dump_json() for name in sorted(records))
 
 

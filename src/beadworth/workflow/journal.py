@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
@@ -22,7 +23,7 @@ NewPhoto = tuple[str, bytes, str]
 
 
 def journal_entries(bench: Bench, subject: str) -> list[StoredEntry[JournalEntry]]:
-    """Every page about a rig or a trial, by the day it tells of, those that do not count too.
+    """Every page about a rig or a trial, by its day, those that do not count too.
 
     Raises
     ------
@@ -31,7 +32,7 @@ def journal_entries(bench: Bench, subject: str) -> list[StoredEntry[JournalEntry
     """
     journal_subject(bench, subject)
     pages = ledger.every(bench, JOURNAL_KIND, subject, JournalEntry)
-    return sorted(pages, key=lambda kept: (kept.record.on, kept.id))
+    return sorted(pages, key=lambda page: (page.record.on, page.id))
 
 
 def published_pages(notes: Sequence[Note]) -> list[StoredEntry[JournalEntry]]:
@@ -69,7 +70,7 @@ def supersede_journal_page(
 ) -> StoredEntry[JournalEntry]:  # fmt: skip
     """Put a corrected page in another's place; the old one stays, with the reason.
 
-    Photos of the old page are kept where ``data`` names them under ``photos``.
+    Photos of the old page stay where ``data`` names them under ``photos``.
     """
     journal_subject(bench, subject)
     ledger.require_current(ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, page_id), reason)
@@ -141,16 +142,39 @@ def gather_journal(inputs: SectionInputs) -> tuple[ShownPage, ...] | None:
     ) or None  # fmt: skip
 
 
+def add_photo(bench: Bench, content: bytes) -> StoredPhoto:
+    """Store a photo, stripped to its pixels, for a page to name by its digest.
+
+    Raises
+    ------
+    InputError
+        Bytes that are no photo, or one that is too large.
+    """
+    made = clean_photo(content, "photo")
+    store_photo(bench, made)
+    return StoredPhoto(made.sha256, made.width_px, made.height_px, len(made.data))
+
+
+@dataclass(frozen=True)
+class StoredPhoto:
+    """A photo as it is stored."""
+
+    sha256: str
+    width_px: int
+    height_px: int
+    bytes: int
+
+
 def _with_photos(
     bench: Bench, data: Mapping[str, Any], photos: Sequence[NewPhoto], today: date | None
 ) -> JournalEntry:
-    """The page checked with its photos made ready, and only then the photos kept."""
+    """The page checked with its photos made ready, and only then the photos stored."""
     problems: list[Problem] = []
     ready = []
     for name, content, alt in photos:
         if not alt.strip():
             problems.append(
-                Problem("this photo has no words for whoever cannot see it.",
+                Problem("this photo has no alternative text for whoever cannot see it.",
                         Place.of_field(name, "alt"), None, "Say in a sentence what it shows.")
             )  # fmt: skip
         try:

@@ -47,8 +47,9 @@ def trial_calibration(
 ) -> Calibration:
     """The calibration of a fitted trial for some rigs and a polymer.
 
-    Of its rigs and polymers the one nearest to what is to be predicted is used: first the same polymer
-    on one of these rigs, then the same polymer elsewhere, then another polymer on one of them.
+    Of its rigs and polymers the one nearest to what is to be predicted is used: first the same
+    polymer on one of these rigs, then the same polymer elsewhere, then another polymer on one of
+    them.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Data packages of others on the bench: taken whole, kept read-only, compared like one's own.
+"""Data packages of others on the bench: taken whole, stored read-only, compared like one's own.
 
 An imported package is one note (kind ``package``, subject its digest), so that it is there
 whole or not at all, whatever happens while it is being imported.
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -33,6 +33,28 @@ SHOWN_DIGITS = 8
 
 
 @dataclass(frozen=True)
+class PackageLine:
+    """A package on the bench, in short."""
+
+    package: str
+    """First digits of its digest: its name here."""
+    digest: str
+    """SHA-256, hex, of everything but the date."""
+    question: str
+    rigs: tuple[str, ...]
+    materials: tuple[str, ...]
+    temperatures_c: tuple[float, ...]
+    coupons: int
+    licence: str
+    """SPDX identifier."""
+    creator: str | None
+    published: date
+    simulated: bool
+    source: str
+    imported_at: str
+
+
+@dataclass(frozen=True)
 class ImportedPackage:
     """A read-only reference trial on the bench."""
 
@@ -48,24 +70,24 @@ class ImportedPackage:
         """What people call it by: the first digits of its digest."""
         return self.digest[:SHOWN_DIGITS]
 
-    def in_short(self) -> dict[str, Any]:
-        """What it is, in one row: the shape of ``package list --json`` and the JSON API."""
+    def in_short(self) -> PackageLine:
+        """What it is, in one row."""
         contents = self.contents
-        return {
-            "package": self.name,
-            "digest": self.digest,
-            "question": contents.question,
-            "rigs": list(dict.fromkeys(r.rig for r in contents.current)),
-            "materials": list(dict.fromkeys(r.material for r in contents.current)),
-            "temperatures_c": sorted({r.temperature_c for r in contents.current}),
-            "coupons": len(contents.current),
-            "licence": contents.licence,
-            "creator": contents.creator or None,
-            "published": contents.created.isoformat(),
-            "simulated": contents.simulated,
-            "source": self.source,
-            "imported_at": self.at.isoformat(timespec="seconds"),
-        }
+        return PackageLine(
+            package=self.name,
+            digest=self.digest,
+            question=contents.question,
+            rigs=tuple(dict.fromkeys(r.rig for r in contents.current)),
+            materials=tuple(dict.fromkeys(r.material for r in contents.current)),
+            temperatures_c=tuple(sorted({r.temperature_c for r in contents.current})),
+            coupons=len(contents.current),
+            licence=contents.licence,
+            creator=contents.creator or None,
+            published=contents.created,
+            simulated=contents.simulated,
+            source=self.source,
+            imported_at=self.at.isoformat(timespec="seconds"),
+        )
 
 
 def import_package(
@@ -89,17 +111,17 @@ def import_package(
     Raises
     ------
     PackageError
-        Everything that is wrong with it; nothing was kept.
+        Everything that is wrong with it; nothing was stored.
     """
     source = Path(source).name[:120] or "package"
     contents = read_package(files, source)
-    check_truth(contents, source, _kept_fit)
-    kept = {name: data.decode() for name, data in files.items() if name not in WORDS}
-    digest = _digest_of(kept)
+    check_truth(contents, source, _cached_fit)
+    stored = {name: data.decode() for name, data in files.items() if name not in WORDS}
+    digest = _digest_of(stored)
     for there in imported_packages(bench):
         if there.digest == digest:
             return there, False
-    note = bench.add_note(PACKAGE_KIND, digest, {"source": source, "files": kept})
+    note = bench.add_note(PACKAGE_KIND, digest, {"source": source, "files": stored})
     return _of_note(note), True
 
 
@@ -121,7 +143,7 @@ def packages_of(notes: Iterable[Note]) -> list[ImportedPackage]:
 
 
 def unreadable_packages(bench: Bench) -> list[tuple[str, str]]:
-    """Name and first reason of those it cannot: kept by a release that knew another format."""
+    """Name and first reason of those it cannot: stored by a release that knew another format."""
     return _sorted_out(bench.notes(PACKAGE_KIND))[1]
 
 
@@ -178,8 +200,8 @@ def package_fit(package: ImportedPackage, loss: float | None = None) -> Fit:
     return _fitted(contents, contents.loss if loss is None else loss)
 
 
-def _kept_fit(contents: Contents) -> Fit:
-    """The fit a check asks for, kept in memory for whoever looks at the package next."""
+def _cached_fit(contents: Contents) -> Fit:
+    """The fit a check needs, cached for whoever looks at the package next."""
     if contents.confidence != CONFIDENCE:
         return refit(contents)
     return _fitted(contents, contents.loss)
@@ -207,7 +229,7 @@ def compare_with_package(
     rig: str | None = None,
     package_rig: str | None = None,
     loss: float | None = None,
-    **asked: Any,
+    **options: Any,
 ) -> Comparison:
     """One's own rig (the candidate) against a package's (the baseline), both fitted here.
 
@@ -217,7 +239,7 @@ def compare_with_package(
         Left out: the candidate of each, else its only or first rig.
     loss : float, optional
         Left out: the one the trial asks for.
-    asked : as :func:`beadworth.capacity.compare` takes it.
+    options : as :func:`beadworth.capacity.compare` takes it.
 
     Raises
     ------
@@ -237,16 +259,16 @@ def compare_with_package(
     mine = _chosen(own, rig, spec.candidate if spec else None, f"trial {trial}")
     other = _chosen(theirs, package_rig, reference.contents.candidate, f"package {reference.name}")
     both = joined(own, relabelled(theirs, lambda name: package_rig_label(reference, name)))
-    return capacity.compare(both, package_rig_label(reference, other), mine, **asked)
+    return capacity.compare(both, package_rig_label(reference, other), mine, **options)
 
 
-def _chosen(fit: Fit, asked: str | None, candidate: str | None, where: str) -> str:
+def _chosen(fit: Fit, wanted: str | None, candidate: str | None, where: str) -> str:
     names = list(dict.fromkeys(group.rig for group in fit.groups))
-    if asked is not None and asked not in names:
+    if wanted is not None and wanted not in names:
         raise NotFoundError(
-            Problem(f"no rig {asked!r} has a curve there.", where, asked,
+            Problem(f"no rig {wanted!r} has a curve there.", where, wanted,
                     f"There are: {', '.join(names)}.")
         )  # fmt: skip
-    if asked is not None:
-        return asked
+    if wanted is not None:
+        return wanted
     return candidate if candidate in names and candidate is not None else names[0]

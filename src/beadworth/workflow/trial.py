@@ -43,7 +43,7 @@ def _planned_material(snapshot: TrialSnapshot, spec: TrialSpec) -> Material:
 
 
 def trial_programs(snapshot: TrialSnapshot) -> tuple[Program, ...]:
-    """The coupon programs of a trial, amendments included; kept in memory by their plan.
+    """The coupon programs of a trial, amendments included; cached by their plan.
 
     Raises
     ------

@@ -130,11 +130,11 @@ def _read(
 ) -> tuple[Ceiling, ...]:
     texts = tuple(rigs[n].model_dump_json() for n in sorted(rigs))
     others = tuple(materials[n].model_dump_json() for n in sorted(materials))
-    return _read_kept(tuple(readings), loss, texts, others, temperatures)
+    return _read_cached(tuple(readings), loss, texts, others, temperatures)
 
 
 @lru_cache(maxsize=512)
-def _read_kept(
+def _read_cached(
     readings: tuple[Reading, ...],
     loss: float,
     rigs: tuple[str, ...],

@@ -80,7 +80,9 @@ def supersede_wear(
     """Put a corrected entry in another's place; the old one stays, with the reason."""
     log = wear_log(bench, rig)
     ledger.require_current(ledger.one(bench, WEAR_KIND, rig, WearEntry, entry_id), reason)
-    others = [kept.record for kept in log if kept.state == "current" and kept.id != entry_id]
+    others = [
+        stored.record for stored in log if stored.state == "current" and stored.id != entry_id
+    ]
     entry = _checked(bench, rig, data, others, today)
     made = ledger.add(bench, WEAR_KIND, rig, entry, entry_id, reason.strip())
     return ledger.one(bench, WEAR_KIND, rig, WearEntry, made)
@@ -110,11 +112,11 @@ def compare_wear(bench: Bench, rig: str, check: str, when: date | int) -> tuple[
     InputError, FitError
         As :func:`~beadworth.wear.summary.change_at`.
     """
-    log = [kept for kept in wear_log(bench, rig) if kept.state == "current"]
-    entries = [kept.record for kept in log]
+    log = [stored for stored in wear_log(bench, rig) if stored.state == "current"]
+    entries = [stored.record for stored in log]
     if not isinstance(when, int):
         return change_at(entries, check, when)
-    change = next((kept.record for kept in log if kept.id == when), None)
+    change = next((stored.record for stored in log if stored.id == when), None)
     if change is None:
         raise NotFoundError(
             Problem(f"no entry {when} counts in the log of {rig}.", "entry", when,
@@ -148,7 +150,7 @@ def gather_wear(inputs: SectionInputs) -> dict[str, WearSummary] | None:
 
 
 def _counting(log: list[StoredEntry[WearEntry]]) -> list[WearEntry]:
-    return [kept.record for kept in log if kept.state == "current"]
+    return [stored.record for stored in log if stored.state == "current"]
 
 
 def _checked(

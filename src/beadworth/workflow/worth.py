@@ -1,7 +1,7 @@
-"""Worth cases on the bench: look up what a case names, replay, keep the answer.
+"""Worth cases on the bench: look up what a case names, replay, store the result.
 
-A case is kept as a note of the kind ``worth`` under its name: the case as it was typed, what
-was replayed for it, and what came out. Kept again it gets a new note; the old ones stay.
+A case is stored as a note of the kind ``worth`` under its name: the case as it was typed, what
+was replayed for it, and what came out. Stored again it gets a new note; the old ones stay.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ WORTH_KIND: Final = "worth"
 
 @dataclass(frozen=True)
 class StoredWorth:
-    """A case as it was last kept."""
+    """A case as it was last stored."""
 
     case: WorthCase
     asked: Asked
@@ -77,7 +77,7 @@ def calculate_worth(
     shelf: PrintShelf | None = None,
     step: Callable[[], None] | None = None,
 ) -> tuple[Asked, Answer]:
-    """Replay the prints of a case that stands on the bench, and work it out; nothing is kept."""
+    """Replay the prints of a case that stands on the bench, and work it out; nothing is stored."""
     from beadworth.worth import ask, work_out
 
     asked = ask(case, bench_sources(bench, shelf), step)
@@ -85,7 +85,7 @@ def calculate_worth(
 
 
 def store_worth(bench: Bench, asked: Asked, found: Answer) -> None:
-    """Keep a case with what was replayed and what came out, under its name."""
+    """Store a case with what was replayed and what came out, under its name."""
     from beadworth.worth import to_plain
 
     data = {
@@ -98,9 +98,9 @@ def store_worth(bench: Bench, asked: Asked, found: Answer) -> None:
 
 
 def stored_worths(bench: Bench) -> list[StoredWorth]:
-    """Every case as it was last kept, the newest first."""
+    """Every case as it was last stored, the newest first."""
     last = {note.subject: note for note in bench.notes(WORTH_KIND)}
-    return [_kept(note.data, note.at) for note in sorted(last.values(), key=lambda n: -n.id)]
+    return [_stored(note.data, note.at) for note in sorted(last.values(), key=lambda n: -n.id)]
 
 
 def stored_worth(bench: Bench, name: str) -> StoredWorth:
@@ -109,7 +109,7 @@ def stored_worth(bench: Bench, name: str) -> StoredWorth:
     Raises
     ------
     NotFoundError
-        The bench keeps none of that name.
+        None of that name is stored.
     """
     notes = bench.notes(WORTH_KIND, name)
     if not notes:
@@ -117,25 +117,25 @@ def stored_worth(bench: Bench, name: str) -> StoredWorth:
             ", ".join(dict.fromkeys(note.subject for note in bench.notes(WORTH_KIND))) or "none yet"
         )
         raise NotFoundError(
-            Problem(f"no worth case is called {name!r}.", "worth", name, f"Kept here: {known}.")
+            Problem(f"no worth case is called {name!r}.", "worth", name, f"Stored here: {known}.")
         )
-    return _kept(notes[-1].data, notes[-1].at)
+    return _stored(notes[-1].data, notes[-1].at)
 
 
-def _kept(data: dict[str, Any], at: datetime) -> StoredWorth:
+def _stored(data: dict[str, Any], at: datetime) -> StoredWorth:
     from beadworth.worth import case_from_mapping, from_plain
 
-    case = case_from_mapping(data["case"], "kept case")
+    case = case_from_mapping(data["case"], "stored case")
     return StoredWorth(case, from_plain(case, data["replayed"]), at, data["result"])
 
 
 def gather_worth(inputs: SectionInputs) -> Answer | None:
-    """The newest case kept about the rigs of a trial, worked out; None where there is none."""
+    """The newest case stored about the rigs of a trial, calculated; None where there is none."""
     names = {rig.name for rig in inputs.rigs}
     last = {note.subject: note for note in inputs.notes(WORTH_KIND)}
     for note in sorted(last.values(), key=lambda n: -n.id):
         if len(names) > 1 and set(note.data["rigs"]) <= names:
-            return worth_answer(_kept(note.data, note.at).asked)
+            return worth_answer(_stored(note.data, note.at).asked)
     return None
 
 
@@ -150,5 +150,5 @@ def worth_answer(asked: Asked) -> Answer:
 def _answered(case_json: str, replayed: str) -> Answer:
     from beadworth.worth import case_from_mapping, from_plain, work_out
 
-    case = case_from_mapping(json.loads(case_json), "kept case")
+    case = case_from_mapping(json.loads(case_json), "stored case")
     return work_out(from_plain(case, json.loads(replayed)))
