@@ -12,6 +12,8 @@ import numpy as np
 import pytest
 from PIL import Image, ImageFont
 
+from beadworth.core import NotFoundError
+from beadworth.report.charts.chart import Chart, render_svg
 from beadworth.report.render import figures as figures_module
 from beadworth.report.render.figure_files import (
     BUILD_UP_STEPS,
@@ -28,6 +30,7 @@ from beadworth.report.render.figures import (
     SHAPES,
     canvas_svg,
     coloured,
+    figure,
     pictures,
     png_of,
     slug,
@@ -236,3 +239,54 @@ def test_hostile_names_make_safe_files_and_pictures(word, report_data):
     svg = canvas_svg(hostile, SHAPES[1])
     ElementTree.fromstring(svg)
     assert Image.open(io.BytesIO(png_of(svg, SHAPES[1]))).size == (1080, 1920)
+
+
+@pytest.fixture
+def drawn(monkeypatch):
+    """The names of the charts drawn, a name for each time."""
+    names = []
+    draw = Chart.draw
+
+    def counted(self, *width):
+        names.append(self.name)
+        return draw(self, *width)
+
+    monkeypatch.setattr(Chart, "draw", counted)
+    return names
+
+
+def test_a_list_of_figures_draws_none_of_them(drawn, report_data):
+    listed = [(one.name, one.chart.title, one.chart.caption) for one in pictures(report_data)]
+    assert len(listed) >= 9
+    assert all(all(words) for words in listed)
+    assert drawn == []
+
+
+@pytest.mark.parametrize("name", ["loss", "ceilings", "drift"])
+def test_one_picture_draws_one_chart(name, drawn, report_data):
+    assert render_svg(figure(report_data, name)).startswith("<svg")
+    assert drawn == [name]
+
+
+def test_a_canvas_draws_its_own_chart_alone(drawn, report_data):
+    picture = next(one for one in pictures(report_data) if one.name == "drift")
+    canvas_svg(picture, SHAPES[0])
+    # once more for each try at a narrower plot
+    assert set(drawn) == {"drift"}
+    assert len(drawn) <= 2
+
+
+def test_a_figure_is_found_before_the_sections_behind_it_are_gathered(report_data):
+    asked = []
+
+    class Watched(dict):
+        def get(self, key, default=None):
+            asked.append(key)
+            return default
+
+    data = dataclasses.replace(report_data, section_data=Watched())
+    assert figure(data, "ceilings").name == "ceilings"
+    assert asked == []
+    with pytest.raises(NotFoundError, match="no figure 'nothing'"):
+        figure(data, "nothing")
+    assert "wear" in asked

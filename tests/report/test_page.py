@@ -15,6 +15,8 @@ import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
+from beadworth.bringup import bring_up_sheet, sheet_page
+from beadworth.datapackage import package_files
 from beadworth.report.blocks import (
     Bullets,
     Cell,
@@ -29,11 +31,12 @@ from beadworth.report.blocks import (
 )
 from beadworth.report.charts.trial.ceiling import comparison_chart
 from beadworth.report.data import ReadingEntry, ReportData
-from beadworth.report.render.html import dossier_html
+from beadworth.report.points import talking_points
+from beadworth.report.render.html import dossier_html, render_section
 from beadworth.report.sections.order import SECTIONS
 from beadworth.report.sections.section import Section
 from beadworth.report.summary import disclosure_line, simulated_parts
-from beadworth.report.theme import contrast
+from beadworth.report.theme import contrast, tokens_css
 from beadworth.rig import Rig
 from beadworth.text import xml_text
 from beadworth.trial import Amendment, Reading
@@ -157,6 +160,27 @@ def test_everything_promised_stands_on_it(html, report_data):
     for section in SECTIONS:
         if section.key not in SECTION_SOURCES or section.key in report_data.section_data:
             assert f'id="{section.key}"' in html
+
+
+def test_no_published_file_speaks_of_source_files(html, report_data):
+    held = {"page": html, "talking points": talking_points(report_data)}
+    held |= {n: text.decode("utf-8") for n, text in package_files(report_data).items()}
+    held |= {"bring-up sheet": sheet_page(bring_up_sheet(report_data.rigs[0]), tokens_css())}
+    for name, text in held.items():
+        for word in ("src/", "python -m", ".py"):
+            assert word not in text, (name, word)
+
+
+@pytest.mark.parametrize("section", SECTIONS, ids=lambda section: section.key)
+def test_a_section_alone_is_the_one_of_the_page(section, html, report_data):
+    alone = render_section(report_data, section.key)
+    assert bool(alone) == (f'id="{section.key}"' in html)
+    words = squeezed("".join(outline(alone).text))
+    assert words in squeezed("".join(outline(html).text))
+
+
+def squeezed(text):
+    return re.sub(r"\s", "", text)
 
 
 def test_headings_descend_one_step_at_a_time(html):

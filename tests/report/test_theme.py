@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-from importlib.resources import files
 
 import numpy as np
 import pytest
@@ -17,7 +16,6 @@ from beadworth.report.theme import (
     contrast,
     recolour_css,
     theme,
-    tokens_css,
 )
 
 MODES = ("light", "dark", "print")
@@ -119,13 +117,6 @@ def test_every_light_colour_is_mapped_to_one_token():
     assert len(set(values)) == len(values), "two tokens of one colour cannot be told apart"
     assert recolour_css(".x").count("fill:var(") == len(values)
     assert set(COLOURS["dark"]) == set(COLOURS["light"]) == set(COLOURS["print"])
-
-
-def test_the_stylesheet_on_disk_is_the_one_the_theme_writes():
-    stored = files("beadworth.report").joinpath("tokens.css").read_text(encoding="utf-8")
-    assert stored == tokens_css(), (
-        "python -m beadworth.report.theme > src/beadworth/report/tokens.css"
-    )
 
 
 @pytest.mark.parametrize("mode", MODES)

@@ -3,9 +3,8 @@
 The palette is our own: writing ink for what was there before, the colour of hot
 polymer for what is new, on plain paper. Series colours keep a different
 lightness each, so that they stay apart in grey and to colour-blind eyes; every
-series also has its own dash and point shape. ``tokens.css`` beside this file is
-:func:`tokens_css` written out (a test keeps it so): the dossier inlines it and
-the web app serves it.
+series also has its own dash and point shape. The dossier carries :func:`tokens_css`
+inside, and the web app serves it.
 
 A chart spec names no colour. It names mark *styles* and leaves scales to their
 ranges; :func:`theme` gives the Vega-Lite configuration that fills them in. In a
@@ -216,8 +215,6 @@ def tokens_css() -> str:
     dark = _block(COLOURS["dark"])
     scales = "".join(f"  --{name}: {value};\n" for name, value in _SCALES.items())
     return (
-        "/* Written from beadworth.report.theme; edit there, then: "
-        "python -m beadworth.report.theme > src/beadworth/report/tokens.css */\n"
         f":root {{\n  color-scheme: light dark;\n{scales}{light}}}\n"
         ":root[data-mode='light'] {\n  color-scheme: light;\n}\n"
         f":root[data-mode='dark'] {{\n  color-scheme: dark;\n{dark}}}\n"
@@ -259,9 +256,3 @@ def _luminance(colour: str) -> float:
 
 def _block(colours: dict[str, str]) -> str:
     return "".join(f"  --{name}: {value};\n" for name, value in colours.items())
-
-
-if __name__ == "__main__":
-    import sys
-
-    sys.stdout.write(tokens_css())

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.text import capital
-from beadworth.worth.describe import break_even_of, money, sentence, verdict_of
+from beadworth.worth.describe import break_even_of, money, sentence, verdict_of, verdict_words
 from beadworth.worth.model import Asked, Input, evaluate, flow_inputs, flow_key, inputs_of
 from beadworth.worth.monte_carlo import Draws, Result, propagate, result_of
 from beadworth.worth.result import BreakEven, CostPer, Point, PrintWorth, Worth
@@ -51,7 +51,7 @@ def what_it_buys(asked: Asked, *, most_batches: int = 100) -> Worth:
     )  # fmt: skip
     pays = float(np.mean(drawn.outputs["net"] >= 0)) if rated else 0.0
     needed = out["hours_a_week_needed"] if rated else UNKNOWN
-    verdict, why = verdict_of(out["net"], pays, status=found.status, months=case.months)
+    verdict = verdict_of(out["net"], pays, status=found.status)
     return Worth(
         name=case.name,
         baseline=asked.prints[0].baseline.rig,
@@ -62,9 +62,10 @@ def what_it_buys(asked: Asked, *, most_batches: int = 100) -> Worth:
         sentence=sentence(
             out["hours_saved"], out["cost"], out["cost_per_hour"], out["hours_a_week"], needed,
             months=case.months, currency=asked.currency, status=found.status,
+            verdict=verdict, pays=pays,
         ),
         verdict=verdict,
-        verdict_words=why,
+        verdict_words=verdict_words(verdict, pays, case.months),
         hours_saved_per_year=out["hours_saved"],
         hours_before_per_year=out["hours_before"],
         hours_after_per_year=out["hours_after"],

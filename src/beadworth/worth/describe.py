@@ -5,12 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from beadworth.text import fixed
+from beadworth.text import capital, fixed
 from beadworth.worth.monte_carlo import Result
 from beadworth.worth.options import Effect
-from beadworth.worth.result import BreakEven, Status, Verdict
+from beadworth.worth.result import BreakEven, Status, Verdict, share_words, verdict_label
 
 HOURS_OF_A_WEEK = 168.0
+LIKELY = 0.66
+"""From this share of the draws on an answer is called probable: 'likely' is 66 to 100 % in
+Mastrandrea et al. 2010, guidance note on consistent treatment of uncertainties, table 1."""
 LEAST_HOURS = 0.1
 """Hours a year under which a saving is said to be next to none."""
 
@@ -131,8 +134,10 @@ def sentence(
     months: float,
     currency: str,
     status: Status,
+    verdict: Verdict,
+    pays: float,
 ) -> str:
-    """Hours first, then what they cost, then for whom it pays."""
+    """Hours first, then what they cost, then the verdict and for whom it pays."""
     head = f"{hours_words(hours)}{_cost_words(cost, hours, currency)}"
     if status == "at once":
         return f"{head}."
@@ -142,17 +147,32 @@ def sentence(
     span = f"{months:g} months"
     if status == "no rate":
         return f"{head}; {_hour_needed(cost_per_hour, currency, span)}."
+    return f"{head}. {_at_this_printing(week, needed, span, verdict, pays)}"
+
+
+def _at_this_printing(
+    week: Result, needed: Result, span: str, verdict: Verdict, pays: float
+) -> str:
+    """The verdict at the printing of the case, and the printing it takes."""
+    lead = capital(verdict_label(verdict, pays))
     if needed.value is None:
-        return f"{head}. Cannot tell whether it is ever worth it.{_at_least(needed)}"
-    if needed.low is not None and needed.low > HOURS_OF_A_WEEK:
+        return f"{lead}; how much printing it takes cannot be told.{_at_least(needed)}"
+    takes, printed = with_interval(needed, "hours"), with_interval(week, "hours")
+    if verdict == "not worth it" and needed.low is not None and needed.low > HOURS_OF_A_WEEK:
         return (
-            f"{head}. Not worth it within {span} however much you print: that would take "
-            f"{with_interval(needed, 'hours')} of printing a week, and a week has "
-            f"{HOURS_OF_A_WEEK:.0f}."
+            f"Not worth it within {span} however much you print: that would take {takes} of "
+            f"printing a week, and a week has {HOURS_OF_A_WEEK:.0f}."
         )
+    if verdict == "worth it":
+        return (
+            f"Worth it if you print more than {takes} a week, counted over {span}; you print "
+            f"{printed}."
+        )
+    if verdict == "cannot tell":
+        lead = "Cannot tell whether it is worth it"
     return (
-        f"{head}. Worth it if you print more than {with_interval(needed, 'hours')} a week, "
-        f"counted over {span}; you print {with_interval(week, 'hours')}."
+        f"{lead} at the {printed} a week you print: it takes more than {takes}, counted over "
+        f"{span}."
     )
 
 
@@ -180,29 +200,35 @@ def _at_least(needed: Result) -> str:
     return f" It would need more than {figures(needed.low, needed.low / 4)} hours a week."
 
 
-def verdict_of(net: Result, pays: float, *, status: Status, months: float) -> tuple[Verdict, str]:
-    """Whether the cost is back in time, as the interval of the net allows to say."""
-    span = f"{months:g} months"
+def verdict_of(net: Result, pays: float, *, status: Status) -> Verdict:
+    """Whether the cost is back in time: the one answer that headline and table repeat.
+
+    Parameters
+    ----------
+    net : money over the months, the cost taken off, with its interval
+    pays : share of the draws in which the cost is back in time
+    """
     if status == "no rate":
-        return "no rate", "Give what an hour is worth to you, and this says whether it pays."
+        return "no rate"
     assert net.low is not None
     assert net.high is not None
     if net.low > 0:
-        return "worth it", f"The cost is back within {span} in {_share(pays)} of the draws."
+        return "worth it"
     if net.high < 0:
-        return (
-            "not worth it",
-            f"The cost is not back within {span} in {_share(1 - pays)} of the draws.",
-        )
-    return "cannot tell", f"The cost is back within {span} in {_share(pays)} of the draws."
+        return "not worth it"
+    if pays >= LIKELY:
+        return "probably worth it"
+    return "probably not worth it" if 1.0 - pays >= LIKELY else "cannot tell"
 
 
-def _share(value: float) -> str:
-    if value >= 0.995:
-        return "over 99\u00a0%" if value < 1 else "all"
-    if value <= 0.005:
-        return "under 1\u00a0%" if value > 0 else "none"
-    return f"{100 * value:.0f}\u00a0%"
+def verdict_words(verdict: Verdict, pays: float, months: float) -> str:
+    """What a verdict rests on, in a sentence."""
+    span = f"{months:g} months"
+    if verdict == "no rate":
+        return "Give what an hour is worth to you, and this says whether it pays."
+    if "not worth it" in verdict:
+        return f"The cost is not back within {span} in {share_words(1 - pays)} of the draws."
+    return f"The cost is back within {span} in {share_words(pays)} of the draws."
 
 
 OUTCOME_WORDS = {

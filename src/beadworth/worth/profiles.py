@@ -142,18 +142,26 @@ def _counted(use: PrintUse, per_year: float) -> PrintUse:
     )
 
 
+WHOM_WORDS = {
+    "worth it": "worth it for {}",
+    "probably worth it": "probably worth it for {}",
+    "not worth it": "not for {}",
+    "probably not worth it": "probably not for {}",
+    "cannot tell": "it cannot be told for {}",
+    "no rate": "{} would have to say what an hour is worth",
+}
+
+
 def whom_sentence(found: Sequence[ForWhom]) -> str:
     """For whom it pays, in one sentence."""
-    said = {verdict: [item.profile.name for item in found if item.worth.verdict == verdict]
-            for verdict in ("worth it", "not worth it", "cannot tell", "no rate")}  # fmt: skip
-    parts = []
-    if said["worth it"]:
-        parts.append(f"worth it for {join_words(said['worth it'])}")
-    if said["not worth it"]:
-        parts.append(f"not for {join_words(said['not worth it'])}")
-    if said["cannot tell"]:
-        parts.append(f"it cannot be told for {join_words(said['cannot tell'])}")
-    if said["no rate"]:
-        parts.append(f"{join_words(said['no rate'])} would have to say what an hour is worth")
-    text = "; ".join(parts)
+    groups: dict[str, list[str]] = {}
+    for item in found:
+        _, share, _ = item.worth.verdict_label.partition(" (")
+        name = f"{item.profile.name} ({share}" if share else item.profile.name
+        groups.setdefault(item.worth.verdict, []).append(name)
+    text = "; ".join(
+        words.format(join_words(groups[verdict]))
+        for verdict, words in WHOM_WORDS.items()
+        if verdict in groups
+    )
     return f"{capital(text)}."

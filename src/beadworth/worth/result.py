@@ -11,7 +11,32 @@ from beadworth.worth.monte_carlo import Result
 from beadworth.worth.tornado import Tornado
 
 Status = Literal["interval", "at least", "never", "cannot tell", "no rate", "at once"]
-Verdict = Literal["worth it", "not worth it", "cannot tell", "no rate"]
+Verdict = Literal[
+    "worth it",
+    "probably worth it",
+    "cannot tell",
+    "probably not worth it",
+    "not worth it",
+    "no rate",
+]
+
+
+def verdict_label(verdict: Verdict, pays: float) -> str:
+    """The verdict as it stands in a table or before a sentence: ``probably worth it (87 %)``."""
+    if verdict == "probably worth it":
+        return f"{verdict} ({share_words(pays)})"
+    if verdict == "probably not worth it":
+        return f"{verdict} ({share_words(1 - pays)})"
+    return verdict
+
+
+def share_words(value: float) -> str:
+    """A share of the draws as per cent, never rounded to none or all."""
+    if value >= 0.995:
+        return "over 99\u00a0%" if value < 1 else "all"
+    if value <= 0.005:
+        return "under 1\u00a0%" if value > 0 else "none"
+    return f"{100 * value:.0f}\u00a0%"
 
 
 @dataclass(frozen=True)
@@ -70,6 +95,7 @@ class Worth:
     sentence: str
     """Hours first, then money; to be said aloud."""
     verdict: Verdict
+    """The one answer; headline, table and JSON say this and no other."""
     verdict_words: str
     hours_saved_per_year: Result
     hours_before_per_year: Result
@@ -111,6 +137,11 @@ class Worth:
         f"break_even_{part}": f"break_even_{part}"
         for part in ("prints", "months", "words", "status")
     }
+
+    @property
+    def verdict_label(self) -> str:
+        """The verdict with its share of the draws, for a table or before a sentence."""
+        return verdict_label(self.verdict, self.pays_share)
 
     @property
     def break_even_prints(self) -> Result:

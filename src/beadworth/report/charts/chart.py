@@ -61,13 +61,23 @@ def with_theme(
     type_scale: float = 1.0,
 ) -> Spec:
     """The spec with its configuration, and with the finding as its title unless told not to."""
-    config = theme(mode, transparent=transparent, type_scale=type_scale)
-    spec = {**chart.draw(width_px), "config": {**config, "aria": False}}
+    spec = themed(chart.draw(width_px), chart.alt, mode, transparent, type_scale)
     if title:
         lines = textwrap.wrap(chart.title, max(20, int(width_px / 8.6)))
-        spec["title"] = {"text": lines}
-    spec["description"] = chart.alt
-    clean: Spec = xml_text(spec)
+        spec["title"] = {"text": xml_text(lines)}
+    return spec
+
+
+def themed(
+    spec: Spec,
+    alt: str,
+    mode: Mode = "light",
+    transparent: bool = True,
+    type_scale: float = 1.0,
+) -> Spec:
+    """A drawn spec with its configuration and its alt text, without a title."""
+    config = theme(mode, transparent=transparent, type_scale=type_scale)
+    clean: Spec = xml_text({**spec, "config": {**config, "aria": False}, "description": alt})
     return clean
 
 

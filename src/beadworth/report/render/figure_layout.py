@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from functools import lru_cache
 from importlib.resources import as_file, files
 from typing import Any
 
-from beadworth.report.charts.chart import WIDE_PX, Chart, Spec, spec_svg, with_theme
+from beadworth.report.charts.chart import WIDE_PX, Chart, Spec, spec_svg, themed
 
 _SIZE = re.compile(r'<svg[^>]*? width="([\d.]+)" height="([\d.]+)"')
 _TALLEST, _FLATTEST = 3.0, 0.3
@@ -57,10 +56,9 @@ def _drawn(chart: Chart, spec: Spec, type_scale: float, stretch: float) -> tuple
     if type_scale != 1.0:
         fitted = _larger_type(fitted, type_scale)
         fitted = _narrowed(fitted) if "facet" in fitted else fitted
-    same = replace(chart, spec=lambda _: fitted)
-    themed = with_theme(same, title=False, type_scale=type_scale)
-    themed["config"]["lineBreak"] = "\n"
-    svg = spec_svg(themed)
+    dressed = themed(fitted, chart.alt, type_scale=type_scale)
+    dressed["config"]["lineBreak"] = "\n"
+    svg = spec_svg(dressed)
     found = _SIZE.search(svg)
     wide, high = (float(found[1]), float(found[2])) if found else (WIDE_PX, 400.0)
     return svg, wide, high

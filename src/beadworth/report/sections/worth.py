@@ -23,7 +23,7 @@ from beadworth.report.charts.worth.tornado import tornado_chart
 from beadworth.report.data import ReportData
 from beadworth.report.sections.section import Section
 from beadworth.report.sentences import percent
-from beadworth.text import duration, fixed, join_words
+from beadworth.text import capital, duration, fixed, join_words
 from beadworth.worth import COST, figures, limit_words, option_effect, whom_sentence, with_interval
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ def _worth(data: ReportData) -> Sequence[Block] | None:
     blocks: list[Block] = [
         Paragraph(f"{worth.sentence}{invented}", lead=f"{worth.name}."),
         Paragraph(f"{worth.verdict_words} {worth.break_even.words}",
-                  lead=f"{worth.verdict.capitalize()}."),
+                  lead=f"{capital(worth.verdict_label)}."),
         _figures(worth),
         *_figure(payback_chart(worth)),
         Heading("What limits the prints"),
@@ -126,7 +126,7 @@ def _profiles(found: Answer) -> Block:
             (
                 f"{item.profile.hours_per_week.middle:g}",
                 Cell(
-                    item.worth.verdict,
+                    item.worth.verdict_label,
                     f"saves {with_interval(item.worth.hours_saved_per_year, 'h a year')}",
                 ),
                 "never"
