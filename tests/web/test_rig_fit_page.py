@@ -106,7 +106,7 @@ def test_the_table_holds_every_check_with_its_verdict_in_words(client, herons):
         assert check.name.capitalize() in said
         assert check.verdict in said
         assert check.formula in said
-    assert "local codes come before anything said here" in answered.text
+    assert "local codes come before anything stated here" in answered.text
     assert "z holds unpowered" in re.search(r'id="answer">(.*?)<', answered.text)[1]
     assert answered.text.count('class="side-view chart"') == 2
 

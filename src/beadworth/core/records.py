@@ -49,6 +49,8 @@ _SAID = {
     "too_long": "too many values: {actual_length} given, at most {max_length} taken.",
     "model_type": "{seen} is not a table of fields.",
     "model_attributes_type": "{seen} is not a table of fields.",
+    "date_from_datetime_parsing": "{seen} is not a day.",
+    "date_parsing": "{seen} is not a day.",
     "literal_error": "{seen} is none of {expected}.",
     "greater_than": "{seen} is not above {gt:g}.",
     "greater_than_equal": "{seen} is below {ge:g}.",

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from beadworth.wear import CHECKS, STAGES
 from beadworth.web.forms import Field, Group
+from beadworth.workflow import CHECKS, STAGES
 
 ON = Field("on", "Day", kind="date", required=True)
 NOTE = Field("note", "Note", kind="text")

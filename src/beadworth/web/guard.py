@@ -24,8 +24,8 @@ from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from beadworth.core import BeadworthError, Problem
-from beadworth.store import PHOTO_LIMIT_BYTES, PRINT_LIMIT_BYTES
 from beadworth.web.responses import error_response
+from beadworth.workflow import PHOTO_LIMIT_BYTES, PRINT_LIMIT_BYTES
 
 BODY_LIMIT_BYTES = 4_000_000
 """About fifty thousand readings: more than any bench sees in one file."""

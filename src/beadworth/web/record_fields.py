@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 import types
 from collections.abc import Iterator, Sequence
+from datetime import date
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic import BaseModel
@@ -97,7 +98,9 @@ def _kind_of(annotation: Any) -> Kind | None:
     if get_origin(annotation) is tuple:
         item = _plain(get_args(annotation)[0])
         return "numbers" if item is float else "pairs" if get_origin(item) is tuple else None
-    kinds: dict[Any, Kind] = {bool: "truth", int: "whole", float: "number", str: "text"}
+    kinds: dict[Any, Kind] = {
+        bool: "truth", int: "whole", float: "number", str: "text", date: "date",
+    }  # fmt: skip
     return kinds.get(annotation)
 
 

@@ -7,7 +7,7 @@ import socket
 import sys
 
 from beadworth.core import InputError, Problem
-from beadworth.store import Bench
+from beadworth.workflow import Bench
 
 
 def listen(host: str, port: int) -> socket.socket:

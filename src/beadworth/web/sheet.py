@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from beadworth.store import StoredReading, TrialSnapshot
 from beadworth.trial import Coupon
+from beadworth.workflow import StoredReading, TrialSnapshot
 
 
 @dataclass(frozen=True)

@@ -14,10 +14,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import InputError, Problem
-from beadworth.store import Bench, PrintShelf
 from beadworth.web.jobs import Jobs
 from beadworth.web.print_jobs import Desk
 from beadworth.web.responses import MalformedError
+from beadworth.workflow import Bench, PrintShelf
 
 _making = threading.Lock()
 

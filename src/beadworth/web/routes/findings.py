@@ -10,14 +10,21 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.capacity import LAYERS_MM, WIDTHS_MM
 from beadworth.core import RESERVE, InputError, Problem
 from beadworth.report import comparison_chart, speeds_chart
 from beadworth.text import ambiguity, parse_numbers
 from beadworth.web.figures import figure
 from beadworth.web.routes.common import BenchOf
 from beadworth.web.routes.parts import Typed, show, typed_percent
-from beadworth.workflow import TrialSnapshot, rig_order, trial_comparison, trial_fit, trial_speeds
+from beadworth.workflow import (
+    LAYERS_MM,
+    WIDTHS_MM,
+    TrialSnapshot,
+    rig_order,
+    trial_comparison,
+    trial_fit,
+    trial_speeds,
+)
 
 router = APIRouter(include_in_schema=False)
 MOST = 8

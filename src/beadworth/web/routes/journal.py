@@ -12,14 +12,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import BeadworthError, InputError, NotFoundError, Problem
-from beadworth.store import ledger as kept_in
 from beadworth.text import count, number
 from beadworth.web.fields_wear import PAGE
 from beadworth.web.forms import Form, collect, refused, typed_from, typed_in
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.workflow import (
-    JOURNAL_KIND,
     LONGEST_PX,
     MEDIA_TYPE,
     PHOTO_LIMIT_BYTES,
@@ -32,6 +30,7 @@ from beadworth.workflow import (
     journal_subject,
     photo,
     show_journal_page,
+    stored_journal_page,
     supersede_journal_page,
     void_journal_page,
 )
@@ -56,7 +55,7 @@ def journal_page(request: Request, bench: BenchOf, subject: str) -> Response:
     correcting = request.query_params.get("correct", "")
     if not correcting.isdigit():
         return _show(request, bench, subject, Form({"on": str(date.today())}))
-    old = kept_in.one(bench, JOURNAL_KIND, subject, JournalEntry, _number(correcting))
+    old = stored_journal_page(bench, subject, _number(correcting))
     typed = typed_from((PAGE,), old.record.model_dump(mode="json"))
     return _show(request, bench, subject, Form(typed), old=old)
 
@@ -74,12 +73,12 @@ def change_journal(request: Request, bench: BenchOf, subject: str, sent: FormOf)
             raise
         except BeadworthError as error:
             form = Form({"on": str(date.today())})
-            return _show(request, bench, subject, form, asked_wrong=error)
+            return _show(request, bench, subject, form, refusal=error)
     typed = typed_in((PAGE,), sent)
     data = collect((PAGE,), typed)
     data["shown"] = data.get("shown") == "yes"
     named, reason = str(sent.get("page", "")), str(sent.get("reason", ""))
-    old = kept_in.one(bench, JOURNAL_KIND, subject, JournalEntry, _number(named)) if named else None
+    old = stored_journal_page(bench, subject, _number(named)) if named else None
     try:
         photos = _photos(sent)
         if old is None:
@@ -140,7 +139,7 @@ def _show(
     old: StoredEntry[JournalEntry] | None = None,
     reason: str = "",
     alts: list[str] | None = None,
-    asked_wrong: BeadworthError | None = None,
+    refusal: BeadworthError | None = None,
     status: int | None = None,
 ) -> Response:
     kind = journal_subject(bench, subject)
@@ -160,11 +159,11 @@ def _show(
         "reason": reason,
         "alts": alts or [""] * len(PHOTOS),
         "done": request.query_params.get("done", ""),
-        "asked_wrong": asked_wrong.problems if asked_wrong else (),
+        "refusal": refusal.problems if refusal else (),
         "limit_mb": PHOTO_LIMIT_BYTES / 1e6,
         "longest": LONGEST_PX,
     }
-    code = status or (status_of(asked_wrong) if asked_wrong else 200)
+    code = status or (status_of(refusal) if refusal else 200)
     return page(request, "journal.html", context, code)
 
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from beadworth.material import GENERIC, Material
-from beadworth.store import Bench
 from beadworth.web.fields_records import MATERIAL
 from beadworth.web.record_fields import whole_form
 from beadworth.web.routes.record_pages import Noun, record_pages
+from beadworth.workflow import Bench
 
 NOUN = Noun(
     noun="material",

@@ -11,7 +11,6 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import BeadworthError, FitError, InputError, Problem
-from beadworth.datapackage import LICENCES, unzip, zip_bytes
 from beadworth.report import (
     ceiling_chart,
     ceiling_words,
@@ -21,14 +20,16 @@ from beadworth.report import (
     forests,
     typical_chart,
 )
-from beadworth.store import Bench
-from beadworth.typical import TABLE, class_of
 from beadworth.web.figures import Figure, figure
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, download, see_other
 from beadworth.web.routes.parts import show
 from beadworth.workflow import (
+    LICENCES,
+    TABLE,
+    Bench,
     ImportedPackage,
+    class_of,
     compare_with_package,
     export_package,
     find_package,
@@ -38,6 +39,8 @@ from beadworth.workflow import (
     package_rig_label,
     trial_typical,
     unreadable_packages,
+    unzip,
+    zip_bytes,
 )
 
 router = APIRouter(include_in_schema=False)

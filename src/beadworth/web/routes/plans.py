@@ -10,14 +10,13 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import BeadworthError, from_mapping, to_mapping
-from beadworth.store import Bench
 from beadworth.trial import TrialSpec
 from beadworth.web.fields_trial import trial_groups
 from beadworth.web.forms import Form, Group, collect, refused, typed_from, typed_in
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.web.routes.record_pages import fresh_values
-from beadworth.workflow import make_plan
+from beadworth.workflow import Bench, make_plan
 
 router = APIRouter(include_in_schema=False)
 PREVIEW_QUESTION = "What is the ceiling of this rig?"

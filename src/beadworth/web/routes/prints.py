@@ -16,10 +16,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import BeadworthError, InputError, Problem, from_mapping
-from beadworth.motion import Limits
-from beadworth.replay import COLUMNS
 from beadworth.report import flow_chart, limits_chart, what_if_chart
-from beadworth.store import PRINT_LIMIT_BYTES
 from beadworth.web.figures import figure
 from beadworth.web.forms import Form, Group, collect, typed_in
 from beadworth.web.jobs import Job
@@ -28,10 +25,13 @@ from beadworth.web.record_fields import pick
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import PATIENCE_S, BenchOf, DeskOf, FormOf, see_other
 from beadworth.workflow import (
+    COLUMNS,
+    PRINT_LIMIT_BYTES,
     REPLAY_FIELDS,
     PrintReplay,
     ReplayInputs,
     RetimeInputs,
+    assumed_limits,
     material_names,
     replay_inputs,
     surveys,
@@ -165,7 +165,7 @@ def _answer_context(
         "answer": made,
         "found": found,
         "summary": found.summary,
-        "assumed": len(Limits.from_rig(inputs.rig)[1]),
+        "assumed": assumed_limits(inputs.rig),
         "stretches": made.stretches[:STRETCHES_MOST],
         "flow_figure": figure(flow_chart(found)),
         "limits_figure": figure(limits_chart(found)),

@@ -12,11 +12,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import NotFoundError, Problem
-from beadworth.store import Bench
 from beadworth.trial import Program, map_png
 from beadworth.web.routes.common import BenchOf, download
 from beadworth.web.routes.parts import show
-from beadworth.workflow import trial_programs
+from beadworth.workflow import Bench, trial_programs
 
 router = APIRouter(include_in_schema=False)
 

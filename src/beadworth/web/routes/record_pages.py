@@ -27,7 +27,6 @@ from beadworth.core import (
     to_mapping,
     to_toml,
 )
-from beadworth.store import Bench
 from beadworth.web.forms import (
     Form,
     Group,
@@ -39,6 +38,7 @@ from beadworth.web.forms import (
 )
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
+from beadworth.workflow import Bench
 
 
 @dataclass(frozen=True)

@@ -6,12 +6,12 @@ from typing import Any
 
 from beadworth.core import NotFoundError, to_mapping
 from beadworth.rig import OWN, Rig, without_stale
-from beadworth.store import Bench
 from beadworth.web.fields_records import RIG
 from beadworth.web.forms import laid_over
 from beadworth.web.record_fields import whole_form
 from beadworth.web.rig_sheet import rig_sheet
 from beadworth.web.routes.record_pages import Noun, fresh_values, record_pages
+from beadworth.workflow import Bench
 
 GROUPS = whole_form(Rig, RIG)
 

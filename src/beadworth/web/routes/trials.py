@@ -6,10 +6,10 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.store import TrialRecord
 from beadworth.web.responses import page
 from beadworth.web.routes.common import BenchOf
 from beadworth.web.sheet import Sheet, sheet_of
+from beadworth.workflow import TrialRecord
 
 router = APIRouter(include_in_schema=False)
 

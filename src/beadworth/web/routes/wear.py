@@ -12,36 +12,37 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, InputError, NotFoundError, Problem
+from beadworth.core import BeadworthError, InputError, NotFoundError, Problem, from_mapping
 from beadworth.report import hours_charts, part_charts, series_charts
-from beadworth.store import Bench, PrintShelf
-from beadworth.store import ledger as kept_in
-from beadworth.text import duration, parse_number
-from beadworth.wear import (
-    FEWEST,
-    Change,
-    ChartSettings,
-    PartReport,
-    SeriesReport,
-    WearEntry,
-    entry_words,
-)
+from beadworth.text import duration
 from beadworth.web.fields_wear import WEAR_FORMS
 from beadworth.web.figures import Figure, figure
 from beadworth.web.forms import Form, Group, collect, refused, typed_from, typed_in
+from beadworth.web.record_fields import pick
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.workflow import (
-    WEAR_KIND,
+    FEWEST,
+    Bench,
+    Change,
+    ChartInputs,
+    ChartSettings,
+    PartReport,
+    PrintShelf,
+    SeriesReport,
     add_wear,
     compare_wear,
+    entry_words,
     rig_wear,
+    stored_wear_entry,
     supersede_wear,
     void_wear,
     wear_log,
+    wear_noted,
 )
 
 router = APIRouter(include_in_schema=False)
+CHART = (Group("", "", pick(ChartInputs)),)
 CHANGES = ("adjustment", "replacement", "failure")
 
 
@@ -65,7 +66,7 @@ def wear_page(request: Request, bench: BenchOf, rig: str) -> Response:
     correcting = request.query_params.get("correct")
     old = None
     if correcting is not None and correcting.isdigit():
-        old = kept_in.one(bench, WEAR_KIND, rig, WearEntry, int(correcting))
+        old = stored_wear_entry(bench, rig, int(correcting))
         name = _form_of(old.record.kind)
         typed = typed_from((forms[name][0],), old.record.model_dump(mode="json"))
         typed["from_print"] = ""
@@ -76,7 +77,7 @@ def wear_page(request: Request, bench: BenchOf, rig: str) -> Response:
     except NotFoundError:
         raise
     except BeadworthError as error:
-        return _show(request, bench, rig, forms, asked_wrong=error)
+        return _show(request, bench, rig, forms, refusal=error)
     return _show(request, bench, rig, forms, settings=settings, compared=compared, old=old)
 
 
@@ -93,7 +94,7 @@ def change_log(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Resp
         except NotFoundError:
             raise
         except BeadworthError as error:
-            return _show(request, bench, rig, _fresh(bench, rig), asked_wrong=error)
+            return _show(request, bench, rig, _fresh(bench, rig), refusal=error)
         return see_other(f"{back}?done=void#log")
     forms = _fresh(bench, rig)
     name = str(sent.get("form", ""))
@@ -112,7 +113,7 @@ def change_log(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Resp
         raise
     except BeadworthError as error:
         forms[name] = (group, refused((group,), typed, error))
-        old = kept_in.one(bench, WEAR_KIND, rig, WearEntry, _number(number)) if number else None
+        old = stored_wear_entry(bench, rig, _number(number)) if number else None
         return _show(request, bench, rig, forms, old=old, reason=reason, wrong=name,
                      status=status_of(error))  # fmt: skip
     return see_other(f"{back}?done={kept.id}#now")
@@ -148,39 +149,13 @@ def _fresh(bench: Bench, rig: str) -> dict[str, tuple[Group, Form]]:
     return made
 
 
-def _settings(asked: Mapping[str, str]) -> dict[str, ChartSettings]:
-    """What a chart is to be held against, as asked in the address."""
-    check = asked.get("check", "")
+def _settings(query: Mapping[str, str]) -> dict[str, ChartSettings]:
+    """What a chart is to be held against, as sent in the address."""
+    check = query.get("check", "")
     if not check:
         return {}
-    problems = []
-
-    def number(name: str, what: str) -> float | None:
-        text = asked.get(name, "").strip()
-        value = parse_number(text) if text else None
-        if text and value is None:
-            problems.append(Problem(f"{text!r} is no number.", what, text, "Correct it."))
-        return value
-
-    baseline = number("baseline", "readings of the baseline")
-    target = number("target", "target")
-    since, text = None, asked.get("since", "").strip()
-    if text:
-        try:
-            since = date.fromisoformat(text)
-        except ValueError:
-            problems.append(
-                Problem(f"{text!r} is not a day.", "from this day on", text,
-                        "Write it as 2026-11-25.")
-            )  # fmt: skip
-    if baseline is not None and not 1 <= baseline <= 10_000:
-        problems.append(Problem(f"{baseline:g} is not from 1 to 10000.", "readings of the baseline",
-                                baseline, "Enter a count of readings."))  # fmt: skip
-    if problems:
-        raise InputError(problems)
-    count = None if baseline is None else int(baseline)
-    more = asked.get("more") == "yes"
-    return {check: ChartSettings(count, target, since, more_rules=more)}
+    inputs = from_mapping(ChartInputs, collect(CHART, typed_in(CHART, query)), "chart")
+    return {check: inputs.settings}
 
 
 def _compared(bench: Bench, rig: str, asked: Mapping[str, str]) -> Compared | None:
@@ -190,7 +165,7 @@ def _compared(bench: Bench, rig: str, asked: Mapping[str, str]) -> Compared | No
     when: date | int
     if at:
         when = _number(at)
-        record = kept_in.one(bench, WEAR_KIND, rig, WearEntry, when).record
+        record = stored_wear_entry(bench, rig, when).record
         words = f"{record.kind} of {record.on} ({record.what})"
     else:
         try:
@@ -219,7 +194,7 @@ def _show(
     old: Any = None,
     reason: str = "",
     wrong: str = "",
-    asked_wrong: BeadworthError | None = None,
+    refusal: BeadworthError | None = None,
     status: int | None = None,
 ) -> Response:
     log = wear_log(bench, rig)
@@ -231,7 +206,7 @@ def _show(
         "words": entry_words,
         "forms": forms,
         "wrong": wrong,
-        "asked_wrong": asked_wrong.problems if asked_wrong else (),
+        "refusal": refusal.problems if refusal else (),
         "old": old,
         "old_form": _form_of(old.record.kind) if old else "",
         "reason": reason,
@@ -249,14 +224,14 @@ def _show(
             name for r in found.series for name in (r.series.what, r.series.name)
         )),
     }  # fmt: skip
-    code = status or (status_of(asked_wrong) if asked_wrong else 200)
+    code = status or (status_of(refusal) if refusal else 200)
     return page(request, "wear.html", context, code)
 
 
 def _parent_with_log(bench: Bench, rig: str) -> str:
     """The rig this one was made from, where it has a log of its own; else empty."""
     parent = bench.rig(rig).parent
-    return parent if parent and bench.notes(WEAR_KIND, parent) else ""
+    return parent if parent and wear_noted(bench, parent) else ""
 
 
 def _stated(report: SeriesReport) -> bool:

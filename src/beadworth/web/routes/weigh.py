@@ -11,13 +11,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import ConflictError, InputError, NotFoundError, Problem
-from beadworth.store import Bench
 from beadworth.text import parse_number
 from beadworth.trial import Reading, parse_mass
 from beadworth.web.responses import is_fragment, page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.web.sheet import Sheet, sheet_of
-from beadworth.workflow import judge_reading, record_weighing, void_reading
+from beadworth.workflow import Bench, judge_reading, record_weighing, void_reading
 
 router = APIRouter(include_in_schema=False)
 TYPED = ("mass_g", "tare_g", "diameter_mm", "note", "reason")
