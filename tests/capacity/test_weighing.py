@@ -186,3 +186,14 @@ def test_a_coupon_may_be_eight_per_cent_above_the_heaviest_and_no_more(weighed, 
     answer = capacity.judge_coupon(two, dataclasses.replace(weighed[0], mass_g=1.6 * share))
     assert answer.verdict == verdict
     assert ("more than any coupon of this rig" in answer.reason) == (verdict == "again")
+
+
+@pytest.mark.parametrize(("share", "verdict"), [(1.145, "ok"), (1.155, "again")])
+def test_fifteen_per_cent_above_what_was_fed_is_still_believed(weighed, share, verdict):
+    # 600 mm of 1.75 mm filament at 1.24 g/cm³: 600 · 2.40528 mm² · 1.24e-3 g/mm³
+    new = dataclasses.replace(weighed[0], mass_g=1.789530 * share, tare_g=0.0, filament_mm=600.0)
+    material = Material(
+        name=new.material, density_g_cm3=1.24, min_temperature_c=190.0, max_temperature_c=240.0
+    )
+    records = {"rigs": {new.rig: Rig(name=new.rig)}, "materials": {new.material: material}}
+    assert capacity.judge_coupon([], new, **records).verdict == verdict
