@@ -18,11 +18,17 @@ def tool():
     return module
 
 
-def test_http_reference_is_current():
+def test_http_and_json_references_are_current():
     made = tool()
-    assert made.TARGET.read_text() == made.reference_text(), (
-        "run python tools/make_http_reference.py"
-    )
+    for name, text in (("http.md", made.reference_text()), ("json.md", made.json_text())):
+        current = (made.FOLDER / name).read_text() == text
+        assert current, f"{name}: run python tools/make_http_reference.py"
+
+
+def test_the_shapes_named_for_commands_are_published():
+    made = tool()
+    schemas = create_app(None).openapi()["components"]["schemas"]
+    assert {name for _, name, _ in made.COMMANDS} <= set(schemas)
 
 
 def test_every_api_route_is_described_with_its_refusals():

@@ -1,6 +1,7 @@
 from .codec import (
     LEFT_OUT,
     SEVEN_DIGITS,
+    ProblemShape,
     Unbounded,
     flat,
     from_json,
@@ -68,6 +69,7 @@ __all__ = [
     "PackageError",
     "Place",
     "Problem",
+    "ProblemShape",
     "R",
     "ReadingsError",
     "Record",

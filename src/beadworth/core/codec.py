@@ -168,11 +168,15 @@ def _adapter(kind: Any) -> TypeAdapter[Any]:
 def shape(kind: Any) -> type[BaseModel]:
     """The pydantic model of a dataclass's JSON: its keys, all of them always there.
 
-    ``kind`` may be a dataclass or, of one with a type variable, ``Kind[Inner]``.
+    ``kind`` may be a dataclass or, of one with a type variable, ``Kind[Inner]``; a record is
+    its own shape, only that what is unknown is left out.
     """
-    plain = get_origin(kind) or kind
+    plain: Any = get_origin(kind) or kind
     if issubclass(plain, Problem):
         return ProblemShape
+    if issubclass(plain, Record):
+        record: type[BaseModel] = plain
+        return record
     inner = get_args(kind)
     hints = get_type_hints(plain, include_extras=True)
     defaults = {

@@ -17,9 +17,9 @@ from starlette.types import Scope
 
 from beadworth import __version__
 from beadworth.core import BeadworthError, InputError, NotFoundError, Problem
-from beadworth.store import Bench
 from beadworth.web.guard import Guard
 from beadworth.web.responses import STATIC, InternalError, MalformedError, error_response
+from beadworth.workflow import Bench
 
 _log = logging.getLogger(__name__)
 
@@ -69,27 +69,9 @@ def create_app(bench: Bench, names: Iterable[str] = ()) -> FastAPI:
 
 
 def _description(app: FastAPI) -> dict[str, Any]:
-    """The API described, with the bodies our own records check."""
-    if app.openapi_schema is None:
-        from fastapi.openapi.utils import get_openapi
-        from pydantic.json_schema import models_json_schema
+    from beadworth.web.openapi import description
 
-        from beadworth.web.routes.api_shapes import BODIES
-
-        schema = get_openapi(
-            title=app.title,
-            version=app.version,
-            description=app.description,
-            routes=app.routes,
-            separate_input_output_schemas=False,
-        )
-        _, bodies = models_json_schema(
-            [(kind, "validation") for kind in BODIES],
-            ref_template="#/components/schemas/{model}",
-        )
-        schema["components"]["schemas"] |= bodies["$defs"]
-        app.openapi_schema = schema
-    return app.openapi_schema
+    return description(app)
 
 
 def _ours(request: Request, error: Exception) -> Response:

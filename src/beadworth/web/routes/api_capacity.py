@@ -2,45 +2,43 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import Annotated
 
 from fastapi import APIRouter, Query
 from starlette.responses import Response
 
-from beadworth.capacity import fit_to_json
 from beadworth.core import RESERVE, from_mapping
-from beadworth.web.routes import api_shapes as shapes
-from beadworth.web.routes.api_common import READS, WRITES, BodyOf, LossOf, answer, takes
+from beadworth.web.routes.api_bodies import AmendmentRequest
+from beadworth.web.routes.api_common import BodyOf, LossOf, answer, reads, writes
 from beadworth.web.routes.common import BenchOf
 from beadworth.workflow import (
+    Amended,
+    Comparison,
+    FitDocument,
+    NextCoupons,
+    SpeedSheet,
+    Typical,
     add_coupons,
+    fit_document,
     trial_comparison,
     trial_fit,
     trial_next_coupons,
     trial_speeds,
+    trial_typical,
 )
 
-router = APIRouter(prefix="/api", tags=["capacity"])
+router = APIRouter(prefix="/api/trials/{trial}", tags=["capacity"])
 
 
 @router.get(
-    "/trials/{trial}/fit",
-    summary="Ceilings with their intervals, delivery, law, and the fit",
-    response_model=shapes.FitShape,
-    responses=READS,
+    "/fit", **reads(FitDocument, "Ceilings with their intervals, delivery, law, and the fit")
 )
 def fit(bench: BenchOf, trial: str, loss: LossOf = None) -> Response:
     """As the command ``capacity fit --json``."""
-    return answer(fit_to_json(trial_fit(bench.snapshot(trial), loss)))
+    return answer(fit_document(trial_fit(bench.snapshot(trial), loss)))
 
 
-@router.get(
-    "/trials/{trial}/next",
-    summary="The coupons that would narrow the ceilings most",
-    response_model=shapes.NextShape,
-    responses=READS,
-)
+@router.get("/next", **reads(NextCoupons, "The coupons that would narrow the ceilings most"))
 def next_coupons(
     bench: BenchOf,
     trial: str,
@@ -48,34 +46,27 @@ def next_coupons(
     loss: LossOf = None,
 ) -> Response:
     """With the width of each interval now, and as expected after."""
-    return answer(asdict(trial_next_coupons(bench.snapshot(trial), count, loss)))
+    return answer(trial_next_coupons(bench.snapshot(trial), count, loss))
 
 
 @router.post(
-    "/trials/{trial}/amendments",
-    summary="Choose the next coupons and add them to the sheet",
-    status_code=201,
-    response_model=shapes.AmendedShape,
-    responses=WRITES,
-    openapi_extra=takes("NextAsked"),
-)
+    "/amendments",
+    **writes(Amended, "Choose the next coupons and add them to the sheet", AmendmentRequest,
+             created=True),
+)  # fmt: skip
 def amend(bench: BenchOf, trial: str, body: BodyOf) -> Response:
     """Each block gets its reference coupons too."""
-    asked = from_mapping(shapes.NextAsked, body, "amendment")
-    chosen = trial_next_coupons(bench.snapshot(trial), asked.count, asked.loss)
+    request = from_mapping(AmendmentRequest, body, "amendment")
+    chosen = trial_next_coupons(bench.snapshot(trial), request.count, request.loss)
     settings = [
         (c.rig, c.temperature_c, c.flow_mm3_s) for c in chosen.coupons for _ in range(c.count)
     ]
-    made = add_coupons(bench, trial, settings, asked.reason)
-    coupons = [asdict(coupon) for coupon in made.coupons]
-    return answer({"number": made.number, "digest": made.digest, "coupons": coupons}, 201)
+    return answer(Amended(add_coupons(bench, trial, settings, request.reason)), 201)
 
 
 @router.get(
-    "/trials/{trial}/speeds",
-    summary="Top speeds by line width and layer height, feed, and heater power",
-    response_model=shapes.SpeedsShape,
-    responses=READS,
+    "/speeds",
+    **reads(SpeedSheet, "Top speeds by line width and layer height, feed, and heater power"),
 )
 def speeds(
     bench: BenchOf,
@@ -86,14 +77,12 @@ def speeds(
     loss: LossOf = None,
 ) -> Response:
     """With what width × height as the section would say."""
-    return answer(asdict(trial_speeds(bench.snapshot(trial), loss, reserve=reserve)))
+    return answer(trial_speeds(bench.snapshot(trial), loss, reserve=reserve))
 
 
 @router.get(
-    "/trials/{trial}/compare",
-    summary="What the candidate gains at each temperature both were weighed at",
-    response_model=shapes.CompareShape,
-    responses=READS,
+    "/compare",
+    **reads(Comparison, "What the candidate gains at each temperature both were weighed at"),
 )
 def compare(
     bench: BenchOf,
@@ -103,4 +92,13 @@ def compare(
     loss: LossOf = None,
 ) -> Response:
     """As the command ``capacity compare --json``."""
-    return answer(asdict(trial_comparison(bench.snapshot(trial), baseline, candidate, loss)))
+    return answer(trial_comparison(bench.snapshot(trial), baseline, candidate, loss))
+
+
+@router.get(
+    "/typical",
+    **reads(Typical, "A trial's ceilings beside what is typical of their class of hot end"),
+)
+def typical(bench: BenchOf, trial: str, loss: LossOf = None) -> Response:
+    """As the command ``package typical --json``."""
+    return answer(trial_typical(bench, trial, loss))

@@ -6,26 +6,18 @@ import json
 from typing import Annotated, Any
 
 from fastapi import Depends, Query
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, ConfigDict, Field
 from starlette.requests import Request
 from starlette.responses import JSONResponse
 
-from beadworth.core import InputError, Problem, to_json
+from beadworth.core import InputError, Problem, ProblemShape, Record, shape, to_json
 from beadworth.web.responses import MalformedError
-
-
-class ProblemShape(BaseModel):
-    """One thing that is wrong with an input."""
-
-    what: str = Field(description="what is wrong, with the number and the limit")
-    where: str = Field(description="the place: file, row, column, or field")
-    value: float | str | bool | None = Field(description="the value seen")
-    remedy: str = Field(description="what to do")
 
 
 class ErrorBody(BaseModel):
     """Kind, words, and every problem of the input at once."""
 
+    model_config = ConfigDict(extra="forbid")
     kind: str = Field(description="a stable word scripts may test for")
     message: str
     problems: list[ProblemShape]
@@ -34,6 +26,7 @@ class ErrorBody(BaseModel):
 class ErrorShape(BaseModel):
     """The one shape every refusal has."""
 
+    model_config = ConfigDict(extra="forbid")
     error: ErrorBody
 
 
@@ -61,23 +54,39 @@ def refusals(*codes: int) -> dict[int | str, dict[str, Any]]:
     }
 
 
-READS = refusals(404, 422)
-WRITES = refusals(400, 403, 404, 409, 413, 422)
+FILE = {"application/octet-stream": {"schema": {"type": "string"}}}
+"""The content of a body that is a file as it is."""
+TABLE = {"text/csv": {"schema": {"type": "string"}}}
+"""The content of a body that is a readings table."""
 
 
-def takes(schema: str) -> dict[str, Any]:
-    """The description of a JSON body that one of our own records checks."""
-    reference = {"schema": {"$ref": f"#/components/schemas/{schema}"}}
-    return {"requestBody": {"required": True, "content": {"application/json": reference}}}
+def reads(gives: Any, summary: str, *codes: int) -> dict[str, Any]:
+    """What a decorator needs to describe a route that gives a type's JSON.
 
-
-TAKES_FILE: dict[str, Any] = {
-    "requestBody": {
-        "required": True,
-        "content": {"application/octet-stream": {"schema": {"type": "string"}}},
+    ``codes`` are those of the refusals it may meet; left out: 404 and 422.
+    """
+    return {
+        "summary": summary,
+        "response_model": shape(gives),
+        "responses": refusals(*(codes or (404, 422))),
     }
-}
-"""The description of a body that is a file as it is."""
+
+
+def writes(
+    gives: Any,
+    summary: str,
+    takes: type[Record] | dict[str, Any] | None = None,
+    *codes: int,
+    created: bool = False,
+) -> dict[str, Any]:
+    """The same of a route that takes a body: one of our records, or other content."""
+    described = reads(gives, summary, *(codes or (400, 403, 404, 409, 413, 422)))
+    if isinstance(takes, type):
+        reference = {"$ref": f"#/components/schemas/{takes.__name__}"}
+        takes = {"application/json": {"schema": reference}}
+    if takes is not None:
+        described["openapi_extra"] = {"requestBody": {"required": True, "content": takes}}
+    return described | {"status_code": 201 if created else 200}
 
 
 async def _json_body(request: Request) -> dict[str, Any]:
@@ -109,6 +118,6 @@ def _no_constant(name: str) -> float:
 BodyOf = Annotated[dict[str, Any], Depends(_json_body)]
 
 
-def answer(data: Any, status: int = 200) -> JSONResponse:
-    """One JSON document."""
-    return JSONResponse(to_json(data), status_code=status)
+def answer(given: Any, status: int = 200) -> JSONResponse:
+    """One JSON document, written by the codec."""
+    return JSONResponse(to_json(given), status_code=status)

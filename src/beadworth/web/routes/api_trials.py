@@ -2,156 +2,91 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import from_mapping, to_json, to_mapping
-from beadworth.store import StoredReading, TrialRecord
+from beadworth.core import from_mapping
 from beadworth.trial import TrialSpec
-from beadworth.web.routes import api_shapes as shapes
-from beadworth.web.routes.api_common import READS, WRITES, BodyOf, answer, refusals, takes
+from beadworth.web.routes.api_bodies import Entry, Reason
+from beadworth.web.routes.api_common import TABLE, BodyOf, answer, reads, refusals, writes
 from beadworth.web.routes.common import BenchOf
-from beadworth.workflow import import_readings, make_plan, record_weighing, void_reading
+from beadworth.workflow import (
+    Imported,
+    Planned,
+    Readings,
+    RunSheet,
+    StoredPlan,
+    StoredReading,
+    TrialAnswer,
+    TrialLine,
+    Trials,
+    Weighing,
+    import_readings,
+    make_plan,
+    record_weighing,
+    run_sheet,
+    void_reading,
+)
 
 router = APIRouter(prefix="/api", tags=["trials"])
 
 
-def trial_json(record: TrialRecord) -> dict[str, Any]:
-    """A trial as plain data."""
-    return {
-        "id": record.id,
-        "question": record.question,
-        "simulated": record.simulated,
-        "created_at": record.created_at.isoformat(),
-        "locked_at": record.locked_at.isoformat() if record.locked_at else None,
-        "digest": record.digest,
-        "spec": to_mapping(record.spec) if record.spec else None,
-        "plan": to_json(record.plan) if record.plan else None,
-    }
-
-
-def stored_json(stored: StoredReading) -> dict[str, Any]:
-    """A reading as the bench keeps it."""
-    return {
-        "reading_id": stored.reading_id,
-        "state": stored.state,
-        "at": stored.at.isoformat(),
-        "reason": stored.reason,
-        "supersedes": stored.supersedes,
-        "source": stored.source,
-        "reading": asdict(stored.reading),
-    }
-
-
-@router.get(
-    "/trials",
-    summary="Every trial, newest first",
-    response_model=shapes.Trials,
-    responses=refusals(),
-)
+@router.get("/trials", **reads(Trials, "Every trial, newest first") | {"responses": refusals()})
 def trials(bench: BenchOf) -> Response:
     """The list the command ``trial list --json`` gives."""
-    rows = [
-        {
-            "id": record.id,
-            "readings": record.readings,
-            "simulated": record.simulated,
-            "question": record.question,
-        }
-        for record in bench.trials()
-    ]
-    return answer({"trials": rows})
+    return answer(Trials(tuple(TrialLine(record) for record in bench.trials())))
 
 
-@router.post(
-    "/plan",
-    summary="Work out a plan; nothing is kept",
-    response_model=shapes.PlanShape,
-    responses=WRITES,
-    openapi_extra=takes("TrialSpec"),
-)
+@router.post("/plan", **writes(Planned, "Calculate a plan; nothing is stored", TrialSpec))
 def plan(bench: BenchOf, body: BodyOf) -> Response:
     """Coupons, budget, power, grams and hours of a trial record."""
-    spec = from_mapping(TrialSpec, body, "trial")
-    return answer({"plan": to_json(make_plan(bench, spec))})
+    return answer(Planned(make_plan(bench, from_mapping(TrialSpec, body, "trial"))))
 
 
 @router.post(
     "/trials",
-    summary="Work out a plan and keep it as a trial",
-    status_code=201,
-    response_model=shapes.PlannedShape,
-    responses=WRITES,
-    openapi_extra=takes("TrialSpec"),
+    **writes(StoredPlan, "Calculate a plan and store it as a trial", TrialSpec, created=True),
 )
 def create(bench: BenchOf, body: BodyOf) -> Response:
     """As the command ``trial plan --json``."""
     spec = from_mapping(TrialSpec, body, "trial")
     made = make_plan(bench, spec)
-    record = bench.create_trial(spec, made)
-    return answer({"trial": record.id, "plan": to_json(made)}, 201)
+    return answer(StoredPlan(bench.create_trial(spec, made).id, made), 201)
 
 
-@router.get(
-    "/trials/{trial}", summary="One trial", response_model=shapes.TrialShape, responses=READS
-)
+@router.get("/trials/{trial}", **reads(TrialAnswer, "One trial"))
 def one(bench: BenchOf, trial: str) -> Response:
     """Question, record, plan, lock state and amendments."""
-    snapshot = bench.snapshot(trial)
-    amendments = [
-        {
-            "number": item.number,
-            "at": item.at.isoformat() if item.at else None,
-            "what": item.what,
-            "reason": item.reason,
-            "digest": item.digest,
-            "coupons": [asdict(coupon) for coupon in item.coupons],
-        }
-        for item in snapshot.amendments
-    ]
-    return answer(trial_json(snapshot.record) | {"amendments": amendments})
+    found = bench.snapshot(trial)
+    return answer(TrialAnswer(found.record, found.amendments))
 
 
-@router.get(
-    "/trials/{trial}/sheet",
-    summary="The run sheet, with what is weighed",
-    response_model=shapes.SheetShape,
-    responses=READS,
-)
+@router.get("/trials/{trial}/sheet", **reads(RunSheet, "The run sheet, with what is weighed"))
 def sheet(bench: BenchOf, trial: str) -> Response:
     """As the command ``trial sheet --json``."""
-    net = {reading.coupon: reading.net_g for reading in bench.current_readings(trial)}
-    rows = [asdict(c) | {"net_g": net.get(c.coupon)} for c in bench.coupons(trial)]
-    return answer({"coupons": rows})
+    return answer(run_sheet(bench.snapshot(trial)))
 
 
 @router.get(
     "/trials/{trial}/readings",
-    summary="Every reading, void and superseded ones too",
-    response_model=shapes.ReadingsShape,
-    responses=READS,
+    **reads(Readings, "Every reading, voided and superseded ones too"),
 )
 def readings(bench: BenchOf, trial: str) -> Response:
     """In order of entry."""
-    return answer({"readings": [stored_json(item) for item in bench.readings(trial)]})
+    return answer(Readings(bench.snapshot(trial).readings))
 
 
 @router.post(
     "/trials/{trial}/readings",
-    summary="Enter a weighing; committed before it is answered",
-    status_code=201,
-    response_model=shapes.AnswerShape,
-    responses=WRITES,
-    openapi_extra=takes("Entry"),
+    **writes(Weighing, "Enter a weighing; committed before it is answered", Entry, created=True),
 )
 def enter(bench: BenchOf, trial: str, body: BodyOf) -> Response:
     """As the command ``trial weigh --json``."""
-    entry = from_mapping(shapes.Entry, body, "reading")
-    said = record_weighing(
+    entry = from_mapping(Entry, body, "reading")
+    found = record_weighing(
         bench,
         trial,
         entry.coupon,
@@ -162,20 +97,16 @@ def enter(bench: BenchOf, trial: str, body: BodyOf) -> Response:
         supersedes=entry.supersedes,
         reason=entry.reason or "weighed again",
     )
-    return answer(said, 201)
+    return answer(found, 201)
 
 
 @router.post(
     "/trials/{trial}/readings/{reading}/void",
-    summary="Void a reading; it stays in the history",
-    response_model=shapes.StoredShape,
-    responses=WRITES,
-    openapi_extra=takes("Reason"),
+    **writes(StoredReading, "Void a reading; it stays in the history", Reason),
 )
 def void(bench: BenchOf, trial: str, reading: int, body: BodyOf) -> Response:
     """As the command ``trial void --json``."""
-    reason = from_mapping(shapes.Reason, body, "void").reason
-    return answer(stored_json(void_reading(bench, trial, reading, reason)))
+    return answer(void_reading(bench, trial, reading, from_mapping(Reason, body, "void").reason))
 
 
 SOURCE = "request body"
@@ -186,34 +117,20 @@ async def _table(request: Request) -> bytes:
 
 
 TableOf = Annotated[bytes, Depends(_table)]
-CSV_BODY: dict[str, Any] = {
-    "requestBody": {
-        "required": True,
-        "content": {"text/csv": {"schema": {"type": "string"}}},
-    }
-}
 
 
 @router.post(
     "/trials/{trial}/import",
-    summary="Take a readings table (CSV) into a trial: all of it, or nothing",
-    response_model=shapes.ImportedShape,
-    responses=WRITES,
-    openapi_extra=CSV_BODY,
+    **writes(Imported, "Import a readings table (CSV) into a trial: all of it, or nothing", TABLE),
 )
 def import_into(bench: BenchOf, trial: str, table: TableOf) -> Response:
     """As the command ``trial import --trial ID --json``."""
-    _, count = import_readings(bench, table, SOURCE, trial=trial)
-    return answer({"trial": trial, "readings": count})
+    return answer(Imported(*import_readings(bench, table, SOURCE, trial=trial)))
 
 
 @router.post(
     "/import",
-    summary="Take a readings table (CSV) in as a trial of its own",
-    status_code=201,
-    response_model=shapes.ImportedShape,
-    responses=WRITES,
-    openapi_extra=CSV_BODY,
+    **writes(Imported, "Import a readings table (CSV) as a trial of its own", TABLE, created=True),
 )
 def import_bare(
     bench: BenchOf,
@@ -221,5 +138,4 @@ def import_bare(
     table: TableOf,
 ) -> Response:
     """As the command ``trial import --question … --json``."""
-    made, count = import_readings(bench, table, SOURCE, question=question)
-    return answer({"trial": made, "readings": count}, 201)
+    return answer(Imported(*import_readings(bench, table, SOURCE, question=question)), 201)

@@ -1,32 +1,31 @@
 """Wear logs and journals as JSON: the same data as ``wear`` and ``journal`` with ``--json``."""
 
-from __future__ import annotations
-
-from dataclasses import asdict
+# No deferred annotations here: those of the routes made in entry_routes are its own variables.
+from collections.abc import Callable
 from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
-from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import InputError, Problem, to_json
-from beadworth.store import clean_photo, store_photo
-from beadworth.wear import ChartSettings
-from beadworth.web.routes.api_common import (
-    READS,
-    TAKES_FILE,
-    WRITES,
-    BodyOf,
-    answer,
-    refusals,
-    takes,
-)
+from beadworth.core import InputError, Problem, Record
+from beadworth.web.routes.api_common import FILE, BodyOf, answer, reads, writes
 from beadworth.web.routes.common import BenchOf
 from beadworth.workflow import (
+    ChartSettings,
+    Journal,
+    JournalEntry,
+    RigWear,
+    StoredEntry,
+    StoredPhoto,
+    Voided,
+    WearChange,
+    WearEntry,
+    WearLog,
     add_journal_page,
+    add_photo,
     add_wear,
     compare_wear,
     journal_entries,
@@ -39,7 +38,9 @@ from beadworth.workflow import (
 )
 
 router = APIRouter(prefix="/api", tags=["wear and journal"])
-RigOf = Annotated[str, Query(min_length=1, max_length=120, description="a rig on the bench")]
+RigOf = Annotated[
+    str, Query(alias="rig", min_length=1, max_length=120, description="a rig on the bench")
+]
 SubjectOf = Annotated[
     str, Query(min_length=1, max_length=120, description="a rig's name or a trial's id")
 ]
@@ -50,109 +51,80 @@ EntryOf = Annotated[int, Query(ge=1, lt=2**31, description="number of the entry"
 ReasonOf = Annotated[str, Query(max_length=300, description="why")]
 
 
-class KeptShape(BaseModel):
-    """An entry as it was entered, and what became of it."""
+def entry_routes(
+    path: str,
+    about: Any,
+    log: Any,
+    kind: type[Record],
+    summaries: tuple[str, str, str],
+    *,
+    every: Callable[..., Any],
+    add: Callable[..., Any],
+    supersede: Callable[..., Any],
+    void: Callable[..., Any],
+) -> None:
+    """List, add, correct and void the dated records about something."""
+    listed, added, voided = summaries
 
-    id: int
-    state: str = Field(description="current, void or superseded")
-    reason: str = Field(description="why it no longer counts")
-    supersedes: int | None
-    entered: str
-    entry: dict[str, Any]
+    @router.get(path, **reads(log, listed), name=f"list {path}")
+    def show(bench: BenchOf, subject: about) -> Response:
+        return answer(log(subject, tuple(every(bench, subject))))
 
+    @router.post(path, **writes(StoredEntry[kind], added, kind, created=True), name=f"add {path}")  # type: ignore[valid-type]
+    def put(
+        bench: BenchOf,
+        subject: about,
+        body: BodyOf,
+        instead_of: InsteadOf = None,
+        reason: ReasonOf = "",
+    ) -> Response:
+        if instead_of is None:
+            return answer(add(bench, subject, body), 201)
+        return answer(supersede(bench, subject, instead_of, body, reason), 201)
 
-class WearLogShape(BaseModel):
-    """Every entry of a rig's log in the order entered."""
-
-    rig: str
-    entries: list[KeptShape]
-
-
-class WearSummaryShape(BaseModel):
-    """What a log says; further fields as ``wear summary --json`` prints them."""
-
-    rig: str
-    total_h: float
-    rate: dict[str, Any] | None
-    series: list[dict[str, Any]]
-    parts: list[dict[str, Any]]
-    due: list[dict[str, Any]]
-
-
-class ChangeShape(BaseModel):
-    """A check before and after a change."""
-
-    rig: str
-    check: str
-    unit: str
-    kind: str = Field(description="paired or unpaired")
-    difference: float
-    low: float
-    high: float
-    confidence: float
-    t: float
-    dof: float
-    p: float
-    before: int
-    after: int
-    resolved: bool
-    sentence: str
+    @router.post(f"{path}/void", **writes(Voided, voided), name=f"void {path}")
+    def no_longer(bench: BenchOf, subject: about, entry: EntryOf, reason: ReasonOf) -> Response:
+        void(bench, subject, entry, reason)
+        return answer(Voided(entry, reason))
 
 
-class JournalShape(BaseModel):
-    """Every page of a journal by the day it tells of."""
-
-    subject: str
-    pages: list[KeptShape]
-
-
-class VoidedShape(BaseModel):
-    """Which entry no longer counts."""
-
-    voided: int
-    reason: str
-
-
-class PhotoShape(BaseModel):
-    """A photo as it is kept."""
-
-    sha256: str
-    width_px: int
-    height_px: int
-    bytes: int
-
-
-@router.get("/wear", summary="The wear log of a rig", response_model=WearLogShape, responses=READS)
-def log(bench: BenchOf, rig: RigOf) -> Response:
-    """Entries that no longer count too, with the reason."""
-    return answer({"rig": rig, "entries": [to_json(kept) for kept in wear_log(bench, rig)]})
-
-
-@router.post(
+entry_routes(
     "/wear",
-    summary="Log an entry, or put a corrected one in another's place",
-    status_code=201,
-    response_model=KeptShape,
-    responses=WRITES,
-    openapi_extra=takes("WearEntry"),
+    RigOf,
+    WearLog,
+    WearEntry,
+    (
+        "The wear log of a rig; entries that no longer count too, with the reason",
+        "Log an entry, or put a corrected one in another's place; with from_print, the id of a "
+        "print, and no hours, its last replay's time is taken",
+        "Let an entry of a wear log no longer count; it stays, with the reason",
+    ),
+    every=wear_log,
+    add=add_wear,
+    supersede=supersede_wear,
+    void=void_wear,
 )
-def add(
-    bench: BenchOf, rig: RigOf, body: BodyOf, instead_of: InsteadOf = None, reason: ReasonOf = ""
-) -> Response:
-    """With ``from_print``, the id of a print, and no hours, its last replay's time is taken."""
-    kept = (
-        add_wear(bench, rig, body)
-        if instead_of is None
-        else supersede_wear(bench, rig, instead_of, body, reason)
-    )
-    return answer(to_json(kept), 201)
+entry_routes(
+    "/journal",
+    SubjectOf,
+    Journal,
+    JournalEntry,
+    (
+        "The journal of a rig or a trial; pages that no longer count too, with the reason",
+        "Write a page, or put a corrected one in another's place; photos are named by their "
+        "digest, after POST /api/photos",
+        "Let a page of a journal no longer count; it stays, and no dossier shows it",
+    ),
+    every=journal_entries,
+    add=add_journal_page,
+    supersede=supersede_journal_page,
+    void=void_journal_page,
+)
 
 
 @router.get(
     "/wear/summary",
-    summary="Hours, failure rate, charts, lives of parts, what is due",
-    response_model=WearSummaryShape,
-    responses=READS,
+    **reads(RigWear, "Hours, failure rate, charts, lives of parts, what is due"),
 )
 def summary(
     bench: BenchOf,
@@ -165,16 +137,10 @@ def summary(
 ) -> Response:
     """As ``wear summary --json``; a check is named as 'name, place'."""
     stated = {check: ChartSettings(baseline, target, since, more_rules=more_rules)}
-    found = rig_wear(bench, rig, stated if check else None)
-    return answer({"rig": rig, **to_json(found)})
+    return answer(RigWear(rig, rig_wear(bench, rig, stated if check else None)))
 
 
-@router.get(
-    "/wear/compare",
-    summary="A check before and after a change",
-    response_model=ChangeShape,
-    responses=READS,
-)
+@router.get("/wear/compare", **reads(WearChange, "A check before and after a change"))
 def compare(
     bench: BenchOf,
     rig: RigOf,
@@ -190,93 +156,17 @@ def compare(
                     "Give the day, or the number of the entry: one of them.")
         )  # fmt: skip
     unit, found = compare_wear(bench, rig, check, when)
-    return answer(
-        {"rig": rig, "check": check, "unit": unit, **asdict(found), "resolved": found.resolved,
-         "sentence": found.sentence(unit)}
-    )  # fmt: skip
-
-
-@router.post(
-    "/wear/void",
-    summary="Let an entry of a wear log no longer count; it stays",
-    response_model=VoidedShape,
-    responses=WRITES,
-)
-def void(bench: BenchOf, rig: RigOf, entry: EntryOf, reason: ReasonOf) -> Response:
-    """The reason stays with it."""
-    void_wear(bench, rig, entry, reason)
-    return _voided(entry, reason)
-
-
-@router.get(
-    "/journal",
-    summary="The journal of a rig or a trial",
-    response_model=JournalShape,
-    responses=READS,
-)
-def pages(bench: BenchOf, subject: SubjectOf) -> Response:
-    """Pages that no longer count too, with the reason."""
-    found = [to_json(kept) for kept in journal_entries(bench, subject)]
-    return answer({"subject": subject, "pages": found})
-
-
-@router.post(
-    "/journal",
-    summary="Write a page, or put a corrected one in another's place",
-    status_code=201,
-    response_model=KeptShape,
-    responses=WRITES,
-    openapi_extra=takes("JournalEntry"),
-)
-def write(
-    bench: BenchOf, subject: SubjectOf, body: BodyOf, instead_of: InsteadOf = None,
-    reason: ReasonOf = "",
-) -> Response:  # fmt: skip
-    """Photos are named by their digest, after ``POST /api/photos``."""
-    kept = (
-        add_journal_page(bench, subject, body)
-        if instead_of is None
-        else supersede_journal_page(bench, subject, instead_of, body, reason)
-    )
-    return answer(to_json(kept), 201)
-
-
-@router.post(
-    "/journal/void",
-    summary="Let a page of a journal no longer count; it stays",
-    response_model=VoidedShape,
-    responses=WRITES,
-)
-def void_one(bench: BenchOf, subject: SubjectOf, entry: EntryOf, reason: ReasonOf) -> Response:
-    """The reason stays with it; no dossier shows it."""
-    void_journal_page(bench, subject, entry, reason)
-    return _voided(entry, reason)
-
-
-def _voided(entry: int, reason: str) -> Response:
-    return answer({"voided": entry, "reason": reason})
+    return answer(WearChange(rig, check, unit, found, found.resolved, found.sentence(unit)))
 
 
 @router.post(
     "/photos",
-    summary="Keep a photo (JPEG, PNG or WebP, up to 15 MB), stripped to its pixels",
-    status_code=201,
-    response_model=PhotoShape,
-    responses=refusals(403, 413, 422),
-    openapi_extra=TAKES_FILE,
-)
-async def keep(request: Request, bench: BenchOf) -> Response:
+    **writes(
+        StoredPhoto,
+        "Store a photo (JPEG, PNG or WebP, up to 15 MB), stripped to its pixels",
+        FILE, 403, 413, 422, created=True,
+    ),
+)  # fmt: skip
+async def photo(request: Request, bench: BenchOf) -> Response:
     """The body is the file; the answer names what a journal page refers to."""
-    body = await request.body()
-
-    def work() -> dict[str, Any]:
-        made = clean_photo(body, "photo")
-        store_photo(bench, made)
-        return {
-            "sha256": made.sha256,
-            "width_px": made.width_px,
-            "height_px": made.height_px,
-            "bytes": len(made.data),
-        }
-
-    return answer(await run_in_threadpool(work), 201)
+    return answer(await run_in_threadpool(add_photo, bench, await request.body()), 201)

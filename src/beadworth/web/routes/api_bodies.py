@@ -1,0 +1,96 @@
+"""The JSON bodies that routes take, checked as records."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import Field
+
+from beadworth.core import Record
+from beadworth.material import Material
+from beadworth.rig import Rig
+from beadworth.trial import TrialSpec
+from beadworth.workflow import JournalEntry, WearEntry, WorthCase
+
+Mass = Annotated[float, Field(ge=0, le=1e6)]
+
+
+class Entry(Record):
+    """One weighing of a coupon of the run sheet."""
+
+    coupon: Annotated[str, Field(min_length=1, max_length=40)]
+    mass_g: Mass = Field(description="gross where tare_g is given, net where not, g")
+    tare_g: Mass | None = Field(None, description="mass of the container, g")
+    diameter_mm: Annotated[float, Field(gt=0.5, lt=5)] | None = Field(
+        None, description="filament diameter measured on this coupon's own feed, mm"
+    )
+    note: Annotated[str, Field(max_length=500)] | None = None
+    supersedes: Annotated[int, Field(ge=1, lt=2**31)] | None = Field(
+        None, description="number of the reading this one takes the place of"
+    )
+    reason: Annotated[str, Field(min_length=1, max_length=300)] | None = Field(
+        None, description="why it is superseded"
+    )
+
+
+class Reason(Record):
+    """Why a reading does not count."""
+
+    reason: Annotated[str, Field(min_length=1, max_length=300)]
+
+
+class AmendmentRequest(Record):
+    """Which coupons to add to a locked plan, and why."""
+
+    count: Annotated[int, Field(ge=1, le=60)] = Field(description="coupons to add")
+    loss: Annotated[float, Field(ge=0.005, le=0.2)] | None = None
+    reason: Annotated[str, Field(min_length=1, max_length=300)]
+
+
+NameOrRecord = str | dict[str, Any]
+Celsius = Annotated[float, Field(gt=0, lt=1000)]
+
+
+class FitRequest(Record):
+    """A fit check: two rigs, and what is to be printed."""
+
+    parent: NameOrRecord = Field(description="rig as it is: a name on the bench, or a record")
+    upgrade: NameOrRecord = Field(
+        description="a rig on the bench by name, or only the fields that change"
+    )
+    material: NameOrRecord | None = Field(
+        None, description="generic polymer, a name on the bench, or a record"
+    )
+    temperature_c: Celsius | None = Field(None, description="nozzle temperature wanted, °C")
+    flow_mm3_s: Annotated[float, Field(gt=0, lt=10_000)] | None = Field(
+        None, description="flow wanted, mm³/s"
+    )
+
+
+class PredictionRequest(Record):
+    """A melt prediction: a rig, a material, temperatures."""
+
+    rig: NameOrRecord = Field(description="a name on the bench, or a record")
+    material: NameOrRecord = Field(description="generic polymer, a name on the bench, or a record")
+    temperatures_c: Annotated[tuple[Celsius, ...], Field(min_length=1, max_length=20)] = Field(
+        description="nozzle temperatures, °C"
+    )
+    calibrate_with: str | None = Field(
+        None, description="trial on this rig and material to calibrate with"
+    )
+
+
+BODIES: tuple[type[Record], ...] = (
+    Rig,
+    Material,
+    TrialSpec,
+    Entry,
+    Reason,
+    AmendmentRequest,
+    FitRequest,
+    PredictionRequest,
+    WearEntry,
+    JournalEntry,
+    WorthCase,
+)
+"""Every body a route takes."""

@@ -1,0 +1,169 @@
+"""Every answer of the API is of the shape that the API itself publishes."""
+
+from __future__ import annotations
+
+import json
+import re
+from typing import Any
+
+import jsonschema
+import pytest
+from starlette.testclient import TestClient
+
+from beadworth.core import Problem, to_json
+from beadworth.store import open_bench
+from beadworth.web import create_app
+
+
+@pytest.fixture(scope="module")
+def described():
+    return create_app(None).openapi()
+
+
+def schema_of(described: dict[str, Any], path: str, verb: str, status: int) -> dict[str, Any]:
+    """The published schema of one answer, with all it refers to."""
+    answer = described["paths"][path][verb]["responses"][str(status)]
+    return {
+        **answer["content"]["application/json"]["schema"],
+        "components": described["components"],
+    }
+
+
+class Caller:
+    """Calls the API and holds each answer against its published shape."""
+
+    def __init__(self, client: TestClient, described: dict[str, Any]) -> None:
+        self.client, self.described = client, described
+        self.seen: set[tuple[str, str]] = set()
+
+    def __call__(
+        self, verb: str, path: str, status: int = 200, *, ids: Any = (), **sent: Any
+    ) -> Any:
+        url = path
+        for value in ids:
+            url = re.sub(r"\{[^}]*\}", str(value), url, count=1)
+        answer = self.client.request(verb, f"/api{url}", **sent)
+        assert answer.status_code == status, answer.text
+        self.seen.add((verb, f"/api{path}"))
+        schema = schema_of(self.described, f"/api{path}", verb.lower(), status)
+        validator = jsonschema.Draft202012Validator(schema)
+        faults = [
+            f"{fault.json_path}: {fault.message}" for fault in validator.iter_errors(answer.json())
+        ]
+        assert not faults, faults[:5]
+        return answer.json()
+
+
+@pytest.fixture
+def call(demo_copy, tmp_path, described):
+    with open_bench(demo_copy(tmp_path)) as bench:
+        yield Caller(TestClient(create_app(bench), base_url="http://localhost"), described)
+
+
+def test_every_answer_is_of_its_published_shape(call, described):
+    """All routes that answer JSON, on the demo's bench."""
+    rigs, materials = call("GET", "/rigs")["rigs"], call("GET", "/materials")["materials"]
+    rig, other, material = rigs[0]["name"], rigs[-1]["name"], materials[0]["name"]
+    for noun, record in (("rig", rigs[0]), ("material", materials[0])):
+        call("GET", f"/{noun}s/{{name}}", ids=[record["name"]])
+        call("POST", f"/{noun}s", 201, json=record)
+    trials = [line["id"] for line in call("GET", "/trials")["trials"]]
+    for trial in trials:
+        found = call("GET", "/trials/{trial}", ids=[trial])
+        call("GET", "/trials/{trial}/sheet", ids=[trial])
+        call("GET", "/trials/{trial}/readings", ids=[trial])
+        for what in ("fit", "speeds", "typical", "next"):
+            call("GET", f"/trials/{{trial}}/{what}", ids=[trial])
+    call("GET", "/trials/{trial}/compare", ids=[trials[0]])
+    spec = found["spec"]
+    call("POST", "/plan", json=spec)
+    made = call("POST", "/trials", 201, json=spec)["trial"]
+    coupon = call("GET", "/trials/{trial}/sheet", ids=[made])["coupons"][0]["coupon"]
+    call(
+        "POST", "/trials/{trial}/readings", 201, ids=[made], json={"coupon": coupon, "mass_g": 1.7}
+    )
+    (reading,) = call("GET", "/trials/{trial}/readings", ids=[made])["readings"]
+    void = "/trials/{trial}/readings/{reading}/void"
+    call("POST", void, ids=[made, reading["reading_id"]], json={"reason": "torn"})
+    body = {"count": 2, "reason": "narrow it"}
+    call("POST", "/trials/{trial}/amendments", 201, ids=[trials[-1]], json=body)
+    table = (
+        b"rig,material,temperature_c,flow_mm3_s,filament_mm,mass_g\n"
+        b"A,P,220,4,600,1.780\nA,P,220,16,600,1.64\n"
+    )
+    question = {"question": "What does this table say?"}
+    call("POST", "/import", 201, params=question, content=table)
+    call("POST", "/trials/{trial}/import", 422, ids=[made], content=table)
+    prints = [one["id"] for one in call("GET", "/prints")["prints"]]
+    call("POST", "/prints", 201, params={"name": "a.gcode"}, content=b"G1 X10 E1 F600\n")
+    call(
+        "GET",
+        "/prints/{print_id}/replay",
+        ids=[prints[0]],
+        params={"rig": rig, "material": material},
+    )
+    call("POST", "/fit", json={"parent": rig, "upgrade": other})
+    body = {"rig": rig, "material": material, "temperatures_c": [210.0]}
+    call("POST", "/melt/predict", json=body)
+    for one in rigs:
+        call("GET", "/bringup", params={"rig": one["name"]})
+        call("GET", "/wear", params={"rig": one["name"]})
+        call("GET", "/journal", params={"subject": one["name"]})
+        found = call("GET", "/wear/summary", params={"rig": one["name"]})
+        for series in found["series"]:
+            name = ", ".join(filter(None, (series["series"]["what"], series["series"]["place"])))
+            asked = {"rig": one["name"], "check": name, "on": "2026-07-27"}
+            if name == "belt tension, y belt":
+                call("GET", "/wear/compare", params=asked)
+    entry = {"kind": "hours", "on": "2026-01-02", "hours_h": 3.0}
+    number = call("POST", "/wear", 201, params={"rig": rig}, json=entry)["id"]
+    reason = {"reason": "mistyped", "entry": number}
+    call("POST", "/wear/void", params={"rig": rig, **reason})
+    page = {"on": "2026-01-02", "title": "A page", "text": "Said."}
+    number = call("POST", "/journal", 201, params={"subject": rig}, json=page)["id"]
+    call("POST", "/journal/void", params={"subject": rig, "reason": "x", "entry": number})
+    call("POST", "/photos", 422, content=b"no photo")
+    for line in call("GET", "/worth")["cases"]:
+        case = call("GET", "/worth/case", params={"name": line["name"]})["case"]
+    call("POST", "/worth", json=case)
+    archive = call.client.get(f"/api/trials/{trials[0]}/package").content
+    package = call("POST", "/packages", 201, params={"name": "a.zip"}, content=archive)["package"]
+    call("GET", "/packages")
+    call("GET", "/packages/{package}/fit", ids=[package])
+    call("GET", "/packages/{package}/compare", ids=[package], params={"trial": trials[0]})
+    every = {
+        (verb.upper(), path)
+        for path, verbs in described["paths"].items()
+        for verb, route in verbs.items()
+        if any("application/json" in a.get("content", {}) for a in route["responses"].values())
+    }
+    files = {("GET", "/api/packages/{package}/file"), ("GET", "/api/trials/{trial}/package")}
+    assert every - call.seen == files
+
+
+def test_shapes_of_our_own_name_every_key_and_no_other(described):
+    """What an answer is made of has no open end, so that nothing goes unpublished."""
+    schemas = described["components"]["schemas"]
+    open_ended = {
+        name
+        for name, schema in schemas.items()
+        if schema.get("type") == "object" and schema.get("additionalProperties") is not False
+    }
+    assert open_ended == set()
+
+
+def test_a_refusal_is_of_the_published_shape_and_says_the_place_as_data(call):
+    answer = call("POST", "/rigs", 422, json={"name": "x", "price": -1, "hot_end": {"nozle": 0.4}})
+    paths = [problem["path"] for problem in answer["error"]["problems"]]
+    assert {"source": "rig", "field": ["price"]} in paths
+    assert {"source": "rig", "field": ["hot_end", "nozle"]} in paths
+    table = b"rig,material,temperature_c,flow_mm3_s,filament_mm,mass_g\nA,P,220,4,600,heavy\n"
+    answer = call("POST", "/import", 422, params={"question": "What is it?"}, content=table)
+    (problem,) = answer["error"]["problems"]
+    assert problem["path"] == {"source": "request body", "row": 2, "column": "mass_g"}
+
+
+def test_what_is_published_is_what_the_codec_writes(described):
+    schema = described["components"]["schemas"]["ProblemShape"]
+    assert set(to_json(Problem("x."))) == set(schema["properties"])
+    assert json.dumps(described, allow_nan=False)
