@@ -17,7 +17,8 @@ TARGET = Path(__file__).resolve().parents[1] / "docs" / "reference" / "commands.
 HEAD = """# Commands
 
 Made by `python tools/make_reference.py` from `beadworth … --help`; a test fails when it is not
-current. Every command takes `--json` and then answers one JSON document on standard output.
+current. Every command takes `--json` and then answers one JSON document on standard output,
+also where it refuses: see the error shape in [JSON](json.md).
 
 ## Exit codes
 
@@ -38,6 +39,8 @@ current. Every command takes `--json` and then answers one JSON document on stan
 def command_text(command: Any, path: str) -> str:
     """One command: its help, its arguments, its options."""
     lines = [f"## `{path}`", "", (command.help or "").strip(), ""]
+    examples = (command.epilog or "").removeprefix("\b\n").splitlines()[1:]
+    lines += ["```text", *(example.strip() for example in examples), "```", ""]
     rows = []
     for parameter in command.params:
         if parameter.name == "help":

@@ -1,40 +1,13 @@
-"""The command line, called in this process as the ``beadworth`` program calls it."""
-
-import io
-import sys
-from typing import NamedTuple
+"""What tests of commands share."""
 
 import pytest
-
-from beadworth.cli import main
-
-
-class Done(NamedTuple):
-    """What a program leaves: its exit code and what it printed."""
-
-    code: int
-    out: str
-    err: str
+from cli_support import call_main
 
 
 @pytest.fixture
-def beadworth(monkeypatch):
+def beadworth():
     """Call ``beadworth`` with arguments; what is typed goes in as ``typed``."""
-
-    def call(*arguments, typed=""):
-        with monkeypatch.context() as patch:
-            streams = {
-                "stdin": io.StringIO(typed),
-                "stdout": io.StringIO(),
-                "stderr": io.StringIO(),
-            }
-            for name, stream in streams.items():
-                patch.setattr(sys, name, stream)
-            with pytest.raises(SystemExit) as ended:
-                main([str(argument) for argument in arguments])
-        return Done(ended.value.code, streams["stdout"].getvalue(), streams["stderr"].getvalue())
-
-    return call
+    return lambda *arguments, typed="": call_main(arguments, typed)
 
 
 @pytest.fixture(scope="module")

@@ -129,7 +129,7 @@ def test_a_journal_is_kept_with_photos(run, tmp_path):
     assert "voided: another rig" in run("journal", "list", RIG)
     states = [p["state"] for p in json.loads(run("journal", "list", RIG, "--json"))["pages"]]
     assert states == ["superseded", "voided"]
-    with pytest.raises(InputError, match="no words"):
+    with pytest.raises(InputError, match="no alternative text"):
         run("journal", "add", RIG, "--stage", "fit", "--title", "x", "--photo", str(picture))
     with pytest.raises(InputError, match="cannot be read"):
         run("journal", "add", RIG, "--stage", "fit", "--title", "x", "--photo", "none.jpg=a fan")

@@ -32,6 +32,8 @@ from beadworth.cli import (
 from beadworth.cli.command import report_error
 from beadworth.core import BeadworthError, InputError, Problem
 
+__all__ = ["app", "main"]
+
 app = typer.Typer(
     name="beadworth",
     help="Plan a melt-flow trial, weigh its coupons, read the ceiling with its interval, "

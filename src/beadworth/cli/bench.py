@@ -29,11 +29,14 @@ def backup(
     call: Call, to: Annotated[Path, typer.Argument(help="File to write; must not exist yet.")]
 ) -> Answer:
     """Copy the whole bench to a file, checked after writing; safe while it is in use."""
-    from dataclasses import asdict
-
     report = call.bench.backup(to)
     return Answer(
-        asdict(report) | {"path": str(report.path)},
+        {
+            "path": str(report.path),
+            "readings": report.readings,
+            "bytes": report.bytes,
+            "findings": report.findings,
+        },
         [f"{report.readings} readings, {report.bytes} bytes, checked: {report.path}"],
     )
 

@@ -65,9 +65,8 @@ def publish(
     data package; the other files hold remarks and prices whatever is chosen for it. Read them
     before you send them: they hold what you typed, and who supplied the hardware.
     """
-    from beadworth.datapackage import DEFAULT_LICENCE, Shown
     from beadworth.trial import write_readings_csv
-    from beadworth.workflow import publish_dossier, report_data
+    from beadworth.workflow import DEFAULT_LICENCE, Shown, publish_dossier, report_data
 
     chosen: dict[Part, bool] = {"html": html, "pdf": pdf, "figures": figures,
                                 "build-up": build_up, "package": package}  # fmt: skip

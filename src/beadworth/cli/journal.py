@@ -153,7 +153,8 @@ def _photos(given: list[str]) -> list[NewPhoto]:
         name, _, description = item.partition("=")
         if not description.strip():
             raise InputError(
-                Problem("this photo has no alternative text for whoever cannot see it.", "--photo", item,
+                Problem("this photo has no alternative text for whoever cannot see it.", "--photo",
+                        item,
                         f"Write {name or 'FILE'}=what it shows, in quotes.")
             )  # fmt: skip
         photos.append((Path(name).name, read_bytes(Path(name)), description.strip()))

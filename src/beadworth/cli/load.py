@@ -50,16 +50,15 @@ def load_upgrade(name: str, parent: Rig, call: Call) -> Rig:
 
 def load_material(name: str, call: Call) -> Material:
     """A material from a TOML file, a generic polymer, or by its name on the bench."""
-    from beadworth.material import GENERIC, Material
+    from beadworth.core import NotFoundError, from_toml
+    from beadworth.material import Material, generic
 
     if is_record_file(name):
-        from beadworth.core import from_toml
-
         return from_toml(Material, read_text(Path(name)), name)
-    for known, material in GENERIC.items():
-        if known.lower() == name.lower():
-            return material
-    return call.bench.material(name)
+    try:
+        return generic(name)
+    except NotFoundError:
+        return call.bench.material(name)
 
 
 def load_fit(source: str, call: Call, loss: float | None = None) -> Fit:

@@ -98,8 +98,8 @@ def parse_ladder(text: str, what: str) -> tuple[float, ...]:
     return tuple(values)
 
 
-def parse_pairs(texts: Sequence[str], what: str) -> tuple[list[float], list[float]]:
-    """Two lists from texts like ``30=30.1``.
+def parse_pairs(texts: Sequence[str], what: str) -> list[tuple[float, float]]:
+    """Pairs of numbers from texts like ``30=30.1``.
 
     Raises
     ------
@@ -118,4 +118,4 @@ def parse_pairs(texts: Sequence[str], what: str) -> tuple[list[float], list[floa
             )
     if problems:
         raise InputError(problems)
-    return [a for a, _ in found], [b for _, b in found]
+    return found

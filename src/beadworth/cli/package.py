@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from operator import itemgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -42,6 +41,7 @@ def import_(
     Sizes, hashes, columns and units are checked, and the readings are fitted again: what
     they do not give is refused. Nothing is stored of a package with anything wrong.
     """
+    from beadworth.core import to_json
     from beadworth.workflow import import_package, read_package_files
 
     with progress("Checking"):
@@ -49,9 +49,8 @@ def import_(
         name = source.name or str(source.resolve().name)
         package, new = import_package(call.bench, files, name)
     head = "Imported" if new else "Here already"
-    return Answer(
-        package.in_short() | {"new": new}, [f"{head}: {package.name}, {_in_words(package)}"]
-    )
+    data = to_json(package.in_short()) | {"new": new}
+    return Answer(data, [f"{head}: {package.name}, {_in_words(package)}"])
 
 
 @command(app, "list", "package list")
@@ -61,23 +60,18 @@ def list_(call: Call) -> Answer:
 
     rows = [package.in_short() for package in imported_packages(call.bench)]
     unread = unreadable_packages(call.bench)
-
-    def describe() -> Iterator[str | Table]:
-        yield Table.of(
-            "Imported packages",
-            rows,
-            {
-                "package": itemgetter("package"), "question": itemgetter("question"),
-                "rigs": lambda row: "; ".join(row["rigs"]), "coupons": itemgetter("coupons"),
-                "licence": itemgetter("licence"),
-                "simulated": lambda row: "yes" if row["simulated"] else "no",
-                "from": itemgetter("source"),
-            },
-        )  # fmt: skip
-        for name, reason in unread:
-            yield f"Note: {name} cannot be read by this release. {reason}"
-
-    return Answer({"packages": rows, "unreadable": [name for name, _ in unread]}, describe())
+    table = Table.of(
+        "Imported packages",
+        rows,
+        {
+            "package": "package", "question": "question", "rigs": lambda row: "; ".join(row.rigs),
+            "coupons": "coupons", "licence": "licence",
+            "simulated": lambda row: "yes" if row.simulated else "no", "from": "source",
+        },
+    )  # fmt: skip
+    faults = [f"{name} cannot be read by this release. {reason}" for name, reason in unread]
+    data = {"packages": rows, "unreadable": [name for name, _ in unread]}
+    return Answer(data, [table, *notes(faults)])
 
 
 @command(app, "export", "package export how-fast-1 --out how-fast.zip --licence CC0-1.0")
@@ -96,8 +90,7 @@ def export(
 
     Look through it before you send it: it holds what you typed.
     """
-    from beadworth.datapackage import DEFAULT_LICENCE, Shown
-    from beadworth.workflow import export_package, write_package_files
+    from beadworth.workflow import DEFAULT_LICENCE, Shown, export_package, write_package_files
 
     shown = Shown(licence or DEFAULT_LICENCE, creator, notes, prices)
     with progress("Writing"):
@@ -124,8 +117,6 @@ def compare(
     Both are fitted from their readings by the same functions; materials may differ, and then
     the difference is of rig and material together.
     """
-    from dataclasses import asdict
-
     from beadworth.workflow import compare_with_package
 
     with progress("Comparing"):
@@ -138,7 +129,7 @@ def compare(
         {"°C": "temperature_c", "difference": "difference_mm3_s", "low": "low", "high": "high",
          "better with probability": "probability_better"},
     )  # fmt: skip
-    return Answer(asdict(found), [table, found.sentence, *notes(found.notes)])
+    return Answer(found, [table, found.sentence, *notes(found.notes)])
 
 
 @command(app, "typical", "package typical how-fast-1")
@@ -148,8 +139,6 @@ def typical(call: Call, trial: OwnTrialArgument, loss: LossOption = None) -> Ans
     A class is a range of heated lengths and nozzle bores. Your other trials and the imported
     packages are pooled where three or more of a class are here; fewer cannot tell.
     """
-    from dataclasses import asdict
-
     from beadworth.workflow import trial_typical
 
     with progress("Fitting"):
@@ -167,10 +156,10 @@ def typical(call: Call, trial: OwnTrialArgument, loss: LossOption = None) -> Ans
             )
         yield from notes(found.notes)
 
-    return Answer(asdict(found), describe())
+    return Answer(found, describe())
 
 
 def _in_words(package: ImportedPackage) -> str:
     row = package.in_short()
-    simulated = "simulated, " if row["simulated"] else ""
-    return f"{simulated}{row['coupons']} coupons of {'; '.join(row['rigs'])} ({row['licence']})"
+    simulated = "simulated, " if row.simulated else ""
+    return f"{simulated}{row.coupons} coupons of {'; '.join(row.rigs)} ({row.licence})"

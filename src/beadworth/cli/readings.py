@@ -156,11 +156,7 @@ def import_(
 
 def export(call: Call, trial: TrialArgument) -> Answer:
     """Print the readings that count as CSV (or JSON)."""
-    from dataclasses import asdict
-
     from beadworth.trial import write_readings_csv
 
     readings = call.bench.current_readings(trial)
-    return Answer(
-        {"readings": [asdict(reading) for reading in readings]}, raw=write_readings_csv(readings)
-    )
+    return Answer({"readings": readings}, raw=write_readings_csv(readings))

@@ -15,7 +15,7 @@ from beadworth.cli.table import Table
 
 if TYPE_CHECKING:
     from beadworth.core import Record
-    from beadworth.store import Bench
+    from beadworth.workflow import Bench
 
 
 @dataclass(frozen=True)
@@ -40,32 +40,30 @@ def add_record_commands(app: typer.Typer, noun: RecordNoun) -> None:
     def add(
         call: Call, files: Annotated[list[Path], typer.Argument(help="Record files (TOML).")]
     ) -> Answer:
-        from beadworth.core import from_toml, to_mapping
+        from beadworth.core import from_toml
 
         records: list[Any] = [from_toml(noun.kind(), read_text(path), str(path)) for path in files]
         for record in records:
             noun.save(call.bench, record)
         return Answer(
-            {plural: [to_mapping(record) for record in records]},
+            {plural: records},
             [f"On the bench: {record.name}" for record in records],
         )
 
     def list_(call: Call) -> Answer:
-        from beadworth.core import to_mapping
-
         records = noun.all(call.bench)
         return Answer(
-            {plural: [to_mapping(record) for record in records]},
+            {plural: records},
             [Table.of(plural.capitalize(), records, noun.cells)],
         )
 
     def show(
         call: Call, name: Annotated[str, typer.Argument(help="Its name on the bench.")]
     ) -> Answer:
-        from beadworth.core import to_mapping, to_toml
+        from beadworth.core import to_toml
 
         record = noun.one(call.bench, name)
-        return Answer(to_mapping(record), raw=to_toml(record))
+        return Answer(record, raw=to_toml(record))
 
     add.__doc__ = f"Put a {name} on the bench, or a new version of one there."
     list_.__doc__ = f"List the {plural} on the bench."

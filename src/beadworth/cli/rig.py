@@ -68,8 +68,8 @@ def fit(
     What is unknown stays unknown, and the check says what to measure. Checks that touch
     mains, heaters or hot parts come with a caution.
     """
-    from beadworth.fit import fit_answer, fit_check, unchanged
     from beadworth.rig import changed
+    from beadworth.workflow import fit_answer, fit_check, unchanged
 
     before = load_rig(parent, call)
     after = load_upgrade(upgrade, before, call)

@@ -12,6 +12,8 @@ from typing import Any
 
 import typer
 
+from beadworth.text import number
+
 SHORT = 16
 """Cells up to this long are kept in one line where that fits, in characters."""
 GAP = "  "
@@ -46,11 +48,7 @@ class Table:
 
 def cell_text(value: object) -> str:
     """A cell as text: four significant digits for floats, an en dash for what is unknown."""
-    if value is None:
-        return "–"
-    if isinstance(value, float):
-        return f"{value:.0f}" if abs(value) >= 1000 else f"{value:.4g}"
-    return str(value)
+    return number(value) if value is None or isinstance(value, float) else str(value)
 
 
 def table_text(table: Table, width: int | None = None) -> str:

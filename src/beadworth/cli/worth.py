@@ -249,7 +249,7 @@ def _describe(found: WorthAnswer) -> Iterator[str | Table]:
         "Who it is for",
         ("profile", "verdict", "hours saved a year", "break-even, months", "first option"),
         [
-            (p.profile.name, p.worth.verdict, p.worth.hours_saved_per_year.value,
+            (p.profile.name, p.worth.verdict_label, p.worth.hours_saved_per_year.value,
              p.worth.break_even.months.value, p.first_option)
             for p in found.profiles
         ],
