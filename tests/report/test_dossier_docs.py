@@ -8,29 +8,26 @@ import pkgutil
 import re
 from pathlib import Path
 
-from beadworth import report as dossier
-from beadworth.report.charts import chart as charts
+from beadworth.report import charts
+from beadworth.report.charts.chart import NARROW_PX, WIDE_PX
 
 DOCS = Path(__file__).parents[2] / "docs"
-MODULES = [
-    importlib.import_module(f"beadworth.report.{found.name}")
-    for found in pkgutil.iter_modules(dossier.__path__)
-    if found.name.startswith("charts_")
-]
 
 
 def test_every_chart_is_in_the_reference():
+    found = pkgutil.walk_packages(charts.__path__, f"{charts.__name__}.")
+    modules = [importlib.import_module(item.name) for item in found if not item.ispkg]
     made = {
-        f"{module.__name__.rpartition('.')[2]}.{name}"
-        for module in MODULES
+        f"{module.__name__.removeprefix(charts.__name__ + '.')}.{name}"
+        for module in modules
         for name, item in inspect.getmembers(module, inspect.isfunction)
         if name.endswith("_chart") and item.__module__ == module.__name__
     }
     assert len(made) > 25
     page = (DOCS / "reference" / "charts.md").read_text(encoding="utf-8")
-    assert made == set(re.findall(r"`(charts_\w+\.\w+_chart)`", page))
-    assert f"`WIDE_PX` ({charts.WIDE_PX:.0f})" in page
-    assert f"`NARROW_PX` ({charts.NARROW_PX:.0f})" in page
+    assert made == set(re.findall(r"`(\w+\.\w+\.\w+_chart)`", page))
+    assert f"`WIDE_PX` ({WIDE_PX:.0f}" in page
+    assert f"`NARROW_PX` ({NARROW_PX:.0f})" in page
 
 
 def test_python_of_the_how_to_names_what_exists():

@@ -32,6 +32,7 @@ from beadworth.report.blocks import (
 from beadworth.report.charts.trial.ceiling import comparison_chart
 from beadworth.report.data import ReadingEntry, ReportData
 from beadworth.report.points import talking_points
+from beadworth.report.render.figures import pictures
 from beadworth.report.render.html import dossier_html, render_section
 from beadworth.report.sections.order import SECTIONS
 from beadworth.report.sections.section import Section
@@ -195,6 +196,14 @@ def test_tables_have_captions_and_scopes(html):
     for found in tables:
         assert "<caption>" in found
         assert all("scope=" in head for head in re.findall(r"<th\b[^>]*>", found))
+
+
+def test_every_chart_stands_in_it_with_its_finding_and_how_to_read_it(html, report_data):
+    said = squeezed("".join(outline(html).text))
+    charts = [picture.chart for picture in pictures(report_data)]
+    assert len(charts) == html.count("<figcaption>")
+    for chart in charts:
+        assert squeezed(f"{chart.title}. {chart.caption}") in said, chart.name
 
 
 def test_every_picture_has_words(html):
@@ -366,7 +375,7 @@ def test_any_words_make_a_whole_page(word, report_data):
 
 def test_words_of_the_page_match_the_stored_ones(html):
     """Set BEADWORTH_GOLDEN=1 to write them anew, then read the difference."""
-    text = re.sub(r"<(style|svg)\b.*?</\1>", "", html, flags=re.S)
+    text = re.sub(r"<(style|svg|figcaption)\b.*?</\1>", "", html, flags=re.S)
     lines = (" ".join(line.split()) for line in "".join(outline(text).text).splitlines())
     told = "\n".join(line for line in lines if line) + "\n"
     if os.environ.get("BEADWORTH_GOLDEN"):

@@ -41,17 +41,17 @@ def plot(
     rows: Sequence[Row], *layers: Layer, width: float, height: Any, **encoding: Channel | None
 ) -> Spec:
     """A chart of one plot."""
-    return _chart(rows, **panel(*layers, width=width, height=height, **encoding))
+    return _spec(rows, **panel(*layers, width=width, height=height, **encoding))
 
 
 def single(rows: Sequence[Row], layer: Layer, *, width: float, height: Any) -> Spec:
     """A chart of one plot with one mark."""
-    return _chart(rows, width=width, height=height, **layer)
+    return _spec(rows, width=width, height=height, **layer)
 
 
 def stacked(rows: Sequence[Row], *panels: Spec, spacing: float, **more: Any) -> Spec:
     """Plots one under the other."""
-    return _chart(rows, spacing=spacing, vconcat=list(panels), **more)
+    return _spec(rows, spacing=spacing, vconcat=list(panels), **more)
 
 
 def facets(
@@ -69,7 +69,7 @@ def facets(
 
     ``resolve`` says what becomes of the horizontal axes: ``independent`` gives each panel one.
     """
-    made = _chart(
+    made = _spec(
         rows,
         facet={"field": by, "type": "nominal", "sort": list(order),
                "header": {"labelAnchor": "start", **header}},
@@ -80,5 +80,5 @@ def facets(
     return made | ({"resolve": {"axis": {"x": resolve}}} if resolve else {})
 
 
-def _chart(rows: Sequence[Row], **parts: Any) -> Spec:
+def _spec(rows: Sequence[Row], **parts: Any) -> Spec:
     return {"$schema": SCHEMA, "data": {"values": list(rows)}, **parts}

@@ -56,7 +56,7 @@ def _timeline(entries: Sequence[JournalEntry]) -> Block:
     lost = sum(entry.lost_h or 0.0 for entry in troubles)
     said = count(len(troubles), "problem") + (f", {number(lost)} h lost" if lost else "")
     rows = [
-        Row(str(e.on), (e.stage, e.title, number(e.lost_h) if e.lost_h else "–")) for e in entries
+        Row(str(e.on), (e.stage, e.title, number(e.lost_h or None))) for e in entries
     ]
     columns = (
         Column("Day"), Column("stage"), Column("what happened"), Column("lost, h", numeric=True),
