@@ -85,6 +85,12 @@ FAULTY = [
     (lambda: refused(table(row(tail=",A04"), head=f"{HEAD},coupon"), plan=the_plan()),
      "coupon A04 is planned at 12, not 8"),
     (lambda: refused(table(row(flow="9")), plan=the_plan()), "9 is not in the plan"),
+    (lambda: refused(table(row(flow="12", tail=",1"), head=f"{HEAD},reference"), plan=the_plan()),
+     "there is no planned"),
+    (lambda: refused(table(*[row(flow="12")] * 9), plan=the_plan()), "every planned coupon of"),
+    (lambda: refused(table(row(flow="4", tail=",A01"), head=f"{HEAD},coupon"), plan=the_plan(),
+                     taken={"A01"}),
+     "coupon A01 has a reading that counts already"),
     (latin_1, "is not UTF-8 text"),
 ]  # fmt: skip
 
