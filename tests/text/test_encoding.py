@@ -1,19 +1,11 @@
-"""Text and data that XML, JSON and a machine's controller can hold."""
+"""Text and data that XML and a machine's controller can hold."""
 
-import json
-import math
 from xml.etree import ElementTree
 
 from hypothesis import given
 from hypothesis import strategies as st
 
-from beadworth.text import ascii_line, json_safe, xml_text
-
-PLAIN = st.recursive(
-    st.none() | st.booleans() | st.floats() | st.text(max_size=5),
-    lambda inside: st.lists(inside) | st.dictionaries(st.text(max_size=3), inside),
-    max_leaves=12,
-)
+from beadworth.text import ascii_line, xml_text
 
 
 @given(st.text(alphabet=st.characters()))
@@ -30,16 +22,6 @@ def test_what_xml_takes_is_left_alone_in_data_as_well():
     data = {"name": ["Принтер °C\t🙂", ("a", 1)], "n": 2.5}
     assert xml_text(data) == {"name": ["Принтер °C\t🙂", ["a", 1]], "n": 2.5}
     assert xml_text({"a\x00": "b\x1b"}) == {"a\ufffd": "b\ufffd"}
-
-
-@given(PLAIN)
-def test_any_plain_data_can_be_written_as_json(data):
-    made = json_safe(data)
-    assert json.loads(json.dumps(made, allow_nan=False)) == made
-
-
-def test_only_what_json_lacks_becomes_none():
-    assert json_safe([1.5, math.inf, {"a": math.nan}, (2,)]) == [1.5, None, {"a": None}, [2]]
 
 
 @given(st.text())

@@ -1,4 +1,4 @@
-"""Lists of numbers as people type them: one reading, or the two kept apart; page and command alike."""
+"""Lists of numbers as people type them: one reading, or two; page and command alike."""
 
 import pytest
 from hypothesis import given

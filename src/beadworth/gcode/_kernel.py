@@ -89,11 +89,8 @@ def scan(
     box = columns.f_box
     if i[columns.i_dirty]:
         push_settings(f, i, settings)
-    fo[columns.AT_X, 0], fo[columns.AT_Y, 0], fo[columns.AT_Z, 0] = (
-        f[columns.f_x],
-        f[columns.f_y],
-        f[columns.f_z],
-    )
+    fo[columns.AT_X, 0], fo[columns.AT_Y, 0] = f[columns.f_x], f[columns.f_y]
+    fo[columns.AT_Z, 0] = f[columns.f_z]
     reload = True
     p = begin
     # These locals mirror the state between slow lines; `reload` brings them back after one.
@@ -119,11 +116,8 @@ def scan(
             relative, relative_e = i[columns.i_relative] == 1, i[columns.i_relative_e] == 1
             diverged, dirty = i[columns.i_diverged] != 0, i[columns.i_dirty] != 0
             fed = i[columns.i_has_feed] == 1
-            layer, setting, decimals = (
-                i[columns.i_layer],
-                i[columns.i_settings] - 1,
-                i[columns.i_decimals],
-            )
+            layer, setting = i[columns.i_layer], i[columns.i_settings] - 1
+            decimals = i[columns.i_decimals]
             inch = columns.INCH if i[columns.i_units] == 20 else 0
             n = U64(i[columns.i_moves])
             fast = plain and i[columns.i_inverse] == 0 and i[columns.i_ended] == 0 and not dirty
@@ -135,14 +129,8 @@ def scan(
             if p - start > columns.LONG_LINE:
                 i[columns.i_line] += n_lines
                 n_lines = 0
-                report(
-                    columns.P_LONG_LINE,
-                    start,
-                    np.float64(p - start),
-                    columns.NO_LETTER,
-                    i,
-                    problems,
-                )
+                long = np.float64(p - start)
+                report(columns.P_LONG_LINE, start, long, columns.NO_LETTER, i, problems)
             if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
                 p += 1
             p += 1
@@ -255,14 +243,8 @@ def scan(
             i[columns.i_moves] = np.int64(n)
             p = line_end(buffer, start)
             if p - start > columns.LONG_LINE:
-                report(
-                    columns.P_LONG_LINE,
-                    start,
-                    np.float64(p - start),
-                    columns.NO_LETTER,
-                    i,
-                    problems,
-                )
+                long = np.float64(p - start)
+                report(columns.P_LONG_LINE, start, long, columns.NO_LETTER, i, problems)
             else:
                 p = read_words(buffer, start, f, i, problems, unknown)
                 run_line(

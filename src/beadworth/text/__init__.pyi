@@ -1,9 +1,9 @@
 from .durations import duration
-from .encoding import ascii_line, json_safe, xml_text
+from .encoding import ascii_line, xml_text
 from .numbers import NO_BREAK, UNKNOWN, fixed, number, percent, signed, signed_percent
 from .parse import ambiguity, parse_number, parse_numbers
 from .phrases import capital, count, join_words, quoted
-from .slugs import next_free, slug, unique_slugs
+from .slugs import next_free, slug
 
 __all__ = [
     "NO_BREAK",
@@ -15,7 +15,6 @@ __all__ = [
     "duration",
     "fixed",
     "join_words",
-    "json_safe",
     "next_free",
     "number",
     "parse_number",
@@ -25,6 +24,5 @@ __all__ = [
     "signed",
     "signed_percent",
     "slug",
-    "unique_slugs",
     "xml_text",
 ]

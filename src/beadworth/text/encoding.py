@@ -1,8 +1,7 @@
-"""Text and data that XML, JSON or a machine's controller can hold."""
+"""Text and data that XML or a machine's controller can hold."""
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Mapping
 from typing import Any
@@ -25,17 +24,6 @@ def xml_text(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [xml_text(item) for item in value]
     return value
-
-
-def json_safe(data: Any) -> Any:
-    """Plain data with infinities and NaN, which JSON lacks, as None."""
-    if isinstance(data, float):
-        return data if math.isfinite(data) else None
-    if isinstance(data, dict):
-        return {key: json_safe(value) for key, value in data.items()}
-    if isinstance(data, list | tuple):
-        return [json_safe(value) for value in data]
-    return data
 
 
 def ascii_line(text: str) -> str:

@@ -24,16 +24,6 @@ def slug(name: str, empty: str = "name", most: int = 60) -> str:
     return stem[:most].strip("-") or empty
 
 
-def unique_slugs(names: Iterable[str], empty: str = "name", most: int = 60) -> dict[str, str]:
-    """A slug for each name, no two the same: a later one of a kind gets ``-2``, ``-3``, …"""
-    found: dict[str, str] = {}
-    taken: set[str] = set()
-    for name in dict.fromkeys(names):
-        found[name] = next_free(slug(name, empty, most), taken)
-        taken.add(found[name])
-    return found
-
-
 def next_free(stem: str, taken: Iterable[str]) -> str:
     """The stem, or the stem with the first number from 2 on that is not taken."""
     there = set(taken)

@@ -18,7 +18,7 @@ KEY = "journal"
 
 
 @dataclass(frozen=True)
-class ShownPage:
+class PublishedPage:
     """A page chosen to be shown, with its photos as kept."""
 
     entry: JournalEntry
@@ -27,7 +27,7 @@ class ShownPage:
 
 
 def _journal(data: ReportData) -> Sequence[Block] | None:
-    pages: Sequence[ShownPage] = data.section_data.get(KEY, ())
+    pages: Sequence[PublishedPage] = data.section_data.get(KEY, ())
     if not pages:
         return None
     entries = [page.entry for page in pages]
@@ -55,9 +55,7 @@ def _timeline(entries: Sequence[JournalEntry]) -> Block:
     troubles = [entry for entry in entries if entry.problem]
     lost = sum(entry.lost_h or 0.0 for entry in troubles)
     said = count(len(troubles), "problem") + (f", {number(lost)} h lost" if lost else "")
-    rows = [
-        Row(str(e.on), (e.stage, e.title, number(e.lost_h or None))) for e in entries
-    ]
+    rows = [Row(str(e.on), (e.stage, e.title, number(e.lost_h or None))) for e in entries]
     columns = (
         Column("Day"), Column("stage"), Column("what happened"), Column("lost, h", numeric=True),
     )  # fmt: skip
