@@ -9,18 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from loops import fewest, some
 
-from beadworth.bringup import (
-    HeaterLog,
-    heat_up,
-    identify,
-    parallel,
-    read_heater_log,
-    simc,
-    standing_loss,
-    starting_gains,
-    ziegler_nichols,
-)
-from beadworth.bringup.heater_model import response, simulate
+from beadworth.bringup import HeaterLog, heat_up, identify, read_heater_log
+from beadworth.bringup.gains import parallel, simc, starting_gains, ziegler_nichols
+from beadworth.bringup.heater_model import response, simulate, standing_loss
 from beadworth.core.errors import FitError, InputError, ReadingsError
 
 TIME = np.arange(0.0, 800.0)

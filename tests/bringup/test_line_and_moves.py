@@ -11,10 +11,10 @@ from beadworth.bringup import (
     feed_agreement,
     feed_by_marks,
     feed_by_mass,
-    fit_line,
     move_correction,
     squareness,
 )
+from beadworth.bringup.line import fit_line
 from beadworth.bringup.moves import effective_dof
 from beadworth.core.errors import FitError, InputError
 from beadworth.core.quantity import filament_mass_g

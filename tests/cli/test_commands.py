@@ -7,7 +7,8 @@ import sys
 
 import pytest
 
-from beadworth.demo import FINISHED, STARTED, TRUE_CEILING_MM3_S
+from beadworth.demo import FINISHED, TRUE_CEILING_MM3_S
+from beadworth.demo.trials import STARTED
 
 
 @pytest.fixture

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from beadworth.gcode import Arcs
-from beadworth.motion import LIMIT_NAMES, Limits, MoveTable
+from beadworth.motion import Limits, MoveTable
+from beadworth.motion.columns import LIMIT_NAMES
 
 PLANES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}
 AXES = "xyz"

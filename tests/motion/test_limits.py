@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from beadworth.core.errors import LimitError
-from beadworth.motion import LIMIT_NAMES, Limits
+from beadworth.motion import Limits
+from beadworth.motion.columns import LIMIT_NAMES
 from beadworth.motion.limits import DEFAULT_DEVIATION_MM
 from beadworth.rig import Rig
 

@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from beadworth.gcode import Arcs
-from beadworth.motion import Cause, Limits, MoveTable, lost_time_s, plan
+from beadworth.motion import Cause, Limits, MoveTable, plan
 from beadworth.motion._kernel import ramps
+from beadworth.motion.timing import lost_time_s
 
 # L. Biagiotti, C. Melchiorri, Trajectory Planning for Automatic Machines and Robots, Springer
 # 2008, section 3.2 (trapezoid): distance, v0, v1, vmax, a → duration, to the last digit shown.

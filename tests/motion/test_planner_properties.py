@@ -9,15 +9,8 @@ from loops import each, some
 
 from beadworth.core.errors import InputError
 from beadworth.gcode import Arcs
-from beadworth.motion import (
-    Cause,
-    Limits,
-    MoveTable,
-    Planner,
-    Timing,
-    lost_time_s,
-    plan,
-)
+from beadworth.motion import Cause, Limits, MoveTable, Planner, Timing, plan
+from beadworth.motion.timing import lost_time_s
 
 
 def cut(moves, limits, edges, own_rows=False):

@@ -81,11 +81,28 @@ def _imports(node: ast.AST, module: str, is_package: bool, typing_only: bool = F
                 stem = module.split(".")
                 stem = stem[: len(stem) - child.level + is_package]
                 target = ".".join([*stem, *([child.module] if child.module else [])])
-            if target.split(".")[0] == "beadworth":
+            if target == "beadworth":  # a whole package: what is asked of it stands in the code
+                for alias in child.names:
+                    for name in _attributes(node, alias.asname or alias.name):
+                        yield Import(
+                            module, child.lineno, f"beadworth.{alias.name}", name, typing_only
+                        )
+            elif target.split(".")[0] == "beadworth":
                 for alias in child.names:
                     yield Import(module, child.lineno, target, alias.name, typing_only)
         else:
             yield from _imports(child, module, is_package, typing_only)
+
+
+def _attributes(scope: ast.AST, name: str) -> set[str]:
+    """Attributes taken from a name anywhere in a module or function."""
+    return {
+        node.attr
+        for node in ast.walk(scope)
+        if isinstance(node, ast.Attribute)
+        and isinstance(node.value, ast.Name)
+        and node.value.id == name
+    }
 
 
 @cache

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from trial_tables import HEAD, RECORDS, outcome, refused, row, table, the_plan
+from trial_tables import HEAD, RECORDS, assert_place, outcome, refused, row, table, the_plan
 
 from beadworth.core.errors import ReadingsError
 from beadworth.trial import (
@@ -15,10 +15,10 @@ from beadworth.trial import (
     check_mass,
     decode,
     parse_mass,
-    parse_number,
     read_readings_csv,
     write_readings_csv,
 )
+from beadworth.trial.readings.entry import parse_number
 from beadworth.trial.readings.table import COLUMNS, REQUIRED
 
 # --- what is taken ---------------------------------------------------------------------------
@@ -297,7 +297,9 @@ def test_any_mixture_of_a_table_s_parts_gives_readings_or_a_readings_error(body,
     for text in (body, f"{HEAD}\n{body}", f"{HEAD},coupon,void\n{body}"):
         got = outcome(partial(read_readings_csv, text, plan=plan, **RECORDS), ReadingsError)
         if isinstance(got, ReadingsError):
-            assert all(p.what and p.where for p in got.problems)
+            for problem in got.problems:
+                assert problem.what
+                assert_place(problem, "readings")
             continue
         for reading in got:
             assert math.isfinite(reading.mass_g)

@@ -6,6 +6,7 @@ import pytest
 
 from beadworth import demo
 from beadworth.core.errors import ConflictError, NotFoundError, ReadingsError
+from beadworth.demo.trials import STARTED
 from beadworth.store import open_bench
 from beadworth.workflow.readings import judge_reading, record_weighing, void_reading
 from beadworth.workflow.trial import make_plan
@@ -22,7 +23,7 @@ def bench(tmp_path):
 
 @pytest.fixture
 def trial(bench):
-    return bench.create_trial(demo.STARTED, make_plan(bench, demo.STARTED)).id
+    return bench.create_trial(STARTED, make_plan(bench, STARTED)).id
 
 
 def by_role(bench, trial, reference):
@@ -84,7 +85,7 @@ def test_a_reading_is_replaced_with_its_reason(bench, trial):
 def test_a_void_stays_inside_its_trial(bench, trial):
     coupon, *_ = by_role(bench, trial, True)
     number = record_weighing(bench, trial, coupon.coupon, "1.5")["reading_id"]
-    other = bench.create_trial(demo.STARTED, make_plan(bench, demo.STARTED)).id
+    other = bench.create_trial(STARTED, make_plan(bench, STARTED)).id
     with pytest.raises(NotFoundError):
         void_reading(bench, other, number, "not mine")
     assert void_reading(bench, trial, number, "torn").state == "voided"

@@ -1,10 +1,9 @@
 from .describe import Finding, GainsLine, describe_result, gains_lines
 from .feed import feed_agreement, feed_by_marks, feed_by_mass
-from .gains import parallel, simc, starting_gains, ziegler_nichols
 from .heater_log import HeaterLog, read_heater_log
-from .heater_model import heat_up, identify, simulate, standing_loss
+from .heater_model import heat_up, identify, simulate
 from .heater_summary import summarise_heater
-from .line import Line, fit_line
+from .line import Line
 from .moves import move_correction, squareness
 from .programs import (
     CAUTIONS,
@@ -35,7 +34,6 @@ __all__ = [
     "feed_by_marks",
     "feed_by_mass",
     "feed_program",
-    "fit_line",
     "gains_lines",
     "heat_up",
     "heater_program",
@@ -43,16 +41,11 @@ __all__ = [
     "move_correction",
     "move_lengths",
     "moves_program",
-    "parallel",
     "read_heater_log",
     "sheet_page",
-    "simc",
     "simulate",
     "square_program",
     "squareness",
-    "standing_loss",
-    "starting_gains",
     "summarise_heater",
     "together",
-    "ziegler_nichols",
 ]

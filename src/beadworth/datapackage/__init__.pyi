@@ -9,7 +9,7 @@ from .archive import (
     unzip,
     zip_bytes,
 )
-from .contents import DEFAULT_LICENCE, LICENCES, Contents, Shown, check_licence, contents_of
+from .contents import DEFAULT_LICENCE, LICENCES, Contents, PublicationOptions, check_licence
 from .reading import WORDS, read_package
 from .truth import check_truth, refit
 from .writing import package_files, write_package
@@ -22,10 +22,9 @@ __all__ = [
     "NOTHING_KEPT",
     "WORDS",
     "Contents",
-    "Shown",
+    "PublicationOptions",
     "check_licence",
     "check_truth",
-    "contents_of",
     "name_problem",
     "names_problems",
     "package_files",

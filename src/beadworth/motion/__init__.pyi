@@ -14,18 +14,17 @@ from ._kernel_lag import (
 )
 from ._kernel_limits import N_SCRATCH, run_length
 from ._kernel_lost import N_LOST, add_lost, split_times, take_lost
-from .columns import LIMIT_NAMES, PART
+from .columns import PART
 from .lag import LaggedFlow, flow_lag
 from .limits import Limits
-from .moves import MoveTable, no_arcs
+from .moves import MoveTable
 from .planner import Standing, bad_move, has_empty, kernel_arguments, path_columns, plan, plan_part
 from .stream import Planner
-from .timing import Cause, Timing, lost_time_s
+from .timing import Cause, Timing
 
 __all__ = [
     "BEFORE",
     "BLOCK",
-    "LIMIT_NAMES",
     "N_LAG",
     "N_LOST",
     "N_SCRATCH",
@@ -48,8 +47,6 @@ __all__ = [
     "follow",
     "has_empty",
     "kernel_arguments",
-    "lost_time_s",
-    "no_arcs",
     "over_level",
     "path_columns",
     "plan",

@@ -1,3 +1,4 @@
+from . import ledger
 from .copies import restore_bench
 from .ledger import StoredEntry
 from .opening import default_bench_path
@@ -41,6 +42,7 @@ __all__ = [
     "TrialSnapshot",
     "clean_photo",
     "default_bench_path",
+    "ledger",
     "open_bench",
     "photo",
     "photos_by_digest",

@@ -5,21 +5,8 @@ from .planning.timing import time_told
 from .programs.position_map import map_png
 from .programs.program import Program, coupon_programs, program_summary
 from .readings.checks import check_readings
-from .readings.entry import (
-    MORE_THAN_FED,
-    check_mass,
-    check_reading,
-    decode,
-    parse_mass,
-    parse_number,
-)
-from .readings.loss import (
-    CouponLoss,
-    anchors_of,
-    coupon_losses,
-    delivered_g_per_mm,
-    delivery_factor,
-)
+from .readings.entry import MORE_THAN_FED, check_mass, check_reading, decode, parse_mass
+from .readings.loss import CouponLoss, anchors_of, delivered_g_per_mm, delivery_factor
 from .readings.table import read_readings_csv, write_readings_csv
 from .record import (
     Amendment,
@@ -55,14 +42,12 @@ __all__ = [
     "check_reading",
     "check_readings",
     "combine",
-    "coupon_losses",
     "coupon_programs",
     "decode",
     "delivered_g_per_mm",
     "delivery_factor",
     "map_png",
     "parse_mass",
-    "parse_number",
     "plan",
     "plan_digest",
     "program_summary",

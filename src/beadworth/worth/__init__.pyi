@@ -2,9 +2,8 @@ from .answer import Answer, work_out
 from .case import PrintUse, Profile, WorthCase, case_from_mapping, case_from_toml
 from .describe import figures, limit_words, money, option_effect, outcome_words, with_interval
 from .estimate import Estimate, Money
-from .model import Asked
 from .monte_carlo import Result
-from .options import COST, GRADES, HOURS, Criterion, Ranking, Row, Table, compare_options
+from .options import COST, GRADES, HOURS, Criterion, Ranking, Row, Table
 from .profiles import USUAL, profiles_of, whom_sentence
 from .replayed import REPLAYS, Sources, ask
 from .result import Worth
@@ -36,7 +35,6 @@ __all__ = [
     "ask",
     "case_from_mapping",
     "case_from_toml",
-    "compare_options",
     "figures",
     "from_plain",
     "limit_words",
