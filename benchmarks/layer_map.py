@@ -28,7 +28,7 @@ from beadworth.store import open_bench
 LAYERS = 5
 SERVE = """
 import sys
-from beadworth.bench import open_bench
+from beadworth.store import open_bench
 from beadworth.web import serve
 with open_bench(sys.argv[1]) as bench:
     serve(bench, port=0)
