@@ -11,6 +11,7 @@ from beadworth.capacity import Ceiling, Curve, Fit, ceiling_at, fit
 from beadworth.core import FILAMENT_MM, FitError, PackageError, Problem
 from beadworth.datapackage.contents import Contents
 from beadworth.datapackage.documents import REMEDY
+from beadworth.text import number
 from beadworth.trial import Reading, check_mass
 
 CEILING_TOLERANCE = 0.02
@@ -83,8 +84,8 @@ def _readings(contents: Contents) -> list[Problem]:
     planned = contents.plan.coupons if contents.plan else ()
     coupons = {c.coupon: c for c in (*planned, *contents.added)}
     counted: set[str] = set()
-    for number, entry in enumerate(contents.entries, 1):
-        r, where = entry.reading, f"readings.csv, reading {number}"
+    for row, entry in enumerate(contents.entries, 1):
+        r, where = entry.reading, f"readings.csv, reading {row}"
         if coupons and r.coupon and not _is_planned(r, coupons):
             problems.append(
                 Problem(f"coupon {r.coupon} is not in coupons.csv at that setting.", where,
@@ -225,4 +226,4 @@ def _said(rig: str, material: str, temperature: float) -> str:
 
 
 def _show(value: float | None) -> str:
-    return "none" if value is None else f"{value:.4g}"
+    return "none" if value is None else number(value)
