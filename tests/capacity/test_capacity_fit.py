@@ -209,7 +209,7 @@ def test_a_measured_diameter_frees_the_absolute_delivery_of_the_spool(truths):
     assert fine.u_factor < coarse.u_factor < 0.014
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=some(5, long=12), deadline=None)
 @given(st.integers(0, 10**6), st.floats(0.3, 3.0))
 def test_neither_order_nor_the_unit_of_mass_moves_a_ceiling(truths, seed, factor):
     rng = np.random.default_rng(seed)
@@ -225,7 +225,7 @@ def test_neither_order_nor_the_unit_of_mass_moves_a_ceiling(truths, seed, factor
             assert getattr(a, name) == pytest.approx(getattr(b, name), rel=1e-6)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=some(15, long=25), deadline=None)
 @given(
     st.integers(0, 10**6),
     st.floats(6.0, 30.0),

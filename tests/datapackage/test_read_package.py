@@ -9,6 +9,7 @@ import zipfile
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from loops import some
 from package_support import edited, sealed
 
 from beadworth.core.errors import PackageError
@@ -442,7 +443,9 @@ def test_a_zip_cut_anywhere_is_refused(demo_files):
 
 
 FUZZ = settings(
-    max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=some(80, long=300),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 
 

@@ -6,9 +6,16 @@ from datetime import UTC, date, datetime
 import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from loops import some
 
 from beadworth.capacity import Ceiling, Curve, Delivery, Family, GroupFit
-from beadworth.datapackage import LICENCES, Shown, package_files, read_package, write_package
+from beadworth.datapackage import (
+    LICENCES,
+    PublicationOptions,
+    package_files,
+    read_package,
+    write_package,
+)
 from beadworth.material import Material
 from beadworth.report.data import ReadingEntry, ReportData
 from beadworth.rig import HotEnd, Rig
@@ -87,7 +94,9 @@ def trials(draw):
         entries=entries,
         groups=tuple(draw(groups(*cell)) for cell in chosen),
         ceilings=tuple(draw(ceilings(*cell)) for cell in chosen),
-        amendments=tuple(draw(st.lists(st.builds(Amendment, st.just(ENTERED), TEXT, TEXT), max_size=2))),
+        amendments=tuple(
+            draw(st.lists(st.builds(Amendment, st.just(ENTERED), TEXT, TEXT), max_size=2))
+        ),
         disclosure=draw(TEXT),
         versions=draw(st.dictionaries(NAME, NAME, max_size=2)),
         simulated=draw(st.booleans()),
@@ -95,10 +104,14 @@ def trials(draw):
 
 
 SHOWN = st.builds(
-    Shown, st.sampled_from(sorted(LICENCES)), TEXT, notes=st.booleans(), prices=st.booleans()
+    PublicationOptions,
+    st.sampled_from(sorted(LICENCES)),
+    TEXT,
+    notes=st.booleans(),
+    prices=st.booleans(),
 )
 THOROUGH = settings(
-    max_examples=200, deadline=None,
+    max_examples=some(50, long=200), deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )  # fmt: skip
 
@@ -124,7 +137,7 @@ def test_every_weighing_comes_back_with_its_numbers_whole(data):
 
 
 @given(trials())
-@settings(THOROUGH, max_examples=30)
+@settings(THOROUGH, max_examples=some(10, long=30))
 def test_the_day_alone_tells_two_publications_apart(data):
     later = dataclasses.replace(data, generated_at=date(2091, 2, 3))
     first, second = package_files(data), package_files(later)

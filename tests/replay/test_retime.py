@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from loops import some
 from replay_support import RIG, SECTION_MM2, make_fit, straight
 
 from beadworth.capacity import ceiling_at
@@ -94,7 +95,7 @@ def programs(draw):
     return ends.join(lines) + (ends if draw(st.booleans()) else "")
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=some(60, long=200), deadline=None)
 @given(programs(), st.sampled_from([0.0, 0.1, 0.3]))
 def test_only_feeds_change_and_the_copy_stays_under(text, reserve):
     made, copy = retimed(text, reserve)

@@ -1,5 +1,6 @@
 """Nothing answered is lost: kill −9 between entries and inside a table, two writers at once."""
 
+import functools
 import random
 import signal
 import subprocess
@@ -33,14 +34,21 @@ def start(path, trial, script=WRITER):
     return subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
 
 
-def a_long_sheet(where):
-    """A trial of more than 200 planned coupons; gives (trial id, coupons)."""
+@functools.cache
+def long_plan():
+    """A plan of more than 200 coupons, made once."""
     spec = SPEC.model_copy(update={"flows_mm3_s": tuple(4 + i / 4 for i in range(20)),
                                    "replicates": 10})  # fmt: skip
+    return spec, plan(spec, {STOCK.name: STOCK}, PLA)
+
+
+def a_long_sheet(where):
+    """A trial of more than 200 planned coupons; gives (trial id, coupons)."""
+    spec, made = long_plan()
     with open_bench(where) as bench:
         bench.save_rig(STOCK)
         bench.save_material(PLA)
-        trial = bench.create_trial(spec, plan(spec, {STOCK.name: STOCK}, PLA)).id
+        trial = bench.create_trial(spec, made).id
         coupons = bench.coupons(trial)
     assert len(coupons) > 200
     return trial, coupons

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import os
+import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 from pathlib import Path
 
@@ -135,31 +138,59 @@ def picture():
     return take
 
 
-SERVER_SCRIPT = """
-import sys
+NURSERY_SCRIPT = """
+import json, os, signal, sys, tempfile
+from pathlib import Path
 from beadworth.store import open_bench
-from beadworth.web import serve
-with open_bench(sys.argv[1]) as bench:
-    serve(bench, port=int(sys.argv[2]))
+from beadworth.web import create_app, serve
+with tempfile.TemporaryDirectory() as folder, open_bench(Path(folder) / "a.bench") as bench:
+    create_app(bench)  # loads what a server needs
+signal.signal(signal.SIGCHLD, signal.SIG_IGN)
+print("ready", flush=True)
+for line in sys.stdin:
+    path, port, said = json.loads(line)
+    child = os.fork()
+    if child:
+        print(child, flush=True)
+        continue
+    os.setsid()
+    for number, flags in ((0, os.O_RDONLY), (1, os.O_WRONLY), (2, os.O_WRONLY)):
+        os.dup2(os.open(os.devnull if number == 0 else said, flags), number)
+    with open_bench(path) as bench:
+        serve(bench, port=port)
+    os._exit(0)
 """
+
+
+@pytest.fixture(scope="session")
+def nursery():
+    """A process that has loaded the application and forks a server whenever one is asked for."""
+    process = subprocess.Popen(
+        [sys.executable, "-c", NURSERY_SCRIPT],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    assert process.stdout.readline() == "ready\n"
+    yield process
+    process.stdin.close()
+    process.wait(timeout=10)
+    process.stdout.close()
 
 
 class Server:
     """A real server in a process of its own, over one bench file."""
 
-    def __init__(self, path, port=0):
-        self.path, self.port = path, port
+    def __init__(self, nursery, path, port=0):
+        self.nursery, self.path, self.port = nursery, path, port
         self.start()
 
     def start(self):
-        self.process = subprocess.Popen(
-            [sys.executable, "-c", SERVER_SCRIPT, str(self.path), str(self.port)],
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-        )
-        line = self.process.stdout.readline()
-        assert "http://" in line, self.process.communicate()[1]
+        with tempfile.TemporaryDirectory() as folder:
+            said = Path(folder) / "said"
+            said.touch()
+            self.nursery.stdin.write(json.dumps([str(self.path), self.port, str(said)]) + "\n")
+            self.nursery.stdin.flush()
+            self.process = int(self.nursery.stdout.readline())
+            line = self._first_line(said)
         self.address = line.split()[4].rstrip("/")
         self.port = int(self.address.rsplit(":", 1)[1])
         deadline = time.monotonic() + 20
@@ -171,26 +202,50 @@ class Server:
                 assert time.monotonic() < deadline
                 time.sleep(0.02)
 
+    def _first_line(self, said):
+        deadline = time.monotonic() + 60
+        while "http://" not in said.read_text() or "\n" not in said.read_text():
+            assert self._runs(), said.read_text()
+            assert time.monotonic() < deadline, said.read_text()
+            time.sleep(0.02)
+        return next(line for line in said.read_text().splitlines() if "http://" in line)
+
+    def _runs(self):
+        try:
+            os.kill(self.process, 0)
+        except ProcessLookupError:
+            return False
+        return True
+
+    def _end(self, how, patience_s):
+        """Send a signal; gives whether the process ended in that time."""
+        deadline = time.monotonic() + patience_s
+        try:
+            os.kill(self.process, how)
+        except ProcessLookupError:
+            return True
+        while self._runs():
+            if time.monotonic() > deadline:
+                return False
+            time.sleep(0.005)
+        return True
+
     def kill(self):
         """As a power cut would."""
-        self.process.kill()
-        self.process.communicate()
+        assert self._end(signal.SIGKILL, 10)
 
     def stop(self):
-        self.process.terminate()
-        try:
-            self.process.communicate(timeout=10)
-        except subprocess.TimeoutExpired:
+        if not self._end(signal.SIGTERM, 10):
             self.kill()
 
 
 @pytest.fixture
-def server(tmp_path):
+def server(nursery):
     """Start a server over a bench file: ``server(path)``; all are stopped with the test."""
     started = []
 
     def start(path):
-        started.append(Server(path))
+        started.append(Server(nursery, path))
         return started[-1]
 
     yield start
