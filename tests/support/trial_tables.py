@@ -25,7 +25,17 @@ def row(mass="1.79", temperature="220", flow="8", filament="600", tail=""):
 def refused(text, **options):
     with pytest.raises(ReadingsError) as caught:
         read_readings_csv(text, "weighings.csv", **options)
+    for problem in caught.value.problems:
+        assert_place(problem, "weighings.csv")
     return caught.value.problems
+
+
+def assert_place(problem, source):
+    """A problem of a table says the same place as data as in words: its row, and its column."""
+    assert problem.path is not None
+    assert (str(problem.path), problem.path.source) == (problem.where, source)
+    assert (problem.path.row is not None) == (", row " in problem.where)
+    assert bool(problem.path.column) == (", column " in problem.where)
 
 
 def outcome(call, *kinds):

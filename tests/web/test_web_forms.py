@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import Field as PydanticField
 
-from beadworth.core.errors import RecordError
+from beadworth.core.errors import Place, RecordError
 from beadworth.core.records import Record, from_mapping, to_mapping
 from beadworth.material import Material
 from beadworth.rig import Rig
@@ -116,7 +116,7 @@ def test_a_field_new_in_a_record_gets_a_place_with_its_unit():
     assert more.title == "Inner, further"
     (field,) = more.fields
     assert (field.path, field.label, field.unit) == ("inner.swell", "How it swells", "%")
-    assert field.help == "left out: 0"
+    assert field.help == "Left out: 0"
 
 
 def test_what_a_form_does_not_show_is_kept_when_it_is_saved():
@@ -175,7 +175,8 @@ def test_problems_stand_beside_their_fields_and_nothing_typed_is_lost():
     form = refused(TRIAL, typed, caught.value)
     assert form.typed == typed
     for path in ("temperatures_c", "loss", "balance.readability_g", "replicates"):
-        assert form.at(path), path
+        (problem,) = form.at(path)
+        assert f"{problem.path.dotted}.".startswith(f"{path}.")
     assert len(form.problems) == 4
     assert "0.6 is 60 %" in form.at("loss")[0].remedy
     assert "'fine'" in form.at("balance.readability_g")[0].what
@@ -221,6 +222,7 @@ def test_a_unit_that_cannot_be_the_fields_is_refused_with_the_one_wanted(typed, 
         from_mapping(Rig, collect(groups, {"name": "A", path: typed}), "rig")
     (problem,) = caught.value.problems
     assert problem.where == f"rig, field {path}"
+    assert problem.path == Place.of_field("rig", path)
     assert typed in problem.what
     assert says in problem.remedy
 
@@ -237,5 +239,6 @@ def test_a_field_left_empty_is_to_be_filled_in_not_added_to_a_record():
         from_mapping(TrialSpec, {"baseline": "A", "material": "PLA"}, "trial")
     form = refused(TRIAL, {}, caught.value)
     (problem,) = form.at("question")
+    assert problem.path == Place("trial", field=("question",))
     assert (problem.what, problem.remedy) == ("This is needed.", "Fill it in.")
     assert problem in form.problems
