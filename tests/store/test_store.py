@@ -112,6 +112,31 @@ def test_bare_readings_make_a_trial_of_their_own(where):
         assert bench.check().sound
 
 
+def test_checked_readings_are_added_whole_to_the_plan_they_were_checked_against(bench_trial):
+    bench, trial = bench_trial
+    first, second, *_ = PLAN.coupons
+    rows = [
+        Reading(c.rig, PLA.name, c.temperature_c, c.flow_mm3_s, c.filament_mm, 1.7, coupon=c.coupon)
+        for c in (first, second)
+    ]
+    with pytest.raises(ConflictError, match="the plan was changed"):
+        bench.add_readings(trial, rows, "t.csv", "0" * 64)
+    with pytest.raises(ConflictError, match=f"coupon {first.coupon} has a reading") as caught:
+        bench.add_readings(trial, [*rows, rows[0]], "t.csv", PLAN.digest)
+    assert len(caught.value.problems) == 1
+    assert bench.readings(trial) == []
+    stored = bench.add_readings(trial, rows, "t.csv", PLAN.digest)
+    assert [s.reading for s in stored] == rows
+    with pytest.raises(ConflictError) as caught:
+        bench.add_readings(trial, rows, "t.csv", PLAN.digest)
+    assert len(caught.value.problems) == 2
+    assert bench.readings(trial) == stored
+    # what is entered one by one goes on from there
+    third = bench.record_reading(trial, PLAN.coupons[2].coupon, 1.7)
+    assert third.reading_id == stored[-1].reading_id + 1
+    assert bench.check().sound
+
+
 def test_ids_are_short_readable_and_unique(where):
     with open_bench(where) as bench:
         bench.save_rig(STOCK)

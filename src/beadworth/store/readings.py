@@ -8,7 +8,6 @@ from datetime import UTC, datetime
 
 from sqlalchemy import cast, delete, func, select
 from sqlalchemy.dialects.postgresql import REGCLASS
-from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from beadworth.core import ConflictError, Problem, ReadingsError
@@ -82,9 +81,17 @@ def add(
     A fixed number of statements, however many there are.
     """
     now = datetime.now(UTC)
-    counted = {s.reading.coupon: s.reading_id for s in snapshot.readings if s.state == "current"}
-    taken = [_taken(r.coupon, counted[r.coupon]) for r in readings
-             if r.coupon and not r.void and r.coupon in counted]  # fmt: skip
+    counted: dict[str | None, int | None] = {
+        stored.reading.coupon: stored.reading_id
+        for stored in snapshot.readings
+        if stored.state == "current"
+    }
+    taken = []
+    for reading in readings:
+        if reading.coupon and not reading.void:
+            if reading.coupon in counted:
+                taken.append(_taken(reading.coupon, counted[reading.coupon]))
+            counted.setdefault(reading.coupon, None)
     if taken:
         raise ConflictError(taken)
     trial = snapshot.record.id
@@ -100,10 +107,7 @@ def add(
             events[row.id] = EventRow(reading_id=row.id, at=now, state=VOID, reason=reason)
         elif reading.coupon:
             session.add(SlotRow(trial_id=trial, coupon=reading.coupon, reading_id=row.id))
-    try:
-        _insert(session, EventRow, list(events.values()))
-    except IntegrityError as error:  # a coupon twice among these readings
-        raise ConflictError(_taken("of this table", None)) from error
+    _insert(session, EventRow, list(events.values()))
     return [snapshots.stored_reading(row, events.get(row.id)) for row in rows]
 
 

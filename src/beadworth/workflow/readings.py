@@ -8,7 +8,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from beadworth.core import NotFoundError, Problem
-from beadworth.trial import Reading, check_readings, decode, read_readings_csv
+from beadworth.trial import Reading, check_readings, decode, parse_mass, read_readings_csv
 
 if TYPE_CHECKING:
     from beadworth.capacity import CouponCheck
@@ -29,7 +29,7 @@ def record_weighing(
     supersedes: int | None = None,
     reason: str = "weighed again",
 ) -> dict[str, Any]:
-    """Enter a weighing, or one that takes the place of another, and answer it.
+    """Enter a weighing, or one that takes the place of another, and judge it.
 
     Parameters
     ----------
@@ -41,7 +41,7 @@ def record_weighing(
     Returns
     -------
     dict
-        See :func:`answer_for`. The reading is on disk before this returns.
+        See :func:`judge_reading`. The reading is on disk before this returns.
     """
     mass_g, tare_g = _mass(mass), None if tare in (None, "") else _tare(tare)
     if supersedes is None:
@@ -54,19 +54,15 @@ def record_weighing(
     except Exception:
         # It is on disk: whatever stops the answer, the person must hear that it is stored.
         _log.exception("reading %s is stored, but could not be judged", stored.reading_id)
-        return _answer(stored, None, "It is on the bench. How it sits could not be worked out.")
+        return _answer(stored, None, "It is on the bench. How it compares could not be calculated.")
 
 
 def _mass(mass: str | float) -> float:
-    from beadworth.trial import parse_mass
-
     return parse_mass(mass) if isinstance(mass, str) else float(mass)
 
 
 def _tare(tare: str | float | None) -> float:
     """A tare as typed; unlike a coupon it may weigh nothing."""
-    from beadworth.trial import parse_mass
-
     return parse_mass(str(tare), "tare", zero=True)
 
 
@@ -94,7 +90,7 @@ def void_reading(bench: Bench, trial: str, reading_id: int, reason: str) -> Stor
 
 
 def judge_reading(bench: Bench, trial: str, reading_id: int) -> dict[str, Any]:
-    """What a reading on the bench is answered with.
+    """How a reading on the bench compares with what is known so far.
 
     Returns
     -------
