@@ -261,4 +261,4 @@ def test_a_melt_flow_rate_becomes_a_viscosity():
     assert record["consistency_pa_sn"] == pytest.approx(answer["rheology"]["consistency_pa_sn"])
     with pytest.raises(BeadworthError) as caught:
         melt_flow("--mfr", "-6", "--temperature", "210", "--index", "3")
-    assert [p.where for p in caught.value.problems] == ["melt-flow rate, g/10 min", "flow index"]
+    assert [p.path.field for p in caught.value.problems] == [("mfr",), ("index",)]

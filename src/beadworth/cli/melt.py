@@ -96,10 +96,12 @@ def flow_rate(
     ] = 0.4,
 ) -> Answer:
     """Turn a data sheet's melt-flow rate (ISO 1133-1) into a viscosity for a material record."""
-    from beadworth.core import to_toml
-    from beadworth.workflow import flow_rate_viscosity
+    from beadworth.core import from_mapping, to_toml
+    from beadworth.workflow import FlowRateInputs, viscosity_of_rate
 
-    made, beside = flow_rate_viscosity(mfr, load, temperature, density, index)
+    given = {"mfr": mfr, "load": load, "temperature": temperature, "density": density,
+             "index": index}  # fmt: skip
+    made, beside = viscosity_of_rate(from_mapping(FlowRateInputs, given, "melt flow-rate"))
 
     def describe() -> Iterator[str]:
         yield (

@@ -88,7 +88,7 @@ from .journal import (
 )
 from .materials import find_material, material_names
 from .melt import Calibration, trial_calibration
-from .melt_files import flow_rate_viscosity, predict_rig
+from .melt_files import predict_rig
 from .package_sources import read_package_files, write_package_files
 from .packages import (
     ImportedPackage,
@@ -139,7 +139,7 @@ from .publish import (
     LICENCES,
     PARTS,
     Part,
-    Shown,
+    PublicationOptions,
     check_licence,
     export_package,
     publish_dossier,
@@ -183,7 +183,7 @@ from .wear import (
     void_wear,
     wear_log,
 )
-from .wear_inputs import ChartSettings, entry_words
+from .wear_inputs import ChartSettings, describe_entry
 from .wear_pages import (
     CHECKS,
     FEWEST,
@@ -304,6 +304,7 @@ __all__ = [
     "Prints",
     "ProfileInputs",
     "ProgramInputs",
+    "PublicationOptions",
     "Readings",
     "Replay",
     "ReplayInputs",
@@ -314,7 +315,6 @@ __all__ = [
     "Rigs",
     "RunSheet",
     "SeriesReport",
-    "Shown",
     "Sources",
     "SpeedSheet",
     "StoredBringUp",
@@ -365,9 +365,9 @@ __all__ = [
     "compare_wear",
     "compare_with_package",
     "default_bench_path",
+    "describe_entry",
     "describe_result",
     "differs",
-    "entry_words",
     "export_package",
     "figures",
     "find_material",
@@ -377,7 +377,6 @@ __all__ = [
     "fit_document",
     "fit_readings",
     "fit_to_json",
-    "flow_rate_viscosity",
     "gains_lines",
     "import_package",
     "import_readings",
