@@ -13,8 +13,6 @@ from beadworth.rig.drivetrain import (
     Train,
     Windings,
     belt_stiffness_n_m,
-    corner_speed_turns_s,
-    electrical_cycle_mm,
     pull_out_torque_nm,
     ratio_of,
     resonance_hz,
@@ -30,12 +28,10 @@ def test_a_twenty_tooth_pulley_makes_eighty_steps():
     belt = Axis(drive="belt", pulley_teeth=20, belt_pitch_mm=2.0)
     assert travel_per_turn_mm(belt) == 40
     assert steps_per_mm(200, 16, ratio_of(belt), travel_per_turn_mm(belt)) == 80
-    assert electrical_cycle_mm(200, 1.0, 40.0) == pytest.approx(0.8)
 
 
 def test_a_screw_of_lead_eight_makes_four_hundred():
     assert steps_per_mm(200, 16, 1.0, travel_per_turn_mm(Axis(drive="screw", lead_mm=8.0))) == 400
-    assert electrical_cycle_mm(200, 1.0, 8.0) == pytest.approx(0.16)
 
 
 def test_a_worm_needs_its_ratio():
@@ -106,7 +102,11 @@ def test_torque_only_falls_with_speed_and_rises_with_supply(coil, one, other):
 
 @given(coils)
 def test_full_torque_up_to_the_corner_speed(coil):
-    corner = corner_speed_turns_s(coil)
+    # up to it the supply drives the full current: |k·ω + (R + j·p·ω·L)·I|² = V², solved for ω
+    k, i, r = coil.torque_per_amp_nm_a, coil.current_a, coil.resistance_ohm
+    a, b = k * k + (coil.pole_pairs * coil.inductance_h * i) ** 2, 2 * k * r * i
+    c = min(0.0, (r * i) ** 2 - coil.supply_v**2)
+    corner = (-b + math.sqrt(b * b - 4 * a * c)) / (2 * a) / (2 * math.pi)
     full = coil.torque_per_amp_nm_a * coil.current_a
     if corner > 1e-9:  # below it the corner is lost in rounding
         assert pull_out_torque_nm(coil, corner * 0.999) == pytest.approx(full, rel=1e-6)

@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 from beadworth.core.errors import RigValueError
 from beadworth.rig import Beam
 from beadworth.rig.heater import (
-    heat_up_k_s,
     heater_current_a,
     heater_ohm,
     heater_power_w,
@@ -111,8 +110,7 @@ def test_heater_arithmetic(watts, volts, ohm, ampere):
     assert heater_power_w(watts, volts, volts / 2) == pytest.approx(watts / 4)
 
 
-def test_block_warms_by_watts_over_heat_capacity():
-    assert heat_up_k_s(45.0, 50.0, "aluminium") == pytest.approx(1.0)
+def test_standing_loss_is_its_coefficient_times_the_rise():
     assert standing_loss_w(0.05, 220.0, 20.0) == pytest.approx(10.0)
 
 

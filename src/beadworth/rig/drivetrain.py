@@ -63,11 +63,6 @@ def steps_per_mm(
     return full_steps * microsteps * gear_ratio / travel_mm_per_turn
 
 
-def electrical_cycle_mm(full_steps: int, gear_ratio: float, travel_mm_per_turn: float) -> float:
-    """Travel per electrical cycle, four full steps: where motor ripple repeats, mm."""
-    return 4.0 * travel_mm_per_turn / (full_steps * gear_ratio)
-
-
 @dataclass(frozen=True)
 class Windings:
     """What the torque of a motor over speed hangs on; SI units."""
@@ -136,18 +131,6 @@ def pull_out_torque_nm(motor: Windings, turns_per_s: float) -> float:
         unit = centre / far
         best = max((unit * complex(along, side * across)).real for side in (1.0, -1.0))
     return max(motor.torque_per_amp_nm_a * best, 0.0)
-
-
-def corner_speed_turns_s(motor: Windings) -> float:
-    """Speed up to which the full current can be driven, turns/s (0 where the supply is too low)."""
-    # |k·ω + (R + j·p·ω·L)·I|² = V² is a quadratic in ω.
-    k, i = motor.torque_per_amp_nm_a, motor.current_a
-    a = k * k + (motor.pole_pairs * motor.inductance_h * i) ** 2
-    b = 2.0 * k * motor.resistance_ohm * i
-    c = (motor.resistance_ohm * i) ** 2 - motor.supply_v**2
-    if c >= 0:
-        return 0.0
-    return (-b + math.sqrt(b * b - 4.0 * a * c)) / (2.0 * a) / (2.0 * math.pi)
 
 
 @dataclass(frozen=True)

@@ -36,12 +36,6 @@ def heater_current_a(rated_w: float, rated_v: float, supply_v: float) -> float:
     return supply_v / heater_ohm(rated_w, rated_v)
 
 
-def heat_up_k_s(power_w: float, mass_g: float, metal: Metal) -> float:
-    """Fastest warming of a block from the room, K/s: P ÷ (m·c), losses left out."""
-    _positive(mass_g=mass_g)
-    return power_w / (mass_g * SPECIFIC_HEAT_J_GK[metal])
-
-
 def standing_loss_w(loss_w_k: float, temperature_c: float, room_c: float) -> float:
     """Heat lost at rest, W: loss coefficient × rise over the room."""
     return loss_w_k * (temperature_c - room_c)

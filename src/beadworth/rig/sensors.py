@@ -40,26 +40,6 @@ def platinum_ohm(temperature_c: float, ohm_at_0c: float) -> float:
     return ohm_at_0c * share
 
 
-def platinum_c(ohm: float, ohm_at_0c: float) -> float:
-    """Temperature of a platinum sensor, °C: the inverse of :func:`platinum_ohm`.
-
-    From 0 °C up the quadratic is solved; below, Newton steps on the full polynomial.
-    """
-    share = ohm / ohm_at_0c
-    a, b = PLATINUM_A, PLATINUM_B
-    root = a * a - 4.0 * b * (1.0 - share)
-    t = (-a + math.sqrt(max(root, 0.0))) / (2.0 * b)
-    for _ in range(20 if t < 0 else 0):
-        low = max(t, PLATINUM_RANGE_C[0])
-        slope = a + 2.0 * b * low + PLATINUM_C * (4.0 * low**3 - 300.0 * low * low)
-        step = (platinum_ohm(low, 1.0) - share) / slope
-        t = low - step
-        if abs(step) < 1e-10:
-            break
-    platinum_ohm(t, ohm_at_0c)  # refuses what is outside the standard's range
-    return t
-
-
 def steinhart_hart_c(ohm: float, a: float, b: float, c: float) -> float:
     """Temperature of a thermistor, °C: 1/T = A + B·ln R + C·(ln R)³, T in K, R in Ω.
 
@@ -79,42 +59,10 @@ def steinhart_hart_ohm(temperature_c: float, a: float, b: float, c: float) -> fl
     return math.exp(math.cbrt(y - x / 2.0) - math.cbrt(y + x / 2.0))
 
 
-def steinhart_hart_from(points: tuple[tuple[float, float], ...]) -> tuple[float, float, float]:
-    """Coefficients A, B, C through three points of (°C, Ω).
-
-    Raises
-    ------
-    RigValueError
-        Not three different points.
-    """
-    if len({ohm for _, ohm in points}) != 3 or len(points) != 3:
-        raise RigValueError(
-            Problem(
-                "three points with three different resistances are needed.",
-                "Steinhart–Hart points",
-                len(points),
-                "Take one near the room, one near 100 °C, one near the top of the range.",
-            )
-        )
-    (l1, y1), (l2, y2), (l3, y3) = (
-        (math.log(_positive_ohm(ohm)), 1.0 / (celsius + ZERO_C_K)) for celsius, ohm in points
-    )
-    g2, g3 = (y2 - y1) / (l2 - l1), (y3 - y1) / (l3 - l1)
-    c = (g3 - g2) / (l3 - l2) / (l1 + l2 + l3)
-    b = g2 - c * (l1 * l1 + l1 * l2 + l2 * l2)
-    return y1 - (b + c * l1 * l1) * l1, b, c
-
-
 def beta_ohm(temperature_c: float, ohm_at_25c: float, beta_k: float) -> float:
     """Resistance of a thermistor by its beta, Ω: R₂₅·exp(β·(1/T − 1/298.15 K))."""
     inverse = 1.0 / (temperature_c + ZERO_C_K) - 1.0 / (25.0 + ZERO_C_K)
     return ohm_at_25c * math.exp(beta_k * inverse)
-
-
-def beta_c(ohm: float, ohm_at_25c: float, beta_k: float) -> float:
-    """Temperature of a thermistor by its beta, °C: the inverse of :func:`beta_ohm`."""
-    inverse = math.log(_positive_ohm(ohm) / ohm_at_25c) / beta_k + 1.0 / (25.0 + ZERO_C_K)
-    return 1.0 / inverse - ZERO_C_K
 
 
 def sensor_ohm(sensor: Sensor, temperature_c: float) -> float | None:

@@ -224,9 +224,3 @@ def cells_per_plate(rig: Rig, *, filament_mm: float, highest_flow_mm3_s: float) 
     """Coupons one plate of this rig holds; see :func:`plate_layout` for arguments and errors."""
     grid = plate_layout(rig, filament_mm=filament_mm, highest_flow_mm3_s=highest_flow_mm3_s)
     return grid.cells
-
-
-def plates_needed(coupons: int, rig: Rig, *, filament_mm: float, highest_flow_mm3_s: float) -> int:
-    """Plates that ``coupons`` coupons of one rig fill; arguments and errors as above."""
-    cells = cells_per_plate(rig, filament_mm=filament_mm, highest_flow_mm3_s=highest_flow_mm3_s)
-    return -(-coupons // cells)
