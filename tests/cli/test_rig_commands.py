@@ -165,7 +165,7 @@ def test_results_need_their_rig_on_the_bench(run):
     with pytest.raises(NotFoundError, match="Heron"):
         run("bringup", "moves", HERON, "30=30", "150=150", "--axis", "y", "--keep")
     run("add", HERON)
-    assert "Nothing kept" in run("bringup", "results", "Heron, stock")
+    assert "Nothing recorded" in run("bringup", "results", "Heron, stock")
     with pytest.raises(NotFoundError, match="no bring-up"):
         run("bringup", "apply", "Heron, stock")
     with pytest.raises(NotFoundError, match="number 7"):

@@ -25,7 +25,7 @@ app = typer.Typer(
     help="Bring a rig up after a change: programs, measured moves, feed, squareness, heater, sheet."
 )
 KeepOption = Annotated[
-    bool, typer.Option("--keep", help="Keep the result with the rig, which must be on the bench.")
+    bool, typer.Option("--keep", help="Record the result with the rig, which must be on the bench.")
 ]
 AxisName = Literal["x", "y", "z"]
 ProgramKind = Literal["moves", "feed", "square", "heater"]
@@ -222,7 +222,7 @@ def sheet(
 
 @command(app, "results", 'rig bringup results "My rig"')
 def results(call: Call, rig: RigArgument) -> Answer:
-    """List what bring-ups of a rig found and kept, newest first."""
+    """List what bring-ups of a rig found, as recorded, newest first."""
     from beadworth.workflow import stored_bring_ups
 
     name = load_rig(rig, call).name
@@ -230,7 +230,7 @@ def results(call: Call, rig: RigArgument) -> Answer:
 
     def describe() -> Iterator[str | Table]:
         if not stored:
-            yield f"Nothing kept with {name} yet; --keep on moves, feed, square or heater does."
+            yield f"Nothing recorded for {name} yet; --keep on moves, feed, square or heater does."
         for one in stored:
             yield from _findings(one.result, f"{one.number}, {one.at:%Y-%m-%d %H:%M} UTC: ")
 
@@ -246,7 +246,7 @@ def apply(
         typer.Option(metavar="N", help="One result; left out: the newest of every measurement."),
     ] = None,
 ) -> Answer:
-    """Write kept results into the rig's record, each value marked measured.
+    """Write recorded results into the rig's record, each value marked measured.
 
     A rig on the bench gets its next version; a TOML file is left alone and the changed record is
     printed.

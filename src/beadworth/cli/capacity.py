@@ -62,7 +62,7 @@ def _describe_fit(found: Fit, more: list[Ceiling]) -> Iterator[str | Table]:
         {
             "rig": "rig", "material": "material", "°C": "temperature_c",
             "ceiling mm³/s": "flow_mm3_s", "low": "low", "high": "high",
-            "in words": ceiling_words,
+            "finding": ceiling_words,
         },
     )  # fmt: skip
     for group in found.groups:
@@ -117,7 +117,7 @@ def _describe_comparison(found: Comparison) -> Iterator[str | Table]:
             "°C": "temperature_c", "mm³/s": "difference_mm3_s", "low": "low", "high": "high",
             "%": lambda d: None if d.percent.value is None else d.percent.value * 100,
             "mm/s": "speed_mm_s.value", "P(better)": "probability_better",
-            "per mm³/s": "money_per_mm3_s.value", "in words": "sentence",
+            "per mm³/s": "money_per_mm3_s.value", "finding": "sentence",
         },
     )  # fmt: skip
     yield from notes(found.notes)

@@ -66,14 +66,14 @@ def publish(
     before you send them: they hold what you typed, and who supplied the hardware.
     """
     from beadworth.trial import write_readings_csv
-    from beadworth.workflow import DEFAULT_LICENCE, Shown, publish_dossier, report_data
+    from beadworth.workflow import DEFAULT_LICENCE, PublicationOptions, publish_dossier, report_data
 
     chosen: dict[Part, bool] = {"html": html, "pdf": pdf, "figures": figures,
                                 "build-up": build_up, "package": package}  # fmt: skip
     parts = {part for part, wanted in chosen.items() if wanted}
     parts = (parts or set(chosen) - {"build-up"}) | {"talking-points"}
-    shown = Shown(licence or DEFAULT_LICENCE, creator, notes, prices)
-    if "package" not in parts and shown != Shown():
+    options = PublicationOptions(licence or DEFAULT_LICENCE, creator, notes, prices)
+    if "package" not in parts and options != PublicationOptions():
         raise InputError(
             Problem(
                 "licence, whom to cite and what is shown are those of the data package, and none "
@@ -86,7 +86,7 @@ def publish(
         data = report_data(call.bench, trial, loss)
         readings = write_readings_csv(call.bench.current_readings(trial))
         made = publish_dossier(
-            data, trial, out, parts, shown=shown,
+            data, trial, out, parts, options=options,
             tell=lambda what, done, total: show(
                 description=f"Writing {what}", completed=done, total=total
             ),

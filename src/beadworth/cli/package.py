@@ -90,11 +90,16 @@ def export(
 
     Look through it before you send it: it holds what you typed.
     """
-    from beadworth.workflow import DEFAULT_LICENCE, Shown, export_package, write_package_files
+    from beadworth.workflow import (
+        DEFAULT_LICENCE,
+        PublicationOptions,
+        export_package,
+        write_package_files,
+    )
 
-    shown = Shown(licence or DEFAULT_LICENCE, creator, notes, prices)
+    options = PublicationOptions(licence or DEFAULT_LICENCE, creator, notes, prices)
     with progress("Writing"):
-        files = export_package(call.bench, trial, shown)
+        files = export_package(call.bench, trial, options)
     write_package_files(files, out)
     return Answer(
         {"out": str(out), "files": sorted(files)}, [f"Written: {out} ({len(files)} files)"]

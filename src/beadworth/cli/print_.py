@@ -241,7 +241,7 @@ def _describe_print(found: Replay) -> Iterator[str | Table]:
             found.stretches[:20],
             {
                 "kind": "kind", "line": "line", "layer": "layer",
-                "z mm": lambda s: s.at_mm[2], "seconds": "asked_s", "asked mm³/s": "asked_mm3_s",
+                "z mm": lambda s: s.at_mm[2], "seconds": "asked_s", "wanted mm³/s": "asked_mm3_s",
                 "ceiling": "ceiling_mm3_s",
                 "loss %": lambda s: None if s.loss is None else s.loss * 100,
             },

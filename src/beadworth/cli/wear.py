@@ -78,7 +78,7 @@ def add(
     """
     from datetime import date
 
-    from beadworth.workflow import add_wear, entry_words, supersede_wear
+    from beadworth.workflow import add_wear, describe_entry, supersede_wear
 
     data = {
         "on": on or str(date.today()), "kind": kind, "what": what, "place": place, "value": value,
@@ -91,13 +91,13 @@ def add(
         if instead_of is None
         else supersede_wear(call.bench, rig, instead_of, given, reason)
     )
-    return Answer(stored, [f"Entry {stored.id} of {rig}: {entry_words(stored.record)}"])
+    return Answer(stored, [f"Entry {stored.id} of {rig}: {describe_entry(stored.record)}"])
 
 
 @command(app, "list", 'wear list "My rig"')
 def list_(call: Call, rig: RigArgument) -> Answer:
     """List every entry in the order entered, those that no longer count with their reason."""
-    from beadworth.workflow import entry_words, wear_log
+    from beadworth.workflow import describe_entry, wear_log
 
     return LOG.listed(
         rig,
@@ -105,7 +105,7 @@ def list_(call: Call, rig: RigArgument) -> Answer:
         wear_log(call.bench, rig),
         {
             "kind": "record.kind",
-            "what": lambda stored: entry_words(stored.record),
+            "what": lambda stored: describe_entry(stored.record),
             "note": "record.note",
         },
     )
@@ -140,7 +140,7 @@ def summary(
     baseline: Annotated[
         int | None, typer.Option(metavar="N", help="Readings of its baseline; left out: ten.")
     ] = None,
-    target: Annotated[float | None, typer.Option(help="Level to hold it against.")] = None,
+    target: Annotated[float | None, typer.Option(help="Level to compare it with.")] = None,
     since: Annotated[
         str | None, typer.Option(metavar="DATE", help="Leave out its readings before this day.")
     ] = None,

@@ -76,7 +76,7 @@ def compare(
     ] = False,
     seed: Annotated[int | None, typer.Option(help="Seed of the draws (default 1).")] = None,
     keep: Annotated[
-        bool, typer.Option("--keep", help="Keep the case and its answer on the bench.")
+        bool, typer.Option("--keep", help="Record the case and its answer on the bench.")
     ] = False,
 ) -> Answer:
     """Hours saved on your own prints, what that costs, when it pays, for whom, against what.
@@ -115,9 +115,7 @@ def list_(call: Call) -> Answer:
         for one in stored
     ]  # fmt: skip
     rows = [(one.case.name, f"{one.at:%Y-%m-%d}", one.result["sentence"]) for one in stored]
-    return Answer(
-        {"cases": cases}, [Table("Worth cases", ("name", "kept", "what it came to"), rows)]
-    )
+    return Answer({"cases": cases}, [Table("Worth cases", ("name", "recorded", "finding"), rows)])
 
 
 @command(app, "show", 'worth show "My upgrade"', 'worth show "My upgrade" --toml')
@@ -128,7 +126,7 @@ def show(
         bool, typer.Option("--toml", help="The case as TOML, ready to change.")
     ] = False,
 ) -> Answer:
-    """Show a kept case, calculated from the times replayed when it was kept."""
+    """Show a recorded case, calculated from the times replayed when it was recorded."""
     from beadworth.core import to_toml
     from beadworth.workflow import stored_worth, worth_answer
 
