@@ -68,6 +68,7 @@ def _field(tables: tuple[str, ...], name: str, info: FieldInfo, inner: Any) -> F
     choices = tuple((str(c), str(c)) for c in get_args(inner)) if kind == "choice" else ()
     if kind == "truth":
         choices = (("yes", "yes"), ("no", "no"))
+    help_ = help_[:1].upper() + help_[1:]
     start = str(info.examples[0]) if info.examples else ""
     return Field(
         ".".join((*tables, name)), label[:1].upper() + label[1:], unit, help_, kind, choices,

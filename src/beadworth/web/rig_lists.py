@@ -10,9 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from beadworth.core import Place, Problem, Record
+from beadworth.core import Record, to_mapping
 from beadworth.rig import Fan, Hole, Rig, Slot, look_up
-from beadworth.web.forms import Field, Group, collect
+from beadworth.web.forms import Field, Group, collect, fields, put
+from beadworth.web.forms import look_up as value_at
 from beadworth.web.record_fields import fields_of
 from beadworth.web.rig_sheet import parts_of
 
@@ -107,7 +108,7 @@ def typed_lists(rig: Rig) -> dict[str, Any]:
     data: dict[str, Any] = {}
     for rows in LISTS:
         for number, row in enumerate(look_up(rig, rows.path) or ()):
-            _put(data, f"{rows.path}.{number}", row.model_dump(mode="json", exclude_none=True))
+            put(data, (*rows.path.split("."), str(number)), to_mapping(row))
     return data
 
 
@@ -128,7 +129,7 @@ def with_lists(before: Mapping[str, Any], typed: Mapping[str, str], counts: Mapp
     renumbered: dict[str, str | None] = {}
     for rows in LISTS:
         kept: list[dict[str, Any]] = []
-        cells = _at(found, rows.path) or {}
+        cells = value_at(found, rows.path.split(".")) or {}
         for number in range(counts[rows.path]):
             old = f"{rows.path}.{number}"
             row = cells.get(str(number))
@@ -184,77 +185,25 @@ def known_groups(rows: KnownRows) -> tuple[Group, ...]:
 
 def _known_cells(rig: Rig, path: str, units: Mapping[str, str]) -> tuple[Field, ...]:
     """The cells of one value; words and counts have no uncertainty."""
-    at = f"known.{path}"
-    u = Field(f"{at}.u", "u", units[path])
-    return (
-        *((u,) if isinstance(look_up(rig, path), float) else ()),
-        Field(f"{at}.origin", "Where from", kind="choice", choices=ORIGINS, empty="not said"),
-        Field(f"{at}.note", "Note", kind="text"),
+    cells = [
+        Field("origin", "Where from", kind="choice", choices=ORIGINS, empty="not stated"),
+        Field("note", "Note", kind="text"),
+    ]
+    if isinstance(look_up(rig, path), float):
+        cells.insert(0, Field("u", "u", units[path]))
+    return tuple(
+        replace(cell, path=f"known.{path}.{cell.path}", names=("known", path, cell.path))
+        for cell in cells
     )
-
-
-def known_typed(rig: Rig) -> dict[str, str]:
-    """What is known of each value, as it would be typed."""
-    typed: dict[str, str] = {}
-    for path, known in rig.known.items():
-        u = "" if known.u is None else f"{known.u:.10g}"
-        typed |= {
-            f"known.{path}.u": u,
-            f"known.{path}.origin": known.origin,
-            f"known.{path}.note": known.note or "",
-        }
-    return typed
 
 
 def with_known(
     before: Mapping[str, Any], groups: tuple[Group, ...], typed: Mapping[str, str]
 ) -> dict[str, Any]:
     """A record's plain data with what is known of its values as typed."""
-    shown = {
-        field.path.removeprefix("known.").rpartition(".")[0]
-        for group in groups
-        for field in group.fields
-    }
-    kept = {path: v for path, v in (before.get("known") or {}).items() if path not in shown}
-    for group in groups:
-        for field in group.fields:
-            if not typed.get(field.path):
-                continue
-            path, _, name = field.path.removeprefix("known.").rpartition(".")
-            value = collect((Group("", "", (_flat(field),)),), {"v": typed[field.path]})["v"]
-            kept.setdefault(path, {})[name] = value
-    return {**before, "known": kept}
-
-
-def _flat(field: Field) -> Field:
-    return Field("v", field.label, field.unit, kind=field.kind, choices=field.choices)
-
-
-def renamed(problem: Problem, moved: Mapping[str, str]) -> Problem:
-    """A problem with the row's number in the form for that in the record."""
-    place = problem.path
-    for length in range(len(place.field) if place else 0, 0, -1):
-        assert place is not None
-        head = ".".join(map(str, place.field[:length]))
-        if head in moved:
-            rest = ".".join([moved[head], *map(str, place.field[length:])])
-            moved_to = Place.of_field(place.source, rest)
-            return replace(problem, where=str(moved_to), path=moved_to)
-    return problem
-
-
-def _at(data: Mapping[str, Any], path: str) -> Any:
-    value: Any = data
-    for name in path.split("."):
-        value = value.get(name) if isinstance(value, Mapping) else None
-    return value
-
-
-def _put(data: dict[str, Any], path: str, value: Any) -> None:
-    *tables, last = path.split(".")
-    for name in tables:
-        data = data.setdefault(name, {})
-    data[last] = value
+    here = {field.names[1] for field in fields(groups)}
+    elsewhere = {p: v for p, v in (before.get("known") or {}).items() if p not in here}
+    return {**before, "known": elsewhere | collect(groups, typed).get("known", {})}
 
 
 def _set(data: Mapping[str, Any], path: str, rows: list[Any]) -> dict[str, Any]:

@@ -11,16 +11,14 @@ from starlette.responses import Response
 
 from beadworth.core import BeadworthError, from_mapping, to_mapping
 from beadworth.rig import Rig
-from beadworth.web.forms import Form, fields, refused, typed_from, typed_in
+from beadworth.web.forms import Form, refused, typed_from, typed_in
 from beadworth.web.responses import page, status_of
 from beadworth.web.rig_lists import (
     LISTS,
     KnownRows,
     known_groups,
     known_rows,
-    known_typed,
     list_groups,
-    renamed,
     rows_of,
     short_rows,
     typed_lists,
@@ -57,8 +55,7 @@ def save_lists(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Resp
     try:
         bench.save_rig(from_mapping(Rig, data, "rig"))
     except BeadworthError as error:
-        error.problems = tuple(renamed(p, moved) for p in error.problems)
-        form = refused(groups, typed, error)
+        form = refused(groups, typed, error, moved)
         return _show_lists(request, record, form, sent_rows, status_of(error))
     return see_other(f"/rig/{quote(rig)}?saved=1")
 
@@ -68,8 +65,7 @@ def known(request: Request, bench: BenchOf, rig: str) -> Response:
     """Every recorded value with its uncertainty, where it came from, and a note."""
     record = bench.rig(rig)
     rows = known_rows(record)
-    there = known_typed(record)
-    typed = {field.path: there.get(field.path, "") for field in fields(known_groups(rows))}
+    typed = typed_from(known_groups(rows), to_mapping(record))
     return _show_known(request, record, Form(typed), rows)
 
 
