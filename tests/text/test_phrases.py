@@ -1,6 +1,6 @@
 """Lists and counts in a sentence."""
 
-from beadworth.text import capital, count, join_words, quoted
+from beadworth.text import capital, count, join_words, quoted, value_text
 
 
 def test_a_list_has_one_and_before_its_last():
@@ -21,3 +21,9 @@ def test_what_somebody_typed_is_quoted_on_one_line_and_cut_short():
     assert quoted("  5,2 g\n") == "'5,2 g'"
     assert quoted("a\x1b\tb") == "'a��b'"
     assert [quoted("x" * n, 5) for n in (5, 6)] == ["'xxxxx'", "'xxxxx…'"]
+
+
+def test_a_value_of_a_record_is_read_as_a_person_would_write_it():
+    values = (None, True, False, -0.5, 80.12346, 12, "belt")
+    said = ["not recorded", "yes", "no", "−0.5", "80.1235", "12", "belt"]
+    assert [value_text(value) for value in values] == said

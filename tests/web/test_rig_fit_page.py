@@ -53,7 +53,7 @@ def test_an_upgrade_always_shows_what_changed(client, herons):
     text = plain(client.get(f"/rig/{LONG.name}").text)
     assert "Changed against Heron, stock" in text
     assert "hot_end.melt_zone_mm 12.5 20 mm" in text
-    assert "hot_end.standing_loss_w_k 0.06 not known W/K" in text
+    assert "hot_end.standing_loss_w_k 0.06 not recorded W/K" in text
 
 
 def test_a_rig_whose_parent_is_elsewhere_says_so(client, bench):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from beadworth.text import number
+from beadworth.text import value_text
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -36,7 +36,7 @@ def rig_rows(rigs: Sequence[Rig]) -> list[tuple[str, list[str]]]:
     ):
         values = [_reach(rig, path) for rig in rigs]
         if any(value is not None for value in values):
-            rows.append((label, [_said(value) for value in values]))
+            rows.append((label, [_words(value) for value in values]))
     return rows
 
 
@@ -44,7 +44,7 @@ def rig_changes(parent: Rig, child: Rig) -> list[tuple[str, str, str]]:
     """What differs between a rig and its parent: field in words, before, after."""
     before, after = dict(_fields(parent)), dict(_fields(child))
     return [
-        (label, _said(before.get(label)), _said(after.get(label)))
+        (label, _words(before.get(label)), _words(after.get(label)))
         for label in dict.fromkeys([*before, *after])
         if before.get(label) != after.get(label)
     ]
@@ -57,19 +57,13 @@ def _reach(rig: Rig, path: str) -> Any:
     return value
 
 
-def _said(value: Any) -> str:
-    """A value of a record in words."""
-    if value is None:
-        return "not stated"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float | int):
-        return number(float(value))
+def _words(value: Any) -> str:
+    """A value of a record in words, whatever it holds."""
     if isinstance(value, Mapping):
-        return ", ".join(f"{_spaced(k)} {_said(v)}" for k, v in value.items())
+        return ", ".join(f"{_spaced(k)} {_words(v)}" for k, v in value.items())
     if isinstance(value, list | tuple):
-        return "; ".join(_said(item) for item in value) or "none"
-    return str(value)
+        return "; ".join(_words(item) for item in value) or "none"
+    return value_text(value)
 
 
 def _fields(record: BaseModel, before: str = "") -> Iterator[tuple[str, Any]]:

@@ -2,7 +2,7 @@ from .durations import duration
 from .encoding import ascii_line, xml_text
 from .numbers import NO_BREAK, UNKNOWN, fixed, number, percent, signed, signed_percent
 from .parse import ambiguity, parse_number, parse_numbers
-from .phrases import capital, count, join_words, quoted
+from .phrases import capital, count, join_words, quoted, value_text
 from .slugs import next_free, slug
 
 __all__ = [
@@ -24,5 +24,6 @@ __all__ = [
     "signed",
     "signed_percent",
     "slug",
+    "value_text",
     "xml_text",
 ]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from beadworth.text.numbers import number
+
 
 def join_words(items: Iterable[str], last: str = "and") -> str:
     """``a``, ``a and b``, ``a, b and c``."""
@@ -25,3 +27,12 @@ def quoted(text: str, most: int = 40) -> str:
     """Typed text in quotes for a message: cut short where long, what cannot be printed as �."""
     plain = "".join(c if c.isprintable() else "�" for c in text.strip()[: most + 1])
     return f"'{plain[:most]}…'" if len(plain) > most else f"'{plain}'"
+
+
+def value_text(value: object, digits: int = 6) -> str:
+    """One value of a record as it is read: ``not recorded``, ``yes``, ``12.5``, ``belt``."""
+    if value is None:
+        return "not recorded"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return number(value, digits) if isinstance(value, int | float) else str(value)

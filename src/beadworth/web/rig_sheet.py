@@ -8,7 +8,7 @@ from typing import Any
 
 from beadworth.core import NotFoundError
 from beadworth.rig import Fan, Pattern, Rig, changed, descriptions, look_up, side_view
-from beadworth.text import number
+from beadworth.text import capital, number, value_text
 from beadworth.web.fields_records import RIG
 from beadworth.web.forms import Field
 from beadworth.web.forms import fields as form_fields
@@ -157,7 +157,7 @@ def _part(rig: Rig, title: str, fields: Sequence[Field]) -> Part:
         own = FORM.get(field.path)
         label = own.label if own else field.label
         label = label.replace("True where ", "").replace("true where ", "")
-        field = replace(field, label=label[:1].upper() + label[1:], unit=_unit(own, field))
+        field = replace(field, label=capital(label), unit=_unit(own, field))
         if value is not None:
             lines.append(_line(rig, field, value))
         elif not _no_use(rig, field.path):
@@ -184,7 +184,7 @@ def _line(rig: Rig, field: Field, value: Any) -> Line:
     return Line(
         field.path,
         field.label,
-        said(value),
+        _words(value),
         unit,
         number(known.u, 2) if known and known.u else "",
         ORIGIN[known.origin] if known else "",
@@ -231,18 +231,12 @@ def _pattern(pattern: Pattern) -> str:
     return ", ".join(told) or "no holes"
 
 
-def said(value: Any) -> str:
+def _words(value: Any) -> str:
     """A value of a record as it is read."""
-    if value is None:
-        return "not known"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, (int, float)):
-        return number(float(value), 6)
-    return _said_list(value) if isinstance(value, tuple) else str(value)
+    return _list_words(value) if isinstance(value, tuple) else value_text(value)
 
 
-def _said_list(values: tuple[Any, ...]) -> str:
+def _list_words(values: tuple[Any, ...]) -> str:
     if not values:
         return "none"
     if isinstance(values[0], Fan):
@@ -256,5 +250,5 @@ def changes_of(before: Rig, after: Rig) -> tuple[Change, ...]:
     told = []
     for path, old, new in changed(before, after):
         label, unit, _ = words_of(descriptions(Rig).get(path, path))
-        told.append(Change(path, label[:1].upper() + label[1:], said(old), said(new), unit))
+        told.append(Change(path, capital(label), _words(old), _words(new), unit))
     return tuple(told)
