@@ -19,7 +19,7 @@ from beadworth.trial import plan
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.case import case_from_mapping
 from beadworth.worth.estimate import Estimate
-from beadworth.worth.model import Asked, PrintTimes
+from beadworth.worth.model import PrintTimes, WorthRequest
 from beadworth.worth.times import times_on
 
 RIGS = {rig.name: rig for rig in (demo.STOCK, demo.LONG_ZONE)}
@@ -51,7 +51,7 @@ def hours(fit, text, feeds):
     """Hours saved a year under a fit."""
     case = case_from_mapping({**CASE, "feeds": feeds}, "truth")
     sides = [times_on(text, rig, fit, feeds, fit_rig=rig.name) for rig in RIGS.values()]
-    asked = Asked(case, (PrintTimes("bracket.gcode", *sides),), Estimate(value=0.0), "EUR")
+    asked = WorthRequest(case, (PrintTimes("bracket.gcode", *sides),), Estimate(value=0.0), "EUR")
     return what_it_buys(asked, most_batches=4).hours_saved_per_year
 
 

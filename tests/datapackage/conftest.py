@@ -1,18 +1,21 @@
 """The demo's finished trial as a real package: simulated readings, fitted."""
 
 import pytest
+from report_case import report_data
 
 from beadworth.datapackage import check_truth, package_files, read_package
 from beadworth.demo import FINISHED
 from beadworth.store import open_bench
-from beadworth.workflow.report import report_data
+from beadworth.workflow import report_data as report_data_of
+
+__all__ = ["demo_files", "report_data"]
 
 
 @pytest.fixture(scope="session")
 def demo_files(demo_copy, tmp_path_factory):
     with open_bench(demo_copy(tmp_path_factory.mktemp("packages"))) as bench:
         trial = next(t.id for t in bench.trials() if t.question == FINISHED.question)
-        files = package_files(report_data(bench, trial))
+        files = package_files(report_data_of(bench, trial))
     # whatever these import late is imported now: hypothesis draws from constants of what is
     check_truth(read_package(files))
     return Files(files)

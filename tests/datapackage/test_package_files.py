@@ -12,7 +12,7 @@ import pytest
 import yaml
 
 from beadworth.core.errors import InputError
-from beadworth.datapackage import LICENCES, Shown, package_files
+from beadworth.datapackage import LICENCES, PublicationOptions, package_files
 from beadworth.rig import Known
 
 
@@ -127,7 +127,7 @@ def test_folders_and_addresses_are_left_out_of_every_text(report_data, private):
         ),
         disclosure=f"ask {private}",
     )
-    made = package_files(spoilt, Shown(creator=f"by {private}"))
+    made = package_files(spoilt, PublicationOptions(creator=f"by {private}"))
     for name, data in made.items():
         assert private.encode() not in data, name
         assert b"jo" not in data.replace(b"json", b""), name
@@ -142,7 +142,7 @@ def test_units_and_web_addresses_are_kept(report_data, kept):
 def test_remarks_and_prices_are_left_out_where_asked(report_data, files):
     assert json.loads(files["rigs.json"])[1]["price"] == 54.0
     assert b"simulated\n" in files["readings.csv"]
-    made = package_files(report_data, Shown(notes=False, prices=False))
+    made = package_files(report_data, PublicationOptions(notes=False, prices=False))
     assert "price" not in json.loads(made["rigs.json"])[1]
     assert {r["note"] for r in rows(made, "readings.csv")} == {""}
     assert {r["reason"] for r in rows(made, "readings.csv")} == {""}
@@ -169,7 +169,7 @@ def test_simulated_is_marked_where_a_reader_looks_first(files):
 
 @pytest.mark.parametrize("licence", LICENCES)
 def test_licence_stands_in_descriptor_readme_and_citation(report_data, licence):
-    made = package_files(report_data, Shown(licence=licence, creator="Saltmarsh shed"))
+    made = package_files(report_data, PublicationOptions(licence=licence, creator="Saltmarsh shed"))
     assert json.loads(made["datapackage.json"])["licenses"][0]["name"] == licence
     assert f"({licence})" in made["README.md"].decode()
     cited = yaml.safe_load(made["CITATION.cff"])
@@ -180,4 +180,4 @@ def test_licence_stands_in_descriptor_readme_and_citation(report_data, licence):
 
 def test_unknown_licence_is_refused_with_those_known(report_data):
     with pytest.raises(InputError, match=r"no licence 'free' .*CC-BY-4.0, .*PDDL-1.0"):
-        package_files(report_data, Shown(licence="free"))
+        package_files(report_data, PublicationOptions(licence="free"))

@@ -2,7 +2,7 @@
 
 from beadworth.worth.case import case_from_mapping
 from beadworth.worth.estimate import Estimate
-from beadworth.worth.model import Asked, PrintTimes
+from beadworth.worth.model import PrintTimes, WorthRequest
 from beadworth.worth.times import RigTimes
 
 CASE = {
@@ -38,4 +38,4 @@ def asked(case=None, *, before=(7200.0, 3600.0), after=(5400.0, 3600.0), relativ
         for use, b, a in zip(made.prints, before, after, strict=False)
     )
     parts = made.cost.parts or Estimate(value=0.0)
-    return Asked(made, prints, parts, made.currency or "", **more)
+    return WorthRequest(made, prints, parts, made.currency or "", **more)

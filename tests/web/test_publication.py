@@ -14,7 +14,7 @@ import pytest
 from fastapi.testclient import TestClient
 from PIL import Image
 
-from beadworth.datapackage import Shown
+from beadworth.datapackage import PublicationOptions
 from beadworth.store import open_bench
 from beadworth.web.app import create_app
 from beadworth.web.jobs import Jobs
@@ -110,9 +110,9 @@ def test_one_that_differs_takes_the_place_of_one_still_being_made(bench, trial, 
 
     monkeypatch.setattr(publishing, "publish_dossier", publish)
     jobs, parts = Jobs(at_once=1), frozenset({"package"})
-    first = publication_job(jobs, bench, trial, parts, Shown())
-    assert publication_job(jobs, bench, trial, parts, Shown()) is first
-    other = publication_job(jobs, bench, trial, parts, Shown("CC0-1.0"))
+    first = publication_job(jobs, bench, trial, parts, PublicationOptions())
+    assert publication_job(jobs, bench, trial, parts, PublicationOptions()) is first
+    other = publication_job(jobs, bench, trial, parts, PublicationOptions("CC0-1.0"))
     go.set()
     assert first.wait(30)
     assert jobs.numbered(first.number) is None

@@ -31,9 +31,8 @@ import sys
 from pathlib import Path
 from beadworth.store import open_bench
 from beadworth.workflow import report_data
-from beadworth.dossier.charts import WIDE_PX, render_png, render_svg
-from beadworth.dossier.figure_files import write_figures
-from beadworth.dossier.figures import SHAPES, canvas_svg, pictures
+from beadworth.report import pictures, render_png, render_svg, write_figures
+from beadworth.report.render.figures import SHAPES, canvas_svg
 
 bench, trial, out = sys.argv[1], sys.argv[2], Path(sys.argv[3])
 with open_bench(bench) as store:
@@ -130,7 +129,7 @@ def test_no_user_name_host_folder_or_print_file_is_in_any_artefact(published):
     assert {".html", ".pdf", ".json", ".csv", ".md", ".svg", ".png"} <= set(kinds)
     assert kinds.count(".svg") > 40
     assert kinds.count(".png") == 3 * 13
-    words = {USER, HOST, PRINT, str(published.parent), str(Path.cwd()), "/tmp/", "/home/"}
+    words = {USER, HOST, PRINT, "src/", "python -m", str(published.parent), str(Path.cwd()), "/tmp/", "/home/"}
     # the names of this very machine, where they are long enough not to stand there by chance
     words |= {name for name in (platform.node(), getpass.getuser()) if len(name) > 5}
     for file in files:

@@ -18,7 +18,7 @@ from beadworth.core.errors import (
     NotFoundError,
     PackageError,
 )
-from beadworth.datapackage import Shown, package_files, zip_bytes
+from beadworth.datapackage import PublicationOptions, package_files, zip_bytes
 from beadworth.demo import FINISHED, LONG_ZONE, STOCK
 from beadworth.store import open_bench
 from beadworth.workflow import export_package, import_readings
@@ -248,7 +248,7 @@ def test_words_of_an_imported_package_are_not_changed(files, tmp_path):
     with open_bench(tmp_path / "a.bench") as bench:
         package, _ = import_package(bench, files, "tern")
         with pytest.raises(InputError, match="keeps the licence"):
-            export_package(bench, package.name, Shown(licence="CC0-1.0"))
+            export_package(bench, package.name, PublicationOptions(licence="CC0-1.0"))
 
 
 def test_a_package_of_a_later_format_does_not_stand_in_the_way_of_others(files, tmp_path):

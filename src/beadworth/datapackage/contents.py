@@ -49,7 +49,7 @@ LICENCES = {
 
 
 @dataclass(frozen=True)
-class Shown:
+class PublicationOptions:
     """What the user chose to show with the data."""
 
     licence: str = DEFAULT_LICENCE
@@ -104,7 +104,7 @@ class Contents:
         return next((c.confidence for c in self.ceilings), CONFIDENCE)
 
 
-def contents_of(data: ReportData, shown: Shown | None = None) -> Contents:
+def contents_of(data: ReportData, options: PublicationOptions | None = None) -> Contents:
     """What of a trial goes into its package.
 
     Folders, addresses and control characters are taken out of every text; times of entry are
@@ -115,22 +115,22 @@ def contents_of(data: ReportData, shown: Shown | None = None) -> Contents:
     InputError
         A licence that is none of :data:`LICENCES`.
     """
-    shown = shown or Shown()
-    check_licence(shown.licence)
+    options = options or PublicationOptions()
+    check_licence(options.licence)
     plan = _clean_plan(data.plan)
     planned = {c.coupon for c in data.plan.coupons} if data.plan else set()
     materials = data.materials or ((data.material,) if data.material else ())
     return Contents(
         question=clean(data.question),
         created=data.generated_at,
-        licence=shown.licence,
-        creator=clean(shown.creator.strip()),
+        licence=options.licence,
+        creator=clean(options.creator.strip()),
         simulated=data.any_simulated or any(m.simulated for m in materials),
         simulated_readings=data.simulated,
-        rigs=tuple(_record(rig, shown) for rig in data.rigs),
-        materials=tuple(_record(m, shown) for m in sorted(materials, key=lambda m: m.name)),
+        rigs=tuple(_record(rig, options) for rig in data.rigs),
+        materials=tuple(_record(m, options) for m in sorted(materials, key=lambda m: m.name)),
         candidate=data.candidate and clean(data.candidate),
-        entries=tuple(_entry(entry, shown) for entry in data.entries),
+        entries=tuple(_entry(entry, options) for entry in data.entries),
         ceilings=_ordered([*data.ceilings, *data.law_ceilings]),
         curves=_ordered([c for g in data.groups for c in g.curves]),
         added=tuple(_coupon(c) for c in data.coupons if c.coupon not in planned),
@@ -191,17 +191,17 @@ def _without(data: Any, names: set[str]) -> Any:
     return [_without(v, names) for v in data] if isinstance(data, list) else data
 
 
-def _record(record: R, shown: Shown) -> R:
+def _record(record: R, options: PublicationOptions) -> R:
     """The record without its owner's notes, as in the dossier, and without what is not shown."""
-    hidden = {"note"} if shown.prices else {"note", "price", "currency"}
+    hidden = {"note"} if options.prices else {"note", "price", "currency"}
     data = _clean_all(_without(to_mapping(record), hidden))
     known = data.get("known")
-    if known and not shown.prices:
+    if known and not options.prices:
         data["known"] = {k: v for k, v in known.items() if not k.endswith("price")}
     return from_mapping(type(record), data, "record")
 
 
-def _entry(entry: ReadingEntry, shown: Shown) -> ReadingEntry:
+def _entry(entry: ReadingEntry, options: PublicationOptions) -> ReadingEntry:
     r = entry.reading
     state = "voided" if r.void and entry.state == "current" else entry.state
     reading = replace(
@@ -209,10 +209,10 @@ def _entry(entry: ReadingEntry, shown: Shown) -> ReadingEntry:
         rig=clean(r.rig),
         material=clean(r.material),
         coupon=clean(r.coupon) if r.coupon else None,
-        note=(clean(r.note) or None) if r.note and shown.notes else None,
+        note=(clean(r.note) or None) if r.note and options.notes else None,
         void=False,
     )
-    reason = clean(entry.reason) if shown.notes else ""
+    reason = clean(entry.reason) if options.notes else ""
     return ReadingEntry(reading, state=state, reason=reason)
 
 

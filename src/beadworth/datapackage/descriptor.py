@@ -48,7 +48,7 @@ def check_schema(spec: TableSpec, said: Any, wrong: Wrong) -> None:
         only_known(field, _FIELD, place, wrong)
         for name in ("unit", "type"):
             if field.get(name) != ours.get(name):
-                seen, known = shown(field.get(name)), shown(ours.get(name))
+                seen, known = printable(field.get(name)), printable(ours.get(name))
                 wrong(f"its {name} is {seen!r}; this release knows it with {known!r} only.",
                       place, seen)  # fmt: skip
     for name in list(given)[:10]:
@@ -67,6 +67,6 @@ def only_known(
             wrong(f"the property {key[:60]!r} is not known here.", where, key[:60])
 
 
-def shown(value: Any) -> Any:
+def printable(value: Any) -> Any:
     """A value short enough to show."""
     return value if isinstance(value, (int, float, bool)) or value is None else str(value)[:80]

@@ -16,7 +16,7 @@ from beadworth.core import PackageError, Place, Problem
 from beadworth.datapackage.archive import MOST_FILE_BYTES, name_problem, size_problem
 from beadworth.datapackage.cells import Row, read_table
 from beadworth.datapackage.contents import FORMAT, LICENCES, Contents, midnight
-from beadworth.datapackage.descriptor import RESOURCE, TOP, check_schema, only_known, shown
+from beadworth.datapackage.descriptor import RESOURCE, TOP, check_schema, only_known, printable
 from beadworth.datapackage.documents import (
     REMEDY,
     TrialDocument,
@@ -113,8 +113,11 @@ class _Reader:
             return None
         only_known(top, TOP, DESCRIPTOR, self.wrong)
         if top.get("digest") != _digest(top):
-            self.wrong("the descriptor was changed after it was sealed: its digest is another.",
-                       Place.of_field(DESCRIPTOR, "digest"), shown(top.get("digest")))  # fmt: skip
+            self.wrong(
+                "the descriptor was changed after it was sealed: its digest is another.",
+                Place.of_field(DESCRIPTOR, "digest"),
+                printable(top.get("digest")),
+            )
         listed = top.get("resources")
         if not isinstance(listed, list) or len(listed) > len(DOCUMENTS) + len(TABLES):
             self.wrong("this is not the list of the package's files.",
@@ -125,8 +128,8 @@ class _Reader:
         for number, item in enumerate(listed, 1):
             name = item.get("name") if isinstance(item, dict) else None
             if not isinstance(name, str) or name not in known or name in found:
-                self.wrong(f"resource {number} is {shown(name)!r}: none of {', '.join(known)}, "
-                           "or one already listed.", DESCRIPTOR, shown(name))  # fmt: skip
+                self.wrong(f"resource {number} is {printable(name)!r}: none of {', '.join(known)}, "
+                           "or one already listed.", DESCRIPTOR, printable(name))  # fmt: skip
             else:
                 found[name] = item
         for needed in (*DOCUMENTS, "readings"):
@@ -145,8 +148,8 @@ class _Reader:
             named.add(path)
             only_known(said, RESOURCE, Place(DESCRIPTOR, field=("resources", name)), self.wrong)
             if said.get("path") != path:
-                self.wrong(f"resource {name} stands in {shown(said.get('path'))!r}, not {path}.",
-                           DESCRIPTOR, shown(said.get("path")))  # fmt: skip
+                place = printable(said.get("path"))
+                self.wrong(f"resource {name} stands in {place!r}, not {path}.", DESCRIPTOR, place)
             data = self.files.get(path)
             if data is None:
                 self.wrong("the file is missing.", path)
@@ -154,7 +157,7 @@ class _Reader:
             before = len(self.problems)
             if said.get("bytes") != len(data):
                 self.wrong(f"it has {len(data):,} bytes, but the descriptor says "
-                           f"{shown(said.get('bytes'))}.", path, len(data))  # fmt: skip
+                           f"{printable(said.get('bytes'))}.", path, len(data))  # fmt: skip
             sha = f"sha256:{hashlib.sha256(data).hexdigest()}"
             if said.get("hash") != sha:
                 self.wrong("its SHA-256 is not the one in the descriptor: the file was damaged or "
@@ -189,7 +192,7 @@ class _Reader:
         rows = read_table(spec, text, self.tell)
         if len(self.problems) == before and said.get("rows") != len(rows):
             self.wrong(f"it has {len(rows)} rows, but the descriptor says "
-                       f"{shown(said.get('rows'))}.", spec.path, len(rows))  # fmt: skip
+                       f"{printable(said.get('rows'))}.", spec.path, len(rows))  # fmt: skip
         return rows
 
     # the parts
@@ -226,10 +229,13 @@ class _Reader:
             said = "simulated" if simulated else "not simulated"
             self.wrong(f"its parts are {said}, but the descriptor says otherwise.",
                        Place.of_field(DESCRIPTOR, "simulated"),
-                       shown(top.get("simulated")))  # fmt: skip
+                       printable(top.get("simulated")))  # fmt: skip
         if top.get("title") != document.question:
-            self.wrong("the title is not the question in trial.json.",
-                       Place.of_field(DESCRIPTOR, "title"), shown(top.get("title")))  # fmt: skip
+            self.wrong(
+                "the title is not the question in trial.json.",
+                Place.of_field(DESCRIPTOR, "title"),
+                printable(top.get("title")),
+            )
         return Contents(
             question=document.question,
             created=created,
@@ -258,8 +264,8 @@ class _Reader:
         try:
             day = date.fromisoformat(said.removesuffix("T00:00:00Z"))
         except (ValueError, AttributeError):
-            self.wrong(f"{shown(said)!r} is no date such as 2031-04-03T00:00:00Z.",
-                       Place.of_field(DESCRIPTOR, "created"), shown(said))  # fmt: skip
+            self.wrong(f"{printable(said)!r} is no date such as 2031-04-03T00:00:00Z.",
+                       Place.of_field(DESCRIPTOR, "created"), printable(said))  # fmt: skip
             return None
         return day
 

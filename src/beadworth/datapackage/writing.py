@@ -12,7 +12,13 @@ from dataclasses import asdict, replace
 from typing import Any
 
 from beadworth.core import to_mapping
-from beadworth.datapackage.contents import FORMAT, LICENCES, Contents, Shown, contents_of
+from beadworth.datapackage.contents import (
+    FORMAT,
+    LICENCES,
+    Contents,
+    PublicationOptions,
+    contents_of,
+)
 from beadworth.datapackage.documents import plan_figures
 from beadworth.datapackage.schema import (
     BUDGET,
@@ -230,13 +236,13 @@ def summary(contents: Contents) -> str:
     return f"SIMULATED, nothing here was measured. {text}" if contents.simulated else text
 
 
-def package_files(data: ReportData, shown: Shown | None = None) -> dict[str, bytes]:
+def package_files(data: ReportData, options: PublicationOptions | None = None) -> dict[str, bytes]:
     """The files of a trial's open data package, by name.
 
     Parameters
     ----------
     data : ReportData
-    shown : Shown, optional
+    options : PublicationOptions, optional
         Licence, whom to cite, whether remarks and prices are shown; left out: CC-BY-4.0,
         nobody named, both shown as in the dossier.
 
@@ -250,4 +256,4 @@ def package_files(data: ReportData, shown: Shown | None = None) -> dict[str, byt
     InputError
         A licence not known here.
     """
-    return write_package(contents_of(data, shown))
+    return write_package(contents_of(data, options))

@@ -98,7 +98,7 @@ def workshop_readings(workshop: Workshop, seed: int) -> list[Reading]:
 
 def seed_packages(bench: Bench) -> None:
     """Import the four packages; those that are here already stay as they are."""
-    from beadworth.datapackage import Shown, package_files
+    from beadworth.datapackage import PublicationOptions, package_files
     from beadworth.workflow import fit_readings, import_package, imported_packages
 
     here = {package.source for package in imported_packages(bench)}
@@ -121,5 +121,5 @@ def seed_packages(bench: Bench) -> None:
             disclosure="Invented for the demo; nothing was supplied or bought.",
             simulated=True,
         )
-        files = package_files(data, Shown(creator=workshop.name))
+        files = package_files(data, PublicationOptions(creator=workshop.name))
         import_package(bench, files, workshop.name)

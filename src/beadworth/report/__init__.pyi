@@ -24,7 +24,7 @@ from .render.html import dossier_html, render_section
 from .render.pdf import dossier_pdf
 from .sections.bringup import BroughtUp
 from .sections.fit import FitFound
-from .sections.journal import ShownPage
+from .sections.journal import PublishedPage
 from .sections.replays import ReplayedPrint
 from .sections.typical import forests
 from .sentences import answer_sentence, ceiling_words, level
@@ -37,10 +37,10 @@ __all__ = [
     "BroughtUp",
     "Chart",
     "FitFound",
+    "PublishedPage",
     "ReadingEntry",
     "ReplayedPrint",
     "ReportData",
-    "ShownPage",
     "acceleration_chart",
     "answer_sentence",
     "ceiling_chart",

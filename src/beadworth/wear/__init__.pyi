@@ -1,6 +1,6 @@
 from .before_after import Change
-from .control import FEWEST, Ewma, Individuals, told
-from .entry import CHECKS, WearEntry, clashes, entry_words, wear_entry
+from .control import FEWEST, Ewma, Individuals, level_text
+from .entry import CHECKS, WearEntry, clashes, describe_entry, wear_entry
 from .journal import STAGES, JournalEntry, journal_entry
 from .log import Due, due_checks
 from .summary import ChartSettings, PartReport, SeriesReport, WearSummary, change_at, wear_summary
@@ -21,10 +21,10 @@ __all__ = [
     "WearSummary",
     "change_at",
     "clashes",
+    "describe_entry",
     "due_checks",
-    "entry_words",
     "journal_entry",
-    "told",
+    "level_text",
     "wear_entry",
     "wear_summary",
 ]

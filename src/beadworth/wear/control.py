@@ -162,7 +162,7 @@ def sigma_u_relative(count: int) -> float:
     return math.sqrt(of_mean / (4.0 / math.pi))
 
 
-def told(value: float, sigma: float) -> str:
+def level_text(value: float, sigma: float) -> str:
     """A level with as many decimals as the scatter makes worth reading: to a tenth of sigma."""
     decimals = max(0, 1 - math.floor(math.log10(sigma)))
     return fixed(value, min(decimals, 12))
@@ -204,12 +204,12 @@ def individuals_chart(
             side, limit = (
                 ("above the upper", upper) if value > upper else ("below the lower", lower)
             )
-            words = f"{value:.6g} is {side} limit, {told(limit, base.sigma)}"
+            words = f"{value:.6g} is {side} limit, {level_text(limit, base.sigma)}"
             signals.append(Signal(index, "beyond a limit", value, words))
         if more_rules and index and ranges[index - 1] > most:
             words = (
-                f"a step of {told(float(ranges[index - 1]), base.sigma)} from the reading before, "
-                f"where up to {told(most, base.sigma)} is usual"
+                f"a step of {level_text(float(ranges[index - 1]), base.sigma)} from the reading "
+                f"before, where up to {level_text(most, base.sigma)} is usual"
             )
             signals.append(Signal(index, "jump", value, words))
     if more_rules:
@@ -281,8 +281,8 @@ def ewma_chart(
         if abs(average - center) > reach:
             way, limit = ("up", upper[-1]) if average > center else ("down", lower[-1])
             words = (
-                f"the average has drifted {way} to {told(average, sigma)}, beyond its limit "
-                f"{told(limit, sigma)}"
+                f"the average has drifted {way} to {level_text(average, sigma)}, beyond its limit "
+                f"{level_text(limit, sigma)}"
             )
             signals.append(Signal(index, "drift", average, words))
     return Ewma(

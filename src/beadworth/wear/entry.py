@@ -171,7 +171,7 @@ def _reminder_faults(entry: WearEntry, wrong: Any) -> None:
                   "Enter the interval between two checks.")  # fmt: skip
 
 
-def entry_words(entry: WearEntry) -> str:
+def describe_entry(entry: WearEntry) -> str:
     """An entry in a line."""
     words = [entry.what + (f" ({entry.place})" if entry.place else "")] if entry.what else []
     if entry.value is not None:

@@ -18,7 +18,7 @@ from beadworth.wear.control import (
     Signal,
     ewma_chart,
     individuals_chart,
-    told,
+    level_text,
 )
 from beadworth.wear.entry import WearEntry, in_order
 from beadworth.wear.life import Life, Survival, product_limit, weibull_life
@@ -182,7 +182,7 @@ def _finding(report: SeriesReport) -> str:
     base = single.baseline
     level = "the target" if base.target is not None else "the baseline's mean"
     lower, upper, center = (
-        told(value, base.sigma) for value in (single.lower, single.upper, base.center)
+        level_text(value, base.sigma) for value in (single.lower, single.upper, base.center)
     )
     held = (
         f"Limits {lower} to {upper} {series.unit} around {level} {center}, from the first "

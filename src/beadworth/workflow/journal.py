@@ -8,7 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
 from beadworth.core import BeadworthError, NotFoundError, Place, Problem, RecordError
-from beadworth.report import ShownPage
+from beadworth.report import PublishedPage
 from beadworth.store import StoredEntry, clean_photo, ledger, photo, photos_by_digest, store_photo
 from beadworth.wear import JournalEntry, journal_entry
 
@@ -127,14 +127,14 @@ def journal_subject(bench: Bench, subject: str) -> str:
     return "trial"
 
 
-def gather_journal(inputs: SectionInputs) -> tuple[ShownPage, ...] | None:
+def gather_journal(inputs: SectionInputs) -> tuple[PublishedPage, ...] | None:
     """The pages chosen to be shown of a trial and its rigs, for its dossier."""
     subjects = [inputs.snapshot.record.id, *inputs.rig_names]
     pages = published_pages(inputs.notes(JOURNAL_KIND, subjects))
     named = [item.sha256 for page in pages for item in page.record.photos]
     data = photos_by_digest(inputs.bench, named) if named else {}
     return tuple(
-        ShownPage(
+        PublishedPage(
             page.record,
             tuple((data[item.sha256].data, item.alt) for item in page.record.photos),
         )

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
 from beadworth.core import InputError, Problem
-from beadworth.datapackage import DEFAULT_LICENCE, LICENCES, Shown, check_licence
+from beadworth.datapackage import DEFAULT_LICENCE, LICENCES, PublicationOptions, check_licence
 
 if TYPE_CHECKING:
     from beadworth.report import ReportData
@@ -20,7 +20,7 @@ __all__ = [
     "LICENCES",
     "PARTS",
     "Part",
-    "Shown",
+    "PublicationOptions",
     "check_licence",
     "export_package",
     "publish_dossier",
@@ -39,7 +39,7 @@ def publish_dossier(
     folder: Path,
     parts: Collection[Part],
     *,
-    shown: Shown | None = None,
+    options: PublicationOptions | None = None,
     tell: Tell | None = None,
 ) -> dict[str, list[Path]]:
     """Write what was asked for.
@@ -53,7 +53,7 @@ def publish_dossier(
         Made where it is not there; files of the same names are written over.
     parts : collection of Part
         ``build-up`` goes with ``figures``.
-    shown : Shown, optional
+    options : PublicationOptions, optional
         Licence, whom to cite, and what is shown in the data package; the other parts hold
         remarks and prices whatever is chosen here.
     tell : callable, optional
@@ -68,10 +68,10 @@ def publish_dossier(
     InputError
         A licence not known here, before anything is written.
     """
-    if shown is not None and "package" in parts:
+    if options is not None and "package" in parts:
         from beadworth.datapackage import check_licence
 
-        check_licence(shown.licence)
+        check_licence(options.licence)
 
     def said(what: str, done: int = 0, total: int = 1) -> None:
         if tell:
@@ -105,7 +105,7 @@ def publish_dossier(
         said("data package")
         home = folder / f"{name}-data"
         written["package"] = []
-        for inner, content in package_files(data, shown).items():
+        for inner, content in package_files(data, options).items():
             file = home / inner
             file.parent.mkdir(parents=True, exist_ok=True)
             file.write_bytes(content)
@@ -143,7 +143,7 @@ def publish_trial(
     bench: Bench,
     trial: str,
     parts: Collection[Part],
-    options: Shown,
+    options: PublicationOptions,
     file: Path,
     tell: Tell | None = None,
 ) -> Path:
@@ -152,14 +152,16 @@ def publish_trial(
     from beadworth.workflow.report import report_data
 
     inside = file.with_suffix("")
-    publish_dossier(report_data(bench, trial), trial, inside, parts, shown=options, tell=tell)
+    publish_dossier(report_data(bench, trial), trial, inside, parts, options=options, tell=tell)
     readings = write_readings_csv(bench.current_readings(trial))
     (inside / f"{trial}-readings.csv").write_text(readings, encoding="utf-8")
     zip_folder(inside, file)
     return file
 
 
-def export_package(bench: Bench, name: str, shown: Shown | None = None) -> dict[str, bytes]:
+def export_package(
+    bench: Bench, name: str, options: PublicationOptions | None = None
+) -> dict[str, bytes]:
     """The package of a trial on the bench, or of an imported one as it came.
 
     Raises
@@ -177,8 +179,8 @@ def export_package(bench: Bench, name: str, shown: Shown | None = None) -> dict[
     if name in trials or not any(
         p.digest.startswith(name.lower()) for p in imported_packages(bench)
     ):
-        return package_files(report_data(bench, name), shown)
-    if shown is not None and shown != Shown():
+        return package_files(report_data(bench, name), options)
+    if options is not None and options != PublicationOptions():
         raise InputError(
             Problem("an imported package keeps the licence and words of whoever made it.",
                     f"package {name}", None, "Export it without options.")

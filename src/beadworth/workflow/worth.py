@@ -22,7 +22,7 @@ from beadworth.workflow.capacity import trial_fit
 if TYPE_CHECKING:
     from beadworth.store import Bench
     from beadworth.workflow.sections import SectionInputs
-    from beadworth.worth import Answer, Asked, PrintUse, Sources, WorthCase
+    from beadworth.worth import Answer, PrintUse, Sources, WorthCase, WorthRequest
 
 WORTH_KIND: Final = "worth"
 
@@ -32,7 +32,7 @@ class StoredWorth:
     """A case as it was last stored."""
 
     case: WorthCase
-    asked: Asked
+    asked: WorthRequest
     """With the times as they were replayed then."""
     at: datetime
     result: dict[str, Any]
@@ -76,7 +76,7 @@ def calculate_worth(
     *,
     shelf: PrintShelf | None = None,
     step: Callable[[], None] | None = None,
-) -> tuple[Asked, Answer]:
+) -> tuple[WorthRequest, Answer]:
     """Replay the prints of a case that stands on the bench, and work it out; nothing is stored."""
     from beadworth.worth import ask, work_out
 
@@ -84,7 +84,7 @@ def calculate_worth(
     return asked, work_out(asked)
 
 
-def store_worth(bench: Bench, asked: Asked, found: Answer) -> None:
+def store_worth(bench: Bench, asked: WorthRequest, found: Answer) -> None:
     """Store a case with what was replayed and what came out, under its name."""
     from beadworth.worth import to_plain
 
@@ -139,7 +139,7 @@ def gather_worth(inputs: SectionInputs) -> Answer | None:
     return None
 
 
-def worth_answer(asked: Asked) -> Answer:
+def worth_answer(asked: WorthRequest) -> Answer:
     """The answer of a case; asked again, it costs nothing."""
     from beadworth.worth import to_plain
 

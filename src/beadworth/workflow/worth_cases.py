@@ -32,7 +32,7 @@ from beadworth.worth import (
 if TYPE_CHECKING:
     from beadworth.store import Bench
     from beadworth.workflow.worth import StoredWorth
-    from beadworth.worth import Asked
+    from beadworth.worth import WorthRequest
 
 
 __all__ = [
@@ -148,7 +148,7 @@ def differs(case: WorthCase, other: WorthCase) -> bool:
     return moved or profiles_of(case) != profiles_of(other)
 
 
-def changed_worth(stored: StoredWorth, case: WorthCase) -> Asked | None:
+def changed_worth(stored: StoredWorth, case: WorthCase) -> WorthRequest | None:
     """A changed case with the times replayed before; None where they no longer hold."""
     return reused(case, stored.asked)
 

@@ -2,6 +2,7 @@ from .answer import Answer, work_out
 from .case import PrintUse, Profile, WorthCase, case_from_mapping, case_from_toml
 from .describe import figures, limit_words, money, option_effect, outcome_words, with_interval
 from .estimate import Estimate, Money
+from .model import WorthRequest
 from .monte_carlo import Result
 from .options import COST, GRADES, HOURS, Criterion, Ranking, Row, Table
 from .profiles import USUAL, profiles_of, whom_sentence
@@ -17,7 +18,6 @@ __all__ = [
     "REPLAYS",
     "USUAL",
     "Answer",
-    "Asked",
     "Criterion",
     "Estimate",
     "Money",
@@ -32,6 +32,7 @@ __all__ = [
     "Tornado",
     "Worth",
     "WorthCase",
+    "WorthRequest",
     "ask",
     "case_from_mapping",
     "case_from_toml",

@@ -11,7 +11,7 @@ import numpy as np
 from beadworth.core import flat, named
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.estimate import Estimate, Money
-from beadworth.worth.model import Asked
+from beadworth.worth.model import WorthRequest
 from beadworth.worth.monte_carlo import Result
 from beadworth.worth.options import (
     HOURS,
@@ -46,7 +46,7 @@ class Answer:
         return self.worth.sentence, whom_sentence(self.profiles)
 
 
-def work_out(asked: Asked) -> Answer:
+def work_out(asked: WorthRequest) -> Answer:
     """Work a case out.
 
     Raises
@@ -65,7 +65,7 @@ def work_out(asked: Asked) -> Answer:
 
 
 def table_of(
-    asked: Asked, worth: Worth, weights: Mapping[str, float], printed: float = 1.0
+    asked: WorthRequest, worth: Worth, weights: Mapping[str, float], printed: float = 1.0
 ) -> Table:
     """The options beside this upgrade, under the case's weights changed by some.
 

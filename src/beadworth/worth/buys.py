@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from beadworth.text import capital
 from beadworth.worth.describe import break_even_of, money, sentence, verdict_of, verdict_words
-from beadworth.worth.model import Asked, Input, evaluate, flow_inputs, flow_key, inputs_of
+from beadworth.worth.model import Input, WorthRequest, evaluate, flow_inputs, flow_key, inputs_of
 from beadworth.worth.monte_carlo import Draws, Result, propagate, result_of
 from beadworth.worth.result import BreakEven, CostPer, Point, PrintWorth, Worth
 from beadworth.worth.times import RigTimes
@@ -22,12 +22,12 @@ DRAWN = 40_000
 UNKNOWN = Result(None, None, None)
 
 
-def what_it_buys(asked: Asked, *, most_batches: int = 100) -> Worth:
+def what_it_buys(asked: WorthRequest, *, most_batches: int = 100) -> Worth:
     """Hours, money and break-even of a case, by Monte Carlo from its own seed.
 
     Parameters
     ----------
-    asked : Asked
+    asked : WorthRequest
         The case with its prints replayed.
     most_batches : int
         Of 10 000 draws each; fewer where the digits stand still before.
@@ -113,7 +113,7 @@ def _cost_parts(inputs: tuple[Input, ...]) -> dict[str, float]:
     return {name: value + 0.0 for name, value in parts.items()}
 
 
-def _costs_per(asked: Asked, out: Mapping[str, Result]) -> tuple[CostPer, ...]:
+def _costs_per(asked: WorthRequest, out: Mapping[str, Result]) -> tuple[CostPer, ...]:
     currency = asked.currency
     found = [CostPer("hour saved", "h", out["cost_per_hour"],
                      _per(out["cost_per_hour"], currency, "hour saved within "
@@ -135,7 +135,7 @@ def _per(result: Result, currency: str, of: str) -> str:
     return f"{money(result, currency)} per {of}"
 
 
-def _limits(asked: Asked, side: str) -> dict[str, float]:
+def _limits(asked: WorthRequest, side: str) -> dict[str, float]:
     """Shares of all printing, prints weighted by how often they are made."""
     total: dict[str, float] = {}
     for use, times in zip(asked.case.prints, asked.prints, strict=True):
@@ -150,7 +150,7 @@ def _shares(seconds: Mapping[str, float]) -> dict[str, float]:
     return {name: value / whole if whole else 0.0 for name, value in seconds.items()}
 
 
-def _prints(asked: Asked, drawn: Draws) -> tuple[PrintWorth, ...]:
+def _prints(asked: WorthRequest, drawn: Draws) -> tuple[PrintWorth, ...]:
     made = []
     factor = drawn.inputs["stopwatch"]
     for use, times in zip(asked.case.prints, asked.prints, strict=True):
@@ -183,7 +183,7 @@ def _path(drawn: Draws, months: float) -> tuple[Point, ...]:
     )
 
 
-def _notes(asked: Asked) -> tuple[str, ...]:
+def _notes(asked: WorthRequest) -> tuple[str, ...]:
     case = asked.case
     notes: list[str] = []
     if case.feeds == "as written":
@@ -213,7 +213,7 @@ def _notes(asked: Asked) -> tuple[str, ...]:
     return (*dict.fromkeys(notes), *_replay_notes(asked))
 
 
-def _replay_notes(asked: Asked) -> list[str]:
+def _replay_notes(asked: WorthRequest) -> list[str]:
     """What the replays took for granted, each once, with the prints and rigs it holds for."""
     said: dict[str, dict[str, list[str]]] = {}
     for times in asked.prints:

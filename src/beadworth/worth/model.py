@@ -52,7 +52,7 @@ class Input:
 
 
 @dataclass(frozen=True)
-class Asked:
+class WorthRequest:
     """A case with everything it needs: the records behind its names are looked up."""
 
     case: WorthCase
@@ -76,7 +76,7 @@ class Asked:
         return self.case.time.given or run.energy_kwh is not None or filament
 
 
-def inputs_of(asked: Asked) -> tuple[Input, ...]:
+def inputs_of(asked: WorthRequest) -> tuple[Input, ...]:
     """Every input of the model, exact ones too."""
     case, money = asked.case, asked.currency
     hourly = f"{money}/h"
@@ -123,7 +123,7 @@ def inputs_of(asked: Asked) -> tuple[Input, ...]:
     return tuple(found)
 
 
-def evaluate(asked: Asked) -> Callable[[Mapping[str, Array]], dict[str, Array]]:
+def evaluate(asked: WorthRequest) -> Callable[[Mapping[str, Array]], dict[str, Array]]:
     """The model of a case: arrays by input key → arrays by output name.
 
     Outputs
@@ -207,7 +207,7 @@ def flow_key(difference: Difference) -> str:
     return f"added_flow:{difference.temperature_c:g}"
 
 
-def flow_inputs(asked: Asked) -> tuple[Input, ...]:
+def flow_inputs(asked: WorthRequest) -> tuple[Input, ...]:
     """Added ceilings as inputs of the costs per mm³/s: normal, from their intervals.
 
     They do not enter hours or money, which hang on the ceilings themselves.

@@ -10,7 +10,7 @@ from beadworth.text import capital, join_words
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.case import PrintUse, Profile, WorthCase
 from beadworth.worth.estimate import Estimate
-from beadworth.worth.model import WEEKS_PER_YEAR, Asked
+from beadworth.worth.model import WEEKS_PER_YEAR, WorthRequest
 from beadworth.worth.options import COST, HOURS
 from beadworth.worth.result import Worth
 
@@ -80,7 +80,7 @@ def profiles_of(case: WorthCase) -> tuple[Profile, ...]:
     )
 
 
-def for_whom(asked: Asked) -> tuple[ForWhom, ...]:
+def for_whom(asked: WorthRequest) -> tuple[ForWhom, ...]:
     """What the upgrade is worth to each profile."""
     return tuple(
         ForWhom(profile, what_it_buys(as_profile(asked, profile), most_batches=BATCHES))
@@ -88,7 +88,7 @@ def for_whom(asked: Asked) -> tuple[ForWhom, ...]:
     )
 
 
-def as_profile(asked: Asked, profile: Profile) -> Asked:
+def as_profile(asked: WorthRequest, profile: Profile) -> WorthRequest:
     """The case as it would be for somebody else.
 
     Prints per year follow from the hours of printing a week on the rig as it is, in the

@@ -15,7 +15,7 @@ from beadworth.rig import Rig
 from beadworth.text import percent
 from beadworth.worth.case import PrintUse, WorthCase
 from beadworth.worth.estimate import Estimate
-from beadworth.worth.model import Asked, PrintTimes
+from beadworth.worth.model import PrintTimes, WorthRequest
 from beadworth.worth.times import times_on
 
 REPLAYS = 6
@@ -34,7 +34,7 @@ class Sources:
     """Of a material by its name; None where it is not known."""
 
 
-def ask(case: WorthCase, sources: Sources, step: Callable[[], None] | None = None) -> Asked:
+def ask(case: WorthCase, sources: Sources, step: Callable[[], None] | None = None) -> WorthRequest:
     """Look up what the case names and replay its prints on both rigs.
 
     Parameters
@@ -78,7 +78,7 @@ def ask(case: WorthCase, sources: Sources, step: Callable[[], None] | None = Non
             problems += error.problems
     if problems:
         raise InputError(problems)
-    return Asked(
+    return WorthRequest(
         case,
         tuple(prints),
         case.cost.parts or Estimate(value=after.price or 0.0),

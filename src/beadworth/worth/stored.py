@@ -9,7 +9,7 @@ from beadworth.capacity import Difference
 from beadworth.core import from_json, to_json
 from beadworth.worth.case import WorthCase
 from beadworth.worth.estimate import Estimate
-from beadworth.worth.model import Asked, PrintTimes
+from beadworth.worth.model import PrintTimes, WorthRequest
 from beadworth.worth.replayed import currency_of
 
 
@@ -24,7 +24,7 @@ class _Replayed:
     mass_removed_g: Estimate | None
 
 
-def to_plain(asked: Asked) -> dict[str, Any]:
+def to_plain(asked: WorthRequest) -> dict[str, Any]:
     """What was replayed, as plain data to be stored beside its case."""
     stored = _Replayed(
         asked.prints, asked.parts, asked.currency, asked.differences, asked.mass_removed_g
@@ -33,10 +33,10 @@ def to_plain(asked: Asked) -> dict[str, Any]:
     return data
 
 
-def from_plain(case: WorthCase, data: dict[str, Any]) -> Asked:
+def from_plain(case: WorthCase, data: dict[str, Any]) -> WorthRequest:
     """A case with what was replayed for it before; prices and rates are the case's own."""
     stored = from_json(_Replayed, data, "stored case")
-    return Asked(
+    return WorthRequest(
         case,
         stored.prints,
         case.cost.parts or stored.parts,
@@ -46,7 +46,7 @@ def from_plain(case: WorthCase, data: dict[str, Any]) -> Asked:
     )
 
 
-def reused(case: WorthCase, before: Asked) -> Asked | None:
+def reused(case: WorthCase, before: WorthRequest) -> WorthRequest | None:
     """A changed case with the times replayed for it before; None where they no longer hold."""
     old = before.case
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from beadworth.core import CONFIDENCE
-from beadworth.worth.model import Asked, Input, evaluate, inputs_of
+from beadworth.worth.model import Input, WorthRequest, evaluate, inputs_of
 
 TAIL = (1.0 - CONFIDENCE) / 2.0
 OUTCOMES = ("hours_saved", "net", "break_even_months", "cost")
@@ -47,7 +47,7 @@ class Tornado:
     swings: tuple[Swing, ...]
 
 
-def tornado(asked: Asked) -> Mapping[str, Tornado]:
+def tornado(asked: WorthRequest) -> Mapping[str, Tornado]:
     """The swings of every outcome in :data:`OUTCOMES`."""
     inputs = inputs_of(asked)
     rows = 1 + 2 * len(inputs)
@@ -63,7 +63,7 @@ def tornado(asked: Asked) -> Mapping[str, Tornado]:
         found = out[name]
         swings = [
             Swing(
-                item.key, item.label, *_told(asked, item),
+                item.key, item.label, *_described(asked, item),
                 float(found[1 + 2 * place]), float(found[2 + 2 * place]),
             )
             for place, item in enumerate(inputs)
@@ -75,7 +75,7 @@ def tornado(asked: Asked) -> Mapping[str, Tornado]:
     return made
 
 
-def _told(asked: Asked, item: Input) -> tuple[str, float, float]:
+def _described(asked: WorthRequest, item: Input) -> tuple[str, float, float]:
     """Unit and ends of an input; a ceiling in mm³/s, the mean over the prints that hang on it."""
     if not item.key.startswith("ceiling:"):
         return item.unit, float(item.quantile(TAIL)), float(item.quantile(1.0 - TAIL))

@@ -30,7 +30,7 @@ def _bringup(data: ReportData) -> Sequence[Block] | None:
     found: tuple[BroughtUp, ...] = data.section_data.get(KEY, ())
     blocks: list[Block] = []
     for one in found:
-        said = tuple((finding.title, _said(finding)) for finding in one.findings)
+        said = tuple((finding.title, _sentence(finding)) for finding in one.findings)
         blocks += [Heading(f"{one.rig}, {one.day}"), Pairs(said)]
     if not blocks:
         return None
@@ -38,7 +38,7 @@ def _bringup(data: ReportData) -> Sequence[Block] | None:
     return [*blocks, Paragraph(told, kind="note")]
 
 
-def _said(finding: Finding) -> str:
+def _sentence(finding: Finding) -> str:
     rows = "; ".join(f"{term} {said}" for term, said in finding.rows)
     return f"{finding.advice} ({rows}.)" if rows else finding.advice
 

@@ -26,17 +26,17 @@ from beadworth.report.sections.section import Section
 from beadworth.report.sentences import level, percent, temperature
 from beadworth.text import capital, join_words
 
-LAW_TOLD = (
+LAW_NOTE = (
     "The law treats the polymer as a plug warmed by a hot tube: the flow at which its core just "
     "reaches softening temperature. Its two unknowns are α·L, thermal diffusivity times heated "
     "length, and the softening temperature. It is drawn only where the readings support it."
 )
-DELIVERY_TOLD = (
+DELIVERY_NOTE = (
     "Delivery at low flow: what the drive feeds before anything is lost. A factor of 1 is a drive "
     "calibrated for this spool; loss is relative to it, so it does not move the ceilings. "
     "Standard uncertainties."
 )
-BEAD_TOLD = (
+BEAD_NOTE = (
     "A line is reckoned as it is laid, flat with round sides, so its section is less than width "
     "times height. These are limits of melting only: motion, cooling and the shape of the part "
     "may ask for less."
@@ -105,7 +105,7 @@ def _ceilings(data: ReportData) -> Sequence[Block] | None:
             )
         )
     if laws:
-        blocks.append(Paragraph(LAW_TOLD, kind="note"))
+        blocks.append(Paragraph(LAW_NOTE, kind="note"))
     return blocks
 
 
@@ -163,7 +163,7 @@ def _curves(data: ReportData) -> Sequence[Block] | None:
             Column("factor", numeric=True),
             Column("anchored by"),
         )
-        blocks.append(Table(DELIVERY_TOLD, heads, tuple(delivery), label="Delivery"))
+        blocks.append(Table(DELIVERY_NOTE, heads, tuple(delivery), label="Delivery"))
     return blocks
 
 
@@ -172,7 +172,7 @@ def _speeds(data: ReportData) -> Sequence[Block] | None:
         return None
     blocks: list[Block] = [
         Paragraph(
-            f"Top speeds with {percent(data.reserve, 0)} kept below each ceiling. {BEAD_TOLD}"
+            f"Top speeds with {percent(data.reserve, 0)} kept below each ceiling. {BEAD_NOTE}"
         )
     ]
     settings = tables.by_rig(tables.setting_rows(data))

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from beadworth.fit import Check
 
 KEY = "fit"
-TOLD = (
+NOTE = (
     "Each check is a number against its limit, reckoned from what the two records say; what "
     "nobody recorded waits for a measurement and is not counted as fitting."
 )
@@ -55,7 +55,7 @@ def _fit(data: ReportData) -> Sequence[Block] | None:
         blocks.append(Paragraph(f"Not known yet: {join_words(waiting)}.", kind="note"))
     cautions = dict.fromkeys(check.caution for check in known if check.caution)
     blocks += [Paragraph(caution) for caution in cautions]
-    return [*blocks, Paragraph(TOLD, kind="note")]
+    return [*blocks, Paragraph(NOTE, kind="note")]
 
 
 def _row(check: Check, found: FitFound) -> Row:

@@ -28,13 +28,13 @@ if TYPE_CHECKING:
     from beadworth.rig import Rig
     from beadworth.trial import Plan, TrialSpec
 
-METHOD_TOLD = (
+METHOD_NOTE = (
     "A known length of filament is pushed through the hot end at a set temperature and a set flow, "
     "and what comes out is weighed. Loss is one minus delivered over commanded, held against "
     "low-flow reference coupons of the same block, so that density, mean diameter and the "
     "calibration of the drive cancel. The ceiling is the flow at the stated loss."
 )
-INTERVALS_TOLD = (
+INTERVALS_NOTE = (
     ("at least 21.0", "The ladder of flows ended before the loss was reached. The ceiling lies at "
      "or above this flow; how far above was not tested."),
     ("at most 9.0", "Loss was already there at the lowest flow. The ceiling lies at or below it."),
@@ -107,7 +107,7 @@ def _upgrade(rig: Rig, parent: Rig | None) -> list[Block]:
 def _method(data: ReportData) -> Sequence[Block]:
     plan = data.plan
     spec = data.spec or (plan.spec if plan else None)
-    blocks: list[Block] = [Paragraph(METHOD_TOLD)]
+    blocks: list[Block] = [Paragraph(METHOD_NOTE)]
     if spec is None:
         said = (
             "The readings came without a plan: order, balance and filament per coupon are as the "
@@ -266,7 +266,7 @@ def _intervals(data: ReportData) -> Sequence[Block]:
             "the true value inside 95 times in 100. The middle is the best single figure; any "
             "value inside is well possible."
         ),
-        Pairs(INTERVALS_TOLD),
+        Pairs(INTERVALS_NOTE),
         Paragraph(
             "The intervals cover scatter between coupons and the choice of curve. They do not "
             "cover another spool, another nozzle of the same kind, or another room."

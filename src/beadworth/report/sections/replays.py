@@ -11,7 +11,7 @@ from beadworth.report.sections.section import Section
 from beadworth.text import duration
 
 KEY = "replays"
-TOLD = (
+NOTE = (
     "Each print was replayed move by move through the rig's motion and its ceilings. Files keep "
     "to themselves: a print is named by a number here."
 )
@@ -40,7 +40,7 @@ def _replays(data: ReportData) -> Sequence[Block] | None:
     return [
         Table("Prints as last replayed.", heads,
               tuple((rig, tuple(rows)) for rig, rows in groups.items()), label="Prints replayed"),
-        Paragraph(TOLD, kind="note"),
+        Paragraph(NOTE, kind="note"),
     ]  # fmt: skip
 
 

@@ -21,7 +21,7 @@ REFERENCES = (
     "chart), 8.4.5.1 (bounds on a failure rate) and 8.4.1.3 (Weibull law with units still "
     "running), doi:10.18434/M32189.",
 )
-TOLD = (
+NOTE = (
     "Limits are three standard deviations from the baseline's level; a reading beyond one is a "
     "reason to look (of checks that never changed, 4 in 10 give one within 30 readings after a "
     "baseline of ten), and no signal is not proof of no change. A rate without a failure is a "
@@ -38,7 +38,7 @@ def _wear(data: ReportData) -> Sequence[Block] | None:
             blocks.append(Heading(rig))
             own = [_of_rig(rig, block) for block in own]
         blocks += own
-    return [*blocks, Paragraph(TOLD, kind="note")] if blocks else None
+    return [*blocks, Paragraph(NOTE, kind="note")] if blocks else None
 
 
 def _of_rig(rig: str, block: Block) -> Block:

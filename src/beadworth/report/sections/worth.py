@@ -35,7 +35,7 @@ REFERENCES = (
     "JCGM 101:2008, Evaluation of measurement data: Supplement 1 to the 'Guide to the expression "
     "of uncertainty in measurement', propagation of distributions using a Monte Carlo method.",
 )
-TOLD = (
+NOTE = (
     "Each figure is the median of the draws; in brackets stand the ends of the interval that "
     "holds 95\u00a0% of them. What an hour is worth was said by the person whose case this is."
 )
@@ -65,7 +65,7 @@ def _worth(data: ReportData) -> Sequence[Block] | None:
         Figure(options_chart(found.table, worth.currency)),
         Figure(ranking_chart(found.table)),
         Bullets(tuple(Paragraph(note) for note in worth.notes), kind="notes"),
-        Paragraph(TOLD, kind="note"),
+        Paragraph(NOTE, kind="note"),
     ]  # fmt: skip
     return blocks
 

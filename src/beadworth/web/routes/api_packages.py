@@ -23,7 +23,7 @@ from beadworth.workflow import (
     Comparison,
     FitDocument,
     Packages,
-    Shown,
+    PublicationOptions,
     StoredPackage,
     compare_with_package,
     export_package,
@@ -127,5 +127,5 @@ def trial_package(
 ) -> Response:
     """As the command ``package export``."""
     bench.trial(trial)
-    files = export_package(bench, trial, Shown(licence, creator, notes, prices))
+    files = export_package(bench, trial, PublicationOptions(licence, creator, notes, prices))
     return download(zip_bytes(files), f"{trial}.zip", "application/zip")

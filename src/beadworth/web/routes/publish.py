@@ -29,7 +29,7 @@ from beadworth.workflow import (
     LICENCES,
     PARTS,
     Part,
-    Shown,
+    PublicationOptions,
     TrialSnapshot,
     check_licence,
     publish_trial,
@@ -144,14 +144,18 @@ def start_publication(
             )
         )
     _published(bench, trial)
-    options = _options(form) if "package" in parts else Shown()
+    options = _options(form) if "package" in parts else PublicationOptions()
     job = publication_job(publications, bench, trial, parts, options)
     address = f"/trials/{quote(trial)}/publication/{job.number}"
     return _progress(request, trial, job) if is_fragment(request) else see_other(address)
 
 
 def publication_job(
-    publications: Jobs, bench: Bench, trial: str, parts: frozenset[Part], options: Shown
+    publications: Jobs,
+    bench: Bench,
+    trial: str,
+    parts: frozenset[Part],
+    options: PublicationOptions,
 ) -> Job:
     """Publish into a zip; an earlier publication of the trial gives up its place.
 
@@ -177,12 +181,14 @@ def _being_made(job: Job) -> str:
     return f"{job.step or 'what the bench knows'}{many}."
 
 
-def _options(form: FormData) -> Shown:
+def _options(form: FormData) -> PublicationOptions:
     """What the form asks to show in the data package; a tick left out is a tick taken away."""
     licence = str(form.get("licence", DEFAULT_LICENCE))
     check_licence(licence)
     ticked = form.getlist("show")
-    return Shown(licence, str(form.get("creator", "")), "notes" in ticked, "prices" in ticked)
+    return PublicationOptions(
+        licence, str(form.get("creator", "")), "notes" in ticked, "prices" in ticked
+    )
 
 
 @router.get("/trials/{trial}/publication/{number}")

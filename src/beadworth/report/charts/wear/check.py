@@ -12,7 +12,7 @@ from beadworth.report.charts.layout import panel, plot, plot_px, stacked
 from beadworth.report.charts.marks import Layer, area, line, point, rule, text
 from beadworth.report.charts.wear.hours import day_axis
 from beadworth.text import capital, count, number, slug
-from beadworth.wear import told
+from beadworth.wear import level_text
 
 if TYPE_CHECKING:
     from beadworth.wear import Individuals, SeriesReport, WearEntry
@@ -99,7 +99,9 @@ def _check_rows(report: SeriesReport) -> list[Row]:
         ("limit", "value", chart.lower),
         ("most", "step", chart.moving_range_upper),
     )
-    rows += [{"part": p, key: level, "label": told(level, base.sigma)} for p, key, level in levels]
+    rows += [
+        {"part": p, key: level, "label": level_text(level, base.sigma)} for p, key, level in levels
+    ]
     return rows
 
 
@@ -228,7 +230,7 @@ def _average_rows(report: SeriesReport) -> list[Row]:
         ("settled", chart.lower_settled),
         ("settled", chart.upper_settled),
     )
-    rows += [{"part": p, "value": at, "label": told(at, chart.sigma)} for p, at in levels]
+    rows += [{"part": p, "value": at, "label": level_text(at, chart.sigma)} for p, at in levels]
     return rows
 
 

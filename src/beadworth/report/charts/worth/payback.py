@@ -109,7 +109,7 @@ def limits_worth_chart(worth: Worth) -> Chart:
         title=f"Flow takes {percent(before, 0)} of the printing now and {percent(after, 0)} after "
         "the upgrade",
         caption=f"Shares of the moving time of all prints, by how often they are made. {feeds}",
-        alt=" ".join(f"{rig}: {_said(shares)}." for rig, shares in sides.items()),
+        alt=" ".join(f"{rig}: {_share_words(shares)}." for rig, shares in sides.items()),
         spec=draw,
     )
 
@@ -166,6 +166,6 @@ def _turned(result: Result) -> Result:
     )
 
 
-def _said(shares: Mapping[str, float]) -> str:
+def _share_words(shares: Mapping[str, float]) -> str:
     return join_words([f"{LIMIT_TITLES[n]} {percent(shares[n], 0)}" for n in LIMITS
                    if shares.get(n, 0.0) >= 0.005])  # fmt: skip
