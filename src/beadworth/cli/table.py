@@ -10,8 +10,6 @@ from dataclasses import dataclass
 from operator import attrgetter
 from typing import Any
 
-import typer
-
 from beadworth.text import number
 
 SHORT = 16
@@ -67,7 +65,7 @@ def table_text(table: Table, width: int | None = None) -> str:
     width = width or shutil.get_terminal_size().columns
     cells = [list(row) for row in table.rows]
     texts = [[cell_text(cell) for cell in row] for row in cells]
-    title = typer.style(table.title, bold=True)
+    title = table.title
     if not texts:
         return f"\n{title}\n  none\n"
     widths = _widths([list(table.columns), *texts], width)
