@@ -1,4 +1,4 @@
-"""The JSON door: what it gives, what it refuses, and that it always says so in one shape."""
+"""The JSON interface: what it gives, what it refuses, and that it always says so in one shape."""
 
 from __future__ import annotations
 
@@ -109,7 +109,10 @@ def test_inputs_that_cannot_be_used_name_all_that_is_wrong(client, stocked, tria
     refusal(client.post(path, json=body), 422, "readings", mentions=["5000"])
     refusal(client.post("/api/rigs", json=[1]), 422, "input")
     refusal(client.get(f"/api/trials/{trial}/fit"), 422, "fit")
-    refusal(client.get(f"/api/trials/{trial}/fit?loss=lots"), 422, "input", mentions=["lots"])
+    error = refusal(
+        client.get(f"/api/trials/{trial}/fit?loss=lots"), 422, "input", mentions=["lots"]
+    )
+    assert error["problems"][0]["path"] == {"source": "query", "field": ["loss"]}
     refusal(client.get(f"/api/trials/{trial}/fit?loss=0.7"), 422, "input")
     table = {"Content-Type": "text/csv"}
     bad = client.post(f"/api/trials/{trial}/import", content=b"a,b\n1,2\n", headers=table)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 from typing import Any
 
 import jsonschema
 import pytest
+from PIL import Image
 from starlette.testclient import TestClient
 
 from beadworth.core import Problem, to_json
@@ -60,6 +62,14 @@ def call(demo_copy, tmp_path, described):
         yield Caller(TestClient(create_app(bench), base_url="http://localhost"), described)
 
 
+def one_row(spec: dict[str, Any], coupon: dict[str, Any]) -> str:
+    """A readings table with one weighing of a coupon of the sheet."""
+    names = ("coupon", "rig", "temperature_c", "flow_mm3_s", "filament_mm")
+    values = [str(coupon[name]) for name in names]
+    head = ",".join((*names, "material", "mass_g"))
+    return f"{head}\n" + ",".join(f'"{v}"' for v in (*values, spec["material"], "1.7")) + "\n"
+
+
 def test_every_answer_is_of_its_published_shape(call, described):
     """All routes that answer JSON, on the demo's bench."""
     rigs, materials = call("GET", "/rigs")["rigs"], call("GET", "/materials")["materials"]
@@ -78,7 +88,8 @@ def test_every_answer_is_of_its_published_shape(call, described):
     spec = found["spec"]
     call("POST", "/plan", json=spec)
     made = call("POST", "/trials", 201, json=spec)["trial"]
-    coupon = call("GET", "/trials/{trial}/sheet", ids=[made])["coupons"][0]["coupon"]
+    coupons = call("GET", "/trials/{trial}/sheet", ids=[made])["coupons"]
+    coupon = coupons[0]["coupon"]
     call(
         "POST", "/trials/{trial}/readings", 201, ids=[made], json={"coupon": coupon, "mass_g": 1.7}
     )
@@ -94,6 +105,7 @@ def test_every_answer_is_of_its_published_shape(call, described):
     question = {"question": "What does this table say?"}
     call("POST", "/import", 201, params=question, content=table)
     call("POST", "/trials/{trial}/import", 422, ids=[made], content=table)
+    call("POST", "/trials/{trial}/import", ids=[made], content=one_row(spec, coupons[1]))
     prints = [one["id"] for one in call("GET", "/prints")["prints"]]
     call("POST", "/prints", 201, params={"name": "a.gcode"}, content=b"G1 X10 E1 F600\n")
     call(
@@ -119,10 +131,13 @@ def test_every_answer_is_of_its_published_shape(call, described):
     number = call("POST", "/wear", 201, params={"rig": rig}, json=entry)["id"]
     reason = {"reason": "mistyped", "entry": number}
     call("POST", "/wear/void", params={"rig": rig, **reason})
-    page = {"on": "2026-01-02", "title": "A page", "text": "Said."}
+    page = {"on": "2026-01-02", "title": "A page", "text": "Said.", "stage": "fit"}
     number = call("POST", "/journal", 201, params={"subject": rig}, json=page)["id"]
     call("POST", "/journal/void", params={"subject": rig, "reason": "x", "entry": number})
     call("POST", "/photos", 422, content=b"no photo")
+    picture = io.BytesIO()
+    Image.new("RGB", (4, 3)).save(picture, "PNG")
+    call("POST", "/photos", 201, content=picture.getvalue())
     for line in call("GET", "/worth")["cases"]:
         case = call("GET", "/worth/case", params={"name": line["name"]})["case"]
     call("POST", "/worth", json=case)

@@ -16,7 +16,7 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from beadworth import __version__
-from beadworth.core import BeadworthError, InputError, NotFoundError, Problem
+from beadworth.core import BeadworthError, InputError, NotFoundError, Place, Problem
 from beadworth.web.guard import Guard
 from beadworth.web.responses import STATIC, InternalError, MalformedError, error_response
 from beadworth.workflow import Bench
@@ -86,6 +86,7 @@ def _invalid(request: Request, error: Exception) -> Response:
         Problem(
             f"{item['msg']} (seen: {item.get('input')!r}).",
             where=" ".join(str(part) for part in item["loc"]),
+            path=Place(str(item["loc"][0]), field=tuple(item["loc"][1:])),
             value=item.get("input"),
             remedy="Correct this value.",
         )
