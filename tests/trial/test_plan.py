@@ -34,7 +34,7 @@ from beadworth.trial.planning.power import (
     smallest_difference,
 )
 from beadworth.trial.planning.sizing import best_size, lengths_that_can_be, sizes
-from beadworth.trial.planning.timing import hands_s, run_s, time_told
+from beadworth.trial.planning.timing import describe_time, hands_s, run_s
 from beadworth.trial.programs.layout import cells_per_plate
 from beadworth.trial.programs.program import coupon_programs
 
@@ -246,7 +246,7 @@ def test_time_agrees_with_what_the_programs_say_of_themselves(collect):
 
 def test_what_the_time_is_made_of_adds_up_and_is_named():
     made = plan(spec(), RIGS, PLA)
-    told = time_told(made)
+    told = describe_time(made)
     spans = re.findall(r"(?:(\d+) h)? ?(?:(\d+) min)?(?: \(heat|: 1 min)", told)
     assert len(spans) == 2
     minutes = sum(60 * int(hours or 0) + int(rest or 0) for hours, rest in spans)

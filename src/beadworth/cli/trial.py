@@ -105,7 +105,7 @@ def _dof(value: float) -> str:
 
 def _describe_plan(trial_id: str, plan: Plan) -> Iterator[str | Table]:
     from beadworth.text import count, duration, percent
-    from beadworth.trial import time_told
+    from beadworth.trial import describe_time
 
     budget = plan.budget
     yield f"Trial {trial_id}: {plan.spec.question}"
@@ -115,7 +115,7 @@ def _describe_plan(trial_id: str, plan: Plan) -> Iterator[str | Table]:
         f"{plan.total_mass_g:.0f} g, {duration(plan.duration_s)}, "
         f"{count(plan.plates, 'plate')}."
     )
-    yield f"Of the {duration(plan.duration_s)}, {time_told(plan)}."
+    yield f"Of the {duration(plan.duration_s)}, {describe_time(plan)}."
     yield Table.of(
         "Uncertainty of loss at one setting (JCGM 100:2008)",
         budget.lines,

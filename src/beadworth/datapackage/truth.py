@@ -123,7 +123,7 @@ def _ceilings(contents: Contents, fitted: Fit) -> list[Problem]:
     claimed = {(c.rig, c.material, c.temperature_c) for c in contents.ceilings}
     for key in found:
         if key not in claimed:
-            problems.append(Problem(f"{_said(*key)}: the readings give a ceiling, the table has "
+            problems.append(Problem(f"{_setting(*key)}: the readings give a ceiling, the table has "
                                     "none.", "ceilings.csv", None, REMEDY))  # fmt: skip
     for claim in contents.ceilings:
         if (claim.loss, claim.confidence) != (contents.loss, contents.confidence):
@@ -169,12 +169,12 @@ def _curves(contents: Contents, fitted: Fit) -> list[Problem]:
     claimed = {(c.rig, c.material, c.temperature_c): c for c in contents.curves}
     for key, own in found.items():
         if key not in claimed:
-            problems.append(Problem(f"{_said(*key)}: the curve is missing.", "curves.csv", None,
+            problems.append(Problem(f"{_setting(*key)}: the curve is missing.", "curves.csv", None,
                                     REMEDY))  # fmt: skip
         elif wrong := _curve_differs(claimed[key], own):
-            problems.append(Problem(f"{_said(*key)}: {wrong}.", "curves.csv", None, REMEDY))
+            problems.append(Problem(f"{_setting(*key)}: {wrong}.", "curves.csv", None, REMEDY))
     problems += [
-        Problem(f"{_said(*key)}: a curve is claimed, but the readings give none.", "curves.csv",
+        Problem(f"{_setting(*key)}: a curve is claimed, but the readings give none.", "curves.csv",
                 None, REMEDY)
         for key in claimed if key not in found
     ]  # fmt: skip
@@ -214,14 +214,14 @@ def _near(a: float | None, b: float | None, relative: float, absolute: float) ->
 
 def _lie(claim: Ceiling, what: str) -> Problem:
     return Problem(
-        f"{_said(claim.rig, claim.material, claim.temperature_c)}: the ceiling {what}.",
+        f"{_setting(claim.rig, claim.material, claim.temperature_c)}: the ceiling {what}.",
         "ceilings.csv",
         claim.flow_mm3_s,
         REMEDY,
     )
 
 
-def _said(rig: str, material: str, temperature: float) -> str:
+def _setting(rig: str, material: str, temperature: float) -> str:
     return f"{rig}, {material}, {temperature:g} °C"
 
 

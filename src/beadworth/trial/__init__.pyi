@@ -1,7 +1,7 @@
 from .planning.budget import combine
 from .planning.digest import canonical_json, plan_digest
 from .planning.plan import add_to_plan, plan
-from .planning.timing import time_told
+from .planning.timing import describe_time
 from .programs.position_map import map_png
 from .programs.program import Program, coupon_programs, program_summary
 from .readings.checks import check_readings
@@ -46,12 +46,12 @@ __all__ = [
     "decode",
     "delivered_g_per_mm",
     "delivery_factor",
+    "describe_time",
     "map_png",
     "parse_mass",
     "plan",
     "plan_digest",
     "program_summary",
     "read_readings_csv",
-    "time_told",
     "write_readings_csv",
 ]

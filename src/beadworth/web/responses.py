@@ -17,7 +17,7 @@ from beadworth import __version__
 from beadworth.core import BeadworthError
 from beadworth.report import recolour_css, tokens_css
 from beadworth.text import duration, fixed, number, percent
-from beadworth.trial import time_told
+from beadworth.trial import describe_time
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
@@ -99,7 +99,7 @@ def environment() -> Environment:
         fixed=fixed,
         duration=duration,
         moment=moment,
-        time_told=time_told,
+        describe_time=describe_time,
     )
     made.globals.update(
         asset=asset,

@@ -77,16 +77,16 @@ def propagate(
     """
     drawn: list[Mapping[str, Array]] = []
     made: list[Mapping[str, Array]] = []
-    told: dict[str, list[Array]] = {name: [] for name in watch}
+    batches: dict[str, list[Array]] = {name: [] for name in watch}
     stable = False
     while not stable and len(made) < most_batches:
         values = {name: quantile(rng.random(BATCH)) for name, quantile in inputs.items()}
         drawn.append(values)
         made.append(model(values))
         for name in watch:
-            told[name].append(_told(made[-1][name]))
+            batches[name].append(_summary(made[-1][name]))
         stable = len(made) >= LEAST_BATCHES and all(
-            _stands_still(np.array(rows), digits) for rows in told.values()
+            _stands_still(np.array(rows), digits) for rows in batches.values()
         )
     return Draws(
         {name: np.concatenate([part[name] for part in drawn]) for name in inputs},
@@ -95,7 +95,7 @@ def propagate(
     )
 
 
-def _told(values: Array) -> Array:
+def _summary(values: Array) -> Array:
     """Average, standard deviation and ends of one batch (7.9.4, steps c to f)."""
     with np.errstate(invalid="ignore"):
         return np.array([values.mean(), values.std(ddof=1), *_ends(values)])

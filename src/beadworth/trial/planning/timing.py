@@ -76,7 +76,7 @@ def hands_s(coupons: Sequence[Coupon]) -> float:
     return HANDLING_S * len(coupons) + SESSION_S * len(_programs(coupons))
 
 
-def time_told(plan: Plan) -> str:
+def describe_time(plan: Plan) -> str:
     """What a plan's time is made of, so that it can be held against what its programs say."""
     hands, starts = hands_s(plan.coupons), len(_programs(plan.coupons))
     program = "the program runs" if starts == 1 else f"the {starts} programs run"

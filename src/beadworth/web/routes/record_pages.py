@@ -137,7 +137,7 @@ def record_pages(noun: Noun) -> APIRouter:
         record = noun.one(bench, name)
         typed = typed_from(noun.groups, to_mapping(record))
         about = noun.about(bench, record) if noun.about else None
-        history = told(noun.history(bench, name))
+        history = describe_history(noun.history(bench, name))
         return show_form(request, Form(typed), name, history, about=about)
 
     @router.post(f"/{noun.noun}/{{name:path}}")
@@ -149,14 +149,14 @@ def record_pages(noun: Noun) -> APIRouter:
             noun.save(bench, from_mapping(noun.kind, data, noun.noun))
         except BeadworthError as error:
             form = refused(noun.groups, typed, error)
-            history = told(noun.history(bench, name))
+            history = describe_history(noun.history(bench, name))
             return show_form(request, form, name, history, status_of(error))
         return see_other(f"/{noun.noun}/{quote(name)}?saved=1")
 
     return router
 
 
-def told(history: Sequence[Any]) -> list[dict[str, Any]]:
+def describe_history(history: Sequence[Any]) -> list[dict[str, Any]]:
     """Each version with what it changed of the one before."""
     versions: list[dict[str, Any]] = []
     before: dict[str, Any] | None = None
