@@ -96,7 +96,7 @@ def test_from_the_record_to_the_bring_up(visit, address, picture, tmp_path, size
     seen.problems[:] = [said for said in seen.problems if "/bring-up/program" not in said]
     heater = page.locator("#heater")
     heater.get_by_label("Log (CSV)").set_input_files(heater_csv(tmp_path / "heater.csv"))
-    heater.get_by_role("button", name="Work it out", exact=True).click()
+    heater.get_by_role("button", name="Calculate", exact=True).click()
     page.locator("#heater .answer-box").wait_for()
     page.locator("#figure-heater .chart-live svg").first.wait_for()
     seen.check()
@@ -104,7 +104,7 @@ def test_from_the_record_to_the_bring_up(visit, address, picture, tmp_path, size
     picture(seen, f"bring-up-{size}")
     feed = page.locator("#feed")
     feed.get_by_label("Mark and measure").fill("100 97,6\n100 97,2\n100 97,9")
-    feed.get_by_role("button", name="Work it out and keep it").click()
+    feed.get_by_role("button", name="Calculate and store").click()
     page.locator("#history .kept-note").wait_for()
     seen.check()
     page.get_by_role("button", name="Write it into the record").click()

@@ -145,12 +145,12 @@ def test_a_refusal_in_a_section_leaves_the_section_standing(visit, running):
     speeds = seen.page.locator("#speeds")
     speeds.scroll_into_view_if_needed()
     speeds.locator("#reserve").fill("ten")
-    speeds.get_by_role("button", name="Work it out").click()
+    speeds.get_by_role("button", name="Calculate").click()
     speeds.get_by_text("'ten' is not a number from 0 to 90").wait_for()
     assert speeds.locator("#reserve").input_value() == "ten"
     assert speeds.locator("table").count() == 2
     speeds.locator("#reserve").fill("20")
-    speeds.get_by_role("button", name="Work it out").click()
+    speeds.get_by_role("button", name="Calculate").click()
     speeds.get_by_text("Top flow with 20 % kept").wait_for()
     assert speeds.get_by_text("is not a number").count() == 0
 

@@ -53,19 +53,19 @@ def test_the_answer_stands_on_the_first_screen(visit, running, picture, size, wi
 def test_weights_are_tried_and_kept_with_the_keyboard_alone(visit, running, tmp_path):
     seen = visit(running.address + address(RAILS))
     page = seen.page
-    weight = page.get_by_role("textbox", name="hours saved", exact=True).last
+    weight = page.get_by_role("textbox", name="weight of hours saved", exact=True).last
     weight.focus()
     page.keyboard.press("Control+A")
     page.keyboard.type("8")
     page.keyboard.press("Enter")
     page.wait_for_url("**weight.hours**")
-    assert page.get_by_text("Tried, not kept.").is_visible()
+    assert page.get_by_text("Tried, not stored.").is_visible()
     assert "89 %" in page.locator(".weights").inner_text().replace("\u00a0", " ")
-    keep = page.get_by_role("button", name="Keep them in the case")
+    keep = page.get_by_role("button", name="Store them in the case")
     keep.focus()
     page.keyboard.press("Enter")
     page.wait_for_url(lambda url: "weight" not in url)
-    assert not page.get_by_text("Tried, not kept.").is_visible()
+    assert not page.get_by_text("Tried, not stored.").is_visible()
     with open_bench(tmp_path / "demo.bench") as bench:
         assert {c.name: c.weight for c in stored_worth(bench, RAILS).case.criteria} == {
             "cost": 1.0, "hours saved": 8.0,
@@ -83,7 +83,7 @@ def test_a_new_case_from_the_form_shows_progress_and_ends_on_its_page(visit, run
     page.get_by_label("An hour of printer time: not below").fill("1")
     page.get_by_label("An hour of printer time: not above").fill("2")
     page.get_by_label("Name of the case").fill("typed on a phone")
-    page.get_by_role("button", name="Work it out").click()
+    page.get_by_role("button", name="Calculate").click()
     page.wait_for_url("**/worth/case?name=typed%20on%20a%20phone", timeout=60_000)
     assert page.locator("#answer").inner_text().startswith("It saves")
     assert seen.problems == []

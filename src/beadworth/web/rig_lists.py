@@ -128,16 +128,16 @@ def with_lists(before: Mapping[str, Any], typed: Mapping[str, str], counts: Mapp
     moved: dict[str, str] = {}
     renumbered: dict[str, str | None] = {}
     for rows in LISTS:
-        kept: list[dict[str, Any]] = []
+        filled: list[dict[str, Any]] = []
         cells = value_at(found, rows.path.split(".")) or {}
         for number in range(counts[rows.path]):
             old = f"{rows.path}.{number}"
             row = cells.get(str(number))
-            renumbered[old] = f"{rows.path}.{len(kept)}" if row else None
+            renumbered[old] = f"{rows.path}.{len(filled)}" if row else None
             if row:
-                moved[f"{rows.path}.{len(kept)}"] = old
-                kept.append(row)
-        data = _set(data, rows.path, kept)
+                moved[f"{rows.path}.{len(filled)}"] = old
+                filled.append(row)
+        data = _set(data, rows.path, filled)
     known = {}
     for path, value in (before.get("known") or {}).items():
         row_path = ".".join(path.split(".")[:-1])

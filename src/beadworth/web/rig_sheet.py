@@ -91,13 +91,13 @@ class RigSheet:
     parts: tuple[Part, ...]
     changes: tuple[Change, ...]
     parent_here: bool
-    """Whether the parent is on this bench, so that changes can be told."""
+    """Whether the parent is on this bench, so that changes can be listed."""
     children: tuple[str, ...]
     to_measure: tuple[Check, ...]
     """Checks that cannot be answered until something is measured."""
     picture: str
     found: tuple[tuple[StoredBringUp, Finding], ...]
-    """What bring-ups found and kept, newest first."""
+    """What stored bring-ups found, newest first."""
 
 
 def rig_sheet(bench: Bench, rig: Rig) -> RigSheet:
@@ -121,8 +121,8 @@ def rig_sheet(bench: Bench, rig: Rig) -> RigSheet:
         tuple(other.name for other in bench.rigs() if other.parent == rig.name),
         wanting,
         side_view(rig),
-        tuple((one, told) for one in reversed(stored_bring_ups(bench, rig.name))
-              for told in describe_result(one.result)),
+        tuple((one, finding) for one in reversed(stored_bring_ups(bench, rig.name))
+              for finding in describe_result(one.result)),
     )  # fmt: skip
 
 
@@ -212,23 +212,23 @@ def _listed(rig: Rig) -> Part:
 
 
 def _fan(fan: Fan) -> str:
-    told = [f"{fan.count} alike"] if fan.count > 1 else []
-    told += [
+    parts = [f"{fan.count} alike"] if fan.count > 1 else []
+    parts += [
         f"{number(value)} {unit}"
         for value, unit in ((fan.volts_v, "V"), (fan.current_a, "A"), (fan.mass_g, "g"))
         if value is not None
     ]
-    return ", ".join(told) or "on board"
+    return ", ".join(parts) or "on board"
 
 
 def _pattern(pattern: Pattern) -> str:
-    told = []
+    parts = []
     if pattern.holes:
         sizes = sorted({number(hole.diameter_mm) for hole in pattern.holes})
-        told.append(f"{len(pattern.holes)} holes of {' and '.join(sizes)} mm")
+        parts.append(f"{len(pattern.holes)} holes of {' and '.join(sizes)} mm")
     if pattern.slots:
-        told.append(f"{len(pattern.slots)} slots")
-    return ", ".join(told) or "no holes"
+        parts.append(f"{len(pattern.slots)} slots")
+    return ", ".join(parts) or "no holes"
 
 
 def _words(value: Any) -> str:
@@ -247,8 +247,8 @@ def _list_words(values: tuple[Any, ...]) -> str:
 
 def changes_of(before: Rig, after: Rig) -> tuple[Change, ...]:
     """What an upgrade changed, in words."""
-    told = []
+    parts = []
     for path, old, new in changed(before, after):
         label, unit, _ = words_of(descriptions(Rig).get(path, path))
-        told.append(Change(path, capital(label), _words(old), _words(new), unit))
-    return tuple(told)
+        parts.append(Change(path, capital(label), _words(old), _words(new), unit))
+    return tuple(parts)

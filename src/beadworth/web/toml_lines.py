@@ -10,7 +10,7 @@ from beadworth.core import BeadworthError, Problem
 
 
 def with_lines(error: BeadworthError, text: str) -> tuple[Problem, ...]:
-    """The problems of a refusal, each with its line in a TOML text, where that can be told."""
+    """The problems of a refusal, each with its line in a TOML text, where it is known."""
     return tuple(_with_line(problem, text) for problem in error.problems)
 
 

@@ -63,14 +63,14 @@ def speeds(
     loss: Typed = None,
 ) -> Response:
     """Top speed by line width and layer height, feed, and heater power."""
-    kept = typed_percent(reserve, "reserve", 0, 90)
-    asked: dict[str, Any] = {
-        "reserve": RESERVE if kept is None else kept,
+    given = typed_percent(reserve, "reserve", 0, 90)
+    inputs: dict[str, Any] = {
+        "reserve": RESERVE if given is None else given,
         "widths_mm": typed_sizes(widths, "line widths", WIDTHS_MM),
         "layers_mm": typed_sizes(layers, "layer heights", LAYERS_MM),
     }
     snapshot = bench.snapshot(trial)
-    sheet = trial_speeds(snapshot, typed_percent(loss, "loss", 0.5, 20), **asked)
+    sheet = trial_speeds(snapshot, typed_percent(loss, "loss", 0.5, 20), **inputs)
     names = rig_order(snapshot.record, [item.rig for item in sheet.settings])
     sheet = replace(
         sheet,
@@ -84,8 +84,8 @@ def speeds(
 
     context = {
         "sheet": sheet,
-        "widths": "  ".join(f"{value:g}" for value in asked["widths_mm"]),
-        "layers": "  ".join(f"{value:g}" for value in asked["layers_mm"]),
+        "widths": "  ".join(f"{value:g}" for value in inputs["widths_mm"]),
+        "layers": "  ".join(f"{value:g}" for value in inputs["layers_mm"]),
         "figures": [drawn(name) for name in drawable],
     }
     return show(request, snapshot.record, "part_speeds.html", "Speeds", context)

@@ -54,7 +54,7 @@ def _typed(bench: Bench, query: Mapping[str, Any]) -> tuple[tuple[Group, ...], d
     return groups, typed_in(groups, usual)
 
 
-def _asked(bench: Bench, groups: tuple[Group, ...], typed: dict[str, str]) -> Prediction:
+def _prediction(bench: Bench, groups: tuple[Group, ...], typed: dict[str, str]) -> Prediction:
     inputs = from_mapping(PredictionInputs, collect(groups, typed), "prediction")
     return prediction(bench, inputs)
 
@@ -67,7 +67,7 @@ def melt_page(request: Request, bench: BenchOf, rig: str | None = None) -> Respo
     groups, typed = _typed(bench, request.query_params)
     form, found, status = Form(typed), None, 200
     try:
-        found = _asked(bench, groups, typed)
+        found = _prediction(bench, groups, typed)
     except NotFoundError:
         raise
     except BeadworthError as error:
@@ -76,7 +76,7 @@ def melt_page(request: Request, bench: BenchOf, rig: str | None = None) -> Respo
         "groups": groups,
         "form": form,
         "rig": typed["rig"],
-        "asked": found,
+        "of": found,
         "parts": PARTS,
         "query": urlencode(typed),
         "here": list(predicted_here(found).values()) if found else (),
@@ -108,13 +108,13 @@ def melt_part(request: Request, bench: BenchOf, part: str, rig: str) -> Response
     if part not in PARTS:
         raise HTTPException(404)
     groups, typed = _typed(bench, request.query_params)
-    asked = _asked(bench, groups, typed)
+    of = _prediction(bench, groups, typed)
     context = {
         "heading": PARTS[part],
         "part": part,
-        "asked": asked,
+        "of": of,
         "back": urlencode(typed),
-        **_ANSWERS[part](asked),
+        **_ANSWERS[part](of),
     }
     return page(request, "melt_part.html", context)
 
