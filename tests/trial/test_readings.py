@@ -377,3 +377,14 @@ def test_a_mass_is_refused_from_1_15_times_what_was_fed():
 
 def test_required_columns_are_those_fixed():
     assert ",".join(REQUIRED) == HEAD
+
+
+@pytest.mark.parametrize(
+    ("data", "byte", "row"),
+    [(b"\xffa\nb", 1, 1), (b"a\nb\xff", 4, 2), (b"a\nb\n\xff\n", 5, 3)],
+)
+def test_a_byte_that_is_no_text_is_named_by_its_count_and_row(data, byte, row):
+    with pytest.raises(ReadingsError, match=f"byte {byte} is not UTF-8 text") as caught:
+        decode(data, "w.csv")
+    (problem,) = caught.value.problems
+    assert problem.path.row == row

@@ -84,6 +84,8 @@ def test_numerical_tolerance():
     assert numerical_tolerance(0.000_035) == pytest.approx(0.5e-6)
     assert numerical_tolerance(2.0, 1) == pytest.approx(0.5)
     assert numerical_tolerance(0.0996) == pytest.approx(0.005)
+    # 0.0994 is 0.099 to two digits, 0.095 is 0.095
+    assert [numerical_tolerance(u) for u in (0.0994, 0.095)] == pytest.approx([0.0005, 0.0005])
 
 
 def test_draws_stop_once_the_digits_stand_still_and_say_when_they_do_not():
