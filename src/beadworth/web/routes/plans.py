@@ -25,9 +25,8 @@ PREVIEW_QUESTION = "What is the ceiling of this rig?"
 
 def groups_for(bench: Bench) -> tuple[Group, ...]:
     """The form over what is on the bench."""
-    rigs = [rig.name for rig in bench.rigs()]
-    materials = [material.name for material in bench.materials()]
-    return trial_groups(rigs, materials)
+    rigs, materials = bench.records()
+    return trial_groups(list(rigs), list(materials))
 
 
 def spec_from(groups: Sequence[Group], typed: dict[str, str]) -> TrialSpec:
@@ -52,13 +51,13 @@ def show(
     request: Request, bench: Bench, form: Form, trial: str | None = None, status: int = 200
 ) -> Response:
     """The form of a new trial, or of one whose plan may still be made anew."""
-    groups = groups_for(bench)
+    rigs, materials = bench.records()
     context = {
-        "groups": groups,
+        "groups": trial_groups(list(rigs), list(materials)),
         "form": form,
         "trial": trial,
-        "rigs": bench.rigs(),
-        "materials": bench.materials(),
+        "rigs": list(rigs.values()),
+        "materials": list(materials.values()),
         "plan": None,
         "error": None,
     }
@@ -68,8 +67,8 @@ def show(
 @router.get("/trials/new")
 def new(request: Request, bench: BenchOf) -> Response:
     """An empty form, but for the rigs and the material of the bench that the address names."""
-    groups = groups_for(bench)
-    rigs, materials = ({one.name for one in all_} for all_ in (bench.rigs(), bench.materials()))
+    rigs, materials = bench.records()
+    groups = trial_groups(list(rigs), list(materials))
     named = {
         path: name
         for path, there in (("baseline", rigs), ("candidate", rigs), ("material", materials))
