@@ -13,7 +13,8 @@ import pytest
 
 REPOSITORY = Path(__file__).resolve().parents[1]
 LONGEST_MODULE = 350
-LIBRARY_PAGE = REPOSITORY / "docs" / "how-to" / "use-as-a-library.md"
+DOCS = REPOSITORY / "docs"
+FOR_LIBRARY_USERS = [*(DOCS / "how-to").glob("*.md"), DOCS / "reference" / "charts.md"]
 
 
 def test_packages_import_from_each_other_what_stands_on_a_public_page():
@@ -78,7 +79,7 @@ def test_what_a_public_page_names_is_there_with_a_docstring(package):
 
 
 def test_what_a_public_page_names_is_used_outside_its_package():
-    """By a package, a tool, a benchmark, the page for library users, or as a type of an answer."""
+    """By a package, a tool, a benchmark, a page for library users, or as a type of an answer."""
     used = {
         (graph.package_of(found.target), found.name)
         for module in graph.modules()
@@ -87,7 +88,8 @@ def test_what_a_public_page_names_is_used_outside_its_package():
     }
     around = [path.read_text() for path in (REPOSITORY / "benchmarks").glob("*.py")]
     around += [path.read_text() for path in (REPOSITORY / "tools").glob("*.py")]
-    words = set(re.findall(r"\w+", "".join([*around, LIBRARY_PAGE.read_text()])))
+    around += [path.read_text() for path in FOR_LIBRARY_USERS]
+    words = set(re.findall(r"\w+", "".join(around)))
     idle = [
         f"beadworth.{package}: {name}"
         for package in graph.packages()

@@ -3,7 +3,6 @@ from .feed import feed_agreement, feed_by_marks, feed_by_mass
 from .heater_log import HeaterLog, read_heater_log
 from .heater_model import heat_up, identify, simulate
 from .heater_summary import summarise_heater
-from .line import Line
 from .moves import move_correction, squareness
 from .programs import (
     CAUTIONS,
@@ -26,7 +25,6 @@ __all__ = [
     "GainsLine",
     "HeaterLog",
     "HeaterResult",
-    "Line",
     "applied",
     "bring_up_sheet",
     "describe_result",

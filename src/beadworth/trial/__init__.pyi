@@ -6,7 +6,7 @@ from .programs.position_map import map_png
 from .programs.program import Program, coupon_programs, program_summary
 from .readings.checks import check_readings
 from .readings.entry import MORE_THAN_FED, check_mass, check_reading, decode, parse_mass
-from .readings.loss import CouponLoss, anchors_of, delivered_g_per_mm, delivery_factor
+from .readings.loss import anchors_of, delivered_g_per_mm, delivery_factor
 from .readings.table import read_readings_csv, write_readings_csv
 from .record import (
     Amendment,
@@ -28,7 +28,6 @@ __all__ = [
     "Budget",
     "BudgetLine",
     "Coupon",
-    "CouponLoss",
     "Plan",
     "Power",
     "Program",

@@ -102,7 +102,6 @@ from .packages import (
 )
 from .predictions import (
     NO_RIG,
-    USUAL_MATERIAL,
     FlowRateInputs,
     Prediction,
     PredictionInputs,
@@ -129,7 +128,6 @@ from .prints import (
     replay_inputs,
     replay_print,
     retime_print,
-    retimed_name,
     trials_of_rigs,
     usual_inputs,
     with_ceiling,
@@ -144,7 +142,6 @@ from .publish import (
     export_package,
     publish_dossier,
     publish_trial,
-    zip_folder,
 )
 from .readings import import_readings, judge_reading, record_weighing, void_reading
 from .report import report_data, rig_order
@@ -194,8 +191,6 @@ from .wear_pages import (
     PartReport,
     SeriesReport,
     WearEntry,
-    clean_photo,
-    store_photo,
     stored_journal_page,
     stored_wear_entry,
     wear_noted,
@@ -204,7 +199,6 @@ from .worth import (
     WORTH_KIND,
     StoredWorth,
     calculate_worth,
-    material_density,
     store_worth,
     stored_worth,
     stored_worths,
@@ -213,7 +207,6 @@ from .worth import (
 from .worth_cases import (
     COST,
     GRADES,
-    HOURS,
     REPLAYS,
     ProfileInputs,
     TriedInputs,
@@ -245,7 +238,6 @@ __all__ = [
     "FEWEST",
     "GRADES",
     "HOT_CAUTIONS",
-    "HOURS",
     "JOURNAL_KIND",
     "LAYERS_MM",
     "LICENCES",
@@ -260,7 +252,6 @@ __all__ = [
     "STAGES",
     "TABLE",
     "USUAL",
-    "USUAL_MATERIAL",
     "WEAR_KIND",
     "WIDTHS_MM",
     "WORTH_KIND",
@@ -359,7 +350,6 @@ __all__ = [
     "check_licence",
     "check_pair",
     "class_of",
-    "clean_photo",
     "compare_file",
     "compare_print",
     "compare_wear",
@@ -386,7 +376,6 @@ __all__ = [
     "judge_reading",
     "limit_words",
     "make_plan",
-    "material_density",
     "material_names",
     "measurement_program",
     "money",
@@ -418,7 +407,6 @@ __all__ = [
     "restore_bench",
     "retime_file",
     "retime_print",
-    "retimed_name",
     "rig_order",
     "rig_pair",
     "rig_sheet_page",
@@ -428,7 +416,6 @@ __all__ = [
     "show_journal_page",
     "store_bring_up",
     "store_changed",
-    "store_photo",
     "store_worth",
     "stored_bring_ups",
     "stored_fit",
@@ -475,5 +462,4 @@ __all__ = [
     "write_package_files",
     "write_programs",
     "zip_bytes",
-    "zip_folder",
 ]
