@@ -138,7 +138,10 @@ def test_a_heater_log_gives_model_loss_warming_and_gains(client, heron, log):
 @pytest.mark.parametrize(
     ("sent", "words"),
     [
-        ({**MOVES, "readings": "30 30.1\nlong\n40"}, ("line 2: 'long' is not two numbers", "line 3: '40'", "30 30.1")),
+        (
+            {**MOVES, "readings": "30 30.1\nlong\n40"},
+            ("line 2: 'long' is not two numbers", "line 3: '40'", "30 30.1"),
+        ),
         ({**MOVES, "readings": "30 30.1"}, ("2",)),
         (
             {**MOVES, "readings": "30 30\n60 60", "reading_u": "wide"},

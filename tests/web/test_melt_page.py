@@ -124,7 +124,9 @@ def test_a_trial_calibrates_and_its_ceilings_are_drawn_over(demo_client):
     asked = {"rig": demo.STOCK.name, "temperature": "220", "trial": demo_client.trial,
              "material": demo.PLA.name}  # fmt: skip
     page = plain(demo_client.get("/melt", params=asked).text)
-    points = measured_ceilings(trial_fit(demo_client.bench.snapshot(demo_client.trial)), demo.STOCK.name)
+    points = measured_ceilings(
+        trial_fit(demo_client.bench.snapshot(demo_client.trial)), demo.STOCK.name
+    )
     scales = calibrate(demo.STOCK, demo.PLA, points)
     assert f"diffusivity {scales.diffusivity:.2f} times" in page
     assert "only what it says of the polymer holds; length" in page, "the long zone's"
@@ -146,7 +148,9 @@ def test_a_trial_of_another_polymer_is_calibrated_with_its_own(demo_client):
     page = plain(demo_client.get("/melt", params=asked).text)
     assert "Calibrated with the ceilings of PLA, chalk white on Tern, stock" in page
     assert "only what it says of the hot end holds for PLA, and little of it" in page
-    points = measured_ceilings(trial_fit(demo_client.bench.snapshot(demo_client.trial)), demo.STOCK.name)
+    points = measured_ceilings(
+        trial_fit(demo_client.bench.snapshot(demo_client.trial)), demo.STOCK.name
+    )
     own = calibrate(demo.STOCK, demo.PLA, points)
     expected = predict(demo.STOCK, generic("PLA"), 220.0, scales=own)
     assert f"{expected.low:.1f} to {expected.high:.1f} (95 %)" in page
@@ -229,6 +233,9 @@ def test_both_doors_calibrate_alike(demo_client, tmp_path):
     (made,) = demo_client.post("/api/melt/predict", json=body).json()["predictions"]
     assert made == json.loads(run.stdout)
     fit = trial_fit(demo_client.bench.snapshot(demo_client.trial))
-    assert trial_calibration(demo_client.bench, fit, (longer,), demo.PLA, "t").material == demo.PLA.name
+    assert (
+        trial_calibration(demo_client.bench, fit, (longer,), demo.PLA, "t").material
+        == demo.PLA.name
+    )
     uncalibrated = predict(longer, demo.PLA, 220.0)
     assert made["high"] - made["low"] < uncalibrated.high - uncalibrated.low
