@@ -41,11 +41,13 @@ def demo_client(demo_copy, tmp_path_factory):
     from beadworth.web import create_app
 
     path = demo_copy(tmp_path_factory.mktemp("melt"))
-    with open_bench(path) as store:
-        with TestClient(create_app(store), base_url="http://127.0.0.1") as made:
-            made.bench, made.path = store, str(path)
-            made.trial = next(t.id for t in store.trials() if "long melt zone" in t.question)
-            yield made
+    with (
+        open_bench(path) as store,
+        TestClient(create_app(store), base_url="http://127.0.0.1") as made,
+    ):
+        made.bench, made.path = store, str(path)
+        made.trial = next(t.id for t in store.trials() if "long melt zone" in t.question)
+        yield made
 
 
 def plain(text):
