@@ -46,6 +46,7 @@ test-long: setup browser postgres kernels
 
 # What the tests run of the source, line by line, in build/coverage.
 coverage: setup browser postgres kernels
+	mkdir -p build
 	$(BIN)/pytest -n 2 --dist worksteal --cov --cov-report=term:skip-covered --cov-report=html:build/coverage
 
 # Everything in docs/ that is made from the code.
