@@ -129,7 +129,17 @@ def test_no_user_name_host_folder_or_print_file_is_in_any_artefact(published):
     assert {".html", ".pdf", ".json", ".csv", ".md", ".svg", ".png"} <= set(kinds)
     assert kinds.count(".svg") > 40
     assert kinds.count(".png") == 3 * 13
-    words = {USER, HOST, PRINT, "src/", "python -m", str(published.parent), str(Path.cwd()), "/tmp/", "/home/"}
+    words = {
+        USER,
+        HOST,
+        PRINT,
+        "src/",
+        "python -m",
+        str(published.parent),
+        str(Path.cwd()),
+        "/tmp/",
+        "/home/",
+    }
     # the names of this very machine, where they are long enough not to stand there by chance
     words |= {name for name in (platform.node(), getpass.getuser()) if len(name) > 5}
     for file in files:

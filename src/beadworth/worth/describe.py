@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from beadworth.text import capital, fixed
+from beadworth.text import UNKNOWN, capital, fixed
 from beadworth.worth.monte_carlo import Result
 from beadworth.worth.options import Effect
 from beadworth.worth.result import BreakEven, Status, Verdict, share_words, verdict_label
@@ -24,7 +24,7 @@ def figures(value: float, width: float | None = None) -> str:
     ``width`` left out or 0: three digits of the number itself, no trailing zeros.
     """
     if value == 0 or not math.isfinite(value):
-        return "0" if value == 0 else "–"
+        return "0" if value == 0 else UNKNOWN
     most = 2 - math.floor(math.log10(abs(value)) + 1e-12)
     decimals = most if not width else min(most, 1 - math.floor(math.log10(abs(width))))
     decimals = min(max(decimals, 0), 6)
