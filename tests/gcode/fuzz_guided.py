@@ -69,7 +69,7 @@ def interpreted_scan():
     """
     import numba.extending
 
-    from beadworth.core import compiled
+    from beadworth import core
 
     def untouched(**_options):
         return lambda function: function
@@ -78,8 +78,8 @@ def interpreted_scan():
         name: sys.modules.pop(name) for name in list(sys.modules)
         if name.startswith("beadworth.gcode._kernel")
     }  # fmt: skip
-    kept = compiled.kernel, compiled.part, numba.extending.intrinsic
-    compiled.kernel = compiled.part = untouched
+    kept = core.kernel, core.part, numba.extending.intrinsic
+    core.kernel = core.part = untouched  # on the page that the kernels import from
     numba.extending.intrinsic = stand_in
     try:
         scan = importlib.import_module("beadworth.gcode._kernel").scan
@@ -88,7 +88,7 @@ def interpreted_scan():
                 instrument(module)
         return scan
     finally:
-        compiled.kernel, compiled.part, numba.extending.intrinsic = kept
+        core.kernel, core.part, numba.extending.intrinsic = kept
         for name in list(sys.modules):
             if name.startswith("beadworth.gcode._kernel"):
                 del sys.modules[name]

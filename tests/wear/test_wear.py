@@ -71,7 +71,7 @@ def swap(days, part, because):
          "belongs to a reminder"),
         ({"kind": "hours", "hours_h": 3.0, "on": "1899-01-01"}, "on", "before any printer"),
         ({"kind": "hours", "hours_h": "3 h"}, "hours_h", "number"),
-        ({"kind": "hours", "hours_h": 3.0, "on": "yesterday"}, "on", "date"),
+        ({"kind": "hours", "hours_h": 3.0, "on": "yesterday"}, "on", "is not a day"),
         ({"kind": "polish", "what": "x"}, "kind", "hours"),
     ],
 )  # fmt: skip

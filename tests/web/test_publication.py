@@ -102,11 +102,11 @@ def test_one_that_differs_takes_the_place_of_one_still_being_made(bench, trial, 
     go = threading.Event()
     made = []
 
-    def publish(data, name, folder, parts, *, shown, tell):
+    def publish(data, name, folder, parts, *, options, tell):
         assert go.wait(30)
         folder.mkdir()
-        (folder / "licence").write_text(shown.licence)
-        made.append(shown.licence)
+        (folder / "licence").write_text(options.licence)
+        made.append(options.licence)
 
     monkeypatch.setattr(publishing, "publish_dossier", publish)
     jobs, parts = Jobs(at_once=1), frozenset({"package"})
