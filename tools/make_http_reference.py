@@ -22,7 +22,7 @@ it is not current. `beadworth demo` prints the address; everything below `/api` 
 same data as the commands' `--json`, and `/api/openapi.json` describes it to programs.
 
 The server listens on the loopback interface and has no passwords. It answers only under an IP
-address, `localhost`, or the name it was told to listen on, and takes changes only from its own
+address, `localhost`, or the name it listens on, and takes changes only from its own
 pages or from programs that are no browser. A body may be up to 4 MB, a print file up to 2 GB, a
 photo up to 15 MB.
 

@@ -44,7 +44,7 @@ A table without a row is left out, and so is its file.
 | --- | --- |
 | `$schema` | profile of the standard, version 2.0 |
 | `name`, `title`, `description` | the question as a plain identifier, the question, what the package is |
-| `created` | date of publication, midnight UTC: no time of day is told |
+| `created` | date of publication, midnight UTC: no time of day is given |
 | `licenses` | one licence for data by its SPDX identifier, with name and address |
 | `contributors` | whom to cite, where somebody chose to be named |
 | `trial_package` | {FORMAT}: the number of this format; a reader refuses one it does not know |

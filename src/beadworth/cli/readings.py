@@ -18,7 +18,7 @@ DiameterOption = Annotated[
 
 def add_to(app: typer.Typer) -> None:
     """Put the commands on the trial noun."""
-    command(app, "weigh", "trial weigh how-fast-1", "trial weigh how-fast-1 c07 1.784")(weigh)
+    command(app, "weigh", "trial weigh how-fast-1", "trial weigh how-fast-1 A07 1.784")(weigh)
     command(app, "correct", 'trial correct 12 1.779 --reason "a hair on the pan"')(correct)
     command(app, "void", 'trial void 12 --reason "snipped short"')(void)
     command(app, "import", 'trial import readings.csv --question "How far does it go?"')(import_)

@@ -82,7 +82,7 @@ class TrialDocument(Record):
     """``trial.json``."""
 
     question: Annotated[str, Field(min_length=1, max_length=2000)] = Field(
-        description="what was asked"
+        description="the question of the trial"
     )
     candidate: str | None = Field(description="name of the candidate rig; null: one rig alone")
     spec: TrialSpec | None = Field(description="the trial record; null: readings without a plan")
