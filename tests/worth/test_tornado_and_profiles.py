@@ -1,5 +1,7 @@
 """What matters, and for whom: swings against the model itself, profiles against paper."""
 
+from types import SimpleNamespace
+
 import pytest
 from worth_support import asked
 
@@ -73,6 +75,20 @@ def test_for_whom_is_said_in_one_sentence():
     assert said.startswith("Worth it for busy and small business; not for occasional")
     no_rate = whom_sentence(for_whom(asked({"time": {}})))
     assert no_rate.endswith("would have to say what an hour is worth.")
+
+
+def test_a_probable_verdict_is_said_with_its_share_of_the_draws():
+    likely = SimpleNamespace(verdict="probably worth it", verdict_label="probably worth it (87 %)")
+    unlikely = SimpleNamespace(
+        verdict="probably not worth it", verdict_label="probably not worth it (84 %)"
+    )
+    found = [
+        SimpleNamespace(profile=SimpleNamespace(name=name), worth=worth)
+        for name, worth in (("busy", likely), ("occasional", unlikely))
+    ]
+    assert whom_sentence(found) == (
+        "Probably worth it for busy (87 %); probably not for occasional (84 %)."
+    )
 
 
 def test_usual_profiles_put_no_worth_on_anybodys_hour_and_weigh_only_what_is_judged():

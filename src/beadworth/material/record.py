@@ -18,7 +18,7 @@ class Rheology(Record):
     n: Annotated[float, Field(gt=0, le=1)] = Field(description="flow index, 1 is Newtonian")
     consistency_pa_sn: Positive | None = Field(None, description="power law: K, Pa·sⁿ")
     tau_star_pa: Positive | None = Field(None, description="Cross: stress where thinning sets in")
-    zero_pa_s: Positive | None = Field(None, description="Cross–Arrhenius: η₀ at reference_c, Pa·s")
+    zero_pa_s: Positive | None = Field(None, description="Cross–Arrhenius: η₀, Pa·s")
     reference_c: float | None = Field(None, description="temperature K or η₀ hold at, °C")
     activation_j_mol: Annotated[float, Field(ge=0)] | None = Field(
         None, description="activation energy of flow, J/mol; left out: no change with temperature"

@@ -245,9 +245,11 @@ def _way(rig: Rig, parts: list[str]) -> list[str]:
     panel.height(edge, small, top, _label("melt zone", head.melt_zone_mm))
     x, y = panel.at(edge, small / 2)
     half = head.cone_half_angle_deg
-    words = "cone not recorded" if half is None else f"cone {half:g}° half angle, {cone:.1f} mm"
+    words = ["cone not recorded"] if half is None else [
+        f"cone {half:g}° half angle,", f"{cone:.1f} mm long"
+    ]  # fmt: skip
     for row, line in enumerate(
-        (words, _label("land", head.land_mm), f"nozzle {head.nozzle_mm:g} mm")
+        (*words, _label("land", head.land_mm), f"nozzle {head.nozzle_mm:g} mm")
     ):
         parts.append(_text(x + 10, y - 2 + 18 * row, line))
     x, y = panel.at(-edge, top - zone / 2)

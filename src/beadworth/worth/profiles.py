@@ -156,7 +156,7 @@ def whom_sentence(found: Sequence[ForWhom]) -> str:
     """For whom it pays, in one sentence."""
     groups: dict[str, list[str]] = {}
     for item in found:
-        _, share, _ = item.worth.verdict_label.partition(" (")
+        _, _, share = item.worth.verdict_label.partition(" (")
         name = f"{item.profile.name} ({share}" if share else item.profile.name
         groups.setdefault(item.worth.verdict, []).append(name)
     text = "; ".join(
