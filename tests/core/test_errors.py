@@ -87,3 +87,11 @@ def test_a_problem_of_a_part_names_the_whole_first_in_words_and_path():
     assert outer.path == Place("one.zip", table="readings.csv", row=2, column="mass_g")
     assert Problem("x.", "mass").within("one.zip").path == Place("one.zip")
     assert Problem("x.").within("one.zip").where == "one.zip"
+
+
+@pytest.mark.parametrize("kind", FAMILY)
+def test_an_error_takes_the_parts_of_its_one_problem(kind):
+    where = Place("w.csv", row=14)
+    error = kind("5.21 g is too much.", where, 5.21, remedy="Check the tare.")
+    assert error.problems == (Problem("5.21 g is too much.", where, 5.21, "Check the tare."),)
+    assert str(error) == "w.csv, row 14: 5.21 g is too much. Check the tare."

@@ -151,11 +151,9 @@ def _mean(values: Sequence[float], instrument_u: float) -> tuple[float, float, f
 def _check_pairs(name_a: str, a: Sequence[float], name_b: str, b: Sequence[float]) -> None:
     if not a or len(a) != len(b):
         raise FitError(
-            Problem(
-                f"{len(a)} values of {name_a} and {len(b)} of {name_b} do not pair up.",
-                f"{name_a}, {name_b}",
-                remedy="Give one of each per feeding, at least one feeding.",
-            )
+            f"{len(a)} values of {name_a} and {len(b)} of {name_b} do not pair up.",
+            f"{name_a}, {name_b}",
+            remedy="Give one of each per feeding, at least one feeding.",
         )
     problems = [
         Problem(f"{value:g} is not above 0.", f"{name}, value {i}", value, "Check the reading.")

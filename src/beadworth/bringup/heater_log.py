@@ -94,12 +94,10 @@ def read_heater_log(text: str, source: str) -> HeaterLog:
         raise ReadingsError(problems)
     if len(table) < LEAST_ROWS:
         raise ReadingsError(
-            Problem(
-                f"{len(table)} rows are too few to tell gain, time constant and dead time apart.",
-                source,
-                len(table),
-                f"Log once a second from before the heater is switched on; at least {LEAST_ROWS}.",
-            )
+            f"{len(table)} rows are too few to tell gain, time constant and dead time apart.",
+            source,
+            len(table),
+            f"Log once a second from before the heater is switched on; at least {LEAST_ROWS}.",
         )
     return HeaterLog(table[:, 0], table[:, 1], table[:, 2])
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from beadworth.bringup.heater_log import HeaterLog
 from beadworth.bringup.line import fit_line
 from beadworth.bringup.result import HeaterResult, HeatUpResult, LossResult
-from beadworth.core import FitError, Problem
+from beadworth.core import FitError
 from beadworth.rig import SPECIFIC_HEAT_J_GK, SPECIFIC_HEAT_U, Metal
 from beadworth.text import percent
 
@@ -100,13 +100,11 @@ def identify(log: HeaterLog, *, room_c: float | None = None) -> HeaterResult:
     time, seen, duty = log.time_s, log.temperature_c, log.duty
     if float(np.ptp(duty)) < 0.05 or float(np.ptp(seen)) < 5.0:
         raise FitError(
-            Problem(
-                f"duty changes by {np.ptp(duty):.2f} and temperature by {np.ptp(seen):.1f} K: too "
-                "little to tell a heater by.",
-                "heater log",
-                float(np.ptp(seen)),
-                "Log a cold start to printing temperature at full duty, a hold, and cooling.",
-            )
+            f"duty changes by {np.ptp(duty):.2f} and temperature by {np.ptp(seen):.1f} K: too "
+            "little to tell a heater by.",
+            "heater log",
+            float(np.ptp(seen)),
+            "Log a cold start to printing temperature at full duty, a hold, and cooling.",
         )
     warm = room_c is not None and abs(float(seen[0]) - room_c) > 5.0
     before = float(duty[0]) if warm else 0.0
@@ -138,12 +136,10 @@ def identify(log: HeaterLog, *, room_c: float | None = None) -> HeaterResult:
     gain, level = np.linalg.lstsq(design(tau, theta), target, rcond=None)[0].tolist()
     if gain <= 0:
         raise FitError(
-            Problem(
-                "the temperature falls when duty rises.",
-                "heater log",
-                gain,
-                "Check which column is which, and the sensor's wiring with the power off.",
-            )
+            "the temperature falls when duty rises.",
+            "heater log",
+            gain,
+            "Check which column is which, and the sensor's wiring with the power off.",
         )
     return _with_errors(log, design, target, (gain, level, tau, theta), room_c)
 
@@ -233,12 +229,10 @@ def standing_loss(
     first, last = _longest_held(log, room_c)
     if last - first < 2 or log.time_s[last] - log.time_s[first] < HELD_LEAST_S:
         raise FitError(
-            Problem(
-                f"the log holds no temperature within {HELD_K:g} K for {HELD_LEAST_S:g} s at "
-                f"least {HELD_RISE_K:g} K over the room.",
-                "heater log",
-                remedy="Hold the printing temperature for five minutes and log it.",
-            )
+            f"the log holds no temperature within {HELD_K:g} K for {HELD_LEAST_S:g} s at "
+            f"least {HELD_RISE_K:g} K over the room.",
+            "heater log",
+            remedy="Hold the printing temperature for five minutes and log it.",
         )
     lasts = np.diff(log.time_s[first : last + 1])
     duty = log.duty[first:last]
@@ -303,11 +297,9 @@ def heat_up(
         slopes.append((line.slope, line.u_slope, float(celsius[i : j + 1].mean())))
     if not slopes:
         raise FitError(
-            Problem(
-                f"the log has no {SLOPE_WINDOW_S:g} s at full duty (at least {FULL_DUTY:g}).",
-                "heater log",
-                remedy="Log a cold start to printing temperature, once a second or faster.",
-            )
+            f"the log has no {SLOPE_WINDOW_S:g} s at full duty (at least {FULL_DUTY:g}).",
+            "heater log",
+            remedy="Log a cold start to printing temperature, once a second or faster.",
         )
     measured, u_measured, at = max(slopes)
     capacity = block_mass_g * SPECIFIC_HEAT_J_GK[block_metal]

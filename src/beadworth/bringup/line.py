@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from beadworth.core import FitError, Problem
+from beadworth.core import FitError
 
 
 @dataclass(frozen=True)
@@ -57,21 +57,17 @@ def fit_line(
     a, b = np.asarray(x, dtype=float) - x0, np.asarray(y, dtype=float)
     if a.shape != b.shape or not (np.isfinite(a).all() and np.isfinite(b).all()):
         raise FitError(
-            Problem(
-                f"{a.size} values of x and {b.size} of y, all finite, are needed in equal number.",
-                "straight line",
-                remedy="Check the table for gaps.",
-            )
+            f"{a.size} values of x and {b.size} of y, all finite, are needed in equal number.",
+            "straight line",
+            remedy="Check the table for gaps.",
         )
     spread = float(((a - a.mean()) ** 2).sum()) if a.size else 0.0
     if np.unique(a).size < 2:
         raise FitError(
-            Problem(
-                "a line needs at least two different lengths.",
-                "straight line",
-                int(np.unique(a).size),
-                "Measure at more than one length.",
-            )
+            "a line needs at least two different lengths.",
+            "straight line",
+            int(np.unique(a).size),
+            "Measure at more than one length.",
         )
     n = a.size
     slope = float(((a - a.mean()) * (b - b.mean())).sum()) / spread

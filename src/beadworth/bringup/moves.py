@@ -137,13 +137,11 @@ def squareness(
     far = [d for d in (diagonal_up_mm, diagonal_down_mm) if abs(d / longest - 1.0) > 0.1]
     if far or abs(cosine) >= 1:
         raise InputError(
-            Problem(
-                f"diagonals of {diagonal_up_mm:g} and {diagonal_down_mm:g} mm do not belong to a "
-                f"rectangle of {x_mm:g} × {y_mm:g} mm ({longest:.1f} mm).",
-                "diagonals",
-                diagonal_up_mm,
-                "Measure both from corner to opposite corner.",
-            )
+            f"diagonals of {diagonal_up_mm:g} and {diagonal_down_mm:g} mm do not belong to a "
+            f"rectangle of {x_mm:g} × {y_mm:g} mm ({longest:.1f} mm).",
+            "diagonals",
+            diagonal_up_mm,
+            "Measure both from corner to opposite corner.",
         )
     u_cosine = reading_u_mm * math.hypot(diagonal_up_mm, diagonal_down_mm) / (2.0 * x_mm * y_mm)
     skew = 100.0 * cosine / math.sqrt(1.0 - cosine * cosine)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal
 
-from beadworth.core import LimitError, Place, Problem, bead_section_mm2, filament_section_mm2
+from beadworth.core import LimitError, Place, bead_section_mm2, filament_section_mm2
 from beadworth.gcode import SAFE_SPEED_MM_S, SAFE_Z_SPEED_MM_S, Limits, Writer
 from beadworth.material import Material
 from beadworth.rig import Rig
@@ -249,11 +249,9 @@ def _start(axis: Axis) -> float:
 def _reach(rig: Rig, axis: Axis) -> float:
     if rig.build_volume is None:
         raise LimitError(
-            Problem(
-                "the build volume is not recorded, so no program can promise to stay inside it.",
-                where=Place.of_field(f"rig {rig.name}", "build_volume"),
-                remedy="Fill in build_volume.x_mm, build_volume.y_mm and build_volume.z_mm.",
-            )
+            "the build volume is not recorded, so no program can promise to stay inside it.",
+            where=Place.of_field(f"rig {rig.name}", "build_volume"),
+            remedy="Fill in build_volume.x_mm, build_volume.y_mm and build_volume.z_mm.",
         )
     return float(getattr(rig.build_volume, f"{axis}_mm"))
 

@@ -12,7 +12,7 @@ from beadworth.cli.command import Answer, Call, command, notes, written
 from beadworth.cli.load import is_record_file, load_material, load_rig
 from beadworth.cli.options import RigArgument, parse_pairs, read_text
 from beadworth.cli.table import Table
-from beadworth.core import InputError, Place, Problem
+from beadworth.core import InputError, Place
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -269,11 +269,9 @@ def _check_known(steps: float | None, path: str, rig: Rig, otherwise: str = "") 
     """Refuse where the steps per mm set while measuring are not known."""
     if steps is None:
         raise InputError(
-            Problem(
-                "the steps per mm set while measuring are not known.",
-                Place.of_field(f"rig {rig.name}", path),
-                remedy=f"Enter {path} in the rig's record.{otherwise}",
-            )
+            "the steps per mm set while measuring are not known.",
+            Place.of_field(f"rig {rig.name}", path),
+            remedy=f"Enter {path} in the rig's record.{otherwise}",
         )
 
 

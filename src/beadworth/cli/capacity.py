@@ -190,16 +190,17 @@ def next_(
     loss: LossOption = None,
 ) -> Answer:
     """Choose the coupons that would shrink the intervals most, and say by how much."""
-    from beadworth.core import InputError, Problem, to_json
+    from beadworth.core import InputError, to_json
     from beadworth.workflow import add_coupons, table_next_coupons, trial_next_coupons
 
     amendment = None
     if is_table(source):
         if add:
             raise InputError(
-                Problem("a bare file has no sheet to add to.", source,
-                        remedy="Import it as a trial, or leave --add out.")
-            )  # fmt: skip
+                "a bare file has no sheet to add to.",
+                source,
+                remedy="Import it as a trial, or leave --add out.",
+            )
         found = table_next_coupons(read_bytes(Path(source)), source, coupons, loss)
     else:
         with progress("Choosing coupons"):

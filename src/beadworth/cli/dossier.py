@@ -17,7 +17,7 @@ from beadworth.cli.options import (
     PricesOption,
     TrialArgument,
 )
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError
 
 if TYPE_CHECKING:
     from beadworth.workflow import Part
@@ -75,12 +75,10 @@ def publish(
     options = PublicationOptions(licence or DEFAULT_LICENCE, creator, notes, prices)
     if "package" not in parts and options != PublicationOptions():
         raise InputError(
-            Problem(
-                "licence, whom to cite and what is shown are those of the data package, and none "
-                "was asked for.",
-                where="dossier publish",
-                remedy="Add --package, or leave them out; nothing was written.",
-            )
+            "licence, whom to cite and what is shown are those of the data package, and none "
+            "was asked for.",
+            where="dossier publish",
+            remedy="Add --package, or leave them out; nothing was written.",
         )
     with progress("Gathering") as show:
         data = report_data(call.bench, trial, loss)

@@ -10,7 +10,7 @@ import typer
 from beadworth.cli.command import Answer, Call, command, written
 from beadworth.cli.entries import EntryList
 from beadworth.cli.options import DayOption, read_bytes
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError
 
 if TYPE_CHECKING:
     from beadworth.workflow import NewPhoto
@@ -153,9 +153,10 @@ def _photos(given: list[str]) -> list[NewPhoto]:
         name, _, description = item.partition("=")
         if not description.strip():
             raise InputError(
-                Problem("this photo has no alternative text for whoever cannot see it.", "--photo",
-                        item,
-                        f"Write {name or 'FILE'}=what it shows, in quotes.")
-            )  # fmt: skip
+                "this photo has no alternative text for whoever cannot see it.",
+                "--photo",
+                item,
+                f"Write {name or 'FILE'}=what it shows, in quotes.",
+            )
         photos.append((Path(name).name, read_bytes(Path(name)), description.strip()))
     return photos

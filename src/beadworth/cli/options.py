@@ -42,11 +42,9 @@ def read_bytes(path: Path) -> bytes:
         return path.read_bytes()
     except OSError as error:
         raise InputError(
-            Problem(
-                f"cannot be read: {error.strerror or error}.",
-                where=str(path),
-                remedy="Check the name and the folder.",
-            )
+            f"cannot be read: {error.strerror or error}.",
+            where=str(path),
+            remedy="Check the name and the folder.",
         ) from None
 
 
@@ -62,11 +60,9 @@ def read_text(path: Path) -> str:
         return read_bytes(path).decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(
-            Problem(
-                f"byte {error.start} is not UTF-8 text.",
-                where=str(path),
-                remedy="Save the file as UTF-8 and try again; nothing was stored.",
-            )
+            f"byte {error.start} is not UTF-8 text.",
+            where=str(path),
+            remedy="Save the file as UTF-8 and try again; nothing was stored.",
         ) from None
 
 
@@ -81,7 +77,7 @@ def parse_ladder(text: str, what: str) -> tuple[float, ...]:
     from beadworth.text import ambiguity, parse_numbers
 
     if unclear := ambiguity(text):
-        raise InputError(Problem(unclear[0], what, text, unclear[1]))
+        raise InputError(unclear[0], what, text, unclear[1])
     values = parse_numbers(text)
     problems = [
         Problem(

@@ -12,7 +12,7 @@ from beadworth.cli.command import Answer, Call, command
 from beadworth.cli.entries import EntryList
 from beadworth.cli.options import DayOption
 from beadworth.cli.table import Table
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError
 
 if TYPE_CHECKING:
     from datetime import date
@@ -190,9 +190,11 @@ def compare(
 
     if (on is None) == (at is None):
         raise InputError(
-            Problem("it is not said which change.", "--on, --at", None,
-                    "Give the day, or the number of the entry: one of them.")
-        )  # fmt: skip
+            "it is not said which change.",
+            "--on, --at",
+            None,
+            "Give the day, or the number of the entry: one of them.",
+        )
     when = at if at is not None else _day(on or "", "--on")
     unit, found = compare_wear(call.bench, rig, check, when)
     how = "pairs" if found.kind == "paired" else "readings"
@@ -240,9 +242,11 @@ def _settings(
         stray = [name for name, value in given.items() if value is not None]
         if stray:
             raise InputError(
-                Problem("it is not said which check this is for.", ", ".join(stray), None,
-                        "Name it: --check 'play at the bed, x carriage'.")
-            )  # fmt: skip
+                "it is not said which check this is for.",
+                ", ".join(stray),
+                None,
+                "Name it: --check 'play at the bed, x carriage'.",
+            )
         return {}
     usual = ChartSettings()
     return {
@@ -258,9 +262,11 @@ def _known_checks(found: WearSummary, settings: dict[str, ChartSettings]) -> Non
     for name in settings:
         if name not in names:
             raise InputError(
-                Problem(f"there is no check {name!r} in this log.", "--check", name,
-                        f"Those there are: {'; '.join(names) or 'none yet'}.")
-            )  # fmt: skip
+                f"there is no check {name!r} in this log.",
+                "--check",
+                name,
+                f"Those there are: {'; '.join(names) or 'none yet'}.",
+            )
 
 
 def _write_charts(found: WearSummary, folder: Path) -> list[str]:
@@ -290,5 +296,5 @@ def _day(text: str, where: str) -> date:
         return date.fromisoformat(text)
     except ValueError:
         raise InputError(
-            Problem(f"{text!r} is not a day.", where, text, "Write it as 2026-11-25.")
+            f"{text!r} is not a day.", where, text, "Write it as 2026-11-25."
         ) from None

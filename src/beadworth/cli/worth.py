@@ -153,7 +153,7 @@ def profiles(call: Call) -> Answer:
 
 def _case(file: Path | None, quick: dict[str, Any]) -> WorthCase:
     """The case of a file with what was typed laid over it, or of the quick form alone."""
-    from beadworth.core import InputError, Problem, parse_toml
+    from beadworth.core import InputError, parse_toml
     from beadworth.workflow import case_from_mapping
 
     data: dict[str, Any] = {}
@@ -163,9 +163,11 @@ def _case(file: Path | None, quick: dict[str, Any]) -> WorthCase:
         data = parse_toml(read_text(file), source)
     elif not quick["baseline"] or not quick["candidate"] or not quick["prints"]:
         raise InputError(
-            Problem("neither a case nor two rigs and a print were given.", source, None,
-                    "Give CASE.toml, or --baseline, --candidate and --print FILE=N at least.")
-        )  # fmt: skip
+            "neither a case nor two rigs and a print were given.",
+            source,
+            None,
+            "Give CASE.toml, or --baseline, --candidate and --print FILE=N at least.",
+        )
     typed = {name: value for name, value in quick.items() if value is not None}
     for name, table in (("parts", "cost"), ("fitting_hours", "cost"), ("fitting_hour", "cost"),
                         ("printer_hour", "time")):  # fmt: skip
@@ -179,16 +181,18 @@ def _case(file: Path | None, quick: dict[str, Any]) -> WorthCase:
 
 
 def _print(text: str) -> dict[str, Any]:
-    from beadworth.core import InputError, Problem
+    from beadworth.core import InputError
 
     file, _, count = text.rpartition("=")
     try:
         return {"file": file, "per_year": float(count)} if file else {"file": text}
     except ValueError:
         raise InputError(
-            Problem(f"{count!r} is no number of prints a year.", f"--print {text}", count,
-                    "Write FILE=N, for example bracket.gcode=120.")
-        ) from None  # fmt: skip
+            f"{count!r} is no number of prints a year.",
+            f"--print {text}",
+            count,
+            "Write FILE=N, for example bracket.gcode=120.",
+        ) from None
 
 
 def _sources(folder: Path, call: Call) -> Sources:

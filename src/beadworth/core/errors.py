@@ -140,16 +140,23 @@ class Problem:
 class BeadworthError(Exception):
     """Root of every error Beadworth raises on purpose.
 
-    Raise it with one problem or several; ``kind`` is the stable word that
-    scripts may test for, ``exit_code`` what the command line returns.
+    Raise it with the parts of one :class:`Problem`, or with several problems; ``kind`` is the
+    stable word that scripts may test for, ``exit_code`` what the command line returns.
     """
 
     kind = "error"
     exit_code = 1
 
-    def __init__(self, problems: Problem | Sequence[Problem] | str) -> None:
+    def __init__(
+        self,
+        problems: Problem | Sequence[Problem] | str,
+        where: str | Place = "",
+        value: Any = None,
+        remedy: str = "",
+        path: Place | None = None,
+    ) -> None:
         if isinstance(problems, str):
-            problems = Problem(problems)
+            problems = Problem(problems, where, value, remedy, path)
         self.problems: tuple[Problem, ...] = (
             (problems,) if isinstance(problems, Problem) else tuple(problems)
         )

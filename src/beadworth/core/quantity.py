@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.core.constants import CONFIDENCE
-from beadworth.core.errors import Problem, RigValueError
+from beadworth.core.errors import RigValueError
 
 Number = TypeVar("Number", float, NDArray[np.float64])
 
@@ -46,13 +46,11 @@ def bead_section_mm2(width_mm: Number, layer_mm: Number) -> Number:
         first = int(np.flatnonzero(bad.ravel())[0])
         w, h = float(width.ravel()[first]), float(layer.ravel()[first])
         raise RigValueError(
-            Problem(
-                f"a bead {w:g} mm wide cannot be laid {h:g} mm high: "
-                "the width must be above the layer height, and both above 0.",
-                where="line width and layer height",
-                value=w,
-                remedy="Give a line width larger than the layer height.",
-            )
+            f"a bead {w:g} mm wide cannot be laid {h:g} mm high: "
+            "the width must be above the layer height, and both above 0.",
+            where="line width and layer height",
+            value=w,
+            remedy="Give a line width larger than the layer height.",
         )
     section = (width - layer) * layer + math.pi / 4.0 * layer * layer
     return cast(Number, section if section.ndim else float(section))

@@ -90,12 +90,10 @@ def parse_toml(text: str, source: str) -> dict[str, Any]:
     except tomllib.TOMLDecodeError as error:
         at = re.search(r"\(at line (\d+)", str(error))
         raise RecordError(
-            Problem(
-                f"this is not TOML: {error}.",
-                where=source,
-                path=Place(source, line=int(at[1]) if at else None),
-                remedy="Mend the line named and try again; nothing was taken.",
-            )
+            f"this is not TOML: {error}.",
+            where=source,
+            path=Place(source, line=int(at[1]) if at else None),
+            remedy="Mend the line named and try again; nothing was taken.",
         ) from None
 
 

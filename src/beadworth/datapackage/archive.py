@@ -111,11 +111,9 @@ def unzip(data: bytes, source: str) -> dict[str, bytes]:
         if isinstance(error, PackageError):
             raise
         raise PackageError(
-            Problem(
-                f"this is not a whole zip file: {_cause(error)}.",
-                source,
-                remedy=f"Copy or download it again. {NOTHING_KEPT}",
-            )
+            f"this is not a whole zip file: {_cause(error)}.",
+            source,
+            remedy=f"Copy or download it again. {NOTHING_KEPT}",
         ) from None
 
 
@@ -179,9 +177,11 @@ def _unpacked(
                 read += part
         if len(read) != declared:
             raise PackageError(
-                Problem(f"{name!a} says it has {declared:,} bytes and has another number.",
-                        source, name, f"Copy or download it again. {NOTHING_KEPT}")
-            )  # fmt: skip
+                f"{name!a} says it has {declared:,} bytes and has another number.",
+                source,
+                name,
+                f"Copy or download it again. {NOTHING_KEPT}",
+            )
         files[name] = bytes(read)
     return files
 

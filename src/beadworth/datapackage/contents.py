@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime
 from typing import Any, TypeVar
 
 from beadworth.capacity import Ceiling, Curve
-from beadworth.core import CONFIDENCE, LOSS, InputError, Problem, Record, from_mapping, to_mapping
+from beadworth.core import CONFIDENCE, LOSS, InputError, Record, from_mapping, to_mapping
 from beadworth.datapackage.private import without_private
 from beadworth.material import Material
 from beadworth.report import ReadingEntry, ReportData
@@ -160,12 +160,10 @@ def check_licence(licence: str) -> None:
     """
     if licence not in LICENCES:
         raise InputError(
-            Problem(
-                f"no licence {licence!r} is known here.",
-                "licence",
-                licence,
-                f"Give the SPDX identifier of one for data: {', '.join(LICENCES)}.",
-            )
+            f"no licence {licence!r} is known here.",
+            "licence",
+            licence,
+            f"Give the SPDX identifier of one for data: {', '.join(LICENCES)}.",
         )
 
 

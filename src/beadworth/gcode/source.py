@@ -13,7 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import BinaryIO, Final, Protocol
 
-from beadworth.core import GcodeError, Problem
+from beadworth.core import GcodeError
 from beadworth.gcode.problems import GcodeProblem, make_problem
 
 Source = str | os.PathLike[str] | bytes | bytearray | memoryview
@@ -150,11 +150,9 @@ class OpenSource:
             except OSError as error:
                 self.close()
                 raise GcodeError(
-                    Problem(
-                        f"the file cannot be opened: {error.strerror or error}.",
-                        os.fspath(source),
-                        remedy="Check the path and the permissions.",
-                    )
+                    f"the file cannot be opened: {error.strerror or error}.",
+                    os.fspath(source),
+                    remedy="Check the path and the permissions.",
                 ) from None
             read = self._file.readinto
         self.stream: Stream = _Unpacked(read, self.name) if head == GZ_MAGIC else _Plain(read)

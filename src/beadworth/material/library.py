@@ -10,7 +10,7 @@ assumed from melting or glass transition temperature, with a wide uncertainty.
 
 from __future__ import annotations
 
-from beadworth.core import NotFoundError, Problem
+from beadworth.core import NotFoundError
 from beadworth.material.record import Material, Rheology
 
 _MEMORY = "handbook range from memory, not looked up"
@@ -158,10 +158,8 @@ def generic(name: str) -> Material:
         if known.lower() == name.strip().lower():
             return material
     raise NotFoundError(
-        Problem(
-            f"there is no generic polymer {name!r}.",
-            where="material",
-            value=name,
-            remedy=f"Known: {', '.join(GENERIC)}; or enter a material of your own.",
-        )
+        f"there is no generic polymer {name!r}.",
+        where="material",
+        value=name,
+        remedy=f"Known: {', '.join(GENERIC)}; or enter a material of your own.",
     )

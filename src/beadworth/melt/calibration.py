@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import FitError, Problem
+from beadworth.core import FitError
 from beadworth.material import Material
 from beadworth.melt.scales import (
     CONTACT_U,
@@ -52,11 +52,9 @@ def calibrate(rig: Rig, material: Material, measured: Sequence[MeasuredCeiling])
 
     if not measured:
         raise FitError(
-            Problem(
-                "there is no measured ceiling to calibrate the melt model with.",
-                where=f"rig {rig.name}, material {material.name}",
-                remedy="Give a trial whose ladder reaches the knee at one temperature or more.",
-            )
+            "there is no measured ceiling to calibrate the melt model with.",
+            where=f"rig {rig.name}, material {material.name}",
+            remedy="Give a trial whose ladder reaches the knee at one temperature or more.",
         )
     flows = np.array([m.flow_mm3_s for m in measured])
     sigma = np.array([m.u_mm3_s for m in measured])

@@ -117,11 +117,9 @@ def softening_of(material: Material) -> float:
     """The softening temperature, or a refusal that says where to enter it."""
     if material.softening_c is None:
         raise InputError(
-            Problem(
-                f"the softening temperature of {material.name} is not known, and the melt model "
-                "needs it.",
-                where=Place.of_field(f"material {material.name}", "softening_c"),
-                remedy="Enter it, or start from a generic polymer.",
-            )
+            f"the softening temperature of {material.name} is not known, and the melt model "
+            "needs it.",
+            where=Place.of_field(f"material {material.name}", "softening_c"),
+            remedy="Enter it, or start from a generic polymer.",
         )
     return material.softening_c

@@ -175,10 +175,8 @@ def kernel_arguments(
     rows = moves.setting
     if len(rows) and not (rows.min() >= 0 and rows.max() < len(limits.table)):
         raise InputError(
-            Problem(
-                f"moves refer to limits row {int(rows.max())}, there are {len(limits.table)}.",
-                where="setting",
-            )
+            f"moves refer to limits row {int(rows.max())}, there are {len(limits.table)}.",
+            where="setting",
         )
     arcs, table = moves.arcs, NO_ARCS
     if arcs.move.size:

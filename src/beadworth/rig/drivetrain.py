@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from beadworth.core import Problem, RigValueError
+from beadworth.core import RigValueError
 from beadworth.rig.axes import Axis
 from beadworth.rig.drive import Motor
 
@@ -56,9 +56,7 @@ def steps_per_mm(
     ):
         if not value > 0:
             raise RigValueError(
-                Problem(
-                    f"{value:g} is not above 0.", name, value, "Give the value of the drive train."
-                )
+                f"{value:g} is not above 0.", name, value, "Give the value of the drive train."
             )
     return full_steps * microsteps * gear_ratio / travel_mm_per_turn
 

@@ -74,16 +74,17 @@ def restore_bench(
     if isinstance(place, str) or is_address(str(place)):
         raise _on_a_server(str(place), "Restore it with the server's own tool.")
     if not copy.is_file():
-        raise BenchError(Problem("there is no such backup.", str(copy), remedy="Check its name."))
+        raise BenchError("there is no such backup.", str(copy), remedy="Check its name.")
     if place.exists() and copy.samefile(place):
         raise ConflictError(
-            Problem("the backup and the bench are one file.", str(copy), remedy="Name a backup.")
+            "the backup and the bench are one file.", str(copy), remedy="Name a backup."
         )
     if place.exists() and not replace:
         raise ConflictError(
-            Problem("a bench is there already.", str(place),
-                    remedy="Say --replace: the one there is then kept beside it.")
-        )  # fmt: skip
+            "a bench is there already.",
+            str(place),
+            remedy="Say --replace: the one there is then kept beside it.",
+        )
     refuse_other_files(copy)
     fresh = place.with_name(f"{place.name}.restoring-{os.getpid()}")
     try:
@@ -112,9 +113,13 @@ def _checked_copy(fresh: Path, copy: Path) -> CheckReport:
         engine.dispose()
     if not report.sound:
         raise BenchError(
-            [Problem(f"{finding}.", str(copy), remedy="Take another backup; nothing was replaced.")
-             for finding in report.findings]
-        )  # fmt: skip
+            [
+                Problem(
+                    f"{finding}.", str(copy), remedy="Take another backup; nothing was replaced."
+                )
+                for finding in report.findings
+            ]
+        )
     # On a full disk new tables can be in the log and not fit into the file: closing says nothing
     # of it, and the file without its log is no bench. Leaving the log fails where they do not.
     with contextlib.closing(sqlite3.connect(fresh)) as file:
@@ -134,10 +139,11 @@ def _set_aside(place: Path) -> None:
     except sqlite3.Error as error:
         if getattr(error, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_BUSY:
             raise ConflictError(
-                Problem("another program has this bench open.", str(place),
-                        remedy="Stop it (beadworth demo, beadworth bench serve), then restore "
-                        "again; nothing was replaced.")
-            ) from None  # fmt: skip
+                "another program has this bench open.",
+                str(place),
+                remedy="Stop it (beadworth demo, beadworth bench serve), then restore "
+                "again; nothing was replaced.",
+            ) from None
         # too damaged to be read: kept as it is, log and all
     other = aside(place)
     try:
@@ -151,4 +157,4 @@ def _set_aside(place: Path) -> None:
 
 
 def _on_a_server(name: str, remedy: str) -> BenchError:
-    return BenchError(Problem("this bench is on a database server.", name, remedy=remedy))
+    return BenchError("this bench is on a database server.", name, remedy=remedy)

@@ -11,7 +11,7 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError
 from sqlalchemy.pool import QueuePool
 
-from beadworth.core import BenchError, Problem
+from beadworth.core import BenchError
 
 WAIT_S = 30
 """How long a writer waits for another to finish."""
@@ -76,9 +76,10 @@ def server_engine(place: str) -> Engine:
         engine = create_engine(url, pool_pre_ping=True)
     except ModuleNotFoundError:
         raise BenchError(
-            Problem("the PostgreSQL driver is not installed.", "bench",
-                    remedy="pip install 'beadworth[postgres]'")
-        ) from None  # fmt: skip
+            "the PostgreSQL driver is not installed.",
+            "bench",
+            remedy="pip install 'beadworth[postgres]'",
+        ) from None
     except (ArgumentError, ValueError):  # its own message would show the password
         raise _no_server(match["kind"], "this address cannot be read.") from None
 
@@ -94,6 +95,4 @@ def server_engine(place: str) -> Engine:
 
 
 def _no_server(kind: str, what: str) -> BenchError:
-    return BenchError(
-        Problem(what, "bench", kind, "Name a file, or postgresql+psycopg://user@host/name.")
-    )
+    return BenchError(what, "bench", kind, "Name a file, or postgresql+psycopg://user@host/name.")

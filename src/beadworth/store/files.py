@@ -12,7 +12,7 @@ from pathlib import Path
 
 from sqlalchemy.exc import DBAPIError
 
-from beadworth.core import BenchError, ConflictError, Problem
+from beadworth.core import BenchError, ConflictError
 
 COMPANIONS = ("-wal", "-shm")
 """What SQLite keeps beside a file that is open, or was when its program was killed."""
@@ -67,7 +67,7 @@ def disk_trouble(to: Path, what: str, remedy: str) -> Iterator[None]:
         raise
     except (OSError, sqlite3.Error, DBAPIError) as error:
         cause = str(getattr(error, "orig", None) or error).strip().splitlines()[0]
-        raise BenchError(Problem(f"{what}: {cause}.", str(to), remedy=remedy)) from None
+        raise BenchError(f"{what}: {cause}.", str(to), remedy=remedy) from None
 
 
 def _name(part: Path, to: Path) -> None:
@@ -116,7 +116,7 @@ def companions(path: Path) -> tuple[Path, ...]:
 
 
 def _taken(to: Path) -> ConflictError:
-    return ConflictError(Problem("this file is there already.", str(to), remedy="Name a new file."))
+    return ConflictError("this file is there already.", str(to), remedy="Name a new file.")
 
 
 def aside(path: Path) -> Path:

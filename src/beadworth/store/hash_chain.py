@@ -15,7 +15,7 @@ from sqlalchemy import Connection, String, Table, event, insert, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Mapper, Session, object_mapper
 
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError
 from beadworth.store.models import APPEND_ONLY, Base, SealRow
 from beadworth.trial import canonical_json
 
@@ -51,9 +51,10 @@ def _refuse_what_cannot_be_stored(mapper: Mapper[Any], _: Connection, target: An
             what = f"{len(value)} characters are more than the {length} that are stored"
         if what:
             raise InputError(
-                Problem(f"{what}.", f"{target.__tablename__}, {column.name}",
-                        remedy="Change it and try again; nothing was stored.")
-            )  # fmt: skip
+                f"{what}.",
+                f"{target.__tablename__}, {column.name}",
+                remedy="Change it and try again; nothing was stored.",
+            )
 
 
 def _not_storable(value: Any) -> str | None:

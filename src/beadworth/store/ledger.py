@@ -16,7 +16,6 @@ from beadworth.core import (
     ConflictError,
     InputError,
     NotFoundError,
-    Problem,
     Record,
     from_mapping,
     named,
@@ -88,9 +87,11 @@ def one(bench: Bench, kind: str, subject: str, model: type[R], entry_id: int) ->
         if entry.id == entry_id:
             return entry
     raise NotFoundError(
-        Problem(f"there is no {kind} entry {entry_id} of {subject}.", f"{kind} entry", entry_id,
-                "Its number stands beside each entry in the list.")
-    )  # fmt: skip
+        f"there is no {kind} entry {entry_id} of {subject}.",
+        f"{kind} entry",
+        entry_id,
+        "Its number stands beside each entry in the list.",
+    )
 
 
 def add(
@@ -122,12 +123,16 @@ def require_current(entry: StoredEntry[R], reason: str) -> StoredEntry[R]:
     """The record, if it counts and a reason is given for changing that."""
     if not reason.strip():
         raise InputError(
-            Problem("no reason is given.", "reason", reason,
-                    "Say why the entry no longer counts; it stays in the list with it.")
-        )  # fmt: skip
+            "no reason is given.",
+            "reason",
+            reason,
+            "Say why the entry no longer counts; it stays in the list with it.",
+        )
     if entry.state != "current":
         raise ConflictError(
-            Problem(f"entry {entry.id} does not count already ({entry.state}: {entry.reason}).",
-                    "entry", entry.id, "Look at the list for the one that counts.")
-        )  # fmt: skip
+            f"entry {entry.id} does not count already ({entry.state}: {entry.reason}).",
+            "entry",
+            entry.id,
+            "Look at the list for the one that counts.",
+        )
     return entry

@@ -10,7 +10,7 @@ import platformdirs
 from sqlalchemy import Engine, inspect, text
 from sqlalchemy.exc import DBAPIError
 
-from beadworth.core import BenchError, Problem
+from beadworth.core import BenchError
 from beadworth.store.engines import file_engine, file_of_address, is_address, server_engine
 from beadworth.store.files import aside, copy_file
 
@@ -76,9 +76,8 @@ def _prepare(path: Path) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         if path.is_dir():
             raise BenchError(
-                Problem("this is a folder, not a bench file.", str(path),
-                        remedy="Name a file in it.")
-            )  # fmt: skip
+                "this is a folder, not a bench file.", str(path), remedy="Name a file in it."
+            )
         refuse_other_files(path)
     except BenchError:
         raise
@@ -94,11 +93,9 @@ def refuse_other_files(path: Path) -> None:
         if file.read(len(HEADER)) == HEADER:
             return
     raise BenchError(
-        Problem(
-            "this file is not a bench.",
-            str(path),
-            remedy="Name another file with --bench; nothing in this one was changed.",
-        )
+        "this file is not a bench.",
+        str(path),
+        remedy="Name another file with --bench; nothing in this one was changed.",
     )
 
 
@@ -107,13 +104,11 @@ def cannot_open(name: str, error: Exception) -> BenchError:
     cause = getattr(error, "orig", None) or error
     reason = (str(cause).strip().splitlines() or [type(cause).__name__])[0]
     return BenchError(
-        Problem(
-            f"the bench cannot be opened: {reason.removesuffix('.')}.",
-            name,
-            remedy="Check that the folder can be written and that the file is a sound bench "
-            "(a damaged one: beadworth bench restore BACKUP --replace), or name another with "
-            "--bench.",
-        )
+        f"the bench cannot be opened: {reason.removesuffix('.')}.",
+        name,
+        remedy="Check that the folder can be written and that the file is a sound bench "
+        "(a damaged one: beadworth bench restore BACKUP --replace), or name another with "
+        "--bench.",
     )
 
 
@@ -158,21 +153,18 @@ def _revision(engine: Engine, name: str) -> str | None:
     known = {file.name.partition("_")[0] for file in (MIGRATIONS / "versions").glob("[0-9]*.py")}
     if have is None and tables:
         raise BenchError(
-            Problem(
-                "this database holds other tables; it is not a bench.",
-                name,
-                remedy="Name another file or database; nothing was changed.",
-            )
+            "this database holds other tables; it is not a bench.",
+            name,
+            remedy="Name another file or database; nothing was changed.",
         )
     if have is not None and have not in known:
         later = str(have) > REVISION
         what = "was written by a later release" if later else "has tables no release knows"
         raise BenchError(
-            Problem(
-                f"this bench {what} (tables {have}, known {REVISION}).",
-                name,
-                remedy="Update Beadworth, or name another bench." if later
-                else "Restore a backup (beadworth bench restore), or name another bench.",
-            )
-        )  # fmt: skip
+            f"this bench {what} (tables {have}, known {REVISION}).",
+            name,
+            remedy="Update Beadworth, or name another bench."
+            if later
+            else "Restore a backup (beadworth bench restore), or name another bench.",
+        )
     return have

@@ -71,13 +71,14 @@ def clean_photo(data: bytes, source: str) -> Photo:
     """
     if len(data) > PHOTO_LIMIT_BYTES:
         raise InputError(
-            Problem(
-                f"{len(data) / 1e6:.1f} MB is more than the {PHOTO_LIMIT_BYTES / 1e6:g} MB taken "
-                "of a photo.", source, len(data), "Make it smaller first; nothing was stored.",
-            )
-        )  # fmt: skip
+            f"{len(data) / 1e6:.1f} MB is more than the {PHOTO_LIMIT_BYTES / 1e6:g} MB taken "
+            "of a photo.",
+            source,
+            len(data),
+            "Make it smaller first; nothing was stored.",
+        )
     if not data:
-        raise InputError(Problem("this file is empty.", source, remedy="Choose another photo."))
+        raise InputError("this file is empty.", source, remedy="Choose another photo.")
     picture = _upright(data, source)
     out = io.BytesIO()
     # A new picture of the pixels alone: Pillow hands a picture's notes on to its copies.
@@ -215,22 +216,19 @@ def photos_by_digest(bench: Bench, digests: Collection[str]) -> dict[str, Photo]
 
 
 def _no_picture(source: str) -> InputError:
-    return InputError(
-        Problem("this is not a JPEG, PNG or WebP picture.", source,
+    return InputError("this is not a JPEG, PNG or WebP picture.", source,
                 remedy="Save it as JPEG (phones: choose the most compatible format); nothing was "
-                "stored.")
-    )  # fmt: skip
+                "stored.")  # fmt: skip
 
 
 def _broken(source: str) -> InputError:
     return InputError(
-        Problem("this picture cannot be decoded to its end: the file is cut short or damaged.",
-                source, remedy="Send it again or take another; nothing was stored.")
-    )  # fmt: skip
+        "this picture cannot be decoded to its end: the file is cut short or damaged.",
+        source,
+        remedy="Send it again or take another; nothing was stored.",
+    )
 
 
 def _too_many(source: str, most: int) -> InputError:
-    return InputError(
-        Problem(f"this picture claims more than the {most / 1e6:g} million pixels decoded.",
-                source, remedy="Make it smaller first; nothing was stored.")
-    )  # fmt: skip
+    return InputError(f"this picture claims more than the {most / 1e6:g} million pixels decoded.",
+                source, remedy="Make it smaller first; nothing was stored.")  # fmt: skip

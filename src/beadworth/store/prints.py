@@ -18,7 +18,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
-from beadworth.core import BenchError, InputError, NotFoundError, Problem
+from beadworth.core import BenchError, InputError, NotFoundError
 from beadworth.store.store import Bench
 
 PRINT_KIND: Final = "print"
@@ -71,12 +71,10 @@ class Upload:
         self._size += len(data)
         if self._size > PRINT_LIMIT_BYTES:
             raise InputError(
-                Problem(
-                    f"this is more than the {PRINT_LIMIT_BYTES / 1e9:g} GB taken of one print.",
-                    self.name,
-                    self._size,
-                    "Replay it from the command line, which takes any size; nothing was stored.",
-                )
+                f"this is more than the {PRINT_LIMIT_BYTES / 1e9:g} GB taken of one print.",
+                self.name,
+                self._size,
+                "Replay it from the command line, which takes any size; nothing was stored.",
             )
         if len(self._head) < _LOOKED_AT:
             self._head += data[: _LOOKED_AT - len(self._head)]
@@ -94,14 +92,12 @@ class Upload:
         self._file.close()
         packed = self._head.startswith(GZ_MAGIC)
         if not self._size:
-            raise InputError(Problem("this file is empty.", self.name, remedy="Choose another."))
+            raise InputError("this file is empty.", self.name, remedy="Choose another.")
         if not packed and b"\0" in self._head:
             raise InputError(
-                Problem(
-                    "this is not a print file: it holds bytes that no text has.",
-                    self.name,
-                    remedy="Give the G-code the printer gets, plain or gz; nothing was stored.",
-                )
+                "this is not a print file: it holds bytes that no text has.",
+                self.name,
+                remedy="Give the G-code the printer gets, plain or gz; nothing was stored.",
             )
         sha256 = self._digest.hexdigest()
         os.replace(self._part, self._shelf.place(sha256))
@@ -130,11 +126,9 @@ class PrintShelf:
                 self.folder.mkdir(exist_ok=True)
             except OSError as error:
                 raise BenchError(
-                    Problem(
-                        f"the folder for prints cannot be made: {error.strerror}.",
-                        str(self.folder),
-                        remedy="Let this folder be written, or open a bench in another.",
-                    )
+                    f"the folder for prints cannot be made: {error.strerror}.",
+                    str(self.folder),
+                    remedy="Let this folder be written, or open a bench in another.",
                 ) from None
 
     @contextmanager
@@ -182,11 +176,11 @@ class PrintShelf:
             if stored.id == print_id:
                 return stored
         raise NotFoundError(
-            Problem(
-                f"there is no print {print_id!r} on the bench.", "print", print_id,
-                "Give the file again on the page of prints.",
-            )
-        )  # fmt: skip
+            f"there is no print {print_id!r} on the bench.",
+            "print",
+            print_id,
+            "Give the file again on the page of prints.",
+        )
 
     def is_here(self, stored: StoredPrint) -> bool:
         """Whether the file itself is there, not only its note."""
@@ -202,12 +196,10 @@ class PrintShelf:
         """
         if not self.is_here(stored):
             raise NotFoundError(
-                Problem(
-                    f"the file of {stored.name} is no longer in the folder for prints.",
-                    str(self.folder),
-                    stored.name,
-                    "Give the same file again: the bench still knows it.",
-                )
+                f"the file of {stored.name} is no longer in the folder for prints.",
+                str(self.folder),
+                stored.name,
+                "Give the same file again: the bench still knows it.",
             )
         return self.place(stored.sha256)
 

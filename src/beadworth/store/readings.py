@@ -148,14 +148,18 @@ def _current(session: Session, reading_id: int, reason: str) -> tuple[StoredRead
     stored, snapshot = snapshots.of_reading(session, reading_id)
     if stored.state != "current":
         raise ConflictError(
-            Problem(f"reading {reading_id} is {stored.state} already ({stored.reason}).",
-                    f"reading {reading_id}", reading_id, "Pick the reading that counts now.")
-        )  # fmt: skip
+            f"reading {reading_id} is {stored.state} already ({stored.reason}).",
+            f"reading {reading_id}",
+            reading_id,
+            "Pick the reading that counts now.",
+        )
     if not reason.strip():
         raise ConflictError(
-            Problem("a reason is needed.", f"reading {reading_id}, reason", reason,
-                    "Say in a few words why it does not count.")
-        )  # fmt: skip
+            "a reason is needed.",
+            f"reading {reading_id}, reason",
+            reason,
+            "Say in a few words why it does not count.",
+        )
     return stored, snapshot
 
 
@@ -187,9 +191,11 @@ def supersede(session: Session, reading_id: int, weighing: Weighing, reason: str
     coupon = next((c for c in snapshot.coupons if c.coupon == old.reading.coupon), None)
     if coupon is None:
         raise ConflictError(
-            Problem("this reading belongs to no planned coupon.", f"reading {reading_id}",
-                    reading_id, "Void it, and import the corrected row.")
-        )  # fmt: skip
+            "this reading belongs to no planned coupon.",
+            f"reading {reading_id}",
+            reading_id,
+            "Void it, and import the corrected row.",
+        )
     made = _reading(snapshot, coupon, weighing)
     session.execute(delete(SlotRow).where(SlotRow.reading_id == reading_id))
     others = tuple(s for s in snapshot.readings if s.reading_id != reading_id)

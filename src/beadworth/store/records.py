@@ -10,7 +10,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from beadworth.core import NotFoundError, Problem, R, from_mapping, to_mapping
+from beadworth.core import NotFoundError, R, from_mapping, to_mapping
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.store.models import NoteRow, RecordRow
@@ -21,7 +21,7 @@ def not_found(what: str, name: str, known: list[str]) -> NotFoundError:
     """The refusal that names what is nearest, or all there is."""
     near = get_close_matches(name, known, n=3, cutoff=0.4) or known[:8]
     remedy = f"On the bench: {', '.join(near)}." if near else f"The bench holds no {what} yet."
-    return NotFoundError(Problem(f"there is no {what} {name!r} on the bench.", what, name, remedy))
+    return NotFoundError(f"there is no {what} {name!r} on the bench.", what, name, remedy)
 
 
 def save(session: Session, kind: str, record: Any) -> None:

@@ -7,7 +7,7 @@ from collections import defaultdict
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from beadworth.core import NotFoundError, Problem
+from beadworth.core import NotFoundError
 from beadworth.store.codecs import reading_from
 from beadworth.store.models import EventRow, ReadingRow
 from beadworth.store.records import newest_by_name
@@ -95,8 +95,10 @@ def of_reading(session: Session, reading_id: int) -> tuple[StoredReading, TrialS
     row = session.get(ReadingRow, reading_id) if 0 < reading_id <= MOST else None
     if row is None:
         raise NotFoundError(
-            Problem(f"there is no reading {reading_id}.", "reading", reading_id,
-                    "The numbers stand in the trial's readings.")
-        )  # fmt: skip
+            f"there is no reading {reading_id}.",
+            "reading",
+            reading_id,
+            "The numbers stand in the trial's readings.",
+        )
     snapshot = one(session, row.trial_id)
     return next(s for s in snapshot.readings if s.reading_id == reading_id), snapshot

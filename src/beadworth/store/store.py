@@ -12,7 +12,7 @@ from sqlalchemy.exc import DataError, DBAPIError
 from sqlalchemy.exc import TimeoutError as NoConnectionError
 from sqlalchemy.orm import Session
 
-from beadworth.core import BenchError, ConflictError, InputError, Problem
+from beadworth.core import BenchError, ConflictError, InputError
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.store import copies, snapshots, upkeep
@@ -87,9 +87,10 @@ class Bench:
             yield
         except (DataError, OverflowError, UnicodeEncodeError) as error:
             raise InputError(
-                Problem("this holds a text or number that no bench can hold.", self.name,
-                        remedy="Change it and try again; nothing was stored.")
-            ) from error  # fmt: skip
+                "this holds a text or number that no bench can hold.",
+                self.name,
+                remedy="Change it and try again; nothing was stored.",
+            ) from error
         except (DBAPIError, NoConnectionError) as error:
             cause = (str(getattr(error, "orig", None) or error).strip().splitlines() or ["?"])[0]
             stored = "Nothing was stored"
@@ -97,17 +98,16 @@ class Bench:
                 # it may have broken while it committed: nobody can say
                 stored = "Look whether it was stored before you enter it again"
             raise BenchError(
-                Problem(
-                    f"the bench did not answer as it should: {cause}.",
-                    self.name,
-                    remedy=f"{stored}. Check the disk and run: beadworth bench check.",
-                )
+                f"the bench did not answer as it should: {cause}.",
+                self.name,
+                remedy=f"{stored}. Check the disk and run: beadworth bench check.",
             ) from error
         except (UnicodeDecodeError, json.JSONDecodeError) as error:
             raise BenchError(
-                Problem(f"what is stored cannot be read: {error}.", self.name,
-                        remedy="Run: beadworth bench check; then restore a backup.")
-            ) from error  # fmt: skip
+                f"what is stored cannot be read: {error}.",
+                self.name,
+                remedy="Run: beadworth bench check; then restore a backup.",
+            ) from error
 
     # rigs and materials
 
@@ -276,9 +276,10 @@ class Bench:
             snapshot = snapshots.one(session, trial)
             if snapshot.record.digest != checked_against:
                 raise ConflictError(
-                    Problem("the plan was changed while the table was read.", f"trial {trial}",
-                            remedy="Import it again; nothing was imported.")
-                )  # fmt: skip
+                    "the plan was changed while the table was read.",
+                    f"trial {trial}",
+                    remedy="Import it again; nothing was imported.",
+                )
             return reading_rows.add(session, snapshot, readings, source)
 
     def readings(self, trial: str) -> list[StoredReading]:

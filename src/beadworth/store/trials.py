@@ -195,9 +195,10 @@ def _add_trial(session: Session, question: str, names: set[str]) -> str:
 def _add_plan(session: Session, trial: str, version: int, spec: TrialSpec, plan: Plan) -> None:
     if plan.spec != spec or plan.digest != plan_digest(spec, plan.coupons):
         raise ConflictError(
-            Problem("the plan is not that of this spec, or not as its digest says.",
-                    f"trial {trial}", remedy="Make the plan anew from its spec.")
-        )  # fmt: skip
+            "the plan is not that of this spec, or not as its digest says.",
+            f"trial {trial}",
+            remedy="Make the plan anew from its spec.",
+        )
     session.add(
         PlanRow(
             trial_id=trial,
@@ -225,11 +226,9 @@ def replan(session: Session, trial: str, spec: TrialSpec, plan: Plan) -> TrialRe
         refusal = "the plan is locked since its first amendment, which builds on it."
     if before is None or refusal:
         raise ConflictError(
-            Problem(
-                refusal or "",
-                f"trial {trial}",
-                remedy="Add coupons as an amendment with a reason, or plan a new trial.",
-            )
+            refusal or "",
+            f"trial {trial}",
+            remedy="Add coupons as an amendment with a reason, or plan a new trial.",
         )
     if plan.digest == before.digest:
         return record

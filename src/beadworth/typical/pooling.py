@@ -113,9 +113,10 @@ def _checked(estimates: Sequence[float], u: Sequence[float]) -> tuple[Array, Arr
     y, s = np.asarray(estimates, dtype=np.float64), np.asarray(u, dtype=np.float64)
     if y.ndim != 1 or y.shape != s.shape:
         raise InputError(
-            Problem(f"{y.size} estimates and {s.size} uncertainties do not pair up.", "estimates",
-                    remedy="Give one uncertainty with each estimate.")
-        )  # fmt: skip
+            f"{y.size} estimates and {s.size} uncertainties do not pair up.",
+            "estimates",
+            remedy="Give one uncertainty with each estimate.",
+        )
     problems = [
         Problem(f"{y[i]:g} with standard uncertainty {s[i]:g} cannot be pooled.",
                 f"estimate {i + 1}", float(s[i]), "Give finite numbers, uncertainties above zero.")
@@ -125,9 +126,12 @@ def _checked(estimates: Sequence[float], u: Sequence[float]) -> tuple[Array, Arr
         raise InputError(problems)
     if len(y) < FEWEST:
         raise FitError(
-            Problem(f"cannot tell: {len(y)} trials are too few to see how much trials differ; "
-                    f"{FEWEST} are needed.", "estimates", len(y), "Bring in more trials.")
-        )  # fmt: skip
+            f"cannot tell: {len(y)} trials are too few to see how much trials differ; "
+            f"{FEWEST} are needed.",
+            "estimates",
+            len(y),
+            "Bring in more trials.",
+        )
     return y, s * s
 
 

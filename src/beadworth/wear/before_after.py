@@ -14,7 +14,7 @@ from typing import Literal
 
 import numpy as np
 
-from beadworth.core import CONFIDENCE, FitError, InputError, Problem
+from beadworth.core import CONFIDENCE, FitError, InputError
 from beadworth.text import count as noun_count
 from beadworth.text import number
 
@@ -102,11 +102,11 @@ def paired_change(
     _check(confidence)
     if len(before) != len(after):
         raise InputError(
-            Problem(
-                f"{len(before)} readings before and {len(after)} after cannot be paired.",
-                "readings", len(after), "Give each its partner, or compare them unpaired.",
-            )
-        )  # fmt: skip
+            f"{len(before)} readings before and {len(after)} after cannot be paired.",
+            "readings",
+            len(after),
+            "Give each its partner, or compare them unpaired.",
+        )
     differences = np.asarray(after, dtype=float) - np.asarray(before, dtype=float)
     count = len(differences)
     if count < 2:
@@ -138,21 +138,19 @@ def _change(
 def _check(confidence: float) -> None:
     if not 0.0 < confidence < 1.0:
         raise InputError(
-            Problem(f"a confidence of {confidence:g} is not between 0 and 1.", "confidence",
-                    confidence, "0.95 is usual.")
-        )  # fmt: skip
+            f"a confidence of {confidence:g} is not between 0 and 1.",
+            "confidence",
+            confidence,
+            "0.95 is usual.",
+        )
 
 
 def _too_few(where: str, count: int, what: str) -> FitError:
-    return FitError(
-        Problem(f"cannot tell: {noun_count(count, what)}, at least 2 are needed.", where, count,
-                "Repeat the check; four or more on each side tell far more.")
-    )  # fmt: skip
+    return FitError(f"cannot tell: {noun_count(count, what)}, at least 2 are needed.", where, count,
+                "Repeat the check; four or more on each side tell far more.")  # fmt: skip
 
 
 def _no_scatter() -> FitError:
-    return FitError(
-        Problem("cannot tell: the readings do not scatter at all, so the smallest step of the "
+    return FitError("cannot tell: the readings do not scatter at all, so the smallest step of the "
                 "instrument hides what they would.", "readings", None,
-                "Read one more digit, or measure with a finer instrument.")
-    )  # fmt: skip
+                "Read one more digit, or measure with a finer instrument.")  # fmt: skip

@@ -14,7 +14,7 @@ from typing import Literal
 
 import numpy as np
 
-from beadworth.core import FitError, InputError, Problem
+from beadworth.core import FitError, InputError
 from beadworth.text import count as noun_count
 from beadworth.text import fixed
 
@@ -119,29 +119,29 @@ def baseline_of(
     count = len(values) if count is None else count
     if count > len(values):
         raise InputError(
-            Problem(
-                f"a baseline of {count} readings is more than the {len(values)} there are.",
-                "baseline", count, f"State one of {FEWEST} to {len(values)}.",
-            )
-        )  # fmt: skip
+            f"a baseline of {count} readings is more than the {len(values)} there are.",
+            "baseline",
+            count,
+            f"State one of {FEWEST} to {len(values)}.",
+        )
     if count < FEWEST:
         raise FitError(
-            Problem(
-                f"cannot tell yet: {noun_count(count, 'reading is', 'readings are')} too few for "
-                f"limits, {FEWEST} are needed.",
-                "baseline", count, "Repeat the check the same way until there are enough.",
-            )
-        )  # fmt: skip
+            f"cannot tell yet: {noun_count(count, 'reading is', 'readings are')} too few for "
+            f"limits, {FEWEST} are needed.",
+            "baseline",
+            count,
+            "Repeat the check the same way until there are enough.",
+        )
     ranges = np.abs(np.diff(np.asarray(values[:count], dtype=float)))
     mean_range = float(ranges.mean())
     if mean_range == 0.0:
         raise FitError(
-            Problem(
-                f"cannot tell: the {count} readings of the baseline are all the same, so the "
-                "smallest step of the instrument hides their scatter.",
-                "baseline", values[0], "Read one more digit, or measure with a finer instrument.",
-            )
-        )  # fmt: skip
+            f"cannot tell: the {count} readings of the baseline are all the same, so the "
+            "smallest step of the instrument hides their scatter.",
+            "baseline",
+            values[0],
+            "Read one more digit, or measure with a finer instrument.",
+        )
     level = float(np.mean(values[:count])) if target is None else target
     return Baseline(
         count, level, target, mean_range, mean_range / D2_PAIRS, sigma_u_relative(count)
@@ -261,14 +261,18 @@ def ewma_chart(
     """
     if not 0.0 < weight <= 1.0:
         raise InputError(
-            Problem(f"a weight of {weight:g} is not above 0 and up to 1.", "weight", weight,
-                    "0.2 to 0.3 is usual.")
-        )  # fmt: skip
+            f"a weight of {weight:g} is not above 0 and up to 1.",
+            "weight",
+            weight,
+            "0.2 to 0.3 is usual.",
+        )
     if not (sigma > 0.0 and math.isfinite(sigma)):
         raise InputError(
-            Problem(f"a standard deviation of {sigma:g} is not above 0.", "sigma", sigma,
-                    "Take it from a baseline.")
-        )  # fmt: skip
+            f"a standard deviation of {sigma:g} is not above 0.",
+            "sigma",
+            sigma,
+            "Take it from a baseline.",
+        )
     settled = WIDTH * sigma * math.sqrt(weight / (2.0 - weight))
     average, averages, lower, upper = center, [], [], []
     signals = []

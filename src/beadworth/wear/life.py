@@ -108,18 +108,18 @@ def weibull_life(
     count = int(ended.sum())
     if count < FEWEST_FAILURES:
         raise FitError(
-            Problem(
-                f"cannot tell a life law: {count} failures, {FEWEST_FAILURES} are needed.",
-                "lives", count, "The bound on the rate is what these hours say; go on logging.",
-            )
-        )  # fmt: skip
+            f"cannot tell a life law: {count} failures, {FEWEST_FAILURES} are needed.",
+            "lives",
+            count,
+            "The bound on the rate is what these hours say; go on logging.",
+        )
     if float(times.max()) == float(times[ended].min()):
         raise FitError(
-            Problem(
-                "cannot tell a life law: every failure came at the same time and nothing ran "
-                "longer.", "lives", float(times.max()), "Log each life by its own hours.",
-            )
-        )  # fmt: skip
+            "cannot tell a life law: every failure came at the same time and nothing ran longer.",
+            "lives",
+            float(times.max()),
+            "Log each life by its own hours.",
+        )
     return _fitted(times, ended, count, confidence)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import ClassVar, get_args
 
-from beadworth.core import FitError, InputError, NotFoundError, Problem
+from beadworth.core import FitError, InputError, NotFoundError
 from beadworth.text import capital
 from beadworth.wear.before_after import Change, paired_change, unpaired_change
 from beadworth.wear.control import (
@@ -249,9 +249,8 @@ def change_at(
     if not own:
         names = ", ".join(dict.fromkeys(s.name for s in series_of(entries))) or "none yet"
         raise NotFoundError(
-            Problem(f"there is no check {what!r} in this log.", "check", what,
-                    f"Those there are: {names}.")
-        )  # fmt: skip
+            f"there is no check {what!r} in this log.", "check", what, f"Those there are: {names}."
+        )
     ordered = in_order(entries)
     if isinstance(when, WearEntry):
         cut = next(n for n, entry in enumerate(ordered) if entry is when)
@@ -269,10 +268,10 @@ def change_at(
         )
     if len(own) > 1:
         raise InputError(
-            Problem(
-                f"{what} was read at {len(own)} places, {len(both)} of them before and after: "
-                "three are needed to pair them, and places must not be mixed.",
-                "check", what, f"Name one place: {', '.join(s.name for s in own)}.",
-            )
-        )  # fmt: skip
+            f"{what} was read at {len(own)} places, {len(both)} of them before and after: "
+            "three are needed to pair them, and places must not be mixed.",
+            "check",
+            what,
+            f"Name one place: {', '.join(s.name for s in own)}.",
+        )
     return own[0].unit, unpaired_change(*split[0])

@@ -104,7 +104,7 @@ def _http(request: Request, error: Exception) -> Response:
         ours: BeadworthError = NotFoundError(problem)
     else:
         phrase = HTTPStatus(error.status_code).phrase.lower()
-        ours = MalformedError(Problem(f"{phrase}: {error.detail}.", where))
+        ours = MalformedError(f"{phrase}: {error.detail}.", where)
     response = error_response(request, ours, error.status_code)
     for name, value in (error.headers or {}).items():
         response.headers[name] = value

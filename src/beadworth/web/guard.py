@@ -145,21 +145,17 @@ class Guard:
         host = headers.get("host", "")
         if not host_is_ours(host, self.names):
             return 421, ForeignHostError(
-                Problem(
-                    f"this request came under the name {host!r}, which is not this server's.",
-                    where="header Host",
-                    value=host,
-                    remedy="Open the address that was printed when Beadworth started.",
-                )
+                f"this request came under the name {host!r}, which is not this server's.",
+                where="header Host",
+                value=host,
+                remedy="Open the address that was printed when Beadworth started.",
             )
         if scope["method"] not in SAFE_METHODS and not origin_is_ours(headers, scope["scheme"]):
             return 403, ForeignOriginError(
-                Problem(
-                    "this change was asked for by a page that is not Beadworth's own.",
-                    where="header Origin",
-                    value=headers.get("origin"),
-                    remedy="Make the change on Beadworth's own page; nothing was changed.",
-                )
+                "this change was asked for by a page that is not Beadworth's own.",
+                where="header Origin",
+                value=headers.get("origin"),
+                remedy="Make the change on Beadworth's own page; nothing was changed.",
             )
         return None
 
@@ -202,13 +198,10 @@ def _bounded(receive: Receive) -> Receive:
         size += len(message.get("body", b""))
         if size > PRINT_BODY_BYTES:
             raise TooLargeError(
-                Problem(
-                    f"this is more than the {PRINT_LIMIT_BYTES / 1e9:g} GB taken of one print.",
-                    where="request body",
-                    value=size,
-                    remedy="Replay it from the command line, which takes any size; "
-                    "nothing was taken.",
-                )
+                f"this is more than the {PRINT_LIMIT_BYTES / 1e9:g} GB taken of one print.",
+                where="request body",
+                value=size,
+                remedy="Replay it from the command line, which takes any size; nothing was taken.",
             )
         return message
 

@@ -6,7 +6,7 @@ import json
 import socket
 import sys
 
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError
 from beadworth.workflow import Bench
 
 
@@ -28,12 +28,10 @@ def listen(host: str, port: int) -> socket.socket:
         listener.close()
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise InputError(
-            Problem(
-                f"cannot listen on {host} port {port}: {reason}.",
-                where="--port",
-                value=port,
-                remedy="Close what uses it, or name another port (0 takes a free one).",
-            )
+            f"cannot listen on {host} port {port}: {reason}.",
+            where="--port",
+            value=port,
+            remedy="Close what uses it, or name another port (0 takes a free one).",
         ) from None
     return listener
 

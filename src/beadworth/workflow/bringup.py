@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from beadworth.bringup import BringUpResult, applied, describe_result, together
-from beadworth.core import NotFoundError, Problem, from_mapping, to_mapping
+from beadworth.core import NotFoundError, from_mapping, to_mapping
 from beadworth.report import BroughtUp
 from beadworth.rig import Rig
 from beadworth.store import Bench, Note
@@ -93,12 +93,10 @@ def pick_bring_up(bench: Bench, rig: str, number: int | None = None) -> BringUpR
     numbers = ", ".join(str(one.number) for one in there)
     what = "no bring-up" if number is None else f"no bring-up of number {number}"
     raise NotFoundError(
-        Problem(
-            f"{rig} has {what}.",
-            "bring-up",
-            number,
-            f"Stored with it: {numbers}." if numbers else "Calculate one and store it first.",
-        )
+        f"{rig} has {what}.",
+        "bring-up",
+        number,
+        f"Stored with it: {numbers}." if numbers else "Calculate one and store it first.",
     )
 
 

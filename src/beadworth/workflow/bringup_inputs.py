@@ -35,7 +35,7 @@ from beadworth.bringup import (
     squareness,
     summarise_heater,
 )
-from beadworth.core import InputError, Place, Problem, Record
+from beadworth.core import InputError, Place, Record
 from beadworth.text import parse_number
 from beadworth.workflow.bringup import stored_bring_ups
 from beadworth.workflow.materials import find_material
@@ -258,11 +258,9 @@ def _columns(pairs: Pairs) -> tuple[list[float], list[float]]:
 def _wanted(steps: float | None, rig: Rig, path: str) -> float:
     if steps is None:
         raise InputError(
-            Problem(
-                "the steps per mm set while measuring are not known.",
-                Place.of_field(f"rig {rig.name}", path),
-                remedy="Type them, or enter them in the rig's record.",
-            )
+            "the steps per mm set while measuring are not known.",
+            Place.of_field(f"rig {rig.name}", path),
+            remedy="Type them, or enter them in the rig's record.",
         )
     return steps
 

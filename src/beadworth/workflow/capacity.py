@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from beadworth.core import LOSS, FitError, NotFoundError, Problem, R, Record
+from beadworth.core import LOSS, FitError, NotFoundError, R, Record
 from beadworth.rig import Rig
 
 if TYPE_CHECKING:
@@ -34,11 +34,9 @@ def trial_fit(snapshot: TrialSnapshot, loss: float | None = None) -> Fit:
     record, readings = snapshot.record, snapshot.current
     if not readings:
         raise FitError(
-            Problem(
-                "no reading counts yet, so there is no curve.",
-                where=f"trial {record.id}",
-                remedy="Weigh coupons first, or bring in a table of readings.",
-            )
+            "no reading counts yet, so there is no curve.",
+            where=f"trial {record.id}",
+            remedy="Weigh coupons first, or bring in a table of readings.",
         )
     spool = record.spec.spool if record.spec else None
     return fit_readings(readings, loss_of(snapshot, loss), *snapshot.known(readings), spool)
@@ -151,11 +149,9 @@ def trial_comparison(
     candidate = candidate or (spec.candidate if spec else None) or next(iter(others), None)
     if candidate is None:
         raise NotFoundError(
-            Problem(
-                f"only {baseline} was weighed in this trial.",
-                where=f"trial {snapshot.record.id}",
-                remedy="Compare needs coupons of two rigs in one trial.",
-            )
+            f"only {baseline} was weighed in this trial.",
+            where=f"trial {snapshot.record.id}",
+            remedy="Compare needs coupons of two rigs in one trial.",
         )
     rigs, _ = snapshot.known(snapshot.current)
     return capacity.compare(fit, baseline, candidate, rigs=rigs, **options)

@@ -119,11 +119,11 @@ def journal_subject(bench: Bench, subject: str) -> str:
     except NotFoundError:
         names = [rig.name for rig in bench.rigs()] + [trial.id for trial in bench.trials()]
         raise NotFoundError(
-            Problem(
-                f"there is no rig and no trial {subject!r} on the bench.", "journal", subject,
-                f"Those there are: {', '.join(names[:12]) or 'none yet'}.",
-            )
-        ) from None  # fmt: skip
+            f"there is no rig and no trial {subject!r} on the bench.",
+            "journal",
+            subject,
+            f"Those there are: {', '.join(names[:12]) or 'none yet'}.",
+        ) from None
     return "trial"
 
 

@@ -40,13 +40,15 @@ def read_package_files(path: Path) -> dict[str, bytes]:
         if isinstance(error, PackageError):
             raise
         raise PackageError(
-            Problem(f"cannot be read: {error.strerror or error}.", str(path),
-                    remedy=f"Check the name and the folder. {NOTHING_KEPT}")
-        ) from None  # fmt: skip
+            f"cannot be read: {error.strerror or error}.",
+            str(path),
+            remedy=f"Check the name and the folder. {NOTHING_KEPT}",
+        ) from None
     raise PackageError(
-        Problem("this is neither a folder nor a file.", str(path),
-                remedy=f"Give the package's folder or its zip. {NOTHING_KEPT}")
-    )  # fmt: skip
+        "this is neither a folder nor a file.",
+        str(path),
+        remedy=f"Give the package's folder or its zip. {NOTHING_KEPT}",
+    )
 
 
 def _read_folder(path: Path) -> dict[str, bytes]:
@@ -107,13 +109,16 @@ def write_package_files(files: Mapping[str, bytes], out: Path) -> None:
         others = sorted(n for n in os.listdir(out) if n not in files and not passed_over(n))
         if others:
             raise ConflictError(
-                Problem(f"the folder holds {others[0]!r}, which is no file of this package.",
-                        str(out), others[0], "Name a new folder.")
-            )  # fmt: skip
+                f"the folder holds {others[0]!r}, which is no file of this package.",
+                str(out),
+                others[0],
+                "Name a new folder.",
+            )
         for name, data in files.items():
             (out / name).write_bytes(data)
     except OSError as error:
         raise InputError(
-            Problem(f"cannot be written: {error.strerror or error}.", str(out),
-                    remedy="Check the name and the free space.")
-        ) from None  # fmt: skip
+            f"cannot be written: {error.strerror or error}.",
+            str(out),
+            remedy="Check the name and the free space.",
+        ) from None

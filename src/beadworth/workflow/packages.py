@@ -13,7 +13,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from beadworth.core import CONFIDENCE, NotFoundError, PackageError, Problem
+from beadworth.core import CONFIDENCE, NotFoundError, PackageError
 from beadworth.datapackage import (
     WORDS,
     Contents,
@@ -182,12 +182,10 @@ def find_package(bench: Bench, name: str) -> ImportedPackage:
         return found[0]
     listed = ", ".join(p.name for p in there[:12])
     raise NotFoundError(
-        Problem(
-            f"{'several packages start' if found else 'no imported package starts'} with {name!r}.",
-            "package",
-            name,
-            f"On the bench: {listed}." if there else "Import one with: beadworth package import.",
-        )
+        f"{'several packages start' if found else 'no imported package starts'} with {name!r}.",
+        "package",
+        name,
+        f"On the bench: {listed}." if there else "Import one with: beadworth package import.",
     )
 
 
@@ -266,9 +264,11 @@ def _chosen(fit: Fit, wanted: str | None, candidate: str | None, where: str) -> 
     names = list(dict.fromkeys(group.rig for group in fit.groups))
     if wanted is not None and wanted not in names:
         raise NotFoundError(
-            Problem(f"no rig {wanted!r} has a curve there.", where, wanted,
-                    f"There are: {', '.join(names)}.")
-        )  # fmt: skip
+            f"no rig {wanted!r} has a curve there.",
+            where,
+            wanted,
+            f"There are: {', '.join(names)}.",
+        )
     if wanted is not None:
         return wanted
     return candidate if candidate in names and candidate is not None else names[0]

@@ -11,7 +11,7 @@ import numpy as np
 from pydantic import Field
 
 from beadworth import melt
-from beadworth.core import InputError, Place, Problem, Record
+from beadworth.core import InputError, Place, Record
 from beadworth.material import Material
 from beadworth.melt import LengthPoint, over_flow, softening_of
 from beadworth.rig import Rig
@@ -125,13 +125,11 @@ def prediction(bench: Bench, inputs: PredictionInputs) -> Prediction:
     low, high = material.min_temperature_c, material.max_temperature_c
     if not low <= inputs.temperature <= high:
         raise InputError(
-            Problem(
-                f"{inputs.temperature:g} °C is outside {low:g} to {high:g} °C, the working range "
-                f"of {material.name}.",
-                Place.of_field("prediction", "temperature"),
-                inputs.temperature,
-                "Correct this value: nozzle temperature, °C.",
-            )
+            f"{inputs.temperature:g} °C is outside {low:g} to {high:g} °C, the working range "
+            f"of {material.name}.",
+            Place.of_field("prediction", "temperature"),
+            inputs.temperature,
+            "Correct this value: nozzle temperature, °C.",
         )
     rigs = _ordered(bench, inputs)
     for rig in rigs:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from beadworth.core import ConflictError, Place, Problem
+from beadworth.core import ConflictError, Place
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
@@ -84,9 +84,7 @@ def retime_file(
     from beadworth.replay import check_copy, replay, retime
 
     if out.exists():
-        raise ConflictError(
-            Problem("this file is there already.", Place(str(out)), remedy="Name another.")
-        )
+        raise ConflictError("this file is there already.", Place(str(out)), remedy="Name another.")
     assert on.fit is not None
     part = out.with_name(out.name + ".part")
     try:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import Field
 
-from beadworth.core import InputError, NotFoundError, Problem, Record
+from beadworth.core import InputError, NotFoundError, Record
 from beadworth.report import ReplayedPrint
 from beadworth.rig import Rig
 from beadworth.store import REPLAYED
@@ -177,12 +177,10 @@ def _group_material(fit: Fit, trial: str, rig: Rig, material: Material | None) -
     if not own:
         weighed = ", ".join(sorted({group.rig for group in fit.groups}))
         raise InputError(
-            Problem(
-                f"this trial did not weigh {rig.name}.",
-                f"trial {trial}",
-                trial,
-                f"Choose {weighed}, or a trial of this rig, or no capacity.",
-            )
+            f"this trial did not weigh {rig.name}.",
+            f"trial {trial}",
+            trial,
+            f"Choose {weighed}, or a trial of this rig, or no capacity.",
         )
     if material and material.name in own:
         return material.name
@@ -190,19 +188,15 @@ def _group_material(fit: Fit, trial: str, rig: Rig, material: Material | None) -
         return own[0]
     if material is None:
         raise NotFoundError(
-            Problem(
-                f"this trial weighed {rig.name} with several materials: {', '.join(own)}.",
-                "material",
-                remedy="Choose the one the print is made of.",
-            )
+            f"this trial weighed {rig.name} with several materials: {', '.join(own)}.",
+            "material",
+            remedy="Choose the one the print is made of.",
         )
     raise InputError(
-        Problem(
-            f"this trial weighed {rig.name} with {', '.join(own)}, not {material.name}.",
-            "material",
-            material.name,
-            "Choose one of those.",
-        )
+        f"this trial weighed {rig.name} with {', '.join(own)}, not {material.name}.",
+        "material",
+        material.name,
+        "Choose one of those.",
     )
 
 
@@ -225,11 +219,9 @@ def replay_print(
     other = no_print(found.summary)
     if other is not None:
         raise InputError(
-            Problem(
-                other,
-                stored.name,
-                remedy="Give the G-code the printer gets, as it goes to the machine.",
-            )
+            other,
+            stored.name,
+            remedy="Give the G-code the printer gets, as it goes to the machine.",
         )
     verdict = {"verdict": found.verdict, "time_s": found.time_s, **inputs.chosen}
     shelf.store_verdict(shelf.one(stored.id), verdict)
@@ -275,11 +267,9 @@ def with_ceiling(inputs: ReplayInputs) -> Fit:
     """
     if inputs.fit is None:
         raise InputError(
-            Problem(
-                "there is no ceiling to stay under: no capacity is chosen.",
-                "capacity",
-                remedy="Choose a trial that weighed this rig, at the top of the page.",
-            )
+            "there is no ceiling to stay under: no capacity is chosen.",
+            "capacity",
+            remedy="Choose a trial that weighed this rig, at the top of the page.",
         )
     return inputs.fit
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError
 from beadworth.datapackage import DEFAULT_LICENCE, LICENCES, PublicationOptions, check_licence
 
 if TYPE_CHECKING:
@@ -182,7 +182,9 @@ def export_package(
         return package_files(report_data(bench, name), options)
     if options is not None and options != PublicationOptions():
         raise InputError(
-            Problem("an imported package keeps the licence and words of whoever made it.",
-                    f"package {name}", None, "Export it without options.")
-        )  # fmt: skip
+            "an imported package keeps the licence and words of whoever made it.",
+            f"package {name}",
+            None,
+            "Export it without options.",
+        )
     return write_package(find_package(bench, name).contents)

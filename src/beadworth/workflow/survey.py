@@ -47,9 +47,11 @@ def find_prints(places: Sequence[Path]) -> list[Path]:
     missing = [place for place in places if not place.exists()]
     if missing:
         raise InputError(
-            [Problem("there is no such file or folder.", str(place), remedy="Check its name.")
-             for place in missing]
-        )  # fmt: skip
+            [
+                Problem("there is no such file or folder.", str(place), remedy="Check its name.")
+                for place in missing
+            ]
+        )
     found = {
         path
         for place in places
@@ -58,9 +60,10 @@ def find_prints(places: Sequence[Path]) -> list[Path]:
     }
     if not found:
         raise InputError(
-            Problem(f"no print file ({', '.join(ENDINGS)}) was found.", str(places[0]),
-                    remedy="Name a folder that holds some.")
-        )  # fmt: skip
+            f"no print file ({', '.join(ENDINGS)}) was found.",
+            str(places[0]),
+            remedy="Name a folder that holds some.",
+        )
     return sorted(found)
 
 
@@ -188,11 +191,9 @@ def _journal_rows(journal: Path, job: Job) -> dict[str, dict[str, Any]]:
         if "job" in entry:
             if entry["job"] != _fingerprint(job):
                 raise InputError(
-                    Problem(
-                        "the table was begun with another rig or capacity.",
-                        str(journal),
-                        remedy="Name another --out, or remove this file to begin anew.",
-                    )
+                    "the table was begun with another rig or capacity.",
+                    str(journal),
+                    remedy="Name another --out, or remove this file to begin anew.",
                 )
         else:
             rows[entry["key"]] = entry["row"]
@@ -220,9 +221,11 @@ def _rows(
     except ImportError:
         if cluster is not None:
             raise InputError(
-                Problem("a cluster needs the extra packages.", "--cluster", cluster,
-                        "pip install 'beadworth[cluster]'")
-            ) from None  # fmt: skip
+                "a cluster needs the extra packages.",
+                "--cluster",
+                cluster,
+                "pip install 'beadworth[cluster]'",
+            ) from None
         yield from _pool_rows(waiting, job, workers)
         return
     local = None
@@ -255,9 +258,11 @@ def _client(made: Any, where: Any) -> Any:
         return made(where, timeout=PATIENCE_S)
     except (OSError, ValueError) as error:
         raise InputError(
-            Problem(f"no scheduler answers: {error}.", "--cluster", str(where),
-                    "Start one with `dask scheduler` and give its address, as tcp://HOST:8786.")
-        ) from None  # fmt: skip
+            f"no scheduler answers: {error}.",
+            "--cluster",
+            str(where),
+            "Start one with `dask scheduler` and give its address, as tcp://HOST:8786.",
+        ) from None
 
 
 def _cluster_rows(
@@ -307,9 +312,11 @@ def _need_tables(out: Path) -> None:
         import pyarrow.parquet  # noqa: F401
     except ImportError:
         raise InputError(
-            Problem("what writes Parquet tables is not installed.", "--out", str(out),
-                    "pip install 'beadworth[tables]'")
-        ) from None  # fmt: skip
+            "what writes Parquet tables is not installed.",
+            "--out",
+            str(out),
+            "pip install 'beadworth[tables]'",
+        ) from None
 
 
 def _write_table(rows: list[dict[str, Any]], out: Path) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from beadworth import capacity
 from beadworth.capacity import LAYERS_MM, WIDTHS_MM, ceiling_at, fit_from_json, fit_to_json
-from beadworth.core import LOSS, InputError, Place, Problem
+from beadworth.core import LOSS, InputError, Place
 from beadworth.trial import decode, read_readings_csv
 
 if TYPE_CHECKING:
@@ -81,9 +81,7 @@ def stored_fit(text: str, source: str) -> Fit:
         return fit_from_json(json.loads(text))
     except json.JSONDecodeError as error:
         raise InputError(
-            Problem(
-                f"this is not JSON: {error}.",
-                Place(source),
-                remedy="Give what `beadworth capacity fit --json` printed.",
-            )
+            f"this is not JSON: {error}.",
+            Place(source),
+            remedy="Give what `beadworth capacity fit --json` printed.",
         ) from None

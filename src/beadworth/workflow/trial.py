@@ -7,7 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from beadworth.core import ConflictError, NotFoundError, Problem
+from beadworth.core import ConflictError, NotFoundError
 from beadworth.rig import Rig
 from beadworth.workflow.capacity import frozen, thawed
 
@@ -55,11 +55,9 @@ def trial_programs(snapshot: TrialSnapshot) -> tuple[Program, ...]:
     plan = snapshot.plan
     if plan is None:
         raise NotFoundError(
-            Problem(
-                "this trial has readings but no plan, so there are no coupons to make.",
-                where=f"trial {snapshot.record.id}",
-                remedy="Plan a trial first (beadworth trial plan).",
-            )
+            "this trial has readings but no plan, so there are no coupons to make.",
+            where=f"trial {snapshot.record.id}",
+            remedy="Plan a trial first (beadworth trial plan).",
         )
     rigs = _planned_rigs(snapshot, plan.spec)
     material = _planned_material(snapshot, plan.spec).model_dump_json()
@@ -113,11 +111,7 @@ def add_coupons(
     plan = snapshot.record.plan
     if plan is None:
         raise ConflictError(
-            Problem(
-                "this trial has no plan to amend.",
-                where=f"trial {trial}",
-                remedy="Plan a new trial.",
-            )
+            "this trial has no plan to amend.", where=f"trial {trial}", remedy="Plan a new trial."
         )
     rigs = _planned_rigs(snapshot, plan.spec)
     material = _planned_material(snapshot, plan.spec)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
-from beadworth.core import ConflictError, NotFoundError, Place, Problem, RecordError
+from beadworth.core import ConflictError, NotFoundError, Place, RecordError
 from beadworth.store import PrintShelf, StoredEntry, ledger
 from beadworth.wear import (
     ChartSettings,
@@ -119,9 +119,11 @@ def compare_wear(bench: Bench, rig: str, check: str, when: date | int) -> tuple[
     change = next((stored.record for stored in log if stored.id == when), None)
     if change is None:
         raise NotFoundError(
-            Problem(f"no entry {when} counts in the log of {rig}.", "entry", when,
-                    "Its number stands beside each entry in the list.")
-        )  # fmt: skip
+            f"no entry {when} counts in the log of {rig}.",
+            "entry",
+            when,
+            "Its number stands beside each entry in the list.",
+        )
     return change_at(entries, check, change)
 
 
@@ -171,19 +173,22 @@ def _with_replayed_hours(bench: Bench, rig: str, data: Mapping[str, Any]) -> dic
         return made
     if made.get("hours_h") is not None:
         raise RecordError(
-            Problem("hours are typed and a print is named too.",
-                    Place.of_field(SOURCE, "from_print"), str(print_id), "Leave one of them out.")
-        )  # fmt: skip
+            "hours are typed and a print is named too.",
+            Place.of_field(SOURCE, "from_print"),
+            str(print_id),
+            "Leave one of them out.",
+        )
     stored = PrintShelf(bench).one(str(print_id))
     if stored.last is None or stored.last.get("rig") != rig:
         on = f"its last replay was on {stored.last['rig'] or 'no rig'}" if stored.last else (
             "it was not replayed yet"
         )  # fmt: skip
         raise ConflictError(
-            Problem(f"the time of {stored.name} on {rig} is not known: {on}.",
-                    Place.of_field(SOURCE, "from_print"), stored.id,
-                    "Replay it on this rig on its page first, or type the hours.")
-        )  # fmt: skip
+            f"the time of {stored.name} on {rig} is not known: {on}.",
+            Place.of_field(SOURCE, "from_print"),
+            stored.id,
+            "Replay it on this rig on its page first, or type the hours.",
+        )
     copies = made.setdefault("copies", 1)
     if isinstance(copies, int):
         made["hours_h"] = stored.last["time_s"] / 3600.0 * copies

@@ -15,7 +15,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from beadworth.core import InputError, NotFoundError, Problem, to_json, to_mapping
+from beadworth.core import InputError, NotFoundError, to_json, to_mapping
 from beadworth.store import PrintShelf
 from beadworth.workflow.capacity import trial_fit
 
@@ -46,9 +46,11 @@ def bench_sources(bench: Bench, shelf: PrintShelf | None = None) -> Sources:
     def print_file(use: PrintUse) -> Path:
         if use.print is None:
             raise InputError(
-                Problem("a bench knows prints by their id, not by a file.", use.called, use.file,
-                        "Give the file on the page of prints, then name its id (print = …).")
-            )  # fmt: skip
+                "a bench knows prints by their id, not by a file.",
+                use.called,
+                use.file,
+                "Give the file on the page of prints, then name its id (print = …).",
+            )
         where = shelf or PrintShelf(bench)
         return where.file(where.one(use.print))
 
@@ -117,7 +119,7 @@ def stored_worth(bench: Bench, name: str) -> StoredWorth:
             ", ".join(dict.fromkeys(note.subject for note in bench.notes(WORTH_KIND))) or "none yet"
         )
         raise NotFoundError(
-            Problem(f"no worth case is called {name!r}.", "worth", name, f"Stored here: {known}.")
+            f"no worth case is called {name!r}.", "worth", name, f"Stored here: {known}."
         )
     return _stored(notes[-1].data, notes[-1].at)
 

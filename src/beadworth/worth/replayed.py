@@ -52,9 +52,11 @@ def ask(case: WorthCase, sources: Sources, step: Callable[[], None] | None = Non
     before, after = sources.rig(case.baseline), sources.rig(case.candidate)
     if before.name == after.name:
         raise InputError(
-            Problem(f"both rigs are {before.name}.", "candidate", before.name,
-                    "Name the rig after the upgrade; an upgrade makes a rig of its own.")
-        )  # fmt: skip
+            f"both rigs are {before.name}.",
+            "candidate",
+            before.name,
+            "Name the rig after the upgrade; an upgrade makes a rig of its own.",
+        )
     if before.simulated or after.simulated:
         case = case.model_copy(update={"simulated": True})
     problems = list(_money_problems(case, after))
@@ -119,9 +121,11 @@ def _look_up(
     file = sources.print_file(use)
     if not file.is_file():
         raise InputError(
-            Problem("there is no such print file.", str(file), use.called,
-                    "Give its path from the folder of the case, or its id on the bench.")
-        )  # fmt: skip
+            "there is no such print file.",
+            str(file),
+            use.called,
+            "Give its path from the folder of the case, or its id on the bench.",
+        )
     own = use.trial or case.trial
     names = (own, own if use.trial else (case.candidate_trial or own))
     found: list[Fit | None] = []
@@ -140,13 +144,11 @@ def _look_up(
     first, second = found
     if first is not None and second is not None and first.loss != second.loss:
         raise InputError(
-            Problem(
-                f"the ceilings are read at {percent(first.loss, 2)} loss in one trial and at "
-                f"{percent(second.loss, 2)} in the other: they cannot be held against each other.",
-                f"trials {names[0]} and {names[1]}",
-                second.loss,
-                "Fit both at the same loss (capacity fit --loss) and name the fits.",
-            )
+            f"the ceilings are read at {percent(first.loss, 2)} loss in one trial and at "
+            f"{percent(second.loss, 2)} in the other: they cannot be held against each other.",
+            f"trials {names[0]} and {names[1]}",
+            second.loss,
+            "Fit both at the same loss (capacity fit --loss) and name the fits.",
         )
     density = _density(case, material, sources, use)
     return _Ready(use, file, (first, second), (weighed[0], weighed[1]), density)
@@ -186,14 +188,12 @@ def _weighed_as(fit: Fit, rig: Rig, name: str, sources: Sources, rigs: tuple[Rig
         if (twin.hot_end, twin.extruder) == (rig.hot_end, rig.extruder):
             return other
     raise FitError(
-        Problem(
-            f"this trial weighed {', '.join(weighed)}, not {rig.name}, and none of them is known "
-            "to have the same hot end and drive.",
-            f"trial {name}",
-            rig.name,
-            "Name the trial that weighed it (candidate_trial for the upgraded rig), or leave "
-            "the trial out: then only motion counts.",
-        )
+        f"this trial weighed {', '.join(weighed)}, not {rig.name}, and none of them is known "
+        "to have the same hot end and drive.",
+        f"trial {name}",
+        rig.name,
+        "Name the trial that weighed it (candidate_trial for the upgraded rig), or leave "
+        "the trial out: then only motion counts.",
     )
 
 
@@ -206,13 +206,11 @@ def _density(
     density = sources.density_g_cm3(material) if material else None
     if density is None:
         raise InputError(
-            Problem(
-                f"the filament of {use.called} cannot be weighed: the density of "
-                f"{material or 'its material'} is not known.",
-                "running.density_g_cm3",
-                None,
-                "Give density_g_cm3 (near 1.24 for PLA), or put the material on the bench.",
-            )
+            f"the filament of {use.called} cannot be weighed: the density of "
+            f"{material or 'its material'} is not known.",
+            "running.density_g_cm3",
+            None,
+            "Give density_g_cm3 (near 1.24 for PLA), or put the material on the bench.",
         )
     return density
 

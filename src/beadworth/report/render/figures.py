@@ -15,7 +15,7 @@ from functools import lru_cache
 from importlib.resources import as_file, files
 from typing import TYPE_CHECKING, Literal
 
-from beadworth.core import NotFoundError, Problem
+from beadworth.core import NotFoundError
 from beadworth.report.blocks import Figure
 from beadworth.report.render.figure_layout import laid_out
 from beadworth.report.sections.order import filled_sections
@@ -90,7 +90,7 @@ def figure(data: ReportData, name: str) -> Chart:
     for picture in _pictures(data):
         if picture.name == name:
             return picture.chart
-    raise NotFoundError(Problem(f"there is no figure {name!r}.", where="figures", value=name))
+    raise NotFoundError(f"there is no figure {name!r}.", where="figures", value=name)
 
 
 def _pictures(data: ReportData) -> Iterator[Picture]:

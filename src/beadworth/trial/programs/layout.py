@@ -134,11 +134,9 @@ def plate_layout(rig: Rig, *, filament_mm: float, highest_flow_mm3_s: float) -> 
     where = f"rig {rig.name}"
     if volume is None:
         raise LimitError(
-            Problem(
-                "the build volume is not recorded, so no plate can be laid out.",
-                where=Place.of_field(where, "build_volume"),
-                remedy="Fill in build_volume.x_mm, build_volume.y_mm and build_volume.z_mm.",
-            )
+            "the build volume is not recorded, so no plate can be laid out.",
+            where=Place.of_field(where, "build_volume"),
+            remedy="Fill in build_volume.x_mm, build_volume.y_mm and build_volume.z_mm.",
         )
     speed = coil(rig, filament_mm=filament_mm, radius_mm=10).speed_mm_s(highest_flow_mm3_s)
     top_speed, known = path_speed_mm_s(rig)

@@ -41,11 +41,9 @@ def decode(data: bytes, source: str) -> str:
         row = data[: error.start].count(b"\n") + 1
         name = "UTF-16" if utf16 else "UTF-8"
         raise ReadingsError(
-            Problem(
-                f"byte {error.start + 1} is not {name} text.",
-                where=Place(source, row=None if utf16 else row),
-                remedy=f"Save the table as CSV in UTF-8, then import again; {NOTHING_TAKEN}",
-            )
+            f"byte {error.start + 1} is not {name} text.",
+            where=Place(source, row=None if utf16 else row),
+            remedy=f"Save the table as CSV in UTF-8, then import again; {NOTHING_TAKEN}",
         ) from None
 
 
@@ -93,13 +91,11 @@ def parse_mass(text: str, what: str = "mass", *, zero: bool = False) -> float:
         value = parse_number(_GRAMS.sub("", text))
     except ValueError as error:
         raise ReadingsError(
-            Problem(f"{error}.", what, text, f"Type the {what} in grams, for example 1.79.")
+            f"{error}.", what, text, f"Type the {what} in grams, for example 1.79."
         ) from None
     if value < 0 or (value == 0 and not zero):
         raise ReadingsError(
-            Problem(
-                f"{value:g} g is no {what}.", what, value, "Zero the balance and weigh it again."
-            )
+            f"{value:g} g is no {what}.", what, value, "Zero the balance and weigh it again."
         )
     return value
 

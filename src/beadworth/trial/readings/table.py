@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from beadworth.core import Place, Problem, ReadingsError
+from beadworth.core import Place, ReadingsError
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.text import quoted
@@ -108,12 +108,10 @@ def _split(text: str, source: str) -> tuple[list[tuple[int, list[str]]], list[st
             best, score, chosen = head, now, delimiter
     if not best:
         raise ReadingsError(
-            Problem(
-                "the table is empty.",
-                Place(source),
-                remedy=f"Give a header ({', '.join(REQUIRED)}) and one row per weighing; "
-                f"{NOTHING_TAKEN}",
-            )
+            "the table is empty.",
+            Place(source),
+            remedy=f"Give a header ({', '.join(REQUIRED)}) and one row per weighing; "
+            f"{NOTHING_TAKEN}",
         )
     rows = _parse(text, chosen, source)
     return rows, _names(rows[0][1])
@@ -134,11 +132,9 @@ def _parse(
                     break
     except csv.Error as error:
         raise ReadingsError(
-            Problem(
-                f"this is not a table: {error}.",
-                Place(source, row=number + 1),
-                remedy=f"Save it as plain CSV and import again; {NOTHING_TAKEN}",
-            )
+            f"this is not a table: {error}.",
+            Place(source, row=number + 1),
+            remedy=f"Save it as plain CSV and import again; {NOTHING_TAKEN}",
         ) from None
     return rows
 

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from starlette.requests import Request
 from starlette.responses import JSONResponse
 
-from beadworth.core import InputError, Problem, ProblemShape, Record, shape, to_json
+from beadworth.core import InputError, ProblemShape, Record, shape, to_json
 from beadworth.web.responses import MalformedError
 
 
@@ -94,19 +94,15 @@ async def _json_body(request: Request) -> dict[str, Any]:
         data = json.loads(await request.body(), parse_constant=_no_constant)
     except (ValueError, RecursionError) as error:
         raise MalformedError(
-            Problem(
-                f"the body is not JSON: {error}.",
-                where="request body",
-                remedy="Send one JSON object, encoded as UTF-8.",
-            )
+            f"the body is not JSON: {error}.",
+            where="request body",
+            remedy="Send one JSON object, encoded as UTF-8.",
         ) from None
     if not isinstance(data, dict):
         raise InputError(
-            Problem(
-                f"the body is a {type(data).__name__}, not an object.",
-                where="request body",
-                remedy="Send one JSON object.",
-            )
+            f"the body is a {type(data).__name__}, not an object.",
+            where="request body",
+            remedy="Send one JSON object.",
         )
     return data
 

@@ -10,7 +10,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import InputError, Problem, Record
+from beadworth.core import InputError, Record
 from beadworth.web.routes.api_common import FILE, BodyOf, answer, reads, writes
 from beadworth.web.routes.common import BenchOf
 from beadworth.workflow import (
@@ -152,9 +152,11 @@ def compare(
     when = on if at is None else at
     if when is None or (on is not None and at is not None):
         raise InputError(
-            Problem("it is not said which change.", "on, at", None,
-                    "Give the day, or the number of the entry: one of them.")
-        )  # fmt: skip
+            "it is not said which change.",
+            "on, at",
+            None,
+            "Give the day, or the number of the entry: one of them.",
+        )
     unit, found = compare_wear(bench, rig, check, when)
     return answer(WearChange(rig, check, unit, found, found.resolved, found.sentence(unit)))
 

@@ -11,7 +11,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from beadworth.core import BeadworthError, InputError, Problem, from_mapping
+from beadworth.core import BeadworthError, InputError, from_mapping
 from beadworth.report import heater_chart, tokens_css
 from beadworth.web.fields_rig import BRING_UP, material_field
 from beadworth.web.figures import Figure, figure
@@ -84,7 +84,7 @@ def work_out(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Respon
     record = bench.rig(rig)
     kind = str(sent.get("kind", ""))
     if kind not in BRING_UP:
-        raise InputError(Problem(f"there is no bring-up form {kind!r}.", "kind", kind))
+        raise InputError(f"there is no bring-up form {kind!r}.", "kind", kind)
     groups = BRING_UP[kind]
     typed = typed_in(groups, sent)
     text = str(sent.get("text", ""))

@@ -13,7 +13,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError
 from beadworth.web.jobs import Jobs
 from beadworth.web.print_jobs import Desk
 from beadworth.web.responses import MalformedError
@@ -54,7 +54,7 @@ async def _form(request: Request) -> AsyncIterator[FormData]:
         form = await request.form(max_files=4, max_fields=1000)
     except HTTPException as error:
         raise MalformedError(
-            Problem(f"the form cannot be read: {error.detail}.", where="request body")
+            f"the form cannot be read: {error.detail}.", where="request body"
         ) from None
     try:
         yield form
@@ -82,11 +82,9 @@ def text_of(data: bytes, source: str) -> str:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(
-            Problem(
-                f"byte {error.start} is not UTF-8 text.",
-                where=source,
-                remedy="Save the file as UTF-8 and try again; nothing was taken.",
-            )
+            f"byte {error.start} is not UTF-8 text.",
+            where=source,
+            remedy="Save the file as UTF-8 and try again; nothing was taken.",
         ) from None
 
 
@@ -104,11 +102,9 @@ def file_or_pasted(form: FormData, pasted_name: str) -> tuple[bytes | str, str]:
     pasted = str(form.get("text", ""))
     if not pasted.strip():
         raise InputError(
-            Problem(
-                "nothing was pasted and no file was chosen.",
-                where=pasted_name,
-                remedy="Paste the text or choose a file.",
-            )
+            "nothing was pasted and no file was chosen.",
+            where=pasted_name,
+            remedy="Paste the text or choose a file.",
         )
     return pasted, pasted_name
 

@@ -10,7 +10,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import RESERVE, InputError, Problem
+from beadworth.core import RESERVE, InputError
 from beadworth.report import comparison_chart, speeds_chart
 from beadworth.text import ambiguity, parse_numbers
 from beadworth.web.figures import figure
@@ -48,7 +48,7 @@ def typed_sizes(text: str | None, what: str, usual: Sequence[float]) -> tuple[fl
             f"{text.strip()!r} is not 1 to {MOST} sizes from 0.02 to 5 mm.",
             "Type them in millimetres with spaces between: 0.4 0.45 0.6.",
         )
-        raise InputError(Problem(said, what, text, remedy))
+        raise InputError(said, what, text, remedy)
     return tuple(dict.fromkeys(values))
 
 

@@ -11,7 +11,7 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, InputError, NotFoundError, Problem
+from beadworth.core import BeadworthError, InputError, NotFoundError
 from beadworth.text import count, number
 from beadworth.web.fields_wear import PAGE
 from beadworth.web.forms import Form, collect, refused, typed_from, typed_in
@@ -108,14 +108,16 @@ def _done(bench: Bench, subject: str, do: str, sent: FormData) -> str:
     if do in ("show", "hide"):
         show_journal_page(bench, subject, page_id, do == "show")
         return "shown" if do == "show" else "hidden"
-    raise InputError(Problem(f"{do!r} is nothing to do with a page.", "do", do,
-                             "Use the buttons of the page."))  # fmt: skip
+    raise InputError(
+        f"{do!r} is nothing to do with a page.", "do", do, "Use the buttons of the page."
+    )
 
 
 def _number(text: str) -> int:
     if not text.isdigit() or len(text) > 9:
-        raise InputError(Problem(f"{text!r} is no number of a page.", "page", text,
-                                 "Use the links of the journal."))  # fmt: skip
+        raise InputError(
+            f"{text!r} is no number of a page.", "page", text, "Use the links of the journal."
+        )
     return int(text)
 
 

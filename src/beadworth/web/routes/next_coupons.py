@@ -9,7 +9,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.web.routes.parts import Typed, show, typed_percent
 from beadworth.workflow import add_coupons, trial_next_coupons
@@ -26,12 +26,10 @@ def choose(
     text = (count or "6").strip()
     if not re.fullmatch(r"\d{1,3}", text) or not 1 <= int(text) <= MOST:
         raise InputError(
-            Problem(
-                f"{text!r} is not a number of coupons from 1 to {MOST}.",
-                where="coupons",
-                value=text,
-                remedy="Type a whole number.",
-            )
+            f"{text!r} is not a number of coupons from 1 to {MOST}.",
+            where="coupons",
+            value=text,
+            remedy="Type a whole number.",
         )
     snapshot = bench.snapshot(trial)
     asked = trial_next_coupons(snapshot, int(text), typed_percent(loss, "loss", 0.5, 20))
@@ -53,21 +51,17 @@ def _settings(lines: Sequence[str]) -> list[tuple[str, float, float]]:
         found = re.fullmatch(r"(\d{1,2}) (\d{1,6}(?:\.\d+)?) (\d{1,6}(?:\.\d+)?) (.+)", line)
         if not found:
             raise InputError(
-                Problem(
-                    f"{line!r} is no setting.",
-                    where="coupons to add",
-                    value=line,
-                    remedy="Choose the coupons anew and add them.",
-                )
+                f"{line!r} is no setting.",
+                where="coupons to add",
+                value=line,
+                remedy="Choose the coupons anew and add them.",
             )
         settings += [(found[4], float(found[2]), float(found[3]))] * int(found[1])
     if not 1 <= len(settings) <= MOST:
         raise InputError(
-            Problem(
-                f"{len(settings)} coupons cannot be added at once; 1 to {MOST} can.",
-                where="coupons to add",
-                value=len(settings),
-                remedy="Choose the coupons anew and add them.",
-            )
+            f"{len(settings)} coupons cannot be added at once; 1 to {MOST} can.",
+            where="coupons to add",
+            value=len(settings),
+            remedy="Choose the coupons anew and add them.",
         )
     return settings

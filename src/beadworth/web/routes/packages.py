@@ -10,7 +10,7 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, FitError, InputError, Problem
+from beadworth.core import BeadworthError, FitError, InputError
 from beadworth.report import (
     ceiling_chart,
     ceiling_words,
@@ -79,9 +79,7 @@ def take(request: Request, bench: BenchOf, form: FormOf) -> Response:
     upload = form.get("file")
     try:
         if not isinstance(upload, UploadFile) or not upload.filename:
-            raise InputError(
-                Problem("no file was chosen.", "file", remedy="Choose the package's zip.")
-            )
+            raise InputError("no file was chosen.", "file", remedy="Choose the package's zip.")
         data, name = upload.file.read(), upload.filename
         package, _ = import_package(bench, unzip(data, name), name)
     except InputError as error:
@@ -157,7 +155,7 @@ def _compared(
     mine = next((o for o in choices if o.key == own), None)
     if mine is None:
         raise InputError(
-            Problem("this is no rig of a trial of yours.", "own rig", own, "Choose one listed.")
+            "this is no rig of a trial of yours.", "own rig", own, "Choose one listed."
         )
     found = compare_with_package(bench, mine.trial, package.name, rig=mine.rig, package_rig=rig)
     drawn = figure(

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError
 from beadworth.report import (
     ReportData,
     answer_sentence,
@@ -42,12 +42,10 @@ def typed_percent(text: str | None, what: str, low: float, high: float) -> float
     value = parse_number(text.strip().removesuffix("%"))
     if value is None or not low <= value <= high:
         raise InputError(
-            Problem(
-                f"{text.strip()!r} is not a number from {low:g} to {high:g}.",
-                where=f"{what}, %",
-                value=text,
-                remedy="Type it in per cent.",
-            )
+            f"{text.strip()!r} is not a number from {low:g} to {high:g}.",
+            where=f"{what}, %",
+            value=text,
+            remedy="Type it in per cent.",
         )
     return value / 100
 

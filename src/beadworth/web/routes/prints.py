@@ -15,7 +15,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, InputError, Problem, from_mapping
+from beadworth.core import BeadworthError, InputError, from_mapping
 from beadworth.report import flow_chart, limits_chart, what_if_chart
 from beadworth.web.figures import figure
 from beadworth.web.forms import Form, Group, collect, typed_in
@@ -74,7 +74,7 @@ def take(request: Request, bench: BenchOf, desk: DeskOf, form: FormOf) -> Respon
     upload = form.get("file")
     try:
         if not isinstance(upload, UploadFile) or not upload.filename:
-            raise InputError(Problem("no file was chosen.", "file", remedy="Choose a print file."))
+            raise InputError("no file was chosen.", "file", remedy="Choose a print file.")
         with desk.shelf.receiving(upload.filename) as received:
             while piece := upload.file.read(PIECE):
                 received.write(piece)

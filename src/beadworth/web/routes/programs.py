@@ -11,7 +11,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import NotFoundError, Problem
+from beadworth.core import NotFoundError
 from beadworth.trial import Program, map_png
 from beadworth.web.routes.common import BenchOf, download
 from beadworth.web.routes.parts import show
@@ -59,7 +59,7 @@ def position_map(bench: BenchOf, trial: str, name: str) -> Response:
     """The position map of one plate."""
     drawn = _named(bench, trial, name).map_svg
     if drawn is None:
-        raise NotFoundError(Problem("a catch session has no position map.", where=name))
+        raise NotFoundError("a catch session has no position map.", where=name)
     return Response(drawn, media_type="image/svg+xml")
 
 
@@ -67,6 +67,4 @@ def _named(bench: Bench, trial: str, name: str) -> Program:
     for program in trial_programs(bench.snapshot(trial)):
         if program.name == name:
             return program
-    raise NotFoundError(
-        Problem(f"trial {trial} has no program {name!r}.", where="programs", value=name)
-    )
+    raise NotFoundError(f"trial {trial} has no program {name!r}.", where="programs", value=name)

@@ -11,7 +11,7 @@ from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, Response
 
-from beadworth.core import InputError, NotFoundError, Problem
+from beadworth.core import InputError, NotFoundError
 from beadworth.report import ReportData, figure, pictures, render_png, render_svg
 from beadworth.web.jobs import Job, Jobs
 from beadworth.web.responses import is_fragment, page
@@ -59,11 +59,9 @@ def _published(bench: Bench, trial: str | TrialSnapshot) -> ReportData:
     data = report_data(bench, trial)
     if not data.groups:
         raise NotFoundError(
-            Problem(
-                "there is nothing to publish yet: no reading counts.",
-                where=f"trial {trial if isinstance(trial, str) else trial.record.id}",
-                remedy="Weigh coupons first.",
-            )
+            "there is nothing to publish yet: no reading counts.",
+            where=f"trial {trial if isinstance(trial, str) else trial.record.id}",
+            remedy="Weigh coupons first.",
         )
     return data
 
@@ -139,9 +137,7 @@ def start_publication(
     parts = frozenset(part for part in PARTS if part in form.getlist("part"))
     if not parts:
         raise InputError(
-            Problem(
-                "nothing was ticked.", where="publication", remedy="Tick what is to be published."
-            )
+            "nothing was ticked.", where="publication", remedy="Tick what is to be published."
         )
     _published(bench, trial)
     options = _options(form) if "package" in parts else PublicationOptions()
@@ -210,13 +206,11 @@ def _found(publications: Jobs, trial: str, number: int) -> Job:
     job = publications.numbered(number)
     if job is None or not isinstance(job.key, tuple) or job.key[1] != trial:
         raise NotFoundError(
-            Problem(
-                "this publication is no longer here: a newer one took its place, or the app was "
-                "started anew.",
-                where=f"trial {trial}",
-                value=number,
-                remedy="Publish again.",
-            )
+            "this publication is no longer here: a newer one took its place, or the app was "
+            "started anew.",
+            where=f"trial {trial}",
+            value=number,
+            remedy="Publish again.",
         )
     return job
 

@@ -20,7 +20,6 @@ from beadworth.core import (
     InputError,
     NotFoundError,
     Place,
-    Problem,
     Record,
     from_mapping,
     from_toml,
@@ -189,12 +188,10 @@ def refuse_taken(noun: Noun, bench: Bench, name: str) -> None:
     except NotFoundError:
         return
     raise ConflictError(
-        Problem(
-            f"a {noun.noun} named {name!r} is on the bench already.",
-            where=Place.of_field(noun.noun, "name"),
-            value=name,
-            remedy=f"Give this one another name, or open that {noun.noun} and change it there.",
-        )
+        f"a {noun.noun} named {name!r} is on the bench already.",
+        where=Place.of_field(noun.noun, "name"),
+        value=name,
+        remedy=f"Give this one another name, or open that {noun.noun} and change it there.",
     )
 
 

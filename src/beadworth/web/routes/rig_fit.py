@@ -16,7 +16,6 @@ from beadworth.core import (
     InputError,
     NotFoundError,
     Place,
-    Problem,
     from_mapping,
     parse_toml,
 )
@@ -95,10 +94,10 @@ def fit_pasted(request: Request, bench: BenchOf, sent: FormOf) -> Response:
         inputs = from_mapping(FitInputs, collect(groups, typed), "fit check")
         if not inputs.parent:
             raise InputError(
-                Problem("no rig was chosen that this changes.",
-                        Place.of_field("fit check", "parent"),
-                        remedy="Choose the rig the upgrade starts from.")
-            )  # fmt: skip
+                "no rig was chosen that this changes.",
+                Place.of_field("fit check", "parent"),
+                remedy="Choose the rig the upgrade starts from.",
+            )
         before = bench.rig(inputs.parent)
         after = upgrade(before, parse_toml(pasted, source), source)
         if sent.get("keep"):

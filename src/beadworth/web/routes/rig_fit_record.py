@@ -42,12 +42,10 @@ def edit(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Response:
         record = from_toml(Rig, text, source)
         if record.name != rig:
             raise InputError(
-                Problem(
-                    f"this is the record of {record.name!r}, not of {rig!r}.",
-                    Place.of_field(source, "name"),
-                    record.name,
-                    "A record keeps its name; describe another rig on the page of rigs.",
-                )
+                f"this is the record of {record.name!r}, not of {rig!r}.",
+                Place.of_field(source, "name"),
+                record.name,
+                "A record keeps its name; describe another rig on the page of rigs.",
             )
         bench.save_rig(record)
     except BeadworthError as error:
@@ -74,12 +72,10 @@ def handbook_page(request: Request, name: str) -> Response:
     text = handbook.text_of(name)
     if text is None:
         raise NotFoundError(
-            Problem(
-                f"the page {name!r} of the documentation did not come with this installation.",
-                where="handbook",
-                value=name,
-                remedy="It is in the source tree under docs/explanation.",
-            )
+            f"the page {name!r} of the documentation did not come with this installation.",
+            where="handbook",
+            value=name,
+            remedy="It is in the source tree under docs/explanation.",
         )
     title = text.partition("\n")[0].lstrip("# ")
     context = {"title": title, "body": handbook.html_of(text)}

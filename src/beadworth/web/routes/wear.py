@@ -12,7 +12,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, InputError, NotFoundError, Problem, from_mapping
+from beadworth.core import BeadworthError, InputError, NotFoundError, from_mapping
 from beadworth.report import hours_charts, part_charts, series_charts
 from beadworth.text import duration
 from beadworth.web.fields_wear import WEAR_FORMS
@@ -99,8 +99,9 @@ def change_log(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Resp
     forms = _fresh(bench, rig)
     name = str(sent.get("form", ""))
     if name not in forms:
-        raise InputError(Problem("the form does not say what it logs.", "form", name,
-                                 "Use the forms of the page."))  # fmt: skip
+        raise InputError(
+            "the form does not say what it logs.", "form", name, "Use the forms of the page."
+        )
     group = forms[name][0]
     typed = typed_in((group,), sent)
     data = {"kind": name} | collect((group,), typed)
@@ -121,8 +122,12 @@ def change_log(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Resp
 
 def _number(text: str) -> int:
     if not text.isdigit() or len(text) > 9:
-        raise InputError(Problem(f"{text!r} is no number of an entry.", "entry", text,
-                                 "Its number stands beside each entry in the log."))  # fmt: skip
+        raise InputError(
+            f"{text!r} is no number of an entry.",
+            "entry",
+            text,
+            "Its number stands beside each entry in the log.",
+        )
     return int(text)
 
 
@@ -172,9 +177,11 @@ def _compared(bench: Bench, rig: str, asked: Mapping[str, str]) -> Compared | No
             when = date.fromisoformat(on)
         except ValueError:
             raise InputError(
-                Problem("neither a change nor a day is named.", "before and after", on,
-                        "Choose a change of the log, or name a day as 2026-11-25.")
-            ) from None  # fmt: skip
+                "neither a change nor a day is named.",
+                "before and after",
+                on,
+                "Choose a change of the log, or name a day as 2026-11-25.",
+            ) from None
         words = str(when)
     try:
         unit, change = compare_wear(bench, rig, check, when)
