@@ -40,21 +40,21 @@ def test_loss_shows_once_a_reference_anchors_it(bench, trial):
     alone = record_weighing(
         bench, trial, first.coupon, f"{good_mass(first, 0.03)}".replace(".", ",")
     )
-    assert alone["loss"] is None
-    assert alone["sentence"]
+    assert alone.loss is None
+    assert alone.sentence
     record_weighing(bench, trial, reference.coupon, good_mass(reference))
-    answer = judge_reading(bench, trial, alone["reading_id"])
-    assert answer["loss"] == pytest.approx(0.03, abs=0.002)
-    assert (answer["u_loss"], answer["low"], answer["high"]) == (None, None, None)
-    assert "±" not in answer["sentence"]
-    assert answer["earlier"] is None
-    assert "too few coupons for a curve" in answer["sentence"]
+    answer = judge_reading(bench, trial, alone.reading_id)
+    assert answer.loss == pytest.approx(0.03, abs=0.002)
+    assert (answer.u_loss, answer.low, answer.high) == (None, None, None)
+    assert "±" not in answer.sentence
+    assert answer.earlier is None
+    assert "too few coupons for a curve" in answer.sentence
 
 
 def test_gross_and_tare_as_typed(bench, trial):
     coupon, *_ = by_role(bench, trial, True)
     answer = record_weighing(bench, trial, coupon.coupon, "13,5", tare="12", diameter_mm=1.74)
-    assert answer["net_g"] == 1.5
+    assert answer.net_g == 1.5
     (stored,) = bench.readings(trial)
     assert (stored.reading.tare_g, stored.reading.diameter_mm) == (12.0, 1.74)
 
@@ -72,7 +72,7 @@ def test_a_reading_is_replaced_with_its_reason(bench, trial):
     first = record_weighing(bench, trial, coupon.coupon, "1.5")
     with pytest.raises(ConflictError):
         record_weighing(bench, trial, coupon.coupon, "1.6")
-    number = first["reading_id"]
+    number = first.reading_id
     with pytest.raises(NotFoundError):
         record_weighing(bench, trial, other.coupon, "1.6", supersedes=number)
     record_weighing(bench, trial, coupon.coupon, "1.6", supersedes=number, reason="mistyped")
@@ -84,7 +84,7 @@ def test_a_reading_is_replaced_with_its_reason(bench, trial):
 
 def test_a_void_stays_inside_its_trial(bench, trial):
     coupon, *_ = by_role(bench, trial, True)
-    number = record_weighing(bench, trial, coupon.coupon, "1.5")["reading_id"]
+    number = record_weighing(bench, trial, coupon.coupon, "1.5").reading_id
     other = bench.create_trial(STARTED, make_plan(bench, STARTED)).id
     with pytest.raises(NotFoundError):
         void_reading(bench, other, number, "not mine")
@@ -100,6 +100,6 @@ def test_a_kept_reading_is_answered_as_kept_even_where_the_answer_fails(
     monkeypatch.setattr("beadworth.capacity.judge_coupon", burst)
     coupon, *_ = by_role(bench, trial, True)
     answer = record_weighing(bench, trial, coupon.coupon, "1.5")
-    assert answer["sentence"].startswith("It is on the bench.")
+    assert answer.sentence.startswith("It is on the bench.")
     assert len(bench.current_readings(trial)) == 1
     assert "no curve for this" in caplog.text

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from beadworth.cli.command import Answer, Call, Next, command
 from beadworth.cli.options import TrialArgument, read_bytes
+
+if TYPE_CHECKING:
+    from beadworth.workflow import Weighing
 
 TareOption = Annotated[str | None, typer.Option(help="Tare, g; the mass is then gross.")]
 DiameterOption = Annotated[
@@ -37,7 +40,7 @@ def weigh(
     """Record a weighing (or all that are missing, one after the other); answers at once."""
     from beadworth.workflow import record_weighing
 
-    def record(coupon: str, typed: str) -> dict[str, Any]:
+    def record(coupon: str, typed: str) -> Weighing:
         return record_weighing(
             call.bench, trial, coupon, typed, tare=tare, diameter_mm=diameter_mm, note=note
         )
@@ -50,7 +53,7 @@ def weigh(
     return Answer({"readings": answers}, (), _next_weighing(call, trial))
 
 
-def _weigh_in_turn(call: Call, trial: str, record: Any) -> list[dict[str, Any]]:
+def _weigh_in_turn(call: Call, trial: str, record: Any) -> list[Weighing]:
     """Ask for the mass of each coupon that waits, until a line is left empty."""
     from beadworth.core import BeadworthError
 
@@ -88,8 +91,8 @@ def _next_weighing(call: Call, trial: str) -> Next:
     return Next(("capacity", "fit", trial))
 
 
-def _sentence(answer: dict[str, Any]) -> str:
-    return f"Reading {answer['reading_id']}: {answer['sentence']}"
+def _sentence(answer: Weighing) -> str:
+    return f"Reading {answer.reading_id}: {answer.sentence}"
 
 
 def correct(

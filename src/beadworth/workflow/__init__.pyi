@@ -87,8 +87,7 @@ from .journal import (
     void_journal_page,
 )
 from .materials import find_material, material_names
-from .melt import Calibration, trial_calibration
-from .melt_files import predict_rig
+from .melt import Calibration, predict_rig, trial_calibration
 from .package_sources import read_package_files, write_package_files
 from .packages import (
     ImportedPackage,
@@ -180,17 +179,18 @@ from .wear import (
     void_wear,
     wear_log,
 )
-from .wear_inputs import ChartSettings, describe_entry
 from .wear_pages import (
     CHECKS,
     FEWEST,
     STAGES,
     Change,
     ChartInputs,
+    ChartSettings,
     JournalEntry,
     PartReport,
     SeriesReport,
     WearEntry,
+    describe_entry,
     stored_journal_page,
     stored_wear_entry,
     wear_noted,
@@ -208,7 +208,9 @@ from .worth_cases import (
     COST,
     GRADES,
     REPLAYS,
+    USUAL,
     ProfileInputs,
+    Sources,
     TriedInputs,
     case_from_mapping,
     case_from_toml,
@@ -218,7 +220,9 @@ from .worth_cases import (
     limit_words,
     money,
     option_effect,
+    outcome_words,
     profile_inputs,
+    replay_case,
     store_changed,
     tried_case,
     whom_sentence,
@@ -226,7 +230,6 @@ from .worth_cases import (
     with_option,
     without_option,
 )
-from .worth_files import USUAL, Sources, outcome_words, replay_case
 
 __all__ = [
     "BRING_UP_INPUTS",

@@ -10,13 +10,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from beadworth.capacity import Fit, measured_ceilings
-from beadworth.core import BeadworthError, InputError, NotFoundError, Problem
+from beadworth.core import BeadworthError, InputError, NotFoundError
 from beadworth.material import Material, generic
 from beadworth.melt import (
     MeasuredCeiling,
+    Prediction,
     Scales,
     calibrate,
     channel_of,
+    predict,
     properties_of,
     softening_of,
 )
@@ -84,12 +86,10 @@ def trial_calibration(
         polymer = material if material_name == material.name else _polymer(bench, material_name)
         return _calibration(points, measured, polymer, material, rigs, material_name)
     raise InputError(
-        Problem(
-            "this trial knows no ceiling from both sides of a rig on the bench.",
-            source,
-            source,
-            "Choose a trial that weighed past the knee, or none.",
-        )
+        "this trial knows no ceiling from both sides of a rig on the bench.",
+        source,
+        source,
+        "Choose a trial that weighed past the knee, or none.",
     )
 
 
@@ -150,3 +150,16 @@ def _polymer(bench: Bench | None, name: str) -> Material | None:
         return polymer
     except BeadworthError:
         return None
+
+
+def predict_rig(
+    rig: Rig, material: Material, temperatures_c: Sequence[float], scales: Scales | None = None
+) -> list[Prediction]:
+    """What the melt model predicts for a rig at each temperature.
+
+    Raises
+    ------
+    InputError
+        What the model needs and the records lack.
+    """
+    return [predict(rig, material, celsius, scales=scales) for celsius in temperatures_c]

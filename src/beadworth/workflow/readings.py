@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Sequence
-from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from beadworth.core import NotFoundError, Problem
+from beadworth.core import NotFoundError
 from beadworth.trial import Reading, check_readings, decode, parse_mass, read_readings_csv
+from beadworth.workflow.answers import EarlierCoupon, Weighing
 
 if TYPE_CHECKING:
     from beadworth.capacity import CouponCheck
@@ -28,7 +28,7 @@ def record_weighing(
     note: str | None = None,
     supersedes: int | None = None,
     reason: str = "weighed again",
-) -> dict[str, Any]:
+) -> Weighing:
     """Enter a weighing, or one that takes the place of another, and judge it.
 
     Parameters
@@ -40,8 +40,8 @@ def record_weighing(
 
     Returns
     -------
-    dict
-        See :func:`judge_reading`. The reading is on disk before this returns.
+    Weighing
+        The reading is on disk before this returns.
     """
     mass_g, tare_g = _mass(mass), None if tare in (None, "") else _tare(tare)
     if supersedes is None:
@@ -74,12 +74,10 @@ def _find(snapshot: TrialSnapshot, reading_id: int, coupon: str | None = None) -
     trial = snapshot.record.id
     of = f"coupon {coupon} of trial {trial}" if coupon else f"trial {trial}"
     raise NotFoundError(
-        Problem(
-            f"{of} has no reading {reading_id}.",
-            where="reading",
-            value=reading_id,
-            remedy="The numbers stand in the trial's readings.",
-        )
+        f"{of} has no reading {reading_id}.",
+        where="reading",
+        value=reading_id,
+        remedy="The numbers stand in the trial's readings.",
     )
 
 
@@ -89,20 +87,8 @@ def void_reading(bench: Bench, trial: str, reading_id: int, reason: str) -> Stor
     return bench.void_reading(reading_id, reason)
 
 
-def judge_reading(bench: Bench, trial: str, reading_id: int) -> dict[str, Any]:
-    """How a reading on the bench compares with what is known so far.
-
-    Returns
-    -------
-    dict
-        ``reading_id``, ``coupon``, ``net_g``; ``loss`` with its standard uncertainty
-        ``u_loss``, once there is a curve; ``fitted_loss``, where the curve of the other readings
-        has it, and the range ``low`` to ``high`` a good coupon would fall in, once it is narrow
-        enough to judge by; ``p_value``; ``again`` with its
-        ``reason`` where it should be weighed or run once more; ``earlier``, the ``coupon``
-        before it that now stands out, with its ``reason``; ``sentence``. None where
-        nothing anchors a value yet. See :func:`beadworth.capacity.judge_coupon`.
-    """
+def judge_reading(bench: Bench, trial: str, reading_id: int) -> Weighing:
+    """How a reading on the bench compares; see :func:`beadworth.capacity.judge_coupon`."""
     from beadworth.capacity import judge_coupon
     from beadworth.workflow.capacity import loss_of
 
@@ -125,22 +111,23 @@ def judge_reading(bench: Bench, trial: str, reading_id: int) -> dict[str, Any]:
     return _answer(stored, check, check.sentence)
 
 
-def _answer(stored: StoredReading, check: CouponCheck | None, sentence: str) -> dict[str, Any]:
-    return {
-        "reading_id": stored.reading_id,
-        "coupon": stored.reading.coupon,
-        "net_g": stored.reading.net_g,
-        "loss": check.loss if check else None,
-        "u_loss": check.u_loss if check else None,
-        "fitted_loss": check.fitted_loss if check else None,
-        "low": check.low if check else None,
-        "high": check.high if check else None,
-        "p_value": check.p_value if check else None,
-        "again": check is not None and check.verdict == "again",
-        "reason": check.reason if check else "",
-        "earlier": asdict(check.earlier) if check and check.earlier else None,
-        "sentence": sentence,
-    }
+def _answer(stored: StoredReading, check: CouponCheck | None, sentence: str) -> Weighing:
+    earlier = check.earlier if check else None
+    return Weighing(
+        reading_id=stored.reading_id,
+        coupon=stored.reading.coupon or "",
+        net_g=stored.reading.net_g,
+        loss=check.loss if check else None,
+        u_loss=check.u_loss if check else None,
+        fitted_loss=check.fitted_loss if check else None,
+        low=check.low if check else None,
+        high=check.high if check else None,
+        p_value=check.p_value if check else None,
+        again=check is not None and check.verdict == "again",
+        reason=check.reason if check else "",
+        earlier=EarlierCoupon(earlier.coupon, earlier.reason) if earlier else None,
+        sentence=sentence,
+    )
 
 
 def import_readings(

@@ -19,6 +19,7 @@ from beadworth.wear import (
     PartReport,
     SeriesReport,
     WearEntry,
+    describe_entry,
 )
 from beadworth.workflow.journal import JOURNAL_KIND
 from beadworth.workflow.wear import WEAR_KIND
@@ -32,11 +33,13 @@ __all__ = [
     "STAGES",
     "Change",
     "ChartInputs",
+    "ChartSettings",
     "JournalEntry",
     "PartReport",
     "SeriesReport",
     "WearEntry",
     "clean_photo",
+    "describe_entry",
     "store_photo",
     "stored_journal_page",
     "stored_wear_entry",

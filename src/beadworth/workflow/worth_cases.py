@@ -1,8 +1,8 @@
-"""Worth cases changed without a replay: weights, profiles and options, tried or stored."""
+"""Worth cases replayed off the bench, and changed without a replay: tried or stored."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import Field
@@ -14,25 +14,30 @@ from beadworth.worth import (
     GRADES,
     HOURS,
     REPLAYS,
+    USUAL,
     Money,
     Profile,
+    Sources,
     WorthCase,
+    ask,
     case_from_mapping,
     case_from_toml,
     figures,
     limit_words,
     money,
     option_effect,
+    outcome_words,
     profiles_of,
     reused,
     whom_sentence,
     with_interval,
+    work_out,
 )
 
 if TYPE_CHECKING:
     from beadworth.store import Bench
     from beadworth.workflow.worth import StoredWorth
-    from beadworth.worth import WorthRequest
+    from beadworth.worth import Answer, WorthRequest
 
 
 __all__ = [
@@ -40,7 +45,9 @@ __all__ = [
     "GRADES",
     "HOURS",
     "REPLAYS",
+    "USUAL",
     "ProfileInputs",
+    "Sources",
     "TriedInputs",
     "case_from_mapping",
     "case_from_toml",
@@ -50,7 +57,9 @@ __all__ = [
     "limit_words",
     "money",
     "option_effect",
+    "outcome_words",
     "profile_inputs",
+    "replay_case",
     "store_changed",
     "tried_case",
     "whom_sentence",
@@ -179,3 +188,11 @@ def without_option(case: WorthCase, name: str) -> WorthCase:
     data = to_mapping(case)
     left = [option for option in data.get("options", []) if option["name"] != name]
     return case_from_mapping({**data, "options": left}, "option")
+
+
+def replay_case(
+    case: WorthCase, sources: Sources, step: Callable[[], None] | None = None
+) -> tuple[WorthRequest, Answer]:
+    """Replay the prints of a worth case and calculate its answer; nothing is stored."""
+    inputs = ask(case, sources, step)
+    return inputs, work_out(inputs)

@@ -16,7 +16,7 @@ from beadworth.trial import Reading, parse_mass
 from beadworth.web.responses import is_fragment, page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.web.sheet import Sheet, sheet_of
-from beadworth.workflow import Bench, judge_reading, record_weighing, void_reading
+from beadworth.workflow import Bench, Weighing, judge_reading, record_weighing, void_reading
 
 router = APIRouter(include_in_schema=False)
 TYPED = ("mass_g", "tare_g", "diameter_mm", "note", "reason")
@@ -31,7 +31,7 @@ def show(
     after: str | None = None,
     typed: Mapping[str, str] | None = None,
     problems: Sequence[Problem] = (),
-    answer: Mapping[str, Any] | None = None,
+    answer: Weighing | None = None,
     words: str = "",
     status: int = 200,
 ) -> Response:
@@ -41,12 +41,10 @@ def show(
     row = sheet.row(coupon) if coupon else sheet.next_after(after)
     if coupon and row is None:
         raise NotFoundError(
-            Problem(
-                f"no coupon {coupon!r} is on the run sheet.",
-                where=f"trial {trial}",
-                value=coupon,
-                remedy="Choose one from the sheet.",
-            )
+            f"no coupon {coupon!r} is on the run sheet.",
+            where=f"trial {trial}",
+            value=coupon,
+            remedy="Choose one from the sheet.",
         )
     context = {
         "trial": trial,
@@ -79,7 +77,7 @@ def weigh(
 ) -> Response:
     """The station at the coupon asked for, else at the first one waiting."""
     said = judge_reading(bench, trial, answer) if answer is not None else None
-    after = said["coupon"] if said else None
+    after = said.coupon if said else None
     return show(request, bench, trial, coupon=coupon, after=after, answer=said)
 
 
@@ -102,14 +100,14 @@ def enter(request: Request, bench: BenchOf, trial: str, sent: FormOf) -> Respons
             status=status_of(error),
         )
     if not is_fragment(request):
-        return see_other(f"/trials/{trial}/weigh?answer={answer['reading_id']}")
+        return see_other(f"/trials/{trial}/weigh?answer={answer.reading_id}")
     kept = {"tare_g": typed["tare_g"]}
     return show(request, bench, trial, after=coupon, typed=kept, answer=answer)
 
 
 def _entered(
     bench: Bench, trial: str, coupon: str, typed: Mapping[str, str], supersedes: str
-) -> dict[str, Any]:
+) -> Weighing:
     """Commit what was typed; sent twice (the first answer was lost), it counts once."""
     details: dict[str, Any] = {
         "tare": typed["tare_g"],
@@ -144,12 +142,10 @@ def _diameter(text: str) -> float | None:
     value = parse_number(text)
     if value is None or not 0.5 < value < 5:
         raise InputError(
-            Problem(
-                f"{text!r} is not a filament diameter in mm.",
-                where="filament measured",
-                value=text,
-                remedy="Type it in millimetres, between 0.5 and 5, or leave it empty.",
-            )
+            f"{text!r} is not a filament diameter in mm.",
+            where="filament measured",
+            value=text,
+            remedy="Type it in millimetres, between 0.5 and 5, or leave it empty.",
         )
     return value
 
@@ -161,11 +157,9 @@ def void(request: Request, bench: BenchOf, trial: str, reading: int, sent: FormO
     try:
         if not reason:
             raise InputError(
-                Problem(
-                    "a void needs its reason: the history must say why it does not count.",
-                    where="reason",
-                    remedy="Say it in a few words.",
-                )
+                "a void needs its reason: the history must say why it does not count.",
+                where="reason",
+                remedy="Say it in a few words.",
             )
         coupon = void_reading(bench, trial, reading, reason).reading.coupon
     except (InputError, ConflictError) as error:
