@@ -17,21 +17,13 @@ from beadworth.melt.plug_flow import (
     axis_fourier,
     axis_theta,
     ceiling_mm3_s,
-    mean_theta,
-    nusselt,
 )
 
-TABLE = [  # Fo, θ mean, Nu local, θ on the axis
-    (0.01, 0.78452606, 13.06871, 1.0000000),
-    (0.02, 0.70143609, 9.88388, 0.99999269),
-    (0.05, 0.547879, 7.238453, 0.98709922),
-    (0.1, 0.39417581, 6.178929, 0.84835511),
-    (0.2, 0.21785245, 5.816749, 0.50148686),
-    (0.3, 0.12202847, 5.786031, 0.28248707),
-    (0.4, 0.06843130, 5.783427, 0.15848877),
-    (0.5, 0.03837871, 5.783206, 0.08888972),
-    (1.0, 0.00212955, 5.783186, 0.00493230),
-]
+TABLE = [  # Fo, θ on the axis
+    (0.01, 1.0000000), (0.02, 0.99999269), (0.05, 0.98709922), (0.1, 0.84835511),
+    (0.2, 0.50148686), (0.3, 0.28248707), (0.4, 0.15848877), (0.5, 0.08888972),
+    (1.0, 0.00493230),
+]  # fmt: skip
 INVERSE = [
     (0.9, 0.085434), (0.8, 0.112876), (0.7, 0.13945), (0.6, 0.167988), (0.5, 0.200524),
     (0.4, 0.239614), (0.3, 0.289579), (0.2, 0.359764), (0.1, 0.479635), (0.05, 0.599491),
@@ -39,10 +31,8 @@ INVERSE = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("fo", "mean", "nu", "axis"), TABLE)
-def test_series_reproduces_the_table(fo, mean, nu, axis):
-    assert mean_theta(fo) == pytest.approx(mean, abs=6e-9 if fo != 0.05 else 6e-7)
-    assert nusselt(fo) == pytest.approx(nu, abs=6e-6)
+@pytest.mark.parametrize(("fo", "axis"), TABLE)
+def test_series_reproduces_the_table(fo, axis):
     assert axis_theta(fo) == pytest.approx(axis, abs=6e-9)
 
 

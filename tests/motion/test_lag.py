@@ -8,11 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from loops import each
+from motion_support import from_points, phases_s
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from beadworth.core.errors import InputError
-from beadworth.motion import Limits, MoveTable, flow_lag, plan
+from beadworth.motion import Limits, flow_lag, plan
 from beadworth.motion._kernel_lag import lag_segment
 
 flows = st.floats(-20.0, 40.0)
@@ -93,7 +94,7 @@ def rate_over_time(moves, timing, section):
     knots, rates = [0.0], [0.0]
     for k in np.flatnonzero(timing.time_s):
         per_mm = section * moves.filament_mm[k] / (moves.length_mm[k] or abs(moves.filament_mm[k]))
-        up, level, down = (phase[k] for phase in timing.phases_s)
+        up, level, down = (phase[k] for phase in phases_s(timing))
         corners = {
             1e-12: timing.entry_mm_s[k], up: timing.peak_mm_s[k],
             up + level: timing.peak_mm_s[k], up + level + down: timing.exit_mm_s[k],
@@ -144,7 +145,7 @@ def test_parts_join_and_bounds_hold(plain, seed):
 
 
 def test_a_wait_lets_the_flow_decay():
-    moves = MoveTable.from_points([(0, 0), (50, 0), (100, 0)], 50.0, 2.0, stop_before=[1])
+    moves = from_points([(0, 0), (50, 0), (100, 0)], 50.0, 2.0, stop_before=[1])
     timing = plan(moves, Limits.of(print_acceleration_mm_s2=1e6))
     kind = {"section_mm2": 2.405, "lag_s": 0.05}
     straight = flow_lag(moves, timing, **kind)
@@ -159,7 +160,7 @@ def test_a_wait_lets_the_flow_decay():
 
 
 def test_a_threshold_per_move():
-    moves = MoveTable.from_points([(0, 0), (50, 0), (100, 0)], 50.0, 2.0)
+    moves = from_points([(0, 0), (50, 0), (100, 0)], 50.0, 2.0)
     timing = plan(moves, Limits.of(print_acceleration_mm_s2=1e6))
     found = flow_lag(moves, timing, section_mm2=2.405, lag_s=0.0, threshold_mm3_s=[9.0, 1.0])
     assert found.over_s[0] == 0.0
@@ -167,7 +168,7 @@ def test_a_threshold_per_move():
 
 
 def test_values_out_of_range_are_named_together():
-    moves = MoveTable.from_points([(0, 0), (50, 0)], 50.0)
+    moves = from_points([(0, 0), (50, 0)], 50.0)
     timing = plan(moves, Limits.of(print_acceleration_mm_s2=1e3))
     with pytest.raises(InputError) as caught:
         flow_lag(moves, timing, section_mm2=0.0, lag_s=-1.0, wait_before=[1], wait_s=[])
@@ -195,7 +196,7 @@ def by_segments(moves, timing, laying, section, tau, level):
         enter, top, leave = (rate * speed for speed in speeds)
         before, tops, over = q, [], 0.0
         pieces = [(enter, top), (top, top), (top, leave)]
-        for (first, last), phase in zip(pieces, timing.phases_s, strict=True):
+        for (first, last), phase in zip(pieces, phases_s(timing), strict=True):
             q, high, above = lag_segment(q, first, last, float(phase[k]), tau, level)
             tops.append(high)
             over += above

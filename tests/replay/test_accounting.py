@@ -4,12 +4,12 @@ import math
 
 import numpy as np
 import pytest
+from motion_support import lost_time_s
 from replay_support import RIG, make_fit
 
 from beadworth.core.quantity import filament_section_mm2
 from beadworth.gcode import read
 from beadworth.motion import Cause, Limits
-from beadworth.motion.timing import lost_time_s
 from beadworth.replay import columns as at
 from beadworth.replay import replay
 from beadworth.replay.ceilings import Ceilings

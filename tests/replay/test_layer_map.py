@@ -7,13 +7,11 @@ import pytest
 from replay_support import RIG, straight
 
 from beadworth.capacity import loss_at
-from beadworth.core.errors import NotFoundError
 from beadworth.replay import replay
 from beadworth.replay.layer_map import (
     COLUMNS,
     SAGITTA_MM,
     SEGMENT,
-    layer_map,
     loss_curves,
     segment_bytes,
     segments,
@@ -70,13 +68,6 @@ def test_an_upright_arc_is_a_line_in_plan(fit):
 def test_travel_retraction_and_priming_are_no_beads(fit):
     text = straight(8.0, count=1) + "G1 E-1 F1800\nG0 X90 Y90 F9000\nG1 E1 F1800\n"
     assert len(every(text, fit)) == 1
-
-
-def test_one_layer_is_picked_and_an_empty_one_refused(fit):
-    text = straight(8.0, count=2) + straight(9.0, count=3).replace("Z0.2", "Z0.4")
-    assert len(layer_map(text.encode(), RIG, fit, 2).records) == 3
-    with pytest.raises(NotFoundError, match="layer 7"):
-        layer_map(text.encode(), RIG, fit, 7)
 
 
 def test_columns_are_whole_little_endian_and_know_what_is_unknown(fit):

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from chart_support import contrast
 
 from beadworth import capacity
 from beadworth.capacity import ceiling_at
@@ -18,7 +19,7 @@ from beadworth.report.charts.print.limits import (
     limits_of,
     what_if_chart,
 )
-from beadworth.report.theme import COLOURS, contrast
+from beadworth.report.theme import COLOURS
 from beadworth.rig import AxisLimits, Motion, Rig
 from beadworth.trial import Reading
 

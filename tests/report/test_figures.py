@@ -6,15 +6,16 @@ import csv
 import dataclasses
 import io
 import re
+from importlib.resources import files
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from chart_support import contrast
 from PIL import Image, ImageFont
 
 from beadworth.core import NotFoundError
 from beadworth.report.charts.chart import Chart, render_svg
-from beadworth.report.render import figures as figures_module
 from beadworth.report.render.figure_files import (
     BUILD_UP_STEPS,
     build_up_svgs,
@@ -35,7 +36,7 @@ from beadworth.report.render.figures import (
     png_of,
     slug,
 )
-from beadworth.report.theme import COLOURS, HEAT, contrast
+from beadworth.report.theme import COLOURS, HEAT
 
 SIZES = {(1920, 1080), (3840, 2160), (1080, 1920), (1080, 1080)}
 HEAT_COLOURS = {COLOURS[mode][name] for mode in ("light", "dark") for name in HEAT}
@@ -90,8 +91,8 @@ def test_sizes_are_exact_and_the_margins_are_bare(folder):
 
 
 def test_the_smallest_type_can_be_read_on_a_phone(canvases):
-    font = ImageFont.truetype(str(figures_module.__file__).replace(
-        "figures.py", "fonts/LiberationSans-Regular.ttf"), 1000)  # fmt: skip
+    letters = files("beadworth.report").joinpath("fonts", "LiberationSans-Regular.ttf")
+    font = ImageFont.truetype(str(letters), 1000)
     _, top, _, bottom = font.getbbox("H", anchor="ls")
     cap = (bottom - top) / 1000
     for name, shape, svg in canvases:

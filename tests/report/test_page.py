@@ -12,6 +12,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from chart_support import contrast
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
@@ -37,7 +38,7 @@ from beadworth.report.render.html import dossier_html, render_section
 from beadworth.report.sections.order import SECTIONS
 from beadworth.report.sections.section import Section
 from beadworth.report.summary import disclosure_line, simulated_parts
-from beadworth.report.theme import contrast, tokens_css
+from beadworth.report.theme import tokens_css
 from beadworth.rig import Rig
 from beadworth.text import xml_text
 from beadworth.trial import Amendment, Reading

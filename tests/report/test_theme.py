@@ -6,6 +6,7 @@ import itertools
 
 import numpy as np
 import pytest
+from chart_support import contrast
 
 from beadworth.report.theme import (
     COLOURS,
@@ -13,7 +14,6 @@ from beadworth.report.theme import (
     HEAT,
     SERIES,
     SHAPES,
-    contrast,
     recolour_css,
     theme,
 )

@@ -34,3 +34,18 @@ def check_drawn(chart, px):
     assert not chart.title.endswith(".")
     assert len(chart.alt) > 40
     assert "nan" not in spec.lower().replace("nanometre", "")
+
+
+def contrast(first: str, second: str) -> float:
+    """Contrast ratio of two ``#rrggbb`` colours, 1 to 21 (WCAG 2.2, relative luminance)."""
+    high, low = sorted((_luminance(first), _luminance(second)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+def _luminance(colour: str) -> float:
+    """Relative luminance of sRGB, 0 to 1 (WCAG 2.2; linear segment as in IEC 61966-2-1)."""
+    channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    red, green, blue = (
+        c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels
+    )
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue

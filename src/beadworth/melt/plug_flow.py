@@ -7,10 +7,10 @@ Heat conduction in a cylinder moving at uniform speed through a tube of uniform 
 temperature (no axial conduction): with Fo = π·α·L/Q (α thermal diffusivity, L heated
 length, Q flow; the bore cancels), λ_k the zeros of J₀,
 
-    θ_axis = Σ 2/(λ_k·J₁(λ_k))·exp(−λ_k²·Fo),   θ_mean = Σ 4/λ_k²·exp(−λ_k²·Fo),
+    θ_axis = Σ 2/(λ_k·J₁(λ_k))·exp(−λ_k²·Fo),   θ = (T_wall − T)/(T_wall − T_in).
 
-θ = (T_wall − T)/(T_wall − T_in). H.S. Carslaw, J.C. Jaeger, Conduction of Heat in Solids,
-2nd ed. 1959, section 7.6 (from memory; checked against an independent 30-digit table).
+H.S. Carslaw, J.C. Jaeger, Conduction of Heat in Solids, 2nd ed. 1959, section 7.6 (from memory;
+checked against an independent 30-digit table).
 """
 
 from __future__ import annotations
@@ -43,21 +43,6 @@ def axis_theta(fourier: Array | float) -> Array:
     fo = np.asarray(fourier, dtype=np.float64)
     series = np.exp(-(zeros**2) * np.maximum(fo, _SMALLEST)[..., None]) @ coefficient
     return np.where(fo <= 0.004, 1.0, np.minimum(series, 1.0))
-
-
-def mean_theta(fourier: Array | float) -> Array:
-    """Dimensionless temperature left in the mean over the section."""
-    zeros, _ = _zeros()
-    fo = np.asarray(fourier, dtype=np.float64)
-    return np.asarray(np.exp(-(zeros**2) * fo[..., None]) @ (4.0 / zeros**2))
-
-
-def nusselt(fourier: Array | float) -> Array:
-    """Local Nusselt number; 5.7832 far along the tube."""
-    zeros, _ = _zeros()
-    fo = np.asarray(fourier, dtype=np.float64)
-    decay = np.exp(-(zeros**2) * fo[..., None])
-    return np.asarray(decay.sum(axis=-1) / (decay @ (1.0 / zeros**2)))
 
 
 def axis_fourier(theta: Array | float) -> Array:

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from typing import Any, Self
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError
 from beadworth.gcode import Arcs, Chunk
 from beadworth.gcode import columns as gcode_columns
 
@@ -85,43 +85,11 @@ class MoveTable:
         shapes = {name: getattr(self, name).shape for name in COLUMNS}
         shapes |= {name: column.shape for name, column in self.context.items()}
         if len(set(shapes.values())) > 1 or len(self.setting.shape) != 1:
-            raise InputError(Problem(f"columns of moves differ in length: {shapes}."))
+            raise InputError(f"columns of moves differ in length: {shapes}.")
 
     def __len__(self) -> int:
         """Count of moves."""
         return len(self.feed_mm_s)
-
-    @classmethod
-    def from_points(
-        cls,
-        points_mm: ArrayLike,
-        feed_mm_s: ArrayLike,
-        filament_mm: ArrayLike = 0.0,
-        setting: ArrayLike = 0,
-        stop_before: ArrayLike = (),
-    ) -> Self:
-        """Straight moves from point to point.
-
-        Parameters
-        ----------
-        points_mm : float array, (moves + 1) × 2 or 3
-        feed_mm_s, filament_mm, setting
-            One value, or one per move.
-        stop_before : int array, optional
-        """
-        points = np.asarray(points_mm, float)
-        if points.shape[1] == 2:
-            points = np.column_stack([points, np.zeros(len(points))])
-        n = len(points) - 1
-        start, end = points[:-1].T, points[1:].T
-        length = np.sqrt(((end - start) ** 2).sum(axis=0))
-        filament, feed = (
-            np.broadcast_to(np.asarray(v, float), n) for v in (filament_mm, feed_mm_s)
-        )
-        rows = np.broadcast_to(np.asarray(setting, np.int32), n)
-        stops = np.asarray(stop_before, np.int64)
-        (x0, y0, z0), (x, y, z) = start, end
-        return cls(x0, y0, z0, x, y, z, filament, feed, length, rows, no_arcs(), stops)
 
     @classmethod
     def from_chunk(cls, chunk: Chunk) -> Self:

@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.motion import columns
-from beadworth.motion.moves import MoveTable
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.uint8]
@@ -97,44 +96,3 @@ class Timing:
     def exit_mm_s(self) -> Floats:
         """Speed at the end of each move."""
         return self.junction_mm_s[1:]
-
-    @property
-    def held_by(self) -> Codes:
-        """:class:`Cause` per move: ACCELERATION below the top speed, else what sets that."""
-        return np.where(self.peak_mm_s < self.top_mm_s, np.uint8(columns.ACCELERATION), self.top_by)
-
-    @property
-    def phases_s(self) -> tuple[Floats, Floats, Floats]:
-        """Time speeding up, at the peak, and slowing down, s; they add up to ``time_s``."""
-        still = self.acceleration_mm_s2 == 0.0
-        a = np.where(still, 1.0, self.acceleration_mm_s2)
-        up = np.where(still, 0.0, (self.peak_mm_s - self.entry_mm_s) / a)
-        down = np.where(still, 0.0, (self.peak_mm_s - self.exit_mm_s) / a)
-        return up, np.maximum(self.time_s - up - down, 0.0), down
-
-
-def lost_time_s(moves: MoveTable, timing: Timing) -> dict[Cause, float]:
-    """Split the time of moves by what it is lost to.
-
-    Parameters
-    ----------
-    moves, timing
-        Of the same moves.
-
-    Returns
-    -------
-    dict of Cause to seconds
-        ``COMMANDED`` is the time at the commanded speed all the way; every other is what it
-        adds, 0 or more. The values add up to the time. Ramps around a corner or
-        stop count as that corner's or stop's, ramps between two commanded speeds as
-        ``ACCELERATION``'s.
-    """
-    from beadworth.motion._kernel import losses
-
-    out = np.zeros(columns.N_CAUSE)
-    losses(
-        moves.filament_mm, moves.feed_mm_s, moves.length_mm, timing.junction_mm_s,
-        timing.junction_by, timing.top_mm_s, timing.peak_mm_s, timing.acceleration_mm_s2,
-        timing.top_by, out,
-    )  # fmt: skip
-    return {cause: float(out[cause]) for cause in Cause}

@@ -1,8 +1,8 @@
 """Plan view of a print: every laid bead as straight segments, with its flow and headroom.
 
-:func:`segments` walks a print once and hands out records of ``SEGMENT``; :func:`layer_map`
-keeps those of one layer. :func:`sheets` says which layers a reader leafs through, and
-:func:`segment_bytes` turns records into the bytes a browser draws.
+:func:`segments` walks a print once and hands out records of ``SEGMENT``. :func:`sheets` says
+which layers a reader leafs through, and :func:`segment_bytes` turns records into the bytes a
+browser draws.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.capacity import ceiling_at, loss_at
-from beadworth.core import NotFoundError, Problem, filament_section_mm2
+from beadworth.core import filament_section_mm2
 from beadworth.gcode import read
 from beadworth.motion import Limits, MoveTable
 from beadworth.replay import columns
@@ -71,16 +71,6 @@ class Sheet:
     over_s: float
 
 
-@dataclass(frozen=True)
-class LayerMap:
-    """One layer of a print in plan."""
-
-    layer: int
-    """From 1."""
-    records: Records
-    """Of ``SEGMENT``."""
-
-
 def segments(
     source: Path | bytes,
     rig: Rig,
@@ -110,25 +100,6 @@ def segments(
         made = _records(block, lagged.max_mm3_s, section)
         if made.size:
             yield made
-
-
-def layer_map(
-    source: Path | bytes, rig: Rig, fit: Fit | None, layer: int, **asked: Any
-) -> LayerMap:
-    """One layer (from 1), by a pass over the whole print; ``asked`` as :func:`segments` takes it.
-
-    Raises
-    ------
-    NotFoundError
-        Nothing is laid in that layer.
-    """
-    parts = [part[part["layer"] == layer - 1] for part in segments(source, rig, fit, **asked)]
-    records = np.concatenate(parts) if parts else np.empty(0, SEGMENT)
-    if not records.size:
-        raise NotFoundError(
-            Problem(f"nothing is laid in layer {layer}.", "layer", layer, "Name another layer.")
-        )
-    return LayerMap(layer, records)
 
 
 def _records(block: Block, out: Array, section: float) -> Records:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from beadworth.core import ZERO_C_K, Problem, RigValueError
+from beadworth.core import ZERO_C_K, RigValueError
 from beadworth.rig.hot_end import Sensor
 
 # IEC 60751, platinum of 3851 ppm/K; C acts below 0 °C only. Coefficients from memory, checked
@@ -26,12 +26,10 @@ def platinum_ohm(temperature_c: float, ohm_at_0c: float) -> float:
     low, high = PLATINUM_RANGE_C
     if not low <= temperature_c <= high:
         raise RigValueError(
-            Problem(
-                f"{temperature_c:g} °C is outside {low:g} to {high:g} °C, the range of IEC 60751.",
-                "platinum sensor",
-                temperature_c,
-                "Check the reading; an open or shorted sensor looks like this.",
-            )
+            f"{temperature_c:g} °C is outside {low:g} to {high:g} °C, the range of IEC 60751.",
+            "platinum sensor",
+            temperature_c,
+            "Check the reading; an open or shorted sensor looks like this.",
         )
     t = temperature_c
     share = 1.0 + PLATINUM_A * t + PLATINUM_B * t * t
@@ -40,19 +38,11 @@ def platinum_ohm(temperature_c: float, ohm_at_0c: float) -> float:
     return ohm_at_0c * share
 
 
-def steinhart_hart_c(ohm: float, a: float, b: float, c: float) -> float:
-    """Temperature of a thermistor, °C: 1/T = A + B·ln R + C·(ln R)³, T in K, R in Ω.
-
-    J.S. Steinhart, S.R. Hart, Deep-Sea Research 15 (1968) 497.
-    """
-    log = math.log(_positive_ohm(ohm))
-    return 1.0 / (a + b * log + c * log**3) - ZERO_C_K
-
-
 def steinhart_hart_ohm(temperature_c: float, a: float, b: float, c: float) -> float:
-    """Resistance of a thermistor, Ω: the inverse of :func:`steinhart_hart_c`.
+    """Resistance of a thermistor, Ω, from 1/T = A + B·ln R + C·(ln R)³, T in K, R in Ω.
 
-    ln R is the one real root of c·x³ + b·x + (a − 1/T) = 0 (Cardano).
+    ln R is the one real root of c·x³ + b·x + (a − 1/T) = 0 (Cardano). The equation is J.S.
+    Steinhart's and S.R. Hart's, Deep-Sea Research 15 (1968) 497.
     """
     x = (a - 1.0 / (temperature_c + ZERO_C_K)) / c
     y = math.sqrt((b / (3.0 * c)) ** 3 + x * x / 4.0)
@@ -90,16 +80,3 @@ def kelvin_per_count(sensor: Sensor, temperature_c: float) -> float | None:
         return None
     slope = abs(high / (high + sensor.pull_up_ohm) - low / (low + sensor.pull_up_ohm))
     return math.inf if slope == 0 else 1.0 / (slope * 2**sensor.adc_bits)
-
-
-def _positive_ohm(ohm: float) -> float:
-    if not ohm > 0:
-        raise RigValueError(
-            Problem(
-                f"a resistance of {ohm:g} Ω is not above 0.",
-                "thermistor",
-                ohm,
-                "Check the reading; a shorted sensor looks like this.",
-            )
-        )
-    return ohm

@@ -32,11 +32,6 @@ class Result:
     low: float | None
     high: float | None
 
-    @property
-    def bounded(self) -> bool:
-        """Whether value and both ends are numbers."""
-        return None not in (self.value, self.low, self.high)
-
 
 @dataclass(frozen=True)
 class Draws:

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import FILAMENT_MM, filament_mass_g
+from beadworth.core import filament_mass_g
 from beadworth.material import Material
 from beadworth.rig import Rig
-from beadworth.trial.planning.budget import MEASURED_U_MM, coupon_lines
-from beadworth.trial.record import Balance, Reading, Spool
+from beadworth.trial.planning.budget import MEASURED_U_MM
+from beadworth.trial.record import Reading, Spool
 
 Array = NDArray[np.float64]
 Anchor = Literal["references", "lowest flows"]
@@ -52,78 +51,6 @@ def delivered_g_per_mm(
     return y
 
 
-@dataclass(frozen=True)
-class CouponLoss:
-    """Loss of one coupon against the references of its own block."""
-
-    reading: Reading
-    loss: float
-    """1 − delivered ÷ what the references say was commanded; below 0 where it weighed more."""
-    u_loss: float
-    """Standard uncertainty: balance, filament and feed of this coupon, and the references'."""
-    anchored_by: Anchor = "references"
-
-
-def coupon_losses(
-    readings: Sequence[Reading], balance: Balance | None = None, spool: Spool | None = None
-) -> tuple[CouponLoss, ...]:
-    """Loss of every coupon that counts, relative to the references of its block.
-
-    A block is one rig, material and temperature: there spool, drive and density are the same,
-    and cancel. Where it has no references, its lowest flow stands in for them.
-
-    Parameters
-    ----------
-    readings : sequence of Reading
-        Void ones, and any without a mass above 0, are left out.
-    balance, spool : optional
-        For the uncertainties; left out: what a new trial record starts with.
-
-    Returns
-    -------
-    tuple of CouponLoss
-        In the order of the readings.
-
-    Notes
-    -----
-    With v the relative variance of one coupon, ratio y/ȳ and n references, the variance of loss
-    is ratio²·(v + v_ref/n), and the balance's linearity on both. A reference is part of its own
-    mean: ratio²·(v·(1 − 2/n) + v_ref/n).
-    """
-    balance, spool = balance or Balance(), spool or Spool()
-    kept = [r for r in readings if not r.void and r.net_g > 0]
-    blocks: dict[tuple[str, str, float], list[int]] = {}
-    for index, reading in enumerate(kept):
-        blocks.setdefault((reading.rig, reading.material, reading.temperature_c), []).append(index)
-    found: dict[int, CouponLoss] = {}
-    for members in blocks.values():
-        found.update(
-            zip(members, _block_losses([kept[i] for i in members], balance, spool), strict=True)
-        )
-    return tuple(found[i] for i in range(len(kept)))
-
-
-def _block_losses(
-    readings: Sequence[Reading], balance: Balance, spool: Spool
-) -> Iterator[CouponLoss]:
-    """Losses of one block, in order."""
-    anchors, by = anchors_of(readings)
-    held = [r in anchors for r in readings]
-    n = sum(held)
-    delivered = delivered_g_per_mm(readings)
-    variance = np.array([relative_u(r, balance, spool) ** 2 for r in readings])
-    bent = np.array([balance.linearity_g / math.sqrt(3) / r.net_g for r in readings]) ** 2
-    mean = float(delivered[held].mean())
-    of_mean = float(variance[held].sum()) / n**2
-    for i, reading in enumerate(readings):
-        ratio = float(delivered[i]) / mean
-        if held[i]:
-            v = float(variance[i]) * (1 - 2 / n) + of_mean
-        else:
-            v = float(variance[i] + bent[i]) + of_mean + float(bent[held].mean())
-        yield CouponLoss(reading, 1 - ratio, ratio * math.sqrt(max(0.0, v)), by)
-
-
 def anchors_of(readings: Sequence[Reading]) -> tuple[list[Reading], Anchor]:
     """The coupons delivery is read from: the references, else those of the lowest flow."""
     references = [r for r in readings if r.reference]
@@ -131,25 +58,6 @@ def anchors_of(readings: Sequence[Reading]) -> tuple[list[Reading], Anchor]:
         return references, "references"
     lowest = min(r.flow_mm3_s for r in readings)
     return [r for r in readings if r.flow_mm3_s == lowest], "lowest flows"
-
-
-def relative_u(reading: Reading, balance: Balance, spool: Spool) -> float:
-    """Standard uncertainty of one coupon's mass per mm and section, relative to it.
-
-    The balance on tare and gross, the filament's section (measured on this coupon's feed, or
-    left to the spool) and the feed length: the lines of
-    :func:`~beadworth.trial.planning.budget.coupon_lines`. Linearity stands apart, since it does not
-    average out.
-    """
-    measured = (spool.diameter_u_mm or MEASURED_U_MM) if reading.diameter_mm else None
-    rows = coupon_lines(
-        balance,
-        spool.model_copy(update={"diameter_u_mm": measured}),
-        per_gram=1 / reading.net_g,
-        filament_mm=reading.filament_mm,
-        diameter_mm=reading.diameter_mm or FILAMENT_MM,
-    )
-    return math.hypot(*(row.contribution for row in rows))
 
 
 def delivery_factor(

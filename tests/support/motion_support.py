@@ -1,0 +1,82 @@
+"""Moves from point to point, and what planning gave in other words."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from beadworth.motion import Cause, MoveTable, Timing, columns
+from beadworth.motion._kernel import losses
+from beadworth.motion.moves import no_arcs
+
+Floats = NDArray[np.float64]
+Codes = NDArray[np.uint8]
+
+
+def from_points(
+    points_mm: ArrayLike,
+    feed_mm_s: ArrayLike,
+    filament_mm: ArrayLike = 0.0,
+    setting: ArrayLike = 0,
+    stop_before: ArrayLike = (),
+) -> MoveTable:
+    """Straight moves from point to point.
+
+    Parameters
+    ----------
+    points_mm : float array, (moves + 1) × 2 or 3
+    feed_mm_s, filament_mm, setting
+        One value, or one per move.
+    stop_before : int array, optional
+    """
+    points = np.asarray(points_mm, float)
+    if points.shape[1] == 2:
+        points = np.column_stack([points, np.zeros(len(points))])
+    n = len(points) - 1
+    start, end = points[:-1].T, points[1:].T
+    length = np.sqrt(((end - start) ** 2).sum(axis=0))
+    filament, feed = (np.broadcast_to(np.asarray(v, float), n) for v in (filament_mm, feed_mm_s))
+    rows = np.broadcast_to(np.asarray(setting, np.int32), n)
+    stops = np.asarray(stop_before, np.int64)
+    (x0, y0, z0), (x, y, z) = start, end
+    return MoveTable(x0, y0, z0, x, y, z, filament, feed, length, rows, no_arcs(), stops)
+
+
+def held_by(timing: Timing) -> Codes:
+    """:class:`Cause` per move: ACCELERATION below the top speed, else what sets that."""
+    slower = timing.peak_mm_s < timing.top_mm_s
+    return np.where(slower, np.uint8(columns.ACCELERATION), timing.top_by)
+
+
+def phases_s(timing: Timing) -> tuple[Floats, Floats, Floats]:
+    """Time speeding up, at the peak, and slowing down, s; they add up to ``time_s``."""
+    still = timing.acceleration_mm_s2 == 0.0
+    a = np.where(still, 1.0, timing.acceleration_mm_s2)
+    up = np.where(still, 0.0, (timing.peak_mm_s - timing.entry_mm_s) / a)
+    down = np.where(still, 0.0, (timing.peak_mm_s - timing.exit_mm_s) / a)
+    return up, np.maximum(timing.time_s - up - down, 0.0), down
+
+
+def lost_time_s(moves: MoveTable, timing: Timing) -> dict[Cause, float]:
+    """Split the time of moves by what it is lost to.
+
+    Parameters
+    ----------
+    moves, timing
+        Of the same moves.
+
+    Returns
+    -------
+    dict of Cause to seconds
+        ``COMMANDED`` is the time at the commanded speed all the way; every other is what it
+        adds, 0 or more. The values add up to the time. Ramps around a corner or
+        stop count as that corner's or stop's, ramps between two commanded speeds as
+        ``ACCELERATION``'s.
+    """
+    out = np.zeros(columns.N_CAUSE)
+    losses(
+        moves.filament_mm, moves.feed_mm_s, moves.length_mm, timing.junction_mm_s,
+        timing.junction_by, timing.top_mm_s, timing.peak_mm_s, timing.acceleration_mm_s2,
+        timing.top_by, out,
+    )  # fmt: skip
+    return {cause: float(out[cause]) for cause in Cause}
