@@ -197,6 +197,8 @@ def test_changelog_fragments_are_gathered_under_their_release(tmp_path):
     (tmp_path / "a.md").write_text("- First,\n  on two lines.\n")
     gathered = made.entries(tmp_path)
     assert gathered == "- First,\n  on two lines.\n- Second."
+    unreleased = made.with_release("# Changelog\n\n## Unreleased\n\n- Older.\n", "0.2.0", "- New.")
+    assert unreleased == "# Changelog\n\n## 0.2.0\n\n- New.\n\n- Older.\n"
     log = made.with_release("# Changelog\n\n## 0.1.0\n\n- Old.\n", "0.2.0", gathered)
     assert log == f"# Changelog\n\n## 0.2.0\n\n{gathered}\n\n## 0.1.0\n\n- Old.\n"
     with pytest.raises(ValueError, match=r"already has a section 0\.2\.0"):

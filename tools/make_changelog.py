@@ -40,6 +40,8 @@ def entries(folder: Path) -> str:
 def with_release(changelog: str, version: str, gathered: str) -> str:
     """The changelog with a section for a release above the others.
 
+    What stands under 'Unreleased' goes into it, behind the fragments.
+
     Raises
     ------
     ValueError
@@ -50,6 +52,7 @@ def with_release(changelog: str, version: str, gathered: str) -> str:
     if f"\n## {version}\n" in changelog:
         raise ValueError(f"CHANGELOG.md already has a section {version}")
     rest = changelog.removeprefix(TITLE).lstrip("\n")
+    rest = rest.removeprefix("## Unreleased\n").lstrip("\n")
     return f"{TITLE}\n## {version}\n\n{gathered}\n\n{rest}"
 
 

@@ -69,7 +69,7 @@ def test_from_the_question_to_the_dossier(visit, stocked_server, picture, tmp_pa
     seen.check()
     page.evaluate("window.scrollTo(0, 0)")
     picture(seen, f"plan-{size}")
-    page.get_by_role("button", name="Keep this plan").click()
+    page.get_by_role("button", name="Store this plan").click()
     page.wait_for_url(re.compile(r"/trials/[^/]+#plan$"))
     trial = re.search(r"/trials/([^/#]+)#", page.url)[1]
     assert "Open: nothing is weighed yet" in page.locator("#plan").inner_text()

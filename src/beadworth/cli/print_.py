@@ -12,7 +12,7 @@ from beadworth.cli.command import Answer, Call, command, notes, progress
 from beadworth.cli.load import load_fit, load_material, load_rig
 from beadworth.cli.table import Table
 from beadworth.core import RESERVE
-from beadworth.text import duration, percent
+from beadworth.text import count, duration, percent
 
 if TYPE_CHECKING:
     from beadworth.gcode import GcodeSummary
@@ -79,7 +79,7 @@ def replay(
             on,
             material=polymer,
             stop_on_problem=strict,
-            progress=lambda count: show(completed=count),
+            progress=lambda done: show(completed=done),
         )
     return Answer(found, _describe_replay(found))
 
@@ -194,9 +194,9 @@ def survey(
             fit_rig=on.fit_rig,
             cluster=cluster,
             bench=call.bench,
-            on_row=lambda count, total: show(completed=count, total=total),
+            on_row=lambda rows, total: show(completed=rows, total=total),
         )
-    known = f"{done['prints']} prints, {done['resumed']} of them known before"
+    known = f"{count(done['prints'], 'print')}, {done['resumed']} of them known before"
     return Answer(done, [f"{known}, {done['broken']} broken: {out}"])
 
 
@@ -257,8 +257,8 @@ def _describe_print(found: Replay) -> Iterator[str | Table]:
 def _describe_file(summary: GcodeSummary) -> Iterator[str]:
     """Unrecognised commands, problems, and other ways to read the file."""
     for word in summary.unknown_words[:10]:
-        count = "once, in" if word.count == 1 else f"{word.count} times, first in"
-        yield f"Unrecognised: {word.word}, {count} line {word.lines[0]}"
+        found_at = "once, in" if word.count == 1 else f"{word.count} times, first in"
+        yield f"Unrecognised: {word.word}, {found_at} line {word.lines[0]}"
     for problem in summary.problems[:10]:
         yield f"Problem: {problem}"
     for reading in summary.readings:
