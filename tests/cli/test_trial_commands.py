@@ -29,10 +29,10 @@ SMALL = ("--temperatures", "210", "--flows", "8:10:2", "--replicates", "1",
 
 
 @pytest.fixture
-def trial(tmp_path, monkeypatch):
+def trial(tmp_path, monkeypatch, empty_bench):
     """Call ``beadworth trial`` on a bench with a rig and a material; gives the result."""
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("BEADWORTH_BENCH", str(tmp_path / "own.bench"))
+    monkeypatch.setenv("BEADWORTH_BENCH", str(empty_bench(tmp_path / "own.bench")))
     (tmp_path / "rig.toml").write_text(RIG)
     (tmp_path / "material.toml").write_text(MATERIAL)
 

@@ -24,13 +24,13 @@ def test_the_newest_migration_is_the_one_a_bench_is_brought_to():
     assert versions[-1] == REVISION
 
 
-def test_migrated_tables_are_those_of_the_models(where):
+def test_migrated_tables_are_those_of_the_models(new_where):
     from alembic.autogenerate import compare_metadata
     from alembic.migration import MigrationContext
 
     from beadworth.store.models import Base
 
-    with open_bench(where) as bench, bench._engine.connect() as connection:
+    with open_bench(new_where) as bench, bench._engine.connect() as connection:
         context = MigrationContext.configure(connection, opts={"compare_type": True})
         assert compare_metadata(context, Base.metadata) == []
 
@@ -263,9 +263,9 @@ with open_bench(sys.argv[1]) as bench:
 """
 
 
-def test_several_doors_open_a_new_bench_at_once(where):
+def test_several_doors_open_a_new_bench_at_once(new_where):
     doors = [
-        subprocess.Popen([sys.executable, "-c", OPENER, str(where)], stdin=subprocess.PIPE)
+        subprocess.Popen([sys.executable, "-c", OPENER, str(new_where)], stdin=subprocess.PIPE)
         for _ in range(4)
     ]
     for door in doors:
@@ -274,6 +274,6 @@ def test_several_doors_open_a_new_bench_at_once(where):
     for door in doors:
         door.communicate(timeout=120)
         assert door.returncode == 0
-    with open_bench(where) as bench:
+    with open_bench(new_where) as bench:
         assert len(bench.notes("wear")) == 4
         assert bench.check().findings == ()

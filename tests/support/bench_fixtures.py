@@ -53,22 +53,55 @@ def postgres():
         shutil.rmtree(folder, ignore_errors=True)
 
 
-@pytest.fixture
-def new_database(postgres):
-    """The address of an empty database."""
+def _made(postgres, template=""):
+    """The address of a new database, empty or the copy of another."""
     import sqlalchemy
 
     name = f"b{uuid.uuid4().hex[:12]}"
     engine = sqlalchemy.create_engine(postgres, isolation_level="AUTOCOMMIT")
     with engine.connect() as connection:
-        connection.execute(sqlalchemy.text(f"CREATE DATABASE {name}"))
+        connection.execute(sqlalchemy.text(f"CREATE DATABASE {name} {template}"))
     engine.dispose()
-    return postgres.replace("/postgres?", f"/{name}?")
+    return name, postgres.replace("/postgres?", f"/{name}?")
+
+
+@pytest.fixture
+def new_database(postgres):
+    """The address of a database without tables."""
+    return _made(postgres)[1]
+
+
+@pytest.fixture(scope="session")
+def template(postgres):
+    """How a database with a bench's tables is made: making them takes longer than a copy."""
+    from beadworth.store import open_bench
+
+    name, address = _made(postgres)
+    open_bench(address).close()
+    return f"TEMPLATE {name}"
+
+
+@pytest.fixture(scope="session")
+def empty_bench(tmp_path_factory):
+    """Put a bench file with tables and nothing in them at a path, which it gives back."""
+    from beadworth.store import open_bench
+
+    made = tmp_path_factory.mktemp("empty") / "empty.bench"
+    open_bench(made).close()
+    return lambda path: Path(shutil.copy(made, path))
+
+
+@pytest.fixture(params=["file", "server"])
+def new_where(request, tmp_path):
+    """Where a bench is to be made, of both kinds."""
+    if request.param == "file":
+        return tmp_path / "x.bench"
+    return request.getfixturevalue("new_database")
 
 
 @pytest.fixture(params=["file", "server"])
 def where(request, tmp_path):
-    """Where a bench is: both kinds pass the same tests."""
+    """Where an empty bench is: both kinds pass the same tests."""
     if request.param == "file":
-        return tmp_path / "x.bench"
-    return request.getfixturevalue("new_database")
+        return request.getfixturevalue("empty_bench")(tmp_path / "x.bench")
+    return _made(*map(request.getfixturevalue, ("postgres", "template")))[1]

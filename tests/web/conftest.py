@@ -63,10 +63,10 @@ SPEC = {
 
 
 @pytest.fixture
-def bench(tmp_path):
+def bench(tmp_path, empty_bench):
     from beadworth.store import open_bench
 
-    with open_bench(tmp_path / "test.bench") as store:
+    with open_bench(empty_bench(tmp_path / "test.bench")) as store:
         yield store
 
 

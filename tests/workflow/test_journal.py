@@ -93,7 +93,7 @@ def test_every_fault_of_page_and_photos_comes_at_once_and_nothing_is_kept(bench)
         "needs a title",
         "-1 h is not from 0",
         "no problem is named",
-        "a.jpg, field alt: this photo has no words",
+        "a.jpg, field alt: this photo has no alternative text",
         "b.jpg: this is not a JPEG",
     ):
         assert words in said

@@ -17,7 +17,8 @@ def test_a_kept_case_answers_as_it_did_when_it_was_kept():
     case = case_from_mapping(KEPT["case"], "kept")
     found = to_json(work_out(from_plain(case, KEPT["replayed"])).worth)
     said = KEPT["said"]
-    assert found["verdict"] == said["verdict"]
+    # it could not be told apart then; now the draws that pay are named: most, but not nearly all
+    assert (said["verdict"], found["verdict"]) == ("cannot tell", "probably worth it")
     for name in ("hours_saved_per_year", "cost", "break_even_prints"):
         assert found[name] == pytest.approx(said[name], rel=1e-9)
 

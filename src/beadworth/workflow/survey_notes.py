@@ -59,6 +59,11 @@ class StoredSurvey:
         """Files that could not be replayed."""
         return sum(row["problem"] is not None for row in self.rows)
 
+    @property
+    def showing(self) -> int:
+        """Files with a stretch over the ceiling that will show."""
+        return sum(bool(row.get("sustained")) for row in self.rows)
+
     def total(self, column: str) -> float:
         """Sum of a column over the files that were replayed."""
         return float(sum(row.get(column) or 0.0 for row in self.rows))
