@@ -251,7 +251,7 @@ def test_undo_is_a_void_with_its_reason_and_again_supersedes(client, stocked, tr
     assert f'name="coupon" value="{coupon}"' in voided.text
     page = client.get(f"/trials/{trial}").text
     assert "superseded: mistyped" in page
-    assert "void: torn" in page
+    assert "voided: torn" in page
 
 
 def test_weighing_what_is_not_there(client, stocked, trial):
