@@ -2,6 +2,7 @@
 
 import math
 import re
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -151,3 +152,41 @@ def test_after_homing_every_axis_is_written_even_to_zero():
     writer = started()
     writer.travel(0, 0, feed_mm_s=50)
     assert "G0 X0 Y0 F3000" in writer.text()
+
+
+@given(
+    st.lists(
+        st.tuples(*(st.floats(low, high) for low, high in ((-9, 220), (0, 200), (0, 110)))),
+        min_size=2,
+        max_size=12,
+    ),
+    st.floats(1, 40),
+    st.floats(0.5, 30),
+    st.booleans(),
+)
+def test_a_path_is_what_its_pieces_laid_one_by_one_are(points, e_mm, e_mm_s, homed):
+    if math.dist(points[0], points[1]) < 0.01:
+        return
+    places = [tuple(round(v, 3) for v in p) for p in points]
+    lengths = [math.dist(a, b) for a, b in pairwise(places)]
+    written = []
+    for whole in (True, False):
+        writer = started()
+        if not homed:
+            writer.position = places[0]
+            writer._unsure = set()
+        else:
+            writer.travel(*places[0], feed_mm_s=5)
+        if whole:
+            writer.lay_path(points, e_mm, e_mm_s=e_mm_s)
+        else:
+            total = math.fsum(lengths)
+            for place, length in zip(places[1:], lengths, strict=True):
+                writer.lay(*place, e_mm * length / total, feed_mm_s=total * e_mm_s / e_mm)
+        kinds = {kind: by for kind, (by, _) in writer._check._problems.items()}
+        written.append((writer._lines, writer.seconds, writer.filament_mm, kinds))
+    (lines, *rest), (one_by_one, *others) = written
+    assert [line.split(" E")[0] for line in lines] == [line.split(" E")[0] for line in one_by_one]
+    assert rest == [pytest.approx(other, rel=1e-9) for other in others]
+    fed = [sum(float(w) for w in re.findall(r"E(\S+)", "\n".join(x))) for x in (lines, one_by_one)]
+    assert fed[0] == pytest.approx(fed[1], abs=1.1e-5)

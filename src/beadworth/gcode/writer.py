@@ -21,9 +21,15 @@ from __future__ import annotations
 import math
 import textwrap
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from beadworth.core import LimitError, Problem
+from beadworth.gcode.limit_check import LimitCheck
 from beadworth.gcode.limits import SAFE_Z_SPEED_MM_S, Limits
 from beadworth.text import ascii_line
+
+Array = NDArray[np.float64]
 
 WORDS = frozenset(
     "G0 G1 G4 G21 G28 G90 M0 M83 M84 M104 M106 M107 M109 M140 M190".split()  # noqa: SIM905
@@ -50,12 +56,11 @@ class Writer:
         """Filament fed forward so far, retractions made good not counted."""
         self.highest_c = 0.0
         self._lines: list[str] = []
-        self._problems: dict[str, tuple[float, Problem]] = {}
+        self._check = LimitCheck(limits)
         self._feed: float | None = None
         self._unsure: set[str] = set()
         self._e_owed = 0.0
         self._retracted = 0.0
-        self._run: tuple[float, float] | None = None
         self._put("G21", "G90", "M83")
 
     # what a person reads
@@ -94,17 +99,37 @@ class Writer:
         """Move along a straight line at path speed ``feed_mm_s``, feeding ``e_mm`` on the way."""
         self._move("G1", (x, y, z), e_mm, feed_mm_s)
 
+    def lay_path(self, points: ArrayLike, e_mm: float, *, e_mm_s: float) -> None:
+        """Lay ``e_mm`` evenly along a path, filament running at ``e_mm_s`` all the way.
+
+        ``points`` are rows of x, y, z; the first is where the nozzle stands. Lengths are those of
+        the rounded coordinates, so each piece gets its exact share of filament.
+        """
+        path: Array = np.asarray(points, dtype=np.float64).round(3)
+        length = np.sqrt((np.diff(path, axis=0) ** 2).sum(axis=1))
+        total = math.fsum(length.tolist())
+        feed = total * e_mm_s / e_mm
+        share = e_mm * length / total
+        # axes whose place is not sure, and what is not a number, are the single move's to see to
+        x, y, z = path[1].tolist()
+        self.lay(x, y, z, float(share[0]), feed_mm_s=feed)
+        if self.position is None or not np.isfinite(path).all():
+            for (x, y, z), e in zip(path[2:].tolist(), share[1:].tolist(), strict=True):
+                self.lay(x, y, z, e, feed_mm_s=feed)
+            return
+        self._lay_rest(path[1:], length[1:], share[1:], feed)
+
     def extrude(self, e_mm: float, *, feed_mm_s: float) -> None:
         """Feed filament without moving, in pieces controllers accept; ``feed`` of filament."""
         pieces = max(1, math.ceil(e_mm / LONGEST_STILL_EXTRUSION_MM - 1e-9))
         for _ in range(pieces):
             self._still(e_mm / pieces, feed_mm_s)
-            self._add_run(e_mm / pieces, feed_mm_s)
+            self._check.add_run(e_mm / pieces, feed_mm_s)
         self.filament_mm += e_mm
 
     def retract(self, e_mm: float, *, feed_mm_s: float) -> None:
         """Pull filament back; does nothing where already retracted."""
-        self._end_run()
+        self._check.end_run()
         if self._retracted or not e_mm:
             return
         self._still(-e_mm, feed_mm_s)
@@ -118,13 +143,13 @@ class Writer:
 
     def dwell(self, seconds: float) -> None:
         """Wait."""
-        self._end_run()
+        self._check.end_run()
         self._put(f"G4 P{round(seconds * 1000)}")
         self.seconds += seconds
 
     def pause(self, what_to_do: str) -> None:
         """Stop until the person resumes; heaters stay on."""
-        self._end_run()
+        self._check.end_run()
         self.comment(f"PAUSE: {what_to_do}", indent="  ")
         self._put("M0")
 
@@ -144,7 +169,7 @@ class Writer:
 
     def motors_off(self) -> None:
         """Steppers off; the position is unknown after it."""
-        self._end_run()
+        self._check.end_run()
         self._put("M84")
         self.position = None
 
@@ -153,8 +178,7 @@ class Writer:
     @property
     def problems(self) -> list[Problem]:
         """What was asked beyond the limits so far, the worst of each kind."""
-        self._end_run()
-        return [problem for _, problem in self._problems.values()]
+        return self._check.problems
 
     def text(self) -> str:
         """The program.
@@ -182,10 +206,14 @@ class Writer:
     ) -> None:
         x, y, z = target
         if not all(math.isfinite(v) for v in (x or 0.0, y or 0.0, z or 0.0, e, feed)):
-            self._refuse("finite", math.inf, "a coordinate or feed is not a number.", "a move")
+            self._check.refuse(
+                "finite", math.inf, "a coordinate or feed is not a number.", "a move"
+            )
             return
         if self.position is None:
-            self._refuse("home", 0.0, "a move is asked before homing.", "a move", "Home first.")
+            self._check.refuse(
+                "home", 0.0, "a move is asked before homing.", "a move", "Home first."
+            )
             return
         old = self.position
         new = (
@@ -207,24 +235,46 @@ class Writer:
         if e:
             words.append(f"E{self._e_word(e)}")
             self.filament_mm += e
-            self._add_run(e, feed * e / length)
+            self._check.add_run(e, feed * e / length)
         else:
-            self._end_run()
+            self._check.end_run()
         self._put(f"{word} {' '.join(words)}{self._f_word(feed)}")
         self.position = new
         self.seconds += length / feed
 
+    def _lay_rest(self, path: Array, length: Array, share: Array, feed: float) -> None:
+        """Pieces of a path after its first, at one feed: checked together, written one by one."""
+        moved = length > 0.0
+        if not moved.any():
+            return
+        step = np.abs(np.diff(path, axis=0))[moved]
+        reached = path[1:][moved]
+        self._check.path(reached, (step / length[moved, None]).max(axis=0) * feed)
+        fed = float(share.sum())
+        self._check.feed(feed * fed / float(length.sum()))
+        changed = (np.diff(path, axis=0)[moved] != 0.0).T.tolist()
+        words = [
+            [f"{name}{number} " if new else "" for number, new in zip(axis, here, strict=True)]
+            for name, axis, here in zip("XYZ", map(_numbers, reached.T), changed, strict=True)
+        ]
+        for x, y, z, e in zip(*words, share[moved].tolist(), strict=True):
+            self._lines.append(f"G1 {x}{y}{z}E{self._e_word(e)}")
+        self.filament_mm += fed
+        self._check.add_run(fed, feed * fed / float(length.sum()))
+        self.position = (float(path[-1][0]), float(path[-1][1]), float(path[-1][2]))
+        self.seconds += float(length.sum()) / feed
+
     def _still(self, e: float, feed: float) -> None:
-        self._check_feed(feed)
+        self._check.feed(feed)
         self._put(f"G1 E{self._e_word(e)}{self._f_word(feed)}")
         self.seconds += abs(e) / feed
 
     def _heat(self, word: str, temperature: float, wait: float | None, *, nozzle: bool) -> None:
-        self._end_run()
+        self._check.end_run()
         if nozzle:
             self.highest_c = max(self.highest_c, temperature)
             if temperature > self.limits.temperature_c:
-                self._refuse(
+                self._check.refuse(
                     "temperature",
                     temperature,
                     f"a nozzle temperature of {temperature:g} °C is above the limit of "
@@ -255,69 +305,10 @@ class Writer:
         e: float,
         feed: float,
     ) -> None:
-        for axis, a, b, top, fastest in zip(
-            "xyz", old, new, self.limits.volume_mm, self.limits.speed_mm_s, strict=True
-        ):
-            if not 0.0 <= b <= top:
-                self._refuse(
-                    f"volume {axis}",
-                    max(-b, b - top),
-                    f"a move to {axis} {b:g} mm leaves the build volume (0 to {top:g} mm).",
-                    f"build_volume.{axis}_mm",
-                )
-            speed = feed * abs(b - a) / length if length else 0.0
-            if speed > fastest * (1 + 1e-9):
-                self._refuse(
-                    f"speed {axis}",
-                    speed,
-                    f"a move runs {axis} at {speed:.1f} mm/s; the axis reaches {fastest:g} mm/s.",
-                    f"motion.max_speed_mm_s.{axis}",
-                )
+        moved = np.abs(np.subtract(new, old))
+        self._check.path(np.array([new]), feed * moved / length if length else 0.0 * moved)
         if e:
-            self._check_feed(feed * e / length)
-
-    def _check_feed(self, feed: float) -> None:
-        top = self.limits.feed_mm_s
-        if top is not None and feed > top * (1 + 1e-9):
-            flow = feed * self.limits.section_mm2
-            self._refuse(
-                "feed",
-                feed,
-                f"filament at {feed:.2f} mm/s ({flow:.1f} mm³/s) is faster than the extruder "
-                f"turns ({top:g} mm/s).",
-                "extruder.max_feed_mm_s",
-                "Lower the flow.",
-            )
-
-    def _add_run(self, e: float, rate: float) -> None:
-        """Gather moves that feed at one rate: together they must be long enough to reach it."""
-        if self._run and math.isclose(self._run[1], rate, rel_tol=0.01):
-            self._run = (self._run[0] + e, max(rate, self._run[1]))
-        else:
-            self._end_run()
-            self._run = (e, rate)
-
-    def _end_run(self) -> None:
-        run, self._run = self._run, None
-        top = self.limits.extruder_acceleration_mm_s2
-        if run is None or top is None:
-            return
-        length, rate = run
-        if rate * rate / top > length:
-            self._refuse(
-                "run-up",
-                rate * rate / top - length,
-                f"{length:.2f} mm of filament is too short to reach {rate:.1f} mm/s and stop "
-                f"again at {top:g} mm/s².",
-                "extruder.max_acceleration_mm_s2",
-                "Lower the flow or lengthen the extrusion.",
-            )
-
-    def _refuse(self, kind: str, by: float, what: str, field: str, remedy: str = "") -> None:
-        """Remember the worst problem of each kind."""
-        if kind not in self._problems or self._problems[kind][0] < by:
-            where = f"rig {self.limits.rig}, {field}"
-            self._problems[kind] = (by, Problem(what, where, round(by, 6), remedy))
+            self._check.feed(feed * e / length)
 
 
 def comment_lines(text: str = "", *, indent: str = "") -> list[str]:
@@ -332,3 +323,9 @@ def _number(value: float, decimals: int) -> str:
     """Fixed decimals, trailing zeros dropped, never an exponent or a minus zero."""
     text = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
+
+
+def _numbers(values: Array) -> list[str]:
+    """:func:`_number` of many at three decimals."""
+    texts = (("%.3f " * len(values)) % tuple(values.tolist())).split()
+    return ["0" if t == "-0.000" else t.rstrip("0").rstrip(".") for t in texts]

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from itertools import pairwise
+
+import numpy as np
+from numpy.typing import ArrayLike
 
 from beadworth.core import ROOM_C, feed_mm_s
 from beadworth.gcode import SAFE_Z_SPEED_MM_S, Writer
@@ -31,8 +33,6 @@ CATCH_HEIGHT_MM = 120.0
 LOWEST_CATCH_HEIGHT_MM = 40.0
 NOZZLE_RISE_C_S, NOZZLE_FALL_C_S, BED_RISE_C_S = 2.0, 0.5, 0.25
 """Rates the stated duration reckons with, and the dwell after a fall in temperature."""
-
-Point = tuple[float, float, float]
 
 
 class Pace:
@@ -189,19 +189,19 @@ def _coil(
     turns = coil.turns * coupon.filament_mm / coil.filament_mm
     per_turn = segments_per_turn(rig, coil, coil.speed_mm_s(coupon.flow_mm3_s))
     pieces = math.ceil(turns * per_turn)
-    points: list[Point] = []
-    for k in range(pieces + 1):
-        turn = turns * k / pieces
-        angle = 2 * math.pi * turn - math.pi / 2
-        points.append(
-            (
-                cell.x_mm + coil.radius_mm * math.cos(angle),
-                cell.y_mm + coil.radius_mm * math.sin(angle),
-                coil.stand_off_mm + coil.climb_mm * turn,
-            )
-        )
-    writer.travel(points[0][0], points[0][1], feed_mm_s=pace.travel_mm_s)
-    writer.travel(z=points[0][2], feed_mm_s=pace.lift_mm_s)
+    turn = turns * np.arange(pieces + 1) / pieces
+    angle = 2 * np.pi * turn - np.pi / 2
+    points = np.stack(
+        [
+            cell.x_mm + coil.radius_mm * np.cos(angle),
+            cell.y_mm + coil.radius_mm * np.sin(angle),
+            coil.stand_off_mm + coil.climb_mm * turn,
+        ],
+        axis=1,
+    )
+    front = points[0].tolist()
+    writer.travel(front[0], front[1], feed_mm_s=pace.travel_mm_s)
+    writer.travel(z=front[2], feed_mm_s=pace.lift_mm_s)
     writer.recover(feed_mm_s=pace.retract_mm_s)
     writer.comment(f"coupon {coupon.coupon} begins")
     _lay(writer, rig, points, coupon.filament_mm, coupon.flow_mm3_s)
@@ -210,20 +210,13 @@ def _coil(
 
 
 def _lay(
-    writer: Writer, rig: Rig, points: Sequence[Point], filament_mm: float, flow_mm3_s: float
+    writer: Writer, rig: Rig, points: ArrayLike, filament_mm: float, flow_mm3_s: float
 ) -> None:
     """Lay ``filament_mm`` evenly along a path so that every piece runs at ``flow_mm3_s``.
 
-    Lengths are those of the rounded coordinates in the file, so each piece gets its exact
-    share of filament and the path speed follows from flow: speed = length ÷ time, time =
-    filament·section ÷ flow.
+    The path speed follows from flow: speed = length ÷ time, time = filament·section ÷ flow.
     """
-    path = [(round(x, 3), round(y, 3), round(z, 3)) for x, y, z in points]
-    lengths = [math.dist(a, b) for a, b in pairwise(path)]
-    total = math.fsum(lengths)
-    speed = total * feed_mm_s(flow_mm3_s, rig.filament_diameter_mm) / filament_mm
-    for point, length in zip(path[1:], lengths, strict=True):
-        writer.lay(*point, filament_mm * length / total, feed_mm_s=speed)
+    writer.lay_path(points, filament_mm, e_mm_s=feed_mm_s(flow_mm3_s, rig.filament_diameter_mm))
 
 
 def _end(writer: Writer, rig: Rig, pace: Pace, safe_mm: float, *, park: bool) -> None:
