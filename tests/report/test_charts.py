@@ -8,6 +8,7 @@ import os
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from beadworth.capacity import Ceiling
@@ -22,10 +23,11 @@ from beadworth.report.charts.chart import (
 from beadworth.report.charts.trial.ceiling import ceiling_chart, comparison_chart
 from beadworth.report.charts.trial.delivered import delivered_chart
 from beadworth.report.charts.trial.loss import loss_chart
-from beadworth.report.charts.trial.method import budget_chart, drift_chart
+from beadworth.report.charts.trial.method import _trend, budget_chart, drift_chart
 from beadworth.report.charts.trial.residual import residual_chart
 from beadworth.report.charts.trial.speeds import speeds_chart
 from beadworth.report.data import with_losses
+from beadworth.text import fixed
 
 GOLDEN = Path(__file__).parent / "golden"
 WIDTHS = (WIDE_PX, NARROW_PX)
@@ -274,3 +276,24 @@ def test_the_law_beyond_the_tested_range_is_two_lines_that_meet_it(report_data):
     assert min(above) == max(inside)
     assert min(below) == 200.0
     assert max(above) == 240.0
+
+
+def test_drift_is_spoken_of_where_a_library_finds_a_slope():
+    from scipy.stats import linregress
+
+    rng = np.random.default_rng(5)
+    spoken = 0
+    for n in (3, 6, 20):
+        for slope in (0.0, 0.001, 0.004) * 8:
+            order = np.arange(n) * 2.0
+            away = slope * order + 0.01 * rng.standard_normal(n)
+            rows = [{"order": o, "deviation": d} for o, d in zip(order, away, strict=True)]
+            found = linregress(order, away)
+            said = _trend(rows)
+            if found.pvalue < 0.05:
+                spoken += 1
+                assert f"drift by {fixed(100 * found.slope * np.ptp(order), 2)}" in said
+            else:
+                assert said == "show no drift that stands out"
+    assert 8 < spoken < 60
+    assert _trend([{"order": 1, "deviation": 0.1}] * 3) == "show no drift that stands out"

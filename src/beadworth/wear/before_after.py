@@ -124,11 +124,11 @@ def _change(
     kind: Literal["unpaired", "paired"], difference: float, u: float, dof: float,
     confidence: float, before: int, after: int,
 ) -> Change:  # fmt: skip
-    from scipy.stats import t as student
+    from scipy.special import stdtr, stdtrit
 
-    reach = float(student.ppf((1.0 + confidence) / 2.0, dof)) * u
+    reach = float(stdtrit(dof, (1.0 + confidence) / 2.0)) * u
     t = difference / u
-    p = 2.0 * float(student.sf(abs(t), dof))
+    p = 2.0 * float(stdtr(dof, -abs(t)))
     return Change(
         kind, difference, difference - reach, difference + reach, confidence, t, dof, p,
         before, after,

@@ -125,7 +125,7 @@ def weibull_life(
 
 def _fitted(times: Times, ended: NDArray[np.bool_], count: int, confidence: float) -> Life:
     from scipy.optimize import brentq
-    from scipy.stats import chi2
+    from scipy.special import chdtrc
 
     # In units of the failures' geometric mean, so that their mean logarithm is zero.
     log_unit = float(np.log(times[ended]).mean())
@@ -158,7 +158,7 @@ def _fitted(times: Times, ended: NDArray[np.bool_], count: int, confidence: floa
     running = len(times) - count
     return Life(
         shape, whole, life(0.1), mean, sd, count, running, confidence, likelihood,
-        4.0 - 2.0 * likelihood, float(chi2.sf(2.0 * (top - by_shape(0.0)), 1)),
+        4.0 - 2.0 * likelihood, float(chdtrc(1, 2.0 * (top - by_shape(0.0)))),
         _life_sentence(shape, whole, count, running, confidence),
     )  # fmt: skip
 
@@ -170,9 +170,9 @@ def _drop(count: int, confidence: float) -> float:
     of a normal mean from r readings asks for exactly, t being Student's with r − 1 degrees of
     freedom, and tends to the same; benchmarks/life_intervals.py measures what either holds.
     """
-    from scipy.stats import t as student
+    from scipy.special import stdtrit
 
-    t = float(student.ppf((1.0 + confidence) / 2.0, count - 1))
+    t = float(stdtrit(count - 1, (1.0 + confidence) / 2.0))
     return count / 2.0 * math.log1p(t * t / (count - 1))
 
 

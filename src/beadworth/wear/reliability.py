@@ -47,7 +47,7 @@ def failure_rate(failures: int, hours: float, confidence: float = CONFIDENCE) ->
     InputError
         A value out of its range.
     """
-    from scipy.stats import chi2
+    from scipy.special import chdtri
 
     problems = []
     if failures < 0:
@@ -62,7 +62,7 @@ def failure_rate(failures: int, hours: float, confidence: float = CONFIDENCE) ->
     if problems:
         raise InputError(problems)
     if not failures:
-        high = float(chi2.ppf(confidence, 2)) / (2.0 * hours)
+        high = float(chdtri(2, 1.0 - confidence)) / (2.0 * hours)
         sentence = (
             f"No failure in {plain_hours(hours)} h: at most {1000 * high:.2g} failures per 1000 h "
             f"({confidence * 100:g} %), or one in {plain_hours(1 / high)} h. Not seeing a failure "
@@ -70,8 +70,8 @@ def failure_rate(failures: int, hours: float, confidence: float = CONFIDENCE) ->
         )
         return Rate(0, hours, confidence, None, None, high, sentence)
     half = (1.0 - confidence) / 2.0
-    low = float(chi2.ppf(half, 2 * failures)) / (2.0 * hours)
-    high = float(chi2.ppf(1.0 - half, 2 * failures + 2)) / (2.0 * hours)
+    low = float(chdtri(2 * failures, 1.0 - half)) / (2.0 * hours)
+    high = float(chdtri(2 * failures + 2, half)) / (2.0 * hours)
     rate = failures / hours
     times = count(failures, "failure")
     sentence = (

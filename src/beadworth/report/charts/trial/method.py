@@ -167,11 +167,17 @@ def _drift_rows(entries: Sequence[ReadingEntry], rigs: Sequence[str]) -> list[Ro
 
 def _trend(rows: Sequence[Row]) -> str:
     """Whether a straight line through the references has a slope, in words (two-sided, 5 %)."""
-    from scipy.stats import linregress
+    from scipy.special import stdtr
 
-    order = [float(row["order"]) for row in rows]
-    line = linregress(order, [float(row["deviation"]) for row in rows])
-    across = float(line.slope) * (max(order) - min(order))
-    if not float(line.pvalue) < 0.05:
+    order = np.array([row["order"] for row in rows], dtype=np.float64)
+    away = np.array([row["deviation"] for row in rows], dtype=np.float64)
+    from_middle = order - order.mean()
+    spread = float(from_middle @ from_middle)
+    slope = float(from_middle @ away) / spread if spread else 0.0
+    left = away - away.mean() - slope * from_middle
+    dof = len(rows) - 2
+    u = float(np.sqrt(left @ left / dof / spread)) if dof > 0 and spread else np.inf
+    across = slope * float(np.ptp(order))
+    if not (slope and 2.0 * float(stdtr(max(dof, 1), -abs(slope) / max(u, 1e-300))) < 0.05):
         return "show no drift that stands out"
     return f"drift by {fixed(100 * across, 2)}\u00a0% from first to last"
