@@ -8,10 +8,12 @@ browser, page, PDF and figure render that.
 
 from __future__ import annotations
 
+import json
 import re
 import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from beadworth.report.theme import Mode, theme
@@ -97,6 +99,11 @@ def render_svg(
 
 def spec_svg(spec: Spec) -> str:
     """A spec with its theme as SVG text."""
+    return _drawn(json.dumps(spec))
+
+
+@lru_cache(maxsize=128)  # a picture takes a tenth of a second; a page opened again has the same
+def _drawn(spec: str) -> str:
     import vl_convert
 
     text: str = vl_convert.vegalite_to_svg(spec, vl_version=VEGA_LITE)
