@@ -2,13 +2,12 @@
 
 import shutil
 import sqlite3
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 import sqlalchemy
 from bench_support import stocked
+from forked import ran, started
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -81,9 +80,7 @@ else:
 
 def as_a_user(place):
     """Root writes anywhere, so as root the process becomes nobody first."""
-    return subprocess.run(
-        [sys.executable, "-c", AS_A_USER, str(place)], capture_output=True, text=True, check=True
-    ).stdout
+    return ran(AS_A_USER, place).stdout
 
 
 @pytest.fixture
@@ -257,6 +254,7 @@ def test_tables_of_0001_on_a_server_are_brought_up_to_date(new_database):
 OPENER = """
 import sys
 from beadworth.store import open_bench
+print("here", flush=True)
 sys.stdin.readline()
 with open_bench(sys.argv[1]) as bench:
     bench.add_note("wear", "A", {})
@@ -264,16 +262,14 @@ with open_bench(sys.argv[1]) as bench:
 
 
 def test_several_doors_open_a_new_bench_at_once(new_where):
-    doors = [
-        subprocess.Popen([sys.executable, "-c", OPENER, str(new_where)], stdin=subprocess.PIPE)
-        for _ in range(4)
-    ]
+    doors = [started(OPENER, new_where) for _ in range(4)]
+    assert [door.stdout.readline() for door in doors] == ["here\n"] * 4
     for door in doors:
-        door.stdin.write(b"\n")
+        door.stdin.write("\n")
         door.stdin.flush()
     for door in doors:
-        door.communicate(timeout=120)
-        assert door.returncode == 0
+        done = door.end(timeout=120)
+        assert done.returncode == 0, done.stderr
     with open_bench(new_where) as bench:
         assert len(bench.notes("wear")) == 4
         assert bench.check().findings == ()

@@ -5,12 +5,11 @@ write that would pass it fails, in the copy, in the log and in the file itself.
 """
 
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 from bench_support import stocked
+from forked import ran
 
 from beadworth.store import open_bench
 
@@ -42,10 +41,7 @@ else:
 
 def restored_under(limit, copy, place, links="links"):
     """What a restore says in a process whose files cannot grow beyond a number of bytes."""
-    return subprocess.run(
-        [sys.executable, "-c", RESTORE, str(copy), str(place), str(limit), links],
-        capture_output=True, text=True, check=True,
-    ).stdout  # fmt: skip
+    return ran(RESTORE, copy, place, str(limit), links).stdout
 
 
 @pytest.fixture

@@ -3,13 +3,11 @@
 import functools
 import random
 import signal
-import subprocess
-import sys
 import time
-from pathlib import Path
 
 import pytest
 from bench_support import PLAN, SPEC, stocked
+from forked import ran, started
 
 from beadworth.core.errors import ReadingsError
 from beadworth.demo import PLA, STOCK
@@ -17,10 +15,7 @@ from beadworth.store import open_bench
 from beadworth.trial import Reading, plan, write_readings_csv
 from beadworth.workflow.readings import import_readings
 
-FOLDER = Path(__file__).parents[1] / "support"
 WRITER = """
-import sys
-sys.path.insert(0, {folder!r})
 from beadworth.store import open_bench
 bench = open_bench({path!r})
 for number, coupon in enumerate(bench.coupons({trial!r})):
@@ -30,8 +25,7 @@ for number, coupon in enumerate(bench.coupons({trial!r})):
 
 
 def start(path, trial, script=WRITER):
-    code = script.format(folder=str(FOLDER), path=str(path), trial=trial)
-    return subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
+    return started(script.format(path=str(path), trial=trial))
 
 
 @functools.cache
@@ -61,10 +55,10 @@ def test_kill_in_the_middle_of_200_entries_loses_none_that_was_answered(tmp_path
     process = start(path, trial)
     answered = [process.stdout.readline().strip()]  # it is in the middle now
     time.sleep(random.Random(seed).uniform(0.02, 0.5))
-    process.send_signal(signal.SIGKILL)
-    answered += process.stdout.read().split()
-    process.wait()
-    process.stdout.close()
+    process.kill()
+    done = process.end()
+    assert done.returncode == -signal.SIGKILL, done.stderr
+    answered += done.stdout.split()
     assert answered[0]
     with open_bench(path) as bench:
         kept = {reading.coupon for reading in bench.current_readings(trial)}
@@ -74,7 +68,6 @@ def test_kill_in_the_middle_of_200_entries_loses_none_that_was_answered(tmp_path
 
 
 DIFFERENT = """
-import sys
 from beadworth.store import open_bench
 from beadworth.core import ConflictError
 bench = open_bench({path!r})
@@ -94,8 +87,9 @@ def test_two_writers_take_every_coupon_once(where):
     processes = [start(address, trial, DIFFERENT) for _ in range(2)]
     taken = []
     for process in processes:
-        taken += process.communicate(timeout=60)[0].split()
-        assert process.returncode == 0
+        done = process.end()
+        assert done.returncode == 0, done.stderr
+        taken += done.stdout.split()
     assert sorted(taken) == sorted(coupon.coupon for coupon in PLAN.coupons)
     with open_bench(where) as again:
         assert len(again.current_readings(trial)) == len(PLAN.coupons)
@@ -135,10 +129,7 @@ def killed_at(where, table, trial, last):
 
     ``last``: the table of the bench whose rows are the last written.
     """
-    done = subprocess.run(
-        [sys.executable, "-c", IMPORTER, str(where), str(table), trial, str(last)],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
+    done = ran(IMPORTER, where, table, trial, last, check=False)
     assert done.returncode == -signal.SIGKILL, done.stderr
 
 
