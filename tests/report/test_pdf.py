@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
+import hashlib
 import io
 import os
 import re
@@ -39,6 +41,7 @@ def pdf(report_data):
     return dossier_pdf(report_data)
 
 
+@functools.cache
 def texts(pdf):
     """What each page says, as a reader's program takes it out."""
     return [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages]
@@ -171,25 +174,22 @@ print(hashlib.sha256(dossier_pdf(data)).hexdigest())
 """
 
 
-def test_the_same_dossier_gives_the_same_bytes_anywhere(tmp_path, request):
+def test_the_same_dossier_gives_the_same_bytes_anywhere(pdf, tmp_path, request):
+    """Made here, and by another user in another place at another hour."""
     made = request.path.parents[1] / "support" / "report_case.py"
-    digests = set()
-    for name in ("one", "two"):
-        home = tmp_path / name
-        home.mkdir()
-        environment = os.environ | {
-            "HOME": str(home), "TMPDIR": str(home), "USER": name, "TZ": "Asia/Tokyo",
-            "PYTHONHASHSEED": str(len(digests)),
-        }  # fmt: skip
-        ran = subprocess.run(
-            [sys.executable, "-c", SAME, str(made)],
-            env=environment, cwd=home, capture_output=True, text=True, check=True,
-        )  # fmt: skip
-        digests.add(ran.stdout.strip())
-    assert len(digests) == 1
+    environment = os.environ | {
+        "HOME": str(tmp_path), "TMPDIR": str(tmp_path), "USER": "another", "TZ": "Asia/Tokyo",
+        "PYTHONHASHSEED": "1",
+    }  # fmt: skip
+    ran = subprocess.run(
+        [sys.executable, "-c", SAME, str(made)],
+        env=environment, cwd=tmp_path, capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert ran.stdout.strip() == hashlib.sha256(pdf).hexdigest()
 
 
-@pytest.mark.parametrize("word", HOSTILE)
+# several to a document, which takes a second to set; what cannot be broken is on its own
+@pytest.mark.parametrize("word", [" ".join(HOSTILE[:4]), " ".join(HOSTILE[4:8]), HOSTILE[8]])
 def test_hostile_words_are_words(word, report_data):
     name = word[:70].strip()
     rigs = tuple(

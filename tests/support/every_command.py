@@ -1,5 +1,6 @@
 """Every command of the program, and one call of each on a bench with the demo's trials."""
 
+import functools
 import json
 import shlex
 from pathlib import Path
@@ -21,15 +22,19 @@ SERVED = {"bench serve", "demo"}
 """Commands that run until they are interrupted; pages have tests of their own."""
 
 
-def commands(command=None, path=()):
+@functools.cache
+def commands():
     """All commands by their words."""
-    command = command or get_command(app)
+    return _below(get_command(app), ())
+
+
+def _below(command, path):
     if not hasattr(command, "commands"):
         return {" ".join(path): command}
     return {
         words: found
         for name, child in command.commands.items()
-        for words, found in commands(child, (*path, name)).items()
+        for words, found in _below(child, (*path, name)).items()
     }
 
 

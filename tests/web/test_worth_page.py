@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import re
+import shutil
 from urllib.parse import quote
 
 import numpy as np
 import pytest
+from fastapi.testclient import TestClient
 
+from beadworth.store import open_bench
 from beadworth.trial import Reading
+from beadworth.web import create_app
 from beadworth.workflow.worth import stored_worth, stored_worths
 
 SECTION = np.pi / 4 * 1.75**2
@@ -25,9 +30,11 @@ def beads(flow, count):
     return ("\n".join(lines) + "\n").encode()
 
 
-@pytest.fixture
-def ready(stocked, client):
+def make_ready(bench, client, rigs, material):
     """Two rigs weighed in one trial, and one print given; the ids of trial and print."""
+    for rig in rigs:
+        bench.save_rig(rig)
+    bench.save_material(material)
     rng = np.random.default_rng(5)
     rows = [
         Reading(rig, PLA, 220.0, float(q), 600.0,
@@ -36,9 +43,70 @@ def ready(stocked, client):
         for q in range(3, 17)
         for _ in range(2)
     ]  # fmt: skip
-    trial = stocked.create_trial_from_readings("How far do both zones go?", rows, "test")
+    trial = bench.create_trial_from_readings("How far do both zones go?", rows, "test")
     print_id = client.post("/api/prints?name=panel.gcode", content=beads(11.0, 300)).json()["id"]
-    return {"trial": trial.id, "print": print_id, "bench": stocked}
+    return {"trial": trial.id, "print": print_id}
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory, empty_bench):
+    """Files of two benches to copy, made when first needed: ready for a case, and with one."""
+    folder = tmp_path_factory.mktemp("made")
+    ids = {}
+
+    def copied(stage, to, records):
+        if not ids:
+            with open_bench(empty_bench(folder / "ready")) as bench, on(bench) as client:
+                ids.update(make_ready(bench, client, **records))
+                bench.backup(folder / "ready.copy")
+                page = follow(client, client.post("/worth", data=form(ids)))
+                assert page.status_code == 200
+                bench.backup(folder / "kept.copy")
+        shutil.copy(folder / f"{stage}.copy", to)
+        return ids
+
+    return copied
+
+
+def on(bench):
+    return TestClient(create_app(bench), base_url="http://127.0.0.1", follow_redirects=False)
+
+
+@pytest.fixture
+def bench_of(made, tmp_path, records):
+    with contextlib.ExitStack() as stack:
+
+        def opened(stage):
+            given = {"rigs": records["rigs"], "material": records["material"]}
+            ids = made(stage, tmp_path / "test.bench", given)
+            return {**ids, "bench": stack.enter_context(open_bench(tmp_path / "test.bench"))}
+
+        yield opened
+
+
+@pytest.fixture
+def ready(bench_of):
+    """Two rigs weighed in one trial, and one print given; the ids of trial and print."""
+    return bench_of("ready")
+
+
+@pytest.fixture
+def kept(bench_of):
+    """The same with a case stored from the form."""
+    return bench_of("kept")
+
+
+@pytest.fixture
+def client(request):
+    """A client on the bench a test asked for; on an empty one where it asked for none."""
+    named = [name for name in ("kept", "ready") if name in request.fixturenames]
+    bench = (
+        request.getfixturevalue(named[0])["bench"] if named else request.getfixturevalue("bench")
+    )
+    with on(bench) as made:
+        if named:  # prints stay with the application, not on the bench
+            made.post("/api/prints?name=panel.gcode", content=beads(11.0, 300))
+        yield made
 
 
 def form(ready, **more):
@@ -61,13 +129,6 @@ def follow(client, response):
         assert again, response.text
         response = client.get(again[1].replace("&amp;", "&"))
     raise AssertionError("never done")
-
-
-@pytest.fixture
-def kept(ready, client):
-    page = follow(client, client.post("/worth", data=form(ready)))
-    assert page.status_code == 200
-    return ready
 
 
 def plain(text):

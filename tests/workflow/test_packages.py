@@ -3,12 +3,11 @@
 import json
 import os
 import signal
-import subprocess
-import sys
 import time
 
 import pytest
 from bench_support import stocked
+from forked import started
 
 from beadworth.capacity import compare
 from beadworth.core.errors import (
@@ -284,19 +283,16 @@ def test_kill_9_while_importing_leaves_the_package_whole_or_absent(tmp_path, fil
     path = tmp_path / "a.bench"
     open_bench(path).close()
     (tmp_path / "tern.zip").write_bytes(zip_bytes(files))
-    running = subprocess.Popen(
-        [sys.executable, "-c", IMPORT, str(path), str(tmp_path / "tern.zip")],
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
-    )  # fmt: skip
-    with running:
-        assert running.stdout.readline() == "open\n"
-        running.stdin.write("\n")
-        running.stdin.flush()
-        if wait_s is None:
-            assert running.stdout.readline() == "kept\n"
-        else:
-            time.sleep(wait_s)
-        os.kill(running.pid, signal.SIGKILL)
+    running = started(IMPORT, path, tmp_path / "tern.zip")
+    assert running.stdout.readline() == "open\n"
+    running.stdin.write("\n")
+    running.stdin.flush()
+    if wait_s is None:
+        assert running.stdout.readline() == "kept\n"
+    else:
+        time.sleep(wait_s)
+    running.kill()
+    assert running.end().returncode == -signal.SIGKILL
     with open_bench(path) as bench:
         assert bench.check().sound
         there = imported_packages(bench)

@@ -5,6 +5,7 @@ import math
 
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
+from loops import some
 from worth_support import asked
 
 from beadworth.core import to_json
@@ -56,7 +57,7 @@ SECONDS = st.floats(0.1, 1e6)
     st.floats(0.01, 240.0),
 )
 # a case costs half a second: what fails is told as found, not made smaller
-@settings(max_examples=25, phases=(Phase.reuse, Phase.generate))
+@settings(max_examples=some(8, long=50), phases=(Phase.reuse, Phase.generate))
 def test_any_case_gets_an_answer(cost, time, running, before, after, relative, months):
     case = {"cost": cost, "time": time, "running": running, "months": months}
     try:

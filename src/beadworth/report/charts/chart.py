@@ -99,11 +99,12 @@ def render_svg(
 
 def spec_svg(spec: Spec) -> str:
     """A spec with its theme as SVG text."""
-    return _drawn(json.dumps(spec))
+    return svg_of_json(json.dumps(spec))
 
 
 @lru_cache(maxsize=128)  # a picture takes a tenth of a second; a page opened again has the same
-def _drawn(spec: str) -> str:
+def svg_of_json(spec: str) -> str:
+    """A spec with its theme, as JSON, drawn as SVG text; kept for when it is asked for again."""
     import vl_convert
 
     text: str = vl_convert.vegalite_to_svg(spec, vl_version=VEGA_LITE)
