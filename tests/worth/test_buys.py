@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from loops import some
 from worth_support import CASE, asked
 
 from beadworth.capacity import Difference
@@ -176,7 +177,7 @@ def test_costs_per_mm3_and_per_gram():
 # Properties
 
 MONEY = st.floats(0.0, 1e4).map(lambda v: round(v, 2))
-FEW = settings(max_examples=12, deadline=None)
+FEW = settings(max_examples=some(5, long=25), deadline=None)
 
 
 @given(st.floats(0.01, 100.0), MONEY)

@@ -67,11 +67,13 @@ class RigTimes:
         if self.bound == "none" or not low > middle > high > 0:
             return np.full(z.shape, self.time_s)
         reach = coverage_factor(confidence=self.coverage)
-        slower = middle * (low / middle) ** (np.maximum(-z, 0.0) / reach)
-        faster = middle * (high / middle) ** (np.maximum(z, 0.0) / reach)
-        worse = (self.low_s - self.time_s) * (slower - middle) / (low - middle)
-        better = (self.time_s - self.high_s) * (middle - faster) / (middle - high)
-        return np.maximum(self.time_s + worse - better, self.floor_s)
+        below = z < 0.0
+        # one power for both sides: it is most of what a case costs
+        there = middle * np.where(below, low / middle, high / middle) ** (np.abs(z) / reach)
+        worse = (self.low_s - self.time_s) / (low - middle)
+        better = (self.time_s - self.high_s) / (middle - high)
+        changed = (there - middle) * np.where(below, worse, better)
+        return np.maximum(self.time_s + changed, self.floor_s)
 
 
 def times_on(
