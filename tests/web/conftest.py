@@ -12,6 +12,7 @@ import tempfile
 import time
 from pathlib import Path
 
+import httpx2 as httpx
 import pytest
 
 from beadworth.material import Material
@@ -79,7 +80,7 @@ def stocked(bench):
     return bench
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def records():
     return {"rigs": (SHORT, LONG), "material": PLA}
 
@@ -139,10 +140,18 @@ def picture():
 
 
 NURSERY_SCRIPT = """
-import json, os, signal, sys, tempfile
+import importlib, json, os, pkgutil, signal, sys, tempfile
 from pathlib import Path
+import beadworth, scipy.optimize, scipy.special, scipy.stats
+for module in pkgutil.walk_packages(beadworth.__path__, "beadworth."):
+    if "__main__" not in module.name and ".migrations." not in module.name:
+        importlib.import_module(module.name)
 from beadworth.store import open_bench
 from beadworth.web import create_app, serve
+from beadworth.web.responses import environment, look_css
+look_css()
+for template in environment().list_templates():
+    environment().get_template(template)  # reads and compiles it
 with tempfile.TemporaryDirectory() as folder, open_bench(Path(folder) / "a.bench") as bench:
     create_app(bench)  # loads what a server needs
 signal.signal(signal.SIGCHLD, signal.SIG_IGN)
@@ -239,9 +248,7 @@ class Server:
             self.kill()
 
 
-@pytest.fixture
-def server(nursery):
-    """Start a server over a bench file: ``server(path)``; all are stopped with the test."""
+def _starting(nursery):
     started = []
 
     def start(path):
@@ -251,3 +258,39 @@ def server(nursery):
     yield start
     for one in started:
         one.stop()
+
+
+@pytest.fixture
+def server(nursery):
+    """Start a server over a bench file: ``server(path)``; all are stopped with the test."""
+    yield from _starting(nursery)
+
+
+@pytest.fixture(scope="module")
+def module_server(nursery):
+    """The same for a server that the tests of a file share."""
+    yield from _starting(nursery)
+
+
+@pytest.fixture(scope="session")
+def demo_server(nursery, demo_copy, tmp_path_factory):
+    """A server on the demo with its packages, for all tests of a worker that only read."""
+    one = Server(nursery, demo_copy(tmp_path_factory.mktemp("demo-server"), packages=True))
+    with_trials(one)
+    yield one
+    one.stop()
+
+
+def with_trials(one):
+    """The server of a demo with the addresses of its two trials, by what they are."""
+    trials = httpx.get(f"{one.address}/api/trials").json()["trials"]
+    one.finished = next(f"/trials/{t['id']}" for t in trials if "long melt zone" in t["question"])
+    one.started = next(f"/trials/{t['id']}" for t in trials if "How far" in t["question"])
+
+
+@pytest.fixture
+def own_demo(server, demo_copy, tmp_path):
+    """A server on a copy of the demo with its packages, for a test that changes it."""
+    one = server(demo_copy(tmp_path / "demo", packages=True))
+    with_trials(one)
+    return one

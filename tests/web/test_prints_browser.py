@@ -31,6 +31,13 @@ def until(page, expression):
     raise AssertionError(f"never true: {expression}")
 
 
+def both_ways(seen):
+    """Check the page as it stands, wide and light, narrow and dark."""
+    seen.check()
+    with seen.on_phone():
+        seen.check_layout()
+
+
 @pytest.fixture
 def address(stocked, records, server, tmp_path):
     """A server over a bench that has weighed both rigs."""
@@ -46,13 +53,12 @@ def address(stocked, records, server, tmp_path):
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize(("width", "mode"), [(1280, "light"), (360, "dark")])
-def test_a_print_from_upload_to_retimed_copy(visit, address, tmp_path, picture, width, mode):
+def test_a_print_from_upload_to_retimed_copy(visit, address, tmp_path, picture):
     file = tmp_path / "plate.gcode"
     file.write_text(plate())
-    seen = visit(f"{address}/prints", width=width, mode=mode, accept_downloads=True)
+    seen = visit(f"{address}/prints", accept_downloads=True)
     page = seen.page
-    seen.check()
+    both_ways(seen)
     page.set_input_files("#file", str(file))
     page.get_by_role("button", name="Replay it").click()
     page.wait_for_selector("#verdict", timeout=60_000)
@@ -60,9 +66,8 @@ def test_a_print_from_upload_to_retimed_copy(visit, address, tmp_path, picture, 
     title, readout = page.locator(".map-title"), page.locator(".map-readout")
     until(page, SHEET)
     assert "Layer 3 of 5" in title.inner_text()  # it opens on the worst one
-    if width == 1280:
-        page.wait_for_selector(".chart-live")
-        picture(seen, "print-desktop")
+    page.wait_for_selector(".chart-live")
+    picture(seen, "print-desktop")
 
     # scrub
     page.focus("#sheet")
@@ -110,10 +115,9 @@ def test_a_print_from_upload_to_retimed_copy(visit, address, tmp_path, picture, 
     asked = int(re.match(r"Line (\d+)", readout.inner_text())[1])
     assert first <= asked <= last
     assert page.evaluate("document.activeElement.className") == "map-plan"
-    if width == 1280:
-        page.wait_for_timeout(300)
-        page.eval_on_selector("#h-map", "e => e.scrollIntoView()")
-        picture(seen, "print-map-desktop")
+    page.wait_for_timeout(300)
+    page.eval_on_selector("#h-map", "e => e.scrollIntoView()")
+    picture(seen, "print-map-desktop")
 
     # the copy
     page.get_by_role("button", name="Make the copy").click()
@@ -128,7 +132,7 @@ def test_a_print_from_upload_to_retimed_copy(visit, address, tmp_path, picture, 
     page.wait_for_selector("#held-against .finding", timeout=60_000)
     # a download is told as a request that came to nothing
     seen.problems = [p for p in seen.problems if "/retimed/file" not in p]
-    seen.check()
+    both_ways(seen)
 
 
 @pytest.mark.browser

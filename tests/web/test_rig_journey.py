@@ -20,7 +20,6 @@ pytestmark = pytest.mark.browser
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
 STOCK = from_toml(Rig, (EXAMPLES / "rig-heron-stock.toml").read_text(), "stock")
 CHANGES = (EXAMPLES / "upgrade-long-zone.toml").read_text()
-SIZES = {"desktop": (1280, 900, "light"), "phone": (360, 740, "dark")}
 
 
 @pytest.fixture
@@ -43,15 +42,35 @@ def heater_csv(path):
     return path
 
 
-@pytest.mark.parametrize("size", SIZES)
-def test_from_the_record_to_the_bring_up(visit, address, picture, tmp_path, size):
-    width, height, mode = SIZES[size]
-    seen = visit(f"{address}/rigs", width=width, height=height, mode=mode, accept_downloads=True)
+@pytest.fixture
+def both(picture):
+    """Check a page as it stands, wide and narrow, and keep its pictures under this name."""
+
+    def check(seen, name="", top="window.scrollTo(0, 0)", *, whole=True):
+        def keep(size):
+            if name:
+                seen.page.evaluate(top)
+                picture(seen, f"{name}-{size}")
+
+        if whole:
+            seen.check()
+        else:
+            seen.check_layout()
+        keep("desktop")
+        with seen.on_phone():
+            seen.check_layout()
+            keep("phone")
+
+    return check
+
+
+def test_from_the_record_to_the_bring_up(visit, address, both, tmp_path):
+    seen = visit(f"{address}/rigs", accept_downloads=True)
     page = seen.page
     page.get_by_role("link", name=STOCK.name).click()
     page.wait_for_url(re.compile("/rig/"))
     page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
-    seen.check()
+    both(seen)
 
     # Fit: a pasted upgrade, checked, and put on the bench.
     page.get_by_role("link", name="Check fit").click()
@@ -60,22 +79,20 @@ def test_from_the_record_to_the_bring_up(visit, address, picture, tmp_path, size
     page.get_by_role("button", name="Check the fit").click()
     page.locator(".refusal", has_text="Line 2").wait_for()
     seen.problems[:] = [said for said in seen.problems if "422" not in said]
-    seen.check()
+    both(seen)
     page.get_by_label("Changed values as TOML").fill(CHANGES)
     page.get_by_role("button", name="Check the fit").click()
     page.locator("table.checks").wait_for()
     assert "z holds unpowered" in page.locator("#answer").inner_text()
     assert page.locator(".v-does-not-fit .verdict").first.is_visible()
-    seen.check()
+    both(seen)
     page.get_by_role("button", name="Put it on the bench").click()
     page.wait_for_url(re.compile("/rig/"))
     assert page.locator("#changed tbody tr").count() > 5
-    seen.check()
+    both(seen, whole=False)
     page.get_by_role("link", name="Check fit").click()
     page.locator("#figure-acceleration .chart-live svg").first.wait_for()
-    seen.check()
-    page.evaluate("window.scrollTo(0, 0)")
-    picture(seen, f"fit-{size}")
+    both(seen, "fit")
 
     # Predict: each answer comes when it is in sight.
     page.get_by_role("link", name="Predict the ceiling").click()
@@ -83,9 +100,7 @@ def test_from_the_record_to_the_bring_up(visit, address, picture, tmp_path, size
         page.locator(f"#{part}").scroll_into_view_if_needed()
         page.locator(f"#{part} .busy.shown").wait_for(state="detached", timeout=60_000)
         page.locator(f"#{part} .chart-live svg").first.wait_for()
-    seen.check()
-    page.evaluate("document.getElementById('summary').scrollIntoView({behavior: 'instant'})")
-    picture(seen, f"melt-{size}")
+    both(seen, "melt", "document.getElementById('summary').scrollIntoView({behavior: 'instant'})")
 
     # Bring up: a program, a heater log, a result kept and taken into the record.
     page.goto(f"{address}/bring-up?rig={STOCK.name}")
@@ -99,27 +114,26 @@ def test_from_the_record_to_the_bring_up(visit, address, picture, tmp_path, size
     heater.get_by_role("button", name="Calculate", exact=True).click()
     page.locator("#heater .answer-box").wait_for()
     page.locator("#figure-heater .chart-live svg").first.wait_for()
-    seen.check()
-    page.evaluate("document.querySelector('.answer-box').scrollIntoView({behavior: 'instant'})")
-    picture(seen, f"bring-up-{size}")
+    top = "document.querySelector('.answer-box').scrollIntoView({behavior: 'instant'})"
+    both(seen, "bring-up", top)
     feed = page.locator("#feed")
     feed.get_by_label("Mark and measure").fill("100 97,6\n100 97,2\n100 97,9")
     feed.get_by_role("button", name="Calculate and store").click()
     page.locator("#history .kept-note").wait_for()
-    seen.check()
+    both(seen, whole=False)
     page.get_by_role("button", name="Write it into the record").click()
     page.wait_for_url(re.compile("/rig/"))
     row = page.locator("#record tr", has_text="Steps per mm").first
     assert "measured: bring-up" in row.inner_text()
-    seen.check()
+    both(seen, whole=False)
 
-    sheet = visit(f"{address}/bring-up/sheet?rig={STOCK.name}", width=width, mode=mode)
-    sheet.check()
-    flow = visit(f"{address}/melt/flow-rate?mfr=6&load=2.16&temperature=210&density=1.08&index=0.4",
-                 width=width, mode=mode)  # fmt: skip
-    flow.check()
-    edit = visit(f"{address}/rig-edit?rig={STOCK.name}", width=width, mode=mode)
-    edit.check()
+    flow = "mfr=6&load=2.16&temperature=210&density=1.08&index=0.4"
+    for path in (
+        f"/bring-up/sheet?rig={STOCK.name}",
+        f"/melt/flow-rate?{flow}",
+        f"/rig-edit?rig={STOCK.name}",
+    ):
+        both(visit(address + path))
 
 
 def test_the_answers_can_be_had_without_scripts(visit, address):

@@ -188,13 +188,11 @@ def test_words_and_counts_have_no_uncertainty():
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("address", ["/rig-lists", "/rig-known"])
-@pytest.mark.parametrize(("width", "mode"), [(1280, "light"), (360, "dark")])
-def test_the_forms_in_a_browser(visit, server, tmp_path, address, width, mode):
-    from beadworth.store import open_bench
-
-    path = tmp_path / "rigs.bench"
-    with open_bench(path) as bench:
-        bench.save_rig(STOCK)
-    seen = visit(f"{server(path).address}{address}?rig=Heron, stock", width=width, mode=mode)
-    seen.check()
+def test_the_forms_in_a_browser(visit, server, bench, tmp_path):
+    bench.save_rig(STOCK)
+    running = server(tmp_path / "test.bench")
+    for page in ("/rig-lists", "/rig-known"):
+        seen = visit(f"{running.address}{page}?rig=Heron, stock")
+        seen.check()
+        with seen.on_phone():
+            seen.check_layout()

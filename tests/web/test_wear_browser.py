@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import shutil
 
 import pytest
 from PIL import Image
@@ -18,33 +19,41 @@ pytestmark = pytest.mark.browser
 RIG = LONG_ZONE.name
 
 
-@pytest.fixture
-def running(server, tmp_path):
-    path = tmp_path / "wear.bench"
+@pytest.fixture(scope="module")
+def seeded(tmp_path_factory):
+    path = tmp_path_factory.mktemp("wear") / "wear.bench"
     with open_bench(path) as bench:
         bench.save_rig(STOCK)
         bench.save_rig(LONG_ZONE)
         seed_wear(bench, RIG)
+    return path
+
+
+@pytest.fixture
+def running(server, seeded, tmp_path):
+    path = shutil.copy(seeded, tmp_path / "wear.bench")
     one = server(path)
     one.path = path
     return one
 
 
-@pytest.mark.parametrize(("width", "mode"), [(1280, "light"), (1280, "dark"), (360, "light")])
-def test_both_pages_are_quiet_fit_and_are_readable(visit, running, width, mode, picture):
+def test_both_pages_are_quiet_fit_and_are_readable(visit, running, picture):
     paths = [f"/{page}/{rig}" for page in ("wear", "journal") for rig in (RIG, STOCK.name)]
     paths += [f"/wear/{RIG}?correct=5", f"/wear/{RIG}?compare=play at the bed&day=2026-07-10"]
     for path in paths:
-        seen = visit(running.address + path, width=width, mode=mode)
+        seen = visit(running.address + path)
+        if path == f"/wear/{RIG}":
+            seen.page.wait_for_timeout(400)
+            picture(seen, "wear-desktop")
+        if path == f"/journal/{RIG}":
+            with seen.on_phone("light"):
+                picture(seen, "journal-phone")
         seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
-        seen.page.wait_for_timeout(400)
+        seen.page.wait_for_timeout(200)
         seen.check()
+        with seen.on_phone():
+            seen.check_layout()
         assert all(request.startswith(running.address) for request in seen.requests), path
-    if mode == "light":
-        about, size = ("wear", "desktop") if width > 400 else ("journal", "phone")
-        seen = visit(f"{running.address}/{about}/{RIG}", width=width)
-        seen.page.wait_for_timeout(400)
-        picture(seen, f"{about}-{size}")
 
 
 def test_a_page_with_a_photo_is_written_on_a_phone(visit, running):

@@ -2,29 +2,11 @@
 
 from __future__ import annotations
 
-import shutil
-
-import httpx2 as httpx
 import pytest
 
 from beadworth import demo
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def demo_file(demo_copy, tmp_path_factory):
-    return demo_copy(tmp_path_factory.mktemp("demo"))
-
-
-@pytest.fixture
-def running(server, demo_file, tmp_path):
-    """A server on a copy of the demo; its two trials by what they are."""
-    one = server(shutil.copy(demo_file, tmp_path / "demo.bench"))
-    trials = httpx.get(f"{one.address}/api/trials").json()["trials"]
-    one.finished = next(f"/trials/{t['id']}" for t in trials if "long melt zone" in t["question"])
-    one.started = next(f"/trials/{t['id']}" for t in trials if "How far" in t["question"])
-    return one
 
 
 def open_all(page):
@@ -37,8 +19,7 @@ def open_all(page):
     page.wait_for_timeout(300)
 
 
-@pytest.mark.parametrize(("width", "mode"), [(1280, "light"), (360, "dark")])
-def test_every_page_is_quiet_fits_and_is_readable(visit, running, width, mode):
+def test_every_page_is_quiet_fits_and_is_readable(visit, demo_server):
     pages = [
         "/",
         "/rigs",
@@ -48,38 +29,57 @@ def test_every_page_is_quiet_fits_and_is_readable(visit, running, width, mode):
         "/materials/new",
         "/trials/new",
         "/trials/import",
-        running.started,
-        f"{running.started}/weigh",
-        f"{running.started}/import",
-        f"{running.started}/replan",
+        demo_server.started,
+        f"{demo_server.started}/weigh",
+        f"{demo_server.started}/import",
+        f"{demo_server.started}/replan",
     ]
     for path in pages:
-        seen = visit(running.address + path, width=width, mode=mode)
+        seen = visit(demo_server.address + path)
+        if path.endswith(("/new", "/replan")) and "trials" in path:
+            seen.page.locator("#preview .help", has_text="as you type").wait_for(state="detached")
         seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
-        seen.page.wait_for_timeout(150)
+        seen.page.wait_for_timeout(100)
         seen.check()
-        assert all(request.startswith(running.address) for request in seen.requests), path
+        with seen.on_phone():
+            seen.check_layout()
+        assert all(request.startswith(demo_server.address) for request in seen.requests), path
 
 
-@pytest.mark.parametrize(("size", "width", "height"), [("desktop", 1280, 900), ("phone", 360, 740)])
-def test_the_first_page_leads_into_the_demo(visit, running, picture, size, width, height):
-    seen = visit(running.address, width=width, height=height)
-    picture(seen, f"home-{size}")
+def test_what_a_plan_costs_fits_on_a_phone_when_unfolded(visit, demo_server):
+    seen = visit(f"{demo_server.address}{demo_server.started}/replan", width=360, mode="dark")
+    seen.page.locator("#preview summary").click()
+    seen.page.locator("#preview details[open] table").wait_for()
+    seen.check_layout()
+
+
+def test_the_first_page_leads_into_the_demo(visit, demo_server, picture):
+    seen = visit(demo_server.address)
+    picture(seen, "home-desktop")
+    with seen.on_phone("light"):
+        picture(seen, "home-phone")
     seen.page.get_by_role("link", name="Does the long melt zone").first.click()
-    seen.page.wait_for_url(f"**{running.finished}")
+    seen.page.wait_for_url(f"**{demo_server.finished}")
     assert seen.problems == []
 
 
-@pytest.mark.parametrize(("width", "mode"), [(1280, "dark"), (360, "light")])
-def test_the_whole_trial_page_unfolded(visit, running, width, mode):
-    seen = visit(running.address + running.finished, width=width, mode=mode)
+def test_the_whole_trial_page_unfolded(visit, demo_server):
+    seen = visit(demo_server.address + demo_server.finished, mode="dark")
     open_all(seen.page)
     seen.page.locator(".chart-live svg").first.wait_for()
     seen.check()
+    with seen.on_phone("light"):
+        seen.check_layout()
+
+    # On paper what is for the screen is left out.
+    seen.page.emulate_media(media="print")
+    assert not seen.page.locator(".contents").is_visible()
+    assert not seen.page.locator(".top nav").is_visible()
+    assert seen.page.locator("#capacity table").first.is_visible()
 
 
-def test_a_mark_of_a_chart_tells_its_values(visit, running):
-    seen = visit(f"{running.address}{running.finished}/capacity")
+def test_a_mark_of_a_chart_tells_its_values(visit, demo_server):
+    seen = visit(f"{demo_server.address}{demo_server.finished}/capacity")
     live = seen.page.locator("#figure-loss .chart-live svg").first
     live.wait_for()
     live.locator(".mark-symbol path").first.hover(force=True)
@@ -89,17 +89,17 @@ def test_a_mark_of_a_chart_tells_its_values(visit, running):
     assert seen.problems == []
 
 
-def test_a_lost_connection_keeps_the_entry_and_says_so(visit, running):
-    seen = visit(f"{running.address}{running.started}/weigh", width=360)
+def test_a_lost_connection_keeps_the_entry_and_says_so(visit, own_demo):
+    seen = visit(f"{own_demo.address}{own_demo.started}/weigh", width=360)
     page = seen.page
     coupon = page.locator(".now-coupon").inner_text().split()[-1]
-    running.kill()
+    own_demo.kill()
     page.keyboard.type("1,755")
     page.keyboard.press("Enter")
     page.locator("#line-down:visible").wait_for()
     assert "Not saved" in page.locator("#line-down").inner_text()
     assert page.locator("#mass").input_value() == "1,755"
-    running.start()
+    own_demo.start()
     page.keyboard.press("Enter")
     page.locator(".answer-head", has_text=coupon).wait_for()
     assert page.locator("#line-down:visible").count() == 0
@@ -114,13 +114,13 @@ def test_laying_out_the_demo_says_that_it_takes_long(visit, server, tmp_path):
     assert page.get_by_role("button", name="Put the demo on this bench").is_disabled()
 
 
-def test_on_a_phone_ceilings_and_steps_are_read_without_scrolling_sideways(visit, running):
+def test_on_a_phone_ceilings_and_steps_are_read_without_scrolling_sideways(visit, demo_server):
     for path, table in (
-        (f"{running.finished}/capacity", ".in-words"),
+        (f"{demo_server.finished}/capacity", ".in-words"),
         (f"/bring-up?rig={demo.STOCK.name}", "#steps table"),
         ("/packages", ".worded"),
     ):
-        seen = visit(running.address + path, width=360)
+        seen = visit(demo_server.address + path, width=360)
         cells = seen.page.locator(f"{table} tbody td:last-child").all()
         assert cells, path
         for cell in cells:
@@ -128,20 +128,20 @@ def test_on_a_phone_ceilings_and_steps_are_read_without_scrolling_sideways(visit
             assert 0 <= box["x"] < box["x"] + box["width"] <= 360, (path, box)
 
 
-def test_fill_it_in_opens_the_form_that_lies_folded(visit, running):
-    seen = visit(f"{running.address}/rig/{demo.STOCK.name}")
+def test_fill_it_in_opens_the_form_that_lies_folded(visit, demo_server):
+    seen = visit(f"{demo_server.address}/rig/{demo.STOCK.name}")
     name = seen.page.locator("#f-name")
     assert not name.is_visible()
-    seen.page.goto(f"{running.address}/rig/{demo.STOCK.name}#change")
+    seen.page.goto(f"{demo_server.address}/rig/{demo.STOCK.name}#change")
     name.wait_for()
     folded = "#f-axes-z-start_mm"
     assert not seen.page.locator(folded).is_visible()
-    seen.page.goto(f"{running.address}/rig/{demo.STOCK.name}{folded}")
+    seen.page.goto(f"{demo_server.address}/rig/{demo.STOCK.name}{folded}")
     seen.page.locator(folded).wait_for()
 
 
-def test_a_refusal_in_a_section_leaves_the_section_standing(visit, running):
-    seen = visit(running.address + running.finished)
+def test_a_refusal_in_a_section_leaves_the_section_standing(visit, demo_server):
+    seen = visit(demo_server.address + demo_server.finished)
     speeds = seen.page.locator("#speeds")
     speeds.scroll_into_view_if_needed()
     speeds.locator("#reserve").fill("ten")
@@ -155,8 +155,8 @@ def test_a_refusal_in_a_section_leaves_the_section_standing(visit, running):
     assert speeds.get_by_text("is not a number").count() == 0
 
 
-def test_what_was_said_of_a_field_goes_when_it_is_mended(visit, running):
-    seen = visit(f"{running.address}/materials/new")
+def test_what_was_said_of_a_field_goes_when_it_is_mended(visit, demo_server):
+    seen = visit(f"{demo_server.address}/materials/new")
     page = seen.page
     page.get_by_label("Name").fill("PETG")
     page.get_by_role("textbox", name="Density needed").fill("heavy")
@@ -169,22 +169,22 @@ def test_what_was_said_of_a_field_goes_when_it_is_mended(visit, running):
     assert page.locator("[aria-invalid]").count() == 2
 
 
-def test_the_job_can_be_done_without_scripts(visit, running):
-    seen = visit(f"{running.address}{running.started}/weigh", java_script_enabled=False)
+def test_the_job_can_be_done_without_scripts(visit, own_demo, demo_server):
+    seen = visit(f"{own_demo.address}{own_demo.started}/weigh", java_script_enabled=False)
     page = seen.page
     coupon = page.locator(".now-coupon").inner_text().split()[-1]
     page.get_by_label("Mass").fill("1,701")
     page.get_by_role("button", name="Enter").click()
     assert coupon in page.locator(".answer-head").inner_text()
-    page.goto(running.address + running.finished)
+    page.goto(demo_server.address + demo_server.finished)
     page.locator("#capacity").get_by_role("link", name="Open on a page of its own").click()
     assert page.locator("table").first.is_visible()
     assert page.locator(".chart-still svg").first.is_visible()
     assert seen.problems == []
 
 
-def test_undo_and_weigh_again_by_keyboard(visit, running):
-    seen = visit(f"{running.address}{running.started}/weigh?coupon=A01")
+def test_undo_and_weigh_again_by_keyboard(visit, own_demo):
+    seen = visit(f"{own_demo.address}{own_demo.started}/weigh?coupon=A01")
     page = seen.page
     assert "Again" in page.locator(".now-coupon").inner_text()
     page.keyboard.type("1,7")
@@ -199,12 +199,3 @@ def test_undo_and_weigh_again_by_keyboard(visit, running):
     page.get_by_text("Reading of A01 is void: torn").wait_for()
     page.wait_for_function("document.activeElement.id === 'mass'")
     assert seen.problems == []
-
-
-def test_print_leaves_out_what_is_for_the_screen(visit, running):
-    seen = visit(running.address + running.finished)
-    open_all(seen.page)
-    seen.page.emulate_media(media="print")
-    assert not seen.page.locator(".contents").is_visible()
-    assert not seen.page.locator(".top nav").is_visible()
-    assert seen.page.locator("#capacity table").first.is_visible()

@@ -16,7 +16,6 @@ from beadworth.core.quantity import filament_mass_g
 from beadworth.store import open_bench
 
 pytestmark = pytest.mark.browser
-WIDTHS = {"desktop": (1280, 900), "phone": (360, 740)}
 
 
 def mass_g(coupon, rng):
@@ -56,19 +55,54 @@ def plan_it(seen, address):
     page.get_by_text("g", exact=False).first.wait_for()
 
 
-@pytest.mark.parametrize("size", WIDTHS)
-def test_from_the_question_to_the_dossier(visit, stocked_server, picture, tmp_path, size):
-    width, height = WIDTHS[size]
+@pytest.fixture
+def both(picture):
+    """Check a page as it stands, wide and narrow, and keep its pictures under this name."""
+
+    def check(seen, name="", *, top="window.scrollTo(0, 0)", whole=True):
+        def keep(size):
+            if name:
+                seen.page.evaluate(top)
+                picture(seen, f"{name}-{size}")
+
+        if whole:
+            seen.check()
+        else:
+            seen.check_layout()
+        keep("desktop")
+        with seen.on_phone("light"):
+            seen.check_layout()
+            keep("phone")
+
+    return check
+
+
+def enter(page, coupon, rng):
+    """Type the mass of the coupon that is asked for, and wait for the answer."""
+    page.locator(".now-coupon", has_text=coupon["coupon"]).wait_for()
+    page.wait_for_function("document.activeElement.id === 'mass'")
+    page.keyboard.type(f"{mass_g(coupon, rng):.3f}".replace(".", ","))
+    page.keyboard.press("Enter")
+    page.locator(".answer-head", has_text=coupon["coupon"]).wait_for()
+
+
+def post(address, trial, coupons, rng):
+    """Weigh coupons without the page: by hand each takes half a second."""
+    for coupon in coupons:
+        sent = {"coupon": coupon["coupon"], "mass_g": f"{mass_g(coupon, rng):.3f}"}
+        answered = httpx.post(f"{address}/trials/{trial}/readings", data=sent)
+        assert answered.status_code in (200, 303), answered.text
+
+
+def test_from_the_question_to_the_dossier(visit, stocked_server, both, tmp_path):
     address = stocked_server.address
-    seen = visit(f"{address}/", width=width, height=height, accept_downloads=True)
+    seen = visit(f"{address}/", accept_downloads=True)
     page = seen.page
-    seen.check()
+    both(seen)
 
     # Plan: the cost is seen before the plan is kept.
     plan_it(seen, address)
-    seen.check()
-    page.evaluate("window.scrollTo(0, 0)")
-    picture(seen, f"plan-{size}")
+    both(seen, "plan")
     page.get_by_role("button", name="Store this plan").click()
     page.wait_for_url(re.compile(r"/trials/[^/]+#plan$"))
     trial = re.search(r"/trials/([^/#]+)#", page.url)[1]
@@ -83,22 +117,23 @@ def test_from_the_question_to_the_dossier(visit, stocked_server, picture, tmp_pa
     names = zipfile.ZipFile(file).namelist()
     assert sum(name.endswith(".gcode") for name in names) >= 2
     assert sum(name.endswith(".png") for name in names) >= 2
-    seen.check()
+    both(seen)
 
     # Weigh-in, by keyboard alone: type, Enter, next.
     coupons = httpx.get(f"{address}/api/trials/{trial}/sheet").json()["coupons"]
     rng = np.random.default_rng(4)
     page.goto(f"{address}/trials/{trial}/weigh")
-    for number, coupon in enumerate(coupons):
-        page.locator(".now-coupon", has_text=coupon["coupon"]).wait_for()
-        page.wait_for_function("document.activeElement.id === 'mass'")
-        page.keyboard.type(f"{mass_g(coupon, rng):.3f}".replace(".", ","))
-        page.keyboard.press("Enter")
-        page.locator(".answer-head", has_text=coupon["coupon"]).wait_for()
-        if number == len(coupons) * 3 // 8:
-            seen.check()
-            page.evaluate("window.scrollTo(0, 0)")
-            picture(seen, f"weigh-in-{size}")
+    part = len(coupons) * 3 // 8
+    for coupon in coupons[:5]:
+        enter(page, coupon, rng)
+    post(address, trial, coupons[5:part], rng)
+    page.reload()
+    enter(page, coupons[part], rng)
+    both(seen, "weigh-in")
+    post(address, trial, coupons[part + 1 : -2], rng)
+    page.reload()
+    for coupon in coupons[-2:]:
+        enter(page, coupon, rng)
     page.get_by_text(f"All {len(coupons)} weighed").wait_for()
 
     # Capacity, speeds, comparison: each comes when it is in sight.
@@ -110,15 +145,13 @@ def test_from_the_question_to_the_dossier(visit, stocked_server, picture, tmp_pa
     rows = page.locator("#capacity table").first.locator("tbody tr")
     assert rows.count() == 4
     page.locator("#capacity .chart-live svg").first.wait_for()
-    seen.check()
-    page.evaluate("document.getElementById('capacity').scrollIntoView({behavior: 'instant'})")
-    picture(seen, f"capacity-{size}")
+    top = "document.getElementById('capacity').scrollIntoView({behavior: 'instant'})"
+    both(seen, "capacity", top=top, whole=False)  # whole: the demo's, in test_web_browser
 
     # Dossier: one page that needs nothing else.
-    dossier = visit(f"{address}/trials/{trial}/dossier", width=width, height=height)
+    dossier = visit(f"{address}/trials/{trial}/dossier")
     assert "Does the long zone deliver more" in dossier.page.locator("h1").inner_text()
-    dossier.check()
+    both(dossier, "dossier", whole=False)  # whole: in tests/report/test_page
     own = [request for request in dossier.requests if not request.startswith("data:")]
     assert own == [f"{address}/trials/{trial}/dossier"]
-    picture(dossier, f"dossier-{size}")
     assert seen.problems == []

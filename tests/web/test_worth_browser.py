@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from urllib.parse import quote
 
 import pytest
@@ -19,39 +18,28 @@ def address(name):
     return f"/worth/case?name={quote(name)}"
 
 
-@pytest.fixture(scope="module")
-def demo_file(demo_copy, tmp_path_factory):
-    return demo_copy(tmp_path_factory.mktemp("demo"))
-
-
-@pytest.fixture
-def running(server, demo_file, tmp_path):
-    """A server on a copy of the demo, prints included."""
-    shutil.copytree(demo_file.parent / "prints", tmp_path / "prints")
-    return server(shutil.copy(demo_file, tmp_path / "demo.bench"))
-
-
-@pytest.mark.parametrize(("width", "mode"), [(1280, "light"), (360, "dark")])
-def test_every_page_is_quiet_fits_and_is_readable(visit, running, width, mode):
+def test_every_page_is_quiet_fits_and_is_readable(visit, demo_server):
     for path in ("/worth", address(HOT_END), address(RAILS), f"/worth/edit?name={quote(RAILS)}"):
-        seen = visit(running.address + path, width=width, mode=mode)
+        seen = visit(demo_server.address + path)
         seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
-        seen.page.wait_for_timeout(400)
+        seen.page.wait_for_timeout(200)
         seen.check()
-        assert all(request.startswith(running.address) for request in seen.requests), path
+        with seen.on_phone():
+            seen.check_layout()
+        assert all(request.startswith(demo_server.address) for request in seen.requests), path
 
 
 @pytest.mark.parametrize(("size", "width", "height"), [("desktop", 1280, 900), ("phone", 360, 740)])
-def test_the_answer_stands_on_the_first_screen(visit, running, picture, size, width, height):
-    seen = visit(running.address + address(HOT_END), width=width, height=height)
+def test_the_answer_stands_on_the_first_screen(visit, demo_server, picture, size, width, height):
+    seen = visit(demo_server.address + address(HOT_END), width=width, height=height)
     picture(seen, f"worth-{size}")
     said = seen.page.locator("#answer")
     assert said.inner_text().startswith("It saves")
     assert said.bounding_box()["y"] + said.bounding_box()["height"] < height
 
 
-def test_weights_are_tried_and_kept_with_the_keyboard_alone(visit, running, tmp_path):
-    seen = visit(running.address + address(RAILS))
+def test_weights_are_tried_and_kept_with_the_keyboard_alone(visit, own_demo):
+    seen = visit(own_demo.address + address(RAILS))
     page = seen.page
     weight = page.get_by_role("textbox", name="weight of hours saved", exact=True).last
     weight.focus()
@@ -66,15 +54,15 @@ def test_weights_are_tried_and_kept_with_the_keyboard_alone(visit, running, tmp_
     page.keyboard.press("Enter")
     page.wait_for_url(lambda url: "weight" not in url)
     assert not page.get_by_text("Tried, not stored.").is_visible()
-    with open_bench(tmp_path / "demo.bench") as bench:
+    with open_bench(own_demo.path) as bench:
         assert {c.name: c.weight for c in stored_worth(bench, RAILS).case.criteria} == {
             "cost": 1.0, "hours saved": 8.0,
         }  # fmt: skip
     assert seen.problems == []
 
 
-def test_a_new_case_from_the_form_shows_progress_and_ends_on_its_page(visit, running):
-    seen = visit(f"{running.address}/worth", width=360, height=740)
+def test_a_new_case_from_the_form_shows_progress_and_ends_on_its_page(visit, own_demo):
+    seen = visit(f"{own_demo.address}/worth", width=360, height=740)
     page = seen.page
     page.get_by_label("Rig as it is").select_option(demo.STOCK.name)
     page.get_by_label("Upgraded rig").select_option(demo.LONG_ZONE.name)
