@@ -443,7 +443,7 @@ def test_a_zip_cut_anywhere_is_refused(demo_files):
 
 
 FUZZ = settings(
-    max_examples=some(80, long=300),
+    max_examples=some(40, long=300),
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )

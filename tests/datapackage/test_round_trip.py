@@ -111,7 +111,7 @@ SHOWN = st.builds(
     prices=st.booleans(),
 )
 THOROUGH = settings(
-    max_examples=some(50, long=200), deadline=None,
+    max_examples=some(25, long=200), deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )  # fmt: skip
 

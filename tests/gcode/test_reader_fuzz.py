@@ -8,13 +8,16 @@ from gcode_compare import assert_same, columns, scan
 from gcode_programs import damaged, program
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from loops import each
+from loops import each, some
 
 from beadworth.core import to_json
 
 CORPUS = Path(__file__).parent / "data" / "corpus"
 SLOW = settings(
-    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
+    max_examples=some(80, long=300),
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+    derandomize=True,
 )
 PIECES = st.sampled_from(
     [b"G", b"M", b"X", b"Y", b"Z", b"E", b"e", b"F", b"I", b"J", b"R", b"P", b"N", b"T", b"S",
@@ -25,7 +28,7 @@ PIECES = st.sampled_from(
 
 
 @pytest.mark.parametrize("make", [program, damaged])
-@each(block=range(8))
+@each(block=range(some(4, long=20)))
 def test_seeded_programs_are_read_as_the_plain_reader_does(make, block):
     for seed in range(block * 40, block * 40 + 40):
         data = make(seed)

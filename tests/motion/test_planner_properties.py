@@ -51,7 +51,7 @@ def cut(moves, limits, edges, own_rows=False):
     return {name: join(name) for name in names}
 
 
-@each(seed=range(some(100, long=3000)))
+@each(seed=range(some(60, long=3000)))
 def test_chunks_change_no_bit(plain, seed):
     rng = np.random.default_rng(seed)
     queue = None if seed % 2 else int(rng.choice([2, 4, 16]))
@@ -86,7 +86,7 @@ def test_stopping_longer_than_a_block_is_planned_right():
         np.testing.assert_array_equal(values, getattr(timing, name), err_msg=name)
 
 
-@each(seed=range(some(100, long=2000)))
+@each(seed=range(some(60, long=2000)))
 def test_lower_limits_are_never_faster(plain, seed):
     rng = np.random.default_rng(seed)
     queue = None if seed % 2 else 4
@@ -105,7 +105,7 @@ def test_lower_limits_are_never_faster(plain, seed):
         assert plan(moves, unlimited).time_s.sum() <= time * (1 + 1e-9)
 
 
-@each(seed=range(some(100, long=2000)))
+@each(seed=range(some(60, long=2000)))
 def test_a_path_run_backwards_takes_as_long(plain, seed):
     rng = np.random.default_rng(seed)
     limits, moves = plain.limits(rng, 1), plain.moves(rng, 50, 1)
@@ -123,7 +123,7 @@ def test_a_path_run_backwards_takes_as_long(plain, seed):
     np.testing.assert_allclose(plan(back, limits).time_s[::-1], forth.time_s, rtol=1e-6, atol=1e-9)
 
 
-@each(seed=range(some(100, long=1000)))
+@each(seed=range(some(60, long=1000)))
 def test_splitting_a_line_changes_nothing(plain, seed):
     rng = np.random.default_rng(seed)
     limits, moves = plain.limits(rng, 1), plain.moves(rng, 30, 1, odd=False)
@@ -150,7 +150,7 @@ def test_moves_without_length_take_no_time_and_change_nothing(plain):
     np.testing.assert_array_equal(timing.entry_mm_s[~real], timing.exit_mm_s[~real])
 
 
-@each(seed=range(some(100, long=1000)))
+@each(seed=range(some(60, long=1000)))
 def test_phases_and_losses_add_up_and_speeds_keep_the_limits(plain, seed):
     rng = np.random.default_rng(seed)
     limits, moves = plain.limits(rng, 2, None if seed % 2 else 8), plain.moves(rng, 80, 2)

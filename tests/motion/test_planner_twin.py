@@ -18,7 +18,7 @@ def assert_same(moves, limits, times, speeds, real):
     assert timing.time_s.sum() == pytest.approx(times.sum(), rel=1e-8)
 
 
-@each(seed=range(some(200, long=2000)))
+@each(seed=range(some(100, long=2000)))
 def test_planner_equals_plain_twin(plain, seed):
     rng = np.random.default_rng(seed)
     rows = int(rng.choice([1, 1, 3]))
@@ -26,7 +26,7 @@ def test_planner_equals_plain_twin(plain, seed):
     assert_same(moves, limits, *plain.plan(moves, limits))
 
 
-@each(seed=range(some(200, long=2000)))
+@each(seed=range(some(100, long=2000)))
 def test_finite_look_ahead_equals_a_controller_run_move_by_move(plain, seed):
     rng = np.random.default_rng(10_000 + seed)
     queue = int(rng.choice([2, 3, 5, 16]))
@@ -49,7 +49,7 @@ def optimum(caps, d):
     return found.x * scale
 
 
-@each(seed=range(some(300, long=2000)))
+@each(seed=range(some(120, long=2000)))
 def test_times_equal_the_linear_programme(plain, seed):
     rng = np.random.default_rng(20_000 + seed)
     limits, moves = plain.limits(rng), plain.moves(rng, int(rng.integers(2, 25)))

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from loops import some
 from trial_tables import HEAD, RECORDS, assert_place, outcome, refused, row, table, the_plan
 
 from beadworth.core.errors import ReadingsError
@@ -278,7 +279,7 @@ def test_numbers_of_an_array_are_written_as_numbers():
     assert [r.mass_g for r in read_readings_csv(write_readings_csv(made))] == masses.tolist()
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=some(200, long=400), deadline=None)
 @given(st.text())
 def test_any_text_gives_readings_or_a_readings_error(text):
     got = outcome(lambda: read_readings_csv(text), ReadingsError)
@@ -290,7 +291,7 @@ pieces = st.sampled_from([*COLUMNS, *separators])
 numbers = st.sampled_from(["1.79", "1,79", "-1", "1e400", "nan", "220", "8", "600", "Heron", "1 g"])
 
 
-@settings(max_examples=600, deadline=None)
+@settings(max_examples=some(200, long=600), deadline=None)
 @given(st.lists(pieces | numbers, max_size=40).map("".join), st.booleans())
 def test_any_mixture_of_a_table_s_parts_gives_readings_or_a_readings_error(body, planned):
     plan = the_plan() if planned else None

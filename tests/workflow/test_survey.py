@@ -165,7 +165,7 @@ def test_rows_of_a_journal_that_never_reached_the_bench_are_added(folder, tmp_pa
         assert len(surveys(bench)[0].rows) == 13
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def scheduler():
     from distributed import LocalCluster
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -118,12 +119,28 @@ def numerical_tolerance(u: float, digits: int = 2) -> float:
 def _ends(values: Array) -> tuple[float, float]:
     """Ends of the symmetric coverage interval; infinite draws lie at the ends, as they should."""
     tail = (1.0 - CONFIDENCE) / 2.0
-    low, high = np.quantile(values, (tail, 1.0 - tail), method="closest_observation")
+    low, high = _observed(values, (tail, 1.0 - tail))
     return float(low), float(high)
 
 
 def result_of(values: Array) -> Result:
     """Median and interval; a side that is infinite is None."""
     tail = (1.0 - CONFIDENCE) / 2.0
-    found = np.quantile(values, (0.5, tail, 1.0 - tail), method="closest_observation")
+    found = _observed(values, (0.5, tail, 1.0 - tail))
     return Result(*(float(v) if math.isfinite(v) else None for v in found))
+
+
+def _observed(values: Array, shares: tuple[float, ...]) -> Array:
+    """The draws that lie at these shares of all, as numpy's ``closest_observation``.
+
+    Sorted whole, which takes half the time of its search for a few of them.
+    """
+    ordered = np.sort(values)
+    if np.isnan(ordered[-1]):
+        return np.full(len(shares), np.nan)
+    return np.asarray(ordered[_places(len(values), shares)])
+
+
+@lru_cache(maxsize=64)
+def _places(count: int, shares: tuple[float, ...]) -> NDArray[np.intp]:
+    return np.quantile(np.arange(count), shares, method="closest_observation").astype(np.intp)
