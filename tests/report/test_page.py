@@ -15,8 +15,7 @@ import pytest
 from chart_support import contrast
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
-from loops import each
-from loops import some
+from loops import each, some
 
 from beadworth.bringup import bring_up_sheet, sheet_page
 from beadworth.datapackage import package_files

@@ -161,10 +161,10 @@ def test_every_page_of_the_pdf_has_ink(published):
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("mode", ["light", "dark"])
-@pytest.mark.parametrize("width", [360, 1280])
-def test_the_page_of_the_whole_upgrade_in_a_browser(width, mode, published, visit):
+def test_the_page_of_the_whole_upgrade_in_a_browser(published, visit):
     file = next(published.glob("*.html"))
-    seen = visit(file.as_uri(), width=width, mode=mode)
+    seen = visit(file.as_uri())
     seen.check()
+    with seen.on_phone():
+        seen.check_layout()
     assert seen.requests == [file.as_uri()]
