@@ -10,17 +10,23 @@ from pathlib import Path
 import pytest
 
 
-def seed_demo(folder: Path, *, packages: bool) -> None:
-    """Seed ``folder/demo.bench``, with the demo's packages too where asked for."""
+def seed_demo(folder: Path) -> None:
+    """Seed ``folder/demo.bench``."""
     from beadworth.demo import seed
-    from beadworth.demo.packages import seed_packages
     from beadworth.store import open_bench
 
     folder.mkdir()
     with open_bench(folder / "demo.bench") as bench:
         seed(bench)
-        if packages:
-            seed_packages(bench)
+
+
+def add_packages(folder: Path) -> None:
+    """Bring the demo's packages into ``folder/demo.bench``."""
+    from beadworth.demo.packages import seed_packages
+    from beadworth.store import open_bench
+
+    with open_bench(folder / "demo.bench") as bench:
+        seed_packages(bench)
 
 
 @pytest.fixture(scope="session")
@@ -34,16 +40,27 @@ def demo_copy(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Path]:
     if root.name.startswith("popen-"):  # a worker of xdist: the run's folder is one above
         root = root.parent
 
-    def copy(folder: Path, *, packages: bool = False) -> Path:
-        original = root / ("seeded-demo-packages" if packages else "seeded-demo")
-        with (root / f"{original.name}.lock").open("w") as lock:
+    def original(name: str, make: Callable[[Path], None]) -> Path:
+        made = root / name
+        with (root / f"{name}.lock").open("w") as lock:
             fcntl.flock(lock, fcntl.LOCK_EX)
-            if not original.exists():
-                begun = original.with_suffix(".begun")
+            if not made.exists():
+                begun = made.with_suffix(".begun")
                 shutil.rmtree(begun, ignore_errors=True)
-                seed_demo(begun, packages=packages)
-                begun.rename(original)
-        shutil.copytree(original, folder, dirs_exist_ok=True)
+                make(begun)
+                begun.rename(made)
+        return made
+
+    def with_packages(begun: Path) -> None:
+        shutil.copytree(original("seeded-demo", seed_demo), begun)
+        add_packages(begun)
+
+    def copy(folder: Path, *, packages: bool = False) -> Path:
+        if packages:
+            source = original("seeded-demo-packages", with_packages)
+        else:
+            source = original("seeded-demo", seed_demo)
+        shutil.copytree(source, folder, dirs_exist_ok=True)
         return folder / "demo.bench"
 
     return copy
