@@ -25,11 +25,17 @@ def _programs() -> Path:
     pytest.fail("no PostgreSQL server programs: run sh tools/ensure-postgres.sh")
 
 
+def _in_memory():
+    """Where files are kept in memory, given room there: a database a test is many of them."""
+    memory = Path("/dev/shm")
+    return memory if memory.is_dir() and shutil.disk_usage(memory).free > 4 << 30 else None
+
+
 @pytest.fixture(scope="session")
 def postgres():
     """The address of a real server on a socket in a folder of its own."""
     programs = _programs()
-    folder = Path(tempfile.mkdtemp(prefix="bw-pg-"))
+    folder = Path(tempfile.mkdtemp(prefix="bw-pg-", dir=_in_memory()))
     user = {}
     if os.geteuid() == 0:  # the server refuses to run as root
         nobody = pwd.getpwnam("nobody")
