@@ -2,7 +2,6 @@
 
 import os
 import signal
-import subprocess
 import sys
 from pathlib import Path
 
@@ -77,43 +76,6 @@ def test_a_missing_folder_is_named(tmp_path):
         find_prints([tmp_path])
 
 
-def test_a_killed_worker_loses_nothing(tmp_path):
-    """Real worker processes; one is killed as soon as the first row is there."""
-    folder = tmp_path / "prints"
-    folder.mkdir()
-    for number in range(40):
-        (folder / f"p{number:02d}.gcode").write_text(straight(5.0, count=3000 + number))
-    killed = []
-
-    def kill(count, total):
-        if not killed:
-            listing = subprocess.run(
-                ["ps", "-o", "pid=", "--ppid", str(os.getpid())],
-                capture_output=True, text=True, check=True,
-            ).stdout.split()  # fmt: skip
-            workers = [
-                int(pid) for pid in listing
-                if b"spawn_main" in _command(pid) or b"distributed" in _command(pid)
-            ]  # fmt: skip
-            assert workers
-            killed.append(workers[-1])
-            os.kill(workers[-1], signal.SIGKILL)
-
-    out = tmp_path / "t.parquet"
-    done = run_survey([folder], out, RIG, None, workers=2, on_row=kill)
-    assert killed
-    assert done["prints"] == 40
-    assert done["broken"] == 0
-    assert polars.read_parquet(out)["time_s"].min() > 0
-
-
-def _command(pid):
-    try:
-        return Path(f"/proc/{pid}/cmdline").read_bytes()
-    except OSError:
-        return b""
-
-
 def test_rows_land_in_the_table_and_on_the_bench_while_it_runs(folder, tmp_path, monkeypatch):
     monkeypatch.setattr(survey_module, "LANDS_S", 0.0)
     out, seen = tmp_path / "t.parquet", []
@@ -167,12 +129,21 @@ def test_rows_of_a_journal_that_never_reached_the_bench_are_added(folder, tmp_pa
 
 @pytest.fixture(scope="module")
 def scheduler():
+    """Two workers, forked from a process that has loaded the application."""
+    import dask
     from distributed import LocalCluster
+    from distributed.utils import get_mp_context
 
-    with LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
-    ) as cluster:
-        yield cluster.scheduler_address
+    quick = {
+        "distributed.worker.multiprocessing-method": "forkserver",
+        "distributed.scheduler.allowed-failures": 1,  # a print may take two workers with it
+    }
+    with dask.config.set(quick):
+        get_mp_context().set_forkserver_preload(["distributed", "beadworth.replay.survey"])
+        with LocalCluster(
+            n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
+        ) as cluster:
+            yield cluster.scheduler_address
 
 
 def test_a_scheduler_by_its_address_does_the_work(folder, tmp_path, scheduler):
@@ -183,6 +154,32 @@ def test_a_scheduler_by_its_address_does_the_work(folder, tmp_path, scheduler):
     assert done["prints"] == 13
     columns = ["file", "time_s", "sustained", "moves"]
     assert polars.read_parquet(out)[columns].equals(polars.read_parquet(alone)[columns])
+
+
+def test_a_killed_worker_loses_nothing(tmp_path, scheduler):
+    """Real worker processes; one is killed as soon as the first row is there."""
+    from distributed import Client
+
+    folder = tmp_path / "prints"
+    folder.mkdir()
+    for number in range(40):
+        (folder / f"p{number:02d}.gcode").write_text(straight(5.0, count=1000 + number))
+    with Client(scheduler) as client:
+        workers = list(client.run(os.getpid).values())
+    killed = []
+
+    def kill(count, total):
+        if not killed:
+            killed.append(workers[-1])
+            os.kill(workers[-1], signal.SIGKILL)
+
+    out = tmp_path / "t.parquet"
+    done = run_survey([folder], out, RIG, None, cluster=scheduler, on_row=kill)
+    assert len(workers) == 2
+    assert killed
+    assert done["prints"] == 40
+    assert done["broken"] == 0
+    assert polars.read_parquet(out)["time_s"].min() > 0
 
 
 def test_a_print_that_takes_its_worker_with_it_is_a_row(folder, tmp_path, scheduler):

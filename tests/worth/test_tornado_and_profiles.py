@@ -1,5 +1,6 @@
 """What matters, and for whom: swings against the model itself, profiles against paper."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -56,6 +57,15 @@ def test_a_profiles_mix_leaves_prints_out():
     assert [p.name for p in found.prints] == ["box.gcode"]
     assert found.hours_saved_per_year.high == pytest.approx(0.0, abs=1e-9)
     assert found.verdict == "not worth it"
+
+
+def test_a_profiles_short_answer_is_the_whole_one_without_what_is_not_shown():
+    made = as_profile(asked(UNCERTAIN, relative=0.05), USUAL[1])
+    whole, short = (what_it_buys(made, most_batches=4, short=short) for short in (False, True))
+    assert whole.prints
+    assert whole.path
+    assert whole.tornado
+    assert short == replace(whole, prints=(), path=(), tornado={})
 
 
 def test_one_upgrade_pays_for_one_profile_and_not_for_another():

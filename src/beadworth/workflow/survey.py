@@ -270,13 +270,15 @@ def _cluster_rows(
 ) -> Iterator[dict[str, Any]]:
     """Rows from a scheduler, with few tasks waiting; the job travels with each of them.
 
-    Scattering it once would be lost with the last worker that holds it. A print that takes
-    its worker with it every time is a row that says so.
+    Scattering it once would be lost with the last worker that holds it. A worker that is lost
+    takes prints with it that only waited there, so those that came to nothing are tried again
+    at the end, one at a time: what fails then is a row that says so.
     """
     from beadworth.replay import survey_row
 
     queue = iter(waiting)
     paths: dict[str, str] = {}
+    lost: list[str] = []
 
     def ask(count: int) -> None:
         for path in islice(queue, count):
@@ -287,12 +289,18 @@ def _cluster_rows(
     ask(AHEAD * max(1, len(client.scheduler_info()["workers"])))
     for future in futures:
         path = paths.pop(future.key)
+        if future.exception() is None:
+            yield future.result()
+        else:
+            lost.append(path)
+        ask(1)
+    for path in lost:
+        future = client.submit(survey_row, path, job, pure=False)
         error = future.exception()
         if error is None:
             yield future.result()
         else:
             yield {"file": path, "problem": f"its worker was lost, each time it was tried: {error}"}
-        ask(1)
 
 
 def _pool_rows(waiting: Sequence[str], job: Job, workers: int | None) -> Iterator[dict[str, Any]]:

@@ -22,7 +22,7 @@ DRAWN = 40_000
 UNKNOWN = Result(None, None, None)
 
 
-def what_it_buys(asked: WorthRequest, *, most_batches: int = 100) -> Worth:
+def what_it_buys(asked: WorthRequest, *, most_batches: int = 100, short: bool = False) -> Worth:
     """Hours, money and break-even of a case, by Monte Carlo from its own seed.
 
     Parameters
@@ -31,6 +31,8 @@ def what_it_buys(asked: WorthRequest, *, most_batches: int = 100) -> Worth:
         The case with its prints replayed.
     most_batches : int
         Of 10 000 draws each; fewer where the digits stand still before.
+    short : bool
+        Leave out each print, the path over the months and the tornado.
     """
     case = asked.case
     inputs = inputs_of(asked)
@@ -85,11 +87,11 @@ def what_it_buys(asked: WorthRequest, *, most_batches: int = 100) -> Worth:
         pays_share=pays,
         limits_before=_limits(asked, "baseline"),
         limits_after=_limits(asked, "candidate"),
-        prints=_prints(asked, drawn),
-        path=_path(drawn, _shown_months(found, case.months)) if rated else (),
+        prints=() if short else _prints(asked, drawn),
+        path=_path(drawn, _shown_months(found, case.months)) if rated and not short else (),
         tornado={
             name: found
-            for name, found in tornado(asked).items()
+            for name, found in ({} if short else tornado(asked)).items()
             if rated or name in ("hours_saved", "cost")
         },
         notes=_notes(asked),

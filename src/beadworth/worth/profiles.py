@@ -54,7 +54,7 @@ here: that is the user's to say."""
 
 @dataclass(frozen=True)
 class ForWhom:
-    """A profile and what the upgrade is worth to it."""
+    """A profile and what the upgrade is worth to it, in short: no prints, path or tornado."""
 
     profile: Profile
     worth: Worth = field(
@@ -83,7 +83,7 @@ def profiles_of(case: WorthCase) -> tuple[Profile, ...]:
 def for_whom(asked: WorthRequest) -> tuple[ForWhom, ...]:
     """What the upgrade is worth to each profile."""
     return tuple(
-        ForWhom(profile, what_it_buys(as_profile(asked, profile), most_batches=BATCHES))
+        ForWhom(profile, what_it_buys(as_profile(asked, profile), most_batches=BATCHES, short=True))
         for profile in profiles_of(asked.case)
     )
 
