@@ -4,6 +4,9 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
+# Where this is set, every process of the tests would compile every module anew.
+unexport PYTHONDONTWRITEBYTECODE
+
 .PHONY: run test test-long coverage check kernels docs pictures changelog lines setup browser postgres clean
 
 $(STAMP): pyproject.toml constraints.txt

@@ -55,7 +55,7 @@ def postgres():
     try:
         yield f"postgresql+psycopg://bench@/postgres?host={folder}"
     finally:
-        run(programs / "pg_ctl", "-D", data, "-w", "-m", "immediate", "stop")
+        run(programs / "pg_ctl", "-D", data, "-w", "-m", "fast", "stop")
         shutil.rmtree(folder, ignore_errors=True)
 
 

@@ -17,7 +17,6 @@ from beadworth.workflow.wear import add_wear, wear_entries, wear_log
 
 RIG = "Heron, short zone"
 URL = "/wear/Heron, short zone"
-TODAY = date.today()
 DAY = "2026-03-01"
 
 
@@ -48,9 +47,10 @@ def told(stocked, client):
 
 
 def test_an_empty_log_says_what_to_do(client, stocked):
+    day = date.today()
     text = client.get(URL).text
     assert "Nothing is logged yet" in text
-    assert f'value="{TODAY}"' in text
+    assert any(f'value="{d}"' in text for d in (day, date.today()))  # midnight may pass meanwhile
     assert client.get("/wear/Lapwing").status_code == 404
 
 
@@ -97,7 +97,7 @@ def test_an_entry_is_logged_corrected_and_let_not_count(client, stocked):
 
 
 def test_a_refusal_keeps_what_was_typed_beside_its_fields(client, stocked):
-    bad = {"form": "check", "on": str(TODAY + timedelta(days=2)), "what": "play at the bed",
+    bad = {"form": "check", "on": str(date.today() + timedelta(days=3)), "what": "play at the bed",
            "value": "abc", "unit": "N"}  # fmt: skip
     refused = client.post(URL, data=bad)
     assert refused.status_code == 422
