@@ -179,9 +179,34 @@ def same_bits(compiled, interpreted):
     assert compiled[1].unknown_words == interpreted[1].unknown_words
 
 
+PLANTED = {
+    "a number left out by the plain reader": (vars(gcode_reference), "LIMIT", 1000.0),
+    "X taken for Z": (INTERPRETED.__globals__, "WX", 2),
+}
+
+
+def try_planted() -> None:
+    """Say of each planted fault that it is noticed: a run that sees none must not look clean."""
+    moves = b"\x02G1 X5000 F60\n"
+    one_input(moves)
+    for fault, (names, name, wrong) in PLANTED.items():
+        right = names[name]
+        names[name] = wrong
+        try:
+            one_input(moves)
+        except AssertionError:
+            print("would notice", fault, flush=True)
+        else:
+            raise SystemExit(f"does not notice {fault}")
+        finally:
+            names[name] = right
+    one_input(moves)
+
+
 def main() -> None:
     """Run libFuzzer on the arguments."""
     gcode_compare.scan(b"G1 X1 F60\n")  # compiled before the clock of -timeout runs
+    try_planted()
     name = os.environ.get("FUZZ_LAUNCHER", sys.argv[0])  # by which a merge starts it again
     atheris.Setup([name, *sys.argv[1:]], one_input)
     atheris.Fuzz()
