@@ -35,10 +35,18 @@ TYPED = {
 CSV_HEAD = "rig,material,temperature_c,flow_mm3_s,filament_mm,mass_g\n"
 
 
+@pytest.fixture(scope="module")
+def planned():
+    """What the first test to need a trial planned, for those after it."""
+    return {}
+
+
 @pytest.fixture
-def trial(stocked, spec):
-    asked = from_mapping(TrialSpec, spec, "test")
-    return stocked.create_trial(asked, make_plan(stocked, asked)).id
+def trial(stocked, spec, planned):
+    if not planned:
+        planned["spec"] = from_mapping(TrialSpec, spec, "test")
+        planned["plan"] = make_plan(stocked, planned["spec"])
+    return stocked.create_trial(planned["spec"], planned["plan"]).id
 
 
 @pytest.fixture(scope="module")
