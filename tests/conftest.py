@@ -28,6 +28,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import loops
+import page_checks
 import pytest
 from hypothesis import settings
 
@@ -41,51 +42,12 @@ settings.load_profile("beadworth")
 
 pytest_plugins = ["bench_fixtures", "demo_fixtures"]
 
-# Only what is wrong is wanted: without this most of the time goes into listing what is right.
-# What is inside a drawing is one image to a reader of the page, and thousands of elements to the
-# checker, which does not know the colour of a text in it: it is taken out meanwhile.
-AXE_RUN = """async (rules) => {
-  const drawings = [...document.querySelectorAll('svg')].filter((s) => s.closest('[role=img]'));
-  const inside = drawings.map((s) => [...s.childNodes]);
-  drawings.forEach((s) => s.replaceChildren());
-  try {
-    const only = rules.length ? {runOnly: rules} : {};
-    const options = {resultTypes: ['violations'], preload: false, ...only};
-    return (await axe.run(document, options)).violations;
-  } finally {
-    drawings.forEach((s, k) => s.replaceChildren(...inside[k]));
-  }
-}"""
-BY_WIDTH = ("scrollable-region-focusable",)
-"""The accessibility rules whose finding may change with the width of a page."""
-AXE = Path(__file__).parent / "vendor" / "axe.min.js"
 BROWSER_ARGUMENTS = (
     "--no-sandbox",
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
 )
-# Elements that stick out of the viewport, unless an ancestor scrolls them on purpose.
-OVERFLOW_SCRIPT = """() => {
-  const wide = document.documentElement.clientWidth + 1;
-  const scrolls = (element) => {
-    for (let e = element; e; e = e.parentElement) {
-      const x = getComputedStyle(e).overflowX;
-      if (x === 'auto' || x === 'scroll' || x === 'hidden') return true;
-    }
-    return false;
-  };
-  const out = [];
-  if (document.documentElement.scrollWidth > wide)
-    out.push(`page scrolls sideways: ${document.documentElement.scrollWidth} > ${wide - 1}`);
-  for (const e of document.body.querySelectorAll('*')) {
-    const box = e.getBoundingClientRect();
-    if (box.width && box.right > wide && !scrolls(e.parentElement))
-      out.push(`${e.tagName.toLowerCase()}.${e.getAttribute('class') || ''} ends at ` +
-               `${Math.round(box.right)} px: ${e.textContent.trim().slice(0, 40)}`);
-  }
-  return out;
-}"""
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -120,38 +82,36 @@ class Visit:
     requests: list[str] = field(default_factory=list)
     """Every address asked for, the page's own first (none when opened from text)."""
 
-    def overflow(self) -> list[str]:
-        """What makes the page scroll sideways or stands outside the viewport."""
-        return list(self.page.evaluate(OVERFLOW_SCRIPT))
+    def look(self) -> list[str]:
+        """What stands outside the viewport, scrolls out of reach of the keys, or is too faint."""
+        return list(self.page.evaluate(page_checks.LOOK))
 
-    def axe(
-        self,
-        impacts: tuple[str, ...] = ("serious", "critical"),
-        rules: tuple[str, ...] = (),
-    ) -> list[str]:
-        """Accessibility findings of the given impacts, one line each; no rules named means all."""
+    def axe(self) -> list[str]:
+        """Serious and critical accessibility findings, one line each."""
         if not self.page.evaluate("() => 'axe' in window"):
-            self.page.evaluate(AXE.read_text(encoding="utf-8") + "\n;undefined")
-        found: Any = self.page.evaluate(AXE_RUN, list(rules))
+            self.page.evaluate(page_checks.AXE + "\n;undefined")
+        found: Any = self.page.evaluate(page_checks.AXE_RUN)
         return [
             f"{item['impact']}: {item['id']}: {node['html'][:160]} {node['failureSummary']}"
             for item in found
-            if item["impact"] in impacts
             for node in item["nodes"]
         ]
 
+    def settle(self) -> None:
+        """Wait until the charts in sight are drawn by the browser."""
+        assert self.page.evaluate(page_checks.DRAWN)
+
     def check(self) -> None:
-        """Fail on any console problem, sideways overflow or serious accessibility finding."""
-        assert self.problems == []
-        assert self.overflow() == []
+        """Fail on what :meth:`check_layout` finds, or a serious accessibility finding."""
+        self.check_layout()
         assert self.axe() == []
         assert self.problems == []
 
     def check_layout(self) -> None:
-        """Fail on what may go wrong at this width though it was right at another."""
+        """Fail on any console problem, sideways overflow, faint text, or scrolling without keys."""
+        self.settle()
         assert self.problems == []
-        assert self.overflow() == []
-        assert self.axe(rules=BY_WIDTH) == []
+        assert self.look() == []
         assert self.problems == []
 
     @contextmanager
@@ -160,7 +120,7 @@ class Visit:
         before = self.page.viewport_size
         self.page.emulate_media(color_scheme=mode)
         self.page.set_viewport_size({"width": 360, "height": 740})
-        self.page.wait_for_timeout(200)  # charts of the other width are drawn
+        self.settle()
         yield
         self.page.set_viewport_size(before)
         self.page.emulate_media(color_scheme="light")

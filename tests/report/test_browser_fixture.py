@@ -22,8 +22,43 @@ def test_faults_are_heard_and_seen(visit):
     )
     assert any("boo" in item for item in seen.problems)
     assert any("bang" in item for item in seen.problems)
-    assert any("scrolls sideways" in item for item in seen.overflow())
+    assert any("scrolls sideways" in item for item in seen.look())
     assert any("image-alt" in item for item in seen.axe())
+
+
+def found(visit, body, style="", mode="light"):
+    seen = visit(f"{HEAD}<style>{style}</style>{body}</main></body></html>", mode=mode)
+    return seen.look()
+
+
+def test_faint_text_is_seen_and_readable_text_passes(visit):
+    style = "p { color: rgb(118, 118, 118); background: white }"  # 4.54 to one
+    assert found(visit, "<p>grey</p>", style) == []
+    assert "contrast of 4.48" in found(visit, "<p>grey</p>", style.replace("118", "119"))[0]
+    assert found(visit, "<p>large</p>", "p { color: #949494; font-size: 24px }") == []
+    assert found(visit, "<p>large</p>", "p { color: #949494; font-size: 23px }")
+    assert found(visit, "<p>thin</p>", "p { opacity: 0.5 }")
+    assert found(visit, "<p>mixed</p>", "p { color: color-mix(in oklab, black 20%, white) }")
+    assert found(visit, "<p><b>in</b></p>", "p { background: #0008 } b { color: #555 }")
+    assert found(visit, "<p>black</p>", "html { background: #111 } p { color: #000 }")
+    assert found(visit, "<label>a<input value='b'></label>", "input { color: #aaa }")
+    assert found(visit, "<label>a<input placeholder='b'></label>", "::placeholder { color: #aaa }")
+    assert found(visit, "<button disabled>b</button>", "button { color: #aaa }") == []
+    only_dark = "@media (prefers-color-scheme: dark) { html { background: #222 } }"
+    assert found(visit, "<p>day</p>", only_dark) == []
+    assert found(visit, "<p>night</p>", only_dark, "dark")
+
+
+@pytest.mark.parametrize(("inside", "reached"), [
+    ("<p>text</p>", False), ("<button>b</button>", True), ("<button disabled>b</button>", False),
+])  # fmt: skip
+@pytest.mark.parametrize("turn", ["width", "height"])
+def test_what_scrolls_must_be_reached_by_a_key(visit, inside, reached, turn):
+    style = f"div {{ {turn}: 90px; overflow: auto }} i {{ display: block; {turn}: %spx }}"
+    body = f"<div>{inside}<i></i></div>"
+    assert (found(visit, body, style % 300) == []) == reached
+    assert found(visit, body.replace("<div>", "<div tabindex='0'>"), style % 300) == []
+    assert found(visit, body, style % 10) == []
 
 
 def test_mode_reaches_the_page(visit):

@@ -441,4 +441,4 @@ def test_prints_in_the_print_colours_and_whole(html, visit):
     assert ground == "rgb(255, 255, 255)"
     assert seen.page.locator(".chart.narrow:visible").count() == 0
     seen.page.set_viewport_size({"width": 680, "height": 900})
-    assert seen.overflow() == []
+    assert seen.look() == []

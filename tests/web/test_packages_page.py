@@ -191,7 +191,6 @@ def test_pages_are_quiet_fit_and_are_accessible(visit, demo_server):
     seen.page.get_by_role("link", name="The reed loft").click()
     seen.page.get_by_role("button", name="Compare").click()
     seen.page.locator(".finding").wait_for()
-    seen.page.wait_for_timeout(200)
     seen.check()
     with seen.on_phone():
         seen.check_layout()

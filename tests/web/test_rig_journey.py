@@ -22,12 +22,12 @@ STOCK = from_toml(Rig, (EXAMPLES / "rig-heron-stock.toml").read_text(), "stock")
 CHANGES = (EXAMPLES / "upgrade-long-zone.toml").read_text()
 
 
-@pytest.fixture
-def address(server, tmp_path):
-    path = tmp_path / "rigs.bench"
+@pytest.fixture(scope="module")
+def address(module_server, tmp_path_factory):
+    path = tmp_path_factory.mktemp("rigs") / "rigs.bench"
     with open_bench(path) as bench:
         bench.save_rig(STOCK)
-    return server(path).address
+    return module_server(path).address
 
 
 def heater_csv(path):
@@ -70,7 +70,7 @@ def test_from_the_record_to_the_bring_up(visit, address, both, tmp_path):
     page.get_by_role("link", name=STOCK.name).click()
     page.wait_for_url(re.compile("/rig/"))
     page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
-    both(seen)
+    both(seen, whole=False)  # whole: the demo's, in test_web_browser
 
     # Fit: a pasted upgrade, checked, and put on the bench.
     page.get_by_role("link", name="Check fit").click()

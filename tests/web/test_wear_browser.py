@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import shutil
 
 import pytest
 from PIL import Image
@@ -20,21 +19,14 @@ RIG = LONG_ZONE.name
 
 
 @pytest.fixture(scope="module")
-def seeded(tmp_path_factory):
+def running(module_server, tmp_path_factory):
+    """One server for all: what a test writes is of the rig as it was, which has no log yet."""
     path = tmp_path_factory.mktemp("wear") / "wear.bench"
     with open_bench(path) as bench:
         bench.save_rig(STOCK)
         bench.save_rig(LONG_ZONE)
         seed_wear(bench, RIG)
-    return path
-
-
-@pytest.fixture
-def running(server, seeded, tmp_path):
-    path = shutil.copy(seeded, tmp_path / "wear.bench")
-    one = server(path)
-    one.path = path
-    return one
+    return module_server(path)
 
 
 def test_both_pages_are_quiet_fit_and_are_readable(visit, running, picture):
@@ -43,13 +35,12 @@ def test_both_pages_are_quiet_fit_and_are_readable(visit, running, picture):
     for path in paths:
         seen = visit(running.address + path)
         if path == f"/wear/{RIG}":
-            seen.page.wait_for_timeout(400)
+            seen.settle()
             picture(seen, "wear-desktop")
         if path == f"/journal/{RIG}":
             with seen.on_phone("light"):
                 picture(seen, "journal-phone")
         seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
-        seen.page.wait_for_timeout(200)
         seen.check()
         with seen.on_phone():
             seen.check_layout()

@@ -16,7 +16,6 @@ def open_all(page):
     page.locator(".busy.shown").first.wait_for(state="detached", timeout=60_000)
     page.wait_for_function("document.querySelectorAll('.busy.shown').length === 0", timeout=60_000)
     page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
-    page.wait_for_timeout(300)
 
 
 def test_every_page_is_quiet_fits_and_is_readable(visit, demo_server):
@@ -39,7 +38,6 @@ def test_every_page_is_quiet_fits_and_is_readable(visit, demo_server):
         if path.endswith(("/new", "/replan")) and "trials" in path:
             seen.page.locator("#preview .help", has_text="as you type").wait_for(state="detached")
         seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
-        seen.page.wait_for_timeout(100)
         seen.check()
         with seen.on_phone():
             seen.check_layout()

@@ -22,7 +22,6 @@ def test_every_page_is_quiet_fits_and_is_readable(visit, demo_server):
     for path in ("/worth", address(HOT_END), address(RAILS), f"/worth/edit?name={quote(RAILS)}"):
         seen = visit(demo_server.address + path)
         seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
-        seen.page.wait_for_timeout(200)
         seen.check()
         with seen.on_phone():
             seen.check_layout()
