@@ -2,18 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import os
-import signal
-import socket
-import subprocess
-import sys
-import tempfile
-import time
 from pathlib import Path
 
 import httpx2 as httpx
 import pytest
+from nursery import Nursery, Server
 
 from beadworth.material import Material
 from beadworth.rig import BuildVolume, Extruder, HotEnd, Rig
@@ -139,126 +133,12 @@ def picture():
     return take
 
 
-NURSERY_SCRIPT = """
-import importlib, json, os, pkgutil, signal, sys, tempfile
-from pathlib import Path
-import beadworth, scipy.optimize, scipy.special, scipy.stats
-for module in pkgutil.walk_packages(beadworth.__path__, "beadworth."):
-    if "__main__" not in module.name and ".migrations." not in module.name:
-        importlib.import_module(module.name)
-from beadworth.store import open_bench
-from beadworth.web import create_app, serve
-from beadworth.web.responses import environment, look_css
-look_css()
-for template in environment().list_templates():
-    environment().get_template(template)  # reads and compiles it
-with tempfile.TemporaryDirectory() as folder, open_bench(Path(folder) / "a.bench") as bench:
-    create_app(bench)  # loads what a server needs
-def work_out(path):
-    # What a server answers with it keeps by content: those forked later have it by then.
-    from beadworth.workflow import report_data
-    from beadworth.workflow.trial import trial_programs
-    with open_bench(path) as bench:
-        for snapshot in bench.snapshots():
-            trial_programs(snapshot)
-            if snapshot.current:
-                report_data(bench, snapshot.record.id)
-signal.signal(signal.SIGCHLD, signal.SIG_IGN)
-print("ready", flush=True)
-for line in sys.stdin:
-    path, port, said = json.loads(line)
-    if port is None:
-        work_out(path)
-        print("done", flush=True)
-        continue
-    child = os.fork()
-    if child:
-        print(child, flush=True)
-        continue
-    os.setsid()
-    for number, flags in ((0, os.O_RDONLY), (1, os.O_WRONLY), (2, os.O_WRONLY)):
-        os.dup2(os.open(os.devnull if number == 0 else said, flags), number)
-    with open_bench(path) as bench:
-        serve(bench, port=port)
-    os._exit(0)
-"""
-
-
 @pytest.fixture(scope="session")
 def nursery():
     """A process that has loaded the application and forks a server whenever one is asked for."""
-    process = subprocess.Popen(
-        [sys.executable, "-c", NURSERY_SCRIPT],
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
-    )  # fmt: skip
-    assert process.stdout.readline() == "ready\n"
-    yield process
-    process.stdin.close()
-    process.wait(timeout=10)
-    process.stdout.close()
-
-
-class Server:
-    """A real server in a process of its own, over one bench file."""
-
-    def __init__(self, nursery, path, port=0):
-        self.nursery, self.path, self.port = nursery, path, port
-        self.start()
-
-    def start(self):
-        with tempfile.TemporaryDirectory() as folder:
-            said = Path(folder) / "said"
-            said.touch()
-            self.nursery.stdin.write(json.dumps([str(self.path), self.port, str(said)]) + "\n")
-            self.nursery.stdin.flush()
-            self.process = int(self.nursery.stdout.readline())
-            line = self._first_line(said)
-        self.address = line.split()[4].rstrip("/")
-        self.port = int(self.address.rsplit(":", 1)[1])
-        deadline = time.monotonic() + 20
-        while True:
-            try:
-                socket.create_connection(("127.0.0.1", self.port), timeout=1).close()
-                return
-            except OSError:
-                assert time.monotonic() < deadline
-                time.sleep(0.02)
-
-    def _first_line(self, said):
-        deadline = time.monotonic() + 60
-        while "http://" not in said.read_text() or "\n" not in said.read_text():
-            assert self._runs(), said.read_text()
-            assert time.monotonic() < deadline, said.read_text()
-            time.sleep(0.02)
-        return next(line for line in said.read_text().splitlines() if "http://" in line)
-
-    def _runs(self):
-        try:
-            os.kill(self.process, 0)
-        except ProcessLookupError:
-            return False
-        return True
-
-    def _end(self, how, patience_s):
-        """Send a signal; gives whether the process ended in that time."""
-        deadline = time.monotonic() + patience_s
-        try:
-            os.kill(self.process, how)
-        except ProcessLookupError:
-            return True
-        while self._runs():
-            if time.monotonic() > deadline:
-                return False
-            time.sleep(0.005)
-        return True
-
-    def kill(self):
-        """As a power cut would."""
-        assert self._end(signal.SIGKILL, 10)
-
-    def stop(self):
-        if not self._end(signal.SIGTERM, 10):
-            self.kill()
+    one = Nursery()
+    yield one
+    one.close()
 
 
 def _starting(nursery):
@@ -288,10 +168,7 @@ def module_server(nursery):
 @pytest.fixture(scope="session")
 def demo_nursery(nursery, demo_copy, tmp_path_factory):
     """The same process once it has fitted the demo, which every server on it would do anew."""
-    path = demo_copy(tmp_path_factory.mktemp("demo-nursery"), packages=True)
-    nursery.stdin.write(json.dumps([str(path), None, None]) + "\n")
-    nursery.stdin.flush()
-    assert nursery.stdout.readline() == "done\n"
+    nursery.work_out(demo_copy(tmp_path_factory.mktemp("demo-nursery"), packages=True))
     return nursery
 
 

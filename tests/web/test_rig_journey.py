@@ -85,7 +85,7 @@ def test_from_the_record_to_the_bring_up(visit, address, both, tmp_path):
     page.locator("table.checks").wait_for()
     assert "z holds unpowered" in page.locator("#answer").inner_text()
     assert page.locator(".v-does-not-fit .verdict").first.is_visible()
-    both(seen)
+    both(seen, whole=False)  # whole: with its charts, below
     page.get_by_role("button", name="Put it on the bench").click()
     page.wait_for_url(re.compile("/rig/"))
     assert page.locator("#changed tbody tr").count() > 5

@@ -102,7 +102,7 @@ def test_from_the_question_to_the_dossier(visit, stocked_server, both, tmp_path)
 
     # Plan: the cost is seen before the plan is kept.
     plan_it(seen, address)
-    both(seen, "plan")
+    both(seen, "plan", whole=False)  # whole: the demo's, as all that is not named here
     page.get_by_role("button", name="Store this plan").click()
     page.wait_for_url(re.compile(r"/trials/[^/]+#plan$"))
     trial = re.search(r"/trials/([^/#]+)#", page.url)[1]
@@ -117,7 +117,7 @@ def test_from_the_question_to_the_dossier(visit, stocked_server, both, tmp_path)
     names = zipfile.ZipFile(file).namelist()
     assert sum(name.endswith(".gcode") for name in names) >= 2
     assert sum(name.endswith(".png") for name in names) >= 2
-    both(seen)
+    both(seen, whole=False)
 
     # Weigh-in, by keyboard alone: type, Enter, next.
     coupons = httpx.get(f"{address}/api/trials/{trial}/sheet").json()["coupons"]
@@ -146,7 +146,7 @@ def test_from_the_question_to_the_dossier(visit, stocked_server, both, tmp_path)
     assert rows.count() == 4
     page.locator("#capacity .chart-live svg").first.wait_for()
     top = "document.getElementById('capacity').scrollIntoView({behavior: 'instant'})"
-    both(seen, "capacity", top=top, whole=False)  # whole: the demo's, in test_web_browser
+    both(seen, "capacity", top=top, whole=False)
 
     # Dossier: one page that needs nothing else.
     dossier = visit(f"{address}/trials/{trial}/dossier")
