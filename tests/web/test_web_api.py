@@ -183,7 +183,7 @@ def test_whatever_is_sent_is_answered_as_described(stocked, trial, label, descri
         )
     )
     @settings(
-        max_examples=some(3, long=25),
+        max_examples=some(2, long=25),
         deadline=None,
         derandomize=True,
         suppress_health_check=list(HealthCheck),
