@@ -13,14 +13,32 @@ from loops import some
 from package_support import edited, sealed
 
 from beadworth.core.errors import PackageError
-from beadworth.datapackage import check_truth, read_package, unzip, write_package, zip_bytes
+from beadworth.datapackage import (
+    check_truth,
+    read_package,
+    refit,
+    unzip,
+    write_package,
+    zip_bytes,
+)
 from beadworth.datapackage.archive import MOST_BYTES, MOST_FILE_BYTES, MOST_FILES
+
+KEPT = {}
+
+
+def refit_once(contents):
+    """The fit of a package's readings, made once of the same ones: few lies change them."""
+    key = repr((contents.current, contents.loss, contents.confidence, contents.rigs,
+                contents.materials))  # fmt: skip
+    if key not in KEPT:
+        KEPT[key] = refit(contents)
+    return KEPT[key]
 
 
 def refusal(files):
     """Everything that is said against a package."""
     with pytest.raises(PackageError) as refused:
-        check_truth(read_package(files, "theirs"), "theirs")
+        check_truth(read_package(files, "theirs"), "theirs", refit_once)
     for problem in refused.value.problems:
         assert problem.where.startswith("theirs")
         assert "Nothing was kept." in problem.remedy

@@ -165,7 +165,7 @@ def check_closed_form_time_of_a_size_is_that_of_its_run_sheet(given_spec, made):
     assert size.seconds == pytest.approx(made.duration_s, rel=0.06)
 
 
-@settings(max_examples=some(30, long=100), deadline=None)
+@settings(max_examples=some(15, long=100), deadline=None)
 @given(specs())
 def test_what_holds_for_any_plan(given_spec):
     made = plan(given_spec, RIGS, PLA)
