@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from loops import some
 from PIL import Image, ImageCms
 from PIL.PngImagePlugin import PngInfo
 
@@ -217,20 +218,20 @@ def taken_or_told(data):
     assert not any(secret in made.data for secret in SECRETS)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=some(60, long=150), deadline=None)
 @given(st.binary(max_size=400))
 def test_random_bytes_never_crash(data):
     taken_or_told(data)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=some(60, long=150), deadline=None)
 @given(st.sampled_from(sorted(WHOLE)), st.data())
 def test_truncated_photos_never_crash(kind, data):
     whole = WHOLE[kind]
     taken_or_told(whole[: data.draw(st.integers(0, len(whole)))])
 
 
-@settings(max_examples=250, deadline=None)
+@settings(max_examples=some(100, long=250), deadline=None)
 @given(st.sampled_from(sorted(WHOLE)), st.data())
 def test_changed_bytes_never_crash(kind, data):
     whole = bytearray(WHOLE[kind])
@@ -239,7 +240,7 @@ def test_changed_bytes_never_crash(kind, data):
     taken_or_told(bytes(whole))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=some(60, long=150), deadline=None)
 @given(st.data())
 def test_changed_colour_profiles_never_crash(data):
     profile = bytearray(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())

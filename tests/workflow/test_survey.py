@@ -4,6 +4,7 @@ import os
 import signal
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import polars
 import pytest
@@ -204,6 +205,34 @@ def test_a_print_that_takes_its_worker_with_it_is_a_row(folder, tmp_path, schedu
     lost = table.filter(polars.col("problem").is_not_null())
     assert lost["file"][0].endswith("p03.gcode")
     assert "worker was lost" in lost["problem"][0]
+
+
+def test_a_print_that_only_waited_at_a_lost_worker_is_replayed_after_all():
+    tried = []
+
+    class Client:
+        def scheduler_info(self):
+            return {"workers": {"one": {}}}
+
+        def submit(self, work, path, job, **how):
+            tried.append(path)
+            lost = path == "deadly" or (path == "beside it" and tried.count(path) == 1)
+            return SimpleNamespace(
+                key=len(tried),
+                exception=lambda: OSError("gone") if lost else None,
+                result=lambda: {"file": path, "problem": None},
+            )
+
+    class Futures(list):
+        add = list.append
+
+    paths = ["sound", "deadly", "beside it"]
+    rows = list(survey_module._cluster_rows(Client(), Futures(), paths, None))
+    problems = {row["file"]: row["problem"] for row in rows}
+    assert len(rows) == len(problems) == 3
+    assert problems["sound"] is problems["beside it"] is None
+    assert "worker was lost" in problems["deadly"]
+    assert tried == [*paths, "deadly", "beside it"]
 
 
 def test_an_address_where_nothing_answers_is_told(folder, tmp_path, monkeypatch):
