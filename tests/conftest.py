@@ -33,7 +33,7 @@ import pytest
 from hypothesis import settings
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Browser, BrowserContext, Page
 
 # A busy machine is slow, not wrong: properties are held to their claims, speed to benchmarks/.
 settings.register_profile("beadworth", deadline=None, derandomize=True, max_examples=50)
@@ -170,23 +170,36 @@ def chromium(
         asyncio._set_running_loop(None)
 
 
+@pytest.fixture(scope="session")
+def contexts() -> dict[str, BrowserContext]:
+    """What pages of one kind share for a whole run, by kind; making one takes half a second."""
+    return {}
+
+
+WIDE = {"width": 1280, "height": 900}
+
+
 @pytest.fixture
-def visit(chromium: Browser) -> Iterator[Callable[..., Visit]]:
+def visit(chromium: Browser, contexts: dict[str, BrowserContext]) -> Iterator[Callable[..., Visit]]:
     """Open a page: ``visit(target, width=1280, height=900, mode="light", **context_options)``.
 
     ``target`` is an address (``http://…``, ``file://…``) or HTML text. Every
     page opened is closed with the test.
     """
-    contexts: dict[str, Any] = {}
+    opened: list[Page] = []
 
     def open_page(
         target: str, *, width: int = 1280, height: int = 900, mode: str = "light", **options: Any
     ) -> Visit:
-        options |= {"viewport": {"width": width, "height": height}, "color_scheme": mode}
         key = repr(sorted(options.items()))
-        if key not in contexts:  # pages of one kind share what the browser has fetched
-            contexts[key] = chromium.new_context(**options)
+        if key not in contexts:  # pages share what the browser has fetched
+            contexts[key] = chromium.new_context(viewport=WIDE, color_scheme="light", **options)
         page = contexts[key].new_page()
+        opened.append(page)
+        if mode != "light":
+            page.emulate_media(color_scheme=mode)
+        if (size := {"width": width, "height": height}) != WIDE:
+            page.set_viewport_size(size)
         seen = Visit(page)
         page.on(
             "console",
@@ -206,5 +219,7 @@ def visit(chromium: Browser) -> Iterator[Callable[..., Visit]]:
         return seen
 
     yield open_page
+    for page in opened:
+        page.close()
     for context in contexts.values():
-        context.close()
+        context.clear_cookies()

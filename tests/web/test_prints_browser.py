@@ -56,7 +56,7 @@ def address(stocked, records, server, tmp_path):
 def test_a_print_from_upload_to_retimed_copy(visit, address, tmp_path, picture):
     file = tmp_path / "plate.gcode"
     file.write_text(plate())
-    seen = visit(f"{address}/prints", accept_downloads=True)
+    seen = visit(f"{address}/prints")
     page = seen.page
     both_ways(seen)
     page.set_input_files("#file", str(file))

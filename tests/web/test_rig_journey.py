@@ -65,7 +65,7 @@ def both(picture):
 
 
 def test_from_the_record_to_the_bring_up(visit, address, both, tmp_path):
-    seen = visit(f"{address}/rigs", accept_downloads=True)
+    seen = visit(f"{address}/rigs")
     page = seen.page
     page.get_by_role("link", name=STOCK.name).click()
     page.wait_for_url(re.compile("/rig/"))

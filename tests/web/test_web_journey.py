@@ -96,7 +96,7 @@ def post(address, trial, coupons, rng):
 
 def test_from_the_question_to_the_dossier(visit, stocked_server, both, tmp_path):
     address = stocked_server.address
-    seen = visit(f"{address}/", accept_downloads=True)
+    seen = visit(f"{address}/")
     page = seen.page
     both(seen)
 

@@ -13,7 +13,7 @@ from beadworth.store import open_bench
 from beadworth.trial import TrialSpec
 from beadworth.workflow.trial import make_plan
 
-ENTRIES = some(60, long=200)
+ENTRIES = some(30, long=200)
 
 
 def a_long_sheet(path, records, spec):
