@@ -35,7 +35,7 @@ check: setup
 
 # Compiled once before the tests, beside the type checker, not by each of their processes.
 kernels: setup
-	$(BIN)/python -c "from beadworth.replay.first_use import prepare; prepare()"
+	$(BIN)/python tools/compile_kernels.py
 
 test: setup browser postgres
 	@$(MAKE) --no-print-directory --jobs 2 check kernels

@@ -2,6 +2,7 @@
 
 import importlib.util
 import sys
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -19,3 +20,12 @@ def _load():
 @pytest.fixture(scope="session")
 def truths():
     return _load()
+
+
+@pytest.fixture
+def quick_fits(monkeypatch):
+    """Fits with the effort spent at the balance, for tests that count many of them."""
+    from beadworth.capacity.fitting import fit
+    from beadworth.capacity.model.sampling import QUICK
+
+    monkeypatch.setattr(fit, "weigh", partial(fit.weigh, effort=QUICK))

@@ -71,6 +71,7 @@ FLOWS = np.linspace(7.0, 19.0, 8)
 
 
 @pytest.mark.parametrize("name", ["hard limit", "power 1.6 of the excess", "soft knee, p = 12"])
+@pytest.mark.usefixtures("quick_fits")
 def test_intervals_hold_the_truth_as_often_as_they_say(truths, name):
     """Small seeded version of benchmarks/capacity_calibration.py: 25 trials, 75 intervals.
 
@@ -91,7 +92,8 @@ def test_intervals_hold_the_truth_as_often_as_they_say(truths, name):
             width.append(c.high - c.low)
     assert held >= fewest(3 * trials)
     assert third < fewest(3 * trials)  # the check can fail
-    assert np.mean(width) <= (0.45 if trials == 25 else 0.5)  # the mean of few scatters
+    widest = {"hard limit": 0.5, "power 1.6 of the excess": 0.65}.get(name, 0.8)
+    assert np.mean(width) <= (1.0 if trials == 25 else 1.1) * widest  # the mean of few scatters
 
 
 def one_temperature(truths, ceiling, flows, seed=3, noise=0.006, truth=None, replicates=3):
@@ -118,6 +120,7 @@ def test_ladder_that_starts_past_the_knee_says_at_most(truths):
 
 
 @pytest.mark.parametrize("side", ["at-least", "at-most"])
+@pytest.mark.usefixtures("quick_fits")
 def test_one_sided_bounds_hold_as_often_as_they_say(truths, side):
     """One-sided 95 % over ladders with the knee just outside the ladder."""
     held = said = 0
@@ -209,7 +212,7 @@ def test_a_measured_diameter_frees_the_absolute_delivery_of_the_spool(truths):
     assert fine.u_factor < coarse.u_factor < 0.014
 
 
-@settings(max_examples=some(5, long=12), deadline=None)
+@settings(max_examples=some(3, long=12), deadline=None)
 @given(st.integers(0, 10**6), st.floats(0.3, 3.0))
 def test_neither_order_nor_the_unit_of_mass_moves_a_ceiling(truths, seed, factor):
     rng = np.random.default_rng(seed)
@@ -225,7 +228,7 @@ def test_neither_order_nor_the_unit_of_mass_moves_a_ceiling(truths, seed, factor
             assert getattr(a, name) == pytest.approx(getattr(b, name), rel=1e-6)
 
 
-@settings(max_examples=some(15, long=25), deadline=None)
+@settings(max_examples=some(8, long=25), deadline=None)
 @given(
     st.integers(0, 10**6),
     st.floats(6.0, 30.0),
@@ -339,6 +342,37 @@ def test_a_file_that_is_no_saved_fit_is_refused(data):
         capacity.fit_from_json(data)
 
 
+def test_a_fit_of_the_first_release_is_read_and_says_how_it_was_made(practice_fit):
+    """It said which families it had averaged, and nothing of a method."""
+    assert "any loss that grows" in capacity.describe_method(practice_fit.groups[0])
+    data = json.loads(json.dumps(capacity.fit_to_json(practice_fit)))
+    for group in data["fit"]["groups"]:
+        del group["method"], group["sampling"]
+        for one in group["posteriors"]:
+            del one["draw_mm3_s"]
+        group["families"] = [
+            {"name": "soft knee", "weight": 0.81, "parameters": {"knee": 13.2}, "u_parameters": {}},
+            {"name": "hard limit", "weight": 0.19, "parameters": {}, "u_parameters": {}},
+        ]
+    (group,) = capacity.fit_from_json(data).groups
+    said = capacity.describe_method(group)
+    assert "release 0.1" in said
+    assert "soft knee (81 %) and hard limit (19 %)" in said
+    assert "calculate the fit again" in said
+
+
+def test_draws_of_all_temperatures_belong_together(practice_fit):
+    """They share a curve, so that their correlation is that of the posterior, not nought."""
+    draws = np.array([p.draw_mm3_s for p in practice_fit.groups[0].posteriors])
+    assert draws.shape == (3, 400)
+    for p in practice_fit.groups[0].posteriors:
+        assert np.median(p.draw_mm3_s) == pytest.approx(np.median(p.flow_mm3_s), abs=0.1)
+    rng = np.random.default_rng(1)
+    shuffled = np.array([rng.permutation(row) for row in draws])
+    assert np.abs(np.corrcoef(shuffled)[0, 1:]).max() < 0.2
+    assert np.abs(np.corrcoef(draws)).sum() > np.abs(np.corrcoef(shuffled)).sum()
+
+
 def test_unknown_rig_names_those_there_are(practice_fit):
     with pytest.raises(NotFoundError, match="standard zone, PLA"):
         capacity.ceiling_at(practice_fit, "another", "PLA", 210.0)
@@ -350,9 +384,10 @@ def test_ceiling_at_another_loss_agrees_with_a_fit_at_that_loss(truths):
     across, direct = capacity.fit(readings, loss=0.02), capacity.fit(readings, loss=0.05)
     for c in direct.ceilings:
         read = capacity.ceiling_at(across, c.rig, c.material, c.temperature_c, 0.05)
-        assert read.flow_mm3_s == pytest.approx(c.flow_mm3_s, abs=0.03)
-        assert read.low == pytest.approx(c.low, abs=0.05)
-        assert read.high == pytest.approx(c.high, abs=0.05)
+        # beforehand the curve is unknown from the stated loss outwards, so the two differ a little
+        assert read.flow_mm3_s == pytest.approx(c.flow_mm3_s, abs=0.08)
+        assert read.low == pytest.approx(c.low, abs=0.12)
+        assert read.high == pytest.approx(c.high, abs=0.12)
 
 
 def test_law_predicts_and_widens_outside_the_tested_range(truths):

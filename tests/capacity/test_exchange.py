@@ -16,8 +16,9 @@ def made_up(seed, targets=2, candidates=6):
     mixed = rng.normal(size=(targets + candidates, 4))
     covariance = mixed @ mixed.T + 0.1 * np.eye(targets + candidates)
     flow = np.arange(1.0, candidates + 1)
+    noise = rng.uniform(0.3, 0.8, candidates)
     width = np.sqrt(np.diag(covariance)[:targets])
-    return Prospect(None, np.full(candidates, 210.0), flow, covariance, 0.5, width,
+    return Prospect(None, np.full(candidates, 210.0), flow, covariance, noise, width,
                     [False] * targets)  # fmt: skip
 
 
@@ -25,7 +26,7 @@ def conditional(group, picked):
     """Covariance of the ceilings given noisy looks, in one step: S11 − S12·S22⁻¹·S21."""
     n = group.targets
     at = [n + c for c in picked]
-    seen = group.covariance[np.ix_(at, at)] + group.noise * np.eye(len(at))
+    seen = group.covariance[np.ix_(at, at)] + np.diag(group.noise[picked])
     across = group.covariance[:n, at]
     return group.covariance[:n, :n] - across @ np.linalg.solve(seen, across.T)
 

@@ -67,6 +67,7 @@ def test_replicates_that_agree_are_kept(truths):
     assert group.lack_of_fit_p < 0.01
 
 
+@pytest.mark.usefixtures("quick_fits")
 def test_clean_trials_lose_no_coupon(truths):
     """At 1 % per trial, two of 12 clean trials losing a coupon would be a chance of 1 in 160."""
     spoilt = sum(
@@ -76,6 +77,7 @@ def test_clean_trials_lose_no_coupon(truths):
     assert spoilt <= 1
 
 
+@pytest.mark.usefixtures("quick_fits")
 def test_louder_coupons_above_the_knee_are_noticed_and_weighed_down(truths):
     rows = drawn(truths, 5, noise=lambda loss: np.where(loss > 0.02, 0.03, 0.005))
     group = capacity.fit(rows).groups[0]
@@ -85,6 +87,7 @@ def test_louder_coupons_above_the_knee_are_noticed_and_weighed_down(truths):
     assert u[19.0] > 2.5 * u[7.0]
 
 
+@pytest.mark.usefixtures("quick_fits")
 def test_equal_scatter_is_left_alone(truths):
     noted = sum(
         any("scatter" in n for n in capacity.fit(drawn(truths, 200 + s)).groups[0].notes)
@@ -103,19 +106,18 @@ def test_a_slipping_drive_is_said_and_the_ceiling_still_read(truths):
     assert not any("losing its grip" in n for n in steady.notes)
 
 
-def test_deep_coupons_that_disagree_leave_the_curve(truths):
-    """A slipping drive raises the ceilings of a curve fitted to all: the shallow ones decide."""
-    noted, error = 0, []
-    for seed in range(10):
+@pytest.mark.usefixtures("quick_fits")
+def test_a_slipping_drive_does_not_raise_the_ceilings(truths):
+    """What is lost deep in the knee says little of where 2 % is lost."""
+    error, held = [], 0
+    for seed in range(6):
         rng = np.random.default_rng([3, seed])
         ceilings = {t: c + rng.uniform(-1.0, 1.0) for t, c in CEILINGS.items()}
         fit = capacity.fit(truths.trial(truths.slipping, ceilings, FLOWS, 3, rng))
-        group = fit.groups[0]
-        noted += any("do not agree with the rest" in n for n in group.notes)
-        assert all(r.loss > 0.1 for r in group.residuals if r.too_deep)
         error += [c.flow_mm3_s - ceilings[c.temperature_c] for c in fit.ceilings]
-    assert noted >= 3
-    assert abs(np.mean(error)) < 0.2  # 0.26 with every coupon in the curve
+        held += sum(c.low <= ceilings[c.temperature_c] <= c.high for c in fit.ceilings)
+    assert abs(np.mean(error)) < 0.15
+    assert held >= 14  # of 18
 
 
 def test_coupons_beyond_the_depth_do_not_move_the_ceiling(truths):
@@ -131,20 +133,6 @@ def test_coupons_beyond_the_depth_do_not_move_the_ceiling(truths):
     assert not any(r.left_out for r in group.residuals)
     for a, b in zip(capacity.fit(rows).ceilings, capacity.fit(ruined).ceilings, strict=True):
         assert a.flow_mm3_s == pytest.approx(b.flow_mm3_s, abs=0.1)
-
-
-def test_a_grid_twice_as_fine_gives_the_same_answer(truths, monkeypatch):
-    from beadworth.capacity.model import quadrature, shape_grid
-
-    rows = drawn(truths, 8, truth=truths.excess_power)
-    plain = capacity.fit(rows).ceilings
-    monkeypatch.setattr(quadrature, "_FINE", 61)
-    monkeypatch.setattr(shape_grid, "SIDE", {1: 41, 2: 25})
-    monkeypatch.setattr(quadrature, "_SIGMAS", 25)
-    monkeypatch.setattr(shape_grid, "SPAN", 5.0)
-    for a, b in zip(plain, capacity.fit(rows).ceilings, strict=True):
-        for name in ("flow_mm3_s", "low", "high"):
-            assert getattr(a, name) == pytest.approx(getattr(b, name), abs=0.012)
 
 
 def aside_of(n, odd):

@@ -118,6 +118,7 @@ def test_swapping_the_two_turns_the_sign(pair):
         assert a.probability_better == pytest.approx(1 - b.probability_better, abs=1e-3)
 
 
+@pytest.mark.usefixtures("quick_fits")
 def test_coverage_of_the_difference(truths):
     """Pairs of small trials, a true difference of 1: each interval holds it at 95 %."""
     held, pairs = 0, some(12, long=40)

@@ -13,10 +13,10 @@ from beadworth.capacity import (
     Curve,
     Delivery,
     Difference,
-    Family,
     GroupFit,
     Law,
     Residual,
+    Sampling,
     Span,
     SpeedRow,
     SpeedSetting,
@@ -106,13 +106,10 @@ def make_group(rig, rng, temperatures=TEMPERATURES, flows=FLOWS):
         rig, STUFF, 21.4, 0.6, 148.0, 4.0, 0.9, 23.0, 0.41, True,
         "One thermal length and one softening temperature describe all three ceilings (p = 0.41).",
     )  # fmt: skip
-    families = (
-        Family("soft knee", 0.81, {"knee": 13.2, "sharpness": 9.0}, {"knee": 0.1}),
-        Family("threshold power", 0.19, {"threshold": 11.0, "power": 1.6}, {}),
-    )
     group = GroupFit(
-        rig, STUFF, families, 0.0051, 66.0, 0.37, tuple(residuals), tuple(curves),
+        rig, STUFF, 0.0051, 66.0, 0.37, tuple(residuals), tuple(curves),
         tuple(deliveries), law, ("No outliers stand out.",),
+        method="any rising loss", sampling=Sampling(2300, 0.006),
     )  # fmt: skip
     return group, entries
 

@@ -142,7 +142,7 @@ def scheduler():
     with dask.config.set(quick):
         get_mp_context().set_forkserver_preload(["distributed", "beadworth.replay.survey"])
         with LocalCluster(
-            n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
+            n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0"
         ) as cluster:
             yield cluster.scheduler_address
 

@@ -39,9 +39,11 @@ def test_packages_of_a_class_are_pooled_beside_the_trial(demo):
         "standard melt zone, usual bore", "long melt zone, usual bore",
     }  # fmt: skip
     assert len(found.pools) == 6
+    assert sum(len(pool.trials) for pool in found.pools) >= 6 * len(WORKSHOPS) - 2
     for pool in found.pools:
         assert {c.source for c in pool.trials} == {"package"}
-        assert len(pool.trials) == len(WORKSHOPS)
+        # a short ladder may bound a ceiling from one side only, which is not pooled
+        assert len(WORKSHOPS) - 1 <= len(pool.trials) <= len(WORKSHOPS)
         # the demo's own truth lies where a further trial of its class is expected
         rig = STOCK if pool.hot_end.zone == "standard" else LONG_ZONE
         truth = next(c for c in found.own

@@ -45,4 +45,7 @@ def test_a_higher_ceiling_alone_never_costs_time(folder, names, feeds):
         assert sum(shares.values()) == pytest.approx(1.0)
     doubled = replace(asked, amount=case.stopwatch.scaled(2.0))
     twice = what_it_buys(doubled, most_batches=10)
-    assert twice.hours_saved_per_year.value == pytest.approx(2 * found.hours_saved_per_year.value)
+    # both are means of draws, ended where they are known well enough
+    assert twice.hours_saved_per_year.value == pytest.approx(
+        2 * found.hours_saved_per_year.value, rel=2e-3
+    )

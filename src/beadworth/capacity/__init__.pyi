@@ -1,16 +1,33 @@
 from .fitting.codec import FitDocument, fit_document, fit_from_json, fit_to_json
 from .fitting.fit import fit
 from .fitting.joining import joined, relabelled
+from .model.warm_up import compile_kernels
 from .reading.calibration import measured_ceilings
 from .reading.comparison import Comparison, Difference, Span, compare
 from .reading.coupon_check import CouponCheck, judge_coupon
 from .reading.interpolate import ceiling_at, loss_at
+from .reading.method import describe_method
 from .reading.next_coupons import ExpectedWidth, NextCoupon, NextCoupons, next_coupons
 from .reading.speeds import LAYERS_MM, WIDTHS_MM, SpeedRow, SpeedSetting, SpeedSheet, speeds
-from .result import Ceiling, CeilingPosterior, Curve, Delivery, Family, Fit, GroupFit, Law, Residual
+from .result import (
+    FIRST_METHOD,
+    METHOD,
+    Ceiling,
+    CeilingPosterior,
+    Curve,
+    Delivery,
+    Family,
+    Fit,
+    GroupFit,
+    Law,
+    Residual,
+    Sampling,
+)
 
 __all__ = [
+    "FIRST_METHOD",
     "LAYERS_MM",
+    "METHOD",
     "WIDTHS_MM",
     "Ceiling",
     "CeilingPosterior",
@@ -28,12 +45,15 @@ __all__ = [
     "NextCoupon",
     "NextCoupons",
     "Residual",
+    "Sampling",
     "Span",
     "SpeedRow",
     "SpeedSetting",
     "SpeedSheet",
     "ceiling_at",
     "compare",
+    "compile_kernels",
+    "describe_method",
     "fit",
     "fit_document",
     "fit_from_json",

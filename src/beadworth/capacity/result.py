@@ -90,9 +90,15 @@ class Law:
     """Factor on the covariance where the ceilings scatter about the law more than expected."""
 
 
+METHOD = "any rising loss"
+"""How a fit of this release reads its intervals."""
+FIRST_METHOD = "average over families"
+"""How release 0.1 did; its fits and packages do not say so."""
+
+
 @dataclass(frozen=True)
 class Family:
-    """One shape of loss over flow, with its share of the evidence."""
+    """One shape of loss over flow, with its share of the evidence: in fits of release 0.1 only."""
 
     name: str
     weight: float
@@ -119,11 +125,24 @@ class Residual:
 
 @dataclass(frozen=True)
 class CeilingPosterior:
-    """Evenly spaced quantiles of a ceiling known from both sides, for comparing rigs."""
+    """A ceiling known from both sides, for comparing rigs: quantiles, and draws."""
 
     temperature_c: float
     flow_mm3_s: Array = field(metadata=SEVEN_DIGITS)
     """201 flows; the ceiling lies below the i-th with probability (i + ½)/201."""
+    draw_mm3_s: Array | None = field(default=None, metadata=SEVEN_DIGITS)
+    """400 equally likely ceilings; the i-th of all temperatures of a group belong together, since
+    they share a curve. None in fits of release 0.1."""
+
+
+@dataclass(frozen=True)
+class Sampling:
+    """How well the draws behind a fit know what they are asked."""
+
+    effective_draws: int
+    """Independent draws that would know the worst end of a 95 % interval as well."""
+    end_error_mm3_s: float
+    """Standard error of the worst end, from how far the walks differ among themselves."""
 
 
 @dataclass(frozen=True)
@@ -132,9 +151,8 @@ class GroupFit:
 
     rig: str
     material: str
-    families: tuple[Family, ...]
     sd_relative: float
-    """Residual standard deviation of a coupon, relative to its mass."""
+    """Standard deviation of a coupon, relative to its mass."""
     dof: float
     lack_of_fit_p: float | None
     """F test against replicate scatter; None without replicates."""
@@ -147,6 +165,11 @@ class GroupFit:
     posteriors: tuple[CeilingPosterior, ...] = ()
     feed_c: float = ROOM_C
     """Temperature of the filament entering, used by the law."""
+    families: tuple[Family, ...] = ()
+    """Of a fit of release 0.1; empty in a fit of this one."""
+    method: str = FIRST_METHOD
+    """What the intervals assume; a fit that does not say is of release 0.1."""
+    sampling: Sampling | None = None
 
     def curve(self, temperature_c: float) -> Curve | None:
         """The loss curve of a tested temperature, None for any other."""

@@ -70,10 +70,11 @@ def _describe_fit(found: Fit, more: list[Ceiling]) -> Iterator[str | Table]:
 
 
 def _describe_group(group: GroupFit) -> Iterator[str]:
-    lead = max(group.families, key=lambda family: family.weight)
+    from beadworth.workflow import describe_method
+
     yield (
-        f"{group.rig}, {group.material}: {lead.name} carries {percent(lead.weight, 0)} of the "
-        f"evidence; coupons scatter {percent(group.sd_relative, 2)}."
+        f"{group.rig}, {group.material}: coupons scatter {percent(group.sd_relative, 2)}. "
+        f"{describe_method(group)}"
     )
     if group.lack_of_fit_p is not None:
         yield f"Lack of fit against replicate scatter: p = {group.lack_of_fit_p:.3f}."

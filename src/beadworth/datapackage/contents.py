@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from typing import Any, TypeVar
 
-from beadworth.capacity import Ceiling, Curve
+from beadworth.capacity import METHOD, Ceiling, Curve
 from beadworth.core import CONFIDENCE, LOSS, InputError, Record, from_mapping, to_mapping
 from beadworth.datapackage.private import without_private
 from beadworth.material import Material
@@ -87,6 +87,8 @@ class Contents:
     amendments: tuple[Amendment, ...] = ()
     disclosure: str = ""
     versions: tuple[tuple[str, str], ...] = ()
+    method: str = METHOD
+    """How ceilings and curves were read."""
 
     @property
     def current(self) -> tuple[Reading, ...]:
@@ -140,6 +142,7 @@ def contents_of(data: ReportData, options: PublicationOptions | None = None) -> 
         ),
         disclosure=clean(data.disclosure),
         versions=tuple(sorted(data.versions.items())),
+        method=next((g.method for g in data.groups if g.method != METHOD), METHOD),
         spec=plan.spec if plan else _clean_spec(data.spec),
         plan=plan,
     )

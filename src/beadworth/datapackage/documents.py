@@ -11,6 +11,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field
 
+from beadworth.capacity import FIRST_METHOD
 from beadworth.core import (
     Place,
     Problem,
@@ -91,6 +92,10 @@ class TrialDocument(Record):
     disclosure: str = Field(description="who supplied the hardware; empty: the rigs say")
     simulated_readings: bool = Field(description="true where readings are simulated")
     software: dict[str, str] = Field(description="what computed the figures, name to version")
+    method: str = Field(
+        FIRST_METHOD,
+        description="how ceilings and curves were read; missing: as release 0.1 did",
+    )
 
 
 def plan_figures(plan: Plan) -> dict[str, Any]:

@@ -258,6 +258,7 @@ class _Reader:
             ),
             disclosure=document.disclosure,
             versions=tuple(sorted(document.software.items())),
+            method=document.method,
         )
 
     def _created(self, said: Any) -> date | None:

@@ -107,6 +107,7 @@ def documents(contents: Contents) -> dict[str, Any]:
             "disclosure": contents.disclosure,
             "simulated_readings": contents.simulated_readings,
             "software": dict(contents.versions),
+            "method": contents.method,
         },
         "rigs": [to_mapping(rig) for rig in contents.rigs],
         "materials": [to_mapping(material) for material in contents.materials],

@@ -71,7 +71,14 @@ from .bringup_inputs import (
     travel_lengths,
     work_out_bring_up,
 )
-from .capacity import fit_readings, trial_comparison, trial_fit, trial_next_coupons, trial_speeds
+from .capacity import (
+    describe_method,
+    fit_readings,
+    trial_comparison,
+    trial_fit,
+    trial_next_coupons,
+    trial_speeds,
+)
 from .fit import Check, fit_answer, fit_check, unchanged
 from .fit_inputs import CheckedPair, FitInputs, check_pair, rig_pair
 from .journal import (
@@ -359,6 +366,7 @@ __all__ = [
     "compare_with_package",
     "default_bench_path",
     "describe_entry",
+    "describe_method",
     "describe_result",
     "differs",
     "export_package",

@@ -8,12 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.capacity.fitting.law import fit_law
-from beadworth.capacity.model.marginal import Reach, band, marginal, reach
-from beadworth.capacity.model.parameters import describe
+from beadworth.capacity.model.depth import lack_of_fit
+from beadworth.capacity.model.marginal import Reach, band, reach
 from beadworth.capacity.model.posterior import Posterior
 from beadworth.capacity.model.posterior_fit import Weighed, weigh
 from beadworth.capacity.model.prepare import check_loss, groups_of
 from beadworth.capacity.result import (
+    METHOD,
     Ceiling,
     CeilingPosterior,
     Curve,
@@ -21,6 +22,7 @@ from beadworth.capacity.result import (
     Fit,
     GroupFit,
     Residual,
+    Sampling,
 )
 from beadworth.core import CONFIDENCE, LOSS, ROOM_C
 from beadworth.material import Material
@@ -29,6 +31,7 @@ from beadworth.trial import Reading, Spool, anchors_of, delivery_factor
 
 Array = NDArray[np.float64]
 
+DRAWS_TOLD = 400
 QUANTILES: Array = np.asarray((np.arange(201) + 0.5) / 201.0, dtype=np.float64)
 
 
@@ -99,14 +102,15 @@ def _group_fit(
         Ceiling(group.rig, group.material, t, loss, r.flow, r.low, r.high, r.bound, confidence)
         for t, r in zip(group.temperatures, reaches, strict=True)
     ]
-    families, lack_of_fit, dof = describe(weighed.posterior)
+    used = posterior.effective_parameters()
+    dof = max(sum(b.count for b in posterior.blocks) - used, 1.0)
     result = GroupFit(
         rig=group.rig,
         material=group.material,
-        families=families,
+        method=METHOD,
         sd_relative=weighed.sd,
         dof=dof,
-        lack_of_fit_p=lack_of_fit,
+        lack_of_fit_p=lack_of_fit(posterior, used),
         residuals=_residuals(weighed),
         curves=_curves(weighed, confidence),
         delivery=_delivery(weighed, materials.get(group.material), rigs.get(group.rig), spool),
@@ -114,15 +118,27 @@ def _group_fit(
         notes=(*weighed.notes, *_falling(weighed), *_one_sided(ceilings, posterior)),
         posteriors=_posteriors(posterior, reaches),
         feed_c=feed_c,
+        sampling=_sampling(posterior),
     )
     return result, ceilings
 
 
 def _posteriors(posterior: Posterior, reaches: list[Reach]) -> tuple[CeilingPosterior, ...]:
+    every = max(1, len(posterior.ceiling) // DRAWS_TOLD)
     return tuple(
-        CeilingPosterior(block.temperature_c, marginal(posterior, i).quantile(QUANTILES))
+        CeilingPosterior(
+            block.temperature_c,
+            np.quantile(posterior.draws.ceiling[:, i], QUANTILES),
+            posterior.ceiling[::every, i][:DRAWS_TOLD],
+        )
         for i, (block, r) in enumerate(zip(posterior.blocks, reaches, strict=True))
         if r.bound == "interval"
+    )
+
+
+def _sampling(posterior: Posterior) -> Sampling:
+    return Sampling(
+        int(posterior.draws.effective.min()), float(posterior.draws.end_error_mm3_s.max())
     )
 
 

@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.capacity.model.least_squares import Solution, least_squares
-from beadworth.capacity.model.marginal import ceiling_covariance
 from beadworth.capacity.model.posterior import Posterior
 from beadworth.capacity.result import Ceiling, Law
 from beadworth.melt import ceiling_mm3_s
@@ -45,7 +44,7 @@ def fit_law(
         return None
     temperature = np.array([ceilings[i].temperature_c for i in known])
     flow = np.array([ceilings[i].flow_mm3_s or math.nan for i in known])
-    covariance = ceiling_covariance(posterior)[np.ix_(known, known)]
+    covariance = np.cov(posterior.draws.ceiling[:, known], rowvar=False)
     solution = _solve(temperature, flow, covariance, feed_c)
     alpha_l, softening = (
         math.exp(solution.value[0]),

@@ -1,17 +1,4 @@
-"""What the readings say of ceilings and shapes together, as weights on nodes.
-
-Model of one rig and material: a coupon's delivered mass per commanded mm is
-
-    y = D_b · f(Q; C_b, shape) · exp(σ·ε),   ε standard normal,
-
-D_b the delivery and C_b the ceiling of temperature block b, one shape for all blocks
-of the group. ln D_b enters linearly with a flat prior and is integrated in closed form;
-every C_b (flat prior), the shape's parameters (flat on logarithmic axes), the family
-(fixed shares) and σ (scaled inverse χ², 2 degrees of freedom at 0.5 %) are integrated
-on grids laid where the readings put them. Given shape and σ the blocks are
-independent, so the integral is a sum over shapes of products of one-dimensional ones
-(:mod:`~beadworth.capacity.model.quadrature`): no optimiser that could fail.
-"""
+"""What the readings of a group say of ceilings and curves: equally likely draws."""
 
 from __future__ import annotations
 
@@ -20,75 +7,100 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity.model.families import ShapeFamily, log_delivery
+from beadworth.capacity.model.block import Block
+from beadworth.capacity.model.curve import CurveModel, curve_model
+from beadworth.capacity.model.sampling import FULL, Draws, Effort, sample
+from beadworth.capacity.model.starts import Mode, modes
 
 Array = NDArray[np.float64]
 
-BELOW, ABOVE = 0.4, 1.6
-"""Ceilings are looked for from 0.4 × the lowest to 1.6 × the highest flow of a block."""
-
-
-@dataclass(frozen=True)
-class Block:
-    """One temperature, reduced to what the likelihood needs: a row per distinct flow."""
-
-    temperature_c: float
-    flow: Array
-    mean: Array
-    """Weighted mean of ln(delivered g/mm)."""
-    weight: Array
-    """Sum of the readings' weights (a count where all weigh 1)."""
-    within: float
-    """Weighted sum of squares within flows."""
-    count: int
-
-    @property
-    def span(self) -> tuple[float, float]:
-        """Range in which a ceiling is looked for, mm³/s."""
-        return BELOW * float(self.flow[0]), ABOVE * float(self.flow[-1])
-
-
-@dataclass(frozen=True)
-class Cloud:
-    """Shapes of one family with their weight, and the ceilings each of them allows."""
-
-    family: ShapeFamily
-    x: Array
-    """(n, free) points on the logarithmic axes."""
-    weight: Array
-    """(n,) posterior weight of each shape; sums to the family's share."""
-    ceiling: tuple[Array, ...]
-    """Per block (n, c) nodes."""
-    ceiling_weight: tuple[Array, ...]
-    """Per block (n, c) posterior weights; each sums to the family's share."""
-    profile: tuple[Array, ...]
-    """Per block (n, c): log likelihood of a node with σ and the other blocks at their best."""
-    unlimited: tuple[float, ...]
-    """Per block: the same were there no knee at all, at the best shape for the others."""
+TOLD = 2000
+"""Draws that curves, bands and predictions are read from."""
 
 
 @dataclass(frozen=True)
 class Posterior:
-    """All families together."""
+    """Draws of everything unknown of one group.
+
+    Loss counts against the lowest flow of its block, where the delivery is read.
+    """
 
     blocks: tuple[Block, ...]
-    loss: float
-    reference_flow: float
-    clouds: tuple[Cloud, ...]
+    model: CurveModel
+    draws: Draws
+    rows: Array
+    """(draws, unknowns), at most :data:`TOLD`."""
+    ceiling: Array
+    """Ceilings of the same draws, (draws, blocks), mm³/s."""
     sigma: Array
-    sigma_weight: Array
-    least_ss: float
-    """Smallest sum of squares between flows that any shape on the final grids reached."""
-    least_parameters: int
-    """Parameters of that shape and its ceilings."""
+    """Relative scatter of a coupon, of each draw."""
 
-    def delivery(self, cloud: Cloud, block: int, flow: Array) -> Array:
-        """Logarithm of f of a cloud's nodes at some flows, (n, c, k)."""
-        return log_delivery(
-            cloud.family.kind,
-            cloud.family.parameters(cloud.x),
-            flow,
-            cloud.ceiling[block],
-            self.loss,
-            self.reference_flow,
-        )
+    def loss_exponent(self, block: int, flow_mm3_s: Array) -> Array:
+        """−ln of delivered at some flows over delivered at the lowest, (draws, flows)."""
+        lowest = float(self.blocks[block].flow[0])
+        h = self.model.loss_exponents(self.rows, block, np.append(lowest, flow_mm3_s))
+        return h[:, 1:] - h[:, :1]
+
+    def deliveries(self, block: int) -> tuple[Array, Array]:
+        """Mean and standard deviation of ln D, delivered at the lowest flow, for each draw."""
+        b = self.blocks[block]
+        h = self.loss_exponent(block, b.flow)
+        inverse = 1.0 / self.variances(block, h, b.weight)
+        total = inverse.sum(axis=1)
+        return ((b.mean + h) * inverse).sum(axis=1) / total, total**-0.5
+
+    def variances(self, block: int, h: Array, weight: Array | float) -> Array:
+        """Variance of the mean of coupons of some weight where −ln f is ``h`` (draws, flows)."""
+        return self.sigma[:, None] ** 2 / weight + (self.model.usual_unshared * h) ** 2
+
+    def next_mean(self, block: int, flow_mm3_s: float) -> tuple[Array, Array]:
+        """Mean and variance of the ln that another coupon's flow delivers, of each draw.
+
+        A flow that was weighed before has shown its own part of what no shared curve holds.
+        """
+        b = self.blocks[block]
+        h = self.loss_exponent(block, np.array([flow_mm3_s]))[:, 0]
+        level, u = self.deliveries(block)
+        mean, own = level - h, (self.model.usual_unshared * h) ** 2
+        (at,) = np.nonzero(b.flow == flow_mm3_s)
+        if at.size:
+            seen = self.sigma**2 / b.weight[at[0]]
+            believed = own / (own + seen)
+            mean = mean + believed * (b.mean[at[0]] - mean)
+            own = believed * seen
+        return mean, own + u**2
+
+    def effective_parameters(self) -> float:
+        """Σ variance of the fitted means ÷ their own variance: what the curve has used up."""
+        used = 0.0
+        for i, b in enumerate(self.blocks):
+            h = self.loss_exponent(i, b.flow)
+            mean, u = self.deliveries(i)
+            fitted = mean[:, None] - h
+            own = self.variances(i, h, b.weight)
+            used += float(((fitted.var(axis=0) + (u**2).mean()) / own.mean(axis=0)).sum())
+        return min(used, float(sum(len(b.flow) for b in self.blocks)))
+
+
+def integrate(
+    blocks: tuple[Block, ...],
+    loss: float,
+    *,
+    effort: Effort = FULL,
+    seed: int = 0,
+    model: CurveModel | None = None,
+    starts: tuple[Mode, ...] = (),
+) -> Posterior:
+    """Draw from the posterior of a group's blocks; the same seed gives the same draws."""
+    model = model or curve_model(blocks, loss)
+    draws = sample(model, starts or modes(model), effort, seed)
+    every = max(1, len(draws.rows) // TOLD)
+    rows = np.ascontiguousarray(draws.rows[::every][:TOLD])
+    return Posterior(
+        blocks,
+        model,
+        draws,
+        rows,
+        model.ceilings(rows),
+        model.scatter(rows),
+    )

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity.model.posterior import Block
+from beadworth.capacity.model.block import Block
 from beadworth.core import FitError, Problem
 from beadworth.rig import Rig
 from beadworth.trial import Reading, delivered_g_per_mm

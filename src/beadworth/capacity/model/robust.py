@@ -58,7 +58,8 @@ def reweigh(
     residual = np.where(used, group.log_delivered - fitted, 0.0)
     weight = np.ones(len(residual))
     notes: list[str] = []
-    variance, words = _unequal(group, residual, used, loss, stated_loss)
+    odd = _odd(group, residual, used, parameters)  # must not pass for noise
+    variance, words = _unequal(group, residual, used & ~odd, loss, stated_loss)
     notes += words
     aside = _odd(group, residual / np.sqrt(variance), used, parameters)
     weight = np.where(aside, 0.0, 1.0 / variance)

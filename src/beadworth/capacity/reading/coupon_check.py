@@ -9,9 +9,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity.model.marginal import draws
 from beadworth.capacity.model.posterior_fit import Weighed, weigh
 from beadworth.capacity.model.prepare import Group, groups_of
+from beadworth.capacity.model.sampling import QUICK
 from beadworth.core import LOSS, FitError, coverage_factor, filament_mass_g
 from beadworth.material import Material
 from beadworth.rig import Rig
@@ -134,7 +134,7 @@ def _curve(
         return None
     if new.temperature_c not in groups[0].temperatures:
         return None
-    return weigh(groups[0], loss, hold_depth=False)  # the answer is wanted at once
+    return weigh(groups[0], loss, effort=QUICK)  # the answer is wanted at once
 
 
 def _with_earlier(
@@ -197,20 +197,14 @@ def _predict(weighed: Weighed, new: Reading) -> _Prediction:
 
     log_delivered = _log_delivered(weighed.group, new)
     i = weighed.group.temperatures.index(new.temperature_c)
-    block = weighed.posterior.blocks[i]
-    flow = np.append(block.flow, new.flow_mm3_s)
-    log_f = draws(weighed.posterior, i, flow, 400)
-    total = block.weight.sum()
-    log_d = (block.mean - log_f[:, :-1]) @ block.weight / total
-    sigma = weighed.posterior.sigma
-    spread = sigma * np.sqrt(1.0 + 1.0 / total)
-    away = (log_delivered - log_d - log_f[:, -1])[:, None] / spread
-    below = float(ndtr(away).mean(axis=0) @ weighed.posterior.sigma_weight)
-    scatter = weighed.sd * np.sqrt(1.0 + 1.0 / total)
-    middle = log_d + log_f[:, -1]
+    posterior = weighed.posterior
+    middle, unsure = posterior.next_mean(i, new.flow_mm3_s)
+    spread = np.sqrt(posterior.sigma**2 + unsure)
+    below = float(ndtr((log_delivered - middle) / spread).mean())
+    scatter = float(np.sqrt((spread**2).mean()))
     # range of a good coupon: the curves still possible and the scatter of one coupon together
     half = coverage_factor() * np.hypot(scatter, middle.std())
-    d = float(log_d.mean())
+    d = float(weighed.log_delivery[i])
     relative = float(np.exp(log_delivered - d))
     centre = float(middle.mean())
     low, high = (float(1.0 - np.exp(centre + side - d)) for side in (half, -half))

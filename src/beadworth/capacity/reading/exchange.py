@@ -39,7 +39,7 @@ def updated(worlds: list[Prospect], picks: list[tuple[int, int]]) -> list[Array]
         covariance = covariances[w]
         j = worlds[w].targets + c
         column = covariance[:, j]
-        covariances[w] = covariance - np.outer(column, column) / (column[j] + worlds[w].noise)
+        covariances[w] = covariance - np.outer(column, column) / (column[j] + worlds[w].noise[c])
     return covariances
 
 

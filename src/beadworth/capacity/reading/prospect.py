@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
-from beadworth.capacity.model.families import log_delivery
-from beadworth.capacity.model.marginal import Reach, draws, marginal, reach
+from beadworth.capacity.model.marginal import Reach, reach
 from beadworth.capacity.model.posterior import Posterior
 from beadworth.capacity.model.posterior_fit import Weighed
 from beadworth.capacity.model.prepare import SHARED
@@ -18,7 +18,6 @@ Array = NDArray[np.float64]
 
 DEEPEST_LOSS = 0.25
 """No coupon is asked for at a flow with more loss than this."""
-_DRAWS = 512
 _PRIMES = (2, 3, 5, 7, 11, 13, 17, 19)
 
 
@@ -31,7 +30,8 @@ class Prospect:
     flow: Array
     covariance: Array
     """(targets + candidates)²; ceilings in units of their present interval per sd."""
-    noise: float
+    noise: Array
+    """Variance of ln of one coupon at each candidate."""
     width: Array
     """Present width of each ceiling."""
     one_sided: list[bool]
@@ -65,14 +65,11 @@ def prospect(
     temperature = np.concatenate(
         [np.full(len(q), b.temperature_c) for q, b in zip(settings, posterior.blocks, strict=True)]
     )
-    ceilings, seen = _joint_draws(posterior, settings)
-    covariance = np.cov(np.hstack([ceilings, seen]), rowvar=False)
-    variance = float(posterior.sigma_weight @ posterior.sigma**2)
+    seen, variance = zip(
+        *(_seen(posterior, i, flows) for i, flows in enumerate(settings)), strict=True
+    )
+    covariance = np.cov(np.hstack([posterior.ceiling, *seen]), rowvar=False)
     n = len(posterior.blocks)
-    # the delivery of a block is uncertain beyond what the draws carry: shared by its settings
-    for block in posterior.blocks:
-        own = np.flatnonzero(temperature == block.temperature_c) + n
-        covariance[np.ix_(own, own)] += variance / block.weight.sum()
     width = [_width(posterior, i, confidence, r) for i, r in enumerate(reaches)]
     scale = np.array(width) / np.sqrt(np.maximum(np.diag(covariance)[:n], 1e-12))
     covariance[:n] *= scale[:, None]
@@ -82,7 +79,7 @@ def prospect(
         temperature,
         np.concatenate(settings),
         covariance,
-        variance * (1 + SHARED**2),
+        np.concatenate(variance),
         np.array(width),
         [r.bound != "interval" for r in reaches],
     )
@@ -91,8 +88,8 @@ def prospect(
 def _width(posterior: Posterior, block: int, confidence: float, r: Reach) -> float:
     if r.low is not None and r.high is not None:
         return r.high - r.low
-    tails = np.array([0.5 - confidence / 2, 0.5 + confidence / 2])
-    low, high = marginal(posterior, block).quantile(tails)
+    tails = [0.5 - confidence / 2, 0.5 + confidence / 2]
+    low, high = np.quantile(posterior.draws.ceiling[:, block], tails)
     return float(high - low)
 
 
@@ -106,7 +103,7 @@ def _settings(
     """Candidate flows of a block.
 
     Beyond the highest flow weighed only as far as the loss stays moderate: deeper in the knee
-    a coupon tells of the family's far end (and of the drive) more than of the ceiling.
+    a coupon tells of the drive more than of the ceiling.
     Below the lowest only where no plateau was seen.
     """
     weighed = posterior.blocks[block].flow
@@ -124,49 +121,19 @@ def _settings(
             )
         )
     flows = np.asarray(np.arange(max(first, 1), last + 1) * step, dtype=np.float64)
-    loss = 1.0 - np.exp(np.median(draws(posterior, block, flows, 101), axis=0))
+    loss = -np.expm1(-np.median(posterior.loss_exponent(block, flows), axis=0))
     moderate = flows[loss <= DEEPEST_LOSS]
     return moderate if moderate.size else flows[:1]
 
 
-def _joint_draws(posterior: Posterior, settings: list[Array]) -> tuple[Array, Array]:
-    """Ceilings of all blocks, and ln(delivered) at all settings, over draws of the posterior.
+def _seen(posterior: Posterior, block: int, flows: Array) -> tuple[Array, Array]:
+    """What a coupon at each flow would weigh, as ln, of each draw; and the variance of one coupon.
 
-    Shapes systematically by weight; each block's ceiling, given the shape, at a
-    quasi-random quantile of its own (fractional parts of multiples of the roots of a
-    low-discrepancy sequence), so that no random numbers enter.
+    The delivery of a block is drawn too: it is shared by all settings of the block.
     """
-    owner = np.repeat(np.arange(len(posterior.clouds)), [len(c.weight) for c in posterior.clouds])
-    shape = np.concatenate([np.arange(len(c.weight)) for c in posterior.clouds])
-    cumulated = np.cumsum(np.concatenate([c.weight for c in posterior.clouds]))
-    at = np.searchsorted(cumulated, (np.arange(_DRAWS) + 0.5) / _DRAWS * cumulated[-1])
-    ceilings = np.empty((_DRAWS, len(posterior.blocks)))
-    seen = np.empty((_DRAWS, sum(len(q) for q in settings)))
-    for j, cloud in enumerate(posterior.clouds):
-        mine = np.flatnonzero(owner[at] == j)
-        if not mine.size:
-            continue
-        rows = shape[at[mine]]
-        parameters = cloud.family.parameters(cloud.x[rows])
-        column = 0
-        for i, (block, flows) in enumerate(zip(posterior.blocks, settings, strict=True)):
-            u = np.mod((mine + 1) * np.sqrt(_PRIMES[i % len(_PRIMES)]) + 0.5, 1.0)
-            c = _conditional(cloud.ceiling[i][rows], cloud.ceiling_weight[i][rows], u)
-            both = np.concatenate([block.flow, flows])
-            log_f = log_delivery(
-                cloud.family.kind, parameters, both, c[:, None],
-                posterior.loss, posterior.reference_flow,
-            )[:, 0]  # fmt: skip
-            k = len(block.flow)
-            log_d = (block.mean - log_f[:, :k]) @ block.weight / block.weight.sum()
-            ceilings[mine, i] = c
-            seen[mine, column : column + len(flows)] = log_d[:, None] + log_f[:, k:]
-            column += len(flows)
-    return ceilings, seen
-
-
-def _conditional(nodes: Array, weight: Array, u: Array) -> Array:
-    """Row by row the node quantile at u."""
-    cumulated = np.cumsum(weight, axis=1)
-    cumulated = (cumulated - weight / 2) / cumulated[:, -1:]
-    return np.array([np.interp(p, row, x) for p, row, x in zip(u, cumulated, nodes, strict=True)])
+    h = posterior.loss_exponent(block, flows)
+    mean, u = posterior.deliveries(block)
+    # quantiles of a normal in a fixed order of their own, so that no random numbers enter
+    places = np.mod(np.arange(1, len(mean) + 1) * np.sqrt(_PRIMES[block % len(_PRIMES)]), 1.0)
+    level = mean + u * ndtri(np.clip(places, 1e-4, 1 - 1e-4))
+    return level[:, None] - h, posterior.variances(block, h, 1.0 / (1 + SHARED**2)).mean(axis=0)

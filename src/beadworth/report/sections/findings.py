@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from beadworth.capacity import describe_method
 from beadworth.report import tables
 from beadworth.report.blocks import (
     Block,
@@ -24,7 +25,7 @@ from beadworth.report.charts.trial.speeds import speeds_chart
 from beadworth.report.data import ReportData
 from beadworth.report.sections.section import Section
 from beadworth.report.sentences import level, percent, temperature
-from beadworth.text import capital, join_words
+from beadworth.text import capital
 
 LAW_NOTE = (
     "The law treats the polymer as a plug warmed by a hot tube: the flow at which its core just "
@@ -115,19 +116,14 @@ def _curves(data: ReportData) -> Sequence[Block] | None:
     read = [c for c in data.ceilings if c.basis == "readings"]
     fits = []
     for group in data.groups:
-        families = join_words(
-            f"{family.name} ({percent(family.weight, 0)})"
-            for family in sorted(group.families, key=lambda f: -f.weight)
-            if family.weight >= 0.005
-        )
         lack = (
             "no replicates to test it with"
             if group.lack_of_fit_p is None
             else f"p = {group.lack_of_fit_p:.2g}"
         )
         said = (
-            f"Shapes weighed by evidence: {families}. Scatter of a coupon "
-            f"{percent(group.sd_relative, 2)}. Lack of fit: {lack}."
+            f"{describe_method(group)} Scatter of a coupon {percent(group.sd_relative, 2)}. "
+            f"Lack of fit: {lack}."
         )
         fits.append((group.rig, " ".join((said, *map(capital, group.notes)))))
     blocks: list[Block] = [

@@ -23,7 +23,7 @@ from beadworth.text import parse_number
 from beadworth.web.figures import Figure, figure
 from beadworth.web.responses import page
 from beadworth.web.routes.common import BenchOf
-from beadworth.workflow import TrialRecord, report_data, trial_fit
+from beadworth.workflow import TrialRecord, describe_method, report_data, trial_fit
 
 router = APIRouter(include_in_schema=False)
 Typed = Annotated[str | None, Query(max_length=40)]
@@ -70,6 +70,7 @@ def capacity(request: Request, bench: BenchOf, trial: str, loss: Typed = None) -
         "loss": ceilings[0].loss,
         "ceilings": ceilings,
         "ceiling_words": ceiling_words,
+        "describe_method": describe_method,
         "sentence": sentence_of(data),
         "groups": data.groups,
         "loss_figure": figure(loss_chart(data.groups, data.entries, ceilings)),

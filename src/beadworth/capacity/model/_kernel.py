@@ -1,0 +1,281 @@
+"""How well curves, ceilings and scatter fit the weighings: compiled, a row of unknowns at a time.
+
+:mod:`.curve` says what the unknowns are and in which order they stand, and has the same in plain
+numpy.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadworth.core import kernel, part
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+HIGHEST_LOG = math.log(3.0)
+"""Cap on ln(−ln f): nothing is told apart that far down."""
+STEEPEST, FLATTEST = 6.0, -12.0
+"""Limits of the log-slope, so that no curve overflows."""
+FLOOR_SD = 0.005
+"""Scatter of a coupon before any replicate, worth two of them."""
+
+
+@part()
+def lay_knots(t, blocks, at, grid, prior, curve):
+    """One curve, a column per knot: its place u, 0 at the ceiling; then, with e = ln(h ÷ slope) and
+    its rise k per unit of ln h, k·exp(−e) and 1/k, which turn places into losses.
+    """
+    knots = grid.shape[1]
+    at_ceiling = min(max(prior[0] + prior[1] * t[at[0]], -8.0), 5.0)
+    drift = prior[11] * 0.5 * (1.0 + math.erf(t[at[1]] / math.sqrt(2.0)))
+    middle = at[6]
+    slope = at_ceiling
+    curve[1, middle] = grid[0, middle] - slope
+    for j in range(middle - 1, -1, -1):
+        slope += -drift * grid[1, j] + grid[2, j] * t[at[2] + j]
+        curve[1, j] = grid[0, j] - min(max(slope, FLATTEST), STEEPEST)
+    slope = at_ceiling
+    for j in range(middle, knots - 1):
+        slope = prior[4] + (slope - prior[4]) * grid[3, j] + grid[4, j] * t[at[2] + j]
+        curve[1, j + 1] = grid[0, j + 1] - min(max(slope, FLATTEST), STEEPEST)
+    curve[0, 0] = 0.0
+    for j in range(knots - 1):
+        rise = curve[1, j + 1] - curve[1, j]
+        if abs(rise) < 1e-6:
+            rise = 1e-6
+        k = rise / grid[1, j]
+        curve[1, j] = k * math.exp(-curve[1, j])
+        curve[2, j] = 1.0 / k
+        curve[0, j + 1] = curve[0, j] + math.expm1(rise) / curve[1, j]
+    shift = curve[0, middle]
+    for j in range(knots):
+        curve[0, j] -= shift
+
+
+@part()
+def knot_below(x, j, curve):
+    """The last knot but one at or below the place ``x``, looked for from ``j`` upwards."""
+    while j < curve.shape[1] - 2 and x >= curve[0, j + 1]:
+        j += 1
+    return j
+
+
+@part()
+def loss_exponent(x, j, grid, curve):
+    """−ln f at the place ``x``, which lies beyond knot ``j``."""
+    grown = curve[1, j] * (x - curve[0, j])
+    if grown <= -1.0 + 1e-12:
+        further = 50.0 if curve[2, j] < 0.0 else math.log(1e-12) * curve[2, j]
+    else:
+        further = math.log1p(grown) * curve[2, j]
+    return math.exp(min(grid[0, j] + further, HIGHEST_LOG))
+
+
+@part()
+def place_of(log_h, grid, curve):
+    """The place of a curve at which −ln f is exp(``log_h``)."""
+    j = 0
+    while j < curve.shape[1] - 2 and log_h >= grid[0, j + 1]:
+        j += 1
+    return curve[0, j] + math.expm1((log_h - grid[0, j]) / curve[2, j]) / curve[1, j]
+
+
+@part()
+def widths(t, blocks, at, prior, r):
+    """Width of the knee at each temperature: flow goes in as its power."""
+    alike = 1.0 - (prior[6] + prior[7] * t[at[3]])
+    middle = 0.0
+    for b in range(blocks):
+        middle += t[b]
+    middle /= blocks
+    for b in range(blocks):
+        r[b] = math.exp(alike * (t[b] - middle) + prior[8] * t[at[7] + b])
+
+
+@part()
+def one_density(  # noqa: PLR0912 - one pass, no arrays of its own
+    t, blocks, at, grid, prior, first, cell, limit, noise, unshared, curve, r, sums
+):
+    """Log posterior of one row, up to a constant; leaves its curve in ``curve`` and ``r``.
+
+    The part of a loss that no shared curve holds is summed out on its nodes: left to the walk, it
+    would be a funnel, narrow where the part is small.
+    """
+    for b in range(blocks):
+        if not (limit[0, b] < t[b] < limit[1, b]):
+            return -np.inf
+    lay_knots(t, blocks, at, grid, prior, curve)
+    widths(t, blocks, at, prior, r)
+    nodes = unshared.shape[1]
+    log_sd = noise[2] + noise[3] * t[at[5]]
+    variance = math.exp(2.0 * log_sd)
+    total = -(noise[1] + 2.0) * log_sd - 0.5 * (noise[0] + 2.0 * FLOOR_SD**2) / variance
+    log_walk = prior[2] + prior[3] * t[at[4]]
+    per_walk = math.exp(-2.0 * log_walk) / prior[5]
+    total -= (grid.shape[1] - 1) * log_walk
+    for j in range(blocks, at[5]):
+        if at[2] <= j < at[3]:
+            total -= 0.5 * (prior[5] + 1.0) * math.log1p(t[j] * t[j] * per_walk)
+        else:
+            total -= 0.5 * t[j] * t[j]
+    for k in range(nodes):
+        sums[4, k] = unshared[1, k]
+    for b in range(blocks):
+        for k in range(nodes):
+            sums[0, k], sums[1, k], sums[2, k], sums[3, k] = 0.0, 0.0, 0.0, 1.0
+        j = 0  # flows of a block rise
+        for c in range(first[b], first[b + 1]):
+            x = (cell[0, c] - t[b]) * r[b]
+            j = knot_below(x, j, curve)
+            h = loss_exponent(x, j, grid, curve)
+            own, z, h2 = variance / cell[2, c], cell[1, c] + h, h * h
+            for k in range(nodes):
+                spread = own + unshared[0, k] * h2
+                inverse = 1.0 / spread
+                sums[0, k] += inverse
+                sums[1, k] += z * inverse
+                sums[2, k] += z * z * inverse
+                sums[3, k] *= 1e4 * spread
+            if not 1e-100 < sums[3, 0] < 1e100:
+                for k in range(nodes):
+                    sums[4, k] -= 0.5 * math.log(sums[3, k])
+                    sums[3, k] = 1.0
+        for k in range(nodes):
+            left = sums[2, k] - sums[1, k] * sums[1, k] / sums[0, k]
+            sums[4, k] -= 0.5 * (left + math.log(sums[3, k] * sums[0, k]))
+    best = sums[4, 0]
+    for k in range(1, nodes):
+        best = max(best, sums[4, k])
+    likelihood = 0.0
+    for k in range(nodes):
+        likelihood += math.exp(sums[4, k] - best)
+    total += best + math.log(likelihood)
+    return total if math.isfinite(total) else -np.inf
+
+
+@part()
+def read_ceilings(t, blocks, grid, curve, r, limit, stated, out):
+    """Flow at which a coupon weighs the stated loss less than one of the lowest flow."""
+    for b in range(blocks):
+        x = (limit[2, b] - t[b]) * r[b]
+        lowest = loss_exponent(x, knot_below(x, 0, curve), grid, curve)
+        place = place_of(math.log(stated + min(lowest, 0.2)), grid, curve)
+        out[b] = math.exp(t[b] + place / r[b])
+
+
+@kernel()
+def densities(rows, at, grid, prior, first, cell, limit, noise, unshared, out):
+    """Log posterior of many rows."""
+    blocks = first.size - 1
+    curve, r = np.empty((3, grid.shape[1])), np.empty(blocks)
+    sums = np.empty((5, unshared.shape[1]))
+    for i in range(rows.shape[0]):
+        out[i] = one_density(
+            rows[i], blocks, at, grid, prior, first, cell, limit, noise, unshared, curve, r, sums
+        )  # fmt: skip
+
+
+@kernel()
+def residuals(rows, at, grid, prior, first, cell, noise, out):
+    """Standardised misfits of the flows, then the unknowns with a normal prior, row by row."""
+    blocks, cells = first.size - 1, cell.shape[1]
+    curve, r = np.empty((3, grid.shape[1])), np.empty(blocks)
+    inverse = np.empty(cells)
+    for i in range(rows.shape[0]):
+        t = rows[i]
+        lay_knots(t, blocks, at, grid, prior, curve)
+        widths(t, blocks, at, prior, r)
+        variance = math.exp(2.0 * (noise[2] + noise[3] * t[at[5]]))
+        unshared = math.exp(2.0 * prior[9])
+        for b in range(blocks):
+            s0, s1 = 0.0, 0.0
+            for c in range(first[b], first[b + 1]):
+                x = (cell[0, c] - t[b]) * r[b]
+                h = loss_exponent(x, knot_below(x, 0, curve), grid, curve)
+                inverse[c] = 1.0 / (variance / cell[2, c] + unshared * h * h)
+                out[i, c] = cell[1, c] + h
+                s0 += inverse[c]
+                s1 += inverse[c] * out[i, c]
+            for c in range(first[b], first[b + 1]):
+                out[i, c] = (out[i, c] - s1 / s0) * math.sqrt(inverse[c])
+        for j in range(blocks, rows.shape[1]):
+            out[i, cells + j - blocks] = t[j]
+            if at[2] <= j < at[3]:
+                out[i, cells + j - blocks] *= math.exp(-prior[2])
+
+
+@kernel()
+def walk(
+    rows, white, density, ceiling, steps, normal, partner, jump, chance, centre, root,
+    at, grid, prior, first, cell, limit, noise, unshared, stated, out,
+):  # fmt: skip
+    """Let every row take ``jump.shape[0]`` Metropolis steps in place; returns how many were taken.
+
+    ``white`` holds the rows as ``root``⁻¹·(row − ``centre``). A step of kind 0 is towards a point
+    drawn from the normal of ``centre`` and ``root`` (its lower Cholesky factor), of kind 1 along
+    the difference of two other rows. Ceilings after each step go to ``out``.
+    """
+    blocks = first.size - 1
+    curve, r = np.empty((3, grid.shape[1])), np.empty(blocks)
+    size = rows.shape[1]
+    sums = np.empty((5, unshared.shape[1]))
+    new, z = np.empty(size), np.empty(size)
+    taken = 0
+    for s in range(jump.shape[0]):
+        for i in range(rows.shape[0]):
+            length = jump[s, i]
+            correction = 0.0
+            if steps[s] == 0:
+                stay = math.sqrt(1.0 - length * length)
+                for j in range(size):
+                    z[j] = stay * white[i, j] + length * normal[s, i, j]
+                    correction += 0.5 * (z[j] * z[j] - white[i, j] * white[i, j])
+            else:
+                one, other = partner[s, 0, i], partner[s, 1, i]
+                for j in range(size):
+                    z[j] = white[i, j] + length * (white[one, j] - white[other, j])
+                    z[j] += 1e-3 * normal[s, i, j]
+            for j in range(size):
+                total = centre[j]
+                for k in range(j + 1):
+                    total += root[j, k] * z[k]
+                new[j] = total
+            found = one_density(
+                new, blocks, at, grid, prior, first, cell, limit, noise, unshared, curve, r, sums
+            )  # fmt: skip
+            if chance[s, i] < found - density[i] + correction:
+                density[i] = found
+                rows[i] = new
+                white[i] = z
+                read_ceilings(new, blocks, grid, curve, r, limit, stated, ceiling[i])
+                taken += 1
+            out[s, i] = ceiling[i]
+    return taken
+
+
+@kernel()
+def ceilings(rows, at, grid, prior, first, limit, stated, out):
+    """The ceilings of many rows, mm³/s."""
+    blocks = first.size - 1
+    curve, r = np.empty((3, grid.shape[1])), np.empty(blocks)
+    for i in range(rows.shape[0]):
+        lay_knots(rows[i], blocks, at, grid, prior, curve)
+        widths(rows[i], blocks, at, prior, r)
+        read_ceilings(rows[i], blocks, grid, curve, r, limit, stated, out[i])
+
+
+@kernel()
+def loss_exponents(rows, at, grid, prior, first, block, log_flow, out):
+    """−ln f of many rows at some flows of one temperature."""
+    blocks = first.size - 1
+    curve, r = np.empty((3, grid.shape[1])), np.empty(blocks)
+    for i in range(rows.shape[0]):
+        lay_knots(rows[i], blocks, at, grid, prior, curve)
+        widths(rows[i], blocks, at, prior, r)
+        for q in range(log_flow.size):
+            x = (log_flow[q] - rows[i, block]) * r[block]
+            out[i, q] = loss_exponent(x, knot_below(x, 0, curve), grid, curve)

@@ -1,0 +1,209 @@
+"""The model of a loss curve: any loss that grows with flow.
+
+A coupon at flow Q of temperature block b delivers, per commanded mm,
+
+    ln y = ln D_b − h(r_b·ln(Q/C_b)),        h = −ln f,   loss = 1 − f,
+
+with h(0) the stated loss, so that C_b is the ceiling. What is unknown of the curve is the
+logarithm η of its slope dh/du as a function of ξ = ln h, straight between knots at 5 % to 25 times
+the ceiling's loss: then h is rising whatever η is, and u = ∫dh/e^η has a closed form. Below
+the ceiling η drifts by β per unit of ξ (0: a kink, 1: an exponential onset) and walks at random;
+above it η returns to ln 0.9, 'the delivered flow hardly grows any more'. Steps of the walk have
+heavy tails, so that a stall or a sudden knee costs little.
+
+All numbers of the prior stand in :data:`PRIOR`. They were set on simulated trials
+(``benchmarks/random_curves.py``); other seeds and other curves hold the claims.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from beadworth.capacity.model._kernel import (
+    FLATTEST,
+    FLOOR_SD,
+    HIGHEST_LOG,
+    STEEPEST,
+    ceilings,
+    densities,
+    loss_exponents,
+    residuals,
+)
+from beadworth.capacity.model.block import Block
+
+Array = NDArray[np.float64]
+
+KNOTS: Array = np.array([0.05, 0.1, 0.2, 0.35, 0.6, 1.0, 1.6, 2.5, 4.0, 6.5, 10.0, 16.0, 25.0])
+"""Losses of the knots, in ceilings' losses."""
+MIDDLE = 5
+UNSHARED_NODES = 3
+RETURN = 0.5
+"""How fast the slope returns above the ceiling, per e-fold of loss."""
+PRIOR: dict[str, float] = {
+    "slope": math.log(0.35),  # ln dh/dlnQ at the ceiling, for a loss of 2 %
+    "sd_slope": 0.9,
+    "walk": math.log(0.6),  # step of η per root of an e-fold of loss
+    "sd_walk": 0.5,
+    "far_slope": math.log(0.9),
+    "freedom": 4.0,  # of the t distribution of a step
+    "alike": 0.5,  # widths go with ceilings to this power: 0 same shape in ln Q, 1 in Q
+    "sd_alike": 0.4,
+    "sd_width": 0.06,  # own part of a temperature's width
+    "unshared": math.log(0.08),  # part of a loss at one flow that no shared curve holds
+    "sd_unshared": 0.6,
+    "most_drift": 1.1,
+}
+
+
+@dataclass(frozen=True)
+class CurveModel:
+    """The weighings of one group, laid out for the kernels.
+
+    A row of unknowns is: ln ceilings (a block each), slope at the ceiling, drift, steps of the
+    walk, how widths go with ceilings, own widths (a block each), size of the walk, scatter; all but
+    the ceilings and the steps standard normal beforehand.
+    """
+
+    loss: float
+    at: NDArray[np.int64]
+    """Where in a row each unknown stands."""
+    grid: Array
+    """Knots: ln h, spacing, root of it, return and its step."""
+    prior: Array
+    first: NDArray[np.int64]
+    cell: Array
+    """Per flow: ln flow, mean of ln(g/mm) less its block's first, weight."""
+    limit: Array
+    """Per block: lowest and highest ln ceiling looked for, ln of the lowest flow."""
+    noise: Array
+    unshared: Array
+    """Nodes of the part of a loss that no shared curve holds: its square, log weight."""
+
+    @property
+    def blocks(self) -> int:
+        """Temperatures."""
+        return len(self.first) - 1
+
+    @property
+    def size(self) -> int:
+        """Unknowns."""
+        return int(self.at[5]) + 1
+
+    @property
+    def stated(self) -> float:
+        """−ln f at the ceiling."""
+        return -math.log1p(-self.loss)
+
+    def densities(self, rows: Array) -> Array:
+        """Log posterior of rows of unknowns, up to a constant; −inf outside the limits."""
+        out = np.empty(len(rows))
+        densities(rows, self.at, self.grid, self.prior, self.first, self.cell, self.limit,
+                  self.noise, self.unshared, out)  # fmt: skip
+        return out
+
+    def residuals(self, rows: Array) -> Array:
+        """Standardised misfit of every flow, then every unknown but the ceilings."""
+        out = np.empty((len(rows), self.cell.shape[1] + self.size - self.blocks))
+        residuals(rows, self.at, self.grid, self.prior, self.first, self.cell, self.noise, out)
+        return out
+
+    def ceilings(self, rows: Array) -> Array:
+        """Ceilings against the lowest flow, mm³/s: (rows, blocks)."""
+        out = np.empty((len(rows), self.blocks))
+        ceilings(rows, self.at, self.grid, self.prior, self.first, self.limit, self.stated, out)
+        return out
+
+    def loss_exponents(self, rows: Array, block: int, flow_mm3_s: Array) -> Array:
+        """−ln f at some flows of one temperature: (rows, flows)."""
+        out = np.empty((len(rows), len(flow_mm3_s)))
+        loss_exponents(rows, self.at, self.grid, self.prior, self.first, block,
+                       np.log(flow_mm3_s), out)  # fmt: skip
+        return out
+
+    @property
+    def usual_unshared(self) -> float:
+        """Part of a loss at one flow that no shared curve holds: the middle of the prior."""
+        return float(np.exp(self.prior[9]))
+
+    def scatter(self, rows: Array) -> Array:
+        """Relative standard deviation of a coupon, of each row."""
+        return np.asarray(np.exp(self.noise[2] + self.noise[3] * rows[:, self.at[5]]))
+
+
+def curve_model(blocks: tuple[Block, ...], loss: float) -> CurveModel:
+    """Lay out the blocks of a group for a stated loss."""
+    count, knots = len(blocks), len(KNOTS)
+    steps = count + 2
+    alike = steps + knots - 1
+    own = alike + 1
+    at = [count, count + 1, steps, alike, own + count, own + count + 1, MIDDLE, own]
+    stated = -math.log1p(-loss)
+    log_h = np.log(stated * KNOTS)
+    grid = np.zeros((5, knots))
+    grid[0], grid[1, :-1] = log_h, np.diff(log_h)
+    grid[2] = np.sqrt(grid[1])
+    grid[3] = np.exp(-RETURN * grid[1])
+    grid[4] = np.sqrt((1 - grid[3] ** 2) / (2 * RETURN))
+    prior = np.array(list(PRIOR.values()))
+    # a curve is flatter where little is lost: between a kink's slope and an exponential's
+    prior[0] = min(prior[0] + 0.6 * math.log(stated / -math.log1p(-0.02)), prior[4])
+    lowest = np.array([math.log(b.flow[0]) for b in blocks])
+    spans = np.log([b.span for b in blocks])
+    within = sum(b.within for b in blocks)
+    spare = sum(b.count - len(b.flow) for b in blocks)
+    node, weight = np.polynomial.hermite_e.hermegauss(UNSHARED_NODES)
+    log_sd = 0.5 * math.log((within + 2 * FLOOR_SD**2) / (spare + 2.0))
+    return CurveModel(
+        loss,
+        np.array(at, dtype=np.int64),
+        grid,
+        prior,
+        np.cumsum([0, *(len(b.flow) for b in blocks)]).astype(np.int64),
+        np.stack(
+            [
+                np.concatenate([np.log(b.flow) for b in blocks]),
+                np.concatenate([b.mean - b.mean[0] for b in blocks]),
+                np.concatenate([b.weight for b in blocks]),
+            ]
+        ),
+        np.stack([spans[:, 0], spans[:, 1], lowest]),
+        np.array([within, float(spare), log_sd, 1 / math.sqrt(2 * (spare + 2.0))]),
+        np.stack([np.exp(2 * (prior[9] + prior[10] * node)), np.log(weight / weight.sum())]),
+    )
+
+
+def plain_loss_exponent(model: CurveModel, row: Array, block: int, flow_mm3_s: Array) -> Array:
+    """What the kernels compute, in plain numpy, for one row: −ln f at some flows of a block."""
+    grid, prior, at = model.grid, model.prior, model.at
+    step = row[at[2] : at[3]]
+    slope = np.empty(grid.shape[1])
+    slope[MIDDLE] = np.clip(prior[0] + prior[1] * row[at[0]], -8, 5)
+    drift = prior[11] * ndtr(row[at[1]])
+    for j in range(MIDDLE - 1, -1, -1):
+        slope[j] = slope[j + 1] - drift * grid[1, j] + grid[2, j] * step[j]
+    for j in range(MIDDLE, grid.shape[1] - 1):
+        slope[j + 1] = prior[4] + (slope[j] - prior[4]) * grid[3, j] + grid[4, j] * step[j]
+    e = grid[0] - np.clip(slope, FLATTEST, STEEPEST)
+    rise = np.diff(e)
+    rise = np.where(np.abs(rise) < 1e-6, 1e-6, rise)
+    length = grid[1, :-1] * np.exp(e[:-1]) * np.expm1(rise) / rise
+    u = np.concatenate([[0.0], np.cumsum(length)])
+    u -= u[MIDDLE]
+    x = (np.log(flow_mm3_s) - row[block]) * plain_widths(model, row)[block]
+    j = np.clip(np.searchsorted(u, x, side="right") - 1, 0, len(u) - 2)
+    k = rise[j] / grid[1, j]
+    grown = np.maximum(k * (x - u[j]) * np.exp(-e[j]), -1 + 1e-12)
+    return np.asarray(np.exp(np.minimum(grid[0, j] + np.log1p(grown) / k, HIGHEST_LOG)))
+
+
+def plain_widths(model: CurveModel, row: Array) -> Array:
+    """Widths of the blocks in plain numpy."""
+    at, prior, n = model.at, model.prior, model.blocks
+    alike = 1 - (prior[6] + prior[7] * row[at[3]])
+    own = row[at[7] : at[7] + n]
+    return np.asarray(np.exp(alike * (row[:n] - row[:n].mean()) + prior[8] * own))

@@ -1,0 +1,29 @@
+"""How a group's intervals were read, in words."""
+
+from __future__ import annotations
+
+from beadworth.capacity.result import METHOD, GroupFit
+from beadworth.text import count, join_words, percent
+
+
+def describe_method(group: GroupFit) -> str:
+    """What the intervals assume of the loss curve, and how well their ends are calculated."""
+    if group.method != METHOD:
+        families = join_words(
+            f"{family.name} ({percent(family.weight, 0)})"
+            for family in sorted(group.families, key=lambda f: -f.weight)
+            if family.weight >= 0.005
+        )
+        shapes = f": {families}" if families else ""
+        return (
+            f"Intervals of release 0.1, an average over families of curves{shapes}. They are too "
+            "narrow where the curve is of no such family; calculate the fit again."
+        )
+    said = "Intervals hold for any loss that grows with flow, one shape for all temperatures."
+    if group.sampling is None:
+        return said
+    draws = count(group.sampling.effective_draws, "independent draw")
+    return (
+        f"{said} Their ends are calculated to ± {group.sampling.end_error_mm3_s:.2g} mm³/s "
+        f"({draws})."
+    )
