@@ -1,7 +1,7 @@
 """Truths that simulated trials are drawn from, and the drawing itself.
 
 Each truth is written by its ceiling at 2 % loss, so that what the fit says can be held
-against it. Nothing here imports the families the fit weighs: a mistake shared by both
+against it. Nothing here imports the curve that is fitted: a mistake shared by both
 would not show.
 """
 

@@ -14,9 +14,9 @@ from beadworth.bringup import (
     move_correction,
     squareness,
 )
-from beadworth.bringup.line import fit_line
 from beadworth.bringup.moves import effective_dof
 from beadworth.core.errors import FitError, InputError
+from beadworth.core.line import fit_line
 from beadworth.core.quantity import filament_mass_g
 
 # JCGM 100:2008 (GUM) H.3, thermometer line: data, and printed values with half a last digit

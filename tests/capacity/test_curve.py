@@ -7,18 +7,33 @@ import pytest
 import random_curves
 from hypothesis import given
 from hypothesis import strategies as st
+from plain_curve import plain_loss_exponent, plain_widths
 from scipy.integrate import quad
 from scipy.special import logsumexp, ndtr
 from scipy.stats import multivariate_normal
 
-from beadworth.capacity.model._kernel import FLOOR_SD
-from beadworth.capacity.model.block import Block
-from beadworth.capacity.model.curve import (
-    MIDDLE,
-    curve_model,
-    plain_loss_exponent,
-    plain_widths,
+from beadworth.capacity.model._kernel import (
+    AT_ALIKE,
+    AT_DRIFT,
+    AT_SCATTER,
+    AT_SLOPE,
+    AT_STEPS,
+    AT_WALK,
+    FAR_SLOPE,
+    FLOOR_SD,
+    FREEDOM,
+    LOG_SD,
+    MOST_DRIFT,
+    SD_LOG_SD,
+    SD_SLOPE,
+    SD_WALK,
+    SLOPE,
+    SPARE,
+    WALK,
+    WITHIN,
 )
+from beadworth.capacity.model.block import Block
+from beadworth.capacity.model.curve import MIDDLE, curve_model
 from beadworth.capacity.model.posterior import integrate
 from beadworth.capacity.model.prepare import groups_of
 from beadworth.capacity.model.sampling import Effort
@@ -70,14 +85,14 @@ def test_places_are_the_integral_of_one_over_the_slope(seed):
     row = row_of(seed, 0.7)
     grid, prior, at = MODEL.grid, MODEL.prior, MODEL.at
     slope = np.empty(grid.shape[1])  # the definition, knot by knot from the ceiling outwards
-    slope[MIDDLE] = prior[0] + prior[1] * row[at[0]]
+    slope[MIDDLE] = prior[SLOPE] + prior[SD_SLOPE] * row[at[AT_SLOPE]]
     for j in range(MIDDLE - 1, -1, -1):
-        own = np.sqrt(grid[1, j]) * row[at[2] + j]
-        slope[j] = slope[j + 1] - prior[11] * ndtr(row[at[1]]) * grid[1, j] + own
+        own = np.sqrt(grid[1, j]) * row[at[AT_STEPS] + j]
+        slope[j] = slope[j + 1] - prior[MOST_DRIFT] * ndtr(row[at[AT_DRIFT]]) * grid[1, j] + own
     for j in range(MIDDLE, len(slope) - 1):
         back = np.exp(-0.5 * grid[1, j])
-        own = np.sqrt(1 - back**2) * row[at[2] + j]
-        slope[j + 1] = prior[4] + (slope[j] - prior[4]) * back + own
+        own = np.sqrt(1 - back**2) * row[at[AT_STEPS] + j]
+        slope[j + 1] = prior[FAR_SLOPE] + (slope[j] - prior[FAR_SLOPE]) * back + own
 
     def one_over(log_h):
         return np.exp(log_h - np.interp(log_h, grid[0], slope))
@@ -93,7 +108,7 @@ def test_places_are_the_integral_of_one_over_the_slope(seed):
 def plain_density(row):
     """The log posterior from dense normal distributions, the delivery with a prior all but flat."""
     n, at, prior = 2, MODEL.at, MODEL.prior
-    log_sd = MODEL.noise[2] + MODEL.noise[3] * row[at[5]]
+    log_sd = MODEL.noise[LOG_SD] + MODEL.noise[SD_LOG_SD] * row[at[AT_SCATTER]]
     terms = []
     for squared, log_weight in MODEL.unshared.T:
         total = log_weight
@@ -104,13 +119,13 @@ def plain_density(row):
             total += multivariate_normal.logpdf(y, -h, covariance)
         terms.append(total)
     total = logsumexp(terms)
-    total += -(MODEL.noise[1] + 2) * log_sd
-    total -= 0.5 * (MODEL.noise[0] + 2 * FLOOR_SD**2) / np.exp(2 * log_sd)
-    log_walk = prior[2] + prior[3] * row[at[4]]
-    for j in range(n, at[5]):
-        if at[2] <= j < at[3]:
-            away = row[j] ** 2 / np.exp(2 * log_walk) / prior[5]
-            total -= 0.5 * (prior[5] + 1) * np.log1p(away) + log_walk
+    total += -(MODEL.noise[SPARE] + 2) * log_sd
+    total -= 0.5 * (MODEL.noise[WITHIN] + 2 * FLOOR_SD**2) / np.exp(2 * log_sd)
+    log_walk = prior[WALK] + prior[SD_WALK] * row[at[AT_WALK]]
+    for j in range(n, at[AT_SCATTER]):
+        if at[AT_STEPS] <= j < at[AT_ALIKE]:
+            away = row[j] ** 2 / np.exp(2 * log_walk) / prior[FREEDOM]
+            total -= 0.5 * (prior[FREEDOM] + 1) * np.log1p(away) + log_walk
         else:
             total -= 0.5 * row[j] ** 2
     return total

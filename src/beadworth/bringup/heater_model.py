@@ -14,9 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.bringup.heater_log import HeaterLog
-from beadworth.bringup.line import fit_line
 from beadworth.bringup.result import HeaterResult, HeatUpResult, LossResult
-from beadworth.core import FitError
+from beadworth.core import FitError, fit_line
 from beadworth.rig import SPECIFIC_HEAT_J_GK, SPECIFIC_HEAT_U, Metal
 from beadworth.text import percent
 

@@ -6,9 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import Literal
 
-from beadworth.bringup.line import fit_line
 from beadworth.bringup.result import AxisResult, SquareResult
-from beadworth.core import InputError, Problem, coverage_factor
+from beadworth.core import InputError, Problem, coverage_factor, fit_line
 from beadworth.text import percent, signed, signed_percent
 
 

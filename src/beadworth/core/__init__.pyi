@@ -37,6 +37,7 @@ from .errors import (
     RecordError,
     RigValueError,
 )
+from .line import fit_line
 from .quantity import (
     bead_section_mm2,
     coverage_factor,
@@ -81,6 +82,7 @@ __all__ = [
     "feed_mm_s",
     "filament_mass_g",
     "filament_section_mm2",
+    "fit_line",
     "flat",
     "from_json",
     "from_mapping",

@@ -162,10 +162,8 @@ def _ceilings(contents: Contents, fitted: Fit) -> list[Problem]:
 
 def _apart(claim: Ceiling, own: Ceiling) -> bool:
     """Whether two answers exclude one another."""
-    low, high = (
-        (-np.inf if c.low is None else c.low for c in (claim, own)),
-        (np.inf if c.high is None else c.high for c in (claim, own)),
-    )
+    low = [-np.inf if c.low is None else c.low for c in (claim, own)]
+    high = [np.inf if c.high is None else c.high for c in (claim, own)]
     return max(low) > min(high)
 
 

@@ -72,7 +72,6 @@ from .bringup_inputs import (
     work_out_bring_up,
 )
 from .capacity import (
-    describe_method,
     fit_readings,
     trial_comparison,
     trial_fit,
@@ -155,6 +154,7 @@ from .survey import run_survey
 from .survey_notes import surveys
 from .tables import (
     ceiling_at,
+    describe_method,
     fit_to_json,
     stored_fit,
     table_comparison,

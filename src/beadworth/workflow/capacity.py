@@ -14,17 +14,10 @@ from beadworth.core import LOSS, FitError, NotFoundError, R, Record
 from beadworth.rig import Rig
 
 if TYPE_CHECKING:
-    from beadworth.capacity import Comparison, Fit, GroupFit, NextCoupons, SpeedSheet
+    from beadworth.capacity import Comparison, Fit, NextCoupons, SpeedSheet
     from beadworth.material import Material
     from beadworth.store import TrialSnapshot
     from beadworth.trial import Reading, Spool
-
-
-def describe_method(group: GroupFit) -> str:
-    """What the intervals of a group assume, and how well their ends are calculated."""
-    from beadworth import capacity
-
-    return capacity.describe_method(group)
 
 
 def trial_fit(snapshot: TrialSnapshot, loss: float | None = None) -> Fit:

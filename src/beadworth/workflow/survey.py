@@ -235,7 +235,7 @@ def _rows(
             n_workers=workers or os.cpu_count() or 1,
             threads_per_worker=1,
             processes=True,
-            dashboard_address=None,
+            dashboard_address=":0",  # a free port: another survey may run beside this one
             silence_logs=logging.CRITICAL,
         )
     try:

@@ -7,7 +7,14 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from beadworth import capacity
-from beadworth.capacity import LAYERS_MM, WIDTHS_MM, ceiling_at, fit_from_json, fit_to_json
+from beadworth.capacity import (
+    LAYERS_MM,
+    WIDTHS_MM,
+    ceiling_at,
+    describe_method,
+    fit_from_json,
+    fit_to_json,
+)
 from beadworth.core import LOSS, InputError, Place
 from beadworth.trial import decode, read_readings_csv
 
@@ -16,6 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "ceiling_at",
+    "describe_method",
     "fit_to_json",
     "stored_fit",
     "table_comparison",

@@ -1,6 +1,6 @@
 """How well curves, ceilings and scatter fit the weighings: compiled, a row of unknowns at a time.
 
-:mod:`.curve` says what the unknowns are and in which order they stand, and has the same in plain
+:mod:`.curve` says what the unknowns are; ``tests/support/plain_curve.py`` has the same in plain
 numpy.
 """
 
@@ -9,12 +9,14 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from beadworth.core import kernel, part
 
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
+# places in ``at`` (where in a row an unknown stands), ``prior`` and ``noise``
+AT_SLOPE, AT_DRIFT, AT_STEPS, AT_ALIKE, AT_WALK, AT_SCATTER, AT_MIDDLE, AT_WIDTHS = range(8)
+SLOPE, SD_SLOPE, WALK, SD_WALK, FAR_SLOPE, FREEDOM = range(6)
+ALIKE, SD_ALIKE, SD_WIDTH, UNSHARED, SD_UNSHARED, MOST_DRIFT = range(6, 12)
+WITHIN, SPARE, LOG_SD, SD_LOG_SD = range(4)
 
 HIGHEST_LOG = math.log(3.0)
 """Cap on ln(−ln f): nothing is told apart that far down."""
@@ -30,17 +32,21 @@ def lay_knots(t, blocks, at, grid, prior, curve):
     its rise k per unit of ln h, k·exp(−e) and 1/k, which turn places into losses.
     """
     knots = grid.shape[1]
-    at_ceiling = min(max(prior[0] + prior[1] * t[at[0]], -8.0), 5.0)
-    drift = prior[11] * 0.5 * (1.0 + math.erf(t[at[1]] / math.sqrt(2.0)))
-    middle = at[6]
+    at_ceiling = min(max(prior[SLOPE] + prior[SD_SLOPE] * t[at[AT_SLOPE]], -8.0), 5.0)
+    drift = prior[MOST_DRIFT] * 0.5 * (1.0 + math.erf(t[at[AT_DRIFT]] / math.sqrt(2.0)))
+    middle = at[AT_MIDDLE]
     slope = at_ceiling
     curve[1, middle] = grid[0, middle] - slope
     for j in range(middle - 1, -1, -1):
-        slope += -drift * grid[1, j] + grid[2, j] * t[at[2] + j]
+        slope += -drift * grid[1, j] + grid[2, j] * t[at[AT_STEPS] + j]
         curve[1, j] = grid[0, j] - min(max(slope, FLATTEST), STEEPEST)
     slope = at_ceiling
     for j in range(middle, knots - 1):
-        slope = prior[4] + (slope - prior[4]) * grid[3, j] + grid[4, j] * t[at[2] + j]
+        slope = (
+            prior[FAR_SLOPE]
+            + (slope - prior[FAR_SLOPE]) * grid[3, j]
+            + grid[4, j] * t[at[AT_STEPS] + j]
+        )
         curve[1, j + 1] = grid[0, j + 1] - min(max(slope, FLATTEST), STEEPEST)
     curve[0, 0] = 0.0
     for j in range(knots - 1):
@@ -87,13 +93,13 @@ def place_of(log_h, grid, curve):
 @part()
 def widths(t, blocks, at, prior, r):
     """Width of the knee at each temperature: flow goes in as its power."""
-    alike = 1.0 - (prior[6] + prior[7] * t[at[3]])
+    alike = 1.0 - (prior[ALIKE] + prior[SD_ALIKE] * t[at[AT_ALIKE]])
     middle = 0.0
     for b in range(blocks):
         middle += t[b]
     middle /= blocks
     for b in range(blocks):
-        r[b] = math.exp(alike * (t[b] - middle) + prior[8] * t[at[7] + b])
+        r[b] = math.exp(alike * (t[b] - middle) + prior[SD_WIDTH] * t[at[AT_WIDTHS] + b])
 
 
 @part()
@@ -111,15 +117,15 @@ def one_density(  # noqa: PLR0912 - one pass, no arrays of its own
     lay_knots(t, blocks, at, grid, prior, curve)
     widths(t, blocks, at, prior, r)
     nodes = unshared.shape[1]
-    log_sd = noise[2] + noise[3] * t[at[5]]
+    log_sd = noise[LOG_SD] + noise[SD_LOG_SD] * t[at[AT_SCATTER]]
     variance = math.exp(2.0 * log_sd)
-    total = -(noise[1] + 2.0) * log_sd - 0.5 * (noise[0] + 2.0 * FLOOR_SD**2) / variance
-    log_walk = prior[2] + prior[3] * t[at[4]]
-    per_walk = math.exp(-2.0 * log_walk) / prior[5]
+    total = -(noise[SPARE] + 2.0) * log_sd - 0.5 * (noise[WITHIN] + 2.0 * FLOOR_SD**2) / variance
+    log_walk = prior[WALK] + prior[SD_WALK] * t[at[AT_WALK]]
+    per_walk = math.exp(-2.0 * log_walk) / prior[FREEDOM]
     total -= (grid.shape[1] - 1) * log_walk
-    for j in range(blocks, at[5]):
-        if at[2] <= j < at[3]:
-            total -= 0.5 * (prior[5] + 1.0) * math.log1p(t[j] * t[j] * per_walk)
+    for j in range(blocks, at[AT_SCATTER]):
+        if at[AT_STEPS] <= j < at[AT_ALIKE]:
+            total -= 0.5 * (prior[FREEDOM] + 1.0) * math.log1p(t[j] * t[j] * per_walk)
         else:
             total -= 0.5 * t[j] * t[j]
     for k in range(nodes):
@@ -189,8 +195,8 @@ def residuals(rows, at, grid, prior, first, cell, noise, out):
         t = rows[i]
         lay_knots(t, blocks, at, grid, prior, curve)
         widths(t, blocks, at, prior, r)
-        variance = math.exp(2.0 * (noise[2] + noise[3] * t[at[5]]))
-        unshared = math.exp(2.0 * prior[9])
+        variance = math.exp(2.0 * (noise[LOG_SD] + noise[SD_LOG_SD] * t[at[AT_SCATTER]]))
+        unshared = math.exp(2.0 * prior[UNSHARED])
         for b in range(blocks):
             s0, s1 = 0.0, 0.0
             for c in range(first[b], first[b + 1]):
@@ -204,8 +210,8 @@ def residuals(rows, at, grid, prior, first, cell, noise, out):
                 out[i, c] = (out[i, c] - s1 / s0) * math.sqrt(inverse[c])
         for j in range(blocks, rows.shape[1]):
             out[i, cells + j - blocks] = t[j]
-            if at[2] <= j < at[3]:
-                out[i, cells + j - blocks] *= math.exp(-prior[2])
+            if at[AT_STEPS] <= j < at[AT_ALIKE]:
+                out[i, cells + j - blocks] *= math.exp(-prior[WALK])
 
 
 @kernel()

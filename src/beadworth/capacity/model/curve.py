@@ -22,13 +22,16 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from beadworth.capacity.model._kernel import (
-    FLATTEST,
+    AT_SCATTER,
+    FAR_SLOPE,
     FLOOR_SD,
-    HIGHEST_LOG,
-    STEEPEST,
+    LOG_SD,
+    SD_LOG_SD,
+    SD_UNSHARED,
+    SLOPE,
+    UNSHARED,
     ceilings,
     densities,
     loss_exponents,
@@ -44,6 +47,7 @@ MIDDLE = 5
 UNSHARED_NODES = 3
 RETURN = 0.5
 """How fast the slope returns above the ceiling, per e-fold of loss."""
+# in the order of the places in ``_kernel``
 PRIOR: dict[str, float] = {
     "slope": math.log(0.35),  # ln dh/dlnQ at the ceiling, for a loss of 2 %
     "sd_slope": 0.9,
@@ -92,7 +96,7 @@ class CurveModel:
     @property
     def size(self) -> int:
         """Unknowns."""
-        return int(self.at[5]) + 1
+        return int(self.at[AT_SCATTER]) + 1
 
     @property
     def stated(self) -> float:
@@ -128,11 +132,13 @@ class CurveModel:
     @property
     def usual_unshared(self) -> float:
         """Part of a loss at one flow that no shared curve holds: the middle of the prior."""
-        return float(np.exp(self.prior[9]))
+        return float(np.exp(self.prior[UNSHARED]))
 
     def scatter(self, rows: Array) -> Array:
         """Relative standard deviation of a coupon, of each row."""
-        return np.asarray(np.exp(self.noise[2] + self.noise[3] * rows[:, self.at[5]]))
+        return np.asarray(
+            np.exp(self.noise[LOG_SD] + self.noise[SD_LOG_SD] * rows[:, self.at[AT_SCATTER]])
+        )
 
 
 def curve_model(blocks: tuple[Block, ...], loss: float) -> CurveModel:
@@ -151,7 +157,7 @@ def curve_model(blocks: tuple[Block, ...], loss: float) -> CurveModel:
     grid[4] = np.sqrt((1 - grid[3] ** 2) / (2 * RETURN))
     prior = np.array(list(PRIOR.values()))
     # a curve is flatter where little is lost: between a kink's slope and an exponential's
-    prior[0] = min(prior[0] + 0.6 * math.log(stated / -math.log1p(-0.02)), prior[4])
+    prior[SLOPE] = min(prior[SLOPE] + 0.6 * math.log(stated / -math.log1p(-0.02)), prior[FAR_SLOPE])
     lowest = np.array([math.log(b.flow[0]) for b in blocks])
     spans = np.log([b.span for b in blocks])
     within = sum(b.within for b in blocks)
@@ -173,37 +179,10 @@ def curve_model(blocks: tuple[Block, ...], loss: float) -> CurveModel:
         ),
         np.stack([spans[:, 0], spans[:, 1], lowest]),
         np.array([within, float(spare), log_sd, 1 / math.sqrt(2 * (spare + 2.0))]),
-        np.stack([np.exp(2 * (prior[9] + prior[10] * node)), np.log(weight / weight.sum())]),
+        np.stack(
+            [
+                np.exp(2 * (prior[UNSHARED] + prior[SD_UNSHARED] * node)),
+                np.log(weight / weight.sum()),
+            ]
+        ),
     )
-
-
-def plain_loss_exponent(model: CurveModel, row: Array, block: int, flow_mm3_s: Array) -> Array:
-    """What the kernels compute, in plain numpy, for one row: −ln f at some flows of a block."""
-    grid, prior, at = model.grid, model.prior, model.at
-    step = row[at[2] : at[3]]
-    slope = np.empty(grid.shape[1])
-    slope[MIDDLE] = np.clip(prior[0] + prior[1] * row[at[0]], -8, 5)
-    drift = prior[11] * ndtr(row[at[1]])
-    for j in range(MIDDLE - 1, -1, -1):
-        slope[j] = slope[j + 1] - drift * grid[1, j] + grid[2, j] * step[j]
-    for j in range(MIDDLE, grid.shape[1] - 1):
-        slope[j + 1] = prior[4] + (slope[j] - prior[4]) * grid[3, j] + grid[4, j] * step[j]
-    e = grid[0] - np.clip(slope, FLATTEST, STEEPEST)
-    rise = np.diff(e)
-    rise = np.where(np.abs(rise) < 1e-6, 1e-6, rise)
-    length = grid[1, :-1] * np.exp(e[:-1]) * np.expm1(rise) / rise
-    u = np.concatenate([[0.0], np.cumsum(length)])
-    u -= u[MIDDLE]
-    x = (np.log(flow_mm3_s) - row[block]) * plain_widths(model, row)[block]
-    j = np.clip(np.searchsorted(u, x, side="right") - 1, 0, len(u) - 2)
-    k = rise[j] / grid[1, j]
-    grown = np.maximum(k * (x - u[j]) * np.exp(-e[j]), -1 + 1e-12)
-    return np.asarray(np.exp(np.minimum(grid[0, j] + np.log1p(grown) / k, HIGHEST_LOG)))
-
-
-def plain_widths(model: CurveModel, row: Array) -> Array:
-    """Widths of the blocks in plain numpy."""
-    at, prior, n = model.at, model.prior, model.blocks
-    alike = 1 - (prior[6] + prior[7] * row[at[3]])
-    own = row[at[7] : at[7] + n]
-    return np.asarray(np.exp(alike * (row[:n] - row[:n].mean()) + prior[8] * own))

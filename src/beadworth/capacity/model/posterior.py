@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from beadworth.capacity.model.block import Block
 from beadworth.capacity.model.curve import CurveModel, curve_model
 from beadworth.capacity.model.sampling import FULL, Draws, Effort, sample
-from beadworth.capacity.model.starts import Mode, modes
+from beadworth.capacity.model.starts import modes
 
 Array = NDArray[np.float64]
 
@@ -45,11 +45,11 @@ class Posterior:
         """Mean and standard deviation of ln D, delivered at the lowest flow, for each draw."""
         b = self.blocks[block]
         h = self.loss_exponent(block, b.flow)
-        inverse = 1.0 / self.variances(block, h, b.weight)
+        inverse = 1.0 / self.variances(h, b.weight)
         total = inverse.sum(axis=1)
         return ((b.mean + h) * inverse).sum(axis=1) / total, total**-0.5
 
-    def variances(self, block: int, h: Array, weight: Array | float) -> Array:
+    def variances(self, h: Array, weight: Array | float) -> Array:
         """Variance of the mean of coupons of some weight where −ln f is ``h`` (draws, flows)."""
         return self.sigma[:, None] ** 2 / weight + (self.model.usual_unshared * h) ** 2
 
@@ -77,30 +77,16 @@ class Posterior:
             h = self.loss_exponent(i, b.flow)
             mean, u = self.deliveries(i)
             fitted = mean[:, None] - h
-            own = self.variances(i, h, b.weight)
+            own = self.variances(h, b.weight)
             used += float(((fitted.var(axis=0) + (u**2).mean()) / own.mean(axis=0)).sum())
         return min(used, float(sum(len(b.flow) for b in self.blocks)))
 
 
 def integrate(
-    blocks: tuple[Block, ...],
-    loss: float,
-    *,
-    effort: Effort = FULL,
-    seed: int = 0,
-    model: CurveModel | None = None,
-    starts: tuple[Mode, ...] = (),
+    blocks: tuple[Block, ...], loss: float, *, effort: Effort = FULL, seed: int = 0
 ) -> Posterior:
     """Draw from the posterior of a group's blocks; the same seed gives the same draws."""
-    model = model or curve_model(blocks, loss)
-    draws = sample(model, starts or modes(model), effort, seed)
-    every = max(1, len(draws.rows) // TOLD)
-    rows = np.ascontiguousarray(draws.rows[::every][:TOLD])
-    return Posterior(
-        blocks,
-        model,
-        draws,
-        rows,
-        model.ceilings(rows),
-        model.scatter(rows),
-    )
+    model = curve_model(blocks, loss)
+    draws = sample(model, modes(model), effort, seed)
+    rows = draws.rows[:TOLD]
+    return Posterior(blocks, model, draws, rows, model.ceilings(rows), model.scatter(rows))

@@ -14,6 +14,7 @@ from beadworth.capacity.model.prepare import Group
 from beadworth.capacity.model.robust import reweigh
 from beadworth.capacity.model.sampling import FULL, Effort
 from beadworth.capacity.model.starts import Mode, modes
+from beadworth.text import count
 
 Array = NDArray[np.float64]
 
@@ -54,19 +55,15 @@ def weigh(group: Group, loss: float, *, effort: Effort = FULL) -> Weighed:
     spent = 2 * len(group.temperatures) + 2
     for _ in range(3):
         model = curve_model(group.blocks(weight), loss)
-        starts = modes(model)
-        fitted, lost = _likeliest(group, model, starts[0], weight)
+        fitted, lost = _likeliest(group, model, modes(model)[0], weight)
         found = reweigh(group, np.where(deep, np.nan, fitted), lost, loss, spent)
         new = np.where(deep, 0.0, found.weight)
         if np.allclose(new, weight, rtol=0.05):
             break
         weight, notes = new, found.notes
-    blocks = group.blocks(weight)
-    model = curve_model(blocks, loss)
-    posterior = integrate(blocks, loss, effort=effort, model=model, starts=modes(model))
+    posterior = integrate(group.blocks(weight), loss, effort=effort)
     if deep.any():
-        count = int(deep.sum())
-        coupons = f"{count} coupon{'s' if count != 1 else ''}"
+        coupons = count(int(deep.sum()), "coupon")
         notes += (f"{coupons} with more than {100 * DEEP:.0f} % of loss did not enter the curve.",)
     return _expect(group, posterior, weight, deep, notes)
 
@@ -80,7 +77,6 @@ def _likeliest(group: Group, model: CurveModel, mode: Mode, weight: Array) -> tu
         h = model.loss_exponents(mode.row[None], i, flows)[0]
         h = h - h[place[0]]
         own = block.mean + h[np.searchsorted(flows, block.flow)]
-        # the middle one: an odd coupon must not pull the delivery after it
         level = float(np.average(own, weights=block.weight))
         fitted[at] = (level - h)[place[1:]]
         lost[at] = -np.expm1(-h)[place[1:]]

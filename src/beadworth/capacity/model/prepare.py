@@ -20,7 +20,7 @@ FEWEST_FLOWS = 3
 """Distinct flows a temperature needs before its ceiling is read."""
 SHARED = 0.1
 """What coupons of one flow share, as a part of the scatter of a coupon: neighbours on the
-spool, and shapes that no family holds exactly. Replicates do not average it away."""
+spool. Replicates do not average it away."""
 
 
 @dataclass(frozen=True)

@@ -136,4 +136,4 @@ def _seen(posterior: Posterior, block: int, flows: Array) -> tuple[Array, Array]
     # quantiles of a normal in a fixed order of their own, so that no random numbers enter
     places = np.mod(np.arange(1, len(mean) + 1) * np.sqrt(_PRIMES[block % len(_PRIMES)]), 1.0)
     level = mean + u * ndtri(np.clip(places, 1e-4, 1 - 1e-4))
-    return level[:, None] - h, posterior.variances(block, h, 1.0 / (1 + SHARED**2)).mean(axis=0)
+    return level[:, None] - h, posterior.variances(h, 1.0 / (1 + SHARED**2)).mean(axis=0)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from beadworth.core import fit_line
 from beadworth.report.charts.chart import Chart, Row, Spec
 from beadworth.report.charts.encodings import (
     PER_CENT,
@@ -169,15 +170,12 @@ def _trend(rows: Sequence[Row]) -> str:
     """Whether a straight line through the references has a slope, in words (two-sided, 5 %)."""
     from scipy.special import stdtr
 
-    order = np.array([row["order"] for row in rows], dtype=np.float64)
-    away = np.array([row["deviation"] for row in rows], dtype=np.float64)
-    from_middle = order - order.mean()
-    spread = float(from_middle @ from_middle)
-    slope = float(from_middle @ away) / spread if spread else 0.0
-    left = away - away.mean() - slope * from_middle
-    dof = len(rows) - 2
-    u = float(np.sqrt(left @ left / dof / spread)) if dof > 0 and spread else np.inf
-    across = slope * float(np.ptp(order))
-    if not (slope and 2.0 * float(stdtr(max(dof, 1), -abs(slope) / max(u, 1e-300))) < 0.05):
+    order = [float(row["order"]) for row in rows]
+    if len(set(order)) < 3:
+        return "show no drift that stands out"
+    line = fit_line(order, [float(row["deviation"]) for row in rows])
+    across = line.slope * (max(order) - min(order))
+    surely = abs(line.slope) / max(line.u_slope, 1e-300)
+    if not 2.0 * float(stdtr(line.dof, -surely)) < 0.05:
         return "show no drift that stands out"
     return f"drift by {fixed(100 * across, 2)}\u00a0% from first to last"

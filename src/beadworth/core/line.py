@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from beadworth.core import FitError
+from beadworth.core.errors import FitError
 
 
 @dataclass(frozen=True)
