@@ -133,6 +133,28 @@ def picture():
     return take
 
 
+@pytest.fixture
+def both(picture):
+    """Check a page as it stands, wide and narrow, and keep its pictures under this name."""
+
+    def check(seen, name="", top="window.scrollTo(0, 0)", *, whole=True, mode="dark"):
+        def keep(size):
+            if name:
+                seen.page.evaluate(top)
+                picture(seen, f"{name}-{size}")
+
+        if whole:
+            seen.check()
+        else:
+            seen.check_layout()
+        keep("desktop")
+        with seen.on_phone(mode):
+            seen.check_layout()
+            keep("phone")
+
+    return check
+
+
 @pytest.fixture(scope="session")
 def nursery():
     """A process that has loaded the application and forks a server whenever one is asked for."""

@@ -42,28 +42,6 @@ def heater_csv(path):
     return path
 
 
-@pytest.fixture
-def both(picture):
-    """Check a page as it stands, wide and narrow, and keep its pictures under this name."""
-
-    def check(seen, name="", top="window.scrollTo(0, 0)", *, whole=True):
-        def keep(size):
-            if name:
-                seen.page.evaluate(top)
-                picture(seen, f"{name}-{size}")
-
-        if whole:
-            seen.check()
-        else:
-            seen.check_layout()
-        keep("desktop")
-        with seen.on_phone():
-            seen.check_layout()
-            keep("phone")
-
-    return check
-
-
 def test_from_the_record_to_the_bring_up(visit, address, both, tmp_path):
     seen = visit(f"{address}/rigs")
     page = seen.page
