@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from beadworth.capacity.result import METHOD, GroupFit
-from beadworth.text import count, join_words, percent
+from beadworth.text import count, fixed, join_words, percent
 
 
 def describe_method(group: GroupFit) -> str:
@@ -24,6 +24,6 @@ def describe_method(group: GroupFit) -> str:
         return said
     draws = count(group.sampling.effective_draws, "independent draw")
     return (
-        f"{said} Their ends are calculated to ± {group.sampling.end_error_mm3_s:.2g} mm³/s "
+        f"{said} Their ends are calculated to ± {fixed(group.sampling.end_error_mm3_s, 3)} mm³/s "
         f"({draws})."
     )
