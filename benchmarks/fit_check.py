@@ -25,7 +25,7 @@ from beadworth.rig.pattern import match
 
 DOCS = Path(__file__).parents[1] / "docs"
 PARENT = from_toml(
-    Rig, (DOCS / "examples/rig-heron-stock.toml").read_text(), "rig-heron-stock.toml"
+    Rig, (DOCS / "examples/rig-stilt-stock.toml").read_text(), "rig-stilt-stock.toml"
 )
 CHANGES = parse_toml((DOCS / "examples/upgrade-long-zone.toml").read_text(), "upgrade")
 TEMPERATURE_C, FLOW_MM3_S = 220.0, 15.0
@@ -76,7 +76,7 @@ def _scattered(draw: np.random.Generator, count: int, slots: int) -> Pattern:
 def whole_command_ms() -> float:
     """Median of 5 runs of the command with all its start-up."""
     command = [sys.executable, "-m", "beadworth", "rig", "fit",
-               str(DOCS / "examples/rig-heron-stock.toml"),
+               str(DOCS / "examples/rig-stilt-stock.toml"),
                str(DOCS / "examples/upgrade-long-zone.toml"),
                "--material", "PLA", "--temperature", "220", "--flow", "15", "--json"]  # fmt: skip
     return median_ms(lambda: subprocess.run(command, check=True, capture_output=True), 5)[0]

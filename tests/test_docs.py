@@ -145,7 +145,7 @@ def run_python_of(page, **names):
 @pytest.fixture
 def readings_file(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    shutil.copy(ROOT / "docs" / "examples" / "heron-readings.csv", "weighings.csv")
+    shutil.copy(ROOT / "docs" / "examples" / "stilt-readings.csv", "weighings.csv")
 
 
 def test_the_library_page_runs(readings_file, capsys):

@@ -2,8 +2,8 @@
 
 Usage: python tools/make_examples.py [--check]
 
-docs/examples/heron-heater-log.csv   a heater log of the invented printer Heron
-docs/examples/heron-readings.csv     coupons of a melt-flow trial on it
+docs/examples/stilt-heater-log.csv   a heater log of the invented printer Stilt
+docs/examples/stilt-readings.csv     coupons of a melt-flow trial on it
 """
 
 from __future__ import annotations
@@ -45,11 +45,11 @@ def readings() -> str:
         for flow, reference in [(3.0, 1)] * 4 + [(q, 0) for q in FLOWS_MM3_S for _ in range(2)]:
             kept = (1 + at_ceiling * (flow / ceiling) ** SHARPNESS) ** (-1 / SHARPNESS)
             mass = fed_g * 0.985 * kept * (1 + SCATTER * draw.standard_normal())
-            rows.append(f'"Heron, stock",PLA,{celsius:g},{flow:g},600,{mass:.3f},{reference}')
+            rows.append(f'"Stilt, stock",PLA,{celsius:g},{flow:g},600,{mass:.3f},{reference}')
     return "\n".join(rows) + "\n"
 
 
-MADE = {"heron-heater-log.csv": heater_log, "heron-readings.csv": readings}
+MADE = {"stilt-heater-log.csv": heater_log, "stilt-readings.csv": readings}
 
 
 def main() -> int:

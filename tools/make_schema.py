@@ -21,7 +21,7 @@ HEAD = """# The rig record
 
 Made by `python tools/make_schema.py` from the record itself; a test fails when it is not current.
 The same as a JSON Schema: [rig.schema.json](rig.schema.json). An invented example with nearly
-everything in it: [rig-heron-stock.toml](../examples/rig-heron-stock.toml).
+everything in it: [rig-stilt-stock.toml](../examples/rig-stilt-stock.toml).
 
 A rig is a printer in one state. Only `name` must be given; what is left out is unknown and stays
 unknown, and what needs it says so. A table of TOML such as `[hot_end]` holds the fields of its

@@ -23,16 +23,16 @@ from beadworth.report.theme import tokens_css
 from beadworth.rig import Rig
 
 ROOT = Path(__file__).resolve().parents[2]
-HERON = from_toml(Rig, (ROOT / "docs/examples/rig-heron-stock.toml").read_text(), "heron")
+STILT = from_toml(Rig, (ROOT / "docs/examples/rig-stilt-stock.toml").read_text(), "stilt")
 PLA = generic("PLA")
 
 
 def programs():
     return {
-        **{axis: moves_program(HERON, axis) for axis in "xyz"},
-        "feed": feed_program(HERON, PLA, 215.0),
-        "square": square_program(HERON, PLA, 215.0),
-        "heater": heater_program(HERON, PLA, 215.0),
+        **{axis: moves_program(STILT, axis) for axis in "xyz"},
+        "feed": feed_program(STILT, PLA, 215.0),
+        "square": square_program(STILT, PLA, 215.0),
+        "heater": heater_program(STILT, PLA, 215.0),
     }
 
 
@@ -63,39 +63,39 @@ def test_programs_stay_inside_and_mind_the_person(name):
 
 
 def test_lengths_are_approached_from_one_side():
-    xs = [at["X"] for at in path(moves_program(HERON, "x"))][4:]
-    lengths = move_lengths(HERON, "x")
+    xs = [at["X"] for at in path(moves_program(STILT, "x"))][4:]
+    lengths = move_lengths(STILT, "x")
     assert xs[1::2] == [5 + length for length in lengths]
     assert all(b - a == 5 for a, b in zip(xs[::2], xs[1::2], strict=True))
 
 
 def test_z_is_brought_down_before_the_motors_let_go():
-    assert list(path(moves_program(HERON, "z")))[-1]["Z"] == 20
+    assert list(path(moves_program(STILT, "z")))[-1]["Z"] == 20
 
 
 def test_the_feed_program_feeds_what_it_says():
-    text = feed_program(HERON, PLA, 215.0)
+    text = feed_program(STILT, PLA, 215.0)
     fed = sum(float(e) for e in re.findall(r"E([\d.]+)", text))
     assert fed == pytest.approx(20 + 3 * 100)
 
 
 def test_what_leaves_the_limits_is_refused():
     with pytest.raises(LimitError, match="above the limit"):
-        heater_program(HERON, PLA, 300.0)
+        heater_program(STILT, PLA, 300.0)
     with pytest.raises(LimitError, match="leaves the build volume"):
-        moves_program(HERON, "x", [50.0, 400.0])
-    bare = HERON.model_copy(update={"build_volume": None})
+        moves_program(STILT, "x", [50.0, 400.0])
+    bare = STILT.model_copy(update={"build_volume": None})
     for make in (lambda: moves_program(bare, "x"), lambda: feed_program(bare, PLA, 215.0)):
         with pytest.raises(LimitError, match="build volume is not recorded"):
             make()
 
 
 def test_the_sheet_knows_the_rig_and_survives_an_empty_one():
-    words = str(bring_up_sheet(HERON))
+    words = str(bring_up_sheet(STILT))
     assert "14.4 Ω" in words
     assert "of x from its mechanics: 80." in words
     assert "of z from its mechanics: 400." in words
-    assert len(bring_up_sheet(Rig(name="A")).sections) == len(bring_up_sheet(HERON).sections)
+    assert len(bring_up_sheet(Rig(name="A")).sections) == len(bring_up_sheet(STILT).sections)
 
 
 def test_the_page_needs_nothing_else_and_escapes_names():
@@ -110,7 +110,7 @@ def test_the_page_needs_nothing_else_and_escapes_names():
 @pytest.mark.browser
 @pytest.mark.parametrize(("width", "mode"), [(1280, "light"), (360, "dark")])
 def test_the_page_in_a_browser(visit, width, mode):
-    visit(sheet_page(bring_up_sheet(HERON), tokens_css()), width=width, mode=mode).check()
+    visit(sheet_page(bring_up_sheet(STILT), tokens_css()), width=width, mode=mode).check()
 
 
 def test_of_several_bring_ups_the_newest_of_each_measurement_counts():
@@ -142,9 +142,9 @@ def test_results_go_back_into_the_rig_marked_measured():
     )  # fmt: skip
     loss = LossResult(temperature_c=200.0, duty=0.3, power_w=12.0, loss_w_k=0.068,
                       u_loss_w_k=0.004, seconds=300.0)  # fmt: skip
-    result = BringUpResult(rig=HERON.name, axes=(off, fine), feed=feed, loss=loss)
+    result = BringUpResult(rig=STILT.name, axes=(off, fine), feed=feed, loss=loss)
     assert from_mapping(BringUpResult, to_mapping(result), "r") == result
-    rig = applied(HERON, result)
+    rig = applied(STILT, result)
     assert rig.axes.x.steps_per_mm == pytest.approx(80 / 1.01)
     assert rig.known["axes.x.steps_per_mm"].origin == "measured"
     assert rig.axes.y.steps_per_mm == 80
@@ -152,4 +152,4 @@ def test_results_go_back_into_the_rig_marked_measured():
     assert rig.extruder.steps_per_mm == 418.6
     assert rig.hot_end.standing_loss_w_k == 0.068
     assert rig.known["hot_end.standing_loss_w_k"].u == 0.004
-    assert (rig.name, rig.parent, rig.note) == (HERON.name, HERON.parent, HERON.note)
+    assert (rig.name, rig.parent, rig.note) == (STILT.name, STILT.parent, STILT.note)

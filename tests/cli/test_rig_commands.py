@@ -20,7 +20,7 @@ from beadworth.core.errors import (
 )
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
-HERON = str(EXAMPLES / "rig-heron-stock.toml")
+STILT = str(EXAMPLES / "rig-stilt-stock.toml")
 LONG_ZONE = str(EXAMPLES / "upgrade-long-zone.toml")
 FIELDS = {"name", "value", "unit", "limit", "margin", "verdict", "why"}
 
@@ -39,9 +39,9 @@ def run(tmp_path):
 
 
 def test_fit_answers_the_promised_json(run):
-    answer = json.loads(run("fit", HERON, LONG_ZONE, "--material", "PLA", "--temperature", "220",
+    answer = json.loads(run("fit", STILT, LONG_ZONE, "--material", "PLA", "--temperature", "220",
                             "--flow", "12", "--json"))  # fmt: skip
-    assert answer["parent"] == "Heron, stock"
+    assert answer["parent"] == "Stilt, stock"
     assert {"path": "hot_end.melt_zone_mm", "before": 12.5, "after": 20.0} in answer["changed"]
     assert len(answer["checks"]) > 25
     for check in answer["checks"]:
@@ -51,16 +51,16 @@ def test_fit_answers_the_promised_json(run):
 
 def test_fit_takes_names_on_the_bench(run, tmp_path):
     child = tmp_path / "child.toml"
-    text = Path(HERON).read_text().replace('name = "Heron, stock"', 'name = "Child"')
+    text = Path(STILT).read_text().replace('name = "Stilt, stock"', 'name = "Child"')
     child.write_text(text.replace("heater_w = 40.0", "heater_w = 50.0"))
-    run("add", HERON, str(child))
-    answer = json.loads(run("fit", "Heron, stock", "Child", "--json"))
+    run("add", STILT, str(child))
+    answer = json.loads(run("fit", "Stilt, stock", "Child", "--json"))
     assert answer["changed"] == [{"path": "hot_end.heater_w", "before": 40.0, "after": 50.0}]
 
 
 def test_fit_in_words_shows_reasons_and_cautions(run):
-    words = run("fit", HERON, LONG_ZONE)
-    assert "z holds unpowered: does not fit (Heron, stock has it too)." in words
+    words = run("fit", STILT, LONG_ZONE)
+    assert "z holds unpowered: does not fit (Stilt, stock has it too)." in words
     assert "local codes" in words
 
 
@@ -85,7 +85,7 @@ def test_bad_upgrades_are_refused_with_field_value_and_remedy(run, tmp_path, tex
     file = tmp_path / "up.toml"
     file.write_text(text)
     with pytest.raises(RecordError) as caught:
-        run("fit", HERON, str(file))
+        run("fit", STILT, str(file))
     (problem,) = caught.value.problems
     assert where in problem.where
     assert "up.toml" in problem.where
@@ -100,14 +100,14 @@ def test_unknown_names_and_materials(run):
 
 def test_view_writes_a_picture(run, tmp_path):
     out = tmp_path / "stack.svg"
-    answer = json.loads(run("view", HERON, "--out", str(out), "--json"))
+    answer = json.loads(run("view", STILT, "--out", str(out), "--json"))
     assert "46 mm below" in answer["description"]
     assert ET.parse(out).getroot().tag.endswith("svg")
 
 
 def test_bring_up_from_readings_to_record(run):
-    run("add", HERON)
-    name = "Heron, stock"
+    run("add", STILT)
+    name = "Stilt, stock"
     keep = ["--keep", "--json"]
     moved = [f"{c}={1.01 * c:.2f}" for c in (30, 75, 120, 200)]
     x = json.loads(run("bringup", "moves", name, *moved, "--axis", "x", *keep))
@@ -149,35 +149,35 @@ def test_moves_of_a_rig_without_steps_say_how_to_give_them(run, tmp_path):
 
 
 def test_of_a_measurement_taken_twice_the_newest_counts_and_a_file_is_left_alone(run):
-    run("add", HERON)
-    before = Path(HERON).read_text()
+    run("add", STILT)
+    before = Path(STILT).read_text()
     for share in (1.02, 1.01):
         moved = [f"{c}={share * c:.2f}" for c in (30, 75, 120, 200)]
-        run("bringup", "moves", HERON, *moved, "--axis", "x", "--keep")
-    printed = tomllib.loads(run("bringup", "apply", HERON))
+        run("bringup", "moves", STILT, *moved, "--axis", "x", "--keep")
+    printed = tomllib.loads(run("bringup", "apply", STILT))
     assert printed["axes"]["x"]["steps_per_mm"] == pytest.approx(80 / 1.01, rel=1e-3)
-    assert Path(HERON).read_text() == before
-    on_bench = json.loads(run("show", "Heron, stock", "--json"))
+    assert Path(STILT).read_text() == before
+    on_bench = json.loads(run("show", "Stilt, stock", "--json"))
     assert on_bench["axes"]["x"]["steps_per_mm"] == 80
 
 
 def test_results_need_their_rig_on_the_bench(run):
-    with pytest.raises(NotFoundError, match="Heron"):
-        run("bringup", "moves", HERON, "30=30", "150=150", "--axis", "y", "--keep")
-    run("add", HERON)
-    assert "Nothing recorded" in run("bringup", "results", "Heron, stock")
+    with pytest.raises(NotFoundError, match="Stilt"):
+        run("bringup", "moves", STILT, "30=30", "150=150", "--axis", "y", "--keep")
+    run("add", STILT)
+    assert "Nothing recorded" in run("bringup", "results", "Stilt, stock")
     with pytest.raises(NotFoundError, match="no bring-up"):
-        run("bringup", "apply", "Heron, stock")
+        run("bringup", "apply", "Stilt, stock")
     with pytest.raises(NotFoundError, match="number 7"):
-        run("bringup", "apply", "Heron, stock", "--number", "7")
+        run("bringup", "apply", "Stilt, stock", "--number", "7")
 
 
 def test_the_sheet_of_a_rig_on_the_bench_ends_with_what_was_found(run, tmp_path):
-    run("add", HERON)
-    run("bringup", "square", "Heron, stock", "--sides", "176=176", "--diagonals", "249.6=248.1",
+    run("add", STILT)
+    run("bringup", "square", "Stilt, stock", "--sides", "176=176", "--diagonals", "249.6=248.1",
         "--keep")  # fmt: skip
     out = tmp_path / "sheet.html"
-    run("bringup", "sheet", "Heron, stock", "--out", str(out))
+    run("bringup", "sheet", "Stilt, stock", "--out", str(out))
     assert "Recorded for the rig so far" in out.read_text()
     assert "y leans 0.60 mm" in out.read_text()
 
@@ -192,7 +192,7 @@ def test_heater_log_gives_model_loss_warming_and_gains(run, tmp_path):
     log = tmp_path / "log.csv"
     log.write_text("time_s,temperature_c,duty\n" + "".join(
         f"{t:g},{c:.2f},{d:g}\n" for t, c, d in zip(time, seen, duty, strict=True)))  # fmt: skip
-    answer = json.loads(run("bringup", "heater", HERON, str(log), "--full-output", "255", "--json"))
+    answer = json.loads(run("bringup", "heater", STILT, str(log), "--full-output", "255", "--json"))
     assert answer["heater"]["dead_time_s"] == pytest.approx(4.0, abs=0.5)
     assert answer["loss"]["loss_w_k"] == pytest.approx(0.07, rel=0.05)
     assert answer["heat_up"]["verdict"] == "fits"
@@ -204,7 +204,7 @@ def test_heater_log_gives_model_loss_warming_and_gains(run, tmp_path):
 @pytest.mark.parametrize("kind", ["moves", "feed", "square", "heater"])
 def test_programs_are_written_with_their_cautions(run, tmp_path, kind):
     out = tmp_path / "p.gcode"
-    answer = json.loads(run("bringup", "program", HERON, kind, "--out", str(out), "--json"))
+    answer = json.loads(run("bringup", "program", STILT, kind, "--out", str(out), "--json"))
     assert answer["cautions"]
     assert out.read_text().startswith("G21\n")
 
@@ -212,21 +212,21 @@ def test_programs_are_written_with_their_cautions(run, tmp_path, kind):
 def test_a_program_beyond_the_limits_is_not_written(run, tmp_path):
     out = tmp_path / "p.gcode"
     with pytest.raises(LimitError):
-        run("bringup", "program", HERON, "heater", "--temperature", "300", "--out", str(out))
+        run("bringup", "program", STILT, "heater", "--temperature", "300", "--out", str(out))
     assert not out.exists()
 
 
 def test_steps_and_sheet(run, tmp_path):
-    answer = json.loads(run("bringup", "steps", HERON, "--json"))
+    answer = json.loads(run("bringup", "steps", STILT, "--json"))
     assert [s["steps_per_mm"] for s in answer["steps"]][:3] == [80, 80, 400]
     out = tmp_path / "sheet.html"
-    run("bringup", "sheet", HERON, "--out", str(out))
+    run("bringup", "sheet", STILT, "--out", str(out))
     assert 'type="checkbox"' in out.read_text()
 
 
 def test_readings_that_are_none_are_all_named(run):
     with pytest.raises(BeadworthError) as caught:
-        run("bringup", "moves", HERON, "30", "a=b", "50=50.1", "--axis", "x")
+        run("bringup", "moves", STILT, "30", "a=b", "50=50.1", "--axis", "x")
     assert [p.value for p in caught.value.problems] == ["30", "a=b"]
 
 

@@ -73,7 +73,7 @@ class Whole:
 
 def whole(**changes: Any) -> Whole:
     given: dict[str, Any] = {
-        "name": "Heron", "kind": "a", "count": 3, "on": date(2031, 4, 3),
+        "name": "Stilt", "kind": "a", "count": 3, "on": date(2031, 4, 3),
         "at": datetime(2031, 4, 3, 12, 30, tzinfo=UTC), "spool": Spool(name="grey"),
         "first": Point(1.5), "points": (Point(1.0, 2.0), Point(3.0)), "pair": (0.5, 1.0),
         "by_name": {"a": Point(1.0)}, "curve": np.array([1 / 3, math.nan, 2.0]),
@@ -91,7 +91,7 @@ def check(value: Any, kind: Any = None) -> Any:
 
 def test_a_dataclass_is_written_by_its_fields():
     assert check(whole()) == {
-        "name": "Heron", "kind": "a", "count": 3, "on": "2031-04-03",
+        "name": "Stilt", "kind": "a", "count": 3, "on": "2031-04-03",
         "at": "2031-04-03T12:30:00+00:00", "spool": {"name": "grey"},
         "first": {"x_mm": 1.5, "y_mm": None},
         "points": [{"x_mm": 1.0, "y_mm": 2.0}, {"x_mm": 3.0, "y_mm": None}],
@@ -166,7 +166,7 @@ class Renamed:
 
 def test_flat_left_out_renamed_and_computed_keys():
     assert check(Renamed(Point(1.0, 2.0), whole(), object(), "here")) == {
-        "x_mm": 1.0, "y_mm": 2.0, "name": "Heron", "count": 3, "from": "here",
+        "x_mm": 1.0, "y_mm": 2.0, "name": "Stilt", "count": 3, "from": "here",
         "sentence": "here.",
     }  # fmt: skip
 

@@ -53,9 +53,9 @@ def test_json_holds_only_plain_values():
         ),
         (Place("rig.toml", line=3), "rig.toml, line 3", {"source": "rig.toml", "line": 3}),
         (
-            Place.of_field("rig Heron", "fans.0.volts_v"),
-            "rig Heron, field fans.0.volts_v",
-            {"source": "rig Heron", "field": ["fans", 0, "volts_v"]},
+            Place.of_field("rig Stilt", "fans.0.volts_v"),
+            "rig Stilt, field fans.0.volts_v",
+            {"source": "rig Stilt", "field": ["fans", 0, "volts_v"]},
         ),
         (
             Place("readings.csv", row=2).within("one.zip"),

@@ -18,18 +18,18 @@ from beadworth.rig.paths import known_paths
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLES = ROOT / "docs" / "examples"
-HERON = from_toml(Rig, (EXAMPLES / "rig-heron-stock.toml").read_text(), "heron")
+STILT = from_toml(Rig, (EXAMPLES / "rig-stilt-stock.toml").read_text(), "stilt")
 LONG_ZONE = parse_toml((EXAMPLES / "upgrade-long-zone.toml").read_text(), "up")
 PLA = generic("PLA")
 
 
-def checks(changes=None, parent=HERON, material=PLA, temperature=220.0, flow=12.0):
+def checks(changes=None, parent=STILT, material=PLA, temperature=220.0, flow=12.0):
     made = fit_check(parent, changes or {}, material, temperature, flow)
     assert len({c.name for c in made}) == len(made)
     return {c.name: c for c in made}
 
 
-def with_(path, value, rig=HERON):
+def with_(path, value, rig=STILT):
     data = value
     for part in reversed(path.split(".")):
         data = {part: data}
@@ -37,7 +37,7 @@ def with_(path, value, rig=HERON):
 
 
 def test_every_check_is_whole():
-    for check in fit_check(HERON, LONG_ZONE, PLA, 220.0, 12.0):
+    for check in fit_check(STILT, LONG_ZONE, PLA, 220.0, 12.0):
         assert check.verdict in ("fits", "look closer", "does not fit", "measure this")
         assert check.why
         assert (check.margin is None) == (check.value is None or check.limit is None)
@@ -48,7 +48,7 @@ def test_every_check_is_whole():
 def test_formulas_stand_in_the_document():
     text = (ROOT / "docs" / "explanation" / "fit-check.md").read_text()
     headings = {line.lstrip("# ") for line in text.splitlines() if line.startswith("##")}
-    for check in fit_check(HERON, LONG_ZONE, PLA, 220.0, 12.0):
+    for check in fit_check(STILT, LONG_ZONE, PLA, 220.0, 12.0):
         assert check.formula in headings, check.name
 
 
@@ -95,10 +95,10 @@ def test_material_and_flow_are_asked_for():
 
 def test_impossible_wishes_are_refused_together():
     with pytest.raises(InputError) as caught:
-        fit_check(HERON, {}, PLA, -5.0, math.nan)
+        fit_check(STILT, {}, PLA, -5.0, math.nan)
     assert {p.where for p in caught.value.problems} == {"temperature_c", "flow_mm3_s"}
     with pytest.raises(RecordError):
-        fit_check(HERON, {"hot_end": {"bore_mm": 0.2}})
+        fit_check(STILT, {"hot_end": {"bore_mm": 0.2}})
 
 
 # room
@@ -129,7 +129,7 @@ def test_the_tightest_side_decides(left, verdict):
 
 
 def test_a_side_not_measured_is_asked_for():
-    rig = with_("room", {"left_mm": 60.0}, HERON.model_copy(update={"room": None}))
+    rig = with_("room", {"left_mm": 60.0}, STILT.model_copy(update={"room": None}))
     got = checks(parent=rig)["room beside the toolhead"]
     assert got.verdict == "measure this"
     assert "room.front_mm" in got.why
@@ -175,8 +175,8 @@ def test_a_heavier_head_needs_more_force_and_rings_lower():
 
 
 def test_resonance_from_the_belt_where_none_was_measured():
-    axis = HERON.axes.x.model_copy(update={"resonance_hz": None})
-    rig = HERON.model_copy(update={"axes": HERON.axes.model_copy(update={"x": axis})})
+    axis = STILT.axes.x.model_copy(update={"resonance_hz": None})
+    rig = STILT.model_copy(update={"axes": STILT.axes.model_copy(update={"x": axis})})
     got = checks({"mass_g": 0.0}, parent=rig)["resonance of x"]
     assert got.value == pytest.approx(math.sqrt(4 * 9000 / 0.9 / 0.42) / (2 * math.pi))
     assert "assumed" in got.why
@@ -328,7 +328,7 @@ def test_price_and_mass_against_the_parent():
 
 
 def test_a_lighter_part_takes_mass_away():
-    """Heron's hot end weighs 62 g; its extruder on the toolhead 190 g."""
+    """Stilt's hot end weighs 62 g; its extruder on the toolhead 190 g."""
     lighter = checks({"hot_end": {"mass_g": 40.0, "melt_zone_mm": 11.0}})
     assert lighter["added mass"].value == pytest.approx(-22)
     assert lighter["resonance of x"].value == pytest.approx(58 * math.sqrt(420 / 398))
@@ -339,14 +339,14 @@ def test_a_lighter_part_takes_mass_away():
 
 
 def test_parts_never_weighed_count_as_added_in_full():
-    bare = HERON.model_copy(update={"hot_end": HERON.hot_end.model_copy(update={"mass_g": None})})
+    bare = STILT.model_copy(update={"hot_end": STILT.hot_end.model_copy(update={"mass_g": None})})
     got = checks({"mass_g": 45.0, "hot_end": {"melt_zone_mm": 11.0}}, parent=bare)["added mass"]
     assert got.value == 45
     assert "not weighed" in got.why
 
 
 def test_a_new_hot_end_of_unknown_mass_is_asked_for():
-    bare = HERON.model_copy(update={"hot_end": HERON.hot_end.model_copy(update={"mass_g": None})})
+    bare = STILT.model_copy(update={"hot_end": STILT.hot_end.model_copy(update={"mass_g": None})})
     got = checks({"hot_end": {"melt_zone_mm": 20.0, "mass_g": 80.0}}, parent=bare)
     assert "hot_end.mass_g" in got["added mass"].why
     assert got["safe acceleration of x"].verdict == "measure this"
@@ -372,7 +372,7 @@ PATHS = sorted(
     st.sampled_from(["PLA", "PETG", "ABS"]),
 )
 def test_any_gaps_in_the_record_leave_answers(forgotten, temperature, flow, name):
-    rig = HERON
+    rig = STILT
     for path in forgotten:
         *tables, last = path.split(".")
         rig = _forget(rig, tables, last)
@@ -395,7 +395,7 @@ def _forget(record, tables, last):
 
 def test_a_rig_checked_against_itself_keeps_the_uncertainty_of_its_values():
     doubtful = {"electrics.supply_a": Known(u=0.5, origin="datasheet")}
-    rig = HERON.model_copy(update={"known": doubtful})
+    rig = STILT.model_copy(update={"known": doubtful})
     (found,) = [c for c in fit_check(rig, rig) if c.name == "supply current"]
     assert found.u == pytest.approx(0.5)
 
@@ -406,7 +406,7 @@ def test_a_fit_check_needs_no_compiler():
         "import sys, tomllib; from beadworth.fit import fit_check; "
         "from beadworth.core.records import *;"
         "from beadworth.rig import Rig; from beadworth.material.library import generic;"
-        f"rig = from_toml(Rig, open({str(EXAMPLES / 'rig-heron-stock.toml')!r}).read(), 'r');"
+        f"rig = from_toml(Rig, open({str(EXAMPLES / 'rig-stilt-stock.toml')!r}).read(), 'r');"
         f"up = parse_toml(open({str(EXAMPLES / 'upgrade-long-zone.toml')!r}).read(), 'u');"
         "made = {c.name: c.value for c in fit_check(rig, up, generic('PLA'), 220.0, 15.0)};"
         "print(made['push force'], [m for m in ('numba', 'scipy') if m in sys.modules])"

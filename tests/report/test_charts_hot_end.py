@@ -42,7 +42,7 @@ def test_an_outlet_is_drawn_from_wall_to_wall_and_tells_the_stiff_core():
     temperatures = [row["temperature_c"] for row in one]
     assert temperatures == pytest.approx(temperatures[::-1])
     assert min(temperatures) == temperatures[len(temperatures) // 2]
-    assert "Heron, long melt zone" in chart.title
+    assert "Stilt, long melt zone" in chart.title
 
 
 def test_the_grip_of_a_weak_drive_is_the_limit_and_said_so():

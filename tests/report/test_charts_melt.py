@@ -60,12 +60,12 @@ def test_bands_and_measured_ceilings_are_the_ones_given():
     assert [(row["rig"], row["flow_mm3_s"]) for row in marks] == [(STOCK.name, 9.4)]
     assert "measured 9.4 mm³/s at 220" in chart.alt
     assert "Wren" not in chart.alt
-    assert "more than of Heron, stock" in chart.title
+    assert "more than of Stilt, stock" in chart.title
 
 
 def test_the_grip_of_a_weak_drive_ends_what_length_brings_and_said_so():
     longer = length((STOCK, WEAK))
-    assert "brings Heron, worn drive nothing" in longer.title
+    assert "brings Stilt, worn drive nothing" in longer.title
     assert "turns flat" in longer.caption
     by_force = predicted_ceiling_chart(predictions(STOCK, WEAK), rigs=(STOCK.name, WEAK.name))
     assert "hollow square" in by_force.caption

@@ -38,7 +38,7 @@ def test_examples_are_records_and_marked_invented():
     texts = {p.name: p.read_text() for p in (ROOT / "docs/examples").glob("*.toml")}
     assert len(texts) >= 2
     assert all("invented" in text.splitlines()[0].lower() for text in texts.values())
-    parent = from_toml(Rig, texts["rig-heron-stock.toml"], "rig-heron-stock.toml")
+    parent = from_toml(Rig, texts["rig-stilt-stock.toml"], "rig-stilt-stock.toml")
     assert parent.simulated
     child = upgrade(parent, parse_toml(texts["upgrade-long-zone.toml"], "u"), "u")
     assert child.simulated
@@ -54,9 +54,9 @@ def validator():
 
 
 def test_the_schema_takes_what_the_record_takes(validator):
-    text = (ROOT / "docs/examples/rig-heron-stock.toml").read_text()
-    validator.validate(parse_toml(text, "heron"))
-    validator.validate(to_mapping(from_toml(Rig, text, "heron")))
+    text = (ROOT / "docs/examples/rig-stilt-stock.toml").read_text()
+    validator.validate(parse_toml(text, "stilt"))
+    validator.validate(to_mapping(from_toml(Rig, text, "stilt")))
 
 
 @pytest.mark.parametrize(

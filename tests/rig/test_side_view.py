@@ -13,10 +13,10 @@ from beadworth.report.theme import COLOURS
 from beadworth.rig import BuildVolume, HotEnd, Rig, Room, Toolhead
 from beadworth.rig.drawing import HEIGHT, WIDTH, side_view
 
-HERON = from_toml(
+STILT = from_toml(
     Rig,
-    (Path(__file__).resolve().parents[2] / "docs/examples/rig-heron-stock.toml").read_text(),
-    "heron",
+    (Path(__file__).resolve().parents[2] / "docs/examples/rig-stilt-stock.toml").read_text(),
+    "stilt",
 )
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -26,20 +26,20 @@ def texts(svg):
 
 
 def test_it_says_what_it_shows():
-    root = ET.fromstring(side_view(HERON))
+    root = ET.fromstring(side_view(STILT))
     assert root.get("role") == "img"
     assert "46 mm below the mounting reference" in root.get("aria-label")
     assert root.find(f"{SVG}desc").text == root.get("aria-label")
 
 
 def test_colours_are_those_a_page_can_map():
-    used = set(re.findall(r"#[0-9a-f]{6}", side_view(HERON)))
+    used = set(re.findall(r"#[0-9a-f]{6}", side_view(STILT)))
     assert used <= set(COLOURS["light"].values())
 
 
 def test_lengths_are_to_scale():
     """The bar of 2 mm and the melt zone's measure share one scale."""
-    svg = side_view(HERON)
+    svg = side_view(STILT)
     bars = re.findall(r"M([\d.]+),[\d.]+ v8 M[\d.]+,[\d.]+ H([\d.]+)", svg)
     scale = (float(bars[1][1]) - float(bars[1][0])) / 2.0
     measures = re.findall(r"h10 M[\d.]+,([\d.]+) V([\d.]+)", svg)
@@ -58,7 +58,7 @@ def test_the_unknown_is_dashed_and_named():
     assert "what the toolhead fills to each side" in words
     assert "nozzle tip below the mounting reference, nozzle behind" in words
     assert "_mm" not in words
-    assert "not recorded" not in " ".join(texts(side_view(HERON)))
+    assert "not recorded" not in " ".join(texts(side_view(STILT)))
 
 
 sizes = st.none() | st.floats(0.5, 400)

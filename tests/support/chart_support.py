@@ -10,11 +10,11 @@ from beadworth.report.charts.chart import render_svg
 from beadworth.rig import Rig, upgrade
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
-STOCK = from_toml(Rig, (EXAMPLES / "rig-heron-stock.toml").read_text(), "stock")
+STOCK = from_toml(Rig, (EXAMPLES / "rig-stilt-stock.toml").read_text(), "stock")
 LONG = upgrade(STOCK, parse_toml((EXAMPLES / "upgrade-long-zone.toml").read_text(), "up"))
 WEAK = LONG.model_copy(
     update={
-        "name": "Heron, worn drive",
+        "name": "Stilt, worn drive",
         "extruder": STOCK.extruder.model_copy(update={"grip_force_n": 8.0}),
     }
 )

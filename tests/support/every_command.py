@@ -55,7 +55,7 @@ def files(folder):
             for jitter in (0.998, 1.0, 1.002)
         ]
     (folder / "readings.csv").write_text("\n".join(rows))
-    (folder / "log.csv").write_text((EXAMPLES / "heron-heater-log.csv").read_text())
+    (folder / "log.csv").write_text((EXAMPLES / "stilt-heater-log.csv").read_text())
     Image.new("RGB", (30, 20), "red").save(folder / "fan.png")
 
 

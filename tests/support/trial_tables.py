@@ -11,7 +11,7 @@ from beadworth.trial import Budget, Coupon, Plan, TrialSpec, read_readings_csv
 
 HEAD = "rig,material,temperature_c,flow_mm3_s,filament_mm,mass_g"
 PLA = Material(name="PLA", density_g_cm3=1.24, min_temperature_c=190.0, max_temperature_c=240.0)
-RECORDS = {"rigs": {"Heron": Rig(name="Heron")}, "materials": {"PLA": PLA}}
+RECORDS = {"rigs": {"Stilt": Rig(name="Stilt")}, "materials": {"PLA": PLA}}
 
 
 def table(*rows, head=HEAD, end="\n"):
@@ -19,7 +19,7 @@ def table(*rows, head=HEAD, end="\n"):
 
 
 def row(mass="1.79", temperature="220", flow="8", filament="600", tail=""):
-    return f"Heron,PLA,{temperature},{flow},{filament},{mass}{tail}"
+    return f"Stilt,PLA,{temperature},{flow},{filament},{mass}{tail}"
 
 
 def refused(text, **options):
@@ -48,12 +48,12 @@ def outcome(call, *kinds):
 
 def the_plan():
     coupons = tuple(
-        Coupon(name, "Heron", t, q, 600.0, k, ref, order, 1, 1)
+        Coupon(name, "Stilt", t, q, 600.0, k, ref, order, 1, 1)
         for order, (name, t, q, k, ref) in enumerate(
             [("A01", 220.0, 4.0, 1, True), ("A02", 220.0, 8.0, 1, False),
              ("A03", 220.0, 12.0, 1, False), ("A04", 220.0, 12.0, 2, False)], start=1)
     )  # fmt: skip
-    spec = TrialSpec(question="How fast is it?", baseline="Heron", material="PLA",
+    spec = TrialSpec(question="How fast is it?", baseline="Stilt", material="PLA",
                      temperatures_c=(220.0,), flows_mm3_s=(4.0, 8.0, 12.0))  # fmt: skip
     return Plan(spec, coupons, Budget((), 0.0, math.inf, 2.0, 0.0), None, 600.0, 1, 1,
                 2400.0, 7.2, 900.0, 1, (), "")  # fmt: skip

@@ -43,7 +43,7 @@ PLA = Material(name="PLA", density_g_cm3=1.24, min_temperature_c=190.0, max_temp
                bed_c=55.0)  # fmt: skip
 
 
-def rig(name="Heron", **more):
+def rig(name="Stilt", **more):
     given = {
         "name": name,
         "hot_end": HotEnd(temperature_limit_c=280.0, ptfe_in_melt_zone=False, melt_zone_mm=20.0,
@@ -54,7 +54,7 @@ def rig(name="Heron", **more):
     return Rig(**given | more)
 
 
-RIGS = {"Heron": rig(), "Heron, long zone": rig("Heron, long zone")}
+RIGS = {"Stilt": rig(), "Stilt, long zone": rig("Stilt, long zone")}
 GOOD = {"spool": Spool(diameter_u_mm=0.004),
         "balance": Balance(readability_g=0.001, repeatability_g=0.001)}  # fmt: skip
 
@@ -62,8 +62,8 @@ GOOD = {"spool": Spool(diameter_u_mm=0.004),
 def spec(**more):
     given = {
         "question": "Does the long zone deliver more?",
-        "baseline": "Heron",
-        "candidate": "Heron, long zone",
+        "baseline": "Stilt",
+        "candidate": "Stilt, long zone",
         "material": "PLA",
         "temperatures_c": (210.0, 220.0),
         "flows_mm3_s": (6.0, 9.0, 12.0, 15.0, 18.0),
@@ -77,7 +77,7 @@ def specs(draw):
     flows = draw(st.lists(st.integers(3, 30), min_size=2, max_size=9, unique=True))
     temperatures = draw(st.lists(st.integers(19, 26), min_size=1, max_size=4, unique=True))
     return spec(
-        candidate=draw(st.sampled_from([None, "Heron, long zone"])),
+        candidate=draw(st.sampled_from([None, "Stilt, long zone"])),
         temperatures_c=tuple(10.0 * t for t in temperatures),
         flows_mm3_s=tuple(map(float, flows)),
         reference_flow_mm3_s=draw(st.none() | st.just(2.0)),
@@ -138,7 +138,7 @@ def check_plates_hold_one_rig_and_no_more_than_fits(given_spec, made):
     plates = [c.plate for c in made.coupons]
     assert plates == sorted(plates)
     assert set(plates) == set(range(1, made.plates + 1))
-    cells = cells_per_plate(RIGS["Heron"], filament_mm=made.filament_mm,
+    cells = cells_per_plate(RIGS["Stilt"], filament_mm=made.filament_mm,
                             highest_flow_mm3_s=max(given_spec.flows_mm3_s))  # fmt: skip
     for plate in set(plates):
         own = [c for c in made.coupons if c.plate == plate]
@@ -156,7 +156,7 @@ def check_json_and_back_is_the_same_plan_and_the_digest_holds(given_spec, made):
 
 
 def check_closed_form_time_of_a_size_is_that_of_its_run_sheet(given_spec, made):
-    used = [RIGS[n] for n in ("Heron", "Heron, long zone")[: 1 + bool(given_spec.candidate)]]
+    used = [RIGS[n] for n in ("Stilt", "Stilt, long zone")[: 1 + bool(given_spec.candidate)]]
     lengths = lengths_that_can_be(given_spec, used, PLA)
     size = best_size(given_spec, used, PLA, lengths)
     assert size.coupons == len(made.coupons)
@@ -187,7 +187,7 @@ def test_the_digest_is_the_same_today_and_tomorrow():
     assert again.digest == made.digest  # 210 and 210.0 are one plan
 
 
-DIGEST = "b11b43383fc9977b72972b89aaef6dfa3f82ac15d26a53e94adb7be8a157ac1e"
+DIGEST = "a119ca65ad4b8c291fe97ffa1c7fd5a422b83c28ef4ae5611cede26227cd3d47"
 
 
 @pytest.mark.parametrize(
@@ -361,7 +361,7 @@ def refused(kind, rigs=None, material=PLA, **more):
 def test_all_limits_are_told_at_once():
     hot = rig(hot_end=HotEnd(temperature_limit_c=250.0, ptfe_in_melt_zone=True),
               extruder=Extruder(max_feed_mm_s=6.0))  # fmt: skip
-    told = refused(LimitError, {**RIGS, "Heron": hot}, temperatures_c=(245.0, 265.0))
+    told = refused(LimitError, {**RIGS, "Stilt": hot}, temperatures_c=(245.0, 265.0))
     assert any("265 °C is above the hot end's limit of 250 °C" in what for what in told)
     assert any("265 °C is above what PLA may see, 260 °C" in what for what in told)
     assert any("245 °C is above 240 °C and a PTFE liner" in what for what in told)
@@ -371,7 +371,7 @@ def test_all_limits_are_told_at_once():
 
 def test_a_wrong_record_is_told_with_the_limits():
     told = refused(
-        RecordError, {"Heron": rig()}, candidate="Crane", temperatures_c=(300.0,),
+        RecordError, {"Stilt": rig()}, candidate="Crane", temperatures_c=(300.0,),
         reference_flow_mm3_s=7.0, material=PLA.model_copy(update={"name": "PETG"}),
     )  # fmt: skip
     assert any("there is no rig 'Crane'" in what for what in told)
@@ -382,7 +382,7 @@ def test_a_wrong_record_is_told_with_the_limits():
 
 def test_a_plate_that_does_not_fit_is_refused_and_caught_instead():
     tiny = rig(build_volume=BuildVolume(x_mm=40.0, y_mm=40.0, z_mm=240.0))
-    rigs = {**RIGS, "Heron": tiny}
+    rigs = {**RIGS, "Stilt": tiny}
     assert any("fits no cell" in what for what in refused(LimitError, rigs))
     assert plan(spec(collect="catch"), rigs, PLA).plates == 4
 
@@ -393,7 +393,7 @@ def test_too_cold_is_a_caution_not_a_refusal():
 
 
 def test_what_the_rig_does_not_record_is_said():
-    bare = {"Heron": Rig(name="Heron")}
+    bare = {"Stilt": Rig(name="Stilt")}
     made = plan(spec(candidate=None), bare, PLA)
     text = " ".join(made.notes)
     assert "build volume is not recorded" in text
@@ -412,7 +412,7 @@ def test_what_the_rig_does_not_record_is_said():
 )  # fmt: skip
 def test_added_coupons_come_after_with_names_and_references_of_their_own(given_spec, wanted):
     made = plan(given_spec.model_copy(update={"filament_mm": 600.0}), RIGS, PLA)
-    asked = [("Heron", t, q) for t, q in wanted]
+    asked = [("Stilt", t, q) for t, q in wanted]
     added = add_to_plan(made, made.coupons, asked, RIGS, PLA)
     sheet = [*made.coupons, *added]
     assert len({c.coupon for c in sheet}) == len(sheet)
@@ -442,7 +442,7 @@ def test_added_coupons_come_after_with_names_and_references_of_their_own(given_s
 def test_added_coupons_keep_to_the_limits_and_the_plans_rigs():
     made = plan(spec(), RIGS, PLA)
     with pytest.raises(LimitError, match="270 °C is above what PLA may see"):
-        add_to_plan(made, made.coupons, [("Heron", 270.0, 9.0)], RIGS, PLA)
+        add_to_plan(made, made.coupons, [("Stilt", 270.0, 9.0)], RIGS, PLA)
     with pytest.raises(RecordError, match="'Crane' is not in the plan"):
         add_to_plan(made, made.coupons, [("Crane", 210.0, 9.0)], RIGS, PLA)
     assert add_to_plan(made, made.coupons, [], RIGS, PLA) == []
@@ -450,6 +450,6 @@ def test_added_coupons_keep_to_the_limits_and_the_plans_rigs():
 
 def test_an_amended_sheet_still_becomes_programs():
     made = plan(spec(), RIGS, PLA)
-    added = add_to_plan(made, made.coupons, [("Heron", 220.0, 13.0)] * 4, RIGS, PLA)
+    added = add_to_plan(made, made.coupons, [("Stilt", 220.0, 13.0)] * 4, RIGS, PLA)
     whole = dataclasses.replace(made, coupons=(*made.coupons, *added))
     assert len(coupon_programs(whole, RIGS, PLA)) == max(c.plate for c in added)

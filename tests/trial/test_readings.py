@@ -32,7 +32,7 @@ def test_delimiters_marks_and_line_ends(delimiter, mark, end):
     text = mark + table(row(), "", row("1.80"), end=end).replace(",", delimiter)
     got = read_readings_csv(text, "pasted table")
     assert [r.mass_g for r in got] == [1.79, 1.80]
-    assert got[0] == Reading("Heron", "PLA", 220.0, 8.0, 600.0, 1.79)
+    assert got[0] == Reading("Stilt", "PLA", 220.0, 8.0, 600.0, 1.79)
 
 
 @pytest.mark.parametrize("delimiter", [";", "\t"])
@@ -48,15 +48,15 @@ def test_decimal_comma_in_quotes_is_plain_even_between_commas():
 
 
 def test_header_case_blanks_order_and_quotes_do_not_matter():
-    text = ' Mass_G ;"RIG";material; Temperature c;flow mm3-s;FILAMENT_MM\n1,79;Heron;PLA;220;8;600'
-    assert read_readings_csv(text) == [Reading("Heron", "PLA", 220.0, 8.0, 600.0, 1.79)]
+    text = ' Mass_G ;"RIG";material; Temperature c;flow mm3-s;FILAMENT_MM\n1,79;Stilt;PLA;220;8;600'
+    assert read_readings_csv(text) == [Reading("Stilt", "PLA", 220.0, 8.0, 600.0, 1.79)]
 
 
 def test_every_optional_column_is_read():
     head = f"{HEAD},coupon,replicate,tare_g,diameter_mm,reference,void,note"
     (got,) = read_readings_csv(table(row("3.02", tail=',A07,2,1.23,1.748,1,0,"held, then cut"'),
                                      head=head))  # fmt: skip
-    assert got == Reading("Heron", "PLA", 220.0, 8.0, 600.0, 3.02, "A07", 2, 1.23, 1.748,
+    assert got == Reading("Stilt", "PLA", 220.0, 8.0, 600.0, 3.02, "A07", 2, 1.23, 1.748,
                           True, False, "held, then cut")  # fmt: skip
     assert got.net_g == pytest.approx(1.79)
 
@@ -68,7 +68,7 @@ def test_a_void_reading_may_hold_any_mass_and_share_its_coupon():
 
 
 def test_what_a_planned_coupon_is_comes_from_the_plan():
-    text = table("Heron,PLA,220,4,600,1.79,A01", "Heron,PLA,220,12,600,1.75,A04",
+    text = table("Stilt,PLA,220,4,600,1.79,A01", "Stilt,PLA,220,12,600,1.75,A04",
                  head=f"{HEAD},coupon")  # fmt: skip
     reference, second = read_readings_csv(text, plan=the_plan())
     assert reference.reference
@@ -196,11 +196,11 @@ def test_a_coupon_twice_names_both_rows():
 
 def test_the_plan_is_held_against_every_row():
     text = table(
-        "Heron,PLA,220,8,600,1.79,A02",
-        "Heron,PLA,230,9,600,1.79,",
-        "Heron,PETG,220,12,600,1.79,A03",
-        "Heron,PLA,220,8,600,1.79,A04",
-        "Heron,PLA,220,8,600,1.79,Z9",
+        "Stilt,PLA,220,8,600,1.79,A02",
+        "Stilt,PLA,230,9,600,1.79,",
+        "Stilt,PETG,220,12,600,1.79,A03",
+        "Stilt,PLA,220,8,600,1.79,A04",
+        "Stilt,PLA,220,8,600,1.79,Z9",
         "Crane,PLA,220,8,600,1.79,",
         head=f"{HEAD},coupon",
     )
@@ -288,7 +288,7 @@ def test_any_text_gives_readings_or_a_readings_error(text):
 
 separators = [",", ";", "\t", "\n", "\r\n", '"', "\x00", "\u2028", "\ufeff"]
 pieces = st.sampled_from([*COLUMNS, *separators])
-numbers = st.sampled_from(["1.79", "1,79", "-1", "1e400", "nan", "220", "8", "600", "Heron", "1 g"])
+numbers = st.sampled_from(["1.79", "1,79", "-1", "1e400", "nan", "220", "8", "600", "Stilt", "1 g"])
 
 
 @settings(max_examples=some(200, long=600), deadline=None)

@@ -14,7 +14,7 @@ from beadworth.rig import BuildVolume, Extruder, HotEnd, Rig
 
 # Invented, like everything a test puts on a bench.
 SHORT = Rig(
-    name="Heron, short zone",
+    name="Stilt, short zone",
     hot_end=HotEnd(
         nozzle_mm=0.4,
         melt_zone_mm=12.0,
@@ -29,7 +29,7 @@ SHORT = Rig(
 )
 LONG = SHORT.model_copy(
     update={
-        "name": "Heron, long zone",
+        "name": "Stilt, long zone",
         "parent": SHORT.name,
         "hot_end": SHORT.hot_end.model_copy(update={"melt_zone_mm": 20.0}),
         "price": 40.0,

@@ -14,7 +14,7 @@ from beadworth.core.records import from_toml
 from beadworth.rig import Rig
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
-STOCK = from_toml(Rig, (EXAMPLES / "rig-heron-stock.toml").read_text(), "stock")
+STOCK = from_toml(Rig, (EXAMPLES / "rig-stilt-stock.toml").read_text(), "stock")
 TRUE = {"gain_k": 680.0, "time_constant_s": 330.0, "dead_time_s": 6.0, "room_c": 21.0}
 MOVES = {"kind": "moves", "axis": "x", "reading_u": "0,15", "ruler_u": "0,05", "steps": ""}
 FEED = {
@@ -25,7 +25,7 @@ FEED = {
 
 
 @pytest.fixture
-def heron(bench, client):
+def stilt(bench, client):
     bench.save_rig(STOCK)
     return bench
 
@@ -49,14 +49,14 @@ def plain(text):
     return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", text)))
 
 
-def test_the_page_has_the_steps_of_every_axis_and_what_to_mind(client, heron):
+def test_the_page_has_the_steps_of_every_axis_and_what_to_mind(client, stilt):
     text = plain(client.get("/bring-up", params={"rig": STOCK.name}).text)
     assert "x 80 80 fits" in text
     assert "extruder 418.599 418.6 fits" in text
     assert "Mains wiring is work for licensed people" in text
 
 
-def test_a_result_is_worked_out_and_not_kept_unless_asked(client, heron):
+def test_a_result_is_worked_out_and_not_kept_unless_asked(client, stilt):
     # 0.5 % too long over five lengths, read with a decimal comma
     readings = "\n".join(f"{c} {str(round(c * 1.005, 2)).replace('.', ',')}" for c in
                          (33, 78, 124, 169, 205))  # fmt: skip
@@ -65,31 +65,31 @@ def test_a_result_is_worked_out_and_not_kept_unless_asked(client, heron):
     said = plain(answered.text)
     assert "Calculated, not stored" in said
     assert "Set x to 79.6" in said
-    assert heron.notes("bringup", STOCK.name) == []
+    assert stilt.notes("bringup", STOCK.name) == []
 
     kept = post(client, **MOVES, readings=readings, keep="1")
     assert kept.status_code == 303
-    (note,) = heron.notes("bringup", STOCK.name)
+    (note,) = stilt.notes("bringup", STOCK.name)
     assert note.data["given"]["readings"] == readings
     page = plain(client.get(kept.headers["location"]).text)
     assert "Nothing was written into the record" in page
     assert "axes.x.steps_per_mm 80 79.6" in page
 
 
-def test_what_was_kept_goes_into_the_record_on_demand_and_is_marked_measured(client, heron):
+def test_what_was_kept_goes_into_the_record_on_demand_and_is_marked_measured(client, stilt):
     post(client, **FEED, keep="1")
-    (note,) = heron.notes("bringup", STOCK.name)
+    (note,) = stilt.notes("bringup", STOCK.name)
     taken = client.post("/bring-up/take", params={"rig": STOCK.name, "note": note.id})
     assert taken.status_code == 303
-    rig = heron.rig(STOCK.name)
+    rig = stilt.rig(STOCK.name)
     assert rig.extruder.steps_per_mm == pytest.approx(418.6 / 0.97567, rel=1e-4)
     assert rig.known["extruder.steps_per_mm"].origin == "measured"
-    assert len(heron.rig_history(STOCK.name)) == 2
+    assert len(stilt.rig_history(STOCK.name)) == 2
     missing = client.post("/bring-up/take", params={"rig": STOCK.name, "note": 99})
     assert missing.status_code == 404
 
 
-def test_what_was_kept_stands_on_the_rig_page_the_sheet_and_in_json(client, heron):
+def test_what_was_kept_stands_on_the_rig_page_the_sheet_and_in_json(client, stilt):
     post(client, kind="square", x="176", y="176", up="249.6", down="248.1", reading_u="0.3", keep=1)
     about = {"rig": STOCK.name}
     for text in (
@@ -104,24 +104,24 @@ def test_what_was_kept_stands_on_the_rig_page_the_sheet_and_in_json(client, hero
     assert client.get("/api/bringup", params={"rig": "Wren"}).status_code == 404
 
 
-def test_marks_and_mass_that_disagree_change_nothing(client, heron):
+def test_marks_and_mass_that_disagree_change_nothing(client, stilt):
     said = plain(post(client, **(FEED | {"masses": "100 0.20\n100 0.20\n100 0.20"})).text)
     assert "change nothing yet" in said
     assert "they do not agree" in said
 
 
-def test_squareness_says_which_way_and_how_sure(client, heron):
+def test_squareness_says_which_way_and_how_sure(client, stilt):
     sent = {"kind": "square", "x": "176", "y": "176", "up": "249.6", "down": "248.1"}
     said = plain(post(client, **sent, reading_u="0.3").text)
     assert "y leans 0.60 mm to the right per 100 mm" in said
 
 
-def test_a_heater_log_gives_model_loss_warming_and_gains(client, heron, log):
+def test_a_heater_log_gives_model_loss_warming_and_gains(client, stilt, log):
     sent = {"kind": "heater", "output": "255", "room": "", "text": "", "keep": "1"}
     files = {"file": ("heater.csv", log.encode(), "text/csv")}
     kept = client.post("/bring-up", params={"rig": STOCK.name}, data=sent, files=files)
     assert kept.status_code == 303
-    (note,) = heron.notes("bringup", STOCK.name)
+    (note,) = stilt.notes("bringup", STOCK.name)
     heater = note.data["result"]["heater"]
     for name, true in TRUE.items():
         if name != "room_c":
@@ -157,7 +157,7 @@ def test_a_heater_log_gives_model_loss_warming_and_gains(client, heron, log):
         ({"kind": "heater", "text": ""}, ("nothing was pasted",)),
     ],
 )
-def test_a_refusal_stands_in_its_section_with_what_was_typed(client, heron, sent, words):
+def test_a_refusal_stands_in_its_section_with_what_was_typed(client, stilt, sent, words):
     refused = post(client, **sent)
     assert refused.status_code == 422
     said = plain(refused.text)
@@ -167,11 +167,11 @@ def test_a_refusal_stands_in_its_section_with_what_was_typed(client, heron, sent
     for value in sent.values():
         if "\n" not in value:
             assert html.escape(value) in refused.text
-    assert heron.notes("bringup", STOCK.name) == []
+    assert stilt.notes("bringup", STOCK.name) == []
 
 
 @pytest.mark.parametrize("kind", ["moves", "feed", "square", "heater"])
-def test_programs_download_with_their_cautions(client, heron, kind):
+def test_programs_download_with_their_cautions(client, stilt, kind):
     asked = {"rig": STOCK.name, "kind": kind, "axis": "y", "material": "PLA", "temperature": "215"}
     got = client.get("/bring-up/program", params=asked)
     assert got.status_code == 200
@@ -180,21 +180,21 @@ def test_programs_download_with_their_cautions(client, heron, kind):
     assert ("215" in got.text) == (kind != "moves")
 
 
-def test_a_program_beyond_the_rig_is_refused(client, heron):
+def test_a_program_beyond_the_rig_is_refused(client, stilt):
     asked = {"rig": STOCK.name, "kind": "heater", "temperature": "300"}
     refused = client.get("/bring-up/program", params=asked)
     assert refused.status_code == 422
     assert "300 °C is above the limit of 240 °C of hot end and material" in refused.text
 
 
-def test_the_sheet_prints_with_boxes_and_runs_nothing(client, heron):
+def test_the_sheet_prints_with_boxes_and_runs_nothing(client, stilt):
     got = client.get("/bring-up/sheet", params={"rig": STOCK.name})
     assert got.text.count('type="checkbox"') > 15
     assert "about 14.4 Ω" in got.text
     assert "script" not in got.headers["content-security-policy"]
 
 
-def test_an_unknown_form_or_rig_is_refused(client, heron):
+def test_an_unknown_form_or_rig_is_refused(client, stilt):
     assert post(client, kind="tarot").status_code == 422
     assert client.get("/bring-up", params={"rig": "Wren"}).status_code == 404
     assert client.get("/bring-up").headers["location"] == "/rigs"

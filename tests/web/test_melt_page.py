@@ -21,13 +21,13 @@ from beadworth.workflow.capacity import trial_fit
 from beadworth.workflow.melt import trial_calibration
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
-STOCK = from_toml(Rig, (EXAMPLES / "rig-heron-stock.toml").read_text(), "stock")
+STOCK = from_toml(Rig, (EXAMPLES / "rig-stilt-stock.toml").read_text(), "stock")
 LONG = upgrade(STOCK, parse_toml((EXAMPLES / "upgrade-long-zone.toml").read_text(), "up"))
 PARTS = ("ceilings", "outlet", "force", "length")
 
 
 @pytest.fixture
-def herons(bench, client):
+def stilts(bench, client):
     for rig in (STOCK, LONG):
         bench.save_rig(rig)
     return bench
@@ -55,9 +55,9 @@ def plain(text):
 
 
 @pytest.mark.parametrize("first", [STOCK.name, LONG.name])
-def test_a_rig_stands_beside_its_parent_or_its_upgrade_the_stock_one_first(client, herons, first):
+def test_a_rig_stands_beside_its_parent_or_its_upgrade_the_stock_one_first(client, stilts, first):
     text = client.get("/melt", params={"rig": first, "temperature": "220"}).text
-    heads = re.findall(r"<h2>(Heron[^<]*)</h2>", text)
+    heads = re.findall(r"<h2>(Stilt[^<]*)</h2>", text)
     assert heads == [STOCK.name, LONG.name]
     expected = predict(STOCK, generic("PLA"), 220.0)
     said = plain(text)
@@ -69,7 +69,7 @@ def test_a_rig_stands_beside_its_parent_or_its_upgrade_the_stock_one_first(clien
 
 @pytest.mark.parametrize("part", PARTS)
 @pytest.mark.parametrize("fragment", [True, False])
-def test_every_answer_comes_alone_or_in_the_page(client, herons, part, fragment):
+def test_every_answer_comes_alone_or_in_the_page(client, stilts, part, fragment):
     headers = {"hx-request": "true"} if fragment else {}
     asked = {"rig": STOCK.name, "temperature": "220"}
     got = client.get(f"/melt/{part}", params=asked, headers=headers)
@@ -79,7 +79,7 @@ def test_every_answer_comes_alone_or_in_the_page(client, herons, part, fragment)
     assert got.text.count('class="chart ') == 2
 
 
-def test_a_melt_of_unknown_viscosity_gives_no_force_and_says_what_to_do(client, herons):
+def test_a_melt_of_unknown_viscosity_gives_no_force_and_says_what_to_do(client, stilts):
     asked = {"rig": STOCK.name, "material": "PETG", "temperature": "240"}
     assert GENERIC["PETG"].rheology is None
     text = client.get("/melt/force", params=asked).text
@@ -87,11 +87,11 @@ def test_a_melt_of_unknown_viscosity_gives_no_force_and_says_what_to_do(client, 
     assert "/melt/flow-rate" in text
 
 
-def test_nothing_is_drawn_above_what_a_hot_end_is_made_for(client, herons):
+def test_nothing_is_drawn_above_what_a_hot_end_is_made_for(client, stilts):
     low = STOCK.model_copy(
         update={"hot_end": STOCK.hot_end.model_copy(update={"temperature_limit_c": 215.0})}
     )
-    herons.save_rig(low)
+    stilts.save_rig(low)
     asked = {"rig": low.name, "other": "-", "temperature": "210"}
     text = client.get("/melt/ceilings", params=asked).text
     assert '<td class="n">210</td>' in text
@@ -109,13 +109,13 @@ def test_what_the_records_do_not_hold_is_asked_for_with_a_way_to_enter_it(client
 
 
 @pytest.mark.parametrize("typed", ["hot", "20", "2200", "-5"])
-def test_a_temperature_the_polymer_never_sees_is_refused(client, herons, typed):
+def test_a_temperature_the_polymer_never_sees_is_refused(client, stilts, typed):
     refused = client.get("/melt", params={"rig": STOCK.name, "temperature": typed})
     assert refused.status_code == 422
     assert "temperature, °C" in refused.text
 
 
-def test_unknown_names_are_not_found(client, herons):
+def test_unknown_names_are_not_found(client, stilts):
     assert client.get("/melt", params={"rig": "Wren"}).status_code == 404
     assert client.get("/melt/tarot", params={"rig": STOCK.name}).status_code == 404
     asked = {"rig": STOCK.name, "material": "toffee"}
@@ -185,7 +185,7 @@ def test_a_melt_flow_rate_becomes_a_viscosity_and_a_record(client):
     assert "Flow index n : 3.0 is above 1." in said
 
 
-def test_the_api_says_what_the_command_says(client, herons, tmp_path):
+def test_the_api_says_what_the_command_says(client, stilts, tmp_path):
     file = tmp_path / "rig.toml"
     file.write_text(to_toml(STOCK))
     said = CliRunner().invoke(
@@ -203,7 +203,7 @@ def test_the_api_says_what_the_command_says(client, herons, tmp_path):
             "outlet_mean_c", "pressure_mpa"} <= set(made)  # fmt: skip
 
 
-def test_the_api_refuses_in_the_one_shape(client, herons, refusal):
+def test_the_api_refuses_in_the_one_shape(client, stilts, refusal):
     body = {"rig": STOCK.name, "material": "PLA", "temperatures_c": [220.0]}
 
     def post(**changed):

@@ -379,7 +379,7 @@ def test_a_bench_without_a_folder_says_that_prints_do_not_stay(bench):
 
 def test_surveys_on_the_bench_stand_under_the_prints(client, bench):
     assert 'id="surveys"' not in client.get("/prints").text
-    about = {"table": "/somewhere/all.parquet", "rig": "Heron", "capacity": "0123456789ab"}
+    about = {"table": "/somewhere/all.parquet", "rig": "Stilt", "capacity": "0123456789ab"}
     rows = [
         {"file": "/a/one.gcode", "problem": None, "time_s": 7200.0, "sustained": 2},
         {"file": "/a/two.gcode", "problem": None, "time_s": 3600.0, "sustained": 0},
@@ -390,6 +390,6 @@ def test_surveys_on_the_bench_stand_under_the_prints(client, bench):
     text = client.get("/prints").text
     assert "&lt;bad&gt;" in text
     said = plain(text.partition('id="surveys"')[2])
-    assert "on Heron" in said
+    assert "on Stilt" in said
     assert "take 3 h;" in said
     assert "the gz data end in the middle" in said

@@ -17,13 +17,13 @@ from beadworth.rig import Known, Rig, upgrade
 from beadworth.web.routes.rig_fit import bar_of
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
-STOCK = from_toml(Rig, (EXAMPLES / "rig-heron-stock.toml").read_text(), "stock")
+STOCK = from_toml(Rig, (EXAMPLES / "rig-stilt-stock.toml").read_text(), "stock")
 CHANGES = (EXAMPLES / "upgrade-long-zone.toml").read_text()
 LONG = upgrade(STOCK, parse_toml(CHANGES, "upgrade"))
 
 
 @pytest.fixture
-def herons(bench, client):
+def stilts(bench, client):
     for rig in (STOCK, LONG):
         bench.save_rig(rig)
     return bench
@@ -33,7 +33,7 @@ def plain(text):
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", text))
 
 
-def test_the_page_of_a_rig_shows_value_unit_uncertainty_and_origin(client, herons):
+def test_the_page_of_a_rig_shows_value_unit_uncertainty_and_origin(client, stilts):
     text = client.get(f"/rig/{STOCK.name}").text
     row = plain(re.search(r"<tr><th scope=\"row\">Force at which it slips.*?</tr>", text)[0])
     assert "65 N" in row
@@ -41,7 +41,7 @@ def test_the_page_of_a_rig_shows_value_unit_uncertainty_and_origin(client, heron
     assert "assumed" in plain(
         re.search(r"<tr>[^\n]*belt, N.*?</tr>|Force per unit.*?</tr>", text)[0]
     )
-    assert 'role="img" aria-label="Side view of Heron, stock' in text
+    assert 'role="img" aria-label="Side view of Stilt, stock' in text
     assert "Upgraded to" in text
     # what is not known is named with its path, and what a belt has no use for is not asked for
     assert "axes.x.beam.mass_g" in text
@@ -49,9 +49,9 @@ def test_the_page_of_a_rig_shows_value_unit_uncertainty_and_origin(client, heron
     assert "<code>axes.z.worm_lead_angle_deg</code>" not in text
 
 
-def test_an_upgrade_always_shows_what_changed(client, herons):
+def test_an_upgrade_always_shows_what_changed(client, stilts):
     text = plain(client.get(f"/rig/{LONG.name}").text)
-    assert "Changed against Heron, stock" in text
+    assert "Changed against Stilt, stock" in text
     assert "hot_end.melt_zone_mm 12.5 20 mm" in text
     assert "hot_end.standing_loss_w_k 0.06 not recorded W/K" in text
 
@@ -61,7 +61,7 @@ def test_a_rig_whose_parent_is_elsewhere_says_so(client, bench):
     assert "is not on this bench" in client.get("/rig/Wren, wide").text
 
 
-def test_the_record_is_edited_as_text_and_its_faults_named_by_line(client, herons):
+def test_the_record_is_edited_as_text_and_its_faults_named_by_line(client, stilts):
     text = client.get("/rig-edit", params={"rig": STOCK.name}).text
     assert "hot_end.standing_loss_w_k" in text
     bad = to_toml(STOCK).replace("bore_mm = 2.0", "bore_mm = -2.0")
@@ -72,29 +72,29 @@ def test_the_record_is_edited_as_text_and_its_faults_named_by_line(client, heron
         line = next(n for n, t in enumerate(bad.splitlines(), 1) if t.startswith(word))
         assert f"<b>Line {line}</b>" in refused.text
     assert "blok_metal" in refused.text
-    assert len(herons.rig_history(STOCK.name)) == 1
+    assert len(stilts.rig_history(STOCK.name)) == 1
 
     good = to_toml(STOCK).replace("bore_mm = 2.0", "bore_mm = 1.9")
     done = client.post("/rig-edit", params={"rig": STOCK.name}, data={"text": good})
     assert done.status_code == 303
-    assert herons.rig(STOCK.name).hot_end.bore_mm == 1.9
-    assert herons.rig(STOCK.name).known == STOCK.known
+    assert stilts.rig(STOCK.name).hot_end.bore_mm == 1.9
+    assert stilts.rig(STOCK.name).known == STOCK.known
 
 
-def test_a_record_keeps_its_name(client, herons):
-    other = to_toml(STOCK).replace(STOCK.name, "Heron, renamed")
+def test_a_record_keeps_its_name(client, stilts):
+    other = to_toml(STOCK).replace(STOCK.name, "Stilt, renamed")
     refused = client.post("/rig-edit", params={"rig": STOCK.name}, data={"text": other})
     assert refused.status_code == 422
     assert "A record keeps its name" in refused.text
 
 
-def test_text_that_is_no_toml_names_its_line(client, herons):
+def test_text_that_is_no_toml_names_its_line(client, stilts):
     refused = client.post("/rig-edit", params={"rig": STOCK.name}, data={"text": 'name = "x"\nb b'})
     assert refused.status_code == 422
     assert "<b>Line 2</b>" in refused.text
 
 
-def test_the_table_holds_every_check_with_its_verdict_in_words(client, herons):
+def test_the_table_holds_every_check_with_its_verdict_in_words(client, stilts):
     asked = {"upgrade": LONG.name, "material": "PLA", "temperature": "220", "flow": "15"}
     answered = client.get("/rig-fit", params=asked)
     assert answered.status_code == 200
@@ -111,9 +111,9 @@ def test_the_table_holds_every_check_with_its_verdict_in_words(client, herons):
     assert answered.text.count('class="side-view chart"') == 2
 
 
-def test_a_rig_alone_is_checked_as_it_stands(client, herons):
+def test_a_rig_alone_is_checked_as_it_stands(client, stilts):
     text = client.get("/rig-fit", params={"upgrade": STOCK.name}).text
-    assert "of Heron, stock as it stands" in plain(text)
+    assert "of Stilt, stock as it stands" in plain(text)
     assert "as-before" not in text
 
 
@@ -129,7 +129,7 @@ def test_what_is_not_known_leads_to_its_field(client, bench):
     assert all(f'id="{place}"' in page for place in linked)
 
 
-def test_two_chosen_rigs_lead_to_an_address_that_can_be_kept(client, herons):
+def test_two_chosen_rigs_lead_to_an_address_that_can_be_kept(client, stilts):
     sent = {"parent": STOCK.name, "upgrade": LONG.name, "material": "PLA", "temperature": "220"}
     moved = client.post("/rig-fit", data=sent)
     assert moved.status_code == 303
@@ -141,7 +141,7 @@ def test_a_pasted_upgrade_is_checked_and_kept_on_demand(client, bench):
     sent = {"parent": STOCK.name, "material": "PLA", "temperature": "220", "flow": "15"}
     answered = client.post("/rig-fit", data=sent | {"text": CHANGES})
     assert answered.status_code == 200
-    assert "Put it on the bench as Heron, long melt zone" in answered.text
+    assert "Put it on the bench as Stilt, long melt zone" in answered.text
     assert len(bench.rigs()) == 1
     kept = client.post("/rig-fit", data=sent | {"text": CHANGES, "keep": "1"})
     assert kept.status_code == 303
@@ -167,7 +167,7 @@ def test_what_is_wrong_with_a_pasted_upgrade_names_field_value_and_line(client, 
         assert word in refused.text, word
 
 
-def test_what_is_to_be_printed_is_checked_at_once(client, herons):
+def test_what_is_to_be_printed_is_checked_at_once(client, stilts):
     asked = {"upgrade": LONG.name, "temperature": "2200", "flow": "fast"}
     refused = client.get("/rig-fit", params=asked)
     assert refused.status_code == 422
@@ -186,7 +186,7 @@ def test_a_bar_ends_where_its_margin_does():
     assert bar_of(checks["price"]) is None
 
 
-def test_the_api_says_what_the_command_says(client, herons, tmp_path):
+def test_the_api_says_what_the_command_says(client, stilts, tmp_path):
     files = {"parent.toml": to_toml(STOCK), "upgrade.toml": CHANGES}
     for name, text in files.items():
         (tmp_path / name).write_text(text)
@@ -207,7 +207,7 @@ def test_the_api_says_what_the_command_says(client, herons, tmp_path):
     assert all(names <= set(check) for check in by_name.json()["checks"])
 
 
-def test_the_api_refuses_in_the_one_shape(client, herons, refusal):
+def test_the_api_refuses_in_the_one_shape(client, stilts, refusal):
     refusal(client.post("/api/fit", json={"parent": "Wren", "upgrade": {}}), 404, "not-found")
     refusal(client.post("/api/fit", json={"upgrade": {}}), 422, "record", mentions=("parent",))
     body = {"parent": STOCK.name, "upgrade": {"hot_end": {"mass_g": -1.0}}}

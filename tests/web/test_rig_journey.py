@@ -18,7 +18,7 @@ from beadworth.store import open_bench
 
 pytestmark = pytest.mark.browser
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
-STOCK = from_toml(Rig, (EXAMPLES / "rig-heron-stock.toml").read_text(), "stock")
+STOCK = from_toml(Rig, (EXAMPLES / "rig-stilt-stock.toml").read_text(), "stock")
 CHANGES = (EXAMPLES / "upgrade-long-zone.toml").read_text()
 
 

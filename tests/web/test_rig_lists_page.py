@@ -14,12 +14,12 @@ from beadworth.web.forms import fields
 from beadworth.web.rig_lists import LISTS, known_groups, known_rows, list_groups
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
-STOCK = from_toml(Rig, (EXAMPLES / "rig-heron-stock.toml").read_text(), "stock")
+STOCK = from_toml(Rig, (EXAMPLES / "rig-stilt-stock.toml").read_text(), "stock")
 ABOUT = {"rig": STOCK.name}
 
 
 @pytest.fixture
-def heron(bench, client):
+def stilt(bench, client):
     bench.save_rig(STOCK)
     return bench
 
@@ -39,11 +39,11 @@ def shown(client, address):
 
 
 @pytest.mark.parametrize("address", ["/rig-lists", "/rig-known"])
-def test_a_form_sent_back_as_it_stands_changes_nothing(client, heron, address):
+def test_a_form_sent_back_as_it_stands_changes_nothing(client, stilt, address):
     answered = client.post(address, params=ABOUT, data=shown(client, address))
     assert answered.status_code == 303, answered.text
-    assert heron.rig(STOCK.name) == STOCK
-    assert len(heron.rig_history(STOCK.name)) == 1
+    assert stilt.rig(STOCK.name) == STOCK
+    assert len(stilt.rig_history(STOCK.name)) == 1
 
 
 def test_every_value_of_the_record_has_a_place_in_some_form():
@@ -58,7 +58,7 @@ def test_every_value_of_the_record_has_a_place_in_some_form():
     assert left == {"simulated"}, "an invented rig stays marked"
 
 
-def test_fans_and_holes_are_added_changed_and_taken_away(client, heron):
+def test_fans_and_holes_are_added_changed_and_taken_away(client, stilt):
     sent = shown(client, "/rig-lists")
     fans = len(STOCK.fans)
     sent |= {f"fans.{fans}.volts_v": "24 V", f"fans.{fans}.current_a": "120 mA",
@@ -66,7 +66,7 @@ def test_fans_and_holes_are_added_changed_and_taken_away(client, heron):
     for name in [n for n in sent if n.startswith("mounting.part.holes.0.")]:
         sent[name] = ""
     assert client.post("/rig-lists", params=ABOUT, data=sent).status_code == 303
-    rig = heron.rig(STOCK.name)
+    rig = stilt.rig(STOCK.name)
     assert rig.fans[:-1] == STOCK.fans
     assert (rig.fans[-1].volts_v, rig.fans[-1].current_a, rig.fans[-1].purpose) == (
         24,
@@ -78,30 +78,30 @@ def test_fans_and_holes_are_added_changed_and_taken_away(client, heron):
     assert rig.mounting.part.slots == STOCK.mounting.part.slots
 
 
-def test_what_is_known_of_a_fan_moves_with_its_row(client, heron):
+def test_what_is_known_of_a_fan_moves_with_its_row(client, stilt):
     known = {"fans.1.current_a": Known(u=0.01, origin="measured"),
              "fans.0.current_a": Known(u=0.02, origin="assumed")}  # fmt: skip
-    heron.save_rig(STOCK.model_copy(update={"known": known | STOCK.known}))
+    stilt.save_rig(STOCK.model_copy(update={"known": known | STOCK.known}))
     sent = shown(client, "/rig-lists")
     for name in [n for n in sent if n.startswith("fans.0.")]:
         sent[name] = ""
     client.post("/rig-lists", params=ABOUT, data=sent)
-    rig = heron.rig(STOCK.name)
+    rig = stilt.rig(STOCK.name)
     assert rig.fans == STOCK.fans[1:]
     assert rig.known["fans.0.current_a"] == known["fans.1.current_a"]
     assert "fans.1.current_a" not in rig.known
 
 
-def test_more_rows_come_without_losing_what_was_typed(client, heron):
+def test_more_rows_come_without_losing_what_was_typed(client, stilt):
     sent = shown(client, "/rig-lists") | {"fans.0.volts_v": "11", "more": "fans"}
     before = sum(name.endswith(".volts_v") for name in sent)
     text = client.post("/rig-lists", params=ABOUT, data=sent).text
     assert text.count('.volts_v"') == before + 4
     assert 'value="11"' in text
-    assert heron.rig(STOCK.name) == STOCK
+    assert stilt.rig(STOCK.name) == STOCK
 
 
-def test_a_bad_cell_is_named_in_its_own_row(client, heron):
+def test_a_bad_cell_is_named_in_its_own_row(client, stilt):
     """The row above is empty: the record counts one row fewer than the form."""
     sent = shown(client, "/rig-lists")
     for name in [n for n in sent if n.startswith("fans.0.")]:
@@ -113,10 +113,10 @@ def test_a_bad_cell_is_named_in_its_own_row(client, heron):
     assert 'aria-invalid="true"' in cell
     assert "12 V" in cell
     assert refused.text.count('aria-invalid="true"') == 1
-    assert heron.rig(STOCK.name) == STOCK
+    assert stilt.rig(STOCK.name) == STOCK
 
 
-def test_a_hole_without_a_diameter_is_asked_for(client, heron):
+def test_a_hole_without_a_diameter_is_asked_for(client, stilt):
     sent = shown(client, "/rig-lists")
     row = len(STOCK.mounting.part.holes)
     sent |= {f"mounting.part.holes.{row}.x_mm": "1", f"mounting.part.holes.{row}.y_mm": "2"}
@@ -127,12 +127,12 @@ def test_a_hole_without_a_diameter_is_asked_for(client, heron):
     assert "This is needed. Fill it in." in refused.text
 
 
-def test_uncertainty_and_origin_are_kept_value_by_value(client, heron):
+def test_uncertainty_and_origin_are_kept_value_by_value(client, stilt):
     sent = shown(client, "/rig-known")
     sent |= {"known.hot_end.bore_mm.u": "20 µm", "known.hot_end.bore_mm.origin": "measured",
              "known.hot_end.bore_mm.note": "pin gauges, cold"}  # fmt: skip
     assert client.post("/rig-known", params=ABOUT, data=sent).status_code == 303
-    rig = heron.rig(STOCK.name)
+    rig = stilt.rig(STOCK.name)
     assert rig.known["hot_end.bore_mm"] == Known(u=0.02, origin="measured", note="pin gauges, cold")
     assert {p: k for p, k in rig.known.items() if p != "hot_end.bore_mm"} == {
         p: k for p, k in STOCK.known.items() if p != "hot_end.bore_mm"
@@ -146,7 +146,7 @@ def test_uncertainty_and_origin_are_kept_value_by_value(client, heron):
     [({"u": "0.02"}, "origin"), ({"u": "-1", "origin": "measured"}, "u"),
      ({"u": "2 N", "origin": "measured"}, "u")],
 )  # fmt: skip
-def test_half_a_statement_is_refused_beside_its_cell(client, heron, cells, at):
+def test_half_a_statement_is_refused_beside_its_cell(client, stilt, cells, at):
     sent = shown(client, "/rig-known") | {
         f"known.hot_end.bore_mm.{name}": value for name, value in cells.items()
     }
@@ -154,20 +154,20 @@ def test_half_a_statement_is_refused_beside_its_cell(client, heron, cells, at):
     assert refused.status_code == 422
     cell = re.search(rf'<(?:input|select) id="f-known-hot_end-bore_mm-{at}"[^>]*>', refused.text)
     assert 'aria-invalid="true"' in cell[0]
-    assert heron.rig(STOCK.name) == STOCK
+    assert stilt.rig(STOCK.name) == STOCK
 
 
-def test_an_upgrade_described_in_the_form_keeps_what_the_form_does_not_show(client, heron):
+def test_an_upgrade_described_in_the_form_keeps_what_the_form_does_not_show(client, stilt):
     """Fans, holes and what is known stay; what belonged to the old hot end goes."""
     known = {"hot_end.melt_zone_mm": Known(u=0.2, origin="measured"),
              "fans.0.current_a": Known(u=0.01, origin="measured")}  # fmt: skip
-    heron.save_rig(STOCK.model_copy(update={"known": STOCK.known | known}))
+    stilt.save_rig(STOCK.model_copy(update={"known": STOCK.known | known}))
     sent = shown(client, f"/rigs/new?parent={STOCK.name}")
-    sent |= {"name": "Heron, longer", "hot_end.melt_zone_mm": "18 mm", "extruder.grip_force_n": "",
+    sent |= {"name": "Stilt, longer", "hot_end.melt_zone_mm": "18 mm", "extruder.grip_force_n": "",
              "axes.x.motor.rated_current_a": "1.2"}  # fmt: skip
     answered = client.post("/rigs", data=sent)
     assert answered.status_code == 303, answered.text
-    child = heron.rig("Heron, longer")
+    child = stilt.rig("Stilt, longer")
     assert (child.parent, child.hot_end.melt_zone_mm) == (STOCK.name, 18.0)
     assert (child.fans, child.mounting) == (STOCK.fans, STOCK.mounting)
     assert child.extruder.grip_force_n is None
@@ -192,7 +192,7 @@ def test_the_forms_in_a_browser(visit, server, bench, tmp_path):
     bench.save_rig(STOCK)
     running = server(tmp_path / "test.bench")
     for page in ("/rig-lists", "/rig-known"):
-        seen = visit(f"{running.address}{page}?rig=Heron, stock")
+        seen = visit(f"{running.address}{page}?rig=Stilt, stock")
         seen.check()
         with seen.on_phone():
             seen.check_layout()

@@ -15,8 +15,8 @@ from beadworth.web.guard import BODY_LIMIT_BYTES
 from beadworth.workflow.journal import journal_entries
 from beadworth.workflow.wear import add_wear, wear_entries, wear_log
 
-RIG = "Heron, short zone"
-URL = "/wear/Heron, short zone"
+RIG = "Stilt, short zone"
+URL = "/wear/Stilt, short zone"
 DAY = "2026-03-01"
 
 
@@ -65,14 +65,14 @@ def test_the_page_tells_rate_charts_lives_and_what_is_due(client, told):
 
 
 def test_an_upgraded_rig_leads_to_the_log_before_it(client, told):
-    assert "Before the upgrade" in client.get("/wear/Heron, long zone").text
+    assert "Before the upgrade" in client.get("/wear/Stilt, long zone").text
     assert "Before the upgrade" not in client.get(URL).text
 
 
 def test_the_first_page_names_what_is_due(client, told):
     text = plain(client.get("/").text)
     assert "Due on your rigs" in text
-    assert "Heron, short zone : y belt, due now, over by" in text
+    assert "Stilt, short zone : y belt, due now, over by" in text
 
 
 def test_an_entry_is_logged_corrected_and_let_not_count(client, stocked):
@@ -173,7 +173,7 @@ def test_hours_from_a_print_of_this_rig_are_offered(client, stocked):
     assert wear_entries(stocked, RIG)[0].hours_h == pytest.approx(6.0)
 
 
-JOURNAL = "/journal/Heron, short zone"
+JOURNAL = "/journal/Stilt, short zone"
 PAGE = {"on": DAY, "stage": "fit", "title": "It touched the fan", "problem": "2 mm too tall",
         "solved": "filed", "lost_h": "1,5"}  # fmt: skip
 
@@ -316,5 +316,5 @@ def test_charts_and_comparisons_as_json(client, told, refusal):
 
 def test_ways_to_the_log_stand_on_the_rigs_page(client, stocked):
     text = client.get(f"/rig/{RIG}").text
-    assert 'href="/wear/Heron%2C%20short%20zone"' in text
-    assert 'href="/journal/Heron%2C%20short%20zone"' in text
+    assert 'href="/wear/Stilt%2C%20short%20zone"' in text
+    assert 'href="/journal/Stilt%2C%20short%20zone"' in text

@@ -21,7 +21,7 @@ pytestmark = pytest.mark.browser
 
 def mass_g(coupon, rng):
     """An invented truth: a soft knee at 13 mm³/s, 19 for the long zone, 2 °C apart a little."""
-    knee = {"Heron, short zone": 13.0, "Heron, long zone": 17.0}[coupon["rig"]]
+    knee = {"Stilt, short zone": 13.0, "Stilt, long zone": 17.0}[coupon["rig"]]
     knee += (coupon["temperature_c"] - 210.0) * 0.12
     at_knee = 0.98**-11 - 1
     left = (1 + at_knee * (coupon["flow_mm3_s"] / knee) ** 11) ** (-1 / 11)
@@ -43,8 +43,8 @@ def plan_it(seen, address):
     page = seen.page
     page.goto(f"{address}/trials/new")
     page.get_by_label("Question").fill("Does the long zone deliver more than the short one?")
-    page.get_by_label("Rig as it is").select_option("Heron, short zone")
-    page.get_by_label("Upgraded rig").select_option("Heron, long zone")
+    page.get_by_label("Rig as it is").select_option("Stilt, short zone")
+    page.get_by_label("Upgraded rig").select_option("Stilt, long zone")
     page.get_by_label("Temperatures").fill("210  220")
     page.get_by_label("Flows").fill("8:22:2")
     page.get_by_label("Reference flow").fill("4")

@@ -18,8 +18,8 @@ from beadworth.workflow.trial import make_plan
 HTMX = {"HX-Request": "true"}
 TYPED = {
     "question": "Does the long zone deliver more?",
-    "baseline": "Heron, short zone",
-    "candidate": "Heron, long zone",
+    "baseline": "Stilt, short zone",
+    "candidate": "Stilt, long zone",
     "material": "PLA, test grey",
     "temperatures_c": "210 220",
     "flows_mm3_s": "8:20:4",
@@ -123,14 +123,14 @@ def test_the_cost_is_seen_before_the_plan_is_kept(client, stocked):
 
 def test_a_rig_and_a_material_lead_to_a_trial_of_them(client, stocked):
     way = re.search(
-        r'href="(/trials/new[^"]*)">Plan a trial<', client.get("/rig/Heron, long zone").text
+        r'href="(/trials/new[^"]*)">Plan a trial<', client.get("/rig/Stilt, long zone").text
     )
     form = client.get(html.unescape(way[1])).text
-    assert '<option value="Heron, short zone" selected>' in form
-    assert '<option value="Heron, long zone" selected>' in form
+    assert '<option value="Stilt, short zone" selected>' in form
+    assert '<option value="Stilt, long zone" selected>' in form
     assert (
-        'baseline=Heron%2C%20short%20zone">Plan a trial<'
-        in client.get("/rig/Heron, short zone").text
+        'baseline=Stilt%2C%20short%20zone">Plan a trial<'
+        in client.get("/rig/Stilt, short zone").text
     )
     assert (
         "/trials/new?material=PLA%2C%20test%20grey" in client.get("/material/PLA, test grey").text

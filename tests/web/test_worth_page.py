@@ -18,7 +18,7 @@ from beadworth.web import create_app
 from beadworth.workflow.worth import stored_worth, stored_worths
 
 SECTION = np.pi / 4 * 1.75**2
-SHORT, LONG, PLA = "Heron, short zone", "Heron, long zone", "PLA, test grey"
+SHORT, LONG, PLA = "Stilt, short zone", "Stilt, long zone", "PLA, test grey"
 
 
 def beads(flow, count):

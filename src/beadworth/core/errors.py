@@ -21,7 +21,7 @@ class Place:
     Parameters
     ----------
     source : str
-        What was given: a file's name, or the record, form or request (``"rig Heron"``).
+        What was given: a file's name, or the record, form or request (``"rig Stilt"``).
     table : str
         The table or file inside the source (``"readings.csv"`` of a data package).
     line, row : int, optional
