@@ -9,9 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from beadworth.bringup import BringUpResult, move_correction
 from beadworth.bringup.heater_model import simulate
-from beadworth.core.records import from_toml
+from beadworth.core.errors import InputError
+from beadworth.core.records import from_toml, to_mapping
 from beadworth.rig import Rig
+from beadworth.workflow import apply_bring_up, stored_bring_ups
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
 STOCK = from_toml(Rig, (EXAMPLES / "rig-stilt-stock.toml").read_text(), "stock")
@@ -198,3 +201,28 @@ def test_an_unknown_form_or_rig_is_refused(client, stilt):
     assert post(client, kind="tarot").status_code == 422
     assert client.get("/bring-up", params={"rig": "Wren"}).status_code == 404
     assert client.get("/bring-up").headers["location"] == "/rigs"
+
+
+def test_an_error_too_large_for_a_setting_is_not_stored(client, stilt):
+    # centimetres read for millimetres: 80 steps/mm would become 800
+    sent = MOVES | {"readings": "33 3.3\n124 12.4\n205 20.5"}
+    shown = plain(post(client, **sent).text)
+    assert "Set nothing: moves of x are −90.0 % off, beyond 3 %" in shown
+    assert "An error this large is a slip: it cannot be stored." in shown
+    kept = post(client, **sent, keep="1")
+    assert kept.status_code == 422
+    assert "wrong tooth, unit or column" in plain(kept.text)
+    assert "Not calculated or stored" in plain(kept.text)
+    assert stored_bring_ups(stilt, STOCK.name) == []
+
+
+def test_one_stored_by_an_earlier_release_opens_and_is_not_written(client, stilt):
+    moves = move_correction("x", [30.0, 200.0], [20.0, 133.3], steps_per_mm=80.0,
+                            reading_u_mm=0.1)  # fmt: skip
+    result = BringUpResult(rig=STOCK.name, axes=(moves,))
+    stilt.add_note("bringup", STOCK.name, {"result": to_mapping(result), "given": {}})
+    text = plain(client.get("/bring-up", params={"rig": STOCK.name}).text)
+    assert "Not to be written into the record" in text
+    (stored,) = stored_bring_ups(stilt, STOCK.name)
+    with pytest.raises(InputError, match="wrong tooth, unit or column"):
+        apply_bring_up(stilt, STOCK.name, stored.number)

@@ -1,4 +1,6 @@
+from .apply import applied, together
 from .describe import Finding, GainsLine, describe_result, gains_lines
+from .doubts import gross_errors, refuse_gross
 from .feed import feed_agreement, feed_by_marks, feed_by_mass
 from .heater_log import HeaterLog, read_heater_log
 from .heater_model import heat_up, identify, simulate
@@ -13,7 +15,7 @@ from .programs import (
     moves_program,
     square_program,
 )
-from .result import BringUpResult, Gains, HeaterResult, applied, together
+from .result import BringUpResult, Gains, HeaterResult
 from .sheet import bring_up_sheet, sheet_page
 
 __all__ = [
@@ -33,6 +35,7 @@ __all__ = [
     "feed_by_mass",
     "feed_program",
     "gains_lines",
+    "gross_errors",
     "heat_up",
     "heater_program",
     "identify",
@@ -40,6 +43,7 @@ __all__ = [
     "move_lengths",
     "moves_program",
     "read_heater_log",
+    "refuse_gross",
     "sheet_page",
     "simulate",
     "square_program",

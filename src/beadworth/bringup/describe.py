@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from beadworth.bringup.doubts import is_gross
 from beadworth.bringup.gains import parallel
 from beadworth.bringup.result import BringUpResult, Gains
 from beadworth.core import coverage_factor
@@ -36,13 +37,17 @@ def _axes(result: BringUpResult) -> list[Finding]:
             ("readings", f"{axis.readings}, scatter {number(axis.scatter_mm, 2)} mm"),
             ("set while measuring", f"{number(axis.steps_now, 6)} steps/mm"),
             (
-                "steps to set" if axis.scale_significant else "steps it would call for",
+                _steps_label(axis.scale_significant, axis.scale_error),
                 f"{axis.steps_per_mm:.3f} ± {number(k * axis.u_steps_per_mm, 2)} steps/mm",
             ),
         )
-        act = axis.scale_significant or axis.zero_significant
+        act = axis.scale_significant or axis.zero_significant or is_gross(axis.scale_error)
         made.append(Finding(f"Moves of {axis.axis}", axis.advice, act, rows))
     return made
+
+
+def _steps_label(significant: bool, error: float) -> str:
+    return "steps to set" if significant and not is_gross(error) else "steps it would call for"
 
 
 def _feed(result: BringUpResult) -> list[Finding]:
@@ -67,11 +72,11 @@ def _feed(result: BringUpResult) -> list[Finding]:
     rows += [
         ("set while measuring", f"{number(feed.steps_now, 6)} steps/mm"),
         (
-            "steps to set" if feed.significant else "steps it would call for",
+            _steps_label(feed.significant, feed.result.factor - 1.0),
             f"{feed.steps_per_mm:.2f} ± {number(k * feed.u_steps_per_mm, 2)} steps/mm",
         ),
     ]
-    act = feed.significant or not feed.agree
+    act = feed.significant or not feed.agree or is_gross(feed.result.factor - 1.0)
     return [Finding("Extruder feed", feed.advice, act, tuple(rows))]
 
 
@@ -149,7 +154,13 @@ class GainsLine:
 
 
 def gains_lines(gains: tuple[Gains, ...], full_output: float) -> list[GainsLine]:
-    """Every rule's gains for a controller whose output runs from 0 to ``full_output``."""
+    """Every rule's gains for a controller whose output runs from 0 to ``full_output``.
+
+    Raises
+    ------
+    InputError
+        A full output not above 0.
+    """
     made = []
     for item in gains:
         three = parallel(item, full_output)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from beadworth.bringup.doubts import gross_advice, is_gross
 from beadworth.bringup.moves import effective_dof
 from beadworth.bringup.result import FeedAgreement, FeedResult
 from beadworth.core import FitError, InputError, Problem, coverage_factor, filament_mass_g
@@ -94,6 +95,8 @@ def feed_agreement(
             "change nothing yet. Measure the filament's diameter in several places and its "
             "density, look for slip and for filament left in the nozzle."
         )
+    elif is_gross(result.factor - 1.0):
+        advice = gross_advice("the feed", result.factor - 1.0)
     elif significant:
         advice = (
             f"Set the extruder to {new:.2f} steps/mm: "

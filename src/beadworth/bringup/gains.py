@@ -11,6 +11,7 @@ to 100 want all three times 255 or 100 (:func:`parallel`).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from beadworth.bringup.result import Gains, HeaterResult
@@ -79,7 +80,20 @@ class Parallel:
 
 
 def parallel(gains: Gains, full_output: float = 1.0) -> Parallel:
-    """Parallel form for a controller whose output runs from 0 to ``full_output``."""
+    """Parallel form for a controller whose output runs from 0 to ``full_output``.
+
+    Raises
+    ------
+    InputError
+        A full output not above 0: its gains would cool where they should heat.
+    """
+    if not (math.isfinite(full_output) and full_output > 0):
+        raise InputError(
+            f"a full output of {full_output:g} gives no gains.",
+            "full output",
+            full_output,
+            "Give what the controller calls full power: 1, 100 or 255.",
+        )
     p = gains.kc_per_k * full_output
     return Parallel(p, p / gains.ti_s, p * gains.td_s)
 

@@ -6,8 +6,9 @@ import math
 from collections.abc import Sequence
 from typing import Literal
 
+from beadworth.bringup.doubts import gross_advice, is_gross
 from beadworth.bringup.result import AxisResult, SquareResult
-from beadworth.core import InputError, Problem, coverage_factor, fit_line
+from beadworth.core import FitError, InputError, Problem, coverage_factor, fit_line
 from beadworth.text import percent, signed, signed_percent
 
 
@@ -50,28 +51,41 @@ def move_correction(
     AxisResult
         The scale error is the slope of the line less 1 and is what steps per mm can mend. The
         zero error (where the line starts: play, a ruler that slipped) is separated, since
-        steps per mm cannot mend it. A correction is recommended only where the scale error
-        exceeds its 95 % uncertainty.
+        steps per mm cannot mend it. The zero of the ruler is read once and taken off every
+        length, so its reading's uncertainty is added to that of the zero error. A correction is
+        recommended only where the scale error exceeds its 95 % uncertainty, and none where it is
+        beyond :data:`~beadworth.bringup.doubts.GROSS_SHARE`.
 
     Raises
     ------
     FitError
-        Fewer than two lengths, or gaps.
+        Fewer than two lengths, gaps, or measured lengths that do not grow with commanded ones.
     InputError
         A value that must be above 0 and is not.
     """
     _above_zero(steps_per_mm=steps_per_mm, reading_u_mm=reading_u_mm)
     line = fit_line(commanded_mm, measured_mm, sigma=reading_u_mm)
+    if line.slope <= 0:
+        raise FitError(
+            f"measured lengths of {axis} do not grow with commanded ones (slope {line.slope:.3g}).",
+            "measured moves",
+            line.slope,
+            "Check which column is commanded and which measured, and the signs; then measure "
+            "again. Nothing is to be set.",
+        )
     own_scatter = line.scatter >= reading_u_mm
     dof = float(line.dof) if own_scatter else math.inf
     scale = line.slope - 1.0
     u_scale = math.hypot(line.u_slope, ruler_u_share * line.slope)
     k = coverage_factor(effective_dof([(line.u_slope, dof), (ruler_u_share, math.inf)]))
-    k_zero = coverage_factor(dof)
+    u_zero = math.hypot(line.u_intercept, reading_u_mm)
+    k_zero = coverage_factor(effective_dof([(line.u_intercept, dof), (reading_u_mm, math.inf)]))
     new = steps_per_mm / line.slope
     significant = abs(scale) > k * u_scale
-    zero = abs(line.intercept) > k_zero * line.u_intercept
-    if significant:
+    zero = abs(line.intercept) > k_zero * u_zero
+    if is_gross(scale):
+        advice = gross_advice(f"moves of {axis}", scale)
+    elif significant:
         advice = (
             f"Set {axis} to {new:.3f} steps/mm: moves are {signed_percent(scale, 3)} off, "
             f"±{percent(k * u_scale, 3)}."
@@ -91,7 +105,7 @@ def move_correction(
         scale_error=scale,
         u_scale=u_scale,
         zero_mm=line.intercept,
-        u_zero_mm=line.u_intercept,
+        u_zero_mm=u_zero,
         scatter_mm=line.scatter,
         readings=len(commanded_mm),
         coverage=k,

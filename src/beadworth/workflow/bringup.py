@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from beadworth.bringup import BringUpResult, applied, describe_result, together
+from beadworth.bringup import BringUpResult, applied, describe_result, refuse_gross, together
 from beadworth.core import NotFoundError, from_mapping, to_mapping
 from beadworth.report import BroughtUp
 from beadworth.rig import Rig
@@ -48,8 +48,11 @@ def store_bring_up(
     ------
     NotFoundError
         No such rig on the bench.
+    InputError
+        Errors of more than 3 %, which are a slip and no setting.
     """
     bench.rig(result.rig)
+    refuse_gross(result)
     data = {"result": to_mapping(result), "given": dict(given), "not_done": list(not_done)}
     return _read(bench.add_note(BRINGUP_KIND, result.rig, data))
 
@@ -71,6 +74,8 @@ def apply_bring_up(bench: Bench, rig: str, number: int | None = None) -> Rig:
     ------
     NotFoundError
         No such rig, or no such bring-up of it.
+    InputError
+        It holds errors of more than 3 %, which are a slip and no setting.
     """
     record = bench.rig(rig)
     changed = applied(record, pick_bring_up(bench, rig, number))

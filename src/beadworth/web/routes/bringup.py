@@ -37,6 +37,7 @@ from beadworth.workflow import (
     describe_result,
     fit_check,
     gains_lines,
+    gross_errors,
     store_bring_up,
     stored_bring_ups,
     stored_log,
@@ -61,6 +62,8 @@ class ResultView:
     output: float
     not_done: tuple[str, ...]
     figure: Figure | None
+    blocked: bool
+    """Whether it holds an error too large for any setting, and may not be stored or written."""
 
 
 @dataclass(frozen=True)
@@ -92,13 +95,13 @@ def work_out(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Respon
         inputs = from_mapping(BRING_UP_INPUTS[kind], collect(groups, typed), "bring-up")
         log = pasted_or_uploaded(sent, "pasted log") if kind == "heater" else None
         found = work_out_bring_up(record, inputs, log)
+        given = _given(typed, found, log)
+        if sent.get("keep"):
+            store_bring_up(bench, found.result, given, found.not_done)
+            return see_other(f"/bring-up?rig={quote(rig)}&stored=1#history")
     except BeadworthError as error:
         form = refused(groups, typed, error)
         return _show(request, bench, record, {kind: form}, text=text, status=status_of(error))
-    given = _given(typed, found, log)
-    if sent.get("keep"):
-        store_bring_up(bench, found.result, given, found.not_done)
-        return see_other(f"/bring-up?rig={quote(rig)}&stored=1#history")
     view = _view(found.result, given, found.not_done, found.log)
     answer = {"kind": kind, "view": view}
     return _show(request, bench, record, {kind: Form(typed)}, answer=answer, text=text)
@@ -172,7 +175,8 @@ def _show(
 
 def _stored(rig: Rig, note: StoredBringUp) -> StoredView:
     view = _view(note.result, note.given, note.not_done, stored_log(note.given))
-    return StoredView(note, view, changes_of(rig, applied(rig, note.result)))
+    changes = () if view.blocked else changes_of(rig, applied(rig, note.result))
+    return StoredView(note, view, changes)
 
 
 def _view(
@@ -186,4 +190,5 @@ def _view(
     if log is not None and result.heater is not None:
         drawn = figure(heater_chart(log, result.heater))
     gains = gains_lines(result.gains, output)
-    return ResultView(describe_result(result), gains, output, not_done, drawn)
+    blocked = bool(gross_errors(result))
+    return ResultView(describe_result(result), gains, output, not_done, drawn, blocked)
