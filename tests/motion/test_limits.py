@@ -6,7 +6,8 @@ import pytest
 from beadworth.core.errors import LimitError
 from beadworth.motion import Limits
 from beadworth.motion.columns import LIMIT_NAMES
-from beadworth.motion.limits import DEFAULT_DEVIATION_MM
+from beadworth.motion.in_force import MOST_VALUES, LimitsInForce, assumptions
+from beadworth.motion.whose import DEFAULT_DEVIATION_MM
 from beadworth.rig import Rig
 
 FULL = Rig.model_validate(
@@ -28,41 +29,115 @@ FULL = Rig.model_validate(
 FULL_ROW = [2000, 2500, 3500, 5000, 3000, 150, 4000, 300, 250, 12, 60, 9, 7, 0.4, 5, np.inf]
 
 
+NAN = [np.nan] * len(LIMIT_NAMES)
+
+
+def changed(**values):
+    """What a file has set, by the names of limits."""
+    return [values.get(name, np.nan) for name in LIMIT_NAMES]
+
+
+def named(limits, row=0):
+    return dict(zip(LIMIT_NAMES, limits.table[row].tolist(), strict=True))
+
+
 def test_a_rig_that_states_all_is_taken_as_stated():
-    limits, assumed = Limits.from_rig(FULL)
+    limits = Limits.from_rig(FULL)
     assert limits.table.tolist() == [FULL_ROW]
     assert limits.look_ahead_moves == 16
-    assert assumed == ()
+    assert not limits.assumed.any()
 
 
-def test_a_rig_that_states_nothing_gets_defaults_each_with_a_note():
-    limits, assumed = Limits.from_rig(Rig(name="bare"))
-    row = dict(zip(LIMIT_NAMES, limits.table[0], strict=True))
+def test_a_rig_that_states_nothing_gets_defaults_each_named():
+    limits = Limits.from_rig(Rig(name="bare"))
+    row = named(limits)
     assert row["junction_deviation_mm"] == DEFAULT_DEVIATION_MM
     assert np.isinf(row["corner_step_x_mm_s"])
     assert limits.look_ahead_moves is None
-    assert len(assumed) == 9
-    assert "top speed per axis, mm/s: the rig does not state it; x 150, y 150, z 8 taken" in assumed
-
-
-def test_path_accelerations_follow_from_what_is_stated():
-    rig = Rig.model_validate(
-        {"name": "part", "motion": {"max_acceleration_mm_s2": {"x": 5000, "y": 3000, "z": 150}}}
+    seen = LimitsInForce()
+    seen.note(limits)
+    assert {(x.origin, x.value) for x in seen.found() if x.name == "z top speed"} == {
+        ("assumed", 8.0)
+    }
+    assert len(seen.found()) == 13  # all but the three steps, which no rule uses
+    (note,) = assumptions(seen.found())
+    assert note.startswith(
+        "neither the rig nor the file states these limits; taken: print acceleration 1000 mm/s², "
     )
-    limits, assumed = Limits.from_rig(rig)
+
+
+def test_path_and_axis_accelerations_follow_from_each_other():
+    stated = {"max_acceleration_mm_s2": {"x": 5000, "y": 3000, "z": 150}}
+    limits = Limits.from_rig(Rig.model_validate({"name": "part", "motion": stated}))
     assert limits.table[0, :2].tolist() == [3000, 3000]
-    assert "print acceleration: the rig does not state it; 3000 mm/s² taken" in assumed
+    assert limits.assumed[0, :6].tolist() == [True, True, True, False, False, False]
+    fast = Rig.model_validate({"name": "fast", "motion": {"print_acceleration_mm_s2": 8000}})
+    row = named(Limits.from_rig(fast))
+    assert (row["acceleration_x_mm_s2"], row["acceleration_z_mm_s2"]) == (8000, 100)
 
 
-def test_a_print_changes_limits_but_not_the_corner_rule():
-    limits, _ = Limits.from_rig(FULL)
-    changes = np.full((2, len(LIMIT_NAMES)), np.nan)
-    changes[1] = np.arange(1.0, len(LIMIT_NAMES) + 1)
-    changed = limits.with_changes(changes)
-    assert changed.table[0].tolist() == FULL_ROW
-    assert changed.table[1, :15].tolist() == list(range(1, 16))
-    assert np.isinf(changed.table[1, 15])  # the rig goes by axis steps
-    assert changed.look_ahead_moves == 16
+@pytest.mark.parametrize(
+    ("rule", "low", "high"),
+    [("obeyed", 500, 9000), ("capped", 500, 2000), ("ignored", 2000, 2000), ("own", 2000, 2000)],
+)
+def test_whose_acceleration_rules(rule, low, high):
+    """The rig states 2000; the file sets 500, then 9000."""
+    rows = [changed(print_acceleration_mm_s2=v) for v in (500, 9000)]
+    found = Limits.from_rig(FULL, rule).with_changes(rows, np.full((2, len(LIMIT_NAMES)), 7))
+    assert found.table[:, 0].tolist() == [low, high]
+    assert (found.lines[:, 0] == 7).tolist() == [low == 500, high == 9000]
+    assert found.table[:, 1:].tolist() == [FULL_ROW[1:]] * 2
+
+
+def test_a_file_fills_what_the_rig_does_not_state_unless_it_is_ignored():
+    rig = Rig.model_validate({"name": "r", "motion": {"print_acceleration_mm_s2": 800}})
+    row = changed(print_acceleration_mm_s2=5000, travel_acceleration_mm_s2=6000, speed_x_mm_s=321)
+    by_rule = {rule: named(Limits.from_rig(rig, rule).with_changes([row]))
+               for rule in ("obeyed", "capped", "ignored", "own")}  # fmt: skip
+    assert [found["print_acceleration_mm_s2"] for found in by_rule.values()] == [
+        5000,
+        800,
+        800,
+        800,
+    ]
+    assert [found["travel_acceleration_mm_s2"] for found in by_rule.values()] == [
+        6000, 6000, 800, 800,
+    ]  # fmt: skip
+    assert [found["speed_x_mm_s"] for found in by_rule.values()] == [321, 321, 150, 321]
+    assert Rig(name="r").motion.file_limits == "capped"
+    assert Limits.from_rig(Rig(name="r")).rule == "capped"
+
+
+def test_a_file_sets_limits_but_not_another_corner_rule():
+    limits = Limits.from_rig(FULL, "obeyed")
+    changes = np.array([NAN, np.arange(1.0, len(LIMIT_NAMES) + 1)])
+    found = limits.with_changes(changes)
+    assert found.table[0].tolist() == FULL_ROW
+    assert found.table[1, :15].tolist() == list(range(1, 16))
+    assert np.isinf(found.table[1, 15])  # the rig goes by axis steps
+    assert found.look_ahead_moves == 16
+
+
+def test_a_stated_step_rule_is_used_where_the_rig_names_none():
+    steps = changed(corner_step_x_mm_s=8, corner_step_y_mm_s=6)
+    row = named(Limits.from_rig(Rig(name="bare")).with_changes([steps]))
+    assert [row[f"corner_step_{axis}_mm_s"] for axis in "xyz"] == [8, 6, 6]
+    assert np.isinf(row["junction_deviation_mm"])
+    radius = Rig.model_validate({"name": "r", "motion": {"junction_deviation_mm": 0.05}})
+    row = named(Limits.from_rig(radius).with_changes([steps]))
+    assert np.isinf(row["corner_step_x_mm_s"])
+    assert row["junction_deviation_mm"] == 0.05
+
+
+def test_the_limits_in_force_name_who_says_so_and_stay_few():
+    rows = [changed(print_acceleration_mm_s2=v) for v in (500, 9000, 500, *range(1, 100))]
+    lines = np.tile(np.arange(1.0, len(rows) + 1)[:, None], len(LIMIT_NAMES))
+    seen = LimitsInForce()
+    seen.note(Limits.from_rig(FULL).with_changes(rows, lines))
+    found = [(x.value, x.origin) for x in seen.found() if x.name == "print acceleration"]
+    assert found[:3] == [(500, "line 1 of the file"), (2000, "rig"), (1, "line 4 of the file")]
+    assert len(found) == MOST_VALUES
+    assert assumptions(seen.found()) == ()
 
 
 def test_every_value_out_of_range_is_named():

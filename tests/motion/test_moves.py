@@ -45,9 +45,9 @@ def test_a_chunk_becomes_moves_with_overrides_stops_and_limits():
     assert moves.filament_mm == pytest.approx([0, 4.5, 4.5, 0.9, 0])
     assert moves.stop_before.tolist() == [2, 5]  # the dwell and M400; M104 waits for nothing
     assert moves.arcs.move.tolist() == [3]
-    base, _ = Limits.from_rig(Rig(name="bare"))
+    base = Limits.from_rig(Rig(name="bare"))
     timing = plan(moves, base.in_chunk(chunk))
-    assert timing.acceleration_mm_s2.tolist() == [1000, 1000, 500, 500, 1000]
+    assert timing.acceleration_mm_s2.tolist() == [1000, 1000, 500, 500, 500]
     assert timing.junction_mm_s[2] == 0
     assert timing.junction_mm_s[3] > 30  # the arc starts straight on
     assert timing.top_mm_s[4] == pytest.approx(20)
@@ -67,7 +67,7 @@ def test_prints_equal_the_plain_twin(plain, path):
     for chunk in read(path, chunk_bytes=1 << 24):
         moves = MoveTable.from_chunk(chunk)
         for queue in (None, 16):
-            limits = Limits(Limits.from_rig(Rig(name="bare"))[0].table, queue).in_chunk(chunk)
+            limits = Limits(Limits.from_rig(Rig(name="bare")).table, queue).in_chunk(chunk)
             times, _, _ = plain.plan(moves, limits)
             timing = plan(moves, limits)
             assert timing.time_s.sum() == pytest.approx(times.sum(), rel=1e-9)
@@ -85,7 +85,7 @@ def test_prints_equal_the_plain_twin(plain, path):
 def test_a_print_in_small_chunks_is_the_whole(file, chunk_bytes, at_least):
     if not file.exists():
         pytest.skip("print files are not here")
-    base, _ = Limits.from_rig(Rig(name="bare"))
+    base = Limits.from_rig(Rig(name="bare"))
     chunk = only_chunk(file)
     whole = plan(MoveTable.from_chunk(chunk), base.in_chunk(chunk))
     planner, parts = Planner(), []

@@ -45,7 +45,7 @@ def some_print(seed, moves):
 
 def rows(program, fit):
     """Every move: what it is, when it starts, what it asks for, what comes out."""
-    limits, _ = Limits.from_rig(RIG)
+    limits = Limits.from_rig(RIG)
     now = before = 0.0
     lost = dict.fromkeys(Cause, 0.0)
     found = []

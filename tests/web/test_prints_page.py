@@ -181,7 +181,8 @@ def test_conservative_defaults_stand_in_for_a_rig(client, bench):
     assert "On <b>conservative defaults</b>, no capacity" in page
     said = plain(finished(client, f"{where}/answer", rig="").text)
     assert re.search(r"The time rests on \d+ motion limits nobody stated", said)
-    assert "the rig does not state it" in said
+    assert "neither the rig nor the file states these limits" in said
+    assert "Limits in force" in said
 
 
 def test_progress_is_shown_while_it_takes_long(client, given, monkeypatch):

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 app = typer.Typer(help="Prints: what a print file asks of the machine, and a copy that asks less.")
 
+WAYS = ("as written", "own limits", "fastest")
 FIT_METAVAR = "FIT.json|FILE.csv|TRIAL"
 FileArgument = Annotated[Path, typer.Argument(help="Print file (G-code), plain or gz.")]
 RigOption = Annotated[
@@ -218,6 +219,11 @@ def _describe_print(found: Replay) -> Iterator[str | Table]:
         f"{summary.filament_net_mm / 1000:.2f} m of filament; at commanded speed all the way "
         f"{duration(found.commanded_s)}."
     )
+    if found.sets_limits:
+        yield (
+            f"As written {duration(found.time_s)}; at the rig's own limits "
+            f"{duration(found.time_at_rig_limits_s)}."
+        )
     at = ", ".join(f"{celsius:g} °C" for celsius in found.temperatures_c) or "no temperature"
     yield (
         f"Flow: {found.flow.mean_mm3_s:.1f} mm³/s in the mean, 99 % of the time under "
@@ -235,6 +241,10 @@ def _describe_print(found: Replay) -> Iterator[str | Table]:
         ("limit", "seconds"),
         [(name, round(s, 1)) for name, s in found.held_back_s.items() if s >= 0.05],
     )
+    yield Table.of(
+        "Limits in force", found.limits,
+        {"limit": "name", "value": "value", "unit": "unit", "from": "origin"},
+    )  # fmt: skip
     if found.stretches:
         yield Table.of(
             "Stretches over the ceiling",
@@ -271,13 +281,12 @@ def _describe_comparison(found: WhatIf) -> Iterator[str | Table]:
     """The finding, then the seconds of both rigs by what holds the print back."""
     first, second = found.baseline, found.candidate
     yield found.sentence
+    shares = [(on.share_written_s, on.share_s, on.share_fastest_s) for on in (first, second)]
     yield Table(
         "Seconds by what holds it back",
-        ("limit", f"{first.rig}, as written", f"{second.rig}, as written",
-         f"{first.rig}, fastest", f"{second.rig}, fastest"),
+        ("limit", *(f"{on.rig}, {way}" for way in WAYS for on in (first, second))),
         [
-            (name, round(first.share_s[name]), round(second.share_s[name]),
-             round(first.share_fastest_s[name]), round(second.share_fastest_s[name]))
+            (name, *(round(share[name]) for pair in zip(*shares, strict=True) for share in pair))
             for name in first.share_s
         ],
     )  # fmt: skip
@@ -290,6 +299,10 @@ def _on_rig_json(found: OnRig) -> dict[str, Any]:
         "time_as_commanded_s": found.as_commanded.time_s,
         "time_under_ceiling_s": found.under_ceiling.time_s,
         "time_fastest_s": found.fastest.time_s,
+        "time_at_rig_limits_s": found.as_commanded.time_at_rig_limits_s,
+        "obeys_the_file": found.obeys,
+        "limits": found.as_commanded.limits,
+        "share_written_s": found.share_written_s,
         "share_s": found.share_s,
         "share_fastest_s": found.share_fastest_s,
     }

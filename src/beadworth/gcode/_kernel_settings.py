@@ -28,6 +28,14 @@ def set_setting(column, value, f, i):
 
 
 @part()
+def set_limit(column, value, f, i):
+    """Put a limit in force, and note the line that set it."""
+    if f[columns.f_set + column] != value:
+        f[columns.f_lines + column - columns.PRINT_ACC] = i[columns.i_line] + 1
+        set_setting(column, value, f, i)
+
+
+@part()
 def put_event(code, value, tool, i, events):
     """Note something that happens between two moves (the caller keeps room)."""
     k = i[columns.i_events]
@@ -45,6 +53,8 @@ def push_settings(f, i, settings):
     k = i[columns.i_settings]
     for column in range(columns.N_SETTING):
         settings[k, column] = f[columns.f_set + column]
+    for column in range(columns.N_LIMIT):
+        settings[k, columns.N_SETTING + column] = f[columns.f_lines + column]
     i[columns.i_settings] = k + 1
     i[columns.i_dirty] = 0
 
@@ -88,20 +98,18 @@ def _limits(code, mask, f, i):
             (columns.T, columns.TRAVEL_ACC),
         ):
             if mask & (1 << columns.S) and letter != columns.R:
-                set_setting(column, f[columns.f_values + columns.S], f, i)
+                set_limit(column, f[columns.f_values + columns.S], f, i)
             if mask & (1 << letter):
-                set_setting(column, f[columns.f_values + letter], f, i)
+                set_limit(column, f[columns.f_values + letter], f, i)
         return (1 << columns.S) | (1 << columns.P) | (1 << columns.R) | (1 << columns.T)
     for axis in range(4):
         letter = columns.E if axis == 3 else columns.X + axis
         used |= 1 << letter
         if mask & (1 << letter):
-            set_setting(first + axis, f[columns.f_values + letter] * f[columns.f_scale], f, i)
+            set_limit(first + axis, f[columns.f_values + letter] * f[columns.f_scale], f, i)
     if code == 2050:
         if mask & (1 << columns.J):
-            set_setting(
-                columns.JUNCTION, f[columns.f_values + columns.J] * f[columns.f_scale], f, i
-            )
+            set_limit(columns.JUNCTION, f[columns.f_values + columns.J] * f[columns.f_scale], f, i)
         used |= (1 << columns.J) | (1 << columns.S) | (1 << columns.T) | (1 << columns.B)
     return used
 

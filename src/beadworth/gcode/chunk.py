@@ -104,6 +104,8 @@ class Chunk:
         Row of ``settings`` in force.
     settings : float array, rows × ``len(SETTINGS)``
         Columns as named in ``SETTINGS``; nan where the file has not said.
+    limit_lines : float array, rows × ``N_LIMIT``
+        Line that set each limit (the settings from ``PRINT_ACC`` on); 0 where none did.
     arcs, events
         See :class:`Arcs` and :class:`Events`.
     """
@@ -126,6 +128,7 @@ class Chunk:
     layer: Ints
     setting: Ints
     settings: Floats
+    limit_lines: Floats
     arcs: Arcs
     events: Events
 
@@ -177,7 +180,7 @@ class Tables:
         self.so = empty((columns.N_SHORT, self.room), np.int32)
         self.events = empty((columns.N_EVENT, EVENT_ROOM))
         self.arcs = empty((columns.N_ARC, max(self.room // 2, 64)))
-        self.settings = empty((EVENT_ROOM, columns.N_SETTING))
+        self.settings = empty((EVENT_ROOM, columns.N_ROW))
         self.problems = empty((columns.N_PROBLEM, columns.MAX_PROBLEMS))
 
     def chunk(self, i: Longs) -> Chunk:
@@ -186,6 +189,7 @@ class Tables:
         fo, io, so = self.fo[:, :n], self.io[:, :n], self.so[:, :n]
         arcs = self.arcs[:, : int(i[columns.i_arcs])].copy()
         events = self.events[:, : int(i[columns.i_events])].copy()
+        rows = self.settings[: int(i[columns.i_settings])].copy()
         x0, y0, z0 = self._starts(n, int(i[columns.i_jumps]))
         return Chunk(
             line=io[columns.LINE],
@@ -205,7 +209,8 @@ class Tables:
             flags=so[columns.FLAGS],
             layer=so[columns.LAYER],
             setting=so[columns.SETTING],
-            settings=self.settings[: int(i[columns.i_settings])].copy(),
+            settings=rows[:, : columns.N_SETTING],
+            limit_lines=rows[:, columns.N_SETTING :],
             arcs=Arcs(
                 move=arcs[columns.ARC_MOVE].astype(np.int64),
                 centre_u_mm=arcs[columns.ARC_U],

@@ -101,6 +101,8 @@ N_SETTING: Final = len(SETTINGS)
 SPEED: Final = 13
 CORNER: Final = 17
 JUNCTION: Final = 21
+N_LIMIT: Final = N_SETTING - PRINT_ACC
+N_ROW: Final = N_SETTING + N_LIMIT  # a row of settings: behind them the line that set each limit
 
 # --- other readings of the same file -------------------------------------------------
 (ALT_G90, ALT_RELATIVE, ALT_EXPONENT, ALT_MODAL) = range(4)
@@ -138,7 +140,8 @@ f_retract_mm_s: Final = f_retract_mm + 1
 f_arc: Final = f_retract_mm_s + 1  # centre u v, radius, sweep, length of the arc just solved
 f_target: Final = f_arc + 5  # where the line's axis words lead, program coordinates
 f_words: Final = f_target + 3  # X Y Z E F of a line on the fast path
-N_FSTATE: Final = f_words + 5
+f_lines: Final = f_words + 5  # the line that set each limit
+N_FSTATE: Final = f_lines + N_LIMIT
 
 # --- integer state -------------------------------------------------------------------
 (

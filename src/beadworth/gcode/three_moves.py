@@ -23,6 +23,7 @@ def _three_moves(*tables: Any) -> int:
     )
     fo[columns.FILAMENT, :2] = 1.0
     so[columns.KIND, :3] = columns.EXTRUDE, columns.EXTRUDE, columns.TRAVEL
-    settings[0] = f[columns.f_set : columns.f_set + columns.N_SETTING]
+    settings[0, : columns.N_SETTING] = f[columns.f_set : columns.f_set + columns.N_SETTING]
+    settings[0, columns.N_SETTING :] = 0.0
     i[[columns.i_moves, columns.i_settings]] = 3, 1
     return int(stop)

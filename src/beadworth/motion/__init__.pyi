@@ -15,30 +15,38 @@ from ._kernel_lag import (
 from ._kernel_limits import N_SCRATCH, run_length
 from ._kernel_lost import N_LOST, add_lost, split_times, take_lost
 from .columns import PART
+from .in_force import ASSUMED, RIG, LimitInForce, LimitsInForce, assumptions
 from .lag import LaggedFlow, flow_lag
 from .limits import Limits
 from .moves import MoveTable
 from .planner import Standing, bad_move, has_empty, kernel_arguments, path_columns, plan, plan_part
 from .stream import Planner
 from .timing import Cause, Timing
+from .whose import Rule
 
 __all__ = [
+    "ASSUMED",
     "BEFORE",
     "BLOCK",
     "N_LAG",
     "N_LOST",
     "N_SCRATCH",
     "PART",
+    "RIG",
     "ROW",
     "TOP",
     "Cause",
     "LaggedFlow",
+    "LimitInForce",
     "Limits",
+    "LimitsInForce",
     "MoveTable",
     "Planner",
+    "Rule",
     "Standing",
     "Timing",
     "add_lost",
+    "assumptions",
     "bad_move",
     "bits_of",
     "float_of",

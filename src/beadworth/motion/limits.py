@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Self
 
 import numpy as np
@@ -12,19 +12,10 @@ from beadworth.core import LimitError, Place, Problem
 from beadworth.gcode import Chunk
 from beadworth.gcode import columns as gcode_columns
 from beadworth.motion import columns
-from beadworth.rig import AxisLimits, Rig
+from beadworth.motion.whose import Rule, filled, rule_on, stated_by
+from beadworth.rig import Rig
 
 Array = NDArray[np.float64]
-
-# Taken where a rig says nothing: low on purpose, so that a print is not promised faster than
-# a plain desktop machine manages. Common practice, no source.
-DEFAULT_SPEED_MM_S = (150.0, 150.0, 8.0)
-DEFAULT_ACCELERATION_MM_S2 = (1000.0, 1000.0, 100.0)
-DEFAULT_PATH_ACCELERATION_MM_S2 = 1000.0
-DEFAULT_DEVIATION_MM = 0.02
-DEFAULT_EXTRUDER_SPEED_MM_S = 40.0
-DEFAULT_EXTRUDER_ACCELERATION_MM_S2 = 1000.0
-DEFAULT_EXTRUDER_STEP_MM_S = 2.5
 
 SMALLEST = 1e-6  # a limit of 0 (full stop at every corner) is reckoned as this
 _MAY_BE_ZERO = (columns.STEP_X, columns.STEP_Y, columns.STEP_Z, columns.STEP_E, columns.DEVIATION)
@@ -43,10 +34,20 @@ class Limits:
         the deviation, or the lower of both, whichever is not inf.
     look_ahead_moves : int or None
         Moves in the controller's queue with the one it runs, at least 2; None for no bound.
+    stated : float array or None
+        What the rig states, nan where it says nothing; None: the first row, all of it.
+    rule : str
+        What becomes of the limits a file sets, see :data:`~beadworth.motion.whose.Rule`.
+    lines, assumed : arrays of the shape of ``table``
+        Line of the file that set a value, 0 where none did; whether nobody states it.
     """
 
     table: Array
     look_ahead_moves: int | None = None
+    stated: Array | None = None
+    rule: Rule = "obeyed"
+    lines: Array = field(default_factory=lambda: np.zeros((1, columns.N_LIMIT)))
+    assumed: NDArray[np.bool_] = field(default_factory=lambda: np.zeros((1, columns.N_LIMIT), bool))
 
     def __post_init__(self) -> None:
         """Check every row.
@@ -116,83 +117,43 @@ class Limits:
         return cls(np.array([row]), look_ahead_moves)
 
     @classmethod
-    def from_rig(cls, rig: Rig) -> tuple[Self, tuple[str, ...]]:
-        """Limits of a rig, and a note for each value it does not state.
+    def from_rig(cls, rig: Rig, rule: Rule | None = None) -> Self:
+        """Limits of a rig: one row, before a file has set any.
 
-        Returns
-        -------
-        (Limits, tuple of str)
-            One row, and what was assumed in words with the value.
+        Parameters
+        ----------
+        rig : Rig
+            What it does not state is filled in, and marked as assumed.
+        rule : str, optional
+            What becomes of the limits a file sets; left out, as the rig says.
         """
-        motion, extruder = rig.motion, rig.extruder
-        notes: list[str] = []
-
-        def assume(value: float, what: str, unit: str) -> float:
-            notes.append(f"{what}: the rig does not state it; {value:g} {unit} taken")
-            return value
-
-        def axes(given: AxisLimits | None, default: tuple[float, ...], what: str) -> list[float]:
-            if given is not None:
-                return [given.x, given.y, given.z]
-            shown = ", ".join(
-                f"{axis} {value:g}" for axis, value in zip("xyz", default, strict=True)
-            )
-            notes.append(f"{what}: the rig does not state it; {shown} taken")
-            return list(default)
-
-        speeds = axes(motion.max_speed_mm_s, DEFAULT_SPEED_MM_S, "top speed per axis, mm/s")
-        stated = motion.max_acceleration_mm_s2
-        per_axis = axes(stated, DEFAULT_ACCELERATION_MM_S2, "acceleration per axis, mm/s²")
-        path = DEFAULT_PATH_ACCELERATION_MM_S2 if stated is None else min(per_axis[:2])
-        unit = "mm/s²"
-        printing = motion.print_acceleration_mm_s2 or assume(path, "print acceleration", unit)
-        travel = motion.travel_acceleration_mm_s2 or assume(printing, "travel acceleration", unit)
-        accelerating = extruder.max_acceleration_mm_s2 or assume(
-            DEFAULT_EXTRUDER_ACCELERATION_MM_S2, "extruder acceleration", unit
+        stated, motion = stated_by(rig), rig.motion
+        table, assumed = filled(stated[np.newaxis])
+        return cls(
+            table, motion.look_ahead_moves, stated, rule or motion.file_limits, assumed=assumed
         )
-        retract = motion.retract_acceleration_mm_s2 or assume(
-            accelerating, "retract acceleration", unit
-        )
-        feeding = extruder.max_feed_mm_s or assume(
-            DEFAULT_EXTRUDER_SPEED_MM_S, "top filament feed", "mm/s"
-        )
-        step = motion.corner_step_mm_s
-        steps = [np.inf] * 3 if step is None else [step.x, step.y, step.z]
-        deviation = motion.junction_deviation_mm or np.inf
-        if step is None and motion.junction_deviation_mm is None:
-            deviation = assume(DEFAULT_DEVIATION_MM, "corner rule: centripetal deviation", "mm")
-        e_step = motion.extruder_corner_step_mm_s or assume(
-            DEFAULT_EXTRUDER_STEP_MM_S, "step of the filament feed at a corner", "mm/s"
-        )
-        row = [
-            printing, travel, retract, *per_axis, accelerating, *speeds, feeding,
-            *steps, e_step, deviation,
-        ]  # fmt: skip
-        return cls(np.array([row]), motion.look_ahead_moves), tuple(notes)
 
-    def with_changes(self, changes: ArrayLike) -> Self:
+    def with_changes(self, changes: ArrayLike, lines: ArrayLike | None = None) -> Self:
         """Rows as a print sets them on its way.
 
         Parameters
         ----------
         changes : float array, rows × ``len(LIMIT_NAMES)``
-            What is in force in each row; nan where the print has not said: then the value
-            of this object's first row holds. A corner rule the first row does not use is
-            not brought in by the print: which rule a controller follows belongs to the rig.
+            What is in force in each row; nan where the print has not said.
+        lines : float array of that shape, optional
+            Lines of the file that set them.
         """
         given = np.atleast_2d(np.asarray(changes, float))
-        first = self.table[0]
-        table = np.where(np.isnan(given), first, given)
-        if np.isinf(first[[columns.STEP_X, columns.STEP_Y, columns.STEP_Z]]).all():
-            table[:, [columns.STEP_X, columns.STEP_Y, columns.STEP_Z]] = np.inf
-        if np.isinf(first[columns.DEVIATION]):
-            table[:, columns.DEVIATION] = np.inf
-        return replace(self, table=table)
+        stated = self.table[0] if self.stated is None else self.stated
+        rows, by_file = rule_on(stated, given, self.rule)
+        table, assumed = filled(rows)
+        at = np.ones(given.shape) if lines is None else np.asarray(lines, float)
+        return replace(self, table=table, lines=np.where(by_file, at, 0.0), assumed=assumed)
 
     def in_chunk(self, chunk: Chunk) -> Self:
         """The rows a chunk of G-code refers to (M201, M203, M204, M205); see with_changes."""
         there = [gcode_columns.SETTINGS.index(name) for name in columns.LIMIT_NAMES]
-        return self.with_changes(chunk.settings[:, there])
+        return self.with_changes(chunk.settings[:, there], chunk.limit_lines)
 
     def inverses(self) -> Array:
         """Reciprocals of the table, as the kernels want them."""

@@ -52,6 +52,12 @@ class Planner(Generic[Made]):
     ) -> tuple[Timing, Standing]:
         return plan_part(moves, limits, state, ends, POOL.empty)
 
+    def fork(self) -> Planner[Timing]:
+        """A planner that goes on from here on its own, with limits of its own."""
+        other = Planner()
+        other._state, other._rest = self._state, self._rest
+        return other
+
     def add(self, moves: MoveTable, limits: Limits) -> Iterator[tuple[MoveTable, Timing | Made]]:
         """Take the next moves.
 

@@ -14,6 +14,7 @@ from .layer_map import (
 )
 from .result import Flow, Layer, Replay, Stretch
 from .retiming import Retiming, check_copy, retime
+from .rig_limits import rule_to_compare
 from .run import replay
 from .survey import Job, survey_row
 from .whatif import FASTEST, GROUPS, OnRig, WhatIf, compare, on_rig
@@ -42,6 +43,7 @@ __all__ = [
     "prepare",
     "replay",
     "retime",
+    "rule_to_compare",
     "segment_bytes",
     "segments",
     "sheet_of_layer",

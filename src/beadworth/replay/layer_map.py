@@ -88,7 +88,7 @@ def segments(
     structured array of ``SEGMENT``
         Some thousand at a time; memory does not grow with the print.
     """
-    limits, _ = Limits.from_rig(rig)
+    limits = Limits.from_rig(rig)
     section = filament_section_mm2(rig.filament_diameter_mm)
     reader = read(source, rig=rig, name=name)
     before = 0.0

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from beadworth.capacity import Ceiling
 from beadworth.core import LEFT_OUT, flat, named
 from beadworth.gcode import GcodeSummary
-from beadworth.motion import Cause
+from beadworth.motion import ASSUMED, RIG, Cause, LimitInForce
 
 Array = NDArray[np.float64]
 
@@ -89,6 +89,10 @@ class Replay:
     rig: str
     verdict: str
     time_s: float
+    """As written: its own feeds, and the limits it sets as the rig's controller takes them."""
+    time_at_rig_limits_s: float
+    """At the rig's own limits: the same feeds, without the limits the file sets, but for a kind
+    of limit that the rig says nothing of."""
     commanded_s: float
     """Time it would take at the commanded speed all the way."""
     held_back_s: dict[str, float]
@@ -117,10 +121,24 @@ class Replay:
     speed_factor: float | None
     """Uniform factor on speed that keeps every move under the ceiling (at most 1)."""
     notes: tuple[str, ...]
+    limits: tuple[LimitInForce, ...] = ()
+    """Every limit in force, its values in their order, and who says so."""
     ceilings: tuple[Ceiling, ...] = ()
     """Ceilings at the temperatures it extrudes at, coolest first; empty without a fit."""
 
     json_also: ClassVar = {"series": "series"}
+
+    @property
+    def sets_limits(self) -> bool:
+        """Whether the file sets limits that make a difference on this rig."""
+        return self.time_s != self.time_at_rig_limits_s or any(
+            limit.origin not in (RIG, ASSUMED) for limit in self.limits
+        )
+
+    @property
+    def assumed_limits(self) -> int:
+        """How many limits neither the rig nor the file states."""
+        return len({limit.name for limit in self.limits if limit.origin == ASSUMED})
 
     @property
     def series(self) -> FlowSeries:

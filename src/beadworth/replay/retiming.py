@@ -138,7 +138,7 @@ def retime(
         )
     if problems:
         raise LimitError(problems)
-    limits, _ = Limits.from_rig(rig)
+    limits = Limits.from_rig(rig)
     section = filament_section_mm2(rig.filament_diameter_mm)
     ceilings = Ceilings(fit, section, fit_rig, fit_material, reserve=reserve)
     wanted = slower_moves(source, rig, limits, ceilings, section)

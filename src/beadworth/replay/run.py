@@ -15,11 +15,12 @@ from beadworth.capacity import loss_at
 from beadworth.core import filament_mass_g, filament_section_mm2
 from beadworth.gcode import GcodeSummary, read
 from beadworth.material import Material, melt_heat_w
-from beadworth.motion import Cause, Limits, Planner
+from beadworth.motion import Cause, LimitInForce, Limits, LimitsInForce, Planner, Rule, assumptions
 from beadworth.replay import columns
 from beadworth.replay.ceilings import Ceilings, Side
 from beadworth.replay.describe import verdict
 from beadworth.replay.result import CAUSE_WORDS, Flow, Layer, Replay, Stretch
+from beadworth.replay.rig_limits import RigTime
 from beadworth.replay.tally import Tally
 from beadworth.replay.timeline import Waits, moves_of
 from beadworth.rig import Rig
@@ -44,6 +45,7 @@ def replay(
     cap: bool = False,
     scale: float = 1.0,
     side: Side = "estimate",
+    rule: Rule | None = None,
     progress: Callable[[int], None] | None = None,
 ) -> Replay:
     """Replay a print file on a rig, against a fitted capacity where there is one.
@@ -63,6 +65,8 @@ def replay(
         :func:`~beadworth.replay.timeline.blocks`.
     side : 'low', 'estimate' or 'high'
         End of the ceilings' intervals to reckon with.
+    rule : str, optional
+        What becomes of the limits that the file sets; left out, as the rig says.
     progress : callable, optional
         Called with the bytes read so far.
 
@@ -73,14 +77,17 @@ def replay(
     NotFoundError
         The fit has no such group, or several and none was named.
     """
-    limits, assumed = Limits.from_rig(rig)
+    limits = Limits.from_rig(rig, rule)
+    own, in_force = RigTime(Limits.from_rig(rig, "own")), LimitsInForce()
     section = filament_section_mm2(rig.filament_diameter_mm)
     ceilings = Ceilings(fit, section, fit_rig, fit_material, side=side)
     reader = read(source, rig=rig, stop_on_problem=stop_on_problem, name=name)
     waits = Waits()
     tally = Tally(ceilings, rig.extruder.pressure_lag_s, waits)
     planner = Planner(tally.plan)
-    for moves, rows in moves_of(reader, limits, ceilings, waits, cap=cap, scale=scale):
+    for moves, rows, chunk in moves_of(reader, limits, ceilings, waits, cap=cap, scale=scale):
+        in_force.note(rows, chunk.setting)
+        own.take(moves, chunk, rows, planner, tally.moving_s)
         for part, timing in planner.add(moves, rows):
             tally.take(part, timing)
         if progress is not None:
@@ -88,7 +95,10 @@ def replay(
     for part, timing in planner.finish():
         tally.take(part, timing, ends=True)
     tally.close()
-    return _result(tally, reader.summary(), rig, ceilings, material, assumed)
+    at_rig_limits_s = own.close(tally.moving_s) + waits.total_s
+    return _result(
+        tally, reader.summary(), rig, ceilings, material, in_force.found(), at_rig_limits_s
+    )
 
 
 def _result(
@@ -97,7 +107,8 @@ def _result(
     rig: Rig,
     ceilings: Ceilings,
     material: Material | None,
-    assumed: tuple[str, ...],
+    limits: tuple[LimitInForce, ...],
+    at_rig_limits_s: float,
 ) -> Replay:
     totals = tally.totals
     extruding = float(totals[columns.T_EXTRUDING])
@@ -107,7 +118,7 @@ def _result(
     stretches = _stretches(worst, ceilings, tally.lag_s)
     used = math.ceil(float(totals[columns.T_TIME]) / tally.state[columns.S_WIDTH])
     bins = slice(0, min(max(used, 1), columns.SERIES_BINS))
-    notes = list(assumed)
+    notes = list(assumptions(limits))
     if ceilings.unheated:
         notes.append(
             f"something is extruded before a temperature is commanded: "
@@ -125,6 +136,7 @@ def _result(
         rig=rig.name,
         verdict="",
         time_s=float(totals[columns.T_TIME]) + tally.waits.total_s,
+        time_at_rig_limits_s=at_rig_limits_s,
         commanded_s=float(tally.lost[Cause.COMMANDED]),
         held_back_s={CAUSE_WORDS[cause]: float(tally.lost[cause]) for cause in Cause
                      if cause is not Cause.COMMANDED},
@@ -145,6 +157,7 @@ def _result(
         lowest_temperature_c=_lowest(ceilings, flow.max_mm3_s),
         speed_factor=_factor(layers, ceilings),
         notes=tuple(notes),
+        limits=limits,
         ceilings=tuple(c for t, c in sorted(ceilings.known.items()) if t in ceilings.used),
     )  # fmt: skip
     return replace(found, verdict=verdict(found, known=ceilings.fit is not None))

@@ -65,6 +65,11 @@ class Tally:
         self.layers[:, columns.L_LEAST] = np.inf
         self.series[columns.C_CEILING] = np.inf
 
+    @property
+    def moving_s(self) -> float:
+        """Time of the moves taken so far."""
+        return float(self.totals[columns.T_TIME])
+
     def plan(
         self, moves: MoveTable, limits: Limits, state: Standing, ends: bool
     ) -> tuple[Timing | range, Standing]:

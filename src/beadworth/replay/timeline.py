@@ -96,8 +96,8 @@ def moves_of(
     *,
     cap: bool = False,
     scale: float = 1.0,
-) -> Iterator[tuple[MoveTable, Limits]]:
-    """Read a print chunk by chunk: its moves, and the limits in force.
+) -> Iterator[tuple[MoveTable, Limits, Chunk]]:
+    """Read a print chunk by chunk: its moves, the limits in force, and what they were read from.
 
     The context of the moves is ``line``, ``layer`` and ``kind`` as the scanner gives them, and
     ``condition``, the row of ``ceilings.table()``.
@@ -124,7 +124,7 @@ def moves_of(
         context: dict[str, NDArray[Any]] = {
             "line": chunk.line, "layer": chunk.layer, "kind": chunk.kind, "condition": condition,
         }  # fmt: skip
-        yield replace(moves, context=context), limits.in_chunk(chunk)
+        yield replace(moves, context=context), limits.in_chunk(chunk), chunk
 
 
 def blocks(reader: Reader, limits: Limits, ceilings: Ceilings) -> Iterator[Block]:
@@ -137,7 +137,7 @@ def blocks(reader: Reader, limits: Limits, ceilings: Ceilings) -> Iterator[Block
         waits.drop_before(end)
         return Block(moves, timing, *mine.since(timing.first), ceilings.table())
 
-    for moves, rows in moves_of(reader, limits, ceilings, waits):
+    for moves, rows, _ in moves_of(reader, limits, ceilings, waits):
         for made in planner.add(moves, rows):
             yield block(*made)
     for made in planner.finish():

@@ -29,4 +29,4 @@ def planner() -> None:
     rig = Rig(name="first use")
     replay(_TEXT, rig)
     section = filament_section_mm2(rig.filament_diameter_mm)
-    slower_moves(_TEXT, rig, Limits.from_rig(rig)[0], Ceilings(None, section), section)
+    slower_moves(_TEXT, rig, Limits.from_rig(rig), Ceilings(None, section), section)

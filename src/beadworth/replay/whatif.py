@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from beadworth.replay.result import Replay
+from beadworth.replay.rig_limits import rule_to_compare
 from beadworth.replay.run import replay
 from beadworth.rig import Rig
 from beadworth.text import capital, duration, percent
@@ -31,19 +32,31 @@ GROUPS = {
 
 @dataclass(frozen=True)
 class OnRig:
-    """A print on one rig, three ways."""
+    """A print on one rig: three answers, each with its own name."""
 
     rig: str
     as_commanded: Replay
-    """At the feeds of the file, whatever the hot end gives."""
+    """As written: the feeds of the file, and the limits it sets as the rig's controller takes
+    them; whatever the hot end gives."""
     under_ceiling: Replay
-    """At those feeds, slowed where they are over the ceiling."""
+    """At the rig's own limits: those feeds, slowed where they are over the ceiling."""
     fastest: Replay
-    """Every bead as fast as ceiling and motion allow; the file's feeds do not limit."""
+    """Fastest under the ceiling: every bead as fast as ceiling and the rig's own limits allow; the
+    file's feeds do not limit."""
+    share_written_s: dict[str, float]
+    """What ``as_commanded`` is made of: commanded, acceleration, cornering, …"""
     share_s: dict[str, float]
-    """What ``under_ceiling`` is made of: commanded, flow, acceleration, cornering, …"""
+    """What ``under_ceiling`` is made of, by the same names and flow, which the ceiling adds."""
     share_fastest_s: dict[str, float]
     """What ``fastest`` is made of, by the same names; flow is the time at the ceiling."""
+    obeys: bool
+    """Whether the controller obeys the file, so that the file's limits stay in all three."""
+
+    @property
+    def uncapped_s(self) -> float:
+        """Time at the limits of the second answer, whatever the hot end gives."""
+        written = self.as_commanded
+        return written.time_s if self.obeys else written.time_at_rig_limits_s
 
 
 @dataclass(frozen=True)
@@ -53,7 +66,7 @@ class WhatIf:
     baseline: OnRig
     candidate: OnRig
     saved_s: float
-    """Under the ceiling, at the file's feeds: baseline less candidate."""
+    """At the rig's own limits, under the ceiling, at the file's feeds: baseline less candidate."""
     saved_fastest_s: float
     """As fast as ceiling and motion allow: baseline less candidate."""
     sentence: str
@@ -69,16 +82,18 @@ def on_rig(
     name: str | None = None,
 ) -> OnRig:
     """Replay a print three ways on one rig and split its time by what holds it back."""
+    rule = rule_to_compare(rig)
     ways = [
         replay(
             source, rig, fit, fit_rig=fit_rig, fit_material=fit_material, name=name,
-            cap=cap, scale=scale,
+            cap=cap, scale=scale, rule=limits,
         )
-        for cap, scale in ((False, 1.0), (True, 1.0), (True, FASTEST))
+        for cap, scale, limits in ((False, 1.0, None), (True, 1.0, rule), (True, FASTEST, rule))
     ]  # fmt: skip
     commanded, under, fastest = ways
-    share = _shares(under, commanded.commanded_s)
-    return OnRig(rig.name, commanded, under, fastest, share, _shares(fastest, None))
+    written_s, share_s = (_shares(one, commanded.commanded_s) for one in (commanded, under))
+    fastest_s, obeys = _shares(fastest, None), rule == "obeyed"
+    return OnRig(rig.name, commanded, under, fastest, written_s, share_s, fastest_s, obeys)
 
 
 def _shares(found: Replay, commanded_s: float | None) -> dict[str, float]:
@@ -105,11 +120,10 @@ def compare(baseline: OnRig, candidate: OnRig) -> WhatIf:
 
 def _sentence(baseline: OnRig, candidate: OnRig, saved: float, fastest: float) -> str:
     before, after = baseline.under_ceiling.time_s, candidate.under_ceiling.time_s
-    as_is = (
-        f"as it is written, this print takes {duration(after)} on {candidate.rig} "
-        f"instead of {duration(before)}"
+    as_is = f"{_whose_limits(baseline, candidate)}, this print takes " + (
+        f"{duration(after)} on {candidate.rig} instead of {duration(before)}"
         if abs(saved) > 0.005 * before
-        else f"as it is written, this print takes {duration(before)} on both"
+        else f"{duration(before)} on both"
     )
     share = fastest / baseline.fastest.time_s if baseline.fastest.time_s else 0.0
     wall = candidate.share_fastest_s
@@ -129,4 +143,31 @@ def _sentence(baseline: OnRig, candidate: OnRig, saved: float, fastest: float) -
         )
     else:
         pushed = f"raising its speeds to the ceiling gains nothing more on {candidate.rig}: {most}"
-    return f"{capital(as_is)}; {pushed}."
+    return f"{capital(as_is)}; {pushed}.{_as_written(baseline, candidate)}"
+
+
+def _whose_limits(*sides: OnRig) -> str:
+    """The limits that the rigs are compared at, in words."""
+    if not any(on.as_commanded.sets_limits for on in sides):
+        return "at its own feeds"
+    if all(on.obeys for on in sides):
+        return "at the limits that the file sets"
+    if any(on.obeys for on in sides):
+        return "each at the limits that its controller keeps"
+    return "at each rig's own limits"
+
+
+def _as_written(first: OnRig, second: OnRig) -> str:
+    """What the limits that a file sets make of it, where it sets some."""
+    sides = (first, second)
+    if not any(on.as_commanded.sets_limits for on in sides):
+        return ""
+    obeying = list(dict.fromkeys(on.rig for on in sides if on.obeys))
+    if obeying:
+        own = " and ".join(
+            f"{duration(on.as_commanded.time_at_rig_limits_s)} on {on.rig}" for on in sides
+        )
+        many = "obey" if len(obeying) > 1 else "obeys"
+        return f" {' and '.join(obeying)} {many} the file; at each rig's own limits: {own}."
+    written = " and ".join(f"{duration(on.as_commanded.time_s)} on {on.rig}" for on in sides)
+    return f" The file sets limits of its own; as written: {written}."

@@ -157,6 +157,11 @@ class Motion(Record):
     look_ahead_moves: Annotated[int, Field(ge=2)] | None = Field(
         None, description="moves the controller looks ahead; unlimited where left out"
     )
+    file_limits: Literal["obeyed", "capped", "ignored"] = Field(
+        "capped",
+        description="limits set by a print file (M201, M203, M204, M205): obeyed, obeyed up to the "
+        "rig's own (capped), or ignored",
+    )
     e_follows_g90: bool = Field(
         False, description="true where G90 and G91 set the E mode too (else only M82/M83)"
     )

@@ -18,8 +18,9 @@ from numpy.typing import NDArray
 
 from beadworth.capacity import Ceiling, Fit
 from beadworth.core import CONFIDENCE, FitError, Problem, coverage_factor, filament_section_mm2
-from beadworth.replay import FASTEST, Replay, Side, on_rig, replay
+from beadworth.replay import FASTEST, OnRig, Replay, Side, on_rig, replay, rule_to_compare
 from beadworth.rig import Rig
+from beadworth.text import duration
 from beadworth.worth.case import Feeds
 
 Array = NDArray[np.float64]
@@ -117,7 +118,10 @@ def times_on(
         ends[side] = middle
         if fit is not None and middle.ceilings:
             scale = FASTEST if raised else 1.0
-            ends[side] = replay(source, rig, fit, **where, cap=True, scale=scale, side=side)
+            ends[side] = replay(
+                source, rig, fit, **where, cap=True, scale=scale, side=side,
+                rule=rule_to_compare(rig),
+            )  # fmt: skip
         tell()
     one_sided = any(ceiling.high is None for ceiling in middle.ceilings)
     section = filament_section_mm2(rig.filament_diameter_mm)
@@ -130,12 +134,12 @@ def times_on(
         low_s=ends["low"].time_s,
         high_s=ends["high"].time_s,
         slowness=(_slowness(ends["low"]), _slowness(middle), _slowness(ends["high"])),
-        floor_s=0.0 if raised else found.as_commanded.time_s,
+        floor_s=0.0 if raised else found.uncapped_s,
         bound="at-least" if one_sided else "interval" if known else "none",
         coverage=min((c.confidence for c in middle.ceilings), default=CONFIDENCE),
         share_s=share,
         volume_cm3=middle.summary.filament_net_mm * section * 1e-3,
-        notes=_notes(middle, rig),
+        notes=(*_file_limits(found), *_notes(middle, rig)),
     )
 
 
@@ -154,6 +158,22 @@ def _known_from_below(ceilings: tuple[Ceiling, ...], name: str) -> None:
     ]
     if problems:
         raise FitError(problems)
+
+
+def _file_limits(found: OnRig) -> tuple[str, ...]:
+    """What is done with the limits that a file sets."""
+    written = found.as_commanded
+    if not written.sets_limits:
+        return ()
+    if found.obeys:
+        return (
+            f"{found.rig} obeys the limits that the file sets; at its own the print would take "
+            f"{duration(written.time_at_rig_limits_s)} instead of {duration(written.time_s)}",
+        )
+    return (
+        f"the limits that the file sets do not count: it is held against those of {found.rig}; "
+        f"as written it takes {duration(written.time_s)}",
+    )
 
 
 def _slowness(found: Replay) -> float:

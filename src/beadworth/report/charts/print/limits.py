@@ -37,6 +37,9 @@ WORDS = {
     "acceleration": "acceleration",
     "flow": "flow (the ceiling)",
 }
+AS_WRITTEN = "As written"
+OWN_LIMITS = "At the rig's own limits"
+UNDER = "Fastest under the ceiling"
 ASKED, OVER, CEILING = "flow asked for", "over the ceiling", "ceiling"
 
 
@@ -118,7 +121,7 @@ def limits_chart(found: Replay) -> Chart:
 
 
 def what_if_chart(found: WhatIf) -> Chart:
-    """The same print on two rigs, two ways: time, parted by what holds it back."""
+    """The same print on two rigs, three ways: time, parted by what holds it back."""
     rigs = _names(found)
 
     def draw(width_px: float) -> Spec:
@@ -145,9 +148,10 @@ def what_if_chart(found: WhatIf) -> Chart:
     return Chart(
         name="print-what-if",
         title=f"Where the time goes on {rigs[0]} and on {rigs[1]}",
-        caption="As written: the file's own feeds, slowed where they are over the ceiling. "
-        "Raised: every bead as fast as ceiling and motion allow; there the time at the ceiling "
-        "counts as flow.",
+        caption="As written: the file's feeds and the limits it sets, as the controller takes "
+        "them, whatever the hot end gives. At the rig's own limits: those feeds, slowed where they "
+        "are over the ceiling. Fastest under the ceiling: every bead as fast as ceiling and the "
+        "rig's own limits allow; there the time at the ceiling counts as flow.",
         alt=" ".join(
             f"{rig}, {way}: {duration(sum(share.values()))}, of which "
             + join_words(
@@ -182,7 +186,7 @@ def _names(found: WhatIf) -> list[str]:
 
 
 def _ways(on: OnRig) -> Mapping[str, Mapping[str, float]]:
-    return {"As written": on.share_s, "Raised to the ceiling": on.share_fastest_s}
+    return {AS_WRITTEN: on.share_written_s, OWN_LIMITS: on.share_s, UNDER: on.share_fastest_s}
 
 
 def _share(value: float) -> str:
