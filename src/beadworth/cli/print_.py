@@ -229,6 +229,8 @@ def _describe_print(found: Replay) -> Iterator[str | Table]:
         f"Flow: {found.flow.mean_mm3_s:.1f} mm³/s in the mean, 99 % of the time under "
         f"{found.flow.p99_mm3_s:.1f}; commanded: {at}."
     )
+    if found.priming.moves:
+        yield found.priming.sentence
     if found.mass_g is not None:
         yield f"It weighs {found.mass_g:.1f} g."
     if found.heater_w is not None and found.heater_max_w is not None:

@@ -17,7 +17,7 @@ import numpy as np
 
 from beadworth.core import kernel
 from beadworth.gcode import columns
-from beadworth.gcode._kernel_filament import other_readings
+from beadworth.gcode._kernel_filament import draw_back, other_readings, refills
 from beadworth.gcode._kernel_line import read_words, report
 from beadworth.gcode._kernel_motion import find_layer, note_start
 from beadworth.gcode._kernel_number import (
@@ -299,11 +299,11 @@ def scan(
         if moved:
             n_moves += 1
             if delta > 0.0:
-                kind = columns.EXTRUDE
+                push = f[columns.f_drawn] > 0.0 and refills(delta, f)
+                kind = columns.PUSH if push or (dx == 0.0 and dy == 0.0) else columns.EXTRUDE
                 n_extruding += 1
                 path += length
-                if dz != 0.0:
-                    climbing += length
+                climbing += length if dz != 0.0 else 0.0
                 if nz != layer_z and (dx != 0.0 or dy != 0.0):
                     layer_z = nz
                     layer = find_layer(nz, i, layers)
@@ -315,6 +315,8 @@ def scan(
                 travel += length
         else:
             kind = columns.RETRACT if delta < 0.0 else columns.PRIME
+        if delta < 0.0 or not moved:
+            draw_back(delta, f)
         x1[n], y1[n], z1[n] = nx, ny, nz
         filament[n], feeds[n], lengths[n] = delta, feed, length
         lines[n], offsets[n] = i[columns.i_line] + n_lines, base + start

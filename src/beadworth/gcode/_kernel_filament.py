@@ -86,6 +86,23 @@ def tally_filament(delta, flow, f):
 
 
 @part()
+def refills(delta, f):
+    """Whether a move along a path mostly pushes forward what was drawn back before it.
+
+    A bead after a retraction settles the account, whatever is left of it.
+    """
+    drawn = f[columns.f_drawn]
+    f[columns.f_drawn] = 0.0
+    return drawn > columns.REFILL * delta and delta > 0.9 * drawn
+
+
+@part()
+def draw_back(delta, f):
+    """Keep account of filament drawn back, and pushed forward again."""
+    f[columns.f_drawn] = max(f[columns.f_drawn] - delta, 0.0)
+
+
+@part()
 def set_e_mode(relative, word, f, i):
     """M82, M83, and G90 or G91 in the readings where they rule E."""
     follow = i[columns.i_follow] == 1

@@ -11,7 +11,14 @@ import numpy as np
 from beadworth.core import part
 from beadworth.gcode import columns
 from beadworth.gcode._kernel_arc import SOLVED, arc_box, arc_tolerance, centre_arc, radius_arc
-from beadworth.gcode._kernel_filament import compare_readings, take_alt_word, take_e, tally_filament
+from beadworth.gcode._kernel_filament import (
+    compare_readings,
+    draw_back,
+    refills,
+    take_alt_word,
+    take_e,
+    tally_filament,
+)
 from beadworth.gcode._kernel_line import report
 from beadworth.gcode._kernel_settings import push_settings, put_event
 
@@ -231,6 +238,7 @@ def move(motion, modal, place, f, i, fo, io, so, arcs, settings, problems, layer
     u, v = _plane_axes(i[columns.i_plane])
     if kind == columns.EXTRUDE:
         flat = solved or target[0] != x or target[1] != y
+        kind = columns.EXTRUDE if flat and not refills(delta, f) else columns.PUSH
         _note_extrusion(target[2], length, flat, f, i, layers)
         _widen_box(x, y, z, f)
         _widen_box(target[0], target[1], target[2], f)
@@ -241,6 +249,8 @@ def move(motion, modal, place, f, i, fo, io, so, arcs, settings, problems, layer
             )  # fmt: skip
     elif moved:
         f[columns.f_travel] += length
+    if delta < 0.0 or not moved:
+        draw_back(delta, f)
     n = _put_move(
         target[0], target[1], target[2], delta, length, feed, kind, flags, place,
         f, i, fo, io, so, settings,

@@ -94,7 +94,7 @@ class Chunk:
     length_mm : float array, mm
         Path length of X, Y and Z; 0 where only E moves.
     kind : int32 array
-        ``TRAVEL EXTRUDE WIPE RETRACT PRIME`` of this package.
+        ``TRAVEL EXTRUDE WIPE RETRACT PRIME PUSH`` of this package.
     flags : int32 array
         Sum of ``RAPID MODAL ARC BAD_ARC NO_FEED CHECKSUM MACHINE FIRMWARE INVERSE_TIME INCH``.
     layer : int32 array

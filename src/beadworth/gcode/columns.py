@@ -26,7 +26,7 @@ F_LEN, LAYER, SETTING, KIND, FLAGS = range(5)
 N_SHORT: Final = 5
 
 # kinds of move
-TRAVEL, EXTRUDE, WIPE, RETRACT, PRIME = range(5)
+TRAVEL, EXTRUDE, WIPE, RETRACT, PRIME, PUSH = range(6)  # PUSH: E forward, no bead
 
 # flags of a move
 RAPID: Final = 1  # G0
@@ -141,7 +141,9 @@ f_arc: Final = f_retract_mm_s + 1  # centre u v, radius, sweep, length of the ar
 f_target: Final = f_arc + 5  # where the line's axis words lead, program coordinates
 f_words: Final = f_target + 3  # X Y Z E F of a line on the fast path
 f_lines: Final = f_words + 5  # the line that set each limit
-N_FSTATE: Final = f_lines + N_LIMIT
+f_drawn: Final = f_lines + N_LIMIT  # filament drawn back and not pushed forward again yet
+N_FSTATE: Final = f_drawn + 1
+REFILL: Final = 0.5  # of a move's filament: where that much was drawn back it lays no bead
 
 # --- integer state -------------------------------------------------------------------
 (

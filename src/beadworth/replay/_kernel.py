@@ -31,7 +31,16 @@ from beadworth.motion import (
 from beadworth.motion import N_SCRATCH as N_PLAN_SCRATCH
 from beadworth.replay import columns
 from beadworth.replay._kernel_stretch import close_stretch, note_over
-from beadworth.replay._kernel_sums import BOUND, LEVEL, N_SCRATCH, add_up, mark, rates, sum_of
+from beadworth.replay._kernel_sums import (
+    BOUND,
+    LEVEL,
+    N_SCRATCH,
+    add_apart,
+    add_up,
+    mark,
+    rates,
+    sum_of,
+)
 
 
 @kernel()
@@ -135,7 +144,8 @@ def take_part(
     totals, histogram, layers, series, state, stretch, worst, counts, laying, w, u,
 ):  # fmt: skip
     """Take n moves into the tally; returns the flow out of the nozzle after them."""
-    mark(n, kind, lengths, time, laying)
+    if mark(n, kind, lengths, time, laying):
+        add_apart(n, kind, line, filament, lengths, time, peak, section, totals)
     responses(n, laying, filament, lengths, speed, peak, acc, time, section, tau, w)
     q = follow(n, q, w)
     for k in range(n):

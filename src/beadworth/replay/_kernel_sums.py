@@ -23,9 +23,30 @@ INFINITE = 0x7FF0000000000000  # the bits of inf
 
 @part()
 def mark(n, kind, length, time, laying):
-    """Which moves lay something: drawing back, pushing forward again and wiping do not."""
+    """Which moves lay something: drawing back, pushing forward again and wiping do not.
+
+    Returns how many extrude apart from the print.
+    """
+    apart = 0
     for k in range(n):
         laying[k] = (kind[k] == columns.EXTRUDE) & (length[k] > 0.0) & (time[k] > 0.0)
+        apart += 1 if kind[k] >= columns.PUSH else 0
+    return apart
+
+
+@part()
+def add_apart(n, kind, line, filament, length, time, peak, section, totals):
+    """Add up what is extruded apart from the print."""
+    for k in range(n):
+        if kind[k] >= columns.PUSH:
+            if totals[columns.T_APART_MOVES] == 0.0:
+                totals[columns.T_APART_LINE] = line[k]
+            totals[columns.T_APART_MOVES] += 1.0
+            totals[columns.T_APART_MM] += filament[k]
+            totals[columns.T_APART_S] += time[k]
+            path = length[k] if length[k] > 0.0 else filament[k]
+            flow = section * filament[k] / path * peak[k]
+            totals[columns.T_APART_MAX] = max(totals[columns.T_APART_MAX], flow)
 
 
 @part()

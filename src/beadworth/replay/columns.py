@@ -7,14 +7,20 @@ from typing import Final
 from beadworth.gcode import columns as gcode_columns
 
 EXTRUDE: Final = gcode_columns.EXTRUDE
+PRIME: Final = gcode_columns.PRIME
+PUSH: Final = gcode_columns.PUSH
+APART: Final = PUSH + 1  # extruded, and none of the print; see replay.apart
 
 BIN_MM3_S: Final = 0.01  # resolution of the flow histogram
 HISTOGRAM_BINS: Final = 30_000
 SERIES_BINS: Final = 2048
 LAYER_ROWS: Final = gcode_columns.LAYER_SLOTS + 1
 
-T_TIME, T_EXTRUDING, T_VOLUME, T_MAX, T_OVER = range(5)
-N_TOTAL: Final = 5
+(
+    T_TIME, T_EXTRUDING, T_VOLUME, T_MAX, T_OVER,
+    T_APART_MOVES, T_APART_LINE, T_APART_MM, T_APART_S, T_APART_MAX,
+) = range(10)  # fmt: skip
+N_TOTAL: Final = 10
 
 L_TIME, L_EXTRUDING, L_VOLUME, L_MAX, L_LEAST, L_Z, L_OVER = range(7)
 N_LAYER: Final = 7

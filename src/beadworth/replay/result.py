@@ -12,6 +12,7 @@ from beadworth.capacity import Ceiling
 from beadworth.core import LEFT_OUT, flat, named
 from beadworth.gcode import GcodeSummary
 from beadworth.motion import ASSUMED, RIG, Cause, LimitInForce
+from beadworth.text import duration, fixed
 
 Array = NDArray[np.float64]
 
@@ -73,6 +74,32 @@ class Flow:
 
 
 @dataclass(frozen=True)
+class Priming:
+    """What is extruded apart from the print: priming before its first layer, purging after its
+    last, filament pushed while z alone moves. No flow, stretch or speed of the print counts it.
+    """
+
+    moves: int
+    line: int | None
+    """Of the first of them."""
+    filament_mm: float
+    time_s: float
+    worst_flow_mm3_s: float
+
+    @property
+    def sentence(self) -> str:
+        """What was set apart, in words; empty where nothing was."""
+        if not self.moves:
+            return ""
+        return (
+            f"Set apart, first at line {self.line}: {fixed(self.filament_mm, 1)} mm of filament in "
+            f"{duration(self.time_s)}, up to {fixed(self.worst_flow_mm3_s, 1)} mm³/s, pushed "
+            "before, after or beside the beads (priming, purging). The flows, stretches and speeds "
+            "told here leave it out."
+        )
+
+
+@dataclass(frozen=True)
 class FlowSeries:
     """Flow the drive is asked for over time, and the ceiling; infinite without one."""
 
@@ -99,6 +126,7 @@ class Replay:
     """What each limit adds to that; with ``commanded`` they add up to the moving time."""
     dwell_s: float
     flow: Flow
+    priming: Priming
     over_ceiling_s: float
     stretches: tuple[Stretch, ...]
     """The worst ones in the order of the print, at most 500."""

@@ -193,7 +193,7 @@ def slower_moves(
     from beadworth.replay._kernel import slow_to
 
     numbers, factors = [], []
-    for block in blocks(read(source, rig=rig), limits, ceilings):
+    for block in blocks(read(source, rig=rig), limits, ceilings, whole=True):
         moves = block.moves
         slower = np.empty(len(moves))
         if slow_to(

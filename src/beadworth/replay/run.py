@@ -19,7 +19,7 @@ from beadworth.motion import Cause, LimitInForce, Limits, LimitsInForce, Planner
 from beadworth.replay import columns
 from beadworth.replay.ceilings import Ceilings, Side
 from beadworth.replay.describe import verdict
-from beadworth.replay.result import CAUSE_WORDS, Flow, Layer, Replay, Stretch
+from beadworth.replay.result import CAUSE_WORDS, Flow, Layer, Priming, Replay, Stretch
 from beadworth.replay.rig_limits import RigTime
 from beadworth.replay.tally import Tally
 from beadworth.replay.timeline import Waits, moves_of
@@ -142,6 +142,7 @@ def _result(
                      if cause is not Cause.COMMANDED},
         dwell_s=tally.waits.total_s,
         flow=flow,
+        priming=_priming(totals),
         over_ceiling_s=over,
         stretches=stretches,
         bursts=int(tally.counts[columns.N_BURSTS]),
@@ -161,6 +162,12 @@ def _result(
         ceilings=tuple(c for t, c in sorted(ceilings.known.items()) if t in ceilings.used),
     )  # fmt: skip
     return replace(found, verdict=verdict(found, known=ceilings.fit is not None))
+
+
+def _priming(totals: Array) -> Priming:
+    moves, line = int(totals[columns.T_APART_MOVES]), int(totals[columns.T_APART_LINE])
+    amounts = totals[[columns.T_APART_MM, columns.T_APART_S, columns.T_APART_MAX]].tolist()
+    return Priming(moves, line if moves else None, *amounts)
 
 
 def _quantile(histogram: Array, share: float) -> float:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from beadworth.gcode import Chunk, Reader
 from beadworth.gcode import columns as gcode_columns
 from beadworth.motion import Limits, MoveTable, Planner, Timing
+from beadworth.replay.apart import set_apart
 from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.first_use import prepare
 
@@ -96,6 +97,7 @@ def moves_of(
     *,
     cap: bool = False,
     scale: float = 1.0,
+    whole: bool = False,
 ) -> Iterator[tuple[MoveTable, Limits, Chunk]]:
     """Read a print chunk by chunk: its moves, the limits in force, and what they were read from.
 
@@ -110,10 +112,13 @@ def moves_of(
         Lower every extruding move's feed to its ceiling before planning.
     scale : float
         Factor on the feeds of extruding moves, before the cap.
+    whole : bool
+        Take priming for part of the print; else its kind is ``columns.APART``.
     """
     prepare()
     before = 0
-    for chunk in _ahead(reader):
+    chunks = _ahead(reader)
+    for chunk in chunks if whole else set_apart(chunks):
         condition = ceilings.of_chunk(chunk)
         moves = MoveTable.from_chunk(chunk)
         if cap or scale != 1.0:
@@ -127,8 +132,10 @@ def moves_of(
         yield replace(moves, context=context), limits.in_chunk(chunk), chunk
 
 
-def blocks(reader: Reader, limits: Limits, ceilings: Ceilings) -> Iterator[Block]:
-    """Read, plan, and hand out the moves in order."""
+def blocks(
+    reader: Reader, limits: Limits, ceilings: Ceilings, *, whole: bool = False
+) -> Iterator[Block]:
+    """Read, plan, and hand out the moves in order; ``whole`` as for :func:`moves_of`."""
     planner, waits = Planner(), Waits()
 
     def block(moves: MoveTable, timing: Timing, *, ends: bool = False) -> Block:
@@ -137,7 +144,7 @@ def blocks(reader: Reader, limits: Limits, ceilings: Ceilings) -> Iterator[Block
         waits.drop_before(end)
         return Block(moves, timing, *mine.since(timing.first), ceilings.table())
 
-    for moves, rows, _ in moves_of(reader, limits, ceilings, waits):
+    for moves, rows, _ in moves_of(reader, limits, ceilings, waits, whole=whole):
         for made in planner.add(moves, rows):
             yield block(*made)
     for made in planner.finish():
@@ -145,8 +152,8 @@ def blocks(reader: Reader, limits: Limits, ceilings: Ceilings) -> Iterator[Block
 
 
 def _ahead(reader: Reader) -> Iterator[Chunk]:
-    """Chunks read by a thread of their own, two ahead: the scanner lets go of the interpreter."""
-    waiting: queue.Queue[Chunk | BaseException | None] = queue.Queue(maxsize=2)
+    """Chunks read by a thread of their own, one ahead: the scanner lets go of the interpreter."""
+    waiting: queue.Queue[Chunk | BaseException | None] = queue.Queue(maxsize=1)
     stopped = threading.Event()
 
     def put(item: Chunk | BaseException | None) -> bool:
