@@ -6,6 +6,7 @@ python benchmarks/fit_check.py --draw    writes docs/img/side-view.svg too
 
 from __future__ import annotations
 
+import resource
 import statistics
 import subprocess
 import sys
@@ -35,12 +36,18 @@ def checks() -> tuple[Check, ...]:
     return fit_check(PARENT, CHANGES, generic("PLA"), TEMPERATURE_C, FLOW_MM3_S)
 
 
+def processor_s() -> float:
+    """Processor time of this process and of those it has waited for: the machine may be shared."""
+    children = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return time.process_time() + children.ru_utime + children.ru_stime
+
+
 def median_ms(work: Callable[[], object], runs: int = 15) -> tuple[float, float]:
     spent = []
     for _ in range(runs):
-        start = time.perf_counter()
+        start = processor_s()
         work()
-        spent.append((time.perf_counter() - start) * 1e3)
+        spent.append((processor_s() - start) * 1e3)
     return statistics.median(spent), max(spent)
 
 
@@ -53,9 +60,9 @@ def patterns() -> list[tuple[int, int, float]]:
         slowest = 0.0
         for _ in range(20):
             part, carriage = _scattered(draw, count, slots), _scattered(draw, count, 0)
-            start = time.perf_counter()
+            start = processor_s()
             match(part, carriage, 3.0)
-            slowest = max(slowest, time.perf_counter() - start)
+            slowest = max(slowest, processor_s() - start)
         made.append((count, slots, slowest * 1e3))
     return made
 
@@ -84,9 +91,9 @@ def whole_command_ms() -> float:
 
 def timing() -> str:
     matrix = np.random.default_rng(1).random((300, 300))
-    start = time.perf_counter()
+    start = processor_s()
     made = checks()
-    first = (time.perf_counter() - start) * 1e3
+    first = (processor_s() - start) * 1e3
     compiler = "numba" in sys.modules
     ours, worst = median_ms(checks)
     reference, _ = median_ms(lambda: np.linalg.svd(matrix))
@@ -95,7 +102,7 @@ def timing() -> str:
         [
             machine("numpy"),
             "",
-            "| what | ms | as a multiple of one numpy SVD of 300 × 300 |",
+            "| what | ms of processor time | as a multiple of one numpy SVD of 300 × 300 |",
             "| --- | --- | --- |",
             f"| fit check, {len(made)} checks, warm (median of 15) | {ours:.0f} "
             f"| {ours / reference:.1f} |",

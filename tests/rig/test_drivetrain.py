@@ -13,6 +13,7 @@ from beadworth.rig.drivetrain import (
     Train,
     Windings,
     belt_stiffness_n_m,
+    diagonal_acceleration_m_s2,
     pull_out_torque_nm,
     ratio_of,
     resonance_hz,
@@ -139,3 +140,31 @@ def test_a_belt_is_softest_in_the_middle():
     c, length = 8000.0, 1.0
     runs = [c / a + c / (length - a) for a in np.linspace(0.05, 0.95, 91)]
     assert min(runs) == pytest.approx(belt_stiffness_n_m(c, length))
+
+
+def test_a_belt_driven_from_one_end_is_softest_at_its_idler():
+    # runs of d and L − d: k = c/d + c/(L − d), by hand at half and at the whole travel
+    c, loop = 9000.0, 0.9
+    middle = c / (loop / 4) + c / (3 * loop / 4)
+    assert belt_stiffness_n_m(c, loop) == pytest.approx(2 * c / (loop / 2))
+    assert middle / belt_stiffness_n_m(c, loop) == pytest.approx(4 / 3)
+
+
+@given(st.floats(0.1, 2), st.floats(0.1, 3), st.floats(0, 1), st.floats(0, 10), st.floats(0, 10))
+def test_the_diagonal_balances_the_forces_of_both_belts(mass_x, mass_y, speed, rub_x, rub_y):
+    """Newton for each axis, then what each belt must give: no more than half the pull-out force."""
+    belt = Train(windings(MOTOR, 200, None), 1, 0.040, 0.9, 60e-7)
+    j = 60e-7 * (2 * math.pi / 0.040) ** 2
+    along = diagonal_acceleration_m_s2(belt, mass_x, mass_y, speed, (rub_x, rub_y), 0.5)
+    each = along / math.sqrt(2)
+    in_x, in_y = (mass_x + 2 * j) * each + rub_x, (mass_y + 2 * j) * each + rub_y
+    working = (in_x + in_y) / 2
+    assert working == pytest.approx(0.5 * belt.force_n(math.sqrt(2) * speed), abs=1e-6)
+
+
+def test_a_diagonal_of_equal_masses_by_hand():
+    # no rotor, no friction, 1 kg each: √2·2·(½·F) ÷ 2, F = 0.9·0.45/√2 ÷ (0.04/2π)
+    belt = Train(windings(MOTOR, 200, None), 1, 0.040, 0.9, 0.0)
+    force = 0.9 * 0.45 / math.sqrt(2) / (0.040 / (2 * math.pi))
+    got = diagonal_acceleration_m_s2(belt, 1.0, 1.0, 0.0, (0.0, 0.0), 0.5)
+    assert got == pytest.approx(force / math.sqrt(2))

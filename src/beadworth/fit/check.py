@@ -15,7 +15,7 @@ from typing import Any, Literal
 
 from beadworth.core import InputError
 from beadworth.material import Material
-from beadworth.rig import Rig, describe, look_up, replaced
+from beadworth.rig import WHOLE, Rig, describe, look_up, replaced
 from beadworth.text import percent
 
 Verdict = Literal["fits", "look closer", "does not fit", "measure this"]
@@ -93,6 +93,8 @@ class Case:
     temperature_c: float | None = None
     flow_mm3_s: float | None = None
     used: set[str] = field(default_factory=set)
+    questioned: tuple[str, ...] = ()
+    """Paths of values in question; what rests on one of them is not simply said to fit."""
 
     def get(self, path: str) -> Any:
         """A value of the rig after the upgrade; None where unknown."""
@@ -185,6 +187,10 @@ def check(rule: Rule, case: Case) -> Check | None:
     )
     if assumed:
         note += f" Rests on assumed values: {', '.join(assumed)}."
+    doubted = [path for path in case.questioned if _is_used(path, case.used)]
+    if doubted:
+        note += f" Rests on values in question: {', '.join(doubted)}."
+        verdict = "look closer" if verdict == "fits" else verdict
     return Check(
         rule.name,
         found.value,
@@ -198,6 +204,12 @@ def check(rule: Rule, case: Case) -> Check | None:
         rule.caution,
         found.curve,
     )
+
+
+def _is_used(path: str, used: set[str]) -> bool:
+    """Whether a value was asked for, by itself or with the whole part it belongs to."""
+    table = path.rpartition(".")[0]
+    return path in used or (table in used and table.rpartition(".")[2] in WHOLE)
 
 
 def _without_value(rule: Rule, verdict: Verdict, why: str) -> Check:

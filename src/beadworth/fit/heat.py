@@ -1,18 +1,27 @@
-"""Heat and current: power at the wanted flow, supply, outputs, sensor, liner, fans."""
+"""Heat: power at the wanted flow, warm-up, growth, sensor, liner."""
 
 from __future__ import annotations
+
+import math
 
 from beadworth.core import ROOM_C
 from beadworth.fit.check import HOT, Case, Found, Rule, UnknownError, field_words
 from beadworth.material import melt_heat_w
 from beadworth.melt import PTFE_LIMIT_C
-from beadworth.rig import heater_current_a, heater_power_w, kelvin_per_count, standing_loss_w
+from beadworth.rig import (
+    EXPANSION_PER_K,
+    SPECIFIC_HEAT_J_GK,
+    heater_current_a,
+    heater_power_w,
+    kelvin_per_count,
+    standing_loss_w,
+)
 
 COUNT_LIMIT_K = 1.0
 """Coarsest reading with which a controller still holds steady; assumed."""
 
 
-def _supply(case: Case) -> tuple[float, float, float]:
+def supply_of(case: Case) -> tuple[float, float, float]:
     """Heater rating, its voltage, and the voltage it gets."""
     watts, volts, supply = case.need("hot_end.heater_w", "hot_end.heater_v", "electrics.supply_v")
     return watts, volts, supply
@@ -46,7 +55,7 @@ def _heater_power(case: Case) -> Found:
 
 
 def _heater_volts(case: Case) -> Found:
-    watts, volts, supply = _supply(case)
+    watts, volts, supply = supply_of(case)
     real = heater_power_w(watts, volts, supply)
     share = supply / volts
     return Found(
@@ -58,37 +67,11 @@ def _heater_volts(case: Case) -> Found:
 
 
 def _heater_current(case: Case) -> Found:
-    amps = heater_current_a(*_supply(case))
+    amps = heater_current_a(*supply_of(case))
     return Found(
         amps,
         "Current of the hot end's heater against its output.",
         limit=case.need("electrics.heater_output_a"),
-    )
-
-
-def _supply_current(case: Case) -> Found:
-    watts, volts, supply = _supply(case)
-    limit, bed = case.need("electrics.supply_a", "electrics.bed_heater_w")
-    other = case.get("electrics.other_w") or 0.0
-    fans = sum((f.current_a or 0.0) * f.count for f in case.rig.fans)
-    motors = 0.0
-    trains = [(f"axes.{a}", getattr(case.rig.axes, a)) for a in "xyz"]
-    for path, train in [*trains, ("extruder", case.rig.extruder)]:
-        if train is None or train.motor is None:
-            continue
-        current = case.get(f"{path}.set_current_a") or case.get(f"{path}.motor.rated_current_a")
-        ohm = case.get(f"{path}.motor.phase_resistance_ohm")
-        if current is not None and ohm is not None:
-            # two phases with sine currents of this peak: I²·R in all
-            motors += getattr(train, "motors", 1) * current**2 * ohm
-    heater = heater_current_a(watts, volts, supply)
-    total = heater + fans + (bed + other + motors) / supply
-    return Found(
-        total,
-        f"Heater {heater:.2f} A, bed {bed / supply:.2f} A, fans {fans:.2f} A, motors' copper "
-        f"{motors / supply:.2f} A, other {other / supply:.2f} A.",
-        limit=limit,
-        closer=0.2,
     )
 
 
@@ -160,31 +143,40 @@ def _liner(case: Case) -> Found:
     )
 
 
-def _fan_current(case: Case) -> Found | None:
-    fans = [(n, f) for n, f in enumerate(case.rig.fans) if f.purpose == "part"]
-    if not fans:
-        return None
-    total = sum(case.need(f"fans.{n}.current_a") * f.count for n, f in fans)
-    return Found(
-        total,
-        "Part-cooling fans together against their output; starting takes more.",
-        limit=case.need("electrics.fan_output_a"),
+def _warm_up(case: Case) -> Found:
+    """Seconds from the room to the wanted temperature: (C ÷ k)·ln(P ÷ (P − k·ΔT))."""
+    mass, metal, watts, volts = case.need(
+        "hot_end.block_mass_g", "hot_end.block_metal", "hot_end.heater_w", "hot_end.heater_v"
     )
+    supply = case.get("electrics.supply_v")
+    power = heater_power_w(watts, volts, volts if supply is None else supply)
+    loss, rise = case.get("hot_end.standing_loss_w_k"), case.celsius() - ROOM_C
+    stored = mass * SPECIFIC_HEAT_J_GK[metal]
+    said = f"{mass:g} g of {metal} to {case.celsius():g} °C with {power:.1f} W"
+    if loss is None:
+        return Found(stored * rise / power, f"At least: {said}; the standing loss is not recorded.")
+    if loss * rise >= power:
+        why = f"Never: {said}, of which {loss * rise:.1f} W are lost."
+        return Found(None, why, verdict="does not fit")
+    seconds = stored / loss * math.log(power / (power - loss * rise))
+    return Found(seconds, f"{said}, {loss * rise:.1f} W lost at the end.")
 
 
-def _fan_volts(case: Case) -> Found | None:
-    fans = [n for n, f in enumerate(case.rig.fans) if f.purpose == "part"]
-    if not fans:
+def _growth(case: Case) -> Found | None:
+    """How much lower the tip hangs hot than cold."""
+    paths = ("hot_end.heat_break_mm", "hot_end.melt_zone_mm", "hot_end.block_metal")
+    length, zone, metal = (case.get(path) for path in paths)
+    if length is None or zone is None or metal is None:
         return None
-    output = case.get("electrics.fan_output_v") or case.need("electrics.supply_v")
-    volts = [case.need(f"fans.{n}.volts_v") for n in fans]
-    worst = max(volts, key=lambda v: abs(output / v - 1.0))
-    share = output / worst
+    hot, cold = case.celsius(), case.get("hot_end.cold_side_c")
+    middle = (hot + (ROOM_C if cold is None else cold)) / 2.0
+    grown = length * EXPANSION_PER_K["steel"] * (middle - ROOM_C)
+    grown += zone * EXPANSION_PER_K[metal] * (hot - ROOM_C)
     return Found(
-        output,
-        f"Output of {output:g} V on a fan for {worst:g} V.",
-        limit=worst,
-        verdict="does not fit" if share > 1.15 else "look closer" if share < 0.85 else "fits",
+        grown,
+        f"So much lower does the tip hang at {hot:g} °C than cold, at least: {length:g} mm of "
+        f"heat break, taken as steel, and {zone:g} mm of {metal}. Set the zero of z with the "
+        "nozzle hot.",
     )
 
 
@@ -192,11 +184,10 @@ RULES = (
     Rule("heater power", "W", "Heater power", _heater_power, HOT),
     Rule("heater voltage", "V", "Heater on another supply", _heater_volts, HOT),
     Rule("heater current", "A", "Heater current", _heater_current, HOT),
-    Rule("supply current", "A", "Supply current", _supply_current, HOT),
     Rule("hot end temperature", "°C", "Temperature limits", _hot_end_limit, HOT),
     Rule("sensor range", "°C", "Temperature limits", _sensor_range, HOT),
     Rule("sensor step", "K", "Sensor step", _sensor_step),
     Rule("liner temperature", "°C", "Liner temperature", _liner, HOT),
-    Rule("part fan voltage", "V", "Fans", _fan_volts),
-    Rule("part fan current", "A", "Fans", _fan_current),
+    Rule("warm-up", "s", "Warm-up", _warm_up, HOT),
+    Rule("growth of the hot end", "mm", "Growth of the hot end", _growth, HOT),
 )

@@ -78,7 +78,7 @@ def _is_another(case: Case, part: str) -> bool:
             "drive", "gear_ratio", "effective_diameter_mm", "motor", "mass_g"
         }  # fmt: skip
     else:
-        ignore = set(type(after).model_fields) - {"envelope", "mass_g"}
+        ignore = set(type(after).model_fields) - {"mass_g"}
     names = set(type(after).model_fields) - ignore
     return any(getattr(before, name) != getattr(after, name) for name in names)
 
@@ -95,9 +95,15 @@ def carries_tool(case: Case, axis: str) -> bool | None:
     frame = (case.get("frame") or "").lower()
     if "moving bed" in frame:
         return axis != "y"
-    if "gantry" in frame:
+    if "gantry" in frame or (axis in "xy" and belts_coupled(case)):
         return True if axis in "xy" else None
     return True if axis == "x" else None
+
+
+def belts_coupled(case: Case) -> bool:
+    """Whether two motors together move x and y: as recorded, else by the frame's name."""
+    stated = case.get("coupled_belts")
+    return bool(stated) if stated is not None else "coupled" in (case.get("frame") or "").lower()
 
 
 def moving_mass_g(case: Case, axis: str) -> tuple[float, float | None]:
@@ -120,3 +126,11 @@ def moving_mass_g(case: Case, axis: str) -> tuple[float, float | None]:
     if mass + added <= 0:
         raise UnknownError(f"a true {path}: {mass:g} g before and {added:g} g added leave nothing")
     return mass + added, before
+
+
+def print_mass_g(case: Case, axis: str) -> float | None:
+    """The heaviest print an axis carries, g: 0 where it carries the tool, None: not recorded."""
+    if carries_tool(case, axis) is not False:
+        return 0.0
+    recorded = case.get(f"axes.{axis}.print_mass_g")
+    return None if recorded is None else float(recorded)

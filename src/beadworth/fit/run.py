@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from beadworth.core import InputError, Problem
-from beadworth.fit import cost, heat, motion, push, space
+from beadworth.fit import cost, currents, heat, motion, push, question, space
 from beadworth.fit.check import Case, Check, check
 from beadworth.material import Material
 from beadworth.rig import Rig, upgrade
@@ -58,11 +58,16 @@ def fit_check(
         raise InputError(problems)
     child = upgrade(parent, changes)
     case = Case(parent, child, material, temperature_c, flow_mm3_s)
+    doubts = question.doubts_of(case)
+    case.questioned = tuple(path for path, _ in doubts)
     rules = (
+        question.rule(doubts),
         *space.RULES,
         *motion.rules_for(case),
         *heat.RULES,
+        *currents.RULES,
         *push.RULES,
         *cost.rules_for(case),
+        question.UNCHECKED,
     )
     return tuple(found for rule in rules if (found := check(rule, case)) is not None)

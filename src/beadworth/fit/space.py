@@ -2,30 +2,79 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from beadworth.fit.check import MOVING, Case, Found, Rule, UnknownError, field_words
 from beadworth.rig import match
-from beadworth.text import percent
+from beadworth.text import percent, signed
 
 SIDES = ("left", "right", "front", "back", "above")
 LEAST_ROOM_MM = 2.0
 """Less than this between toolhead and frame deserves a look: wires, flexing; assumed."""
+PROBE_ROOM_MM = 0.5
+"""Less than this between nozzle and bed when the probe triggers deserves a look: an uneven bed and
+a probe that scatters; assumed."""
 
 
 def _nozzle_reach(case: Case) -> Found:
     """Height of the nozzle over the bed at the low stop: old height + how much the tip rose."""
     start = case.need("axes.z.start_mm")
     if case.changed("axes.z.start_mm"):
-        rise, moved = 0.0, "as recorded for the new nozzle"
+        rise, moved = 0.0, "As recorded for the new nozzle."
     else:
         rise = case.need_before("toolhead.nozzle_z_mm") - case.need("toolhead.nozzle_z_mm")
-        moved = f"the tip hangs {abs(rise):.2f} mm {'higher' if rise > 0 else 'lower'} than before"
-        moved = "the tip hangs where it did" if rise == 0 else moved
+        moved = _moved(rise)
     return Found(
         start + rise,
-        f"Nozzle over the bed at the low stop of z; {moved}. Set the zero of z anew before the "
-        "first move: with the old one the nozzle meets the bed or stays above it.",
+        f"Nozzle over the bed at the low stop of z. {moved} Set the zero of z anew before the "
+        "first move.",
         limit=0.0,
+        doubtful=rise < 0,
     )
+
+
+def _moved(rise: float) -> str:
+    if rise == 0:
+        return "The tip hangs where it did."
+    by = f"{abs(rise):.2f} mm"
+    if rise > 0:
+        return f"The tip hangs {by} higher than before: with the old zero it stays above the bed."
+    return (
+        f"The tip hangs {by} lower than before: with the old zero it is driven {by} into the bed. "
+        f"Raise the low stop of z by {by}, or lower the bed by {by}; where a probe finds the bed, "
+        f"lower the probe by {by}."
+    )
+
+
+def _probe(case: Case) -> Found | None:
+    """How far above the bed the nozzle still is when the probe triggers."""
+    if case.get("toolhead.probe_z_mm") is None and case.before("toolhead.probe_z_mm") is None:
+        return None
+    probe, tip = case.need("toolhead.probe_z_mm", "toolhead.nozzle_z_mm")
+    offsets, before = _offsets(case.get), _offsets(case.before)
+    shown = ", ".join(f"{a} {signed(v, 2)}" for a, v in offsets.items())
+    other = before != offsets and bool(before)
+    lower = max(PROBE_ROOM_MM - (probe - tip), 0.0)
+    return Found(
+        probe - tip,
+        f"Nozzle over the bed when the probe triggers. Probe from the nozzle, mm: {shown}."
+        + (" Enter these anew before the bed is probed." if other else "")
+        + (f" Lower the probe by {lower:.2f} mm, or the nozzle meets the bed first."
+           if lower else ""),
+        limit=0.0,
+        sense="at least",
+        doubtful=other or lower > 0,
+    )  # fmt: skip
+
+
+def _offsets(look: Callable[[str], float | None]) -> dict[str, float]:
+    """Probe from nozzle by axis, mm, upwards in z, as far as recorded."""
+    found = {}
+    for axis in "xyz":
+        probe, tip = look(f"toolhead.probe_{axis}_mm"), look(f"toolhead.nozzle_{axis}_mm")
+        if probe is not None and tip is not None:
+            found[axis] = tip - probe if axis == "z" else probe - tip
+    return found
 
 
 def _lost_travel(axis: str) -> Rule:
@@ -107,6 +156,7 @@ def _mounting(case: Case) -> Found | None:
 
 RULES = (
     Rule("nozzle reach to the bed", "mm", "Nozzle reach", _nozzle_reach, MOVING),
+    Rule("probe over the nozzle", "mm", "Nozzle reach", _probe, MOVING),
     *(_lost_travel(axis) for axis in "xyz"),
     Rule("room beside the toolhead", "mm", "Room beside the toolhead", _room, MOVING),
     Rule("mounting screws", "screws", "Mounting pattern", _mounting),

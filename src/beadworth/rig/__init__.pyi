@@ -1,5 +1,5 @@
 from .axes import Axes, Axis, AxisLimits, Beam, Guide, Motion
-from .change import OWN, changed, upgrade, without_stale
+from .change import OWN, WHOLE, changed, upgrade, without_stale
 from .drawing import describe_stack, side_view
 from .drive import Extruder, Motor
 from .drivetrain import (
@@ -7,6 +7,7 @@ from .drivetrain import (
     MOTOR_NEEDS,
     Train,
     belt_stiffness_n_m,
+    diagonal_acceleration_m_s2,
     pull_out_torque_nm,
     ratio_of,
     resonance_hz,
@@ -18,6 +19,7 @@ from .drivetrain import (
 from .electrics import Electrics, Fan
 from .fields import Currency
 from .heater import (
+    EXPANSION_PER_K,
     SPECIFIC_HEAT_J_GK,
     SPECIFIC_HEAT_U,
     Metal,
@@ -28,6 +30,7 @@ from .heater import (
 from .hot_end import HotEnd, Sensor
 from .paths import describe, descriptions, look_up, replaced
 from .pattern import match
+from .plausible import Question, questions
 from .record import Known, Rig
 from .sensors import kelvin_per_count
 from .space import BuildVolume, Hole, Mounting, Pattern, Room, Slot, Toolhead
@@ -42,10 +45,12 @@ from .statics import (
 
 __all__ = [
     "BELT_EFFICIENCY",
+    "EXPANSION_PER_K",
     "MOTOR_NEEDS",
     "OWN",
     "SPECIFIC_HEAT_J_GK",
     "SPECIFIC_HEAT_U",
+    "WHOLE",
     "Axes",
     "Axis",
     "AxisLimits",
@@ -64,6 +69,7 @@ __all__ = [
     "Motor",
     "Mounting",
     "Pattern",
+    "Question",
     "Rig",
     "Room",
     "Sensor",
@@ -76,6 +82,7 @@ __all__ = [
     "describe",
     "describe_stack",
     "descriptions",
+    "diagonal_acceleration_m_s2",
     "friction_angle_deg",
     "heater_current_a",
     "heater_power_w",
@@ -85,6 +92,7 @@ __all__ = [
     "look_up",
     "match",
     "pull_out_torque_nm",
+    "questions",
     "ratio_of",
     "replaced",
     "resonance_hz",

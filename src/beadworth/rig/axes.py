@@ -73,10 +73,21 @@ class Axis(Record):
         1, description="equal motors that share the load"
     )
     set_current_a: Positive | None = Field(
-        None, description="peak phase current the driver is set to, A; left out: the rated one"
+        None, description="phase current the driver is set to, A; left out: the rated one, as peak"
+    )
+    set_current_is: Literal["peak", "rms"] | None = Field(
+        None, description="how that current is stated; left out: peak"
     )
     moving_mass_g: Positive | None = Field(
         None, description="everything this axis moves, carriage and toolhead included, g"
+    )
+    print_mass_g: NotNegative | None = Field(
+        None, description="heaviest print a moving bed carries, g; on top of what the axis moves"
+    )
+    centre_mm: NotNegative | None = Field(
+        None,
+        description="distance of the centre of what it moves from its guide, mm; for x left out: "
+        "the toolhead's",
     )
     carries_tool: bool | None = Field(
         None, description="true where the toolhead's mass moves with this axis"
@@ -104,7 +115,13 @@ class Axis(Record):
         None, description="force per unit strain of the belt, N; 8 N for 0.1 % is 8000"
     )
     belt_length_mm: Positive | None = Field(
-        None, description="length of belt from motor round to the carriage and back, mm"
+        None, description="length of the loop of belt, mm; motor, idler and back to the motor"
+    )
+    belt_tension_n: Positive | None = Field(
+        None, description="tension of the belt at rest, N; of one run"
+    )
+    drive_offset_mm: NotNegative | None = Field(
+        None, description="belt or screw beside the line of what it must move, mm"
     )
     resonance_hz: Positive | None = Field(
         None, description="measured lowest resonance along this axis, Hz"

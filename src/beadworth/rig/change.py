@@ -14,27 +14,47 @@ OWN = ("name", "parent", "price", "currency", "mass_g", "supplied_by", "note", "
 """What a rig says of itself: never taken over from its parent."""
 
 _STEPPING = ("gear_ratio", "full_steps", "microsteps")
-_LOAD = ("moving_mass_g", "belt_stiffness_n", "belt_length_mm")
+_LOAD = ("drive", "moving_mass_g", "belt_stiffness_n", "belt_length_mm", "guide", "beam")
+_THREAD = ("drive", "lead_mm", "screw_diameter_mm", "worm_lead_angle_deg")
+_WINDINGS = tuple(f"motor.{name}" for name in (
+    "holding_torque_nm", "rated_current_a", "phase_inductance_mh", "phase_resistance_ohm",
+))  # fmt: skip
+_TOOL = (
+    "hot_end.mass_g", "hot_end.melt_zone_mm", "hot_end.heat_break_mm", "hot_end.block_mass_g",
+    "extruder.drive", "extruder.mass_g", "toolhead.mass_g", "toolhead.nozzle_x_mm",
+    "toolhead.nozzle_y_mm", "toolhead.nozzle_z_mm", "mounting.part", "fans",
+)  # fmt: skip
+_SIDES = ("left", "right", "front", "back", "above")
+_AXIS: dict[str, tuple[str, ...]] = {
+    "steps_per_mm": ("drive", "pulley_teeth", "belt_pitch_mm", "lead_mm", *_STEPPING),
+    "resonance_hz": _LOAD,
+    "gear_ratio": ("drive",),
+    "full_steps": _WINDINGS,
+    "friction": _THREAD,
+    "efficiency": (*_THREAD, "thread_half_angle_deg", "friction", "gear_ratio"),
+    "centre_mm": ("moving_mass_g",),
+    "belt_tension_n": ("drive", "pulley_teeth", "belt_pitch_mm", "belt_length_mm"),
+}
 FOLLOWS: dict[str, tuple[str, ...]] = {
     "hot_end.standing_loss_w_k": (
         "hot_end.heater_w", "hot_end.melt_zone_mm", "hot_end.block_metal",
         "hot_end.block_mass_g", "hot_end.mass_g", "hot_end.heat_break_mm",
     ),
+    "hot_end.cold_side_c": ("hot_end.heat_break_mm",),
+    "hot_end.liner_end_mm": ("hot_end.heat_break_mm",),
     "extruder.grip_force_n": ("extruder.effective_diameter_mm", "extruder.gear_ratio"),
     "extruder.steps_per_mm": (
         "extruder.effective_diameter_mm", *(f"extruder.{name}" for name in _STEPPING)
     ),
     "extruder.max_feed_mm_s": ("extruder.effective_diameter_mm", "extruder.gear_ratio"),
+    "extruder.full_steps": tuple(f"extruder.{name}" for name in _WINDINGS),
+    "toolhead.centre_mm": _TOOL,
+    **{f"toolhead.envelope.{side}_mm": _TOOL for side in _SIDES},
+    **{f"toolhead.probe_{axis}_mm": ("toolhead.mass_g",) for axis in "xyz"},
     **{
-        f"axes.{axis}.steps_per_mm": tuple(
-            f"axes.{axis}.{name}"
-            for name in ("drive", "pulley_teeth", "belt_pitch_mm", "lead_mm", *_STEPPING)
-        )
+        f"axes.{axis}.{name}": tuple(f"axes.{axis}.{cause}" for cause in causes)
         for axis in "xyz"
-    },
-    **{
-        f"axes.{axis}.resonance_hz": tuple(f"axes.{axis}.{name}" for name in _LOAD)
-        for axis in "xyz"
+        for name, causes in _AXIS.items()
     },
 }  # fmt: skip
 """Values that hold for the old parts only: unknown again when one of the others changes."""
@@ -75,11 +95,11 @@ def upgrade(parent: Rig, changes: Rig | Mapping[str, Any], source: str = "upgrad
         under.pop(name, None)
     under |= {"name": f"{parent.name}, upgraded"[-80:], "parent": parent.name}
     given = set(_leaves(changes))
+    laid_over = from_mapping(Rig, _merged(under, changes), source)
     for path, causes in FOLLOWS.items():
-        changed_cause = any(
-            _get(changes, cause) not in (None, look_up(parent, cause)) for cause in causes
-        )
-        if changed_cause and path not in given:
+        if path not in given and any(
+            look_up(laid_over, cause) != look_up(parent, cause) for cause in causes
+        ):
             _drop(under, path)
             under.get("known", {}).pop(path, None)
     for path in given:
@@ -95,12 +115,17 @@ def without_stale(parent: Rig, child: Mapping[str, Any]) -> dict[str, Any]:
     Values of :data:`FOLLOWS` that stand as in the parent although one of their causes changed are
     unknown again, and so is how well values were known that are no longer the parent's.
     """
-    data = deepcopy(dict(child))
-    for path, causes in FOLLOWS.items():
-        stands = _get(data, path) is not None and _get(data, path) == look_up(parent, path)
-        if stands and any(_get(data, cause) != look_up(parent, cause) for cause in causes):
-            _drop(data, path)
-    before, now = to_mapping(parent), data.get("known", {})
+    data, before = deepcopy(dict(child)), to_mapping(parent)
+    now = data.get("known", {})
+    stale = [
+        path
+        for path, causes in FOLLOWS.items()
+        if (value := _get(data, path)) is not None
+        and value == _get(before, path)
+        and any(_get(data, cause) != _get(before, cause) for cause in causes)
+    ]
+    for path in stale:
+        _drop(data, path)
     data["known"] = {
         path: known
         for path, known in now.items()

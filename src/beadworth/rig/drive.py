@@ -19,6 +19,9 @@ class Motor(Record):
     rated_current_a: Annotated[float, Field(gt=0, lt=20)] | None = Field(
         None, description="rated current per phase, A"
     )
+    rated_current_is: Literal["rms", "peak"] | None = Field(
+        None, description="how the rated current is stated; rms where both phases carry it at once"
+    )
     phase_inductance_mh: Annotated[float, Field(gt=0, lt=200)] | None = Field(
         None, description="inductance of a phase, mH"
     )
@@ -68,7 +71,10 @@ class Extruder(Record):
     microsteps: Count | None = Field(None, description="microsteps per full step")
     motor: Motor | None = Field(None, description="motor")
     set_current_a: Positive | None = Field(
-        None, description="peak phase current the driver is set to, A; left out: the rated one"
+        None, description="phase current the driver is set to, A; left out: the rated one, as peak"
+    )
+    set_current_is: Literal["peak", "rms"] | None = Field(
+        None, description="how that current is stated; left out: peak"
     )
     guide_tube_mm: Positive | None = Field(None, description="length of the guide tube, mm")
     mass_g: Positive | None = Field(None, description="mass with its motor, g")

@@ -178,10 +178,49 @@ def safe_acceleration_m_s2(
     return force / (mass_kg + train.rotor_as_mass_kg())
 
 
-def belt_stiffness_n_m(stiffness_n: float, length_m: float) -> float:
-    """Stiffness of a loop of belt at a carriage in the middle, the softest place: 4·c/L, N/m.
+def diagonal_acceleration_m_s2(
+    belt: Train,
+    mass_x_kg: float,
+    mass_y_kg: float,
+    speed_m_s: float,
+    resisting_n: tuple[float, float],
+    reserve: float,
+) -> float:
+    """Highest acceleration along the diagonal where two belts together move x and y, m/s².
 
-    Both runs of L/2 act together as springs of c ÷ (L/2); c is force per unit strain.
+    One belt runs with x + y, the other with x − y: along the diagonal one stands still and the
+    other runs √2 times as fast as the carriage and pushes both masses. With the belts' forces
+    f and g, friction F and motors that weigh j on each belt,
+
+        f + g − F_x = (m_x + 2j)·a_x,   f − g − F_y = (m_y + 2j)·a_y,   a_x = a_y = a/√2,
+
+    half the sum gives f: a = √2·(2·f − F_x − F_y) ÷ (m_x + m_y + 4j). Lagrange's equations of
+    ½m_x·ẋ² + ½m_y·ẏ² + ½j·(ẋ + ẏ)² + ½j·(ẋ − ẏ)², done by hand.
+
+    Parameters
+    ----------
+    belt : Train
+        One belt with the motors that drive it.
+    mass_x_kg, mass_y_kg : float, > 0
+        What x moves, and what y moves (with what x moves on it).
+    speed_m_s : float, ≥ 0
+        Of the carriage along the diagonal.
+    resisting_n : (x, y)
+        Friction of either axis.
+    reserve : float, 0 to 1
+        Share of the pull-out force kept back.
+    """
+    push = 2.0 * (1.0 - reserve) * belt.force_n(math.sqrt(2.0) * speed_m_s) - sum(resisting_n)
+    return math.sqrt(2.0) * push / (mass_x_kg + mass_y_kg + 4.0 * belt.rotor_as_mass_kg())
+
+
+def belt_stiffness_n_m(stiffness_n: float, length_m: float) -> float:
+    """Stiffness of a loop of belt driven from one end where it is softest, N/m: 4·c/L.
+
+    The motor holds the loop at its pulley; the carriage hangs between a run of d straight to it
+    and one of L − d round the idler, springs of c/d and c/(L − d): k = c·L ÷ (d·(L − d)), c being
+    force per unit strain. Both are L/2 at the idler's end of the travel, the softest place; in
+    the middle of the travel, d = L/4, it is a third stiffer.
     """
     return 4.0 * stiffness_n / length_m
 

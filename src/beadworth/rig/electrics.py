@@ -20,6 +20,9 @@ class Electrics(Record):
     heater_output_a: Positive | None = Field(
         None, description="current the hot end's output is rated for, A"
     )
+    bed_output_a: Positive | None = Field(
+        None, description="current the bed's output and its connector stand, A; the smaller"
+    )
     fan_output_a: Positive | None = Field(
         None, description="current the part fan's output is rated for, A"
     )
@@ -38,6 +41,7 @@ class Fan(Record):
     purpose: Literal["part", "hot end", "board"] = Field("part", description="what it cools")
     volts_v: Positive | None = Field(None, description="voltage it is made for, V")
     current_a: Positive | None = Field(None, description="current of one, A")
+    airflow_m3_h: Positive | None = Field(None, description="air that one moves freely, m³/h")
     mass_g: Positive | None = Field(None, description="mass of one, g")
     count: Annotated[int, Field(ge=1, le=12)] = Field(1, description="how many alike")
     price: NotNegative | None = Field(None, description="price of one")

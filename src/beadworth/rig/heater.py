@@ -16,6 +16,13 @@ SPECIFIC_HEAT_J_GK: dict[Metal, float] = {
 }
 """Specific heat near room temperature, J/(g·K); handbook values from memory, alloys differ by
 some per cent and all rise by some per cent to 250 °C."""
+EXPANSION_PER_K: dict[Metal, float] = {
+    "aluminium": 23e-6,
+    "brass": 19e-6,
+    "copper": 17e-6,
+    "steel": 12e-6,
+}
+"""Linear expansion near room temperature, 1/K; handbook values from memory, alloys differ."""
 SPECIFIC_HEAT_U = 0.08
 """Relative standard uncertainty of those for an alloy up to 250 °C; assumed."""
 

@@ -46,6 +46,9 @@ class Rig(Record):
     )
     parent: str | None = Field(None, description="name of the rig this one was upgraded from")
     frame: str | None = Field(None, description="frame type in the trade's words, e.g. moving bed")
+    coupled_belts: bool | None = Field(
+        None, description="true where two motors together move x and y"
+    )
     filament_diameter_mm: Annotated[float, Field(gt=0.5, lt=5)] = Field(
         FILAMENT_MM, description="nominal filament diameter, mm"
     )

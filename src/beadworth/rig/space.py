@@ -48,6 +48,15 @@ class Toolhead(Record):
     nozzle_z_mm: Positive | None = Field(
         None, description="nozzle tip below the mounting reference, mm"
     )
+    probe_x_mm: float | None = Field(
+        None, description="bed probe to the right of the mounting reference, mm"
+    )
+    probe_y_mm: float | None = Field(
+        None, description="bed probe behind the mounting reference, mm; negative in front of it"
+    )
+    probe_z_mm: Positive | None = Field(
+        None, description="where the bed probe triggers, below the mounting reference, mm"
+    )
     envelope: Room | None = Field(None, description="what the toolhead fills to each side")
     centre_mm: NotNegative | None = Field(
         None, description="distance of its centre of mass from the guide, mm"

@@ -35,6 +35,7 @@ APART = {
     "belt": ("lead_mm", "screw_diameter_mm", "thread_half_angle_deg", "worm_lead_angle_deg",
              "friction", "efficiency"),
     "screw": ("pulley_teeth", "belt_pitch_mm", "belt_stiffness_n", "belt_length_mm",
+              "belt_tension_n",
               "worm_lead_angle_deg", "efficiency"),
     "worm belt": ("lead_mm", "screw_diameter_mm", "thread_half_angle_deg", "efficiency"),
     "platinum": ("ohm_at_25c", "beta_k", "steinhart_hart"),
@@ -215,7 +216,12 @@ def _fan(fan: Fan) -> str:
     parts = [f"{fan.count} alike"] if fan.count > 1 else []
     parts += [
         f"{number(value)} {unit}"
-        for value, unit in ((fan.volts_v, "V"), (fan.current_a, "A"), (fan.mass_g, "g"))
+        for value, unit in (
+            (fan.volts_v, "V"),
+            (fan.current_a, "A"),
+            (fan.mass_g, "g"),
+            (fan.airflow_m3_h, "m³/h"),
+        )
         if value is not None
     ]
     return ", ".join(parts) or "on board"
