@@ -19,8 +19,10 @@ loops and properties try many more cases, and hypothesis draws fresh ones.
 from __future__ import annotations
 
 import asyncio
+import gc
 import os
 import shutil
+import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -30,10 +32,14 @@ from typing import TYPE_CHECKING, Any
 import loops
 import page_checks
 import pytest
+import shared_fits
 from hypothesis import settings
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page
+
+# Before numpy is loaded, and for all that is started: threads of the algebra only wait for another.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # A busy machine is slow, not wrong: properties are held to their claims, speed to benchmarks/.
 settings.register_profile("beadworth", deadline=None, derandomize=True, max_examples=50)
@@ -60,6 +66,24 @@ def pytest_configure(config: pytest.Config) -> None:
     if config.getoption("--long"):
         loops.go_long()
         settings.load_profile("long")
+    os.environ[shared_fits.EFFORT] = "full" if config.getoption("--long") else "quick"
+    if shared_fits.FOLDER not in os.environ:  # a worker of xdist has its controller's
+        os.environ[shared_fits.FOLDER] = folder = tempfile.mkdtemp(prefix="bw-fits-")
+        config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """Before the first test: share fits, and let the collector of garbage pass over what stays."""
+    if session.items and not session.config.option.collectonly:
+        shared_fits.install()
+        gc.freeze()
+
+
+@pytest.fixture(scope="module")
+def full_fits() -> Iterator[None]:
+    """Fits with the usual effort, for what quotes their figures; ask with ``usefixtures``."""
+    with shared_fits.effort("full"):
+        yield
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -6,6 +6,7 @@ from functools import partial
 from pathlib import Path
 
 import pytest
+import shared_fits
 
 
 def _load():
@@ -15,6 +16,13 @@ def _load():
     sys.modules["capacity_truths"] = module
     spec.loader.exec_module(module)
     return module
+
+
+@pytest.fixture(autouse=True, scope="module")
+def own_fits():
+    """Every test of the model fits itself, with the usual effort."""
+    with shared_fits.effort("own"):
+        yield
 
 
 @pytest.fixture(scope="session")

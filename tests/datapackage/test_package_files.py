@@ -7,7 +7,6 @@ import io
 import json
 from datetime import date
 
-import frictionless
 import pytest
 import yaml
 
@@ -32,6 +31,8 @@ def files(report_data):
 
 
 def test_frictionless_library_finds_the_package_valid(files, tmp_path):
+    import frictionless
+
     report = frictionless.validate(str(written(files, tmp_path) / "datapackage.json"))
     assert report.valid, report.flatten(["type", "message"])
     # every resource was looked at, and those with a schema as tables
@@ -42,6 +43,8 @@ def test_frictionless_library_finds_the_package_valid(files, tmp_path):
 
 
 def test_frictionless_library_sees_a_changed_file(files, tmp_path):
+    import frictionless
+
     folder = written(files, tmp_path)
     spoilt = files["readings.csv"].replace(b"current", b"curremt", 1)
     (folder / "readings.csv").write_bytes(spoilt)

@@ -15,7 +15,6 @@ from beadworth.core.errors import GcodeError, LimitError
 from beadworth.replay import check_copy, replay, retime
 from beadworth.replay.layer_map import segments, sheet_of_layer, sheets
 
-FIT = make_fit()
 HOSTILE = [
     b"", b"\n", b";", b"G1 X1e9 F0.0001\n", b"M83\nG1 X1 E1 F0.00000000000000000001\n",
     b"M83\nG1 X1e-9 E999999999 F1e9\n", b"M104 S1e9\nM83\nG1 X1 E1 F600\n",
@@ -42,7 +41,7 @@ def numbers(data):
 
 
 def survive(text):
-    found = replay(text, RIG, FIT)
+    found = replay(text, RIG, make_fit())
     told = to_json(found)
     told.pop("problems")  # these show what stood there, NaN and 1e308 included
     assert all(math.isfinite(value) for value in numbers(told))
@@ -52,17 +51,17 @@ def survive(text):
         found.time_s, rel=1e-6, abs=1e-6
     )
     sheets(found), sheet_of_layer(found)
-    for part in segments(text, RIG, FIT):
+    for part in segments(text, RIG, make_fit()):
         for name in part.dtype.names:
             assert not np.isnan(part[name].astype(float)).any(), name
     out = io.BytesIO()
     refused = made = None
     try:
-        made = retime(text, out, RIG, FIT)
+        made = retime(text, out, RIG, make_fit())
     except (LimitError, GcodeError) as error:
         refused = error
     if made is not None:
-        check_copy(made, replay(out.getvalue(), RIG, FIT))
+        check_copy(made, replay(out.getvalue(), RIG, make_fit()))
     else:
         assert out.getvalue() == b""
         assert all(problem.remedy for problem in refused.problems)

@@ -16,13 +16,14 @@ from beadworth.core.errors import GcodeError, LimitError
 from beadworth.gcode import read
 from beadworth.replay import check_copy, replay, retime
 
-FIT = make_fit()
 HEAD_LINES = 3
 
 
 def retimed(text, reserve=0.1, rig=RIG):
     out = io.BytesIO()
-    made = retime(text.encode() if isinstance(text, str) else text, out, rig, FIT, reserve=reserve)
+    made = retime(
+        text.encode() if isinstance(text, str) else text, out, rig, make_fit(), reserve=reserve
+    )
     return made, out.getvalue()
 
 
@@ -108,7 +109,7 @@ def test_only_feeds_change_and_the_copy_stays_under(text, reserve):
     was, now = feeds(text.encode()), feeds(copy)
     assert (now <= was * (1 + 1e-9)).all()
     assert (now < was * (1 - 1e-6)).sum() == made.moves  # all others keep their feed
-    found = replay(copy, RIG, FIT)
+    found = replay(copy, RIG, make_fit())
     check_copy(made, found)
     assert not found.stretches
     if text.count("M104") == 1:  # what the melt holds from a hotter bead flows on for a moment
@@ -122,7 +123,7 @@ def test_only_feeds_change_and_the_copy_stays_under(text, reserve):
 
 
 def test_moves_that_are_not_over_keep_their_time():
-    ceiling = ceiling_at(FIT, None, None, 220.0).flow_mm3_s
+    ceiling = ceiling_at(make_fit(), None, None, 220.0).flow_mm3_s
     text = straight(1.5 * ceiling) + straight(0.5 * ceiling, count=3).split("F6000\n")[1]
     made, copy = retimed(text, reserve=0.0)
     assert made.moves == 1
@@ -134,14 +135,14 @@ def test_moves_that_are_not_over_keep_their_time():
 
 def test_the_cost_in_time_is_the_least():
     """One long bead over the ceiling: its time grows by exactly the excess, no more."""
-    ceiling = ceiling_at(FIT, None, None, 220.0).flow_mm3_s
+    ceiling = ceiling_at(make_fit(), None, None, 220.0).flow_mm3_s
     text = straight(1.25 * ceiling, 200.0)
     made, copy = retimed(text, reserve=0.0)
     section = 0.25 * 0.2 + np.pi / 4 * 0.04
     speed = ceiling / section
     bead = 200 / speed + speed / 5000
     before = 200 / (1.25 * speed) + 1.25 * speed / 5000
-    gained = replay(copy, RIG, FIT).time_s - made.before.time_s
+    gained = replay(copy, RIG, make_fit()).time_s - made.before.time_s
     assert gained == pytest.approx(bead - before, rel=2e-3)
 
 
@@ -161,7 +162,7 @@ def test_checksums_are_made_right():
     made, copy = retimed(data)
     assert made.moves == 2
     assert made.words_added + made.words_changed == 2
-    problems = replay(copy, RIG, FIT).summary.problem_counts
+    problems = replay(copy, RIG, make_fit()).summary.problem_counts
     assert not problems
 
 
@@ -190,7 +191,7 @@ def test_gz_in_plain_out():
 def test_a_print_outside_the_rig_is_refused_and_nothing_written(rig, word):
     out = io.BytesIO()
     with pytest.raises(LimitError) as caught:
-        retime(straight(30.0).encode(), out, rig, FIT)
+        retime(straight(30.0).encode(), out, rig, make_fit())
     assert word in caught.value.problems[0].where
     assert out.getvalue() == b""
 
@@ -215,7 +216,7 @@ def test_a_message_behind_a_move_is_not_written_into():
     _, copy = retimed(text)
     line = next(line for line in copy.decode().splitlines() if "M117" in line)
     assert re.fullmatch(r"G1 X20 E4 +F[\d.]+M117 50 to go", line)
-    assert replay(copy, RIG, FIT).over_ceiling_s == 0
+    assert replay(copy, RIG, make_fit()).over_ceiling_s == 0
 
 
 def test_a_retraction_by_the_rigs_own_length_gets_no_feed_and_what_follows_gets_its_own_back():
@@ -242,7 +243,7 @@ def test_each_feed_is_written_in_the_unit_in_force():
 def test_inverse_time_is_refused_and_nothing_written():
     out = io.BytesIO()
     with pytest.raises(LimitError, match="inverse time"):
-        retime(b"M83\nM104 S220\nG93\nG1 X100 E9 F60\n", out, RIG, FIT)
+        retime(b"M83\nM104 S220\nG93\nG1 X100 E9 F60\n", out, RIG, make_fit())
     assert out.getvalue() == b""
 
 
@@ -255,28 +256,30 @@ def test_a_damaged_gz_is_refused_and_nothing_written(harm, tmp_path):
     for source in (file, file.read_bytes()):
         out = io.BytesIO()
         with pytest.raises(GcodeError, match="gz data"):
-            retime(source, out, RIG, FIT)
+            retime(source, out, RIG, make_fit())
         assert out.getvalue() == b""
 
 
 def test_a_copy_that_is_not_what_was_promised_is_found_out():
     text = straight(30.0, count=4)
     made, copy = retimed(text)
-    check_copy(made, replay(copy, RIG, FIT))
+    check_copy(made, replay(copy, RIG, make_fit()))
     with pytest.raises(LimitError, match="reserve"):
-        check_copy(made, replay(text.encode(), RIG, FIT))
+        check_copy(made, replay(text.encode(), RIG, make_fit()))
     with pytest.raises(LimitError, match="moves"):
-        check_copy(made, replay(copy + b"G1 X3 E1\n", RIG, FIT))
+        check_copy(made, replay(copy + b"G1 X3 E1\n", RIG, make_fit()))
 
 
 def test_one_speed_for_all_and_the_lowest_temperature_keep_their_word():
     text = straight(18.0, 150.0, count=6)
-    found = replay(text.encode(), RIG, FIT)
+    found = replay(text.encode(), RIG, make_fit())
     assert found.speed_factor < 1
-    assert replay(text.encode(), RIG, FIT, scale=found.speed_factor).over_ceiling_s == 0
-    assert replay(text.encode(), RIG, FIT, scale=1.02 * found.speed_factor).over_ceiling_s > 0
+    assert replay(text.encode(), RIG, make_fit(), scale=found.speed_factor).over_ceiling_s == 0
+    assert (
+        replay(text.encode(), RIG, make_fit(), scale=1.02 * found.speed_factor).over_ceiling_s > 0
+    )
     text = straight(12.0, 150.0, celsius=200)
-    lowest = replay(text.encode(), RIG, FIT).lowest_temperature_c
+    lowest = replay(text.encode(), RIG, make_fit()).lowest_temperature_c
     for celsius, over in ((lowest, False), (lowest - 0.5, True)):
-        again = replay(text.replace("S200", f"S{celsius:.2f}").encode(), RIG, FIT)
+        again = replay(text.replace("S200", f"S{celsius:.2f}").encode(), RIG, make_fit())
         assert (again.over_ceiling_s > 0) == over

@@ -6,12 +6,12 @@ from replay_support import RIG, make_fit, straight
 from beadworth.replay import compare, on_rig, replay
 
 BETTER = RIG.model_copy(update={"name": "B"})
-SMALL, LARGE = make_fit(), make_fit(((200.0, 15.0), (220.0, 20.0)))
+LARGE = ((200.0, 15.0), (220.0, 20.0))
 
 
 def both(text):
-    first = on_rig(text.encode(), RIG, SMALL)
-    return compare(first, on_rig(text.encode(), BETTER, LARGE))
+    first = on_rig(text.encode(), RIG, make_fit())
+    return compare(first, on_rig(text.encode(), BETTER, make_fit(LARGE)))
 
 
 def test_a_better_hot_end_helps_where_flow_is_the_wall():
@@ -40,7 +40,7 @@ def test_shares_add_up():
 def test_the_ends_of_a_ceilings_interval_bracket_the_time():
     text = straight(18.0, 180.0, count=40).encode()
     low, middle, high = (
-        replay(text, RIG, SMALL, cap=True, side=side) for side in ("low", "estimate", "high")
+        replay(text, RIG, make_fit(), cap=True, side=side) for side in ("low", "estimate", "high")
     )
     assert low.time_s > middle.time_s > high.time_s
     (ceiling,) = middle.ceilings
@@ -51,4 +51,4 @@ def test_the_ends_of_a_ceilings_interval_bracket_the_time():
 
 def test_a_temperature_on_the_way_up_is_not_reckoned_with():
     text = straight(8.0, count=3).replace("M104 S220", "M104 S150\nM104 S220").encode()
-    assert [c.temperature_c for c in replay(text, RIG, SMALL).ceilings] == [220.0]
+    assert [c.temperature_c for c in replay(text, RIG, make_fit()).ceilings] == [220.0]

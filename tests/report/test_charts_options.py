@@ -3,25 +3,25 @@
 from __future__ import annotations
 
 import pytest
-from worth_case import TABLE, check_drawn
+from worth_case import check_drawn, found
 
 from beadworth.report.charts.chart import NARROW_PX, WIDE_PX
 from beadworth.report.charts.worth.options import PLACES, options_chart, ranking_chart
 
 DRAWN = {
-    "options": options_chart(TABLE, "EUR"),
-    "ranking": ranking_chart(TABLE),
+    "options": lambda: options_chart(found().table, "EUR"),
+    "ranking": lambda: ranking_chart(found().table),
 }
 
 
 @pytest.mark.parametrize("width_px", [WIDE_PX, NARROW_PX])
 @pytest.mark.parametrize("name", DRAWN)
 def test_every_picture_draws_without_a_warning(name, width_px, capfd):
-    check_drawn(DRAWN[name], width_px, capfd)
+    check_drawn(DRAWN[name](), width_px, capfd)
 
 
 def test_dominated_options_are_marked_and_unknown_ones_are_named():
-    chart = options_chart(TABLE, "EUR")
+    chart = options_chart(found().table, "EUR")
     states = {row["option"]: row["state"] for row in chart.rows}
     assert states["dear and idle"] == "dominated by another"
     assert states["do nothing"] == "stands"
@@ -32,10 +32,10 @@ def test_dominated_options_are_marked_and_unknown_ones_are_named():
 
 
 def test_the_ranking_draws_the_scores_and_says_where_the_lead_changes():
-    chart = ranking_chart(TABLE)
+    chart = ranking_chart(found().table)
     lines = [row for row in chart.rows if row["part"] == "line"]
-    first = TABLE.rows[0]
-    share = TABLE.shares["cost"]
+    first = found().table.rows[0]
+    share = found().table.shares["cost"]
     near = min(
         (row for row in lines
          if row["option"] == first.name and row["criterion"] == "weight of cost"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import numpy as np
 import pytest
@@ -33,6 +34,7 @@ RIG = Rig(name="R", motion=MOTION)
 OTHER = Rig(name="R, long zone", motion=MOTION)
 
 
+@cache
 def fit(name, ceiling):
     rng = np.random.default_rng(5)
     return capacity.fit(
@@ -45,7 +47,18 @@ def fit(name, ceiling):
     )  # fmt: skip
 
 
-FIT, OTHER_FIT = fit(RIG.name, 12.0), fit(OTHER.name, 18.0)
+@cache
+def found():
+    """A print with two stretches above the ceiling, replayed."""
+    return replay(beads(6, 6, 20, 8, 20), RIG, own_fit())
+
+
+def own_fit():
+    return fit(RIG.name, 12.0)
+
+
+def other_fit():
+    return fit(OTHER.name, 18.0)
 
 
 def beads(*flows):
@@ -58,23 +71,20 @@ def beads(*flows):
     return "\n".join(lines).encode() + b"\n"
 
 
-FOUND = replay(beads(6, 6, 20, 8, 20), RIG, FIT)
-
-
 @pytest.mark.parametrize("width_px", [WIDE_PX, NARROW_PX])
 def test_flow_is_drawn_as_replayed(width_px):
-    chart = flow_chart(FOUND)
+    chart = flow_chart(found())
     rows = chart.draw(width_px)["data"]["values"]
     flow = [row for row in rows if row["part"] == "flow"]
     over = [row for row in rows if row["part"] == "over"]
     assert len(flow) <= width_px / 2
-    assert max(row["flow_mm3_s"] for row in flow) == pytest.approx(FOUND.flow.max_mm3_s, abs=0.01)
+    assert max(row["flow_mm3_s"] for row in flow) == pytest.approx(found().flow.max_mm3_s, abs=0.01)
     assert over
     assert all(row["flow_mm3_s"] > row["ceiling_mm3_s"] for row in over)
     assert {row["from"] for row in over} <= {row["from"] for row in flow}
     (ceiling,) = {row["ceiling_mm3_s"] for row in rows if row["part"] == "ceiling"}
-    assert ceiling == pytest.approx(ceiling_at(FIT, "R", "PLA", 220.0).flow_mm3_s, abs=0.01)
-    assert f"at most {FOUND.flow.max_mm3_s:.1f}" in chart.alt
+    assert ceiling == pytest.approx(ceiling_at(own_fit(), "R", "PLA", 220.0).flow_mm3_s, abs=0.01)
+    assert f"at most {found().flow.max_mm3_s:.1f}" in chart.alt
     assert "2 sustained" in chart.alt
     assert "<svg" in render_svg(chart, width_px=width_px)
 
@@ -88,15 +98,15 @@ def test_without_a_capacity_there_is_no_ceiling_to_draw():
 
 def test_an_empty_print_still_draws():
     for draw in (flow_chart, limits_chart):
-        assert "<svg" in render_svg(draw(replay(b"; nothing\n", RIG, FIT)))
+        assert "<svg" in render_svg(draw(replay(b"; nothing\n", RIG, own_fit())))
 
 
 @pytest.mark.parametrize("width_px", [WIDE_PX, NARROW_PX])
 def test_limits_add_up_to_the_time(width_px):
-    assert sum(limits_of(FOUND).values()) == pytest.approx(FOUND.time_s, rel=1e-6)
-    chart = limits_chart(FOUND)
+    assert sum(limits_of(found()).values()) == pytest.approx(found().time_s, rel=1e-6)
+    chart = limits_chart(found())
     assert sum(row["share"] for row in chart.rows) == pytest.approx(1.0, abs=0.01)
-    assert limits_of(FOUND)["stops"] > 4 * 0.4  # the pauses, and coming to them
+    assert limits_of(found())["stops"] > 4 * 0.4  # the pauses, and coming to them
     assert "stops and dwells" in chart.alt
     assert "<svg" in render_svg(chart, width_px=width_px)
 
@@ -104,7 +114,7 @@ def test_limits_add_up_to_the_time(width_px):
 @pytest.mark.parametrize("width_px", [WIDE_PX, NARROW_PX])
 def test_two_rigs_stand_as_bars_of_the_same_limits(width_px):
     text = beads(6, 6, 20, 8, 20)
-    found = compare(on_rig(text, RIG, FIT), on_rig(text, OTHER, OTHER_FIT))
+    found = compare(on_rig(text, RIG, own_fit()), on_rig(text, OTHER, other_fit()))
     chart = what_if_chart(found)
     sums = {(row["rig"], row["way"]): row["time"] for row in chart.rows if row["part"] == "sum"}
     own, fastest = "At the rig's own limits", "Fastest under the ceiling"
@@ -117,14 +127,16 @@ def test_two_rigs_stand_as_bars_of_the_same_limits(width_px):
 
 def test_one_rig_with_two_capacities_is_told_apart():
     text = beads(6, 20)
-    found = compare(on_rig(text, RIG, FIT), on_rig(text, RIG, OTHER_FIT, fit_rig=OTHER.name))
+    found = compare(
+        on_rig(text, RIG, own_fit()), on_rig(text, RIG, other_fit(), fit_rig=OTHER.name)
+    )
     assert {row["rig"] for row in what_if_chart(found).rows} == {"R (1)", "R (2)"}
 
 
 @pytest.mark.parametrize("mode", ["light", "dark", "print"])
 def test_every_part_of_a_bar_has_an_edge_that_is_seen(mode):
     """The first colour of the scale is next to the paper's; WCAG 2.2, 1.4.11 asks 3 : 1."""
-    chart = limits_chart(FOUND)
+    chart = limits_chart(found())
     svg = render_svg(chart, mode)
     edge, paper = COLOURS[mode]["rule-strong"], COLOURS[mode]["paper"]
     assert contrast(edge, paper) >= 3.0

@@ -3,27 +3,27 @@
 from __future__ import annotations
 
 import pytest
-from worth_case import WORTH, asked, check_drawn, work_out
+from worth_case import asked, check_drawn, found, work_out
 
 from beadworth.report.charts.chart import NARROW_PX, WIDE_PX
 from beadworth.report.charts.worth.tornado import tornado_chart
 
 DRAWN = {
-    "tornado": tornado_chart(WORTH),
-    "hours": tornado_chart(WORTH, "hours_saved"),
+    "tornado": lambda: tornado_chart(found().worth),
+    "hours": lambda: tornado_chart(found().worth, "hours_saved"),
 }
 
 
 @pytest.mark.parametrize("width_px", [WIDE_PX, NARROW_PX])
 @pytest.mark.parametrize("name", DRAWN)
 def test_every_picture_draws_without_a_warning(name, width_px, capfd):
-    check_drawn(DRAWN[name], width_px, capfd)
+    check_drawn(DRAWN[name](), width_px, capfd)
 
 
 def test_the_tornado_draws_both_ends_of_the_widest_swings():
-    chart = tornado_chart(WORTH)
+    chart = tornado_chart(found().worth)
     bars = [row for row in chart.rows if row["part"] == "bar"]
-    first = WORTH.tornado["net"].swings[0]
+    first = found().worth.tornado["net"].swings[0]
     assert bars[0]["input"] == first.label
     assert bars[0]["outcome"] == pytest.approx(first.at_low, rel=1e-5)
     assert bars[1]["outcome"] == pytest.approx(first.at_high, rel=1e-5)

@@ -13,7 +13,6 @@ import sys
 
 import numpy as np
 import pypdf
-import pypdfium2
 import pytest
 
 from beadworth.report.blocks import Figure, Paragraph, Photo, Table
@@ -57,6 +56,8 @@ def squeezed(text):
 
 
 def test_every_page_has_ink_and_nothing_runs_off_it(pdf):
+    import pypdfium2
+
     document = pypdfium2.PdfDocument(pdf)
     assert len(document) > 5
     for number, page in enumerate(document, 1):
@@ -191,6 +192,8 @@ def test_the_same_dossier_gives_the_same_bytes_anywhere(pdf, tmp_path, request):
 # several to a document, which takes a second to set; what cannot be broken is on its own
 @pytest.mark.parametrize("word", [" ".join(HOSTILE[:4]), " ".join(HOSTILE[4:8]), HOSTILE[8]])
 def test_hostile_words_are_words(word, report_data):
+    import pypdfium2
+
     name = word[:70].strip()
     rigs = tuple(
         rig.model_copy(update={"name": f"{name} {n}", "parent": None, "supplied_by": word})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from worth_case import FOUND, WORTH, asked, work_out
+from worth_case import asked, found, work_out
 
 from beadworth.report.blocks import Figure, Table
 from beadworth.report.sections.worth import SECTION
@@ -14,7 +14,7 @@ class Data:
 
 
 def test_the_section_says_hours_first_and_leaves_nothing_out():
-    blocks = SECTION.blocks(Data(FOUND))
+    blocks = SECTION.blocks(Data(found()))
     assert blocks[0].text.startswith("It saves")
     tables = [block for block in blocks if isinstance(block, Table)]
     assert len(tables) == 4
@@ -28,8 +28,8 @@ def test_the_section_says_hours_first_and_leaves_nothing_out():
 def test_the_dossier_opens_with_for_whom_it_pays():
     from beadworth.report.summary import who_for
 
-    said = who_for(Data(FOUND))
-    assert said[0] == WORTH.sentence
+    said = who_for(Data(found()))
+    assert said[0] == found().worth.sentence
     assert said[1].startswith("Worth it for")
 
 

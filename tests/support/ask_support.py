@@ -1,6 +1,7 @@
 """Three rigs and their capacities, invented for the tests that replay."""
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 
@@ -29,6 +30,7 @@ RAILS = LONG.model_copy(
 RIGS = {rig.name: rig for rig in (STOCK, LONG, RAILS)}
 
 
+@cache
 def fit_of(**ceilings):
     rng = np.random.default_rng(5)
     return capacity.fit(
@@ -43,6 +45,9 @@ def fit_of(**ceilings):
     )  # fmt: skip
 
 
-BOTH = fit_of(stock=12.0, long=18.0)
-FITS = {"both": BOTH, "stock alone": fit_of(stock=12.0), "long alone": fit_of(long=18.0)}
-FITS["deeper"] = replace(FITS["long alone"], loss=0.05)
+def named_fit(name):
+    """A capacity by the name a case gives it, fitted when a test first asks for it."""
+    if name == "deeper":
+        return replace(named_fit("long alone"), loss=0.05)
+    tops = {"stock alone": {"stock": 12.0}, "long alone": {"long": 18.0}}
+    return fit_of(**(tops | {"both": {"stock": 12.0, "long": 18.0}})[name])

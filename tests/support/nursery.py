@@ -19,10 +19,12 @@ from pathlib import Path
 SCRIPT = """
 import importlib, json, os, pkgutil, signal, sys, tempfile, traceback
 from pathlib import Path
+sys.path.append({support!r})
 import beadworth, scipy.optimize, scipy.special, scipy.stats
 for module in pkgutil.walk_packages(beadworth.__path__, "beadworth."):
     if "__main__" not in module.name and ".migrations." not in module.name:
         importlib.import_module(module.name)
+import gc, shared_fits
 from beadworth.store import open_bench
 from beadworth.web import create_app, serve
 from beadworth.web.responses import environment, look_css
@@ -35,6 +37,8 @@ for template in environment().list_templates():
 with tempfile.TemporaryDirectory() as folder, open_bench(Path(folder) / "a.bench") as bench:
     create_app(bench)  # loads what a server needs
 tempfile.tempdir = None
+shared_fits.install()
+gc.freeze()  # what is there is shared with all that is forked, not looked through by each
 
 def work_out(path):
     with open_bench(path) as bench:
@@ -87,7 +91,7 @@ class Nursery:
 
     def __init__(self):
         self.process = subprocess.Popen(
-            [sys.executable, "-c", SCRIPT],
+            [sys.executable, "-c", SCRIPT.replace("{support!r}", repr(str(Path(__file__).parent)))],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
         )  # fmt: skip
         assert self.process.stdout.readline() == "ready\n"

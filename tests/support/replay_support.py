@@ -1,5 +1,7 @@
 """A rig, a capacity and small print files for the replay tests."""
 
+from functools import cache
+
 import numpy as np
 
 from beadworth import capacity
@@ -21,6 +23,7 @@ RIG = Rig(
 )
 
 
+@cache
 def make_fit(ceilings=((200.0, 10.0), (220.0, 14.0))):
     """A fitted hard limit at each temperature, from readings made for these tests."""
     rng = np.random.default_rng(5)

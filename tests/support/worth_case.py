@@ -1,5 +1,6 @@
 """A case of worth that its charts and its section are drawn for, and what holds for its charts."""
 
+import functools
 import json
 import re
 
@@ -21,8 +22,12 @@ CASE = {
         {"name": "hearsay", "cost": 50.0},
     ],
 }  # fmt: skip
-FOUND = work_out(asked(CASE, relative=0.05))
-WORTH, TABLE = FOUND.worth, FOUND.table
+
+
+@functools.cache
+def found():
+    """What is answered to it."""
+    return work_out(asked(CASE, relative=0.05))
 
 
 def check_drawn(chart, width_px, capfd):

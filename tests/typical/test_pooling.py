@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from loops import some
-from statsmodels.stats.meta_analysis import combine_effects
 
 from beadworth.core.errors import FitError, InputError
 from beadworth.typical.pooling import Pooled, dersimonian_laird, pool, restricted_log_likelihood
@@ -87,6 +86,8 @@ def test_between_trial_variance_reproduces_table_ii(method, printed):
 
 @pytest.mark.parametrize("data", [log_risk_ratio(VACCINE), log_odds_ratio(DIURETICS)])
 def test_moment_estimator_is_that_of_statsmodels(data):
+    from statsmodels.stats.meta_analysis import combine_effects
+
     y, v = data
     oracle = combine_effects(y, v, method_re="chi2", use_t=True)
     got = pool(y, np.sqrt(v), method="DL")
@@ -227,6 +228,8 @@ def test_trials_that_agree_are_pooled_as_one(value, u, method):
 @QUICK
 @given(TRIALS)
 def test_moment_estimator_never_leaves_what_its_definition_gives(trials):
+    from statsmodels.stats.meta_analysis import combine_effects
+
     y, u = (np.array(v) for v in zip(*trials, strict=True))
     if np.ptp(y) > 1e-6:
         with warnings.catch_warnings():

@@ -8,7 +8,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from loops import fewest, some
 from scipy import stats
-from statsmodels.duration.survfunc import SurvfuncRight
 
 from beadworth.core.errors import FitError, InputError
 from beadworth.wear.life import FEWEST_FAILURES, product_limit, weibull_life
@@ -120,6 +119,8 @@ def test_the_drop_of_a_normal_mean_is_exact_and_tends_to_half_a_chi_square():
 
 
 def test_product_limit_agrees_with_statsmodels():
+    from statsmodels.duration.survfunc import SurvfuncRight
+
     lives = [5, 5, 7, 9, 9, 12, 15, 15, 21]
     failed = [True, False, True, True, True, False, True, False, False]
     found = product_limit(lives, failed)

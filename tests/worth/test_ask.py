@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from ask_support import FITS, RIGS
+from ask_support import RIGS, named_fit
 
 from beadworth.core.errors import BeadworthError, InputError, NotFoundError, Problem
 from beadworth.worth.case import case_from_mapping
@@ -35,7 +35,7 @@ def run(folder, *, steps=None, density=None, **changes):
         {"name": "c", "baseline": "stock", "candidate": "long", "trial": "both",
          "prints": [{"file": "a.gcode", "per_year": 100}], **changes}, "case",
     )  # fmt: skip
-    sources = Sources(rig, FITS.__getitem__, lambda use: folder / use.file, lambda _: density)
+    sources = Sources(rig, named_fit, lambda use: folder / use.file, lambda _: density)
     return ask(case, sources, None if steps is None else lambda: steps.append(1))
 
 

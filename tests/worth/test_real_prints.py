@@ -4,7 +4,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from ask_support import FITS, RIGS
+from ask_support import RIGS, named_fit
 from own_prints import FOLDER
 
 from beadworth.worth.buys import what_it_buys
@@ -34,7 +34,7 @@ def test_a_higher_ceiling_alone_never_costs_time(folder, names, feeds):
     )  # fmt: skip
     asked = ask(
         case,
-        Sources(RIGS.__getitem__, FITS.__getitem__, lambda use: folder / use.file, lambda _: None),
+        Sources(RIGS.__getitem__, named_fit, lambda use: folder / use.file, lambda _: None),
     )
     for times in asked.prints:
         assert times.candidate.time_s <= times.baseline.time_s * (1 + 1e-9)

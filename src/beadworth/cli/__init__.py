@@ -8,6 +8,7 @@ the bench's rules; 7 the bench itself cannot be used; 130 interrupted.
 from __future__ import annotations
 
 import functools
+import os
 import sys
 from collections.abc import Sequence
 from typing import Annotated, Any, NoReturn
@@ -93,6 +94,9 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     arguments : sequence of str, optional
         What stands behind ``beadworth``; left out: the process's own.
     """
+    # Before numpy is loaded: our matrices are small, a second thread only waits and burns a core.
+    if "OMP_NUM_THREADS" not in os.environ:  # which the library heeds too
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     given = sys.argv[1:] if arguments is None else list(arguments)
     as_json = "--json" in given
     code: int | None
