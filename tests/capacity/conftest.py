@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 import shared_fits
+from loops import some
 
 
 def _load():
@@ -35,5 +36,14 @@ def quick_fits(monkeypatch):
     """Fits with the effort spent at the balance, for tests that count many of them."""
     from beadworth.capacity.fitting import fit
     from beadworth.capacity.model.sampling import QUICK
+    from beadworth.capacity.reading import next_coupons
 
-    monkeypatch.setattr(fit, "weigh", partial(fit.weigh, effort=QUICK))
+    for module in (fit, next_coupons):
+        monkeypatch.setattr(module, "weigh", partial(module.weigh, effort=QUICK))
+
+
+@pytest.fixture
+def short_fits(request):
+    """The same, but with the usual effort in the long tests."""
+    if some(True, long=False):
+        request.getfixturevalue("quick_fits")

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from loops import fewest, some
 
@@ -67,6 +67,7 @@ def test_one_law_describes_common_practice(practice_fit):
 
 
 CEILINGS = {205.0: 12.0, 215.0: 13.5, 225.0: 14.8}
+SHORT = [HealthCheck.function_scoped_fixture]  # short_fits holds for all cases alike
 FLOWS = np.linspace(7.0, 19.0, 8)
 
 
@@ -102,6 +103,7 @@ def one_temperature(truths, ceiling, flows, seed=3, noise=0.006, truth=None, rep
                         noise=noise)  # fmt: skip
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_ladder_that_ends_before_the_knee_says_at_least(truths):
     fit = capacity.fit(one_temperature(truths, 40.0, np.linspace(6, 18, 7)))
     (c,) = fit.ceilings
@@ -111,6 +113,7 @@ def test_ladder_that_ends_before_the_knee_says_at_least(truths):
     assert fit.groups[0].posteriors == ()
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_ladder_that_starts_past_the_knee_says_at_most(truths):
     fit = capacity.fit(one_temperature(truths, 5.0, np.linspace(9, 21, 7)))
     (c,) = fit.ceilings
@@ -140,6 +143,7 @@ def test_one_sided_bounds_hold_as_often_as_they_say(truths, side):
     assert held >= 0.85 * said
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_references_anchor_their_own_temperature(truths):
     """A ladder past the knee reads a ceiling once low-flow references are there."""
     rng = np.random.default_rng(5)
@@ -157,6 +161,7 @@ def test_references_anchor_their_own_temperature(truths):
     assert capacity.fit(practice()).groups[0].delivery[0].anchored_by == "lowest flows"
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_void_readings_do_not_count(truths):
     rng = np.random.default_rng(6)
     readings = truths.trial(truths.hard_limit, CEILINGS, FLOWS, 2, rng)
@@ -164,6 +169,7 @@ def test_void_readings_do_not_count(truths):
     assert capacity.fit([*readings, wrong]).ceilings == capacity.fit(readings).ceilings
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_absolute_delivery_needs_density_and_diameter(truths):
     rng = np.random.default_rng(7)
     readings = truths.trial(truths.hard_limit, CEILINGS, FLOWS, 3, rng, delivery=0.97)
@@ -190,6 +196,7 @@ def test_absolute_delivery_needs_density_and_diameter(truths):
     assert known.g_per_m == bare.g_per_m
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_a_measured_diameter_frees_the_absolute_delivery_of_the_spool(truths):
     """Thicker filament weighs more without the drive having fed more."""
     rng = np.random.default_rng(7)
@@ -212,7 +219,10 @@ def test_a_measured_diameter_frees_the_absolute_delivery_of_the_spool(truths):
     assert fine.u_factor < coarse.u_factor < 0.014
 
 
-@settings(max_examples=some(3, long=12), deadline=None)
+@pytest.mark.usefixtures("short_fits")
+@settings(
+    max_examples=some(3, long=12), suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(st.integers(0, 10**6), st.floats(0.3, 3.0))
 def test_neither_order_nor_the_unit_of_mass_moves_a_ceiling(truths, seed, factor):
     rng = np.random.default_rng(seed)
@@ -228,7 +238,10 @@ def test_neither_order_nor_the_unit_of_mass_moves_a_ceiling(truths, seed, factor
             assert getattr(a, name) == pytest.approx(getattr(b, name), rel=1e-6)
 
 
-@settings(max_examples=some(8, long=25), deadline=None)
+@pytest.mark.usefixtures("short_fits")
+@settings(
+    max_examples=some(8, long=25), suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(
     st.integers(0, 10**6),
     st.floats(6.0, 30.0),
@@ -270,6 +283,7 @@ def test_too_few_flows_are_named_all_at_once():
     assert all(p.remedy for p in problems)
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_a_temperature_that_lacks_flows_is_left_out_with_a_note(truths):
     rng = np.random.default_rng(1)
     readings = truths.trial(truths.hard_limit, {220.0: 12.0}, FLOWS, 2, rng)
@@ -390,6 +404,7 @@ def test_ceiling_at_another_loss_agrees_with_a_fit_at_that_loss(truths):
         assert read.high == pytest.approx(c.high, abs=0.12)
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_law_predicts_and_widens_outside_the_tested_range(truths):
     law = {t: float(plug_flow.ceiling_mm3_s(1.6, 172.0, t, 25.0)) for t in
            (205.0, 215.0, 225.0, 235.0, 250.0)}  # fmt: skip
@@ -407,6 +422,7 @@ def test_law_predicts_and_widens_outside_the_tested_range(truths):
         assert answers[t].low <= law[t] <= answers[t].high
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_without_the_law_hotter_is_at_least_and_cooler_at_most(truths):
     rng = np.random.default_rng(13)
     readings = truths.trial(truths.hard_limit, {200.0: 12.0, 210.0: 15.0, 220.0: 15.4},
@@ -430,6 +446,7 @@ def test_without_the_law_hotter_is_at_least_and_cooler_at_most(truths):
     assert (loss <= high).all()
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_two_temperatures_settle_the_law_and_do_not_test_it(truths):
     rng = np.random.default_rng(14)
     fit = capacity.fit(truths.trial(truths.hard_limit, {210.0: 12.0, 225.0: 14.0}, FLOWS, 3, rng))

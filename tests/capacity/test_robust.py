@@ -28,6 +28,7 @@ def spoil(readings, index, factor, coupon="B17"):
     return [*readings[:index], wrong, *readings[index + 1 :]]
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_one_odd_coupon_is_named_and_left_out(truths):
     clean = drawn(truths, 1)
     spoilt = spoil(clean, 13, 0.90)
@@ -40,6 +41,7 @@ def test_one_odd_coupon_is_named_and_left_out(truths):
         assert a.flow_mm3_s == pytest.approx(b.flow_mm3_s, abs=0.2)  # 0.1 is one sd
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_two_odd_coupons_at_one_flow_do_not_hide_each_other(truths):
     clean = drawn(truths, 2)
     same = [
@@ -53,6 +55,7 @@ def test_two_odd_coupons_at_one_flow_do_not_hide_each_other(truths):
     assert {r.coupon for r in group.residuals if r.left_out} == {"X1", "X2"}
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_replicates_that_agree_are_kept(truths):
     """Three coupons of one flow all 3 % low are evidence against the curve, not odd coupons."""
     rows = drawn(truths, 3)
@@ -96,6 +99,7 @@ def test_equal_scatter_is_left_alone(truths):
     assert noted <= 1
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_a_slipping_drive_is_said_and_the_ceiling_still_read(truths):
     fit = capacity.fit(drawn(truths, 7, truth=truths.slipping))
     group = fit.groups[0]
@@ -120,6 +124,7 @@ def test_a_slipping_drive_does_not_raise_the_ceilings(truths):
     assert held >= 14  # of 18
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_coupons_beyond_the_depth_do_not_move_the_ceiling(truths):
     rows = drawn(truths, 9, truth=truths.excess_power)
     deepest = max(r.flow_mm3_s for r in rows)

@@ -63,6 +63,7 @@ def test_feed_and_power_with_records(pair):
     assert first.power_share == pytest.approx(by_hand / 40.0, rel=1e-9)
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_wider_beads_only_and_one_sided_ceilings(truths):
     rng = np.random.default_rng(32)
     rows = truths.trial(truths.hard_limit, {220.0: 40.0}, FLOWS[:6], 2, rng)
@@ -132,6 +133,7 @@ def test_coverage_of_the_difference(truths):
     assert held >= fewest(pairs)
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_one_sided_ceilings_bound_the_difference(truths):
     rng = np.random.default_rng(34)
     rows = truths.trial(truths.hard_limit, {220.0: 12.0}, FLOWS, 2, rng, rig="stock")
@@ -150,6 +152,7 @@ def test_one_sided_ceilings_bound_the_difference(truths):
     assert back.high == pytest.approx(-d.low)
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_two_one_sided_ceilings_cannot_tell(truths):
     rng = np.random.default_rng(35)
     rows = truths.trial(truths.hard_limit, {220.0: 60.0}, FLOWS, 2, rng, rig="stock")
@@ -159,6 +162,7 @@ def test_two_one_sided_ceilings_cannot_tell(truths):
     assert "cannot tell" in d.sentence
 
 
+@pytest.mark.usefixtures("short_fits")
 def test_two_materials_on_one_rig(truths, pair):
     rng = np.random.default_rng(36)
     rows = truths.trial(truths.hard_limit, {220.0: 12.0}, FLOWS, 2, rng)

@@ -39,6 +39,26 @@ def test_help_lists_every_noun_and_loads_nothing_heavy():
         assert f"\n  {noun}" in done.stdout
 
 
+@pytest.mark.parametrize(
+    ("set_by_user", "seen"),
+    [
+        ({}, "1"),
+        ({"OPENBLAS_NUM_THREADS": "3"}, "3"),
+        ({"OMP_NUM_THREADS": "2"}, None),
+    ],
+)
+def test_the_algebra_has_one_thread_unless_the_user_says_more(
+    beadworth, monkeypatch, set_by_user, seen
+):
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
+        monkeypatch.setenv(name, "x")  # put back after the test, whatever is done to it
+        monkeypatch.delenv(name)
+    for name, value in set_by_user.items():
+        monkeypatch.setenv(name, value)
+    assert beadworth("--version").code == 0
+    assert os.environ.get("OPENBLAS_NUM_THREADS") == seen
+
+
 def test_the_program_is_a_process_with_exit_codes(tmp_path):
     """The only test here that starts one: the others call what it calls."""
     environment = {**os.environ, "BEADWORTH_BENCH": str(tmp_path / "own.bench")}

@@ -18,6 +18,7 @@ from beadworth.demo import FINISHED
 from beadworth.demo.trials import STARTED
 from beadworth.store import open_bench
 
+pytestmark = pytest.mark.usefixtures("full_fits")  # their figures are quoted here
 COMMANDS = every.commands()
 GOLDEN = Path(__file__).parent / "golden"
 PROBLEM = {"what", "where", "path", "value", "remedy"}

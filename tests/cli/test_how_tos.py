@@ -11,6 +11,7 @@ from typer.testing import CliRunner
 from beadworth.cli import app
 
 ROOT = Path(__file__).resolve().parents[2]
+pytestmark = pytest.mark.usefixtures("full_fits")  # their figures are quoted here
 PAGES = ("check-fit", "bring-up", "predict-a-hot-end")
 
 

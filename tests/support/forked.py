@@ -14,13 +14,23 @@ import sys
 import traceback
 from pathlib import Path
 
+import shared_fits
+
 CONTEXT = multiprocessing.get_context("forkserver")
 CONTEXT.set_forkserver_preload(
-    ["alembic.command", "psycopg", "beadworth.store.store", "beadworth.workflow.readings"]
+    [
+        "alembic.command",
+        "psycopg",
+        "beadworth.store.store",
+        "beadworth.workflow.readings",
+        *shared_fits.ASKING,
+    ]
 )
 
 
-def _live(code, arguments, pipes):
+def _live(code, arguments, pipes, effort):
+    os.environ[shared_fits.EFFORT] = effort
+    shared_fits.install()
     for number, pipe in enumerate(pipes):
         os.dup2(pipe.fileno(), number)
     for number, mode in enumerate("rww"):
@@ -48,7 +58,8 @@ class Started:
             reader, writer = CONTEXT.Pipe(duplex=False)
             ours.append(reader if number else writer)
             theirs.append(writer if number else reader)
-        self.process = CONTEXT.Process(target=_live, args=(code, arguments, theirs))
+        effort = os.environ[shared_fits.EFFORT]
+        self.process = CONTEXT.Process(target=_live, args=(code, arguments, theirs, effort))
         self.process.start()
         for pipe in theirs:
             pipe.close()

@@ -16,6 +16,7 @@ import hashlib
 import importlib
 import os
 import pickle
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -23,7 +24,7 @@ from pathlib import Path
 from typing import Any
 
 FOLDER, EFFORT = "BEADWORTH_TEST_FITS", "BEADWORTH_TEST_EFFORT"
-"""Environment, which processes inherit: where fits are kept, and ``full`` or ``quick``."""
+"""Environment, which processes inherit: where fits are kept; ``quick``, ``full`` or ``own``."""
 ASKING = (
     "beadworth.capacity.fitting.fit",
     "beadworth.capacity.reading.next_coupons",
@@ -52,7 +53,7 @@ def shared(weigh: Callable[..., Any]) -> Callable[..., Any]:
     def ask(group: Any, loss: float, **options: Any) -> Any:
         from beadworth.capacity.model.sampling import FULL, QUICK
 
-        how = os.environ.get(EFFORT, "full")
+        how = os.environ[EFFORT]
         if how == "own":
             return weigh(group, loss, **options)
         options = {"effort": FULL if how == "full" else QUICK} | options
@@ -75,13 +76,20 @@ def _digest(group: Any, loss: float, options: dict[str, Any]) -> str:
 
 @contextmanager
 def effort(how: str) -> Iterator[None]:
-    """Fit with another effort for a while: ``own`` (the usual, and nothing kept), ``full``."""
-    before = os.environ.get(EFFORT)
-    os.environ[EFFORT] = how
+    """Fit with another effort for a while: ``own`` (as the caller says, nothing kept), ``full``."""
+    before = os.environ[EFFORT]
+    _switch(how)
     try:
         yield
     finally:
-        if before is None:
-            del os.environ[EFFORT]
-        else:
-            os.environ[EFFORT] = before
+        _switch(before)
+
+
+def _switch(how: str) -> None:
+    """From here on; what the application keeps of fits of another effort goes."""
+    os.environ[EFFORT] = how
+    for name, module in list(sys.modules.items()):
+        if name.startswith("beadworth.workflow."):
+            for kept in vars(module).values():
+                if hasattr(kept, "cache_clear"):
+                    kept.cache_clear()
