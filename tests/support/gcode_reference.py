@@ -69,7 +69,7 @@ class Reference:
         self.shift = {"X": 0.0, "Y": 0.0, "Z": 0.0}
         self.saved = dict(self.shift)
         self.feed: float | None = None
-        self.scale, self.inch = 1.0, False
+        self.scale, self.inch, self.per_e = 1.0, False, 1.0
         self.relative = self.relative_e = self.per_time = self.absolute_centre = False
         self.motion: int | None = None
         self.plane = 17
@@ -441,6 +441,17 @@ class Reference:
                 "204": {"S", "P", "R", "T"},
                 "205": {"X", "Y", "Z", "E", "J", "S", "T", "B"},
             }.get(m, {"X", "Y", "Z", "E"})
+        if m == "200":
+            diameter = given["D"] * self.scale if "D" in given else 1.75
+            if given.get("S") == 0:
+                diameter = 0.0
+            if diameter != 0 and not 0.1 <= diameter <= 20:
+                self.problem("setting")
+            else:
+                per_e = 4 / (math.pi * diameter**2) if diameter else 1.0
+                self.e *= per_e / self.per_e
+                self.per_e = per_e
+            return {"D", "S", "T"}
         if m in ("220", "221"):
             if given.get("S", 1) <= 0:
                 self.problem("override")
@@ -473,7 +484,7 @@ class Reference:
             named = dict.fromkeys("XYZE", 0.0)
         for letter, value in named.items():
             if letter == "E":
-                self.e = value
+                self.e = value * self.per_e
             else:
                 self.shift[letter] += value - self.p[letter]
                 self.p[letter] = value
@@ -484,8 +495,6 @@ class Reference:
         self.retracted = direction < 0
         here = tuple(self.p.values())
         delta = direction * self.retract_mm
-        self.filament_net += delta
-        self.filament_forward += max(delta, 0.0)
         self.moves.append(
             Move(self.lines, here, here, delta, self.retract_mm_s, 0.0, firmware=True)
         )
@@ -503,7 +512,7 @@ class Reference:
                 end[axis] = value
         delta = 0.0
         if "E" in given:
-            value = given["E"] * self.scale
+            value = given["E"] * self.scale * self.per_e
             delta = value if self.relative_e else value - self.e
             self.e = self.e + value if self.relative_e else value
         length = math.dist(tuple(start.values()), tuple(end.values()))

@@ -274,6 +274,9 @@ def _describe_file(summary: GcodeSummary) -> Iterator[str]:
     for problem in summary.problems[:10]:
         yield f"Problem: {problem}"
     for reading in summary.readings:
+        if reading.taken or reading.why:
+            yield f"Reading: {reading.what}"
+            continue
         yield (
             f"Read otherwise ({reading.what}) its filament changes by {percent(reading.change, 1)}."
         )

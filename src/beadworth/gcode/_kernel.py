@@ -94,7 +94,7 @@ def scan(
     reload = True
     p = begin
     # These locals mirror the state between slow lines; `reload` brings them back after one.
-    x = y = z = e = feed = scale = flow = layer_z = 0.0
+    x = y = z = e = feed = scale = per_e = flow = layer_z = 0.0
     relative = relative_e = diverged = dirty = fast = fed = False
     layer = setting = decimals = inch = 0
     n = U64(i[columns.i_moves])  # unsigned: an index that cannot count from the end is cheaper
@@ -112,7 +112,7 @@ def scan(
                 break
             x, y, z, e = f[columns.f_x], f[columns.f_y], f[columns.f_z], f[columns.f_e]
             feed, scale, layer_z = f[columns.f_feed], f[columns.f_scale], f[columns.f_layer_z]
-            flow = f[columns.f_set + columns.FLOW_OVERRIDE]
+            flow, per_e = f[columns.f_set + columns.FLOW_OVERRIDE], f[columns.f_per_e]
             relative, relative_e = i[columns.i_relative] == 1, i[columns.i_relative_e] == 1
             diverged, dirty = i[columns.i_diverged] != 0, i[columns.i_dirty] != 0
             fed = i[columns.i_has_feed] == 1
@@ -275,7 +275,7 @@ def scan(
         nz = f[columns.f_words + WZ] * scale + (z if relative else 0.0) if mask & 4 else z
         delta = 0.0
         if mask & 8:
-            value = f[columns.f_words + WE] * scale
+            value = f[columns.f_words + WE] * scale * per_e
             if relative_e:
                 delta = value
                 e += value
@@ -284,7 +284,7 @@ def scan(
                 e = value
             if diverged:
                 f[columns.f_e] = e
-                other_readings(value, delta, columns.ALL_TAKE_IT, f, i)
+                other_readings(value, delta, columns.ALL_TAKE_IT, mask & 3 != 0, f, i)
                 diverged = i[columns.i_diverged] != 0
             net += delta
             forward += max(delta, 0.0)

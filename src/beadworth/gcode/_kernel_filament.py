@@ -23,8 +23,18 @@ def compare_readings(f, i):
 
 
 @part()
-def other_readings(value, delta, skip, f, i):
-    """Let the readings that differ take an E word too; skip is a bit mask of those that do not."""
+def odd(moved, other, along):
+    """Whether a reading moves filament as no program would, where the other one does not."""
+    far = abs(moved) > columns.LONGEST_PULL_MM >= abs(other)
+    return far or (along and moved <= 0.0 < other)
+
+
+@part()
+def other_readings(value, delta, skip, along, f, i):
+    """Let the readings that differ take an E word too; skip is a bit mask of those that do not.
+
+    ``along`` tells whether the line has X or Y words.
+    """
     for k in range(columns.N_ALT):
         moved = 0.0
         if not (skip >> k) & 1:
@@ -34,6 +44,9 @@ def other_readings(value, delta, skip, f, i):
             else:
                 moved = value - f[columns.f_alt_e + k]
                 f[columns.f_alt_e + k] = value
+        if k == columns.ALT_G90 and moved != delta:
+            i[columns.i_n_signs] += 1 if odd(delta, moved, along) else 0
+            i[columns.i_n_counter_signs] += 1 if odd(moved, delta, along) else 0
         f[columns.f_alt_net + k] += moved - delta
         f[columns.f_alt_forward + k] += max(moved, 0.0) - max(delta, 0.0)
     compare_readings(f, i)
@@ -53,7 +66,8 @@ def take_e(value, modal, f, i):
         skip |= 1 << columns.ALT_MODAL
     if i[columns.i_has_alt]:
         skip |= 1 << columns.ALT_EXPONENT
-    other_readings(value, delta, skip, f, i)
+    along = i[columns.i_mask] & ((1 << columns.X) | (1 << columns.Y)) != 0
+    other_readings(value, delta, skip, along, f, i)
     return delta
 
 
@@ -61,7 +75,7 @@ def take_e(value, modal, f, i):
 def take_alt_word(f, i):
     """A line with an exponent, in the reading where its e is an E word."""
     k = columns.ALT_EXPONENT
-    value = f[columns.f_alt_word] * f[columns.f_scale]
+    value = f[columns.f_alt_word] * f[columns.f_scale] * f[columns.f_per_e]
     if i[columns.i_alt_relative + k]:
         moved = value
         f[columns.f_alt_e + k] += value

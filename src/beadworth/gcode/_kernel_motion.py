@@ -113,7 +113,8 @@ def retract(direction, place, f, i, fo, io, so, settings):
     delta = direction * f[columns.f_retract_mm]
     if delta == 0.0:
         return
-    tally_filament(delta, 1.0, f)
+    i[columns.i_n_firmware] += 1
+    f[columns.f_firmware] += max(-delta, 0.0)
     kind = columns.RETRACT if delta < 0.0 else columns.PRIME
     speed = f[columns.f_retract_mm_s]
     _put_move(
@@ -146,6 +147,7 @@ def set_position(code, mask, f, i, problems):
             f[columns.f_x + axis] = value
     if empty or mask & (1 << columns.E):
         value = 0.0 if empty else f[columns.f_values + columns.E] * f[columns.f_scale]
+        value *= f[columns.f_per_e]
         f[columns.f_e] = value
         for k in range(columns.N_ALT):
             f[columns.f_alt_e + k] = value
@@ -206,7 +208,7 @@ def move(motion, modal, place, f, i, fo, io, so, arcs, settings, problems, layer
         flags |= columns.MACHINE
     delta = 0.0
     if mask & (1 << columns.E):
-        delta = take_e(f[columns.f_values + columns.E] * scale, modal, f, i)
+        delta = take_e(f[columns.f_values + columns.E] * scale * f[columns.f_per_e], modal, f, i)
     if i[columns.i_has_alt]:
         take_alt_word(f, i)
     length = np.sqrt((target[0] - x) ** 2 + (target[1] - y) ** 2 + (target[2] - z) ** 2)

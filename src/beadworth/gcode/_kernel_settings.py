@@ -147,6 +147,23 @@ def machine_word(code, mask, f, i, events, problems):
                 )
                 return ALL_LETTERS
         return _limits(code, mask, f, i)
+    if code == 2000:  # E in volume: of the diameter D, or the rig's; D0 and S0 end it
+        diameter = f[columns.f_diameter]
+        if mask & (1 << columns.D):
+            diameter = f[columns.f_values + columns.D] * f[columns.f_scale]
+        if has_s and value_s == 0.0:
+            diameter = 0.0
+        if diameter != 0.0 and not (
+            columns.THINNEST_FILAMENT_MM <= diameter <= columns.THICKEST_FILAMENT_MM
+        ):
+            report(columns.P_SETTING, i[columns.i_insert], diameter, columns.D, i, problems)
+            return (1 << columns.S) | (1 << columns.D) | (1 << columns.T)
+        old = f[columns.f_per_e]
+        f[columns.f_per_e] = 4.0 / (np.pi * diameter * diameter) if diameter > 0.0 else 1.0
+        f[columns.f_e] *= f[columns.f_per_e] / old
+        for k in range(columns.N_ALT):
+            f[columns.f_alt_e + k] *= f[columns.f_per_e] / old
+        return (1 << columns.S) | (1 << columns.D) | (1 << columns.T)
     if code in (2200, 2210):
         if has_s and value_s > 0.0:
             column = columns.FEED_OVERRIDE if code == 2200 else columns.FLOW_OVERRIDE

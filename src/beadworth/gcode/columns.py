@@ -142,7 +142,11 @@ f_target: Final = f_arc + 5  # where the line's axis words lead, program coordin
 f_words: Final = f_target + 3  # X Y Z E F of a line on the fast path
 f_lines: Final = f_words + 5  # the line that set each limit
 f_drawn: Final = f_lines + N_LIMIT  # filament drawn back and not pushed forward again yet
-N_FSTATE: Final = f_drawn + 1
+f_per_e: Final = f_drawn + 1  # mm of filament per unit of E: not 1 where E is a volume
+f_diameter: Final = f_per_e + 1  # of the rig's filament
+f_firmware: Final = f_diameter + 1  # filament drawn back by G10
+N_FSTATE: Final = f_firmware + 1
+LONGEST_PULL_MM: Final = 20.0  # one E word that draws back or pushes more is a sign of a misreading
 REFILL: Final = 0.5  # of a move's filament: where that much was drawn back it lays no bead
 
 # --- integer state -------------------------------------------------------------------
@@ -220,8 +224,11 @@ REFILL: Final = 0.5  # of a move's filament: where that much was drawn back it l
     i_pull,
     i_used,
     i_whole,
+    i_n_firmware,  # G10 and G11 carried out
+    i_n_signs,  # E words that only the other reading of G90 and G91 makes plausible
+    i_n_counter_signs,  # and those that only ours does
     i_alt_relative,
-) = range(73)
+) = range(76)
 N_PLAN: Final = i_stop + 1 - i_plan  # the slots that start at -1
 i_g: Final = i_alt_relative + N_ALT
 i_m: Final = i_g + BIG_WORDS
@@ -286,6 +293,8 @@ LONG_LINE: Final = 1 << 20
 LARGEST_NUMBER: Final = 1e9
 MAX_TURNS: Final = 10_000
 DEFAULT_FEED_MM_S: Final = 25.0
+THINNEST_FILAMENT_MM: Final = 0.1  # beyond these a diameter is a slip
+THICKEST_FILAMENT_MM: Final = 20.0
 SLOWEST_FEED: Final = 1e-6  # mm/s, or 1/s under G93: less is taken for a slip
 ARC_TOLERANCE_MM: Final = 0.002
 ARC_TOLERANCE_INCH: Final = 0.0002

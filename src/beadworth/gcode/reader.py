@@ -12,7 +12,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import GcodeError
+from beadworth.core import GcodeError, filament_section_mm2
 from beadworth.gcode import columns
 from beadworth.gcode.chunk import Chunk, Floats, Longs, Tables
 from beadworth.gcode.problems import KIND_NAMES, GcodeProblem, make_problem
@@ -124,6 +124,10 @@ class Reader:
             problems=tuple(self._problems),
             problem_counts=dict(self._counts),
             readings=other_readings(f, i),
+            firmware_retractions=int(i[columns.i_n_firmware]),
+            firmware_retract_mm=float(f[columns.f_firmware]),
+            signs=tuple(i[[columns.i_n_signs, columns.i_n_counter_signs]].tolist()),
+            closing_if_absolute=int(i[columns.i_n_absolute]),
         )
 
     def _chunks(self) -> Iterator[Chunk]:
@@ -284,7 +288,12 @@ def _fresh_state(rig: Rig) -> tuple[Floats, Longs]:
     i[columns.i_plane] = 17
     i[columns.i_units] = 21
     i[columns.i_layer] = -1
-    i[columns.i_follow] = int(rig.motion.e_follows_g90)
+    i[columns.i_follow] = int(rig.motion.e_follows_g90 or False)
+    i[columns.i_absolute_centre] = int(rig.motion.absolute_arc_centres or False)
+    f[columns.f_diameter] = rig.filament_diameter_mm
+    f[columns.f_per_e] = 1.0
+    if rig.extruder.volumetric_e:
+        f[columns.f_per_e] = 1.0 / filament_section_mm2(rig.filament_diameter_mm)
     i[columns.i_alt_relative + columns.ALT_RELATIVE] = 1
     i[columns.i_diverged] = 1 << columns.ALT_RELATIVE
     return f, i

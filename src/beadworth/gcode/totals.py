@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.core import LEFT_OUT
 from beadworth.gcode import columns
 from beadworth.gcode.problems import GcodeProblem
 
@@ -34,6 +35,10 @@ class OtherReading:
     filament_forward_mm: float
     change: float
     """A fraction of the totals as we read them."""
+    taken: bool = False
+    """Whether this is the reading the answer rests on."""
+    why: str = ""
+    """What speaks for a reading that was taken, or offered."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +68,15 @@ class GcodeSummary:
     problems : tuple of GcodeProblem
         The first of them; ``problem_counts`` counts all by kind.
     readings : tuple of OtherReading
-        Those that would change the filament by more than 1 %.
+        Those that would change the filament by more than 1 %; a replay puts the ones that it
+        took before them.
+    firmware_retractions, firmware_retract_mm : int, float
+        G10 and G11 carried out, and what G10 drew back by the rig's length: not in the totals.
+    signs : (int, int)
+        E words that only the other reading of G90 and G91 makes plausible, and those that only
+        this one does.
+    closing_if_absolute : int
+        Impossible arcs whose radii agree with absolute centres.
     """
 
     source: str
@@ -86,6 +99,10 @@ class GcodeSummary:
     problems: tuple[GcodeProblem, ...]
     problem_counts: dict[str, int]
     readings: tuple[OtherReading, ...]
+    firmware_retractions: int
+    firmware_retract_mm: float
+    signs: tuple[int, ...] = field(metadata=LEFT_OUT)
+    closing_if_absolute: int = field(metadata=LEFT_OUT)
 
 
 def other_readings(f: NDArray[np.float64], i: NDArray[np.int64]) -> tuple[OtherReading, ...]:

@@ -12,6 +12,7 @@ from beadworth.capacity import Ceiling
 from beadworth.core import LEFT_OUT, flat, named
 from beadworth.gcode import GcodeSummary
 from beadworth.motion import ASSUMED, RIG, Cause, LimitInForce
+from beadworth.rig import Rig
 from beadworth.text import duration, fixed
 
 Array = NDArray[np.float64]
@@ -114,6 +115,8 @@ class Replay:
 
     summary: GcodeSummary = field(metadata=flat())
     rig: str
+    read_as: Rig = field(metadata=LEFT_OUT)
+    """The rig, with the readings of E and arcs that were taken."""
     verdict: str
     time_s: float
     """As written: its own feeds, and the limits it sets as the rig's controller takes them."""

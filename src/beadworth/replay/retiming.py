@@ -131,6 +131,7 @@ def retime(
     cut = [kind for kind in CUT if kind in before.summary.problem_counts]
     if cut:
         raise GcodeError([make_problem(kind, before.summary.source) for kind in cut])
+    rig = before.read_as
     problems = limit_problems(source, rig, before)
     if not 0 <= reserve <= 0.9:
         problems.append(

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ from beadworth.motion import Cause, LimitInForce, Limits, LimitsInForce, Planner
 from beadworth.replay import columns
 from beadworth.replay.ceilings import Ceilings, Side
 from beadworth.replay.describe import verdict
+from beadworth.replay.readings import better_rig, of_beads, taken
 from beadworth.replay.result import CAUSE_WORDS, Flow, Layer, Priming, Replay, Stretch
 from beadworth.replay.rig_limits import RigTime
 from beadworth.replay.tally import Tally
@@ -77,6 +78,38 @@ def replay(
     NotFoundError
         The fit has no such group, or several and none was named.
     """
+    options: dict[str, Any] = {
+        "fit_rig": fit_rig, "fit_material": fit_material, "material": material,
+        "stop_on_problem": stop_on_problem, "name": name, "cap": cap, "scale": scale, "side": side,
+        "rule": rule, "progress": progress,
+    }  # fmt: skip
+    found = _replay(source, rig, fit, **options)
+    better = better_rig(found.summary, rig)
+    if better is None:
+        return found
+    again = _replay(source, better, fit, **options)
+    if again.summary.bad_arcs and better.motion.absolute_arc_centres:
+        return found  # not every arc closes so: no reading is better
+    return replace(again, summary=taken(found.summary, again.summary, rig, better))
+
+
+def _replay(
+    source: str | Path | bytes,
+    rig: Rig,
+    fit: Fit | None,
+    *,
+    fit_rig: str | None,
+    fit_material: str | None,
+    material: Material | None,
+    stop_on_problem: bool,
+    name: str | None,
+    cap: bool,
+    scale: float,
+    side: Side,
+    rule: Rule | None,
+    progress: Callable[[int], None] | None,
+) -> Replay:
+    """Replay with the readings that the rig says, or the usual ones."""
     limits = Limits.from_rig(rig, rule)
     own, in_force = RigTime(Limits.from_rig(rig, "own")), LimitsInForce()
     section = filament_section_mm2(rig.filament_diameter_mm)
@@ -130,10 +163,21 @@ def _result(
         if c.extrapolated
     ]
     layers = _layers(tally.layers, ceilings)
+    if summary.firmware_retractions:
+        stated = "" if "retract_mm" in rig.extruder.model_fields_set else ", assumed"
+        notes.append(
+            f"G10 and G11, {summary.firmware_retractions} times: {rig.extruder.retract_mm:g} mm "
+            f"each (the rig's length{stated}), not in the totals of filament"
+        )
+    if summary.extruding_path_mm > 0:
+        section = float(totals[columns.T_VOLUME]) / summary.extruding_path_mm
+        odd = of_beads(summary, layers, section, rig)
+        summary = replace(summary, readings=(*summary.readings, *odd))
     over = float(totals[columns.T_OVER])
     found = Replay(
         summary=summary,
         rig=rig.name,
+        read_as=rig,
         verdict="",
         time_s=float(totals[columns.T_TIME]) + tally.waits.total_s,
         time_at_rig_limits_s=at_rig_limits_s,

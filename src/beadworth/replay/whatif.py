@@ -83,13 +83,14 @@ def on_rig(
 ) -> OnRig:
     """Replay a print three ways on one rig and split its time by what holds it back."""
     rule = rule_to_compare(rig)
-    ways = [
-        replay(
-            source, rig, fit, fit_rig=fit_rig, fit_material=fit_material, name=name,
+    read_as = rig
+    ways: list[Replay] = []
+    for cap, scale, limits in ((False, 1.0, None), (True, 1.0, rule), (True, FASTEST, rule)):
+        ways.append(replay(
+            source, read_as, fit, fit_rig=fit_rig, fit_material=fit_material, name=name,
             cap=cap, scale=scale, rule=limits,
-        )
-        for cap, scale, limits in ((False, 1.0, None), (True, 1.0, rule), (True, FASTEST, rule))
-    ]  # fmt: skip
+        ))  # fmt: skip
+        read_as = ways[0].read_as
     commanded, under, fastest = ways
     written_s, share_s = (_shares(one, commanded.commanded_s) for one in (commanded, under))
     fastest_s, obeys = _shares(fastest, None), rule == "obeyed"

@@ -179,6 +179,13 @@ class Motion(Record):
         description="limits set by a print file (M201, M203, M204, M205): obeyed, obeyed up to the "
         "rig's own (capped), or ignored",
     )
-    e_follows_g90: bool = Field(
-        False, description="true where G90 and G91 set the E mode too (else only M82/M83)"
+    e_follows_g90: bool | None = Field(
+        None,
+        description="true where G90 and G91 set the E mode too, false where only M82/M83 do; left "
+        "out: a file's own evidence decides, else false",
+    )
+    absolute_arc_centres: bool | None = Field(
+        None,
+        description="true where I, J, K are places, false where they count from an arc's start; "
+        "left out: a file's own evidence decides, else false",
     )

@@ -54,6 +54,10 @@ class Extruder(Record):
     grip_force_n: Positive | None = Field(
         None, description="push force at which the drive slips, N"
     )
+    volumetric_e: bool | None = Field(
+        None,
+        description="true where E words are mm³ of filament; a file's M200 says so too",
+    )
     retract_mm: NotNegative = Field(0.8, description="retraction of a travel move, mm")
     retract_mm_s: Positive = Field(30.0, description="speed of retraction and recovery, mm/s")
     pressure_lag_s: NotNegative = Field(

@@ -41,7 +41,7 @@ class PrintMap:
         total = 0
         with place.open("wb") as file:
             for part in segments(
-                source, inputs.rig, inputs.fit, **inputs.group, name=found.summary.source,
+                source, found.read_as, inputs.fit, **inputs.group, name=found.summary.source,
                 progress=progress,
             ):  # fmt: skip
                 numbers = sheet_of[np.minimum(part["layer"], len(sheet_of) - 1)]

@@ -119,7 +119,7 @@ def times_on(
         if fit is not None and middle.ceilings:
             scale = FASTEST if raised else 1.0
             ends[side] = replay(
-                source, rig, fit, **where, cap=True, scale=scale, side=side,
+                source, middle.read_as, fit, **where, cap=True, scale=scale, side=side,
                 rule=rule_to_compare(rig),
             )  # fmt: skip
         tell()
