@@ -226,7 +226,8 @@ def test_retraction_words_use_the_rigs_length_and_speed_once_each():
     moves = columns(list(reader))
     assert moves["e_mm"].tolist() == [-3.5, 0.0, 3.5]
     assert moves["feed_mm_s"].tolist() == [40.0, 100.0, 40.0]
-    assert reader.summary().filament_forward_mm == 3.5
+    found = reader.summary()
+    assert (found.filament_forward_mm, found.firmware_retract_mm) == (0.0, 3.5)
 
 
 def test_overrides_and_settings_in_force_reach_every_move():
