@@ -10,20 +10,12 @@ import math
 import sys
 
 import numpy as np
-from scipy.optimize import least_squares
 from scipy.signal import lfilter
 
 from beadworth.material import Material
 from beadworth.rig import BuildVolume, Extruder, HotEnd, Rig
 from beadworth.trial import Balance, Spool, TrialSpec, plan
-from beadworth.trial.planning.budget import averaging, loss_budget
-from beadworth.trial.planning.power import (
-    SHARPNESS,
-    SHARPNESS_U,
-    log_ceiling,
-    log_delivered,
-    smallest_difference,
-)
+from beadworth.trial.planning.budget import loss_budget, unshared
 
 DENSITY, DIAMETER = 1.24, 1.75
 BALANCE = Balance(readability_g=0.01, repeatability_g=0.008, repeatability_dof=9)
@@ -68,18 +60,26 @@ def worked_table() -> str:
 
 
 def averaging_table() -> str:
-    """What is left of ±0.02 mm in the mean section of one coupon, correlation length 1 m."""
-    rows = ["| coupon mm | part of the variance left | standard u of section % |",
-            "| --- | --- | --- |"]  # fmt: skip
-    for length in (100, 300, 600, 1000, 2000, 5000):
-        left = averaging(length, 1000.0)
-        u = 2 * 0.02 / math.sqrt(3) / DIAMETER * math.sqrt(left)
-        rows.append(f"| {length} | {left:.3f} | {u * 100:.2f} |")
+    """What is left of ±0.02 mm in a coupon, alone and against its block of ten, 40 mm purges."""
+    rows = [
+        "| coupon mm | alike over | part of the variance left, alone | in a block of 10 "
+        "| standard u of section then % |",
+        "| --- | --- | --- | --- | --- |",
+    ]
+    for correlation in (1000.0, 10_000.0):
+        for length in (100.0, 300.0, 600.0, 1000.0):
+            alone = unshared(length, correlation)
+            block = unshared(length, correlation, (10, length + 40.0))
+            u = 2 * 0.02 / math.sqrt(3) / DIAMETER * math.sqrt(block)
+            rows.append(
+                f"| {length:.0f} | {correlation / 1000:.0f} m | {alone:.3f} | {block:.3f} "
+                f"| {u * 100:.2f} |"
+            )
     return "\n".join(rows)
 
 
 def size_table() -> str:
-    """What 0.5 % costs: one rig, 3 temperatures, 8 flows, for four ways to measure."""
+    """What a question costs: one rig, 3 temperatures, flows from 6 to 22, next coupons included."""
     rig = Rig(
         name="example",
         build_volume=BuildVolume(x_mm=220, y_mm=220, z_mm=240),
@@ -90,32 +90,36 @@ def size_table() -> str:
         name="PLA", density_g_cm3=DENSITY, min_temperature_c=190, max_temperature_c=240, bed_c=55
     )
     rows = [
-        "| balance | diameter | mm per coupon | per setting | references | u of loss % | coupons "
-        "| g | hours | difference seen mm³/s |",
-        "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |",
+        "| balance | asked for | mm per coupon | first coupons | first hours | coupons in all "
+        "| hours in all | mm³/s then |",
+        "| --- | --- | --- | --- | --- | --- | --- | --- |",
     ]
+    asks: dict[str, dict[str, float]] = {
+        "nothing": {}, "2 mm³/s": {"difference_mm3_s": 2.0}, "1 mm³/s": {"difference_mm3_s": 1.0},
+        "0.7 mm³/s": {"difference_mm3_s": 0.7}, "4 hours": {"hours": 4.0},
+    }  # fmt: skip
     for step in (0.01, 0.001):
-        for measured in (None, 0.005):
-            made = plan(
-                TrialSpec(
-                    question="What does the target cost?",
-                    baseline="example",
-                    material="PLA",
-                    temperatures_c=(210.0, 220.0, 230.0),
-                    flows_mm3_s=tuple(float(q) for q in range(8, 23, 2)),
-                    reference_flow_mm3_s=4.0,
-                    balance=Balance(readability_g=step, repeatability_g=step),
-                    spool=Spool(diameter_u_mm=measured),
-                ),
-                {"example": rig},
-                pla,
+        for words, asked in asks.items():
+            spec = TrialSpec(
+                question="What does the answer cost?",
+                baseline="example",
+                material="PLA",
+                temperatures_c=(210.0, 220.0, 230.0),
+                flows_mm3_s=(6.0, 22.0),
+                balance=Balance(readability_g=step, repeatability_g=step),
+                **asked,
             )
-            how = f"measured to {measured:g} mm" if measured else "±0.02 mm, not measured"
+            made = plan(spec, {"example": rig}, pla)
+            wanted, hours = asked.get("difference_mm3_s", 0.0), asked.get("hours", 2.0)
+            last = next(
+                (s for s in made.outlook if s.width_mm3_s <= wanted),
+                next((s for s in made.outlook[::-1] if s.hours <= hours), made.outlook[0]),
+            )
+            first = made.outlook[0]
             rows.append(
-                f"| {step:g} g | {how} | {made.filament_mm:g} | {made.replicates} "
-                f"| {made.references_per_block} | {made.budget.combined_u * 100:.2f} "
-                f"| {len(made.coupons)} | {made.total_mass_g:.0f} | {made.duration_s / 3600:.0f} "
-                f"| {made.power.difference_mm3_s:.2f} |"
+                f"| {step:g} g | {words} | {made.filament_mm:g} | {first.coupons} "
+                f"| {first.hours:.1f} | {last.coupons} | {last.hours:.1f} "
+                f"| {last.width_mm3_s:.2f} |"
             )
     return "\n".join(rows)
 
@@ -140,55 +144,18 @@ def spool_table(trials: int = 3000) -> str:
             section = (diameter**2).reshape(total, per)[:, int(purge / step) :].mean(axis=1)
             shuffled = rng.permutation(others).reshape(flows, replicates)
             losses.append(1 - section[shuffled].mean(axis=1) / section[places].mean())
-        made = budget(spool=Spool(), filament_mm=length, replicates=replicates,
-                      references=references, loss=0.0)  # fmt: skip
+        made = budget(spool=Spool(correlation_length_mm=correlation), filament_mm=length,
+                      replicates=replicates, references=references, loss=0.0,
+                      block=(total, length + purge))  # fmt: skip
         only = math.hypot(*(r.contribution for r in made.lines if "spool" in r.source))
         seen = float(np.sqrt((np.array(losses) ** 2).mean()))
         rows.append(f"| {length:.0f} | {total} | {seen / only:.3f} |")
     return "\n".join(rows)
 
 
-def power_table(trials: int = 2000) -> str:
-    """How often two simulated rigs are told apart by plain least squares, at 95 %."""
-    flow_plan, noise, loss = [*np.arange(8.0, 23.0, 2.0)] * 3 + [4.0] * 4, 0.006, 0.02
-    power = smallest_difference(
-        np.arange(8.0, 23.0, 2.0), [220.0], reference_flow_mm3_s=4.0, replicates=3, references=4,
-        relative_u=noise, loss=loss,
-    )  # fmt: skip
-    assert power is not None
-    rng = np.random.default_rng(3)
-    flow, expected = np.array(flow_plan), math.log(SHARPNESS)
-
-    def fitted(true: float) -> tuple[float, float]:
-        log_p = expected + SHARPNESS_U * rng.standard_normal()
-        knee = math.log(true) - log_ceiling(0.0, log_p, loss)
-        weighed = log_delivered(flow, knee, log_p) + noise * rng.standard_normal(len(flow))
-
-        def residuals(theta: np.ndarray) -> np.ndarray:
-            model = theta[0] + log_delivered(flow, theta[1], theta[2])
-            return np.append((weighed - model) / noise, (theta[2] - expected) / SHARPNESS_U)
-
-        found = least_squares(residuals, (0.0, knee, expected))
-        top = math.exp(log_ceiling(found.x[1], found.x[2], loss))
-        step = log_ceiling(found.x[1], found.x[2] + 1e-4, loss) - math.log(top)
-        gradient = np.array([0.0, 1.0, step / 1e-4])
-        return top, top * math.sqrt(gradient @ np.linalg.inv(found.jac.T @ found.jac) @ gradient)
-
-    rows = ["| true difference mm³/s | told apart |", "| --- | --- |"]
-    for part in (0.0, 0.5, 1.0, 1.5):
-        distance, seen = part * power.difference_mm3_s, 0
-        for _ in range(trials):
-            (a, u_a), (b, u_b) = (
-                fitted(power.assumed_ceiling_mm3_s + s * distance / 2) for s in (1, -1)
-            )
-            seen += abs(a - b) > 1.959964 * math.hypot(u_a, u_b)
-        rows.append(f"| {distance:.2f} | {seen / trials * 100:.0f} % |")
-    return "\n".join(rows)
-
-
 if __name__ == "__main__":
     tables = [worked_table, averaging_table, size_table]
     if "--simulate" in sys.argv:
-        tables += [spool_table, power_table]
+        tables += [spool_table]
     for table in tables:
         print(f"{(table.__doc__ or '').splitlines()[0]}\n\n{table()}\n")

@@ -20,7 +20,6 @@ from beadworth.capacity.model._kernel import (
     AT_STEPS,
     AT_WALK,
     FAR_SLOPE,
-    FLOOR_SD,
     FREEDOM,
     LOG_SD,
     MOST_DRIFT,
@@ -113,14 +112,14 @@ def plain_density(row):
     for squared, log_weight in MODEL.unshared.T:
         total = log_weight
         for b in range(n):
-            _, y, weight = MODEL.cell[:, MODEL.first[b] : MODEL.first[b + 1]]
+            _, y, weight, crowd = MODEL.cell[:, MODEL.first[b] : MODEL.first[b + 1]]
             h = plain_loss_exponent(MODEL, row, b, FLOWS)
-            covariance = np.diag(np.exp(2 * log_sd) / weight + squared * h**2) + 1.0
+            covariance = np.diag(np.exp(2 * log_sd) / weight + squared * h**2 * crowd) + 1.0
             total += multivariate_normal.logpdf(y, -h, covariance)
         terms.append(total)
     total = logsumexp(terms)
-    total += -(MODEL.noise[SPARE] + 2) * log_sd
-    total -= 0.5 * (MODEL.noise[WITHIN] + 2 * FLOOR_SD**2) / np.exp(2 * log_sd)
+    total -= MODEL.noise[SPARE] * log_sd
+    total -= 0.5 * MODEL.noise[WITHIN] / np.exp(2 * log_sd)
     log_walk = prior[WALK] + prior[SD_WALK] * row[at[AT_WALK]]
     for j in range(n, at[AT_SCATTER]):
         if at[AT_STEPS] <= j < at[AT_ALIKE]:

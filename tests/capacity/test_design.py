@@ -96,3 +96,20 @@ def test_limits_without_a_step_in_them_are_refused(truths):
     rows = truths.trial(truths.hard_limit, CEILINGS, COARSE, 1, np.random.default_rng(1))
     with pytest.raises(FitError, match="no multiple of 2 mm³/s"):
         capacity.next_coupons(rows, 2, flow_limits_mm3_s=(8.1, 9.9), flow_step_mm3_s=2.0)
+
+
+def test_no_more_coupons_are_chosen_than_should_do_it(truths):
+    rng = np.random.default_rng(27)
+    start = truths.trial(truths.hard_limit, {220.0: 14.0}, np.linspace(7.0, 19.0, 9), 1, rng)
+    most = capacity.next_coupons(start, 8)
+    goal = 0.5 * (most.mean_now + most.mean_after)
+    few = capacity.next_coupons(start, 8, width_mm3_s=goal)
+    made = sum(c.count for c in few.coupons)
+    assert 1 <= made < 8
+    assert few.mean_after <= goal
+    assert few.sentence.startswith(f"{made} more coupon")
+    assert "should do it" in few.sentence
+    assert "mm³/s and 220 °C" in few.sentence
+    out_of_reach = capacity.next_coupons(start, 3, width_mm3_s=0.01)
+    assert sum(c.count for c in out_of_reach.coupons) == 3
+    assert "0.01 are asked for" in out_of_reach.sentence

@@ -262,10 +262,3 @@ def test_a_melt_flow_rate_becomes_a_viscosity():
     with pytest.raises(BeadworthError) as caught:
         melt_flow("--mfr", "-6", "--temperature", "210", "--index", "3")
     assert [p.path.field for p in caught.value.problems] == [("mfr",), ("index",)]
-
-
-def test_a_slip_of_unit_is_not_kept(run):
-    run("add", STILT)
-    with pytest.raises(InputError, match="wrong tooth, unit or column"):
-        run("bringup", "moves", "Stilt, stock", "33=3.3", "124=12.4", "--axis", "x", "--keep")
-    assert "Nothing recorded" in run("bringup", "results", "Stilt, stock")

@@ -69,10 +69,10 @@ def test_a_plan_says_what_hands_add_to_its_programs(trial):
 
 def test_faults_in_both_ladders_and_all_else_are_told_at_once(trial):
     told = problems_of(trial("plan", *ASKED, "--temperatures", "21x,220", "--flows", "4:2:1",
-                             "--loss-u", "9"))  # fmt: skip
-    assert set(told) == {f"trial plan, --{name}" for name in ("temperatures", "flows", "loss-u")}
+                             "--hours", "900"))  # fmt: skip
+    assert set(told) == {f"trial plan, --{name}" for name in ("temperatures", "flows", "hours")}
     assert "'21x'" in told["trial plan, --temperatures"].what
-    assert "9.0 is above 0.05" in told["trial plan, --loss-u"].what
+    assert "900.0 is above 500" in told["trial plan, --hours"].what
     assert not trial("list", "--json").output.count("question")
 
 
@@ -102,10 +102,10 @@ def test_what_is_missing_is_named_as_it_is_typed(trial):
 
 
 def test_a_file_keeps_its_own_field_names(trial, tmp_path):
-    (tmp_path / "spec.toml").write_text("temperatures_c = [210]\nloss_u = 2.0\n")
+    (tmp_path / "spec.toml").write_text("temperatures_c = [210]\ndifference_mm3_s = -2.0\n")
     told = problems_of(trial("plan", "spec.toml", "--flows", "4", "--readability-g", "-1"))
     assert set(told) == {
-        "spec.toml, field loss_u",
+        "spec.toml, field difference_mm3_s",
         *(f"spec.toml, field {name}" for name in ("question", "baseline", "material")),
         *(f"trial plan, --{name}" for name in ("flows", "readability-g")),
     }

@@ -19,6 +19,7 @@ from beadworth.trial.planning.budget import (
     line,
     loss_budget,
     rectangular,
+    unshared,
 )
 
 # --- JCGM 100:2008 (GUM) H.1, end gauge; nm ------------------------------------------------------
@@ -218,9 +219,9 @@ def ornstein_uhlenbeck(rng, points, step, correlation):
 def test_budget_of_the_spool_against_a_simulated_one():
     """Coupons cut from one spool in a shuffled order, purges between them: the spread of loss.
 
-    Nothing is lost and nothing is weighed wrongly, so all spread is the filament's. The budget
-    takes coupons as independent; in one block they are not quite, which makes it cautious by
-    up to the mean correlation of two coupons (docs/explanation/budget.md).
+    Nothing is lost and nothing is weighed wrongly, so all spread is the filament's. What the
+    coupons of a block have alike cancels; taken as independent they would seem to spread more
+    (docs/explanation/budget.md).
     """
     rng = np.random.default_rng(11)
     length, purge, step, correlation = 600.0, 40.0, 20.0, 1000.0
@@ -239,13 +240,26 @@ def test_budget_of_the_spool_against_a_simulated_one():
         shuffled = rng.permutation(others).reshape(flows, replicates)
         losses.append(1 - section[shuffled].mean(axis=1) / reference)
     seen = float(np.sqrt((np.array(losses) ** 2).mean()))
-    budget = loss_budget(
-        balance=Balance(readability_g=1e-9, repeatability_g=0.0), spool=Spool(),
-        filament_mm=length, diameter_mm=1.75, density_g_cm3=1.24, replicates=replicates,
-        references=references,
-    )  # fmt: skip
-    spool_only = math.hypot(*(r.contribution for r in budget.lines if "spool" in r.source))
-    assert 0.85 < seen / spool_only < 1.0
+
+    def expected(block):
+        budget = loss_budget(
+            balance=Balance(readability_g=1e-9, repeatability_g=0.0),
+            spool=Spool(correlation_length_mm=correlation),
+            filament_mm=length, diameter_mm=1.75, density_g_cm3=1.24, replicates=replicates,
+            references=references, block=block,
+        )  # fmt: skip
+        return math.hypot(*(r.contribution for r in budget.lines if "spool" in r.source))
+
+    assert seen / expected((total, length + purge)) == pytest.approx(1.0, abs=0.06)
+    assert seen / expected(None) < 0.95
+
+
+def test_on_an_even_spool_hardly_anything_is_left_unshared():
+    # correlation over 100 m: a block of 10 coupons of 640 mm is all but one diameter
+    assert unshared(600.0, 1e5, (10, 640.0)) < 0.05
+    assert unshared(600.0, 1e5) > 0.99
+    assert unshared(600.0, 10.0, (10, 640.0)) == pytest.approx(unshared(600.0, 10.0), rel=0.01)
+    assert unshared(600.0, 1e5, (1, 640.0)) == unshared(600.0, 1e5)
 
 
 # --- the loss budget -------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from trial_tables import HEAD, refused, row, table, the_plan
 
 from beadworth.core.errors import ReadingsError
 from beadworth.trial import Balance, Spool, TrialSpec, decode
-from beadworth.trial.planning.sizing import LENGTHS_MM, REFERENCES, REPLICATES
+from beadworth.trial.planning.sizing import HOURS_A_RIG, LENGTHS_MM, REPLICATES
 from beadworth.trial.readings.table import COLUMNS, REQUIRED
 
 ROOT = Path(__file__).parents[2]
@@ -125,5 +125,6 @@ def test_tables_on_the_budget_page_are_those_the_script_prints(script, name):
 
 def test_bounds_on_the_budget_page_are_those_of_the_code():
     assert f"Among {len(LENGTHS_MM)} lengths from {LENGTHS_MM[0]:g} to {LENGTHS_MM[-1]:g}" in BUDGET
-    assert f"{REPLICATES[0]} to {REPLICATES[-1]} coupons per setting" in BUDGET
-    assert f"{REFERENCES[0]} to {REFERENCES[-1]} references per block" in BUDGET
+    assert f"{REPLICATES[0]}\nto {REPLICATES[-1]} coupons per setting" in BUDGET
+    assert HOURS_A_RIG == 2.0
+    assert "two hours for each rig" in BUDGET

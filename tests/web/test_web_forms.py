@@ -92,8 +92,8 @@ def model_paths(kind, prefix=""):
 def test_every_field_of_a_record_has_a_place_in_its_form(kind, groups):
     paths = [field.path for field in fields(groups)]
     assert len(paths) == len(set(paths))
-    # `simulated` is no choice: an invented record stays marked.
-    assert set(paths) == set(model_paths(kind)) - {"simulated"}
+    # `simulated` is no choice: an invented record stays marked; `loss_u` is of older records.
+    assert set(paths) == set(model_paths(kind)) - {"simulated", "loss_u"}
 
 
 def test_a_unit_stands_at_every_number():
@@ -152,10 +152,11 @@ def test_a_trial_survives_its_form_per_cent_included():
         temperatures_c=(210.0, 220.5),
         flows_mm3_s=(8.0, 9.5, 12.0),
         loss=0.035,
-        loss_u=0.004,
+        difference_mm3_s=0.8,
+        hours=2.5,
     )
     typed = typed_from(TRIAL, to_mapping(spec))
-    assert (typed["loss"], typed["loss_u"]) == ("3.5", "0.4")
+    assert (typed["loss"], typed["difference_mm3_s"], typed["hours"]) == ("3.5", "0.8", "2.5")
     assert from_mapping(TrialSpec, collect(TRIAL, typed), "trial") == spec
 
 

@@ -25,7 +25,8 @@ TYPED = {
     "flows_mm3_s": "8:20:4",
     "reference_flow_mm3_s": "4",
     "loss": "2",
-    "loss_u": "0,5",
+    "difference_mm3_s": "1,5",
+    "hours": "6",
     "collect": "plate",
     "replicates": "1",
     "references_per_block": "2",
@@ -110,7 +111,7 @@ def test_the_cost_is_seen_before_the_plan_is_kept(client, stocked):
     assert "shows here" in early.text
     shown = client.post("/trials/preview", data=TYPED | {"question": ""}, headers=HTMX)
     assert "<html" not in shown.text
-    for word in ("Coupons", "Filament", "Uncertainty of loss", "JCGM 100:2008"):
+    for word in ("Coupons", "Filament", "Ceilings known to", "figure-outlook", "JCGM 100:2008"):
         assert word in shown.text
     assert re.search(r"programs? runs? about .* min .*; your hands take", shown.text)
     assert "Read as 210, 220 °C, each with" in shown.text

@@ -8,6 +8,7 @@ from .reading.coupon_check import CouponCheck, judge_coupon
 from .reading.interpolate import ceiling_at, loss_at
 from .reading.method import describe_method
 from .reading.next_coupons import ExpectedWidth, NextCoupon, NextCoupons, next_coupons
+from .reading.question import Answered, answered
 from .reading.speeds import LAYERS_MM, WIDTHS_MM, SpeedRow, SpeedSetting, SpeedSheet, speeds
 from .result import (
     FIRST_METHOD,
@@ -29,6 +30,7 @@ __all__ = [
     "LAYERS_MM",
     "METHOD",
     "WIDTHS_MM",
+    "Answered",
     "Ceiling",
     "CeilingPosterior",
     "Comparison",
@@ -50,6 +52,7 @@ __all__ = [
     "SpeedRow",
     "SpeedSetting",
     "SpeedSheet",
+    "answered",
     "ceiling_at",
     "compare",
     "compile_kernels",

@@ -181,7 +181,7 @@ def _describe_speeds(found: SpeedSheet) -> Iterator[str | Table]:
 def next_(
     call: Call,
     source: SourceArgument,
-    coupons: Annotated[int, typer.Option(help="Coupons you are ready to make.")] = 6,
+    coupons: Annotated[int, typer.Option(help="Coupons you are ready to make, at most.")] = 6,
     add: Annotated[
         bool, typer.Option("--add", help="Add them to the trial's sheet as an amendment.")
     ] = False,
@@ -192,9 +192,15 @@ def next_(
 ) -> Answer:
     """Choose the coupons that would shrink the intervals most, and say by how much."""
     from beadworth.core import InputError, to_json
-    from beadworth.workflow import add_coupons, table_next_coupons, trial_next_coupons
+    from beadworth.workflow import (
+        add_coupons,
+        table_next_coupons,
+        trial_next_coupons,
+        trial_question,
+    )
 
     amendment = None
+    question = None
     if is_table(source):
         if add:
             raise InputError(
@@ -205,7 +211,9 @@ def next_(
         found = table_next_coupons(read_bytes(Path(source)), source, coupons, loss)
     else:
         with progress("Choosing coupons"):
-            found = trial_next_coupons(call.bench.snapshot(source), coupons, loss)
+            snapshot = call.bench.snapshot(source)
+            question = trial_question(snapshot, loss)
+            found = trial_next_coupons(snapshot, coupons, loss)
             if add:
                 settings = [
                     (c.rig, c.temperature_c, c.flow_mm3_s)
@@ -216,8 +224,10 @@ def next_(
     columns = {"rig": "rig", "material": "material", "°C": "temperature_c", "mm³/s": "flow_mm3_s"}
     table = Table.of("Next coupons", found.coupons, columns | {"count": "count"})
     data = to_json(found) | {"amendment": amendment.number if amendment else None}
+    data |= {"question": question}
+    said = [question.sentence] if question else []
     if amendment is None:
-        return Answer(data, [found.sentence, table])
+        return Answer(data, [*said, found.sentence, table])
     added = f"Added as amendment {amendment.number}: {len(amendment.coupons)} coupons."
     following = Next(("trial", "program", source, "--out", "programs"))
-    return Answer(data, [found.sentence, table, added], following)
+    return Answer(data, [*said, found.sentence, table, added], following)

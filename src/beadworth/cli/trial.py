@@ -26,7 +26,7 @@ app = typer.Typer(help="Trials: one question asked of one or two rigs with a pla
     "plan",
     "trial plan my-trial.toml",
     'trial plan --question "How fast can my rig print this PLA?" --baseline "My rig" '
-    '--material "PLA, grey" --temperatures 210,220,230 --flows 6:20:2',
+    '--material "PLA, grey" --temperatures 210,220,230 --flows 6..22 --difference 1',
 )
 def plan(
     call: Call,
@@ -42,22 +42,28 @@ def plan(
         str | None, typer.Option(metavar="°C", help="210,220,230 or first:last:step.")
     ] = None,
     flows: Annotated[
-        str | None, typer.Option(metavar="MM3_S", help="8,10,12 or first:last:step.")
+        str | None,
+        typer.Option(metavar="MM3_S", help="Lowest and highest: 6..22. Or all: 8,10,12; 8:22:2."),
+    ] = None,
+    difference: Annotated[
+        float | None,
+        typer.Option(metavar="MM3_S", help="Difference in ceiling that would change your mind."),
+    ] = None,
+    hours: Annotated[
+        float | None,
+        typer.Option(help="Hours at hand, hands included; left out: two for each rig."),
     ] = None,
     replicates: Annotated[
-        int | None, typer.Option(help="Coupons per setting; left out: computed.")
+        int | None, typer.Option(help="Coupons per setting; left out: one, or as many as it takes.")
     ] = None,
     filament_mm: Annotated[
-        float | None, typer.Option(help="Filament per coupon, mm; left out: computed.")
+        float | None, typer.Option(help="Filament per coupon, mm; left out: as the balance needs.")
     ] = None,
     readability_g: Annotated[float | None, typer.Option(help="Balance: display step, g.")] = None,
     repeatability_g: Annotated[
         float | None, typer.Option(help="Balance: standard deviation of repeats, g.")
     ] = None,
     linearity_g: Annotated[float | None, typer.Option(help="Balance: ± over the range, g.")] = None,
-    loss_u: Annotated[
-        float | None, typer.Option(help="Standard uncertainty of loss wanted (default 0.005).")
-    ] = None,
     loss: Annotated[
         float | None, typer.Option(help="Loss at which the ceiling is read (default 0.02).")
     ] = None,
@@ -66,7 +72,7 @@ def plan(
     ] = None,
     seed: Annotated[int | None, typer.Option(help="Seed of the run order (default 1).")] = None,
 ) -> Answer:
-    """Calculate a plan and store it: coupons, order, budget, power, grams and hours."""
+    """Calculate a plan and store it: coupons, order, hours, grams, and what it will tell."""
     spec = spec_from_options(
         spec_file,
         {
@@ -81,7 +87,8 @@ def plan(
             "balance.readability_g": readability_g,
             "balance.repeatability_g": repeatability_g,
             "balance.linearity_g": linearity_g,
-            "loss_u": loss_u,
+            "difference_mm3_s": difference,
+            "hours": hours,
             "loss": loss,
             "collect": collect,
             "seed": seed,
@@ -115,6 +122,15 @@ def _describe_plan(trial_id: str, plan: Plan) -> Iterator[str | Table]:
         f"{plan.total_mass_g:.0f} g, {duration(plan.duration_s)}, "
         f"{count(plan.plates, 'plate')}."
     )
+    if plan.outlook:
+        yield Table.of(
+            "What more coupons bring",
+            plan.outlook,
+            {
+                "coupons": "coupons", "hours": "hours", "width of a ceiling, mm³/s": "width_mm3_s",
+                "": lambda step: "this plan" if step.planned else "with next coupons",
+            },
+        )  # fmt: skip
     yield f"Of the {duration(plan.duration_s)}, {describe_time(plan)}."
     yield Table.of(
         "Uncertainty of loss at one setting (JCGM 100:2008)",
@@ -131,7 +147,7 @@ def _describe_plan(trial_id: str, plan: Plan) -> Iterator[str | Table]:
         f"({_dof(budget.effective_dof)} degrees of freedom), "
         f"expanded {percent(budget.expanded_u, 2)} (k = {budget.coverage_factor:.2f}, 95 %)."
     )
-    if plan.power is not None:
+    if plan.power is not None and plan.spec.candidate is not None:
         yield f"Smallest detectable difference in ceiling: {plan.power.difference_mm3_s:.2f} mm³/s."
     yield from notes(plan.notes)
     yield f"Digest {plan.digest}"

@@ -14,12 +14,13 @@ if TYPE_CHECKING:
     from beadworth.trial import TrialSpec
 
 LADDERS = {"temperatures_c": "--temperatures", "flows_mm3_s": "--flows"}
+OPTIONS = LADDERS | {"difference_mm3_s": "--difference"}
 _EXAMPLES = {
     "question": '"How fast can my rig print this PLA?"',
     "baseline": '"My rig"',
     "material": '"PLA, grey"',
     "temperatures_c": "210,220,230",
-    "flows_mm3_s": "6:20:2",
+    "flows_mm3_s": "6..22",
 }
 """What a trial cannot do without, as it would be typed."""
 
@@ -71,7 +72,7 @@ def spec_from_options(spec_file: Path | None, options: Mapping[str, Any]) -> Tri
 
 def _place(path: str) -> str:
     """Where a value of the command line stands."""
-    option = LADDERS.get(path) or "--" + path.rpartition(".")[2].replace("_", "-")
+    option = OPTIONS.get(path) or "--" + path.rpartition(".")[2].replace("_", "-")
     return f"trial plan, {option}"
 
 

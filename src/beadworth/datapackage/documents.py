@@ -102,6 +102,7 @@ def plan_figures(plan: Plan) -> dict[str, Any]:
     """The plan as ``trial.json`` holds it."""
     data = to_json(plan)
     del data["spec"], data["coupons"], data["budget"]["lines"]
+    del data["outlook"]  # what was forecast; the readings tell what was found
     figures = from_mapping(PlanFigures, data, "plan")
     return figures.model_dump(mode="json")
 

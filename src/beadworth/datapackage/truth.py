@@ -12,7 +12,7 @@ from beadworth.core import FILAMENT_MM, FitError, PackageError, Problem
 from beadworth.datapackage.contents import Contents
 from beadworth.datapackage.documents import REMEDY
 from beadworth.text import number
-from beadworth.trial import Reading, check_mass
+from beadworth.trial import Reading, check_mass, planned_scatter
 
 CEILING_TOLERANCE = 0.02
 """Relative; a later release may fit a little otherwise. Intervals are wider than this."""
@@ -39,6 +39,7 @@ def refit(contents: Contents, loss: float | None = None) -> Fit:
         confidence=contents.confidence,
         rigs={rig.name: rig for rig in contents.rigs},
         materials={material.name: material for material in contents.materials},
+        scatter=planned_scatter(contents.plan),
     )
 
 

@@ -61,6 +61,9 @@ FINISHED = TrialSpec(
     temperatures_c=(210.0, 220.0, 230.0),
     flows_mm3_s=(9.0, 11.0, 13.0, 15.0, 17.0, 19.0, 21.0, 23.0),
     reference_flow_mm3_s=4.0,
+    filament_mm=600.0,
+    replicates=3,
+    references_per_block=7,
     balance=Balance(readability_g=0.01, repeatability_g=0.005),
     spool=Spool(diameter_tolerance_mm=0.02, diameter_u_mm=MICROMETER_U_MM),
     seed=20,
@@ -71,6 +74,8 @@ STARTED = FINISHED.model_copy(
         "candidate": None,
         "temperatures_c": (210.0, 220.0),
         "flows_mm3_s": (10.0, 11.5, 13.0, 14.5),
+        "filament_mm": 800.0,
+        "references_per_block": 5,
         "collect": "catch",
         "seed": 21,
     }

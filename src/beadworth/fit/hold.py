@@ -7,13 +7,7 @@ import math
 from beadworth.core import GRAVITY_M_S2
 from beadworth.fit.check import Case, Found, Rule, UnknownError
 from beadworth.fit.load import belts_coupled, moving_mass_g, print_mass_g
-from beadworth.fit.train import (
-    HOLDS_AT_MOST,
-    gear_ratio_of,
-    not_recorded,
-    resisting_of,
-    thread_angles,
-)
+from beadworth.fit.train import HOLDS_AT_MOST, gear_ratio_of, resisting_of, thread_angles
 from beadworth.rig import (
     Axis,
     deflection_mm,
@@ -41,7 +35,6 @@ def beam(axis: str) -> Rule:
         if inertia is None:
             raise UnknownError(f"the section of {at} (section with its sizes, or second moment)")
         mass, before = moving_mass_g(case, axis)
-        unweighed = "" if beam.mass_g is not None else " Its own mass is not recorded and left out."
         own = (beam.mass_g or 0.0) * 1e-3 * GRAVITY_M_S2 / (span * 1e-3)
 
         def sag(grams: float) -> float:
@@ -52,7 +45,7 @@ def beam(axis: str) -> Rule:
         return Found(
             sag(mass),
             f"{mass:.0f} g in the worst place of a {span:g} mm beam, {support}{was}. The limit, a "
-            f"quarter of a 0.2 mm layer, is assumed.{unweighed}",
+            "quarter of a 0.2 mm layer, is assumed.",
             limit=SAG_LIMIT_MM,
             closer=0.3,
         )
@@ -78,7 +71,7 @@ def guide(axis: str) -> Rule:
         weight = GRAVITY_M_S2 if axis == "x" else 0.0
         lift = lift_off_n(mass * 1e-3, speeding + weight, arm, spacing)
         carried, top = print_mass_g(case, axis), case.get("build_volume.z_mm")
-        print_too, lighter = "", _without_print(carried)
+        print_too = ""
         if carried and top is not None:
             lift += lift_off_n(carried * 1e-3, speeding, arm + top / 2.0, spacing)
             print_too = f", and a print of {carried:.0f} g as tall as the build volume"
@@ -86,17 +79,12 @@ def guide(axis: str) -> Rule:
         return Found(
             lift,
             f"{mass:.0f} g at {arm:g} mm from the guide{print_too}: {how}, {speeding:.1f} m/s², "
-            f"contacts {spacing:g} mm apart; above the preload a contact lifts, the nozzle nods."
-            f"{lighter}",
+            f"contacts {spacing:g} mm apart; above the preload a contact lifts, the nozzle nods.",
             limit=preload,
             closer=0.3,
         )
 
     return Rule(f"preload of the {axis} guide", "N", "Guide preload", find)
-
-
-def _without_print(carried_g: float | None) -> str:
-    return " The print's mass is not recorded and comes on top." if carried_g is None else ""
 
 
 def tension(axis: str) -> Rule:
@@ -107,18 +95,16 @@ def tension(axis: str) -> Rule:
         if at_rest is None or case.need(f"axes.{axis}.drive") == "screw":
             return None
         coupled = axis in "xy" and belts_coupled(case)
-        force, told = 0.0, ""
+        force = 0.0
         for each in "xy" if coupled else axis:
-            carried, resisting = print_mass_g(case, each), resisting_of(case, each)
-            mass = (moving_mass_g(case, each)[0] + (carried or 0.0)) * 1e-3
+            mass = (moving_mass_g(case, each)[0] + (print_mass_g(case, each) or 0.0)) * 1e-3
             wanted = case.need(f"motion.max_acceleration_mm_s2.{each}") * 1e-3
-            force += mass * wanted + resisting.force_n(mass)
-            told = told or _without_print(carried) + not_recorded(resisting.guide_assumed)
+            force += mass * wanted + resisting_of(case, each).force_n(mass)
         force /= 2.0 if coupled else 1.0
         return Found(
             force / 2.0,
             f"Half of the {force:.1f} N a belt passes on at the acceleration set: with less "
-            f"tension its slack run hangs loose{' (both axes at once)' if coupled else ''}.{told}",
+            f"tension its slack run hangs loose{' (both axes at once)' if coupled else ''}.",
             limit=at_rest,
             closer=0.2,
         )

@@ -130,7 +130,7 @@ def _resonance(axis: str) -> Rule:
         path = f"axes.{axis}.resonance_hz"
         own, old = case.get(path), case.before(path)
         other_parts = any(case.changed(f"axes.{axis}.{name}") for name in STIFFNESS)
-        if own is not None and own != old:
+        if own is not None and (own != old or other_parts):
             how = f"{own:g} Hz measured on this rig"
             return _compared(own, old, how)
         after, before = moving_mass_g(case, axis)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from beadworth.core import GRAVITY_M_S2
@@ -132,44 +131,33 @@ class Resisting:
 
     fixed_n: float
     per_kg_n: float
-    guide_assumed: tuple[str, ...]
-    """What was assumed of the guide."""
-    drive_assumed: tuple[str, ...]
-    """What was assumed of motor and driver."""
-
-    @property
-    def assumed(self) -> str:
-        """All of that as a sentence; empty where everything is recorded."""
-        return not_recorded(self.drive_assumed + self.guide_assumed)
+    assumed: str
+    """What was assumed, the rotor's inertia too, as a sentence; empty where all is recorded."""
 
     def force_n(self, mass_kg: float) -> float:
         """Force at a moved mass."""
         return self.fixed_n + self.per_kg_n * mass_kg
 
 
-def not_recorded(assumed: Sequence[str]) -> str:
-    """What is not recorded and taken instead, as a sentence; empty where there is nothing."""
-    return f" Not recorded: {'; '.join(assumed)}." if assumed else ""
-
-
 def resisting_of(case: Case, axis: str) -> Resisting:
     """Guide friction, and weight on z; what is not recorded is assumed on the safe side."""
-    of_drive, of_guide = [], []
+    assumed = []
     rotor, unknown = rotor_g_cm2_of(case, axis)
     if unknown:
-        of_drive.append(f"rotor inertia, {number(rotor, 3)} g·cm² assumed")
+        assumed.append(f"rotor inertia, {number(rotor, 3)} g·cm² assumed")
     if case.get(f"axes.{axis}.set_current_a") is None:
         rated = case.need(f"axes.{axis}.motor.rated_current_a")
-        of_drive.append(f"the driver's current, {rated:g} A peak assumed, as rated")
+        assumed.append(f"the driver's current, {rated:g} A peak assumed, as rated")
     friction, preload = (case.get(f"axes.{axis}.guide.{n}") for n in ("friction", "preload_n"))
     if friction is None:
         friction = GUIDE_FRICTION
-        of_guide.append(f"guide friction, {GUIDE_FRICTION:g} assumed")
+        assumed.append(f"guide friction, {GUIDE_FRICTION:g} assumed")
     if preload is None:
         preload = GUIDE_PRELOAD_N
-        of_guide.append(f"guide preload, {GUIDE_PRELOAD_N:g} N assumed")
+        assumed.append(f"guide preload, {GUIDE_PRELOAD_N:g} N assumed")
+    words = f" Not recorded: {'; '.join(assumed)}." if assumed else ""
     per_kg = GRAVITY_M_S2 * (1.0 if axis == "z" else friction)
-    return Resisting(float(friction * preload), float(per_kg), tuple(of_guide), tuple(of_drive))
+    return Resisting(float(friction * preload), float(per_kg), words)
 
 
 def train_of(case: Case, axis: str) -> tuple[Train, str]:

@@ -8,6 +8,7 @@ from .charts.trial.ceiling import ceiling_chart, comparison_chart
 from .charts.trial.delivered import delivered_chart
 from .charts.trial.loss import loss_chart
 from .charts.trial.method import drift_chart
+from .charts.trial.outlook import outlook_chart
 from .charts.trial.residual import residual_chart
 from .charts.trial.speeds import speeds_chart
 from .charts.wear.figures import hours_charts, part_charts, series_charts, wear_charts
@@ -67,6 +68,7 @@ __all__ = [
     "loss_chart",
     "options_chart",
     "outlet_chart",
+    "outlook_chart",
     "part_charts",
     "payback_chart",
     "pictures",

@@ -12,7 +12,6 @@ from beadworth.rig.record import Rig
 
 RANGES: dict[str, tuple[float, float]] = {
     # masses, g
-    "mass_g": (0.5, 5000),
     "hot_end.mass_g": (10, 1000),
     "hot_end.block_mass_g": (2, 500),
     "extruder.mass_g": (20, 2000),
@@ -26,15 +25,12 @@ RANGES: dict[str, tuple[float, float]] = {
     "hot_end.melt_zone_mm": (2, 200),
     "hot_end.bore_mm": (0.8, 6),
     "hot_end.nozzle_mm": (0.1, 3),
-    "hot_end.land_mm": (0.02, 30),
     "hot_end.heat_break_mm": (1, 80),
     "hot_end.liner_end_mm": (0.1, 80),
     "extruder.effective_diameter_mm": (3, 50),
     "extruder.guide_tube_mm": (20, 4000),
     "toolhead.nozzle_z_mm": (3, 300),
     "toolhead.probe_z_mm": (3, 300),
-    "toolhead.radius_mm": (2, 500),
-    "toolhead.height_mm": (0.5, 500),
     "toolhead.centre_mm": (1, 500),
     "toolhead.envelope.*_mm": (1, 500),
     "room.*_mm": (1, 3000),

@@ -12,6 +12,8 @@ MOST_RUNGS = 500
 """Steps of one range; more is a slip of the keys, not a ladder."""
 _MOST_COMMAS = 8
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,4})?")
+_PLAIN = r"([0-9]+(?:[.,][0-9]+)?)"
+_RANGE = re.compile(rf"{_PLAIN}\s*(?:\.\.|[-\u2013]|to)\s*{_PLAIN}(?:\s*by\s*{_PLAIN})?")
 # What may stand around a decimal comma where commas could part values as well: nobody types
 # 210.220 °C, so three digits behind one are a value of their own unless a 0 stands before it.
 _DECIMAL_COMMA = re.compile(r"[+-]?(0?,[0-9]+|[0-9]+,[0-9]{1,2})")
@@ -27,13 +29,18 @@ def parse_number(text: str) -> float | None:
 
 
 def parse_numbers(text: str) -> list[Any]:
-    """Numbers from ``210 220 230``, ``210,220,230``, ``9,5; 11; 12,5`` or ``4:20:2``.
+    """Numbers from ``210 220 230``, ``210,220,230``, ``9,5; 11; 12,5``, ``4:20:2`` or ``6..22``.
 
-    ``first:last:step`` includes the last. Between numbers parted by spaces or semicolons a
+    ``first:last:step`` includes the last; so does ``8 to 22 by 2``. Without a step, ``6..22``,
+    ``6-22`` and ``6 to 22`` are the two ends. Between numbers parted by spaces or semicolons a
     comma inside one is a decimal comma. In one unbroken run commas part the numbers, unless
     only with a decimal comma it is a range, or a ladder that climbs (``5:25:2,5``). What is no
     number, or can be read in more than one way (:func:`ambiguity`), stays text.
     """
+    ends = _RANGE.fullmatch(text.strip())
+    if ends:
+        step = f":{ends[3]}" if ends[3] else ""
+        return _values([f"{ends[1]}:{ends[2]}{step}"] if step else [ends[1], ends[2]])
     ways = list(_ways(text).values())
     return ways[0] if len(ways) == 1 else [text.strip()]
 
@@ -43,6 +50,8 @@ def ambiguity(text: str) -> tuple[str, str] | None:
 
     ``2,5`` may be 2.5, or 2 and 5; ``9,5,11`` may be 9.5 and 11 with a decimal comma.
     """
+    if _RANGE.fullmatch(text.strip()):
+        return None
     ways = [f'"{way}"' for way in _ways(text)]
     if len(ways) == 1:
         return None

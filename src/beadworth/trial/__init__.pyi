@@ -1,6 +1,7 @@
 from .planning.budget import combine
 from .planning.digest import canonical_json, plan_digest
 from .planning.plan import add_to_plan, plan
+from .planning.sizing import planned_scatter
 from .planning.timing import describe_time
 from .programs.position_map import map_png
 from .programs.program import Program, coupon_programs, program_summary
@@ -14,6 +15,7 @@ from .record import (
     Budget,
     BudgetLine,
     Coupon,
+    Outlook,
     Plan,
     Power,
     Reading,
@@ -28,6 +30,7 @@ __all__ = [
     "Budget",
     "BudgetLine",
     "Coupon",
+    "Outlook",
     "Plan",
     "Power",
     "Program",
@@ -50,6 +53,7 @@ __all__ = [
     "parse_mass",
     "plan",
     "plan_digest",
+    "planned_scatter",
     "program_summary",
     "read_readings_csv",
     "write_readings_csv",

@@ -37,7 +37,7 @@ class Spool(Record):
         0.02, description="± half-width of the filament diameter along the spool, mm"
     )
     correlation_length_mm: Positive = Field(
-        1000.0, description="length along the spool over which the diameter stays alike, mm"
+        10_000.0, description="length along the spool over which the diameter stays alike, mm"
     )
     diameter_u_mm: Positive | None = Field(
         None,
@@ -54,24 +54,34 @@ class TrialSpec(Record):
     candidate: str | None = Field(None, description="name of the upgraded rig")
     material: str
     temperatures_c: tuple[Positive, ...] = Field(min_length=1, max_length=20)
-    flows_mm3_s: tuple[Positive, ...] = Field(min_length=2, max_length=60)
+    flows_mm3_s: tuple[Positive, ...] = Field(
+        min_length=2,
+        max_length=60,
+        description="two: the lowest and the highest, those between are chosen by the plan",
+    )
+    difference_mm3_s: Positive | None = Field(
+        None, description="smallest difference in ceiling that would change your mind, mm³/s"
+    )
+    hours: Annotated[float, Field(gt=0, le=500)] | None = Field(
+        None, description="hours at hand, printing and hands; left out: two for each rig"
+    )
     reference_flow_mm3_s: Positive | None = Field(
         None, description="flow of the reference coupons; left out: the lowest flow"
     )
     references_per_block: Annotated[int, Field(ge=1, le=12)] | None = Field(
-        None, description="reference coupons in each temperature block; left out: computed"
+        None, description="reference coupons in each temperature block; left out: two"
     )
     replicates: Annotated[int, Field(ge=1, le=20)] | None = Field(
-        None, description="coupons per setting; left out: computed from loss_u"
+        None, description="coupons per setting; left out: one, or as many as the difference needs"
     )
     filament_mm: Annotated[float, Field(gt=20, le=20000)] | None = Field(
-        None, description="filament per coupon, mm; left out: computed from loss_u"
+        None, description="filament per coupon, mm; left out: as the balance needs it"
     )
     loss: Annotated[float, Field(ge=0.005, le=0.2)] = Field(
         LOSS, description="loss at which the ceiling is read"
     )
-    loss_u: Annotated[float, Field(gt=0, le=0.05)] = Field(
-        0.005, description="standard uncertainty of loss wanted at each setting"
+    loss_u: Annotated[float, Field(gt=0, le=0.05)] | None = Field(
+        None, description="of older records, read and kept: plans were sized by it once"
     )
     balance: Balance = Balance()
     spool: Spool = Spool()
@@ -170,6 +180,19 @@ class Power:
 
 
 @dataclass(frozen=True)
+class Outlook:
+    """What one size of a trial costs and what it is expected to tell."""
+
+    coupons: int
+    """In all, references and both rigs included."""
+    hours: float
+    width_mm3_s: float
+    """Expected mean width of a ceiling's 95 % interval."""
+    planned: bool
+    """These coupons are on the sheet; else they are next coupons, added where they tell most."""
+
+
+@dataclass(frozen=True)
 class Plan:
     """The whole plan of a trial; the same spec always gives the same plan."""
 
@@ -192,6 +215,13 @@ class Plan:
     """What the reader should know: a target not met and why, a caution."""
     digest: str
     """SHA-256 of the canonical JSON of spec and coupons, hex."""
+    outlook: tuple[Outlook, ...] = ()
+    """Width against hours, from these coupons on; empty in older plans."""
+
+    @property
+    def flows_mm3_s(self) -> tuple[float, ...]:
+        """Flows of the sheet, references left out, rising."""
+        return tuple(sorted({c.flow_mm3_s for c in self.coupons if not c.reference}))
 
 
 @dataclass(frozen=True)

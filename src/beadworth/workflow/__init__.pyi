@@ -77,6 +77,7 @@ from .capacity import (
     trial_comparison,
     trial_fit,
     trial_next_coupons,
+    trial_question,
     trial_speeds,
 )
 from .fit import Check, fit_answer, fit_check, unchanged
@@ -448,6 +449,7 @@ __all__ = [
     "trial_fit",
     "trial_next_coupons",
     "trial_programs",
+    "trial_question",
     "trial_speeds",
     "trial_typical",
     "trials_of_rigs",

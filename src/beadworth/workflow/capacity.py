@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING, Any
 
 from beadworth.core import LOSS, FitError, NotFoundError, R, Record
 from beadworth.rig import Rig
+from beadworth.trial import planned_scatter
 
 if TYPE_CHECKING:
-    from beadworth.capacity import Comparison, Fit, NextCoupons, SpeedSheet
+    from beadworth.capacity import Answered, Comparison, Fit, NextCoupons, SpeedSheet
     from beadworth.material import Material
     from beadworth.store import TrialSnapshot
     from beadworth.trial import Reading, Spool
@@ -39,7 +40,10 @@ def trial_fit(snapshot: TrialSnapshot, loss: float | None = None) -> Fit:
             remedy="Weigh coupons first, or bring in a table of readings.",
         )
     spool = record.spec.spool if record.spec else None
-    return fit_readings(readings, loss_of(snapshot, loss), *snapshot.known(readings), spool)
+    known = snapshot.known(readings)
+    return fit_readings(
+        readings, loss_of(snapshot, loss), *known, spool, planned_scatter(record.plan)
+    )
 
 
 def loss_of(snapshot: TrialSnapshot, loss: float | None = None) -> float:
@@ -55,9 +59,10 @@ def fit_readings(
     rigs: Mapping[str, Rig],
     materials: Mapping[str, Material],
     spool: Spool | None = None,
+    scatter: float | None = None,
 ) -> Fit:
     """The capacity of readings, whoever made them; cached by what it is made from."""
-    return _fit(tuple(readings), loss, frozen(rigs), frozen(materials), spool)
+    return _fit(tuple(readings), loss, frozen(rigs), frozen(materials), spool, scatter)
 
 
 def frozen(records: Mapping[str, Record]) -> tuple[str, ...]:
@@ -72,6 +77,7 @@ def _fit(
     rigs: tuple[str, ...],
     materials: tuple[str, ...],
     spool: Spool | None,
+    scatter: float | None,
 ) -> Fit:
     from beadworth import capacity
     from beadworth.material import Material
@@ -82,6 +88,7 @@ def _fit(
         rigs=thawed(Rig, rigs),
         materials=thawed(Material, materials),
         spool=spool,
+        scatter=scatter,
     )
 
 
@@ -96,22 +103,58 @@ def trial_next_coupons(
 ) -> NextCoupons:
     """The coupons that would narrow a trial's ceilings most; nothing is stored.
 
+    Where the trial asks for a difference, no more of them than should answer it.
+
     Raises
     ------
     FitError
         Readings that carry no curve yet.
     """
     rigs, _ = snapshot.known(snapshot.current)
-    return _next(snapshot.current, count, loss_of(snapshot, loss), frozen(rigs))
+    spec = snapshot.record.spec
+    width = spec.difference_mm3_s if spec else None
+    scatter = planned_scatter(snapshot.record.plan)
+    return _next(snapshot.current, count, loss_of(snapshot, loss), frozen(rigs), width, scatter)
 
 
 @lru_cache(maxsize=8)
 def _next(
-    readings: tuple[Reading, ...], count: int, loss: float, rigs: tuple[str, ...]
+    readings: tuple[Reading, ...],
+    count: int,
+    loss: float,
+    rigs: tuple[str, ...],
+    width_mm3_s: float | None,
+    scatter: float | None,
 ) -> NextCoupons:
     from beadworth.capacity import next_coupons
 
-    return next_coupons(readings, count, loss=loss, rigs=thawed(Rig, rigs))
+    known = thawed(Rig, rigs)
+    return next_coupons(
+        readings, count, loss=loss, rigs=known, width_mm3_s=width_mm3_s, scatter=scatter
+    )
+
+
+def trial_question(snapshot: TrialSnapshot, loss: float | None = None) -> Answered | None:
+    """How far a trial's question is answered; None where it names no difference that counts.
+
+    Raises
+    ------
+    FitError
+        Readings that carry no curve yet.
+    """
+    from beadworth.capacity import answered
+
+    spec = snapshot.record.spec
+    if spec is None or spec.difference_mm3_s is None:
+        return None
+    fit = trial_fit(snapshot, loss)
+    compared = None
+    if spec.candidate is not None:
+        if not {spec.baseline, spec.candidate} <= {group.rig for group in fit.groups}:
+            return None
+        compared = trial_comparison(snapshot, loss=loss)
+    ceilings = [c for c in fit.ceilings if c.basis == "readings"]
+    return answered(ceilings, spec.difference_mm3_s, compared)
 
 
 def trial_speeds(snapshot: TrialSnapshot, loss: float | None = None, **options: Any) -> SpeedSheet:

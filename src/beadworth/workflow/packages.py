@@ -21,6 +21,7 @@ from beadworth.datapackage import (
     read_package,
     refit,
 )
+from beadworth.trial import planned_scatter
 from beadworth.workflow.capacity import fit_readings, trial_fit
 
 if TYPE_CHECKING:
@@ -211,6 +212,7 @@ def _fitted(contents: Contents, loss: float) -> Fit:
         loss,
         {rig.name: rig for rig in contents.rigs},
         {material.name: material for material in contents.materials},
+        scatter=planned_scatter(contents.plan),
     )
 
 

@@ -90,6 +90,7 @@ def void_reading(bench: Bench, trial: str, reading_id: int, reason: str) -> Stor
 def judge_reading(bench: Bench, trial: str, reading_id: int) -> Weighing:
     """How a reading on the bench compares; see :func:`beadworth.capacity.judge_coupon`."""
     from beadworth.capacity import judge_coupon
+    from beadworth.trial import planned_scatter
     from beadworth.workflow.capacity import loss_of
 
     snapshot = bench.snapshot(trial)
@@ -107,6 +108,7 @@ def judge_reading(bench: Bench, trial: str, reading_id: int) -> Weighing:
         loss=loss_of(snapshot),
         rigs=rigs,
         materials=materials,
+        scatter=planned_scatter(snapshot.record.plan),
     )
     return _answer(stored, check, check.sentence)
 

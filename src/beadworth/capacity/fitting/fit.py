@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.capacity.fitting.law import fit_law
+from beadworth.capacity.model.block import scatter_of
 from beadworth.capacity.model.depth import lack_of_fit
 from beadworth.capacity.model.marginal import Reach, band, reach
 from beadworth.capacity.model.posterior import Posterior
@@ -43,6 +44,7 @@ def fit(
     materials: Mapping[str, Material] | None = None,
     rigs: Mapping[str, Rig] | None = None,
     spool: Spool | None = None,
+    scatter: float | None = None,
     feed_c: float = ROOM_C,
 ) -> Fit:
     """Read loss curves, ceilings and the law across temperature from weighed coupons.
@@ -63,6 +65,9 @@ def fit(
     spool : Spool, optional
         Diameter tolerance for the uncertainty of that factor; left out: what a new trial
         starts with.
+    scatter : float > 0, optional
+        Relative standard deviation of a coupon as the budget of the plan has it; it counts as six
+        replicates. Left out: 0.5 %, counting as two.
     feed_c : float
         Temperature of the filament entering, for the law across temperatures.
 
@@ -77,7 +82,7 @@ def fit(
         temperature that lacks something is named with what it lacks.
     """
     check_loss(loss, confidence)
-    groups, notes = groups_of(readings, rigs)
+    groups, notes = groups_of(readings, rigs, scatter_of(scatter))
     fitted, ceilings = [], []
     for group in groups:
         weighed = weigh(group, loss)

@@ -22,8 +22,6 @@ HIGHEST_LOG = math.log(3.0)
 """Cap on ln(−ln f): nothing is told apart that far down."""
 STEEPEST, FLATTEST = 6.0, -12.0
 """Limits of the log-slope, so that no curve overflows."""
-FLOOR_SD = 0.005
-"""Scatter of a coupon before any replicate, worth two of them."""
 
 
 @part()
@@ -119,7 +117,7 @@ def one_density(  # noqa: PLR0912 - one pass, no arrays of its own
     nodes = unshared.shape[1]
     log_sd = noise[LOG_SD] + noise[SD_LOG_SD] * t[at[AT_SCATTER]]
     variance = math.exp(2.0 * log_sd)
-    total = -(noise[SPARE] + 2.0) * log_sd - 0.5 * (noise[WITHIN] + 2.0 * FLOOR_SD**2) / variance
+    total = -noise[SPARE] * log_sd - 0.5 * noise[WITHIN] / variance
     log_walk = prior[WALK] + prior[SD_WALK] * t[at[AT_WALK]]
     per_walk = math.exp(-2.0 * log_walk) / prior[FREEDOM]
     total -= (grid.shape[1] - 1) * log_walk
@@ -138,7 +136,7 @@ def one_density(  # noqa: PLR0912 - one pass, no arrays of its own
             x = (cell[0, c] - t[b]) * r[b]
             j = knot_below(x, j, curve)
             h = loss_exponent(x, j, grid, curve)
-            own, z, h2 = variance / cell[2, c], cell[1, c] + h, h * h
+            own, z, h2 = variance / cell[2, c], cell[1, c] + h, h * h * cell[3, c]
             for k in range(nodes):
                 spread = own + unshared[0, k] * h2
                 inverse = 1.0 / spread
@@ -202,7 +200,7 @@ def residuals(rows, at, grid, prior, first, cell, noise, out):
             for c in range(first[b], first[b + 1]):
                 x = (cell[0, c] - t[b]) * r[b]
                 h = loss_exponent(x, knot_below(x, 0, curve), grid, curve)
-                inverse[c] = 1.0 / (variance / cell[2, c] + unshared * h * h)
+                inverse[c] = 1.0 / (variance / cell[2, c] + unshared * h * h * cell[3, c])
                 out[i, c] = cell[1, c] + h
                 s0 += inverse[c]
                 s1 += inverse[c] * out[i, c]

@@ -31,3 +31,24 @@ class Block:
     def span(self) -> tuple[float, float]:
         """Range in which a ceiling is looked for, mm³/s."""
         return BELOW * float(self.flow[0]), ABOVE * float(self.flow[-1])
+
+
+@dataclass(frozen=True)
+class Scatter:
+    """What is known of the scatter of a coupon before any is weighed."""
+
+    sd: float
+    """Relative standard deviation."""
+    worth: float
+    """Replicates it counts as."""
+
+
+UNKNOWN_SCATTER = Scatter(0.005, 2.0)
+"""Where nothing is said: a good balance and an even spool (common practice, no source)."""
+PLANNED_WORTH = 6.0
+"""Replicates that the budget of a plan counts as."""
+
+
+def scatter_of(planned: float | None) -> Scatter:
+    """The scatter as a plan's budget has it, or as it is where nothing is said."""
+    return UNKNOWN_SCATTER if planned is None else Scatter(planned, PLANNED_WORTH)

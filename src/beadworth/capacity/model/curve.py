@@ -26,7 +26,6 @@ from numpy.typing import NDArray
 from beadworth.capacity.model._kernel import (
     AT_SCATTER,
     FAR_SLOPE,
-    FLOOR_SD,
     LOG_SD,
     SD_LOG_SD,
     SD_UNSHARED,
@@ -37,7 +36,7 @@ from beadworth.capacity.model._kernel import (
     loss_exponents,
     residuals,
 )
-from beadworth.capacity.model.block import Block
+from beadworth.capacity.model.block import UNKNOWN_SCATTER, Block, Scatter
 
 Array = NDArray[np.float64]
 
@@ -45,6 +44,8 @@ KNOTS: Array = np.array([0.05, 0.1, 0.2, 0.35, 0.6, 1.0, 1.6, 2.5, 4.0, 6.5, 10.
 """Losses of the knots, in ceilings' losses."""
 MIDDLE = 5
 UNSHARED_NODES = 3
+ALIKE_WITHIN = 0.07
+"""Distance of flows, in their logarithm, over which that part changes."""
 RETURN = 0.5
 """How fast the slope returns above the ceiling, per e-fold of loss."""
 # in the order of the places in ``_kernel``
@@ -81,7 +82,7 @@ class CurveModel:
     prior: Array
     first: NDArray[np.int64]
     cell: Array
-    """Per flow: ln flow, mean of ln(g/mm) less its block's first, weight."""
+    """Per flow: ln flow, mean of ln(g/mm) less its block's first, weight, crowd."""
     limit: Array
     """Per block: lowest and highest ln ceiling looked for, ln of the lowest flow."""
     noise: Array
@@ -141,7 +142,19 @@ class CurveModel:
         )
 
 
-def curve_model(blocks: tuple[Block, ...], loss: float) -> CurveModel:
+def crowds(flow_mm3_s: Array) -> Array:
+    """How many flows share what no common curve holds, for each: itself and its near neighbours.
+
+    That part changes little over :data:`ALIKE_WITHIN`, so that many flows close together know it no
+    better than one does.
+    """
+    apart = np.abs(np.subtract.outer(np.log(flow_mm3_s), np.log(flow_mm3_s)))
+    return np.asarray(np.maximum(0.0, 1.0 - apart / ALIKE_WITHIN).sum(axis=1))
+
+
+def curve_model(
+    blocks: tuple[Block, ...], loss: float, scatter: Scatter = UNKNOWN_SCATTER
+) -> CurveModel:
     """Lay out the blocks of a group for a stated loss."""
     count, knots = len(blocks), len(KNOTS)
     steps = count + 2
@@ -160,10 +173,10 @@ def curve_model(blocks: tuple[Block, ...], loss: float) -> CurveModel:
     prior[SLOPE] = min(prior[SLOPE] + 0.6 * math.log(stated / -math.log1p(-0.02)), prior[FAR_SLOPE])
     lowest = np.array([math.log(b.flow[0]) for b in blocks])
     spans = np.log([b.span for b in blocks])
-    within = sum(b.within for b in blocks)
-    spare = sum(b.count - len(b.flow) for b in blocks)
+    within = sum(b.within for b in blocks) + scatter.worth * scatter.sd**2
+    spare = sum(b.count - len(b.flow) for b in blocks) + scatter.worth
     node, weight = np.polynomial.hermite_e.hermegauss(UNSHARED_NODES)
-    log_sd = 0.5 * math.log((within + 2 * FLOOR_SD**2) / (spare + 2.0))
+    log_sd = 0.5 * math.log(within / spare)
     return CurveModel(
         loss,
         np.array(at, dtype=np.int64),
@@ -175,10 +188,11 @@ def curve_model(blocks: tuple[Block, ...], loss: float) -> CurveModel:
                 np.concatenate([np.log(b.flow) for b in blocks]),
                 np.concatenate([b.mean - b.mean[0] for b in blocks]),
                 np.concatenate([b.weight for b in blocks]),
+                np.concatenate([crowds(b.flow) for b in blocks]),
             ]
         ),
         np.stack([spans[:, 0], spans[:, 1], lowest]),
-        np.array([within, float(spare), log_sd, 1 / math.sqrt(2 * (spare + 2.0))]),
+        np.array([within, spare, log_sd, 1 / math.sqrt(2 * spare)]),
         np.stack(
             [
                 np.exp(2 * (prior[UNSHARED] + prior[SD_UNSHARED] * node)),

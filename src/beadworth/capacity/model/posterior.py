@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity.model.block import Block
-from beadworth.capacity.model.curve import CurveModel, curve_model
+from beadworth.capacity.model.block import UNKNOWN_SCATTER, Block, Scatter
+from beadworth.capacity.model.curve import CurveModel, crowds, curve_model
 from beadworth.capacity.model.sampling import FULL, Draws, Effort, sample
 from beadworth.capacity.model.starts import modes
 
@@ -45,13 +45,16 @@ class Posterior:
         """Mean and standard deviation of ln D, delivered at the lowest flow, for each draw."""
         b = self.blocks[block]
         h = self.loss_exponent(block, b.flow)
-        inverse = 1.0 / self.variances(h, b.weight)
+        inverse = 1.0 / self.variances(h, b.weight, crowds(b.flow))
         total = inverse.sum(axis=1)
         return ((b.mean + h) * inverse).sum(axis=1) / total, total**-0.5
 
-    def variances(self, h: Array, weight: Array | float) -> Array:
-        """Variance of the mean of coupons of some weight where −ln f is ``h`` (draws, flows)."""
-        return self.sigma[:, None] ** 2 / weight + (self.model.usual_unshared * h) ** 2
+    def variances(self, h: Array, weight: Array | float, crowd: Array | float = 1.0) -> Array:
+        """Variance of the mean of coupons of some weight where −ln f is ``h`` (draws, flows).
+
+        ``crowd``: flows that share the part no common curve holds (:func:`.curve.crowds`).
+        """
+        return self.sigma[:, None] ** 2 / weight + crowd * (self.model.usual_unshared * h) ** 2
 
     def next_mean(self, block: int, flow_mm3_s: float) -> tuple[Array, Array]:
         """Mean and variance of the ln that another coupon's flow delivers, of each draw.
@@ -77,16 +80,21 @@ class Posterior:
             h = self.loss_exponent(i, b.flow)
             mean, u = self.deliveries(i)
             fitted = mean[:, None] - h
-            own = self.variances(h, b.weight)
+            own = self.variances(h, b.weight, crowds(b.flow))
             used += float(((fitted.var(axis=0) + (u**2).mean()) / own.mean(axis=0)).sum())
         return min(used, float(sum(len(b.flow) for b in self.blocks)))
 
 
 def integrate(
-    blocks: tuple[Block, ...], loss: float, *, effort: Effort = FULL, seed: int = 0
+    blocks: tuple[Block, ...],
+    loss: float,
+    *,
+    scatter: Scatter = UNKNOWN_SCATTER,
+    effort: Effort = FULL,
+    seed: int = 0,
 ) -> Posterior:
     """Draw from the posterior of a group's blocks; the same seed gives the same draws."""
-    model = curve_model(blocks, loss)
+    model = curve_model(blocks, loss, scatter)
     draws = sample(model, modes(model), effort, seed)
     rows = draws.rows[:TOLD]
     return Posterior(blocks, model, draws, rows, model.ceilings(rows), model.scatter(rows))

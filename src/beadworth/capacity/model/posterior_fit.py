@@ -54,14 +54,14 @@ def weigh(group: Group, loss: float, *, effort: Effort = FULL) -> Weighed:
     notes: tuple[str, ...] = ()
     spent = 2 * len(group.temperatures) + 2
     for _ in range(3):
-        model = curve_model(group.blocks(weight), loss)
+        model = curve_model(group.blocks(weight), loss, group.scatter)
         fitted, lost = _likeliest(group, model, modes(model)[0], weight)
         found = reweigh(group, np.where(deep, np.nan, fitted), lost, loss, spent)
         new = np.where(deep, 0.0, found.weight)
         if np.allclose(new, weight, rtol=0.05):
             break
         weight, notes = new, found.notes
-    posterior = integrate(group.blocks(weight), loss, effort=effort)
+    posterior = integrate(group.blocks(weight), loss, scatter=group.scatter, effort=effort)
     if deep.any():
         coupons = count(int(deep.sum()), "coupon")
         notes += (f"{coupons} with more than {100 * DEEP:.0f} % of loss did not enter the curve.",)

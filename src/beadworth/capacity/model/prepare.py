@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity.model.block import Block
+from beadworth.capacity.model.block import UNKNOWN_SCATTER, Block, Scatter
 from beadworth.core import FitError, Problem
 from beadworth.rig import Rig
 from beadworth.trial import Reading, delivered_g_per_mm
@@ -36,6 +36,7 @@ class Group:
     """ln(g/mm), diameter-corrected where measured."""
     temperatures: tuple[float, ...] = field(default=())
     """Temperatures with flows enough to read a ceiling, rising."""
+    scatter: Scatter = UNKNOWN_SCATTER
 
     def members(self, temperature_c: float) -> NDArray[np.intp]:
         """Places of the readings of one temperature."""
@@ -58,7 +59,9 @@ class Group:
 
 
 def groups_of(
-    readings: Sequence[Reading], rigs: Mapping[str, Rig] | None = None
+    readings: Sequence[Reading],
+    rigs: Mapping[str, Rig] | None = None,
+    scatter: Scatter = UNKNOWN_SCATTER,
 ) -> tuple[tuple[Group, ...], tuple[str, ...]]:
     """Split readings into groups; voided ones are left out.
 
@@ -92,7 +95,7 @@ def groups_of(
         by_name.setdefault((reading.rig, reading.material), []).append(reading)
     groups, lacking = [], []
     for key in sorted(by_name):
-        group, short = _group(key, by_name[key], rigs or {})
+        group, short = _group(key, by_name[key], rigs or {}, scatter)
         lacking += short
         if group.temperatures:
             groups.append(group)
@@ -102,7 +105,7 @@ def groups_of(
 
 
 def _group(
-    key: tuple[str, str], readings: list[Reading], rigs: Mapping[str, Rig]
+    key: tuple[str, str], readings: list[Reading], rigs: Mapping[str, Rig], scatter: Scatter
 ) -> tuple[Group, list[Problem]]:
     rig, material = key
     # a fixed order of the rows, so that the answer does not depend on how they were typed
@@ -128,7 +131,7 @@ def _group(
             )
         )
     z = np.log(delivered_g_per_mm(readings, nominal))
-    group = Group(rig, material, tuple(readings), temperature, flow, z, tuple(enough))
+    group = Group(rig, material, tuple(readings), temperature, flow, z, tuple(enough), scatter)
     return group, short
 
 

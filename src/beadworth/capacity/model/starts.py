@@ -50,7 +50,7 @@ def _guesses(model: CurveModel) -> Array:
     n = model.blocks
     straight, late = np.empty(n), np.empty(n)
     for b in range(n):
-        log_flow, y, _ = model.cell[:, model.first[b] : model.first[b + 1]]
+        log_flow, y = model.cell[:2, model.first[b] : model.first[b + 1]]
         lost = y[:2].mean() - y
         over = np.flatnonzero(lost > model.stated)
         over = over[over > 0]

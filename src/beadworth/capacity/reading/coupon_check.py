@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.capacity.model.block import Scatter, scatter_of
 from beadworth.capacity.model.posterior_fit import Weighed, weigh
 from beadworth.capacity.model.prepare import Group, groups_of
 from beadworth.capacity.model.sampling import QUICK
@@ -79,6 +80,7 @@ def judge_coupon(
     loss: float = LOSS,
     materials: Mapping[str, Material] | None = None,
     rigs: Mapping[str, Rig] | None = None,
+    scatter: float | None = None,
 ) -> CouponCheck:
     """Answer a weighing at once.
 
@@ -93,6 +95,8 @@ def judge_coupon(
         Loss the curve is parametrised at.
     materials, rigs : mapping by name, optional
         Density and diameter for the check against what was fed.
+    scatter : float > 0, optional
+        As for :func:`fit`: a balance that is known to be coarse raises no alarm.
 
     Returns
     -------
@@ -113,23 +117,29 @@ def judge_coupon(
     if impossible:
         return _answer(None, impossible, None)
     usable = [r for r in same if r.net_g > 0]
-    weighed = _curve(usable, new, rigs, loss)
+    weighed = _curve(usable, new, rigs, loss, scatter_of(scatter))
     if weighed is None:
         return _plain([r for r in usable if r.temperature_c == new.temperature_c], new)
     prediction = _predict(weighed, new)
     reason = _out_of_line(prediction, new, coupons)
     answer = _answer(prediction, reason, new)
-    return answer if reason else _with_earlier(answer, weighed, [*usable, new], rigs, loss, coupons)
+    if reason:
+        return answer
+    return _with_earlier(answer, weighed, [*usable, new], rigs, loss, coupons)
 
 
 def _curve(
-    usable: Sequence[Reading], new: Reading, rigs: Mapping[str, Rig] | None, loss: float
+    usable: Sequence[Reading],
+    new: Reading,
+    rigs: Mapping[str, Rig] | None,
+    loss: float,
+    scatter: Scatter,
 ) -> Weighed | None:
     """What the others say at the temperature of ``new``; None while they are too few."""
     if len(usable) < FEWEST:
         return None
     try:
-        groups, _ = groups_of(usable, rigs)
+        groups, _ = groups_of(usable, rigs, scatter)
     except FitError:
         return None
     if new.temperature_c not in groups[0].temperatures:
@@ -161,7 +171,8 @@ def _with_earlier(
     if weighed.weight[worst] > 0:
         if len(away) - 2 * len(weighed.group.temperatures) > PLENTY:
             return answer
-        curve = _curve([r for r in known if r is not old], old, rigs, loss)
+        others = [r for r in known if r is not old]
+        curve = _curve(others, old, rigs, loss, weighed.group.scatter)
     # asked at every weighing, of the worst of all: Bonferroni over both
     reason = _out_of_line(_predict(curve, old), old, coupons**2) if curve else ""
     if not reason:

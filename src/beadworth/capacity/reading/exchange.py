@@ -32,6 +32,19 @@ def choose(worlds: list[Prospect], k: int, criterion: Criterion) -> list[tuple[i
     return sorted(picks)
 
 
+def enough(worlds: list[Prospect], width_mm3_s: float, most: int, criterion: Criterion) -> int:
+    """The fewest coupons, one after another, that should bring the criterion to a width."""
+    ceilings = sum(w.targets for w in worlds)
+    goal = width_mm3_s * (ceilings if criterion == "mean" else 1)
+    picks: list[tuple[int, int]] = []
+    while len(picks) < most:
+        value, pick = _best(worlds, picks, criterion)
+        picks.append(pick)
+        if value <= goal:
+            break
+    return len(picks)
+
+
 def updated(worlds: list[Prospect], picks: list[tuple[int, int]]) -> list[Array]:
     """Covariances once the picked coupons are in."""
     covariances = [w.covariance for w in worlds]

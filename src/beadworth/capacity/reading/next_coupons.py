@@ -7,13 +7,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
+from beadworth.capacity.model.block import scatter_of
 from beadworth.capacity.model.posterior_fit import weigh
 from beadworth.capacity.model.prepare import check_loss, groups_of
-from beadworth.capacity.reading.exchange import Criterion, choose, updated
+from beadworth.capacity.reading.exchange import Criterion, choose, enough, updated
 from beadworth.capacity.reading.prospect import Prospect, prospect
 from beadworth.core import CONFIDENCE, LOSS, FitError, Problem
 from beadworth.rig import Rig
+from beadworth.text import count, join_words, number
 from beadworth.trial import Reading
 
 _MOST = 60
@@ -61,12 +64,14 @@ def next_coupons(
     readings: Sequence[Reading],
     k: int = 6,
     *,
+    width_mm3_s: float | None = None,
     rig: str | None = None,
     material: str | None = None,
     loss: float = LOSS,
     confidence: float = CONFIDENCE,
     criterion: Criterion = "mean",
     rigs: Mapping[str, Rig] | None = None,
+    scatter: float | None = None,
     flow_limits_mm3_s: tuple[float, float] | None = None,
     flow_step_mm3_s: float = 0.25,
 ) -> NextCoupons:
@@ -83,10 +88,15 @@ def next_coupons(
         What is weighed so far, of one or several rigs.
     k : int
         Coupons to add, 1 to 60.
+    width_mm3_s : float > 0, optional
+        Add no more than are expected to bring the criterion to this width, one at least, ``k``
+        at most.
     rig, material : str, optional
         Only these; left out: all groups share the k coupons.
     criterion : 'mean' or 'widest'
         Mean width of all ceilings, or the width of the widest.
+    scatter : float > 0, optional
+        As for :func:`fit`.
     flow_limits_mm3_s : (low, high), optional
         Flows that may be asked; left out: the range weighed at each temperature and a little
         beyond, farther where the ladder ended short of the knee or began past it.
@@ -108,24 +118,31 @@ def next_coupons(
         for r in readings
         if (rig is None or r.rig == rig) and (material is None or r.material == material)
     ]
-    groups, _ = groups_of(chosen, rigs)
+    groups, _ = groups_of(chosen, rigs, scatter_of(scatter))
     worlds = [
         prospect(weigh(group, loss), confidence, flow_limits_mm3_s, flow_step_mm3_s)
         for group in groups
     ]
+    if width_mm3_s is not None:
+        k = enough(worlds, width_mm3_s, k, criterion)
     picks = choose(worlds, k, criterion)
-    return _answer(worlds, picks)
+    return _answer(worlds, picks, criterion, width_mm3_s)
 
 
-def _answer(worlds: list[Prospect], picks: list[tuple[int, int]]) -> NextCoupons:
+def _answer(
+    worlds: list[Prospect],
+    picks: list[tuple[int, int]],
+    criterion: Criterion,
+    width_mm3_s: float | None,
+) -> NextCoupons:
     counts = Counter(picks)
     coupons = []
-    for (w, c), count in sorted(counts.items()):
+    for (w, c), times in sorted(counts.items()):
         group = worlds[w].weighed.group
         coupons.append(
             NextCoupon(
                 group.rig, group.material, float(worlds[w].temperature[c]),
-                float(worlds[w].flow[c]), count,
+                float(worlds[w].flow[c]), times,
             )
         )  # fmt: skip
     widths = []
@@ -139,7 +156,6 @@ def _answer(worlds: list[Prospect], picks: list[tuple[int, int]]) -> NextCoupons
                 )
             )  # fmt: skip
     now, then = np.array([w.now for w in widths]), np.array([w.after for w in widths])
-    total = sum(c.count for c in coupons)
     return NextCoupons(
         tuple(coupons),
         tuple(widths),
@@ -147,6 +163,28 @@ def _answer(worlds: list[Prospect], picks: list[tuple[int, int]]) -> NextCoupons
         float(then.mean()),
         float(now.max()),
         float(then.max()),
-        f"{total} more coupon{'s' if total != 1 else ''} should bring the mean interval from "
-        f"{now.mean():.2f} to about {then.mean():.2f} mm³/s.",
+        _sentence(coupons, criterion, width_mm3_s, now, then),
     )
+
+
+def _sentence(
+    coupons: Sequence[NextCoupon],
+    criterion: Criterion,
+    width_mm3_s: float | None,
+    now: NDArray[np.float64],
+    then: NDArray[np.float64],
+) -> str:
+    """What to add, where, and what it should bring."""
+    total = sum(c.count for c in coupons)
+    more = count(total, "more coupon")
+    if len({(c.rig, c.temperature_c) for c in coupons}) == 1:
+        flows = [number(c.flow_mm3_s, 3) for c in coupons for _ in range(c.count)]
+        more += f" at {join_words(flows)} mm³/s and {number(coupons[0].temperature_c, 4)} °C"
+    before, after = (float(w.mean() if criterion == "mean" else w.max()) for w in (now, then))
+    which = "mean" if criterion == "mean" else "widest"
+    brings = f"the {which} interval from {before:.2f} to about {after:.2f} mm³/s"
+    if width_mm3_s is not None and after <= width_mm3_s:
+        return f"{more} should do it: {brings}."
+    if width_mm3_s is not None:
+        return f"{more} should bring {brings}; {width_mm3_s:.2g} are asked for."
+    return f"{more} should bring {brings}."

@@ -1,4 +1,4 @@
-"""What the reader of a plan should know: why this size, what it misses, what would help."""
+"""What the reader of a plan should know: what it tells, what more brings, what would help."""
 
 from __future__ import annotations
 
@@ -8,18 +8,13 @@ from typing import Any
 from beadworth.gcode import unknown_limits
 from beadworth.material import Material
 from beadworth.rig import Rig
-from beadworth.text import percent
+from beadworth.text import number, percent
 from beadworth.trial.planning.budget import MEASURED_U_MM
-from beadworth.trial.planning.sizing import ASSUMED_BED, Size, best_size
-from beadworth.trial.record import Budget, TrialSpec
+from beadworth.trial.planning.sizing import ASSUMED_BED, Size, best_size, hours_of
+from beadworth.trial.record import Budget, Outlook, TrialSpec
 
 WORTH_SAYING = 0.75
-"""A change that needs at most this part of the time is named."""
-FIRST_LOOK_U = 0.02
-"""Standard uncertainty of loss at one setting that a first look can do with: next coupons,
-placed where they tell most, narrow the ceiling afterwards."""
-FIRST_LOOK_SHARE = 0.5
-"""A first look that needs more of the time is not worth naming."""
+"""A change that needs at most this part of the time, or brings this part of the width, is named."""
 
 
 def notes(
@@ -32,45 +27,82 @@ def notes(
     lengths: Sequence[float],
 ) -> tuple[str, ...]:
     """The notes of a plan, the most important first."""
-    said = [_target(spec, size, budget)]
-    said += _first_look(spec, rigs, material, size, lengths)
+    said = [_answer(spec, rigs, size), _source(size, budget)]
     said += _help(spec, rigs, material, size=size, lengths=lengths)
     said += _cold(spec, material)
     said += [note for rig in rigs for note in _unknown(spec, rig)]
-    if len(spec.flows_mm3_s) < 5:
+    if 2 < len(spec.flows_mm3_s) < 5:
         said.append(
-            "Fewer than five flows: where the knee falls between two of them, the interval of the "
-            "ceiling is about as wide as their distance. Next coupons can be added later."
+            "Fewer than five flows: where delivery falls off between two of them, the interval of "
+            "the ceiling is about as wide as their distance. Next coupons can be added later."
         )
     if size.references == 1:
         said.append("One reference per block cannot show drift; two stand at its start and end.")
+    if spec.loss_u is not None:
+        said.append(
+            "The record asks for a standard uncertainty of loss. Plans are no longer sized by it: "
+            "give the difference that would change your mind, or the hours at hand."
+        )
     return tuple(said)
 
 
-def _target(spec: TrialSpec, size: Size, budget: Budget) -> str:
-    """Whether the uncertainty asked for is met, and where it comes from."""
+def _answer(spec: TrialSpec, rigs: Sequence[Rig], size: Size) -> str:
+    """What these coupons tell, and what it takes to answer the question."""
+    first = (
+        f"These {_cost(size.now)}: each ceiling to about {number(size.now.width_mm3_s, 2)} mm³/s "
+        "(width of its 95 % interval)."
+    )
+    wanted, hours = spec.difference_mm3_s, hours_of(spec, rigs)
+    if wanted is None:
+        last = size.within(hours)
+        if last is None:
+            return f"{first} That is more than the {number(hours, 2)} h at hand."
+        return first if last is size.now else f"{first} {_further(size, last)}"
+    step = size.answer(wanted)
+    if step is None:
+        least = size.outlook[-1]
+        return (
+            f"{first} {_further(size, least)} The {number(wanted, 2)} mm³/s asked for are not "
+            "reached by any number of coupons looked at."
+        )
+    said = first if step is size.now else f"{first} {_further(size, step)}"
+    if spec.hours is not None and step.hours > spec.hours:
+        within = size.within(spec.hours)
+        reach = f"; {number(within.width_mm3_s, 2)} mm³/s are within it" if within else ""
+        return f"{said} That is more than the {number(spec.hours, 2)} h at hand{reach}."
+    return said
+
+
+def _further(size: Size, step: Outlook) -> str:
+    """What next coupons bring."""
+    more = step.coupons - size.now.coupons
+    return (
+        f"About {more} next coupons where they tell most, {_hours(step.hours - size.now.hours)} "
+        f"more, bring it to about {number(step.width_mm3_s, 2)} mm³/s."
+    )
+
+
+def _hours(hours: float) -> str:
+    return f"{number(hours, 2)} h"
+
+
+def _cost(step: Outlook) -> str:
+    return f"{step.coupons} coupons take {_hours(step.hours)}"
+
+
+def _source(size: Size, budget: Budget) -> str:
+    """Where the uncertainty of one setting comes from."""
     largest: dict[str, float] = {}
     for row in budget.lines:
         name = row.source.rsplit(", ", 1)[0]
         largest[name] = largest.get(name, 0.0) + row.contribution**2
     source = max(largest, key=lambda name: largest[name])
     share = largest[source] / budget.combined_u**2
-    counts = (
-        f"{size.filament_mm:g} mm per coupon, {size.replicates} per setting and "
-        f"{size.references} references per block"
+    return (
+        f"{size.filament_mm:g} mm per coupon give a standard uncertainty of loss of "
+        f"{percent(size.u, 2)} at one setting. Largest source: {source}, {share * 100:.0f} % of "
+        "the variance."
     )
-    fixed = all((spec.filament_mm, spec.replicates, spec.references_per_block))
-    where = f"Largest source: {source}, {share * 100:.0f} % of the variance."
-    if size.u > spec.loss_u:
-        how = "as given" if fixed else "within a quarter of the best that the bounds allow"
-        return (
-            f"The standard uncertainty of loss at one setting is {percent(size.u, 2)}, "
-            f"{percent(size.u - spec.loss_u, 2)} above the {percent(spec.loss_u, 2)} asked for, "
-            f"with {counts}, {how}. {where}"
-        )
-    aim = percent(spec.loss_u, 2)
-    chosen = "As given" if fixed else f"The quickest of the sizes that reach {aim}"
-    return f"{chosen}: {counts} give {percent(size.u, 2)}. {where}"
 
 
 def _help(
@@ -81,44 +113,37 @@ def _help(
     size: Size,
     lengths: Sequence[float],
 ) -> list[str]:
-    """Changes that would reach the target, or reach it in much less time, each with its price."""
-    missed = size.u > spec.loss_u
-    said = []
+    """Changes that would answer in much less time, or tell much more in the same."""
+    hours = hours_of(spec, rigs)
+    now = _goal(spec, size, hours)
+    said, as_good = [], 1.02 * now.width_mm3_s
     for words, change in _changes(spec).items():
-        other = best_size(spec.model_copy(update=change), rigs, material, lengths)
-        price = (
-            f"{other.filament_mm:g} mm, {other.replicates} per setting, {other.references} "
-            f"references: {_cost(other)}"
+        other = _goal(
+            spec, best_size(spec.model_copy(update=change), rigs, material, lengths), hours
         )
-        price += f" in place of {_cost(size)}" if _cost(other) != _cost(size) else " as now"
-        if missed and other.u <= spec.loss_u:
-            said.append(f"{words} would reach {percent(spec.loss_u, 2)} ({price}).")
-        elif missed and other.u < 0.9 * size.u:
-            said.append(f"{words} would come to {percent(other.u, 2)} ({price}).")
-        elif not missed and other.seconds < WORTH_SAYING * size.seconds:
-            said.append(f"{words} would do it sooner ({price}).")
+        if _answers(spec, other) and not _answers(spec, now):
+            said.append(f"{words} would answer the question in {_hours(other.hours)}.")
+        elif other.hours <= WORTH_SAYING * now.hours and other.width_mm3_s <= as_good:
+            said.append(
+                f"{words} would do it in {_hours(other.hours)} in place of {_hours(now.hours)}."
+            )
+        elif other.width_mm3_s <= WORTH_SAYING * now.width_mm3_s and other.hours < 1.1 * now.hours:
+            said.append(
+                f"{words} would bring {number(other.width_mm3_s, 2)} in place of "
+                f"{number(now.width_mm3_s, 2)} mm³/s in the same time."
+            )
     return said
 
 
-def _cost(size: Size) -> str:
-    return f"{size.coupons} coupons and {size.seconds / 3600:.0f} h"
+def _answers(spec: TrialSpec, step: Outlook) -> bool:
+    return spec.difference_mm3_s is not None and step.width_mm3_s <= spec.difference_mm3_s
 
 
-def _first_look(
-    spec: TrialSpec, rigs: Sequence[Rig], material: Material, size: Size, lengths: Sequence[float]
-) -> list[str]:
-    """What a coarser trial would take, where the one asked for takes much longer."""
-    if spec.loss_u >= FIRST_LOOK_U:
-        return []
-    look = best_size(spec.model_copy(update={"loss_u": FIRST_LOOK_U}), rigs, material, lengths)
-    if look.u > FIRST_LOOK_U or look.seconds > FIRST_LOOK_SHARE * size.seconds:
-        return []
-    return [
-        f"For a first look, {percent(FIRST_LOOK_U, 2)} asked for in place of "
-        f"{percent(spec.loss_u, 2)} "
-        f"takes {_cost(look)} in place of {_cost(size)}. Next coupons can be added to it, where "
-        "they tell most."
-    ]
+def _goal(spec: TrialSpec, size: Size, hours: float) -> Outlook:
+    """Where a trial of this size stops: question answered, time up, or at its end."""
+    wanted = spec.difference_mm3_s
+    reached = size.answer(wanted) if wanted is not None else None
+    return reached or size.within(hours) or size.now
 
 
 def _changes(spec: TrialSpec) -> Mapping[str, dict[str, Any]]:

@@ -97,6 +97,29 @@ def averaging(length_mm: float, correlation_length_mm: float) -> float:
     return 2 * (x + math.expm1(-x)) / (x * x)
 
 
+def unshared(
+    filament_mm: float, correlation_length_mm: float, block: tuple[int, float] | None = None
+) -> float:
+    """Part of the variance of the section that a coupon does not share with its block.
+
+    Coupons of a block follow one another on the spool in random order, so what all of them have
+    alike cancels in a loss: the mean covariance of two of them, from the variance of the mean over
+    the whole stretch.
+
+    Parameters
+    ----------
+    block : (coupons, mm of filament from one to the next), optional
+        Left out, coupons are taken as independent of one another.
+    """
+    own = averaging(filament_mm, correlation_length_mm)
+    if block is None or block[0] < 2:
+        return own
+    count, feed = block
+    whole = averaging(count * feed, correlation_length_mm)
+    alike = (count * whole - averaging(feed, correlation_length_mm)) / (count - 1)
+    return max(0.0, own - max(0.0, alike))
+
+
 def coupon_lines(
     balance: Balance,
     spool: Spool,
@@ -107,6 +130,7 @@ def coupon_lines(
     count: int = 1,
     who: str = "coupon",
     share: float = 1.0,
+    block: tuple[int, float] | None = None,
 ) -> list[BudgetLine]:
     """What is independent from coupon to coupon, for the mean of ``count`` alike.
 
@@ -123,6 +147,8 @@ def coupon_lines(
         How the rows name these coupons.
     share : float
         Change of the result per relative change of section or length: 1 − loss for a loss.
+    block : (coupons, mm of filament from one to the next), optional
+        The block they are part of; left out, they are taken as independent.
 
     Returns
     -------
@@ -158,7 +184,7 @@ def coupon_lines(
                  sensitivity=section)
         )  # fmt: skip
     elif spool.diameter_tolerance_mm:
-        kept = math.sqrt(averaging(filament_mm, spool.correlation_length_mm))
+        kept = math.sqrt(unshared(filament_mm, spool.correlation_length_mm, block))
         rows.append(
             rectangular(
                 f"filament diameter along the spool, {who}",
@@ -200,6 +226,7 @@ def loss_budget(
     replicates: int,
     references: int,
     loss: float = 0.0,
+    block: tuple[int, float] | None = None,
 ) -> Budget:
     """The budget of loss at one setting: r coupons against the n references of their block.
 
@@ -211,6 +238,9 @@ def loss_budget(
     replicates, references : int, ≥ 1
     loss : float, 0 to 1
         The loss at which the budget is worked out.
+    block : (coupons, mm of filament from one to the next), optional
+        The block of these coupons, on the spool one after another; left out, they are taken as
+        independent.
 
     Raises
     ------
@@ -245,6 +275,7 @@ def loss_budget(
             count=count,
             who=noun_count(count, word),
             share=1 - loss,
+            block=block,
         )
     common = linearity_line(balance, mass)
     return combine(rows + ([common] if common else []))

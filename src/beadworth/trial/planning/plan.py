@@ -11,6 +11,7 @@ from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.trial.planning.advice import notes
 from beadworth.trial.planning.digest import plan_digest
+from beadworth.trial.planning.forecast import smallest_difference
 from beadworth.trial.planning.order import (
     Setting,
     added_coupons,
@@ -20,15 +21,14 @@ from beadworth.trial.planning.order import (
     rig_names,
     run_sheet,
 )
-from beadworth.trial.planning.power import smallest_difference
 from beadworth.trial.planning.sizing import (
     LENGTHS_MM,
     best_size,
     budget_of,
     lengths_that_can_be,
     refusals,
-    variances,
     with_bed,
+    with_ladder,
 )
 from beadworth.trial.planning.timing import fed_mm, run_s
 from beadworth.trial.programs.layout import cells_per_plate
@@ -38,9 +38,10 @@ from beadworth.trial.record import Coupon, Plan, TrialSpec
 def plan(spec: TrialSpec, rigs: Mapping[str, Rig], material: Material) -> Plan:
     """Work out the plan of a trial; the same spec always gives the same plan.
 
-    Length, replicates and references that the spec leaves out are those that reach
-    ``spec.loss_u`` at every setting in the least time; where none within the bounds does, a
-    note says by how much it misses and what would help.
+    Two flows are the ends of a range: the sheet is a coarse ladder between them, a first look,
+    after which next coupons go where they tell most. Length and replicates that the spec leaves
+    out are those that reach ``spec.difference_mm3_s`` soonest, or tell most in the time at hand;
+    a note says what is reached and what would help.
 
     Parameters
     ----------
@@ -75,25 +76,18 @@ def plan(spec: TrialSpec, rigs: Mapping[str, Rig], material: Material) -> Plan:
     ]
     budget = max(budgets, key=lambda one: one.combined_u)
     sheet = run_sheet(
-        spec,
+        with_ladder(spec),
         filament_mm=size.filament_mm,
         replicates=size.replicates,
         references=size.references,
     )
     coupons = tuple(_placed(spec, sheet, rigs))
-    one = max(variances(spec, rig, material, size.filament_mm).coupon for rig in used)
     return Plan(
         spec=spec,
         coupons=coupons,
         budget=budget,
         power=smallest_difference(
-            spec.flows_mm3_s,
-            spec.temperatures_c,
-            reference_flow_mm3_s=reference_flow(spec),
-            replicates=size.replicates,
-            references=size.references,
-            relative_u=math.sqrt(one) / (1 - spec.loss),
-            loss=spec.loss,
+            with_ladder(spec).flows_mm3_s, spec.temperatures_c, size.now.width_mm3_s
         ),
         filament_mm=size.filament_mm,
         replicates=size.replicates,
@@ -104,6 +98,7 @@ def plan(spec: TrialSpec, rigs: Mapping[str, Rig], material: Material) -> Plan:
         plates=max(c.plate for c in coupons),
         notes=notes(spec, used, material, size=size, budget=budget, lengths=lengths),
         digest=plan_digest(spec, coupons),
+        outlook=size.outlook,
     )
 
 
@@ -117,7 +112,7 @@ def add_to_plan(
     """Coupons that an amendment adds to a locked plan.
 
     They come as new blocks after the sheet, with names, plates and references of their own:
-    √k references for a block of k coupons, since these share them, but two at least and no more
+    one reference for a block of up to four coupons, √k for k, since these share them, and no more
     than a block of the plan has.
 
     Parameters
@@ -150,7 +145,8 @@ def add_to_plan(
         _refuse([p for rig in used for p in _added_refusals(made, rig, material, settings)])
     sizes_of_blocks = Counter(s[:2] for s in settings)
     biggest = max(sizes_of_blocks.values(), default=0)
-    references = max(2, min(made.references_per_block, math.ceil(math.sqrt(biggest))))
+    wanted = 1 if biggest <= 4 else math.ceil(math.sqrt(biggest))
+    references = min(made.references_per_block, wanted)
     added = added_coupons(
         spec, sheet, settings, filament_mm=made.filament_mm, references=references
     )

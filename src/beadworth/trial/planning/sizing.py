@@ -1,4 +1,4 @@
-"""How long a coupon, how many of each: the sizes that reach the uncertainty, the quickest first."""
+"""How long a coupon, which flows, how many of each: what answers the question in the least time."""
 
 from __future__ import annotations
 
@@ -10,59 +10,88 @@ from beadworth.core import LimitError, Problem
 from beadworth.material import Material
 from beadworth.rig import BuildVolume, Rig
 from beadworth.trial.planning.budget import loss_budget
+from beadworth.trial.planning.forecast import BATCH, ceiling_width
 from beadworth.trial.planning.order import reference_flow
 from beadworth.trial.planning.timing import coupon_s, heating_s
 from beadworth.trial.programs import checks as program_checks
 from beadworth.trial.programs.coil import coil
-from beadworth.trial.programs.layout import plate_layout
+from beadworth.trial.programs.layout import plate_layout, purge_mm
 from beadworth.trial.programs.moves import SETTLE_S, SOAK_S
-from beadworth.trial.record import Budget, Coupon, TrialSpec
+from beadworth.trial.record import Budget, Coupon, Outlook, Plan, TrialSpec
 
 LENGTHS_MM = (
-    150.0, 200.0, 250.0, 300.0, 400.0, 500.0, 600.0, 800.0, 1000.0, 1200.0, 1500.0, 2000.0, 2500.0,
-    3000.0,
+    60.0, 80.0, 100.0, 120.0, 150.0, 200.0, 250.0, 300.0, 400.0, 500.0, 600.0, 800.0, 1000.0,
+    1200.0, 1500.0, 2000.0,
 )  # fmt: skip
-REPLICATES = range(2, 13)
-"""Tried where the record leaves them out: two at least, so that scatter is seen."""
-REFERENCES = range(2, 13)
-"""Two at least, at the start and the end of a block, so that drift is seen."""
-NEAR_BEST = 1.25
-"""Where no size reaches the target: the quickest of those within a quarter of the best, since
-the last per cents cost many hours."""
+REPLICATES = range(1, 13)
+"""Tried where the record names the flows and leaves the replicates out."""
+REFERENCES = 2
+"""At the start and the end of a block, so that drift shows."""
+HOURS_A_RIG = 2.0
+"""Taken where the record says nothing of time: an evening does two rigs."""
+BATCHES = 8
+"""Batches of next coupons looked ahead."""
+FIRST_STEP = 0.2
+"""Distance of a first look's flows, in the middle of the range; six flows at least."""
 ASSUMED_BED = BuildVolume(x_mm=200.0, y_mm=200.0, z_mm=200.0)
 """Bed that plates are counted on where the rig does not record its own."""
 
 
 @dataclass(frozen=True)
 class Size:
-    """One size of trial, what it reaches and what it costs."""
+    """One size of trial, what it tells and what it costs."""
 
     filament_mm: float
     replicates: int
     references: int
     u: float
     """Combined standard uncertainty of loss at one setting."""
-    seconds: float
-    coupons: int
+    outlook: tuple[Outlook, ...]
+    """First these coupons, then with more and more next coupons."""
+
+    @property
+    def now(self) -> Outlook:
+        """The coupons of the sheet alone."""
+        return self.outlook[0]
+
+    @property
+    def coupons(self) -> int:
+        """On the sheet."""
+        return self.now.coupons
+
+    @property
+    def seconds(self) -> float:
+        """Of the sheet, hands included."""
+        return 3600 * self.now.hours
+
+    def answer(self, width_mm3_s: float) -> Outlook | None:
+        """The least that reaches a width; None where nothing looked at does."""
+        return next((step for step in self.outlook if step.width_mm3_s <= width_mm3_s), None)
+
+    def within(self, hours: float) -> Outlook | None:
+        """The most there is time for."""
+        return next((step for step in self.outlook[::-1] if step.hours <= hours), None)
 
 
-@dataclass(frozen=True)
-class Variances:
-    """The budget of one coupon against one reference, in the parts that counts divide."""
+def ladder(spec: TrialSpec) -> tuple[float, ...]:
+    """The flows of the sheet: those of the record, or a coarse ladder between two."""
+    if len(spec.flows_mm3_s) != 2:
+        return spec.flows_mm3_s
+    low, high = sorted(spec.flows_mm3_s)
+    steps = max(5, math.ceil((high - low) / (FIRST_STEP * (low + high) / 2) - 1e-9))
+    return tuple(round(low + (high - low) * i / steps, 2) for i in range(steps + 1))
 
-    coupon: float
-    reference: float
-    common: float
 
-    def u(self, replicates: int, references: int) -> float:
-        """Combined standard uncertainty with these counts."""
-        return math.sqrt(self.coupon / replicates + self.reference / references + self.common)
+def with_ladder(spec: TrialSpec) -> TrialSpec:
+    """The record with the flows of the sheet."""
+    return spec.model_copy(update={"flows_mm3_s": ladder(spec)})
 
 
 def budget_of(
     spec: TrialSpec, rig: Rig, material: Material, *, filament_mm: float, counts: tuple[int, int]
 ) -> Budget:
     """The budget of a trial record at one setting, for (replicates, references)."""
+    block = len(ladder(spec)) * counts[0] + counts[1]
     return loss_budget(
         balance=spec.balance,
         spool=spec.spool,
@@ -72,15 +101,24 @@ def budget_of(
         replicates=counts[0],
         references=counts[1],
         loss=spec.loss,
+        block=(block, filament_mm + purge_mm(rig)),
     )
 
 
-def variances(spec: TrialSpec, rig: Rig, material: Material, filament_mm: float) -> Variances:
-    """The parts of :func:`budget_of` for one coupon and one reference."""
-    parts = {"coupon": 0.0, "reference": 0.0, "references": 0.0}
-    for row in budget_of(spec, rig, material, filament_mm=filament_mm, counts=(1, 1)).lines:
-        parts[row.source.rsplit(" ", 1)[1]] += row.contribution**2
-    return Variances(parts["coupon"], parts["reference"], parts["references"])
+def coupon_u(budget: Budget, replicates: int, loss: float) -> float:
+    """Relative standard uncertainty of one coupon of a budget, what all share left out."""
+    own = sum(row.contribution**2 for row in budget.lines if "reference" not in row.source)
+    return math.sqrt(own * replicates) / (1 - loss)
+
+
+def planned_scatter(plan: Plan | None) -> float | None:
+    """Scatter of a coupon as the budget of a plan without replicates has it, relative.
+
+    None of a plan with replicates, which show the scatter themselves, and without a plan.
+    """
+    if plan is None or plan.replicates > 1:
+        return None
+    return coupon_u(plan.budget, 1, plan.spec.loss)
 
 
 def with_bed(rig: Rig) -> Rig:
@@ -94,7 +132,7 @@ def refusals(spec: TrialSpec, rig: Rig, material: Material, filament_mm: float) 
     drafts = [
         Coupon("", rig.name, t, q, filament_mm, 1, False, 1, 1, 1)
         for t in spec.temperatures_c
-        for q in {*spec.flows_mm3_s, reference_flow(spec)}
+        for q in {*ladder(spec), reference_flow(spec)}
     ]
     problems = program_checks.heat_problems(rig, material, drafts)
     if spec.collect == "catch":
@@ -137,13 +175,26 @@ def sizes(
     spec: TrialSpec, rigs: Sequence[Rig], material: Material, lengths: Sequence[float]
 ) -> Iterator[Size]:
     """Every size within the bounds, what the record fixes kept."""
+    n = spec.references_per_block or REFERENCES
+    free = spec.replicates is None and len(spec.flows_mm3_s) > 2
     for length in lengths:
-        parts = [variances(spec, rig, material, length) for rig in rigs]
         cost = _Cost(spec, rigs, material, length)
-        for r in [spec.replicates] if spec.replicates else REPLICATES:
-            for n in [spec.references_per_block] if spec.references_per_block else REFERENCES:
-                u = max(part.u(r, n) for part in parts)
-                yield Size(length, r, n, u, cost.seconds(r, n), cost.coupons(r, n) * len(rigs))
+        for r in REPLICATES if free else [spec.replicates or 1]:
+            budgets = [
+                budget_of(spec, rig, material, filament_mm=length, counts=(r, n)) for rig in rigs
+            ]
+            worst = max(budgets, key=lambda one: one.combined_u)
+            u = coupon_u(worst, r, spec.loss)
+            outlook = tuple(
+                Outlook(
+                    cost.coupons(r, n, batches),
+                    cost.seconds(r, n, batches) / 3600,
+                    ceiling_width(ladder(spec), u, spec.loss, replicates=r, batches=batches),
+                    planned=batches == 0,
+                )
+                for batches in range(BATCHES + 1)
+            )
+            yield Size(length, r, n, worst.combined_u, outlook)
 
 
 class _Cost:
@@ -153,43 +204,64 @@ class _Cost:
         self, spec: TrialSpec, rigs: Sequence[Rig], material: Material, length: float
     ) -> None:
         catch = spec.collect == "catch"
+        flows = ladder(spec)
         self.temperatures = len(spec.temperatures_c)
-        self.flows = len(spec.flows_mm3_s)
+        self.flows = len(flows)
         middle = sorted(spec.temperatures_c)[self.temperatures // 2]
         self.start = heating_s(material, [middle], catch=catch)
         low = reference_flow(spec)
-        highest = max(*spec.flows_mm3_s, low)
+        highest = max(*flows, low)
         self.rigs = []
         for rig in rigs:
-            ladder = sum(coupon_s(rig, length, q, catch=catch) for q in spec.flows_mm3_s)
+            run = sum(coupon_s(rig, length, q, catch=catch) for q in flows)
             cells = None
             if not catch:
                 cells = plate_layout(
                     with_bed(rig), filament_mm=length, highest_flow_mm3_s=highest
                 ).cells
-            self.rigs.append((ladder, coupon_s(rig, length, low, catch=catch), cells))
+            near = coupon_s(rig, length, 0.5 * (min(flows) + highest), catch=catch)
+            self.rigs.append((run, coupon_s(rig, length, low, catch=catch), near, cells))
 
-    def coupons(self, replicates: int, references: int) -> int:
-        """Coupons of one rig."""
-        return self.temperatures * (self.flows * replicates + references)
+    def coupons(self, replicates: int, references: int, batches: int) -> int:
+        """Of all rigs."""
+        made = self.flows * replicates + references + batches * (BATCH + 1)
+        return self.temperatures * made * len(self.rigs)
 
-    def seconds(self, replicates: int, references: int) -> float:
-        """The whole trial."""
-        made = self.coupons(replicates, references)
+    def seconds(self, replicates: int, references: int, batches: int) -> float:
+        """The whole trial; each batch is a program of its own, with a reference in each block."""
+        made = self.temperatures * (self.flows * replicates + references)
         total = 0.0
-        for ladder, reference, cells in self.rigs:
+        for run, reference, near, cells in self.rigs:
             programs = -(-made // cells) if cells else self.temperatures
             soaks = max(0, self.temperatures - programs)
             total += programs * self.start + soaks * (SOAK_S - SETTLE_S)
-            total += self.temperatures * (ladder * replicates + reference * references)
+            total += self.temperatures * (run * replicates + reference * references)
+            again = self.start + (self.temperatures - 1) * (SOAK_S - SETTLE_S)
+            again += self.temperatures * (BATCH * near + reference)
+            total += batches * again
         return total
+
+
+def hours_of(spec: TrialSpec, rigs: Sequence[Rig]) -> float:
+    """Time at hand."""
+    return spec.hours or HOURS_A_RIG * len(rigs)
 
 
 def best_size(
     spec: TrialSpec, rigs: Sequence[Rig], material: Material, lengths: Sequence[float]
 ) -> Size:
-    """The quickest size that reaches ``spec.loss_u``; else the quickest near the best there is."""
+    """The size that answers soonest, next coupons included.
+
+    Where no difference is named, or none reaches it in the time, the one that tells most in the
+    time at hand; where even the smallest takes longer, that.
+    """
     tried = list(sizes(spec, rigs, material, lengths))
-    best = min(size.u for size in tried)
-    enough = spec.loss_u if best <= spec.loss_u else NEAR_BEST * best
-    return min((size for size in tried if size.u <= enough), key=lambda s: (s.seconds, s.u))
+    wanted, hours = spec.difference_mm3_s, hours_of(spec, rigs)
+    if wanted is not None:
+        reached = [(step.hours, i) for i, size in enumerate(tried) if (step := size.answer(wanted))]
+        if reached and (min(reached)[0] <= hours or spec.hours is None):
+            return tried[min(reached)[1]]
+    able = [(step.width_mm3_s, i) for i, size in enumerate(tried) if (step := size.within(hours))]
+    if able:
+        return tried[min(able)[1]]
+    return min(tried, key=lambda size: size.seconds)

@@ -12,7 +12,7 @@ from starlette.responses import Response
 from beadworth.core import InputError
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.web.routes.parts import Typed, show, typed_percent
-from beadworth.workflow import add_coupons, trial_next_coupons
+from beadworth.workflow import add_coupons, trial_next_coupons, trial_question
 
 router = APIRouter(include_in_schema=False)
 MOST = 60
@@ -32,8 +32,10 @@ def choose(
             remedy="Type a whole number.",
         )
     snapshot = bench.snapshot(trial)
-    asked = trial_next_coupons(snapshot, int(text), typed_percent(loss, "loss", 0.5, 20))
-    return show(request, snapshot.record, "part_next.html", "Next coupons", {"asked": asked})
+    at_loss = typed_percent(loss, "loss", 0.5, 20)
+    asked = trial_next_coupons(snapshot, int(text), at_loss)
+    context = {"asked": asked, "question": trial_question(snapshot, at_loss)}
+    return show(request, snapshot.record, "part_next.html", "Next coupons", context)
 
 
 @router.post("/trials/{trial}/amendments")

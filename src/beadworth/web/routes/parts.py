@@ -23,7 +23,13 @@ from beadworth.text import parse_number
 from beadworth.web.figures import Figure, figure
 from beadworth.web.responses import page
 from beadworth.web.routes.common import BenchOf
-from beadworth.workflow import TrialRecord, describe_method, report_data, trial_fit
+from beadworth.workflow import (
+    TrialRecord,
+    describe_method,
+    report_data,
+    trial_fit,
+    trial_question,
+)
 
 router = APIRouter(include_in_schema=False)
 Typed = Annotated[str | None, Query(max_length=40)]
@@ -72,6 +78,7 @@ def capacity(request: Request, bench: BenchOf, trial: str, loss: Typed = None) -
         "ceiling_words": ceiling_words,
         "describe_method": describe_method,
         "sentence": sentence_of(data),
+        "question": trial_question(snapshot, asked),
         "groups": data.groups,
         "loss_figure": figure(loss_chart(data.groups, data.entries, ceilings)),
         "ceiling_figure": _ceiling_figure(data),

@@ -10,8 +10,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import BeadworthError, from_mapping, to_mapping
+from beadworth.report import outlook_chart
 from beadworth.trial import TrialSpec
 from beadworth.web.fields_trial import trial_groups
+from beadworth.web.figures import figure
 from beadworth.web.forms import Form, Group, collect, refused, typed_from, typed_in
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
@@ -83,10 +85,17 @@ def preview(request: Request, bench: BenchOf, sent: FormOf) -> Response:
     groups = groups_for(bench)
     typed = typed_in(groups, sent)
     filled = typed if typed["question"] else typed | {"question": PREVIEW_QUESTION}
-    context: dict[str, Any] = {"plan": None, "error": None, "early": _too_early(typed)}
+    context: dict[str, Any] = {
+        "plan": None,
+        "outlook": None,
+        "error": None,
+        "early": _too_early(typed),
+    }
     if not context["early"]:
         try:
-            context["plan"] = make_plan(bench, spec_from(groups, filled))
+            made = make_plan(bench, spec_from(groups, filled))
+            context["plan"] = made
+            context["outlook"] = figure(outlook_chart(made.outlook, made.spec.difference_mm3_s))
         except BeadworthError as error:
             context["error"] = refused(groups, typed, error)
     context["groups"] = groups
