@@ -6,7 +6,7 @@ import pytest
 from fit_support import STILT, checks, with_
 
 from beadworth.core.records import from_mapping, to_mapping
-from beadworth.rig import Fan, Rig, look_up, upgrade
+from beadworth.rig import Fan, Rig, look_up, upgrade, without_stale
 
 G = 9.80665  # m/s², 3rd CGPM 1901
 WORM = {
@@ -146,6 +146,19 @@ def test_each_dependent_value_follows_its_part(path, cause, stays):
     assert look_up(rig, path) is not None
     assert look_up(upgrade(rig, cause), path) is None
     assert look_up(upgrade(rig, stays), path) is not None
+
+
+def test_a_form_that_changes_a_part_forgets_what_hung_on_it():
+    whole = to_mapping(STILT)
+    assert without_stale(STILT, whole) == whole, "nothing changed, nothing forgotten"
+    fans = [dict(whole["fans"][0], mass_g=40.0), whole["fans"][1]]
+    guide = dict(whole["axes"]["x"]["guide"], preload_n=50.0)
+    axes = dict(whole["axes"], x=dict(whole["axes"]["x"], guide=guide))
+    kept = without_stale(STILT, whole | {"fans": fans, "axes": axes})
+    assert "centre_mm" not in kept["toolhead"]
+    assert kept["toolhead"]["envelope"] == {}
+    assert "resonance_hz" not in kept["axes"]["x"]
+    assert kept["axes"]["x"]["full_steps"] == 200
 
 
 # resonance
