@@ -1,6 +1,8 @@
-"""The trial page: one long page, read top to bottom like a lab notebook."""
+"""The trial page: what is next to do, or the answer, first; plan and programs where wanted."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 from fastapi import APIRouter
 from starlette.requests import Request
@@ -14,36 +16,50 @@ from beadworth.workflow import TrialRecord
 router = APIRouter(include_in_schema=False)
 
 
-def lazy_parts(record: TrialRecord, sheet: Sheet) -> tuple[tuple[str, str, str], ...]:
-    """The parts that take computing, each fetched when it comes into sight."""
+@dataclass(frozen=True)
+class Part:
+    """A part of the page."""
+
+    anchor: str
+    words: str
+    state: str = ""
+    """What the list of parts says of it."""
+    wait: str = ""
+    """Said while it is fetched; empty: it stands in the page."""
+    template: str = ""
+
+
+def parts_of(record: TrialRecord, sheet: Sheet) -> list[Part]:
+    """The parts in the order they are wanted: what is next to do, or the answer, first."""
     counted = sum(item.state == "current" for item in sheet.history)
-    if not counted:
-        return ()
-    rigs = {item.reading.rig for item in sheet.history if item.state == "current"}
-    parts = [
-        ("capacity", "Capacity", f"Fitting {counted} readings…"),
-        ("speeds", "Speeds", "Turning ceilings into speeds…"),
-    ]
-    if len(rigs) > 1:
-        parts.append(("compare", "Compare", "Comparing the rigs…"))
-    parts.append(("typical", "What is typical", "Looking at other trials of the class…"))
-    parts.append(("publish", "Publish", "Getting the dossier ready…"))
-    return tuple(parts)
-
-
-def contents(record: TrialRecord, sheet: Sheet) -> list[tuple[str, str, str]]:
-    """The small table of contents: anchor, words, state."""
-    made: list[tuple[str, str, str]] = [("question", "Question", "")]
-    if record.plan:
-        made.append(("plan", "Plan", "locked" if record.locked_at else "open"))
-        made.append(("programs", "Programs", str(record.plan.plates)))
     total = len(sheet.rows) or len(sheet.history)
-    counted = sheet.weighed if sheet.rows else len(sheet.history)
-    made.append(("weigh-in", "Weigh-in", f"{counted}/{total}" if total else ""))
-    lazy = lazy_parts(record, sheet)
-    return made + [(anchor, words, "") for anchor, words, _ in lazy] or [
-        ("capacity", "Capacity", "")
+    weighed = sheet.weighed if sheet.rows else len(sheet.history)
+    weigh_in = Part(
+        "weigh-in",
+        "Weigh-in",
+        f"{weighed}/{total}" if total else "",
+        template="trial_weigh_in.html",
+    )
+    planned = []
+    if record.plan:
+        state = "locked" if record.locked_at else "open"
+        planned = [
+            Part("plan", "Plan", state, template="trial_plan.html"),
+            Part("programs", "Programs", str(record.plan.plates), template="trial_programs.html"),
+        ]
+    if not counted:
+        return [*planned, weigh_in, Part("capacity", "Capacity")]
+    answer = [Part("capacity", "Capacity", wait=f"Fitting {counted} readings…")]
+    if len({item.reading.rig for item in sheet.history if item.state == "current"}) > 1:
+        answer.append(Part("compare", "Compare", wait="Comparing the rigs…"))
+    answer.append(Part("speeds", "Speeds", wait="Turning ceilings into speeds…"))
+    further = [
+        Part("typical", "What is typical", wait="Looking at other trials of the class…"),
+        Part("publish", "Publish", wait="Getting the dossier ready…"),
     ]
+    if weighed < total:
+        return [weigh_in, *answer, *planned, *further]
+    return [*answer, weigh_in, *further, *planned]
 
 
 def trial_line(record: TrialRecord) -> str:
@@ -67,8 +83,7 @@ def one(request: Request, bench: BenchOf, trial: str) -> Response:
         "plan": record.plan,
         "sheet": sheet,
         "amendments": snapshot.amendments,
-        "contents": contents(record, sheet),
-        "lazy": lazy_parts(record, sheet),
+        "parts": parts_of(record, sheet),
         "line": trial_line(record),
     }
     return page(request, "trial.html", context)
