@@ -1,8 +1,10 @@
 """What ``beadworth print replay`` says of files that are no prints, on the terminal and as JSON."""
 
+import gzip
 import json
 
 import pytest
+from replay_support import RIG, make_fit, straight
 from typer.testing import CliRunner
 
 from beadworth.cli import app
@@ -49,3 +51,44 @@ def test_a_survey_lists_it_with_the_reason(no_print, tmp_path):
     good = tmp_path / "good.gcode"
     good.write_text("G1 X10 E1 F600\n")
     assert survey_row(str(good), Job({"name": "R"}, None, None, None))["problem"] is None
+
+
+@pytest.fixture
+def under_and_over(tmp_path):
+    """A rig, a capacity of 14 mm³/s at 220 °C, and prints under and over it."""
+    from beadworth.capacity import fit_to_json
+    from beadworth.core import to_toml
+
+    (tmp_path / "rig.toml").write_text(to_toml(RIG))
+    (tmp_path / "fit.json").write_text(json.dumps(fit_to_json(make_fit())))
+    for name, flow in (("under", 5.0), ("over", 30.0)):
+        (tmp_path / f"{name}.gcode").write_text(straight(flow, count=3))
+    return tmp_path
+
+
+def retime(folder, name, *more):
+    words = ["print", "retime", str(folder / name), "--rig", str(folder / "rig.toml")]
+    said = CliRunner().invoke(app, [*words, "--capacity", str(folder / "fit.json"), *more])
+    assert said.exit_code == 0, said.output
+    return said.stdout
+
+
+def test_a_print_under_its_ceiling_is_left_alone_and_its_bytes_copied_on_demand(under_and_over):
+    said = retime(under_and_over, "under.gcode")
+    assert said.startswith("Under the ceiling less the reserve already: nothing is changed. ")
+    assert said.rstrip().endswith("Nothing was written.")
+    assert not (under_and_over / "under-retimed.gcode").exists()
+    retime(under_and_over, "under.gcode", "--out", str(under_and_over / "copy.gcode"))
+    copy, own = (under_and_over / name for name in ("copy.gcode", "under.gcode"))
+    assert copy.read_bytes() == own.read_bytes()
+
+
+def test_a_copy_is_written_beside_the_print_or_packed_where_its_name_says_so(under_and_over):
+    said = retime(under_and_over, "over.gcode")
+    assert "looks made for another hot end" in said
+    beside = under_and_over / "over-retimed.gcode"
+    assert f"Written: {beside}" in said.replace("\n", "")
+    packed = under_and_over / "over.gcode.gz"
+    found = json.loads(retime(under_and_over, "over.gcode", "--out", str(packed), "--json"))
+    assert (found["moves_slower"], found["other_hot_end"], found["by_peak"]) == (3, True, False)
+    assert gzip.decompress(packed.read_bytes()) == beside.read_bytes()

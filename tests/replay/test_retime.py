@@ -19,12 +19,19 @@ from beadworth.replay import check_copy, replay, retime
 HEAD_LINES = 3
 
 
-def retimed(text, reserve=0.1, rig=RIG):
+def retimed(text, reserve=0.1, rig=RIG, **options):
     out = io.BytesIO()
-    made = retime(
-        text.encode() if isinstance(text, str) else text, out, rig, make_fit(), reserve=reserve
-    )
+    source = text.encode() if isinstance(text, str) else text
+    made = retime(source, out, rig, make_fit(), reserve=reserve, **options)
     return made, out.getvalue()
+
+
+def faster(acceleration):
+    axes = {"x": acceleration, "y": acceleration, "z": acceleration}
+    motion = RIG.motion.model_dump() | {
+        "max_acceleration_mm_s2": axes, "print_acceleration_mm_s2": acceleration,
+    }  # fmt: skip
+    return RIG.model_validate(RIG.model_dump() | {"motion": motion})
 
 
 def geometry(data):
@@ -97,10 +104,16 @@ def programs(draw):
 
 
 @settings(max_examples=some(60, long=200), deadline=None)
-@given(programs(), st.sampled_from([0.0, 0.1, 0.3]))
-def test_only_feeds_change_and_the_copy_stays_under(text, reserve):
-    made, copy = retimed(text, reserve)
-    head, body = copy.split(b"\n", HEAD_LINES)[:HEAD_LINES], copy.split(b"\n", HEAD_LINES)[-1]
+@given(programs(), st.sampled_from([0.0, 0.1, 0.3]), st.booleans())
+def test_only_feeds_change_and_the_copy_stays_under(text, reserve, by_peak):
+    made, copy = retimed(text, reserve, by_peak=by_peak)
+    again, same = retimed(copy, reserve, by_peak=by_peak)
+    assert (again.moves, same == copy) == (0, True)
+    if made.moves == 0:
+        assert copy == text.encode()
+        return
+    end = re.search(rb"\r?\n|\r", text.encode())[0]
+    *head, body = copy.split(end, HEAD_LINES)
     assert all(line.startswith(b"; ") for line in head)
     assert b"retimed" in head[0]
     assert without_f(body) == without_f(text.encode())
@@ -118,8 +131,8 @@ def test_only_feeds_change_and_the_copy_stays_under(text, reserve):
     if least is not None:
         assert least >= 1 / (1 - reserve) - 1 - 1e-6
     assert found.time_s >= made.before.time_s - 1e-9
-    if made.moves == 0:
-        assert body == text.encode()
+    if not by_peak:
+        check_copy(made, replay(copy, faster(20_000), make_fit()))
 
 
 def test_moves_that_are_not_over_keep_their_time():
@@ -157,13 +170,98 @@ def test_checksums_are_made_right():
     amount = 100 * 0.09 / SECTION_MM2
     data = b"\n".join(
         [line(1, "G90"), line(2, "M83"), line(3, "M104 S220"), line(4, "G1 X10 Y10 Z0.2 F3000"),
-         line(5, f"G1 X110 E{amount:.5f} F18000"), line(6, f"G1 X10 E{amount:.5f}")]
+         line(5, f"G1 X110 E{amount:.5f} F18000"), line(6, f"G1 X10 E{0.9 * amount:.5f}")]
     )  # fmt: skip
     made, copy = retimed(data)
     assert made.moves == 2
     assert made.words_added + made.words_changed == 2
     problems = replay(copy, RIG, make_fit()).summary.problem_counts
     assert not problems
+
+
+def short_and_long(over=1.5):
+    """A bead too short to reach its feed, and one that reaches it; text."""
+    ceiling = ceiling_at(make_fit(), None, None, 220.0).flow_mm3_s
+    long = straight(over * ceiling, 100.0).split("F6000\n")[1]
+    return straight(over * ceiling, 1.0, count=2) + long
+
+
+def test_a_copy_holds_at_any_acceleration_unless_only_peaks_are_slowed():
+    text = short_and_long()
+    for by_peak, moves in ((False, 3), (True, 1)):
+        made, copy = retimed(text, by_peak=by_peak)
+        assert (made.moves, made.by_peak) == (moves, by_peak)
+        check_copy(made, replay(copy, RIG, make_fit()))
+        for acceleration in (500, 2000, 8000, 20_000, 200_000):
+            over = replay(copy, faster(acceleration), make_fit()).stretches
+            assert bool(over) == (by_peak and acceleration == 200_000)
+
+
+def test_a_print_under_its_ceiling_is_left_alone():
+    text = straight(5.0, count=3)
+    packed = gzip.compress(text.encode())
+    made, copy = retimed(text)
+    assert (made.moves, copy) == (0, text.encode())
+    assert retimed(packed, packed=True)[1] == packed
+    assert retimed(packed)[1] == text.encode()
+    assert gzip.decompress(retimed(text, packed=True)[1]) == text.encode()
+
+
+def test_a_second_header_takes_the_place_of_the_first():
+    text = straight(30.0, count=3)
+    _, copy = retimed(text)
+    made, again = retimed(copy, reserve=0.3)
+    assert made.moves == 3
+    assert again.count(b"; retimed by beadworth") == 1
+    assert without_f(again.split(b"\n", HEAD_LINES)[-1]) == without_f(text.encode())
+
+
+def test_the_header_stands_behind_a_leading_percent_sign():
+    _, copy = retimed("%\r\n" + straight(30.0, count=3).replace("\n", "\r\n"))
+    assert copy.startswith(b"%\r\n; retimed by beadworth")
+
+
+def test_a_packed_copy_has_the_same_text_and_the_same_bytes_each_time():
+    text = straight(30.0, count=3)
+    (_, one), (_, two) = (retimed(text, packed=True) for _ in range(2))
+    assert one == two
+    assert gzip.decompress(one) == retimed(text)[1]
+
+
+def test_a_feed_in_force_is_not_repeated_and_near_ones_become_the_lowest():
+    section = 0.25 * 0.2 + np.pi / 4 * 0.04
+    e = 100 * section / SECTION_MM2
+
+    def beads(*widths, between=""):
+        head = ["G21", "G90", "M83", "M104 S220", "G1 X20 Y20 Z0.2 F18000"]
+        lines = [f"{between}G1 X{120 - 100 * (k % 2)} E{e * width:.5f}"
+                 for k, width in enumerate(widths)]  # fmt: skip
+        return "\n".join([*head, *lines]) + "\n"
+
+    for widths, words in (
+        ((1, 1, 1), 1), ((1, 1.004, 0.998), 2), ((1, 1.004, 1.001), 1), ((1, 1.006, 1), 3),
+    ):  # fmt: skip
+        made, copy = retimed(beads(*widths))
+        assert made.moves == 3
+        assert made.words_added == words, widths
+        assert (feeds(copy)[1:] <= feeds(retimed(beads(max(widths)))[1])[1] * 1.007).all()
+    made, copy = retimed(beads(1, 1, between="G1 F18000\n"))  # a feed of its own in between
+    assert made.words_added == 2
+    assert np.ptp(feeds(copy)[1:]) == 0
+
+
+def test_a_bed_with_its_origin_in_the_middle():
+    centred = straight(30.0).replace("X20 ", "X-100 ").replace("X120", "X100")
+    assert retimed(centred.replace("Y20", "Y-120"))[0].moves == 1
+    with pytest.raises(LimitError, match="either way of its middle"):
+        retimed(centred.replace("Y20", "Y-136"))
+
+
+def test_more_than_a_fifth_slower_looks_like_another_hot_end():
+    slow = straight(5.0, count=8)
+    for fast, other in ((2, False), (3, True)):
+        made, _ = retimed(slow + straight(30.0, count=fast).split("F6000\n")[1])
+        assert (made.moves, made.other_hot_end) == (fast, other)
 
 
 def test_gz_in_plain_out():
@@ -207,7 +305,8 @@ def test_line_ends_and_a_byte_order_mark_stay(end):
     made, copy = retimed(text)
     assert made.moves == 3
     assert copy.startswith(b"\xef\xbb\xbf; retimed")
-    body = copy.split(b"\n", HEAD_LINES)[-1]
+    body = copy.split(end.encode(), HEAD_LINES)[-1]
+    assert copy.count(b"\r\n") == (copy.count(b"\n") if end == "\r\n" else 0)
     assert without_f(body) == without_f(text.encode()[3:])
 
 

@@ -16,12 +16,16 @@ from beadworth.text import count, duration, percent
 
 if TYPE_CHECKING:
     from beadworth.gcode import GcodeSummary
-    from beadworth.replay import OnRig, Replay, WhatIf
+    from beadworth.replay import OnRig, Replay, Retiming, WhatIf
     from beadworth.workflow import RigInputs
 
 app = typer.Typer(help="Prints: what a print file asks of the machine, and a copy that asks less.")
 
 WAYS = ("as written", "own limits", "fastest")
+OTHER_HOT_END = (
+    "More than a fifth of its extruding moves had to slow: it looks made for another hot end. "
+    "Preparing it anew with a cap on flow serves better."
+)
 FIT_METAVAR = "FIT.json|FILE.csv|TRIAL"
 FileArgument = Annotated[Path, typer.Argument(help="Print file (G-code), plain or gz.")]
 RigOption = Annotated[
@@ -97,21 +101,36 @@ def retime(
     capacity: Annotated[
         str, typer.Option("--capacity", metavar=FIT_METAVAR, help="Capacity to stay under.")
     ],
-    out: Annotated[Path, typer.Option(help="Copy to write; must not exist yet.")],
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            help="Copy to write, gz where it ends so; must not exist yet. Left out: beside the "
+            "print, and nothing where it is under the ceiling already."
+        ),
+    ] = None,
     reserve: Annotated[
         float, typer.Option(help="Safety margin below the ceiling, as a fraction of it.")
     ] = RESERVE,
+    by_peak: Annotated[
+        bool,
+        typer.Option(
+            "--by-peak",
+            help="Slow only what this rig reaches; the copy then holds on this rig alone.",
+        ),
+    ] = False,
 ) -> Answer:
     """Write a copy whose feeds keep the flow under the ceiling; nothing else changes."""
     from beadworth.workflow import retime_file
 
     on = _inputs(call, rig, capacity)
     with progress("Retiming") as show:
-        made, after = retime_file(file, on, reserve, out, lambda what: show(description=what))
+        made, after, written = retime_file(
+            file, on, reserve, out, lambda what: show(description=what), by_peak=by_peak
+        )
     least = min((x.headroom for x in after.layers if x.headroom is not None), default=None)
     return Answer(
         {
-            "out": str(out),
+            "out": str(written) if written else None,
             "moves_slower": made.moves,
             "words_changed": made.words_changed,
             "words_added": made.words_added,
@@ -120,12 +139,10 @@ def retime(
             "over_ceiling_s": after.over_ceiling_s,
             "least_headroom": least,
             "reserve": reserve,
+            "by_peak": by_peak,
+            "other_hot_end": made.other_hot_end,
         },
-        [
-            f"{made.moves} moves slower; {duration(after.time_s)} instead of "
-            f"{duration(made.before.time_s)}. {after.verdict}",
-            f"Written: {out}",
-        ],
+        _describe_retiming(made, after, written),
     )
 
 
@@ -199,6 +216,20 @@ def survey(
         )
     known = f"{count(done['prints'], 'print')}, {done['resumed']} of them known before"
     return Answer(done, [f"{known}, {done['broken']} broken: {out}"])
+
+
+def _describe_retiming(made: Retiming, after: Replay, written: Path | None) -> Iterator[str]:
+    """What was done to the feeds, and what to make of it."""
+    if made.moves:
+        yield (
+            f"{made.moves} moves slower; {duration(after.time_s)} instead of "
+            f"{duration(made.before.time_s)}. {after.verdict}"
+        )
+    else:
+        yield f"Under the ceiling less the reserve already: nothing is changed. {after.verdict}"
+    if made.other_hot_end:
+        yield OTHER_HOT_END
+    yield f"Written: {written}" if written else "Nothing was written."
 
 
 def _describe_replay(found: Replay) -> Iterator[str | Table]:

@@ -196,7 +196,8 @@ def slow_to(filament, length, peak, feed, ceiling, section, kind, wanted):
         wanted[m] = feed[m]
         if kind[m] == columns.EXTRUDE and length[m] > 0.0 and filament[m] > 0.0:
             top = ceiling[m] * length[m] / (section * filament[m])
-            if peak[m] > top and top < feed[m]:
+            over = top * (1.0 + 2.0 * columns.SLACK)  # what rounding leaves is not slowed again
+            if peak[m] > over and feed[m] > over:
                 wanted[m] = top
                 changed += 1
     return changed

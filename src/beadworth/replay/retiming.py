@@ -6,6 +6,7 @@ stays. On lines that carry a checksum the checksum is computed anew, since it co
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
@@ -14,14 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.core import RESERVE, GcodeError, LimitError, Place, Problem, filament_section_mm2
+from beadworth.gcode import Reader, make_problem, read
 from beadworth.gcode import columns as gcode_columns
-from beadworth.gcode import make_problem, read
-from beadworth.motion import Limits
+from beadworth.motion import Limits, MoveTable
 from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.result import Replay
-from beadworth.replay.rewrite import Rewriter, Slower
+from beadworth.replay.rewrite import HEADER, Rewriter, Slower, copy_as_it_is, packing
 from beadworth.replay.run import replay
-from beadworth.replay.timeline import Block, blocks
+from beadworth.replay.timeline import Waits, blocks, moves_of
 from beadworth.rig import Rig
 from beadworth.text import percent
 
@@ -33,6 +34,10 @@ Array = NDArray[np.float64]
 ROUNDING = 1e-6
 SLOWEST_MM_S = 2 * gcode_columns.SLOWEST_FEED
 """A bead that must be slower is a slip of E, not of speed; a reader would pass over its F."""
+OTHER_HOT_END = 0.2
+"""Share of the extruding moves; more than this slower is no matter of a few feeds."""
+MARGIN_MM = 10.0
+"""Purge lines beside the bed are common."""
 CUT = ("gz-truncated", "gz-damaged", "gz-nested", "gz-bomb", "gz-trailing", "not-text")
 """Problems after which the rest of the file is not known."""
 
@@ -47,6 +52,13 @@ class Retiming:
     words_added: int
     before: Replay
     reserve: float
+    by_peak: bool = False
+    """Only as slow as the speeds reached on this rig ask for; else it holds on any."""
+
+    @property
+    def other_hot_end(self) -> bool:
+        """Whether so many moves are slower that the file looks made for another hot end."""
+        return self.moves > OTHER_HOT_END * self.before.summary.extruding_moves
 
 
 def limit_problems(source: Path | bytes, rig: Rig, found: Replay) -> list[Problem]:
@@ -83,11 +95,14 @@ def limit_problems(source: Path | bytes, rig: Rig, found: Replay) -> list[Proble
         for axis, low, high, top in zip(
             "xyz", *box, (volume.x_mm, volume.y_mm, volume.z_mm), strict=True
         ):
-            if low < -10 or high > top + 10:  # purge lines beside the bed are common
+            from_corner = low >= -MARGIN_MM and high <= top + MARGIN_MM
+            centred = axis != "z" and max(-low, high) <= top / 2 + MARGIN_MM
+            if not (from_corner or centred):
                 problems.append(
                     Problem(
                         f"it extrudes from {axis} {low:g} to {high:g} mm, and the rig reaches "
-                        f"0 to {top:g} mm.",
+                        f"0 to {top:g} mm"
+                        + ("." if axis == "z" else f" (or {top / 2:g} either way of its middle)."),
                         Place.of_field(f"rig {rig.name}", f"build_volume.{axis}_mm"),
                         high,
                         "Name the rig the print is meant for.",
@@ -106,15 +121,24 @@ def retime(
     fit_material: str | None = None,
     reserve: float = RESERVE,
     name: str | None = None,
+    by_peak: bool = False,
+    packed: bool = False,
 ) -> Retiming:
     """Write a copy of a print that stays under the ceiling less a reserve.
+
+    A print that does already is written as it is, byte for byte.
 
     Parameters
     ----------
     out : binary file
-        Written from its start; plain text also where the source is gz.
+        Written from its start.
     reserve : float, 0 to 0.9
         Fraction kept below the ceiling at the temperature in force.
+    by_peak : bool
+        Slow only the moves whose reached flow is over it on this rig. Else every bead's
+        commanded feed is capped, and the copy holds at any acceleration.
+    packed : bool
+        Write gz.
 
     Raises
     ------
@@ -142,11 +166,16 @@ def retime(
     limits = Limits.from_rig(rig)
     section = filament_section_mm2(rig.filament_diameter_mm)
     ceilings = Ceilings(fit, section, fit_rig, fit_material, reserve=reserve)
-    wanted = slower_moves(source, rig, limits, ceilings, section)
-    writer = Rewriter(source, rig, _header(before, reserve, int(wanted.changed.size)))
-    for piece in writer.pieces(wanted):
-        out.write(piece)
-    return Retiming(int(wanted.changed.size), writer.changed, writer.added, before, reserve)
+    wanted = slower_moves(source, rig, limits, ceilings, section, by_peak=by_peak)
+    moves = int(wanted.changed.size)
+    if not moves:
+        copy_as_it_is(source, out, packed=packed)
+        return Retiming(0, 0, 0, before, reserve, by_peak)
+    writer = Rewriter(source, rig, _header(before, reserve, moves))
+    with packing(out, packed=packed) as target:
+        for piece in writer.pieces(wanted):
+            target.write(piece)
+    return Retiming(moves, writer.changed, writer.added, before, reserve, by_peak)
 
 
 def check_copy(made: Retiming, after: Replay) -> None:
@@ -185,48 +214,68 @@ def check_copy(made: Retiming, after: Replay) -> None:
 
 
 def slower_moves(
-    source: Path | bytes, rig: Rig, limits: Limits, ceilings: Ceilings, section: float
+    source: Path | bytes,
+    rig: Rig,
+    limits: Limits,
+    ceilings: Ceilings,
+    section: float,
+    *,
+    by_peak: bool = False,
 ) -> Slower:
-    """Plan the print as it is; a move whose peak flow is over gets the speed that is not.
+    """Which moves get which part of their feed, so that none asks for more than its ceiling.
 
-    Slowing moves can only lower the speeds reached by the others, so one pass is enough.
+    By peak, the print is planned as it is; slowing moves can only lower the speeds reached by the
+    others, so one pass is enough.
     """
     from beadworth.replay._kernel import slow_to
 
+    reader, before = read(source, rig=rig), 0
     numbers, factors = [], []
-    for block in blocks(read(source, rig=rig), limits, ceilings, whole=True):
-        moves = block.moves
+    for moves, reached, ceiling in _reached(reader, limits, ceilings, by_peak=by_peak):
         slower = np.empty(len(moves))
         if slow_to(
-            moves.filament_mm, moves.length_mm, block.timing.peak_mm_s, moves.feed_mm_s,
-            block.ceiling_mm3_s, section, block.kind, slower,
+            moves.filament_mm, moves.length_mm, reached, moves.feed_mm_s, ceiling, section,
+            moves.context["kind"], slower,
         ):  # fmt: skip
             index = np.flatnonzero(slower < moves.feed_mm_s)
             if (slower[index] < SLOWEST_MM_S).any():
-                raise LimitError(_too_slow(block, index, slower))
-            numbers.append(index + block.timing.first)
+                raise LimitError(_too_slow(moves, index, slower))
+            numbers.append(index + before)
             factors.append(slower[index] / moves.feed_mm_s[index])
+        before += len(moves)
     if not numbers:
         return Slower(np.empty(0, np.int64), np.empty(0))
     return Slower(np.concatenate(numbers), np.concatenate(factors))
 
 
-def _too_slow(block: Block, index: NDArray[np.int64], slower: Array) -> Problem:
+def _reached(
+    reader: Reader, limits: Limits, ceilings: Ceilings, *, by_peak: bool
+) -> Iterator[tuple[MoveTable, Array, Array]]:
+    """Moves in order, the speed to judge each by, and its ceiling."""
+    if by_peak:
+        for block in blocks(reader, limits, ceilings, whole=True):
+            yield block.moves, block.timing.peak_mm_s, block.ceiling_mm3_s
+        return
+    for moves, _, _ in moves_of(reader, limits, ceilings, Waits(), whole=True):
+        yield moves, moves.feed_mm_s, np.take(ceilings.table()[1], moves.context["condition"])
+
+
+def _too_slow(moves: MoveTable, index: NDArray[np.int64], slower: Array) -> Problem:
     worst = int(index[np.argmin(slower[index])])
     return Problem(
-        f"it feeds {block.moves.filament_mm[worst]:g} mm of filament over "
-        f"{block.moves.length_mm[worst]:g} mm: only at {slower[worst]:.2g} mm/s would it stay "
+        f"it feeds {moves.filament_mm[worst]:g} mm of filament over "
+        f"{moves.length_mm[worst]:g} mm: only at {slower[worst]:.2g} mm/s would it stay "
         "under the ceiling.",
-        f"line {block.line[worst]}",
+        f"line {moves.context['line'][worst]}",
         remedy="Check the E words there, and whether E is absolute (M82) or relative (M83).",
     )
 
 
 def _header(before: Replay, reserve: float, moves: int) -> bytes:
     lines = [
-        "; retimed by beadworth: feeds of extruding moves lowered to stay under the melt ceiling",
+        HEADER + ": feeds of extruding moves lowered to stay under the melt ceiling",
         f"; reserve {percent(reserve, 0)}, rig {before.rig}, {moves} moves slower; "
         "every other byte is as it was",
         "; hot parts burn; ventilate; never leave a heating printer unattended",
     ]
-    return "".join(f"{line.encode('ascii', 'replace').decode()}\n" for line in lines).encode()
+    return "".join(f"{line}\n" for line in lines).encode("ascii", "replace")

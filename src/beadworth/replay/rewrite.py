@@ -6,7 +6,9 @@ import gzip
 import io
 import math
 import re
+import shutil
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, Final
@@ -20,9 +22,17 @@ from beadworth.rig import Rig
 
 Array = NDArray[np.float64]
 TOLERANCE: Final = 1e-9
+HEADER: Final = "; retimed by beadworth"
+"""How the header of a copy begins."""
+MERGE: Final = 0.005
+"""Feeds in a row that differ by less than this part are made one, the lowest."""
 PER_MM_S: Final = 60.0
 """The number behind F for 1 mm/s: per minute."""
 _STEP: Final = 1 << 20
+_FRONT: Final = 1 << 12
+_LINE_END: Final = re.compile(rb"\r?\n|\r")
+_LEAD: Final = re.compile(rb"(?:" + BOM + rb")?(?:[ \t]*%[^\r\n]*(?:\r?\n|\r))?")
+_LINE: Final = re.compile(rb"[^\r\n]*(?:\r?\n|\r)")
 _END: Final = re.compile(rb"[\r\n]")
 _CHECKSUM: Final = re.compile(rb"""((?:[^*;("]|\([^)]*\)?|"[^"]*"?)*)\*[ \t]*\d+""")
 
@@ -36,20 +46,29 @@ class Slower:
 
 
 class Rewriter:
-    """Walks the text and the moves together; hands out the text with F words put in."""
+    """Walks the text and the moves together; hands out the text with F words put in.
+
+    Parameters
+    ----------
+    header : bytes
+        Comment lines, each ending in LF; written with the file's own line ends, behind a leading
+        ``%``, in place of the header of an earlier pass.
+    """
 
     def __init__(self, source: Path | bytes, rig: Rig, header: bytes) -> None:
         self.source, self.rig, self.header = source, rig, header
         self.changed = 0
         self.added = 0
         self._slow_before = False
+        self._in_force = b""
+        """The last word put in, where nothing has set another feed since."""
 
     def pieces(self, wanted: Slower) -> Iterator[bytes]:
         """The text of the copy, piece by piece."""
         number = place = 0
         with _open(self.source) as stream:
             text = _Text(stream)
-            yield text.byte_order_mark() + self.header
+            yield text.head(self.header)
             for chunk in read(self.source, rig=self.rig):
                 factor = np.ones(len(chunk))
                 end = int(np.searchsorted(wanted.changed, number + len(chunk)))
@@ -62,25 +81,79 @@ class Rewriter:
         # a retraction with the rig's own speed takes no F: the move behind it is looked at instead
         takes_f = np.flatnonzero((chunk.flags & gcode_columns.FIRMWARE) == 0)
         slow = factor[takes_f] < 1.0
+        wanted = merged(chunk.feed_mm_s[takes_f] * factor[takes_f], slow)
         # the move after a slow one gets its own feed back
         after = np.concatenate([[self._slow_before], slow[:-1]]) if len(slow) else slow
         self._slow_before = bool(slow[-1]) if len(slow) else self._slow_before
         for k in np.flatnonzero(slow | after).tolist():
             m = int(takes_f[k])
-            if not slow[k] and chunk.f_len[m]:
+            length = int(chunk.f_len[m])
+            if not slow[k] and length:
+                self._in_force = b""
                 continue  # it says its own feed already
             start = int(chunk.offset[m])
-            yield from text.until(start)
+            for piece in text.until(start):
+                if b"F" in piece or b"f" in piece:
+                    self._in_force = b""  # perhaps a feed on a line of its own
+                yield piece
             line = text.line()
-            at, length = int(chunk.f_at[m]) - start, int(chunk.f_len[m])
+            at = int(chunk.f_at[m]) - start
             unit = PER_MM_S / (25.4 if chunk.flags[m] & gcode_columns.INCH else 1.0)
-            feed = float(chunk.feed_mm_s[m]) * unit
-            word = f_word(feed * factor[m]) if slow[k] else same_word(feed)
+            word = f_word(float(wanted[k]) * unit) if slow[k] else b""
+            word = word or same_word(float(chunk.feed_mm_s[m]) * unit)
+            if not length and word == self._in_force:
+                yield line
+                continue
             new = line[at : at + 1] + word if length else b" F" + word
             line = line[:at] + new + line[at + length :]
+            self._in_force = word
             self.changed += bool(length)
             self.added += not length
             yield with_checksum(line) if chunk.flags[m] & gcode_columns.CHECKSUM else line
+
+
+def merged(feed: Array, slow: NDArray[np.bool_]) -> Array:
+    """Feeds of moves in a row within ``MERGE`` of each other made the lowest of them."""
+    found = feed.copy()
+    index = np.flatnonzero(slow)
+    start = 0
+    low = high = 0.0
+    values = feed[index].tolist()
+    row = np.diff(index, prepend=-1) == 1
+    for k, value in enumerate([*values, None]):
+        if value is not None and k > start and row[k]:
+            least, most = min(low, value), max(high, value)
+            if least >= (1.0 - MERGE) * most:
+                low, high = least, most
+                continue
+        if k > start:
+            found[index[start:k]] = low
+        start = k
+        if value is not None:
+            low = high = value
+    return found
+
+
+@contextmanager
+def packing(out: BinaryIO, *, packed: bool) -> Iterator[BinaryIO]:
+    """Where to write plain text that goes to ``out``, packed or not; the same bytes each time."""
+    if not packed:
+        yield out
+        return
+    with gzip.GzipFile(filename="", mode="wb", fileobj=out, mtime=0) as target:
+        yield target  # type: ignore[misc]
+
+
+def copy_as_it_is(source: Path | bytes, out: BinaryIO, *, packed: bool) -> None:
+    """The source byte for byte; packed or unpacked where that is asked for."""
+    with io.BytesIO(source) if isinstance(source, bytes) else source.open("rb") as file:
+        same = (file.read(2) == GZ_MAGIC) == packed
+        file.seek(0)
+        if same:
+            shutil.copyfileobj(file, out)
+            return
+    with _open(source) as stream, packing(out, packed=packed) as target:
+        shutil.copyfileobj(stream, target)
 
 
 class _Text:
@@ -99,14 +172,22 @@ class _Text:
         self._have, self._next = self._have[self._next :] + read, 0
         return bool(read)
 
-    def byte_order_mark(self) -> bytes:
-        """The mark at the very front, where there is one."""
-        while len(self._have) < len(BOM) and self._more():
+    def head(self, header: bytes) -> bytes:
+        """The very front with a header: the byte order mark and a line of ``%`` stay before it.
+
+        The header of an earlier pass is left out; the file's own line ends are used.
+        """
+        while len(self._have) < _FRONT and self._more():
             pass
-        if not self._have.startswith(BOM):
-            return b""
-        self._next = len(BOM)
-        return BOM
+        found = _END.search(self._have)
+        end = b"\n" if found is None else _LINE_END.match(self._have, found.start())[0]  # type: ignore[index]
+        front = _LEAD.match(self._have)[0]  # type: ignore[index]
+        self._next = len(front)
+        while self._have.startswith(HEADER.encode(), self._next):
+            for _ in range(header.count(b"\n")):
+                line = _LINE.match(self._have, self._next)
+                self._next = line.end() if line else len(self._have)
+        return front + header.replace(b"\n", end)
 
     def until(self, place: int | None) -> Iterator[bytes]:
         """The text up to a place, or to its end."""

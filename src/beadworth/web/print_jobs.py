@@ -12,6 +12,7 @@ from beadworth.workflow import (
     PrintReplay,
     ReplayInputs,
     RetimedPrint,
+    RetimeInputs,
     compare_print,
     replay_print,
     retime_print,
@@ -58,15 +59,15 @@ def map_job(desk: Desk, stored: StoredPrint, inputs: ReplayInputs, made: PrintRe
     return _start(desk, ("map", stored.sha256, inputs.key), stored, "Reading the layers", work)
 
 
-def retime_job(desk: Desk, stored: StoredPrint, inputs: ReplayInputs, reserve: float) -> Job:
+def retime_job(desk: Desk, stored: StoredPrint, inputs: ReplayInputs, wanted: RetimeInputs) -> Job:
     """A copy of a print that stays under the ceiling, replayed."""
     desk.shelf.file(stored)
     with_ceiling(inputs)
-    key = ("retime", stored.sha256, inputs.key, round(reserve, 4))
+    key = ("retime", stored.sha256, inputs.key, round(wanted.reserve, 4), wanted.holds)
 
     def work(job: Job) -> RetimedPrint:
         out = job.folder / "copy.gcode"
-        return retime_print(desk.shelf, stored, inputs, reserve, out, job.progress)
+        return retime_print(desk.shelf, stored, inputs, wanted, out, job.progress)
 
     return _start(desk, key, stored, "Retiming", work)
 

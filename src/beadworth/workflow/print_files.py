@@ -59,9 +59,17 @@ def replay_file(
 
 
 def retime_file(
-    file: Path, on: RigInputs, reserve: float, out: Path, step: Callable[[str], None]
-) -> tuple[Retiming, Replay]:
+    file: Path,
+    on: RigInputs,
+    reserve: float,
+    out: Path | None,
+    step: Callable[[str], None],
+    *,
+    by_peak: bool = False,
+) -> tuple[Retiming, Replay, Path | None]:
     """Write a copy that stays under the ceiling, and replay it; there whole or not at all.
+
+    A print that is under it already is left alone: with ``out``, its bytes are copied.
 
     Parameters
     ----------
@@ -71,10 +79,17 @@ def retime_file(
         With a capacity.
     reserve : float
         Fraction kept below the ceiling.
-    out : Path
-        The copy.
+    out : Path, optional
+        The copy, gz where it ends so; left out: beside the print, under its marked name.
     step : callable
         Told what is being done.
+    by_peak : bool
+        Slow only what this rig reaches.
+
+    Returns
+    -------
+    (Retiming, Replay, Path or None)
+        What was done, the copy replayed, and where it is; None where nothing was written.
 
     Raises
     ------
@@ -83,21 +98,36 @@ def retime_file(
     """
     from beadworth.replay import check_copy, replay, retime
 
-    if out.exists():
-        raise ConflictError("this file is there already.", Place(str(out)), remedy="Name another.")
+    target = out or file.with_name(retimed_name(file.name))
+    if target.exists():
+        where = Place(str(target))
+        raise ConflictError("this file is there already.", where, remedy="Name another.")
     assert on.fit is not None
-    part = out.with_name(out.name + ".part")
+    part = target.with_name(target.name + ".part")
     try:
         step("Retiming")
-        with part.open("wb") as target:
-            made = retime(file, target, on.rig, on.fit, fit_rig=on.fit_rig, reserve=reserve)
+        with part.open("wb") as written:
+            made = retime(
+                file, written, on.rig, on.fit, fit_rig=on.fit_rig, reserve=reserve,
+                by_peak=by_peak, packed=target.suffix == ".gz",
+            )  # fmt: skip
+        if not made.moves and out is None:
+            return made, made.before, None
         step("Checking the copy")
         after = replay(part, on.rig, on.fit, fit_rig=on.fit_rig)
         check_copy(made, after)
-        part.rename(out)
+        part.rename(target)
     finally:
         part.unlink(missing_ok=True)
-    return made, after
+    return made, after, target
+
+
+def retimed_name(name: str) -> str:
+    """Name of the copy: the print's own, marked; packed as it is."""
+    packed = ".gz" if name.endswith(".gz") else ""
+    stem = name.removesuffix(".gz")
+    head, dot, ending = stem.rpartition(".")
+    return (f"{head}-retimed.{ending}" if dot else f"{stem}-retimed.gcode") + packed
 
 
 def compare_file(file: Path, baseline: RigInputs, candidate: RigInputs) -> WhatIf:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from pydantic import Field
 
@@ -15,6 +15,7 @@ from beadworth.rig import Rig
 from beadworth.store import REPLAYED
 from beadworth.workflow.capacity import trial_fit
 from beadworth.workflow.materials import find_material
+from beadworth.workflow.print_files import retimed_name
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
@@ -65,10 +66,15 @@ class ReplayInputs:
 
 
 class RetimeInputs(Record):
-    """What a retimed copy keeps below the ceiling."""
+    """What a retimed copy keeps below the ceiling, and on which machines."""
 
     reserve: float = Field(
         ge=0, le=90, description="reserve kept below the ceiling, %", examples=[10]
+    )
+    holds: Literal["on any machine", "on this rig"] = Field(
+        "on any machine",
+        description="on any machine: every bead's feed is capped; on this rig: only where the "
+        "speed it reaches asks for more",
     )
 
 
@@ -237,7 +243,7 @@ def retime_print(
     shelf: PrintShelf,
     stored: StoredPrint,
     inputs: ReplayInputs,
-    reserve: float,
+    wanted: RetimeInputs,
     out: Path,
     progress: Progress,
 ) -> RetimedPrint:
@@ -247,8 +253,9 @@ def retime_print(
     file, fit, name = shelf.file(stored), with_ceiling(inputs), retimed_name(stored.name)
     with out.open("wb") as target:
         made = retime(
-            file, target, inputs.rig, fit, **inputs.group, reserve=reserve, name=stored.name
-        )
+            file, target, inputs.rig, fit, **inputs.group, reserve=wanted.reserve / 100.0,
+            name=stored.name, by_peak=wanted.holds == "on this rig", packed=name.endswith(".gz"),
+        )  # fmt: skip
     after = replay(
         out, inputs.rig, fit, **inputs.group, material=inputs.material, name=name,
         progress=progress,
@@ -272,13 +279,6 @@ def with_ceiling(inputs: ReplayInputs) -> Fit:
             remedy="Choose a trial that weighed this rig, at the top of the page.",
         )
     return inputs.fit
-
-
-def retimed_name(name: str) -> str:
-    """Name of the copy: the print's own, marked."""
-    stem = name.removesuffix(".gz")
-    head, dot, ending = stem.rpartition(".")
-    return f"{head}-retimed.{ending}" if dot else f"{stem}-retimed.gcode"
 
 
 def compare_print(

@@ -238,21 +238,22 @@ def _retimed(
     request: Request, bench: Bench, desk: Desk, print_id: str, typed: dict[str, str]
 ) -> Response:
     stored = desk.shelf.one(print_id)
-    inputs, reserve = replay_inputs(bench, typed), _reserve(typed)
-    query = urlencode({**inputs.chosen, "reserve": typed.get("reserve", "")})
-    job = retime_job(desk, stored, inputs, reserve)
+    inputs, wanted = replay_inputs(bench, typed), _retiming(typed)
+    query = urlencode({**inputs.chosen, "reserve": typed.get("reserve", ""),
+                       "holds": wanted.holds})  # fmt: skip
+    job = retime_job(desk, stored, inputs, wanted)
     context = _working(job, f"/prints/{stored.id}/retimed?{query}") or {
-        "copy": job.answer(), "query": query, "reserve": reserve,
+        "copy": job.answer(), "query": query, "reserve": wanted.reserve / 100.0,
     }  # fmt: skip
     context |= {"stored": stored, "back": urlencode(inputs.chosen), "heading": "Retime",
                 "inner": _template(context, "print_retimed.html")}  # fmt: skip
     return page(request, "print_part.html", context)
 
 
-def _reserve(typed: Mapping[str, str]) -> float:
-    """The reserve as typed in per cent, as a fraction; the usual one where nothing was sent."""
+def _retiming(typed: Mapping[str, str]) -> RetimeInputs:
+    """What was typed in; the usual values where nothing was sent."""
     data = collect(RETIME, typed_in(RETIME, typed))
-    return from_mapping(RetimeInputs, data, "retiming").reserve / 100.0
+    return from_mapping(RetimeInputs, data, "retiming")
 
 
 @router.get("/prints/{print_id}/retimed/file")
@@ -260,7 +261,7 @@ def retimed_file(request: Request, bench: BenchOf, desk: DeskOf, print_id: str) 
     """The copy, to keep."""
     stored = desk.shelf.one(print_id)
     typed = dict(request.query_params)
-    copy = retime_job(desk, stored, replay_inputs(bench, typed), _reserve(typed)).answer()
+    copy = retime_job(desk, stored, replay_inputs(bench, typed), _retiming(typed)).answer()
     return FileResponse(copy.file, media_type="text/x-gcode", filename=copy.name)
 
 
