@@ -7,7 +7,7 @@ STAMP := $(VENV)/.installed
 # Where this is set, every process of the tests would compile every module anew.
 unexport PYTHONDONTWRITEBYTECODE
 
-.PHONY: run test test-long coverage check kernels docs pictures changelog lines setup browser postgres clean
+.PHONY: run test tests test-long coverage check style types kernels docs pictures changelog lines setup browser postgres clean
 
 $(STAMP): pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)
@@ -27,18 +27,25 @@ postgres:
 run: setup
 	$(BIN)/beadworth demo
 
-check: setup
+check: style types
+
+style: setup
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
-	$(BIN)/mypy
 	$(BIN)/lint-imports
 
-# Compiled once before the tests, beside the type checker, not by each of their processes.
+types: setup
+	$(BIN)/mypy
+
+# Compiled once before the tests, not by each of their processes.
 kernels: setup
 	$(BIN)/python tools/compile_kernels.py
 
-test: setup browser postgres
-	@$(MAKE) --no-print-directory --jobs 2 check kernels
+# What is said of style comes first, in seconds; the type checker, a minute of one core, runs beside the tests.
+test: setup browser postgres style
+	@$(MAKE) --no-print-directory --jobs 2 types tests
+
+tests: kernels
 	$(BIN)/pytest -n 2 --dist worksteal
 
 # Long statistical batches and many more random cases; once per release. The result goes into docs/testing.md.
