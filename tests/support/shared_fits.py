@@ -17,6 +17,7 @@ import importlib
 import os
 import pickle
 import sys
+import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -60,7 +61,7 @@ def shared(weigh: Callable[..., Any]) -> Callable[..., Any]:
         path = Path(os.environ[FOLDER]) / _digest(group, loss, options)
         if not path.exists():
             made = pickle.dumps(weigh(group, loss, **options))
-            begun = path.with_suffix(f".{os.getpid()}")
+            begun = path.with_suffix(f".{uuid.uuid4().hex}")  # a server asks from several threads
             begun.write_bytes(made)
             begun.rename(path)
         return replace(read(path), group=group)  # whose readings are told apart by identity

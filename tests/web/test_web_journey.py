@@ -120,6 +120,7 @@ def test_from_the_question_to_the_dossier(visit, stocked_server, both, tmp_path)
     for coupon in coupons[-2:]:
         enter(page, coupon, rng)
     page.get_by_text(f"All {len(coupons)} weighed").wait_for()
+    page.locator("[hx-get*='/next'] p:not(.busy)").first.wait_for()  # asked for at once
 
     # Capacity, speeds, comparison: each comes when it is in sight.
     page.goto(f"{address}/trials/{trial}")
