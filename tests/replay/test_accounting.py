@@ -46,22 +46,28 @@ def some_print(seed, moves):
 def rows(program, fit):
     """Every move: what it is, when it starts, what it asks for, what comes out."""
     limits = Limits.from_rig(RIG)
-    now = before = 0.0
+    now = before = waited = 0.0
     lost = dict.fromkeys(Cause, 0.0)
     found = []
     for block in blocks(read(program, rig=RIG), limits, Ceilings(fit, SECTION)):
         moves, timing = block.moves, block.timing
         lagged = flow_out(block, SECTION, LAG_S, before)
+        pauses = dict.fromkeys(range(len(moves)), 0.0)
+        for k, seconds in zip(block.wait_before.tolist(), block.wait_s.tolist(), strict=True):
+            if k in pauses:
+                pauses[k] += seconds
         before = lagged.after_mm3_s
         for cause, seconds in lost_time_s(moves, timing).items():
             lost[cause] += seconds
         for k in range(len(moves)):
+            waited += pauses[k]
             lays = block.kind[k] == at.EXTRUDE and moves.length_mm[k] > 0
             rate = SECTION * moves.filament_mm[k] / moves.length_mm[k] if lays else 0.0
             found.append(
                 {
                     "lays": lays,
                     "start": now,
+                    "clock": now + waited,
                     "time": float(timing.time_s[k]),
                     "layer": int(block.layer[k]) + 1,
                     "line": int(block.line[k]),
@@ -85,19 +91,43 @@ def stretches(found):
         if not m["lays"]:
             continue
         if m["flow"] > m["ceiling"] * (1 + at.SLACK):
-            if stretch and m["start"] - stretch["end"] > at.GAP_LAGS * LAG_S:
+            if stretch and m["clock"] - stretch["end"] > at.GAP_LAGS * LAG_S:
                 made.append(stretch)
                 stretch = None
             if stretch is None:
-                stretch = {"line": m["line"], "asked": 0.0, "over": 0.0, "out": 0.0, "length": 0.0}
-            stretch["end"] = m["start"] + m["time"]
+                stretch = {
+                    "line": m["line"],
+                    "beyond": 0.0,
+                    "asked": 0.0,
+                    "over": 0.0,
+                    "out": 0.0,
+                    "length": 0.0,
+                }
+            stretch["end"] = m["clock"] + m["time"]
             stretch["asked"] += m["time"]
+            stretch["beyond"] += max(0.0, m["volume"] - m["ceiling"] * m["time"])
             stretch["length"] += m["length"]
-        elif not (stretch and m["over"] > 0 and m["start"] - stretch["end"] <= at.GAP_LAGS * LAG_S):
+        elif not (stretch and m["over"] > 0 and m["clock"] - stretch["end"] <= at.GAP_LAGS * LAG_S):
             continue
         stretch["over"] += m["over"]
         stretch["out"] = max(stretch["out"], m["out"])
     return [*made, stretch] if stretch else made
+
+
+def stock_drawn(found):
+    """Highest draw on the molten stock during each stretch, by its last line; every move told."""
+    low = most = clock = 0.0
+    last, made = None, {}
+    for m in found:
+        pause = m["clock"] - clock
+        clock = m["clock"] + m["time"]
+        low = max(0.0, low - pause * m["ceiling"])
+        low = max(0.0, low + (m["volume"] if m["lays"] else 0.0) - m["ceiling"] * m["time"])
+        if m["lays"] and m["flow"] > m["ceiling"] * (1 + at.SLACK):
+            start = last is None or m["clock"] - last > at.GAP_LAGS * LAG_S
+            most = low if start else max(most, low)
+            last, made[m["line"]] = clock, most
+    return made
 
 
 @pytest.mark.parametrize(
@@ -164,21 +194,24 @@ def test_the_worst_stretches_are_kept_and_the_rest_counted(seed, moves, ceiling)
     made = stretches(found)
     assert told.bursts + told.sustained == len(made)
     assert told.sustained == sum(s["over"] > LAG_S for s in made)
-    kept = sorted(made, key=lambda s: s["over"])[-at.WORST_ROWS :]
+    kept = sorted(made, key=lambda s: s["beyond"])[-at.WORST_ROWS :]
     assert len(told.stretches) == len(kept)
     assert sum(s.over_s for s in told.stretches) == pytest.approx(sum(s["over"] for s in kept))
     by_line = {s["line"]: s for s in made}
+    drawn = stock_drawn(found)
     starts = [s.start_s for s in told.stretches]
     assert starts == sorted(starts)
     for s in told.stretches:
         same = by_line[s.line]
         assert s.over_s == pytest.approx(same["over"], rel=1e-7, abs=1e-7)
         assert s.asked_s == pytest.approx(same["asked"], rel=1e-9)
+        assert s.missing_mm3 == pytest.approx(same["beyond"], rel=1e-7, abs=1e-9)
+        assert s.drawn_mm3 == pytest.approx(drawn[s.last_line], rel=1e-6, abs=1e-7)
         assert s.length_mm == pytest.approx(same["length"], rel=1e-9)
         assert s.flow_mm3_s == pytest.approx(same["out"], rel=1e-6)
     if len(made) > at.WORST_ROWS:
-        left = sorted(s["over"] for s in made)[len(made) - at.WORST_ROWS - 1]
-        assert min(s.over_s for s in told.stretches) >= left - 1e-6
+        left = sorted(s["beyond"] for s in made)[len(made) - at.WORST_ROWS - 1]
+        assert min(s.missing_mm3 for s in told.stretches) >= left - 1e-6
 
 
 def test_a_print_kept_at_its_ceiling_is_not_over_it():

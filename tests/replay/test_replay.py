@@ -190,7 +190,7 @@ def test_strict_stops_at_a_problem(fit):
 @each(path=[*sorted(own_prints.FOLDER.glob("*.gcode")), *sorted(PRINTS.glob("*.gcode*"))])
 def test_prints_agree_with_their_summary(path, fit):
     found = replay(path, RIG, fit)
-    plain = summary(path, RIG)
+    plain = summary(path, found.read_as)
     assert found.summary.moves == plain.moves
     assert found.summary.filament_net_mm == plain.filament_net_mm
     assert found.commanded_s + sum(found.held_back_s.values()) + found.dwell_s == pytest.approx(

@@ -2,30 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from beadworth.cli.command import Answer, Call, command, notes, progress
+from beadworth.cli.command import Answer, Call, command, progress
 from beadworth.cli.load import load_fit, load_material, load_rig
-from beadworth.cli.table import Table
+from beadworth.cli.print_text import describe_comparison, describe_replay, describe_retiming
 from beadworth.core import RESERVE
-from beadworth.text import count, duration, percent
+from beadworth.text import count
 
 if TYPE_CHECKING:
-    from beadworth.gcode import GcodeSummary
-    from beadworth.replay import OnRig, Replay, Retiming, WhatIf
+    from beadworth.replay import OnRig
     from beadworth.workflow import RigInputs
 
 app = typer.Typer(help="Prints: what a print file asks of the machine, and a copy that asks less.")
 
-WAYS = ("as written", "own limits", "fastest")
-OTHER_HOT_END = (
-    "More than a fifth of its extruding moves had to slow: it looks made for another hot end. "
-    "Preparing it anew with a cap on flow serves better."
-)
 FIT_METAVAR = "FIT.json|FILE.csv|TRIAL"
 FileArgument = Annotated[Path, typer.Argument(help="Print file (G-code), plain or gz.")]
 RigOption = Annotated[
@@ -86,7 +79,7 @@ def replay(
             stop_on_problem=strict,
             progress=lambda done: show(completed=done),
         )
-    return Answer(found, _describe_replay(found))
+    return Answer(found, describe_replay(found))
 
 
 @command(
@@ -142,7 +135,7 @@ def retime(
             "by_peak": by_peak,
             "other_hot_end": made.other_hot_end,
         },
-        _describe_retiming(made, after, written),
+        describe_retiming(made, after, written),
     )
 
 
@@ -180,7 +173,7 @@ def compare(
             "baseline": _on_rig_json(found.baseline),
             "candidate": _on_rig_json(found.candidate),
         },
-        _describe_comparison(found),
+        describe_comparison(found),
     )
 
 
@@ -216,116 +209,6 @@ def survey(
         )
     known = f"{count(done['prints'], 'print')}, {done['resumed']} of them known before"
     return Answer(done, [f"{known}, {done['broken']} broken: {out}"])
-
-
-def _describe_retiming(made: Retiming, after: Replay, written: Path | None) -> Iterator[str]:
-    """What was done to the feeds, and what to make of it."""
-    if made.moves:
-        yield (
-            f"{made.moves} moves slower; {duration(after.time_s)} instead of "
-            f"{duration(made.before.time_s)}. {after.verdict}"
-        )
-    else:
-        yield f"Under the ceiling less the reserve already: nothing is changed. {after.verdict}"
-    if made.other_hot_end:
-        yield OTHER_HOT_END
-    yield f"Written: {written}" if written else "Nothing was written."
-
-
-def _describe_replay(found: Replay) -> Iterator[str | Table]:
-    """The verdict first, then what the print asks for, and how its file was read."""
-    yield found.verdict
-    if found.summary.moves:
-        yield from _describe_print(found)
-    yield from _describe_file(found.summary)
-    yield from notes(found.notes)
-
-
-def _describe_print(found: Replay) -> Iterator[str | Table]:
-    """Moves, flow, what holds it back, and where it is over the ceiling."""
-    summary = found.summary
-    layers = "continuous" if summary.layers is None else summary.layers
-    yield (
-        f"{summary.moves} moves, {layers} layers, "
-        f"{summary.filament_net_mm / 1000:.2f} m of filament; at commanded speed all the way "
-        f"{duration(found.commanded_s)}."
-    )
-    if found.sets_limits:
-        yield (
-            f"As written {duration(found.time_s)}; at the rig's own limits "
-            f"{duration(found.time_at_rig_limits_s)}."
-        )
-    at = ", ".join(f"{celsius:g} °C" for celsius in found.temperatures_c) or "no temperature"
-    yield (
-        f"Flow: {found.flow.mean_mm3_s:.1f} mm³/s in the mean, 99 % of the time under "
-        f"{found.flow.p99_mm3_s:.1f}; commanded: {at}."
-    )
-    if found.priming.moves:
-        yield found.priming.sentence
-    if found.mass_g is not None:
-        yield f"It weighs {found.mass_g:.1f} g."
-    if found.heater_w is not None and found.heater_max_w is not None:
-        yield (
-            f"Melting takes {found.heater_w:.1f} W in the mean and {found.heater_max_w:.1f} W at "
-            "the highest flow; standing losses come on top."
-        )
-    yield Table(
-        "What holds it back",
-        ("limit", "seconds"),
-        [(name, round(s, 1)) for name, s in found.held_back_s.items() if s >= 0.05],
-    )
-    yield Table.of(
-        "Limits in force", found.limits,
-        {"limit": "name", "value": "value", "unit": "unit", "from": "origin"},
-    )  # fmt: skip
-    if found.stretches:
-        yield Table.of(
-            "Stretches over the ceiling",
-            found.stretches[:20],
-            {
-                "kind": "kind", "line": "line", "layer": "layer",
-                "z mm": lambda s: s.at_mm[2], "seconds": "asked_s", "wanted mm³/s": "asked_mm3_s",
-                "ceiling": "ceiling_mm3_s",
-                "loss %": lambda s: None if s.loss is None else s.loss * 100,
-            },
-        )  # fmt: skip
-    if found.speed_factor is not None and found.speed_factor < 1:
-        yield f"Uniform speed that stays under it: {percent(found.speed_factor, 0)}."
-    if found.lowest_temperature_c is not None:
-        yield (
-            f"Lowest temperature at which it needs no change: {found.lowest_temperature_c:.0f} °C."
-        )
-
-
-def _describe_file(summary: GcodeSummary) -> Iterator[str]:
-    """Unrecognised commands, problems, and other ways to read the file."""
-    for word in summary.unknown_words[:10]:
-        found_at = "once, in" if word.count == 1 else f"{word.count} times, first in"
-        yield f"Unrecognised: {word.word}, {found_at} line {word.lines[0]}"
-    for problem in summary.problems[:10]:
-        yield f"Problem: {problem}"
-    for reading in summary.readings:
-        if reading.taken or reading.why:
-            yield f"Reading: {reading.what}"
-            continue
-        yield (
-            f"Read otherwise ({reading.what}) its filament changes by {percent(reading.change, 1)}."
-        )
-
-
-def _describe_comparison(found: WhatIf) -> Iterator[str | Table]:
-    """The finding, then the seconds of both rigs by what holds the print back."""
-    first, second = found.baseline, found.candidate
-    yield found.sentence
-    shares = [(on.share_written_s, on.share_s, on.share_fastest_s) for on in (first, second)]
-    yield Table(
-        "Seconds by what holds it back",
-        ("limit", *(f"{on.rig}, {way}" for way in WAYS for on in (first, second))),
-        [
-            (name, *(round(share[name]) for pair in zip(*shares, strict=True) for share in pair))
-            for name in first.share_s
-        ],
-    )  # fmt: skip
 
 
 def _on_rig_json(found: OnRig) -> dict[str, Any]:

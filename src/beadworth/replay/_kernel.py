@@ -30,13 +30,14 @@ from beadworth.motion import (
 )
 from beadworth.motion import N_SCRATCH as N_PLAN_SCRATCH
 from beadworth.replay import columns
-from beadworth.replay._kernel_stretch import close_stretch, note_over
+from beadworth.replay._kernel_stretch import close_stretch, draw_down, note_over
 from beadworth.replay._kernel_sums import (
     BOUND,
     LEVEL,
     N_SCRATCH,
     add_apart,
     add_up,
+    laid_by,
     mark,
     rates,
     sum_of,
@@ -106,6 +107,7 @@ def tally_moves(
         while a < lo + done:  # a part without a wait in it
             while wait < n_waits and wait_at[wait] <= a:
                 q = waited(q, wait_s[wait], tau)
+                state[columns.S_WAITED] += wait_s[wait]
                 wait += 1
             n = min(PART, lo + done - a)
             if wait < n_waits:
@@ -150,24 +152,27 @@ def take_part(
     q = follow(n, q, w)
     for k in range(n):
         w[LEVEL + k] = ceilings[condition[k]] * (1.0 + columns.SLACK)
-    now, at_move = totals[columns.T_TIME], np.int64(0)
+    now, laid, at_move = totals[columns.T_TIME], totals[columns.T_VOLUME], np.int64(0)
     if rates(n, filament, time, section, histogram.size - 1.0, w):
         for k in range(n):
             if not (w[BOUND + k] > w[LEVEL + k] and laying[k]):
                 continue
-            now, at_move = now + sum_of(time, at_move, k), np.int64(k)
+            now += sum_of(time, at_move, k)
+            laid, at_move = laid + section * laid_by(filament, laying, at_move, k), np.int64(k)
             flow, level = w[TOP + k], w[LEVEL + k]
             rate = flow_per_speed(True, filament[k], lengths[k], section)
             high, over = over_level(
                 w[BEFORE + k], rate, speed[k], peak[k], speed[k + 1], acc[k], time[k], tau, level
             )
+            if flow > level:
+                draw_down(now, laid, time[k], section * filament[k], ceilings[condition[k]], state)
             if flow > level or over > 0.0:
                 layers[min(layer[k] + 1, layers.shape[0] - 1), columns.L_OVER] += over
                 totals[columns.T_OVER] += over
                 note_over(
-                    k, now, time[k], flow, flow > level, ceilings[condition[k]], over, high,
-                    temperatures[condition[k]], layer, line, lengths, x, y, z, tau, state, stretch,
-                    worst, counts,
+                    k, now, time[k], section * filament[k], flow, flow > level,
+                    ceilings[condition[k]], over, high, temperatures[condition[k]], layer, line,
+                    lengths, x, y, z, tau, state, stretch, worst, counts,
                 )  # fmt: skip
     split_times(n, filament, feeds, lengths, speed, top, peak, acc, u)
     add_lost(n, causes, held, u)

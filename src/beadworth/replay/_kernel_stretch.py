@@ -12,13 +12,28 @@ from beadworth.replay import columns
 
 
 @part()
+def draw_down(start, laid, duration, volume, ceiling, state):
+    """One tank: molten stock below full, drawn by what is asked beyond the ceiling, refilled by
+    what is asked below it; a move over the ceiling after all moves under it since the last one.
+    """
+    clock = start + state[columns.S_WAITED]
+    drawn = state[columns.S_DRAWN]
+    if drawn > 0.0:  # no move in between was over, so the stock only rose
+        between = laid - state[columns.S_LAID] - ceiling * (clock - state[columns.S_CLOCK])
+        drawn = max(0.0, drawn + min(between, 0.0))
+    state[columns.S_DRAWN] = max(0.0, drawn + volume - ceiling * duration)
+    state[columns.S_CLOCK], state[columns.S_LAID] = clock + duration, laid + volume
+
+
+@part()
 def note_over(
-    m, start, duration, flow, is_over, ceiling, over, high, temperature, layer, line, length,
-    x, y, z, tau, state, stretch, worst, counts,
+    m, start, duration, volume, flow, is_over, ceiling, over, high, temperature, layer, line,
+    length, x, y, z, tau, state, stretch, worst, counts,
 ):  # fmt: skip
     """Take a move over its ceiling, or with pressure left over it, into a stretch."""
+    clock = start + state[columns.S_WAITED]  # waits end a stretch as travel does
     if is_over:
-        if state[columns.S_OPEN] > 0.0 and start - stretch[columns.R_END] > columns.GAP_LAGS * tau:
+        if state[columns.S_OPEN] > 0.0 and clock - stretch[columns.R_END] > columns.GAP_LAGS * tau:
             close_stretch(tau, stretch, state, worst, counts)
         if state[columns.S_OPEN] == 0.0:
             state[columns.S_OPEN] = 1.0
@@ -31,8 +46,10 @@ def note_over(
             )
             stretch[columns.R_X], stretch[columns.R_Y], stretch[columns.R_Z] = x[m], y[m], z[m]
         stretch[columns.R_LAST_LINE] = line[m]
-        stretch[columns.R_END] = start + duration
+        stretch[columns.R_END] = clock + duration
         stretch[columns.R_ASKED] += duration
+        stretch[columns.R_BEYOND] += max(0.0, volume - ceiling * duration)
+        stretch[columns.R_DRAWN] = max(stretch[columns.R_DRAWN], state[columns.S_DRAWN])
         stretch[columns.R_LENGTH] += length[m]
         stretch[columns.R_OVER] += over
         stretch[columns.R_LAGGED] = max(stretch[columns.R_LAGGED], high)
@@ -40,14 +57,14 @@ def note_over(
         if ratio > stretch[columns.R_RATIO]:
             stretch[columns.R_RATIO], stretch[columns.R_FLOW] = ratio, flow
             stretch[columns.R_CEILING], stretch[columns.R_TEMPERATURE] = ceiling, temperature
-    elif state[columns.S_OPEN] > 0.0 and start - stretch[columns.R_END] <= columns.GAP_LAGS * tau:
+    elif state[columns.S_OPEN] > 0.0 and clock - stretch[columns.R_END] <= columns.GAP_LAGS * tau:
         stretch[columns.R_OVER] += over  # the pressure takes a moment to fall
         stretch[columns.R_LAGGED] = max(stretch[columns.R_LAGGED], high)
 
 
 @part()
 def close_stretch(tau, stretch, state, worst, counts):
-    """Count a stretch, and keep it where it is among the worst: by time over, then by ratio.
+    """Count a stretch, and keep it where it is among the worst: by volume, time over, ratio.
 
     ``worst`` is a heap with the least bad of those kept first.
     """
@@ -78,6 +95,8 @@ def close_stretch(tau, stretch, state, worst, counts):
 @part()
 def is_worse(kept, row, stretch):
     """Whether a stretch kept is worse than another; of two alike the later one is."""
+    if kept[row, columns.R_BEYOND] != stretch[columns.R_BEYOND]:
+        return kept[row, columns.R_BEYOND] > stretch[columns.R_BEYOND]
     if kept[row, columns.R_OVER] != stretch[columns.R_OVER]:
         return kept[row, columns.R_OVER] > stretch[columns.R_OVER]
     if kept[row, columns.R_RATIO] != stretch[columns.R_RATIO]:

@@ -96,6 +96,15 @@ def sum_of(values, start, stop):
     return total
 
 
+@part(fastmath={"reassoc"})
+def laid_by(filament, laying, start, stop):
+    """Filament laid by some moves."""
+    total = 0.0
+    for k in range(start, stop):
+        total += filament[k] if laying[k] else 0.0
+    return total
+
+
 @part()
 def add_up(
     n, laying, layer, condition, ceilings, filament, time, z, section, totals, histogram, layers,

@@ -31,7 +31,8 @@ WORST_ROWS: Final = 500  # stretches kept with their place; the rest are counted
 N_WORST, N_BURSTS, N_SUSTAINED = range(3)
 
 C_FLOW, C_CEILING = range(2)
-S_OPEN, S_WIDTH, S_FLOW, S_BIN_END = range(4)
+S_OPEN, S_WIDTH, S_FLOW, S_BIN_END, S_WAITED, S_DRAWN, S_CLOCK, S_LAID = range(8)
+N_STATE: Final = 8
 
 (
     R_LINE,
@@ -50,5 +51,7 @@ S_OPEN, S_WIDTH, S_FLOW, S_BIN_END = range(4)
     R_FLOW,
     R_CEILING,
     R_TEMPERATURE,
-) = range(16)
-N_STRETCH: Final = 16
+    R_BEYOND,
+    R_DRAWN,
+) = range(18)
+N_STRETCH: Final = 18

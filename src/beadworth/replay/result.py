@@ -47,6 +47,13 @@ class Stretch:
     """Predicted loss at that flow, with its interval; None without a curve."""
     loss_low: float | None
     loss_high: float | None
+    missing_mm3: float
+    """Volume asked for beyond the ceiling."""
+    drawn_mm3: float
+    """How far the melt zone's molten stock is drawn down at most, what earlier stretches took and
+    the pauses gave back included."""
+    shows: Literal["will", "may", "cannot"] | None
+    """Against what the melt zone holds; None where the rig does not say that."""
 
 
 @dataclass(frozen=True)
@@ -130,6 +137,8 @@ class Replay:
     dwell_s: float
     flow: Flow
     priming: Priming
+    melt_zone_mm3: float | None
+    """What the melt zone holds: section of its bore × its length; None where not recorded."""
     over_ceiling_s: float
     stretches: tuple[Stretch, ...]
     """The worst ones in the order of the print, at most 500."""

@@ -19,6 +19,7 @@ from beadworth.motion import Cause, LimitInForce, Limits, LimitsInForce, Planner
 from beadworth.replay import columns
 from beadworth.replay.ceilings import Ceilings, Side
 from beadworth.replay.describe import verdict
+from beadworth.replay.melt_stock import melt_zone_mm3, shows
 from beadworth.replay.readings import better_rig, of_beads, taken
 from beadworth.replay.result import CAUSE_WORDS, Flow, Layer, Priming, Replay, Stretch
 from beadworth.replay.rig_limits import RigTime
@@ -148,7 +149,8 @@ def _result(
     mean = float(totals[columns.T_VOLUME]) / extruding if extruding else 0.0
     flow = Flow(float(totals[columns.T_MAX]), mean, _quantile(tally.histogram, 0.99))
     worst = tally.worst[: tally.counts[columns.N_WORST]]
-    stretches = _stretches(worst, ceilings, tally.lag_s)
+    zone = melt_zone_mm3(rig)
+    stretches = _stretches(worst, ceilings, tally.lag_s, zone)
     used = math.ceil(float(totals[columns.T_TIME]) / tally.state[columns.S_WIDTH])
     bins = slice(0, min(max(used, 1), columns.SERIES_BINS))
     notes = list(assumptions(limits))
@@ -187,6 +189,7 @@ def _result(
         dwell_s=tally.waits.total_s,
         flow=flow,
         priming=_priming(totals),
+        melt_zone_mm3=zone,
         over_ceiling_s=over,
         stretches=stretches,
         bursts=int(tally.counts[columns.N_BURSTS]),
@@ -223,7 +226,9 @@ def _quantile(histogram: Array, share: float) -> float:
     return (place + 0.5) * columns.BIN_MM3_S
 
 
-def _stretches(rows: Array, ceilings: Ceilings, lag_s: float) -> tuple[Stretch, ...]:
+def _stretches(
+    rows: Array, ceilings: Ceilings, lag_s: float, zone: float | None
+) -> tuple[Stretch, ...]:
     """Stretches in the order of the print, with the loss predicted for each."""
     rows = rows[np.argsort(rows[:, columns.R_START], kind="stable")]
     losses = np.full((len(rows), 3), np.nan)
@@ -241,15 +246,18 @@ def _stretches(rows: Array, ceilings: Ceilings, lag_s: float) -> tuple[Stretch, 
             )
     pairs = zip(rows.tolist(), losses.tolist(), strict=True)
     return tuple(
-        _stretch(row, loss if ceilings.fit is not None else [None] * 3, lag_s)
+        _stretch(row, loss if ceilings.fit is not None else [None] * 3, lag_s, zone)
         for row, loss in pairs
     )
 
 
-def _stretch(row: list[float], losses: Sequence[float | None], lag_s: float) -> Stretch:
+def _stretch(
+    row: list[float], losses: Sequence[float | None], lag_s: float, zone: float | None
+) -> Stretch:
     loss, low, high = losses
+    sustained = row[columns.R_OVER] > lag_s
     return Stretch(
-        kind="sustained" if row[columns.R_OVER] > lag_s else "burst",
+        kind="sustained" if sustained else "burst",
         line=int(row[columns.R_LINE]),
         last_line=int(row[columns.R_LAST_LINE]),
         layer=int(row[columns.R_LAYER]) + 1 if row[columns.R_LAYER] >= 0 else None,
@@ -265,6 +273,9 @@ def _stretch(row: list[float], losses: Sequence[float | None], lag_s: float) -> 
         loss=loss,
         loss_low=low,
         loss_high=high,
+        missing_mm3=row[columns.R_BEYOND],
+        drawn_mm3=row[columns.R_DRAWN],
+        shows=shows(sustained, row[columns.R_DRAWN], zone),
     )
 
 

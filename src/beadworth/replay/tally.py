@@ -31,6 +31,12 @@ Array = NDArray[np.float64]
 NO_TIMING = (np.empty(0),) * 5, (np.empty(0, np.uint8),) * 2
 
 
+def _first_state() -> Array:
+    state = np.zeros(columns.N_STATE)
+    state[columns.S_WIDTH] = 0.05
+    return state
+
+
 @dataclass
 class Tally:
     """What is counted of a print; memory does not grow with it.
@@ -54,7 +60,7 @@ class Tally:
         default_factory=lambda: POOL.full((columns.LAYER_ROWS, columns.N_LAYER), 0.0)
     )
     series: Array = field(default_factory=lambda: np.zeros((2, columns.SERIES_BINS)))
-    state: Array = field(default_factory=lambda: np.array([0.0, 0.05, 0.0, 0.0]))
+    state: Array = field(default_factory=_first_state)
     stretch: Array = field(default_factory=lambda: np.zeros(columns.N_STRETCH))
     lost: Array = field(default_factory=lambda: np.zeros(len(Cause)))
     """Seconds by cause; the time at the commanded speed stands under ``COMMANDED``."""

@@ -93,7 +93,7 @@ class PrintReplay:
     found: Replay
     sheets: tuple[Sheet, ...]
     stretches: tuple[PlacedStretch, ...]
-    """The sustained ones first, each kind by the time it is over."""
+    """By what is missing, the most first."""
 
     @property
     def least(self) -> int:
@@ -232,7 +232,7 @@ def replay_print(
     verdict = {"verdict": found.verdict, "time_s": found.time_s, **inputs.chosen}
     shelf.store_verdict(shelf.one(stored.id), verdict)
     sheet_of = sheet_of_layer(found)
-    ordered = sorted(found.stretches, key=lambda s: (s.kind != "sustained", -s.over_s, s.start_s))
+    ordered = sorted(found.stretches, key=lambda s: (-s.missing_mm3, s.start_s))
     placed = tuple(
         PlacedStretch(s, int(sheet_of[min((s.layer or 0) - 1, len(sheet_of) - 1)])) for s in ordered
     )
