@@ -17,11 +17,11 @@ from beadworth.trial.record import Power
 
 BATCH = 3
 """Next coupons at each temperature between two weighings, with one reference."""
-OF_STEP = 0.225
+OF_STEP = 0.199
 """Width ÷ ceiling, per relative distance between flows: what lies unseen between them."""
-OF_SCATTER = 16.3
+OF_SCATTER = 18.4
 """Width ÷ ceiling, per relative scatter of a coupon, at a distance of 1."""
-SCATTER_POWER = 0.255
+SCATTER_POWER = 0.297
 """How much less scatter counts where flows are close."""
 GAIN = 0.4
 """How much more a chosen coupon tells than one of an even ladder as dense about the ceiling."""
