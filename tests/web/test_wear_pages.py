@@ -286,7 +286,7 @@ def test_the_same_as_json(client, stocked, refusal):
 
     digest = client.post("/api/photos", content=picture("PNG")).json()["sha256"]
     refusal(client.post("/api/photos", content=b"none"), 422, "input", mentions=["not a JPEG"])
-    page = {"on": DAY, "stage": "unboxing", "title": "What came",
+    page = {"on": DAY, "stage": "receipt", "title": "What came",
             "photos": [{"sha256": digest, "alt": "a box"}]}  # fmt: skip
     subject = {"subject": RIG}
     made = client.post("/api/journal", params=subject, json=page)

@@ -33,7 +33,7 @@ def add(
     call: Call,
     subject: SubjectArgument,
     stage: Annotated[
-        Literal["unboxing", "fit", "bring-up", "trial", "witness", "months later"],
+        Literal["receipt", "fit", "bring-up", "trial", "print check", "months later"],
         typer.Option(help="Where in the work it belongs."),
     ],
     title: Annotated[str, typer.Option(help="What happened, in a line.")],

@@ -102,7 +102,7 @@ def demo_pages() -> list[tuple[dict[str, Any], list[tuple[bytes, str]]]]:
 
     return [
         (
-            page(-2, "unboxing", "What came in the box",
+            page(-2, "receipt", "What came in the box",
                  "Hot end, bracket, six screws, no nozzle. The bag says 11 g lighter than the old "
                  "one; on our balance, 11.0 g."),
             [(_picture(_parts()), "Drawing: a hot end, a bracket and six screws on a mat")],
@@ -125,7 +125,7 @@ def demo_pages() -> list[tuple[dict[str, Any], list[tuple[bytes, str]]]]:
         ),
         (page(0, "trial", "All coupons weighed",
               "Three days at the printer, an hour of weighing each evening."), []),
-        (page(1, "witness", "The corners are the same, the walls are smoother",
+        (page(1, "print check", "The corners are the same, the walls are smoother",
               "Two graders, without knowing which was which."), []),
         (
             page(CLEANED, "months later", "The coupons had grown light",

@@ -88,11 +88,9 @@ FIGURE_FONT = "Arial, Liberation Sans, Helvetica, sans-serif"
 """One set of letter widths on every system, so that a picture laid out here fits there."""
 
 _SCALES = {
-    "font-prose": '"Charter", "Bitstream Charter", "Sitka Text", Cambria, "Noto Serif", '
-    "Georgia, serif",
-    "font-data": 'system-ui, "Segoe UI", Roboto, "Helvetica Neue", "Noto Sans", '
-    '"Liberation Sans", Arial, sans-serif',
-    "font-code": 'ui-monospace, "Cascadia Mono", "Liberation Mono", Menlo, monospace',
+    "font-prose": "ui-serif, serif",
+    "font-data": "system-ui, sans-serif",
+    "font-code": "ui-monospace, monospace",
     "text-small": "0.8125rem",
     "text-body": "1.0625rem",
     "text-lead": "clamp(1.25rem, 1.1rem + 0.8vw, 1.5rem)",

@@ -5,15 +5,16 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated, Any, Final, Literal
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
 from beadworth.core import Place, Problem, Record, RecordError, from_mapping
 from beadworth.wear.entry import EARLIEST
 
-Stage = Literal["unboxing", "fit", "bring-up", "trial", "witness", "months later"]
+Stage = Literal["receipt", "fit", "bring-up", "trial", "print check", "months later"]
 STAGES: Final[tuple[Stage, ...]] = (
-    "unboxing", "fit", "bring-up", "trial", "witness", "months later",
+    "receipt", "fit", "bring-up", "trial", "print check", "months later",
 )  # fmt: skip
+FORMER_STAGES: Final = {"unboxing": "receipt", "witness": "print check"}
 LONGEST_LOSS_H: Final = 2000.0
 
 
@@ -30,7 +31,7 @@ class JournalEntry(Record):
     """One dated page of a journal."""
 
     on: date = Field(description="day it happened, as 2026-11-25")
-    stage: Stage = Field(description="unboxing, fit, bring-up, trial, witness or months later")
+    stage: Stage = Field(description="receipt, fit, bring-up, trial, print check or months later")
     title: Annotated[str, Field(max_length=120)] = Field(description="what happened, in a line")
     text: Annotated[str, Field(max_length=20_000)] = Field("", description="as it went")
     problem: Annotated[str, Field(max_length=4000)] = Field("", description="what went wrong")
@@ -39,6 +40,12 @@ class JournalEntry(Record):
     photos: Annotated[tuple[JournalPhoto, ...], Field(max_length=12)] = ()
     shown: bool = Field(False, description="true to show this page in a dossier")
     simulated: bool = Field(False, description="true for invented pages")
+
+    @field_validator("stage", mode="before")
+    @classmethod
+    def _renamed(cls, stage: object) -> object:
+        """Pages of the first release."""
+        return FORMER_STAGES.get(stage, stage) if isinstance(stage, str) else stage
 
 
 def journal_entry(data: dict[str, Any], source: str, today: date) -> JournalEntry:
