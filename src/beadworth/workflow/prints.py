@@ -73,8 +73,9 @@ class RetimeInputs(Record):
     )
     holds: Literal["on any machine", "on this rig"] = Field(
         "on any machine",
-        description="on any machine: every bead's feed is capped; on this rig: only where the "
-        "speed it reaches asks for more",
+        description="where the copy holds; on any machine every bead's feed is capped, on this rig "
+        "only where the speed it reaches asks for more",
+        examples=["on any machine"],
     )
 
 
