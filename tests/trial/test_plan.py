@@ -339,7 +339,7 @@ def test_what_a_note_promises_is_what_the_changed_record_gives():
         next(step.hours for step in p.outlook if step.width_mm3_s <= 2.0) for p in (other, made)
     )
     assert f"would do it in {number(sooner, 2)} h in place of {number(now, 2)} h" in note
-    out_of_reach = plan(spec(**asked | {"balance": Balance(), "difference_mm3_s": 0.7}), RIGS, PLA)
+    out_of_reach = plan(spec(**asked | {"balance": Balance(), "difference_mm3_s": 0.5}), RIGS, PLA)
     assert "not reached by any number of coupons" in out_of_reach.notes[0]
     assert any("finer would answer the question in" in note for note in out_of_reach.notes)
 
