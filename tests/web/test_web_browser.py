@@ -176,7 +176,7 @@ def test_the_job_can_be_done_without_scripts(visit, own_demo, demo_server):
     assert coupon in page.locator(".answer-head").inner_text()
     page.goto(demo_server.address + demo_server.finished)
     page.locator("#capacity").get_by_role("link", name="Open on a page of its own").click()
-    assert page.locator("table").first.is_visible()
+    page.locator("table").first.wait_for()
     assert page.locator(".chart-still svg").first.is_visible()
     assert seen.problems == []
 
