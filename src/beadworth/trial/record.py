@@ -57,7 +57,7 @@ class TrialSpec(Record):
     flows_mm3_s: tuple[Positive, ...] = Field(
         min_length=2,
         max_length=60,
-        description="two: the lowest and the highest, those between are chosen by the plan",
+        description="flows, mm³/s; given the lowest and highest alone, the plan chooses the rest",
     )
     difference_mm3_s: Positive | None = Field(
         None, description="smallest difference in ceiling that would change your mind, mm³/s"

@@ -12,7 +12,7 @@ import math
 from bisect import bisect_right
 from collections.abc import Sequence
 
-from beadworth.core import LOSS
+from beadworth.core import LOSS, coverage_factor
 from beadworth.trial.record import Power
 
 BATCH = 3
@@ -25,9 +25,8 @@ SCATTER_POWER = 0.297
 """How much less scatter counts where flows are close."""
 GAIN = 0.4
 """How much more a chosen coupon tells than one of an even ladder as dense about the ceiling."""
-DETECTION_Z = 1.959964 + 0.841621
-"""Normal quantiles at 97.5 % and 80 %: a two-sided 95 % test that sees the difference in four
-trials of five."""
+POWER_Z = 0.841621
+"""Normal quantile at 80 %: the difference is seen in four trials of five."""
 
 
 def relative_width(step: float, u: float, chosen: int = 0) -> float:
@@ -67,14 +66,15 @@ def smallest_difference(
 ) -> Power | None:
     """Smallest difference in ceiling of two rigs seen at 95 % in four trials of five.
 
-    From the expected width of one interval, 2 · 1.96 standard uncertainties. None where the
-    ladder has fewer than three flows: then no ceiling is read.
+    The expected width of one interval is two coverage factors of standard uncertainty. None where
+    the ladder has fewer than three flows: then no ceiling is read.
     """
     ladder = sorted(flows_mm3_s)
     if len(ladder) < 3:
         return None
+    k = coverage_factor()
     return Power(
-        difference_mm3_s=DETECTION_Z * math.sqrt(2) * width_mm3_s / (2 * 1.959964),
+        difference_mm3_s=(k + POWER_Z) * math.sqrt(2) * width_mm3_s / (2 * k),
         temperature_c=sorted(temperatures_c)[len(temperatures_c) // 2],
         assumed_ceiling_mm3_s=0.5 * (ladder[0] + ladder[-1]),
     )
