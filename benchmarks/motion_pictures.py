@@ -87,10 +87,10 @@ def speeds() -> str:
     points = [(0, 0), (14, 0), (20, 0.8), (23, 4), (24.2, 4.4), (24.2, 6.2), (36, 6.2), (50, 12)]
     feeds = [80, 80, 80, 80, 80, 80, 50]
     moves = MoveTable.from_points(points, feeds)
-    limits = Limits.of(print_acceleration_mm_s2=400.0, junction_deviation_mm=0.2)
+    limits = Limits.of(print_acceleration_mm_s2=400.0, corner_deviation_mm=0.2)
     timing = plan(moves, limits)
     # junction speeds with nothing but their own cap: an acceleration in proportion to deviation
-    easy = Limits.of(print_acceleration_mm_s2=4e5, junction_deviation_mm=0.2e-3)
+    easy = Limits.of(print_acceleration_mm_s2=4e5, corner_deviation_mm=0.2e-3)
     caps = plan(moves, easy).junction_mm_s
     edges = np.concatenate([[0], np.cumsum(moves.length_mm)])
     left, bottom = 70.0, 300.0

@@ -24,7 +24,7 @@ LIMITS = Limits.of(
     print_acceleration_mm_s2=2000.0, travel_acceleration_mm_s2=3000.0,
     acceleration_z_mm_s2=200.0, acceleration_e_mm_s2=3000.0, speed_x_mm_s=300.0,
     speed_y_mm_s=300.0, speed_z_mm_s=12.0, speed_e_mm_s=60.0, corner_step_e_mm_s=5.0,
-    junction_deviation_mm=0.02,
+    corner_deviation_mm=0.02,
 )  # fmt: skip
 CHUNK = 131_072
 

@@ -150,7 +150,7 @@ def test_tables_fit_the_terminal_and_keep_words_whole(called, width):
 
 
 def mask(text):
-    """What changes from day to day, or with a machine's last digit (a package's number), as wide as it was."""
+    """What changes from day to day or with a machine's last digit, as wide as it was."""
     text = re.sub(r"20\d\d-\d\d-\d\d(?: \d\d:\d\d)?", lambda m: "D" * len(m[0]), text)
     return re.sub(r"\b(?=[a-f]*[0-9])[0-9a-f]{8,}\b", lambda m: "x" * len(m[0]), text)
 

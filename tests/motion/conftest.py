@@ -99,12 +99,12 @@ def corner_speed(before, after):
         if step != 0:
             speed = min(speed, row[f"corner_step_{axis}_mm_s"] / abs(step))
     size = math.hypot(*gap)
-    if math.isfinite(row["junction_deviation_mm"]) and size > 0:
+    if math.isfinite(row["corner_deviation_mm"]) and size > 0:
         cross = np.cross(before.last, after.first)
         turn = math.atan2(math.hypot(*cross), float(np.dot(before.last, after.first)))
         t = math.pi - turn  # interior angle
         if 1 - math.sin(t / 2) > 0:
-            radius = row["junction_deviation_mm"] * math.sin(t / 2) / (1 - math.sin(t / 2))
+            radius = row["corner_deviation_mm"] * math.sin(t / 2) / (1 - math.sin(t / 2))
             a = min(before.a, after.a)
             for axis, part in zip(AXES, gap, strict=True):
                 if part != 0:

@@ -51,7 +51,7 @@ def test_a_rig_that_states_all_is_taken_as_stated():
 def test_a_rig_that_states_nothing_gets_defaults_each_named():
     limits = Limits.from_rig(Rig(name="bare"))
     row = named(limits)
-    assert row["junction_deviation_mm"] == DEFAULT_DEVIATION_MM
+    assert row["corner_deviation_mm"] == DEFAULT_DEVIATION_MM
     assert np.isinf(row["corner_step_x_mm_s"])
     assert limits.look_ahead_moves is None
     seen = LimitsInForce()
@@ -122,11 +122,11 @@ def test_a_stated_step_rule_is_used_where_the_rig_names_none():
     steps = changed(corner_step_x_mm_s=8, corner_step_y_mm_s=6)
     row = named(Limits.from_rig(Rig(name="bare")).with_changes([steps]))
     assert [row[f"corner_step_{axis}_mm_s"] for axis in "xyz"] == [8, 6, 6]
-    assert np.isinf(row["junction_deviation_mm"])
-    radius = Rig.model_validate({"name": "r", "motion": {"junction_deviation_mm": 0.05}})
+    assert np.isinf(row["corner_deviation_mm"])
+    radius = Rig.model_validate({"name": "r", "motion": {"corner_deviation_mm": 0.05}})
     row = named(Limits.from_rig(radius).with_changes([steps]))
     assert np.isinf(row["corner_step_x_mm_s"])
-    assert row["junction_deviation_mm"] == 0.05
+    assert row["corner_deviation_mm"] == 0.05
 
 
 def test_the_limits_in_force_name_who_says_so_and_stay_few():

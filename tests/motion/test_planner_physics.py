@@ -84,13 +84,13 @@ CORNERS = {30: 4.17851, 60: 7.07107, 90: 10.98684, 120: 17.97791, 135: 24.63440,
 
 @pytest.mark.parametrize("degrees", CORNERS)
 def test_corner_speed_by_deviation(degrees):
-    timing = corner(degrees, print_acceleration_mm_s2=1000.0, junction_deviation_mm=0.05)
+    timing = corner(degrees, print_acceleration_mm_s2=1000.0, corner_deviation_mm=0.05)
     assert timing.exit_mm_s[0] == pytest.approx(CORNERS[degrees], rel=0, abs=5e-6)
     assert timing.junction_by[1] == Cause.CORNER
 
 
 def test_corner_speed_at_another_deviation_and_acceleration():
-    timing = corner(90, print_acceleration_mm_s2=3000.0, junction_deviation_mm=0.02)
+    timing = corner(90, print_acceleration_mm_s2=3000.0, corner_deviation_mm=0.02)
     assert timing.exit_mm_s[0] == pytest.approx(12.03548, rel=0, abs=5e-6)
 
 
@@ -109,8 +109,8 @@ def test_corner_speed_by_axis_step():
 
 def test_a_slow_axis_slows_the_corner_it_turns():
     # 90° in xy: the way round points along the diagonal, so y takes 1/√2 of it
-    fast = corner(90, print_acceleration_mm_s2=1000.0, junction_deviation_mm=0.05)
-    slow = corner(90, print_acceleration_mm_s2=1000.0, junction_deviation_mm=0.05,
+    fast = corner(90, print_acceleration_mm_s2=1000.0, corner_deviation_mm=0.05)
+    slow = corner(90, print_acceleration_mm_s2=1000.0, corner_deviation_mm=0.05,
                   acceleration_y_mm_s2=250.0)  # fmt: skip
     # the second move itself accelerates at 250: that is the lower of both
     assert slow.exit_mm_s[0] == pytest.approx(fast.exit_mm_s[0] / 2)
@@ -204,7 +204,7 @@ def test_lines_that_touch_an_arc_pass_into_it_without_a_corner():
         np.array([0, 2 * radius, 2 * radius]), zero, zero, np.full(3, 500.0),
         np.array([50, math.pi * radius, 50]), np.zeros(3, np.int32), shapes,
     )  # fmt: skip
-    limits = Limits.of(print_acceleration_mm_s2=1000.0, junction_deviation_mm=0.01)
+    limits = Limits.of(print_acceleration_mm_s2=1000.0, corner_deviation_mm=0.01)
     timing = plan(moves, limits)
     assert timing.junction_mm_s == pytest.approx([0, v, v, 0])
     assert timing.junction_by.tolist() == [Cause.STOP, Cause.ARC, Cause.ARC, Cause.STOP]
@@ -227,9 +227,7 @@ def test_stops_and_changes_of_limits_on_the_way():
 
 def test_lost_time_names_what_holds_the_print_back():
     moves = from_points([(0, 0), (100, 0), (100, 100)], [100.0, 50.0])
-    limits = Limits.of(
-        print_acceleration_mm_s2=1000.0, speed_x_mm_s=80.0, junction_deviation_mm=0.02
-    )
+    limits = Limits.of(print_acceleration_mm_s2=1000.0, speed_x_mm_s=80.0, corner_deviation_mm=0.02)
     timing = plan(moves, limits)
     lost = lost_time_s(moves, timing)
     corner_speed = timing.exit_mm_s[0]

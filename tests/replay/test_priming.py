@@ -61,7 +61,7 @@ def test_a_line_before_the_first_layer_is_set_apart(before):
     assert found.flow.max_mm3_s == pytest.approx(PLAIN.flow.max_mm3_s)
     assert not found.stretches
     assert "always under the ceiling" in found.verdict
-    assert found.speed_factor == 1.0
+    assert found.uniform_speed_share == 1.0
     assert sum(x.max_mm3_s > 4 for x in found.layers) == 0
     pushed = found.summary.filament_net_mm - PLAIN.summary.filament_net_mm
     assert found.priming.filament_mm == pytest.approx(pushed)

@@ -52,7 +52,7 @@ def test_a_bead_over_the_ceiling_is_found_where_it_is(fit):
     assert stretch.loss_low <= stretch.loss <= stretch.loss_high
     # a hard limit loses 1 − 1/1.3 there
     assert stretch.loss == pytest.approx(1 - 1 / 1.3, abs=0.05)
-    assert found.speed_factor == pytest.approx(1 / 1.3, rel=0.01)
+    assert found.uniform_speed_share == pytest.approx(1 / 1.3, rel=0.01)
     assert "will show" in found.verdict
     assert found.layers[0].headroom == pytest.approx(1 / 1.3 - 1, abs=0.01)
 
@@ -104,7 +104,7 @@ def test_a_print_that_commands_no_temperature_is_told_so(fit):
 def test_without_a_capacity_nothing_is_claimed():
     found = replay(straight(50.0).encode(), RIG)
     assert found.over_ceiling_s == 0
-    assert found.speed_factor is None
+    assert found.uniform_speed_share is None
     assert "nobody can say" in found.verdict
 
 

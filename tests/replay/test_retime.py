@@ -372,11 +372,10 @@ def test_a_copy_that_is_not_what_was_promised_is_found_out():
 def test_one_speed_for_all_and_the_lowest_temperature_keep_their_word():
     text = straight(18.0, 150.0, count=6)
     found = replay(text.encode(), RIG, make_fit())
-    assert found.speed_factor < 1
-    assert replay(text.encode(), RIG, make_fit(), scale=found.speed_factor).over_ceiling_s == 0
-    assert (
-        replay(text.encode(), RIG, make_fit(), scale=1.02 * found.speed_factor).over_ceiling_s > 0
-    )
+    assert found.uniform_speed_share < 1
+    share = found.uniform_speed_share
+    assert replay(text.encode(), RIG, make_fit(), scale=share).over_ceiling_s == 0
+    assert replay(text.encode(), RIG, make_fit(), scale=1.02 * share).over_ceiling_s > 0
     text = straight(12.0, 150.0, celsius=200)
     lowest = replay(text.encode(), RIG, make_fit()).lowest_temperature_c
     for celsius, over in ((lowest, False), (lowest - 0.5, True)):

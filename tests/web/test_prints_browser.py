@@ -15,7 +15,7 @@ FAST = Motion(
     max_speed_mm_s=AxisLimits(x=400.0, y=400.0, z=20.0),
     max_acceleration_mm_s2=AxisLimits(x=9000.0, y=9000.0, z=500.0),
     print_acceleration_mm_s2=9000.0,
-    junction_deviation_mm=0.05,
+    corner_deviation_mm=0.05,
 )
 
 

@@ -29,7 +29,7 @@ FAST = Motion(
     max_speed_mm_s=AxisLimits(x=400.0, y=400.0, z=20.0),
     max_acceleration_mm_s2=AxisLimits(x=9000.0, y=9000.0, z=500.0),
     print_acceleration_mm_s2=9000.0,
-    junction_deviation_mm=0.05,
+    corner_deviation_mm=0.05,
 )
 FILE = {"file": ("plate.gcode", PLATE.encode())}
 
@@ -148,7 +148,7 @@ def test_the_answer_says_what_the_replay_says(client, weighed, given, records):
     assert f"{found.flow.max_mm3_s:.1f} mm³/s" in said
     assert f"mean {found.flow.mean_mm3_s:.1f}" in said
     assert f"{found.mass_g:.1f} g of" in said
-    assert f"One speed for all that stays under it: {found.speed_factor * 100:.0f} %" in said
+    assert f"One speed for all that stays under it: {found.uniform_speed_share * 100:.0f} %" in said
     assert found.sustained > 0
     worst = max(found.stretches, key=lambda s: s.over_s)
     row = re.search(rf'data-line="{worst.line}".*?</tr>', got.text, re.S)[0]

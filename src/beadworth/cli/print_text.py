@@ -107,8 +107,8 @@ def _describe_print(found: Replay) -> Iterator[str | Table]:
                 "Whether they show is not known: record hot_end.bore_mm and hot_end.melt_zone_mm, "
                 "what the melt zone holds."
             )
-    if found.speed_factor is not None and found.speed_factor < 1:
-        yield f"Uniform speed that stays under it: {percent(found.speed_factor, 0)}."
+    if found.uniform_speed_share is not None and found.uniform_speed_share < 1:
+        yield f"Uniform speed that stays under it: {percent(found.uniform_speed_share, 0)}."
     if found.lowest_temperature_c is not None:
         yield (
             f"Lowest temperature at which it needs no change: {found.lowest_temperature_c:.0f} °C."

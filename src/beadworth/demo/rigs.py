@@ -98,7 +98,7 @@ STOCK = Rig(
         max_acceleration_mm_s2=AxisLimits(x=3000.0, y=3000.0, z=200.0),
         print_acceleration_mm_s2=2000.0,
         travel_acceleration_mm_s2=2500.0,
-        junction_deviation_mm=0.02,
+        corner_deviation_mm=0.02,
     ),
     toolhead=Toolhead(
         radius_mm=42.0, height_mm=28.0, nozzle_x_mm=0.0, nozzle_y_mm=-24.0, nozzle_z_mm=48.0,

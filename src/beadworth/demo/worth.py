@@ -32,7 +32,7 @@ def rails_on(long_zone: Rig) -> Rig:
                 max_acceleration_mm_s2=AxisLimits(x=12000.0, y=9000.0, z=500.0),
                 print_acceleration_mm_s2=8000.0,
                 travel_acceleration_mm_s2=9000.0,
-                junction_deviation_mm=0.03,
+                corner_deviation_mm=0.03,
             ),
             "price": 415.0,
             "currency": "EUR",

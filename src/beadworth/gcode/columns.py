@@ -83,7 +83,7 @@ SETTINGS: Final = (
     "corner_step_y_mm_s",
     "corner_step_z_mm_s",
     "corner_step_e_mm_s",
-    "junction_deviation_mm",
+    "corner_deviation_mm",
 )
 N_SETTING: Final = len(SETTINGS)
 (

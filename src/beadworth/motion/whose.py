@@ -58,7 +58,7 @@ def stated_by(rig: Rig) -> Array:
         one(motion.retract_acceleration_mm_s2), *axes(motion.max_acceleration_mm_s2),
         one(extruder.max_acceleration_mm_s2), *axes(motion.max_speed_mm_s),
         one(extruder.max_feed_mm_s), *axes(motion.corner_step_mm_s),
-        one(motion.extruder_corner_step_mm_s), one(motion.junction_deviation_mm),
+        one(motion.extruder_corner_step_mm_s), one(motion.corner_deviation_mm),
     ])  # fmt: skip
     rule = row[list(CORNER_RULE)]
     if not np.isnan(rule).all():

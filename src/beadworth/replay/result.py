@@ -158,7 +158,7 @@ class Replay:
     """Commanded while something is extruded, lowest first."""
     lowest_temperature_c: float | None
     """Lowest temperature at which nothing is over the ceiling; None where none is known to be."""
-    speed_factor: float | None
+    uniform_speed_share: float | None
     """Uniform factor on speed that keeps every move under the ceiling (at most 1)."""
     notes: tuple[str, ...]
     limits: tuple[LimitInForce, ...] = ()

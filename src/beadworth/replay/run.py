@@ -203,7 +203,7 @@ def _result(
         heater_max_w=_heater_w(flow.max_mm3_s, ceilings, material),
         temperatures_c=tuple(sorted(ceilings.used)),
         lowest_temperature_c=_lowest(ceilings, flow.max_mm3_s),
-        speed_factor=_factor(layers, ceilings),
+        uniform_speed_share=_factor(layers, ceilings),
         notes=tuple(notes),
         limits=limits,
         ceilings=tuple(c for t, c in sorted(ceilings.known.items()) if t in ceilings.used),

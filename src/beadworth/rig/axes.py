@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import AliasChoices, Field
 
 from beadworth.core import Record
 from beadworth.rig.drive import Motor
 from beadworth.rig.fields import Count, Friction, NotNegative, Positive, Ratio
+from beadworth.rig.former import former_names
 
 
 class Beam(Record):
@@ -162,8 +163,10 @@ class Motion(Record):
     retract_acceleration_mm_s2: Positive | None = Field(
         None, description="acceleration of retractions, mm/s²"
     )
-    junction_deviation_mm: Positive | None = Field(
-        None, description="corner rule by centripetal deviation, mm"
+    corner_deviation_mm: Positive | None = Field(
+        None,
+        description="corner rule by centripetal deviation, mm",
+        validation_alias=AliasChoices("corner_deviation_mm", *former_names("corner_deviation_mm")),
     )
     corner_step_mm_s: AxisLimits | None = Field(
         None, description="corner rule by the largest speed step per axis, mm/s"

@@ -7,6 +7,7 @@ from copy import deepcopy
 from typing import Any
 
 from beadworth.core import from_mapping, to_mapping
+from beadworth.rig.former import with_present_names
 from beadworth.rig.paths import known_paths, look_up
 from beadworth.rig.record import Rig
 
@@ -90,7 +91,7 @@ def upgrade(parent: Rig, changes: Rig | Mapping[str, Any], source: str = "upgrad
     if isinstance(changes, Rig):
         named = changes.parent is not None or changes.name == parent.name
         return changes if named else changes.model_copy(update={"parent": parent.name})
-    under = to_mapping(parent)
+    changes, under = with_present_names(changes), to_mapping(parent)
     for name in OWN:
         under.pop(name, None)
     under |= {"name": f"{parent.name}, upgraded"[-80:], "parent": parent.name}

@@ -15,6 +15,7 @@ from beadworth.rig.axes import Axes, Axis, AxisLimits, Beam, Guide, Motion
 from beadworth.rig.drive import Extruder, Motor
 from beadworth.rig.electrics import Electrics, Fan
 from beadworth.rig.fields import Currency, NotNegative, Positive
+from beadworth.rig.former import FORMER_NAMES
 from beadworth.rig.hot_end import HotEnd, Sensor
 from beadworth.rig.paths import known_paths
 from beadworth.rig.space import BuildVolume, Hole, Mounting, Pattern, Room, Slot, Toolhead
@@ -80,6 +81,13 @@ class Rig(Record):
     known: dict[str, Known] = Field(
         {}, description="how well single values are known, by field path"
     )
+
+    @field_validator("known", mode="before")
+    @classmethod
+    def _former_paths(cls, known: object) -> object:
+        if not isinstance(known, dict):
+            return known
+        return {FORMER_NAMES.get(path, path): how for path, how in known.items()}
 
     @field_validator("mass_g", mode="before")
     @classmethod

@@ -136,7 +136,7 @@ RIG = (
             Field("motion.travel_acceleration_mm_s2", "Travel acceleration", "mm/s²"),
             Field("motion.retract_acceleration_mm_s2", "Retraction acceleration", "mm/s²"),
             Field(
-                "motion.junction_deviation_mm",
+                "motion.corner_deviation_mm",
                 "Corner deviation",
                 "mm",
                 "Where corners are ruled by centripetal deviation.",

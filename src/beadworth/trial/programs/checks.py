@@ -130,9 +130,9 @@ def segments_per_turn(rig: Rig, coil: Coil, speed_mm_s: float) -> int:
         corner = motion.corner_step_mm_s
         if corner and step > min(corner.x, corner.y):
             continue
-        if motion.junction_deviation_mm:
+        if motion.corner_deviation_mm:
             s = math.cos(math.pi / n)
-            top = math.sqrt(acceleration * motion.junction_deviation_mm * s / (1 - s))
+            top = math.sqrt(acceleration * motion.corner_deviation_mm * s / (1 - s))
             if speed_mm_s > top:
                 continue
         return n
@@ -147,7 +147,7 @@ def joint_problems(rig: Rig, coil: Coil, speed_mm_s: float) -> list[Problem]:
         Problem(
             f"a circle of {coil.radius_mm:g} mm radius at {speed_mm_s:.0f} mm/s would be braked at "
             f"every joint, even of pieces {SHORTEST_SEGMENT_MM:g} mm long.",
-            f"rig {rig.name}, field motion.corner_step_mm_s or motion.junction_deviation_mm",
+            f"rig {rig.name}, field motion.corner_step_mm_s or motion.corner_deviation_mm",
             round(speed_mm_s, 3),
             "Lower the highest flow, or collect by catch.",
             Place.of_field(f"rig {rig.name}", "motion.corner_step_mm_s"),
