@@ -90,14 +90,19 @@ def describe(moves, limits):
 
 def corner_speed(before, after):
     """Corner rules as one reads them: a circle of deviation d, and a step per axis."""
-    if before.only != after.only:
-        return 0.0
     row = after.row
+    step = [row[f"corner_step_{axis}_mm_s"] for axis in "xy"]
+    by_step = math.isinf(row["corner_deviation_mm"]) and math.isfinite(max(step))
+    if before.only != after.only and not by_step:
+        return 0.0
     speed = min(before.top, after.top)
     gap = [b - a for a, b in zip(before.last, after.first, strict=True)]
-    for axis, step in [*zip(AXES, gap, strict=True), ("e", after.e - before.e)]:
-        if step != 0:
-            speed = min(speed, row[f"corner_step_{axis}_mm_s"] / abs(step))
+    pairs = [*zip(AXES, before.last, after.first, strict=True), ("e", before.e, after.e)]
+    for axis, a, b in pairs:
+        # an axis that turns back stops and starts: two steps, each of its own size
+        steps = [abs(a), abs(b)] if a * b < 0 else [abs(b - a)]
+        if max(steps) > 0:
+            speed = min(speed, row[f"corner_step_{axis}_mm_s"] / max(steps))
     size = math.hypot(*gap)
     if math.isfinite(row["corner_deviation_mm"]) and size > 0:
         cross = np.cross(before.last, after.first)
@@ -113,6 +118,19 @@ def corner_speed(before, after):
     return speed
 
 
+def speed_from_rest(move, tangent):
+    """Speed at which a move may start or end, the machine at rest on its other side."""
+    row = move.row
+    step = [row[f"corner_step_{axis}_mm_s"] for axis in AXES]
+    if math.isfinite(row["corner_deviation_mm"]) or math.isinf(max(step[:2])):
+        return 0.0
+    speed = move.top
+    for share, most in [*zip(tangent, step, strict=True), (move.e, row["corner_step_e_mm_s"])]:
+        if share != 0:
+            speed = min(speed, most / abs(share))
+    return speed
+
+
 def chain(moves, limits):
     """Moves that have a length, the cap of each junction, and 2·a·length."""
     described = describe(moves, limits)
@@ -122,10 +140,14 @@ def chain(moves, limits):
         stop = stop or k in stops
         if move is None:
             continue
-        caps.append(0.0 if stop else corner_speed(real[-1][1], move) ** 2)
+        if stop:
+            ends = [speed_from_rest(real[-1][1], real[-1][1].last)] if real else []
+            caps.append(min(*ends, speed_from_rest(move, move.first), math.inf) ** 2)
+        else:
+            caps.append(corner_speed(real[-1][1], move) ** 2)
         real.append((k, move))
         stop = False
-    caps.append(0.0)
+    caps.append(speed_from_rest(real[-1][1], real[-1][1].last) ** 2 if real else 0.0)
     return real, caps, [2 * move.a * move.length for _, move in real]
 
 
@@ -138,14 +160,15 @@ def reach_all(caps, d):
 def reach_window(caps, d, queue):
     """A controller with ``queue`` moves: fix the end of each move when it starts."""
     n = len(d)
-    speeds = [0.0]
-    for i in range(n):
+    speeds = []
+    for i in range(-1, n):
         known = min(i + queue, n)
-        back = 0.0
+        back = caps[n] if i + queue > n else 0.0
         for j in range(known - 1, i, -1):
             back = min(caps[j], back + d[j])
-        if known == i + 1:
-            back = 0.0
+        if i < 0:
+            speeds.append(back)
+            continue
         speeds.append(min(back, speeds[-1] + d[i]))
     return speeds
 

@@ -100,11 +100,11 @@ def test_corner_speed_by_axis_step():
     assert timing.exit_mm_s[0] == pytest.approx(5.0)
     timing = corner(90, print_acceleration_mm_s2=1e4, corner_step_x_mm_s=8, corner_step_y_mm_s=50)
     assert timing.exit_mm_s[0] == pytest.approx(8.0)
-    # straight on: no step at all, but a reversal is a step of twice the speed
+    # straight on: no step at all; a reversal stops and starts, a step each
     straight = corner(180, print_acceleration_mm_s2=1000.0, corner_step_x_mm_s=8)
     assert straight.exit_mm_s[0] == pytest.approx(math.sqrt(2 * 1000 * 100))
     back = corner(0, print_acceleration_mm_s2=1000.0, corner_step_x_mm_s=8)
-    assert back.exit_mm_s[0] == pytest.approx(4.0)
+    assert back.exit_mm_s[0] == pytest.approx(8.0)
 
 
 def test_a_slow_axis_slows_the_corner_it_turns():
@@ -145,6 +145,53 @@ def test_filament_on_its_own_starts_and_ends_at_rest():
     timing = plan(moves, Limits.of(print_acceleration_mm_s2=1000.0))
     assert timing.junction_mm_s.tolist() == [0, 0, 0, 0]
     assert timing.time_s[1] == pytest.approx(2 * math.sqrt(0.8 / 1000))  # never at 30 mm/s
+
+
+STEPS = {
+    f"corner_step_{axis}_mm_s": step
+    for axis, step in (("x", 8.0), ("y", 6.0), ("z", 0.4), ("e", 2.5))
+}
+
+
+def test_by_the_step_rule_alone_a_move_starts_and_ends_at_its_step():
+    limits = Limits.of(print_acceleration_mm_s2=1000.0, **STEPS)
+    timing = plan(from_points([(0, 0), (50, 0)], 100.0), limits)
+    # the trapezoid from 8 to 100 and back to 8 mm/s: 2 · 92/1000 s, (50 − 9.936) mm at 100 mm/s
+    assert timing.junction_mm_s.tolist() == [8.0, 8.0]
+    assert timing.time_s[0] == pytest.approx(0.184 + 0.40064, rel=1e-12)
+    # 3-4-5: the y axis gets 0.8 of the speed, and would allow 7.5; x 0.6, 13.3
+    assert plan(from_points([(0, 0), (30, 40)], 100.0), limits).junction_mm_s[0] == 7.5
+    # the drive turns 0.5 mm per mm: 5 mm/s
+    fed = plan(from_points([(0, 0), (50, 0)], 100.0, 25.0), limits)
+    assert fed.junction_mm_s == pytest.approx([5.0, 5.0])
+    # never above what is commanded
+    assert plan(from_points([(0, 0), (50, 0)], 3.0), limits).junction_mm_s.tolist() == [3.0, 3.0]
+    # a stop on the way: the lower of both
+    stopped = plan(from_points([(0, 0), (50, 0), (50, 50)], 100.0, stop_before=[1]), limits)
+    assert stopped.junction_mm_s.tolist() == [8.0, 6.0, 6.0]
+    assert stopped.junction_by[1] == Cause.STOP
+
+
+@pytest.mark.parametrize("other", [{"corner_deviation_mm": 0.02}, {"corner_step_y_mm_s": np.inf}])
+def test_by_another_rule_a_move_starts_from_rest(other):
+    limits = Limits.of(print_acceleration_mm_s2=1000.0, **STEPS | other)
+    timing = plan(from_points([(0, 0), (50, 0), (50, 0), (99, 0)], 100.0, [0, -1, 0]), limits)
+    assert timing.junction_mm_s.tolist() == [0, 0, 0, 0]
+
+
+def test_by_the_step_rule_the_drive_takes_over_from_the_path_at_its_step():
+    limits = Limits.of(print_acceleration_mm_s2=1000.0, **STEPS)
+    timing = plan(from_points([(0, 0), (50, 0), (50, 0), (99, 0)], 100.0, [0, -3, 0]), limits)
+    assert timing.junction_mm_s.tolist() == [8.0, 2.5, 2.5, 8.0]
+    assert timing.junction_by.tolist() == [Cause.STOP] * 4
+    # 3 mm from 2.5 to a peak of √(6.25 + 3000) and back to 2.5 mm/s
+    assert timing.time_s[1] == pytest.approx(2 * (math.sqrt(3006.25) - 2.5) / 1000)
+
+
+def test_an_arc_ends_in_the_direction_it_leaves_in():
+    limits = Limits.of(print_acceleration_mm_s2=1000.0, **STEPS)
+    timing = plan(arc(20.0, math.pi / 2), limits)  # leaves along y, arrives along −x
+    assert timing.junction_mm_s == pytest.approx([6.0, 8.0])
 
 
 def arc(radius, sweep, feed=1e6, rise=0.0, plane=17, start=0.0):

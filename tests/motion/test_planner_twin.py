@@ -68,10 +68,12 @@ def test_window_equals_a_linear_programme_per_move(plain):
         queue = int(rng.integers(2, 6))
         limits, moves = plain.limits(rng, 1, queue), plain.moves(rng, 12)
         _, caps, d = plain.chain(moves, limits)
-        squares = [0.0]
-        for i in range(len(d)):
-            end = min(i + queue, len(d))
-            window = [squares[i], *caps[i + 1 : end], 0.0]
+        n = len(d)
+        first = min(queue - 1, n)
+        squares = [float(optimum([*caps[:first], caps[n] if queue > n + 1 else 0.0], d[:first])[0])]
+        for i in range(n):
+            end = min(i + queue, n)
+            window = [squares[i], *caps[i + 1 : end], caps[n] if i + queue > n else 0.0]
             squares.append(float(optimum(window, d[i:end])[1]))
         times, _, _ = plain.plan(moves, limits, squares)
         assert plan(moves, limits).time_s.sum() == pytest.approx(times.sum(), rel=1e-6)

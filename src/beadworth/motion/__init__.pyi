@@ -12,8 +12,9 @@ from ._kernel_lag import (
     responses,
     waited,
 )
-from ._kernel_limits import N_SCRATCH, run_length
+from ._kernel_limits import run_length
 from ._kernel_lost import N_LOST, add_lost, split_times, take_lost
+from ._kernel_rows import N_SCRATCH
 from .columns import PART
 from .in_force import ASSUMED, RIG, LimitInForce, LimitsInForce, assumptions
 from .lag import LaggedFlow, flow_lag

@@ -12,8 +12,9 @@ import numpy as np
 
 from beadworth.core import kernel, part
 from beadworth.motion import columns
-from beadworth.motion._kernel_limits import N_SCRATCH, PEAK, TIME, copy_row, prepare
+from beadworth.motion._kernel_limits import copy_row, prepare
 from beadworth.motion._kernel_lost import N_LOST, add_lost, split_times, take_lost
+from beadworth.motion._kernel_rows import N_SCRATCH, PEAK, TIME
 from beadworth.motion.columns import PART
 
 BLOCK = 4096  # moves planned at once
@@ -21,9 +22,8 @@ BLOCK = 4096  # moves planned at once
 
 @part()
 def look_back(m, cap, reach, cause):
-    """Lower each cap to what can still stop by the end; return the last junction at its own cap."""
-    speed2, why, own = 0.0, columns.STOP, 0
-    cap[m], cause[m] = 0.0, columns.STOP
+    """Lower each cap to what can still slow to the end's; return the last one at its own cap."""
+    speed2, why, own = cap[m], columns.STOP, 0
     for j in range(m - 1, -1, -1):
         speed2 += reach[j]
         if speed2 < cap[j]:
@@ -58,7 +58,7 @@ def look_back_window(m, cap, reach, cause, ahead, before, ends):
     # from the end of each group backwards, joined with the head of the next group
     last = m - ahead  # the last junction that sees a full window
     low, total = np.inf, 0.0
-    speed2, reason = 0.0, np.uint8(columns.STOP)
+    speed2, reason = cap[m], np.uint8(columns.STOP)
     for j in range(m - 1, -1, -1):
         if (before + j + 1) % ahead == 0:
             low, total = np.inf, 0.0
@@ -79,7 +79,6 @@ def look_back_window(m, cap, reach, cause, ahead, before, ends):
         cap[j], cause[j] = low, why
         if through + total < low:
             cap[j], cause[j] = through + total, through_cause
-    cap[m], cause[m] = 0.0, columns.STOP
     return m if ends else max(last, 0)
 
 
@@ -154,7 +153,8 @@ def plan_block(
     last = ends and hi == n
     bad = prepare(
         lo, hi, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses,
-        arc_move, arcs, stops, start2, start_cause, top, acc, held, cap, reach, cause, w,
+        arc_move, arcs, stops, before == 0, last, start2, start_cause, top, acc, held, cap, reach,
+        cause, w,
     )  # fmt: skip
     if bad >= 0:
         return -1 - bad

@@ -16,17 +16,27 @@ import numpy as np
 
 from beadworth.core import kernel, part
 from beadworth.motion import columns
+from beadworth.motion._kernel_rest import from_rest, steps_alone, stop_caps, turn_to_end
+from beadworth.motion._kernel_rows import (
+    ACC,
+    CAP,
+    CAUSE,
+    HELD,
+    INV_ACC,
+    ONLY,
+    PATH,
+    REACH,
+    ROW,
+    TOP,
+    UE,
+    UX,
+    UY,
+    UZ,
+)
 from beadworth.motion.columns import PART
 
 LONGEST_S = 1e15  # no move takes longer
 
-# Rows of the scratch array; element 0 of each is the move before. The odd length keeps the
-# rows from falling on the same cache sets.
-ROW = PART + 101
-UX, UY, UZ, UE, PATH, INV_ACC, ACC, TOP, REACH, HELD, ONLY, CAP, CAUSE, PEAK, TIME = (
-    ROW * row for row in range(15)
-)
-N_SCRATCH = 15 * ROW
 SHARED = (UX, UY, UZ, UE, INV_ACC, TOP, HELD, ONLY)  # what a junction needs of its two moves
 
 
@@ -121,10 +131,19 @@ def move_limits(n, feeds, lengths, inverse, w):
 
 
 @part()
+def jump(before, after):
+    """Step of an axis per speed; one that turns back comes to rest and starts, and each counts."""
+    gap, most, other = abs(after - before), abs(before), abs(after)
+    most = most if most > other else other
+    return most if before * after < 0.0 else gap
+
+
+@part()
 def corners(n, inverse, w):
     """Largest squared speed at the junctions before n moves, and what sets it.
 
-    The directions are those of elements 0 to n, all straight. Equations (5) to (8).
+    The directions are those of elements 0 to n, all straight. Equations (5) to (8). Between the
+    path and filament on its own the machine stands still, unless it goes by the step rule alone.
     """
     tx, ty, tz, te = (
         inverse[columns.STEP_X], inverse[columns.STEP_Y],
@@ -132,6 +151,7 @@ def corners(n, inverse, w):
     )  # fmt: skip
     ax, ay, az = inverse[columns.ACC_X], inverse[columns.ACC_Y], inverse[columns.ACC_Z]
     deviation = inverse[columns.DEVIATION]
+    still = not steps_alone(inverse)
     for k in range(1, n + 1):
         gx, gy, gz = (
             abs(w[UX + k] - w[UX + k - 1]),
@@ -144,9 +164,9 @@ def corners(n, inverse, w):
         cause = other_cause if other < cap else cause
         cap = other if other < cap else cap
         cap *= cap
-        step, other = gx * tx, gy * ty
+        step, other = jump(w[UX + k - 1], w[UX + k]) * tx, jump(w[UY + k - 1], w[UY + k]) * ty
         step = step if step > other else other
-        other = gz * tz
+        other = jump(w[UZ + k - 1], w[UZ + k]) * tz
         step = step if step > other else other
         other = 1.0 / (step * step)
         cause = 4.0 if other < cap else cause  # CORNER
@@ -164,12 +184,12 @@ def corners(n, inverse, w):
         other = 4.0 * half * (1.0 + half) / (deviation * slow)  # no rule: x/0 or 0/0, not < cap
         cause = 4.0 if other < cap else cause
         cap = other if other < cap else cap
-        step = abs(w[UE + k] - w[UE + k - 1]) * te
+        step = jump(w[UE + k - 1], w[UE + k]) * te
         other = 1.0 / (step * step)
         cause = 5.0 if other < cap else cause  # EXTRUDER_STEP
         cap = other if other < cap else cap
         stop = w[ONLY + k] != w[ONLY + k - 1]
-        w[CAP + k] = 0.0 if stop else cap
+        w[CAP + k] = 0.0 if stop & still else cap
         w[CAUSE + k] = 6.0 if stop else cause  # STOP
 
 
@@ -196,22 +216,22 @@ def arc_limits(j, k, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, inverse, 
 
 
 @kernel(cache=False)
-def prepare(  # noqa: PLR0912 - the order of the steps is easier to follow in one place
+def prepare(  # noqa: PLR0912, PLR0915 - the order of the steps is easier to follow in one place
     lo, hi, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses,
-    arc_move, arcs, stops, start2, start_cause, top, acc, held, cap, reach, cause, w,
+    arc_move, arcs, stops, starts, ends, start2, start_cause, top, acc, held, cap, reach, cause, w,
 ):  # fmt: skip
     """Fill top speed and acceleration per move, cap and cause per junction, d per move.
 
-    These arrays begin with move ``lo``. Returns -1, or the index of a move whose numbers cannot
-    be planned.
+    These arrays begin with move ``lo``. The print ``starts`` with the first move, and ``ends`` with
+    the last. Returns -1, or the index of a move whose numbers cannot be planned.
     """
     n_arc = arc_move.size
     # arcs of a part, that of the part before included: shapes and elements
     room = PART + 1 if n_arc else 1
     shapes, slots = np.empty((room, 13)), np.empty(room, np.int64)
-    pair = np.empty(N_SCRATCH if n_arc else 1)
+    pair = np.empty(CAUSE + ROW)
     n_slots = 0
-    next_arc = count_below(arc_move, lo)
+    next_arc, next_stop = count_below(arc_move, lo), count_below(stops, lo)
     for a in range(lo, hi, PART):
         n = min(PART, hi - a)
         directions(n, x0[a:], y0[a:], z0[a:], x1[a:], y1[a:], z1[a:], filament[a:], lengths[a:], w)
@@ -242,6 +262,11 @@ def prepare(  # noqa: PLR0912 - the order of the steps is easier to follow in on
                 pair[UX], pair[UY], pair[UZ] = shapes[i, 3], shapes[i, 4], shapes[i, 5]
                 corners(np.int64(1), inverses[setting[a + k]], pair)
                 w[CAP + k + 1], w[CAUSE + k + 1] = pair[CAP + 1], pair[CAUSE + 1]
+        next_stop = stop_caps(
+            a, n, a > lo, next_stop, stops, setting, inverses, slots, shapes, n_slots, w, pair
+        )
+        if starts and a == lo:
+            start2 = from_rest(np.int64(1), inverses[setting[lo]], w)
         if count_wrong(n, w):
             for k in range(1, n + 1):
                 speed = w[TOP + k]
@@ -253,6 +278,10 @@ def prepare(  # noqa: PLR0912 - the order of the steps is easier to follow in on
         copy_row(n, w[CAP + 1 :], cap[a - lo :])
         copy_row(n, w[REACH + 1 :], reach[a - lo :])
         copy_codes(n, w[CAUSE + 1 :], cause[a - lo :])
+        if a + n == hi:
+            turn_to_end(n, slots, shapes, n_slots, w, pair)
+            end2 = from_rest(np.int64(1), inverses[setting[hi - 1]], pair) if ends else 0.0
+            cap[hi - lo], cause[hi - lo] = end2, columns.STOP
         last_is_arc = n_slots > 0 and slots[n_slots - 1] == n
         if last_is_arc:
             slots[0] = 0
@@ -261,8 +290,6 @@ def prepare(  # noqa: PLR0912 - the order of the steps is easier to follow in on
         n_slots = 1 if last_is_arc else 0
         for row in SHARED:
             w[row] = w[row + n]
-    for i in range(count_below(stops, lo), count_below(stops, hi)):
-        cap[stops[i] - lo], cause[stops[i] - lo] = 0.0, columns.STOP
     cap[0], cause[0] = start2, start_cause
     return -1
 

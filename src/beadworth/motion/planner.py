@@ -116,6 +116,8 @@ def plan_part(
     )
     timing, after = _plan_real(kept, limits, state, ends, empty)
     done = int(real[len(timing)]) if len(timing) < len(real) else len(moves) if ends else 0
+    if not len(timing) and not state.real and not ends:
+        done = 0  # the speed the print starts at hangs on its first moves
     at_junction, of_move = before[: done + 1], np.minimum(before[:done], max(len(timing) - 1, 0))
     moved = moved[:done]
 
