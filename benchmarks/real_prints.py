@@ -1,6 +1,6 @@
 """Real print files, which lie outside the tree, held against what the replay promises of them.
 
-Usage: python benchmarks/real_prints.py FOLDER [limits] [priming] [readings] [retiming]
+Usage: python benchmarks/real_prints.py FOLDER [limits] [marks] [priming] [readings] [retiming]
 """
 
 import gzip
@@ -18,7 +18,8 @@ from beadworth.gcode import read
 from beadworth.motion import Limits, Planner
 from beadworth.replay import compare, on_rig, replay, retime
 from beadworth.replay.ceilings import Ceilings
-from beadworth.replay.timeline import Waits, moves_of
+from beadworth.replay.timeline import moves_of
+from beadworth.replay.waits import Waits
 from beadworth.rig import Rig
 from beadworth.trial import Reading
 from beadworth.worth.times import times_on
@@ -56,6 +57,24 @@ def limits(folder):
             slow, fast = (times_on(file, one, None, "as written").time_s for one in pair)
             cells = (f"{found.saved_s:.0f}", f"{found.saved_fastest_s:.0f}", f"{slow - fast:.0f}")
             print(f"| {file.name} | {rule} | {written} | {own} | {' | '.join(cells)} |")
+
+
+def marks(folder):
+    """The maker's marks of the time left, no rig given, against the same moves here."""
+    print(
+        "| print | marks | theirs, min | here, min | gap | widest on the way, s "
+        "| commanded, min | whole |"
+    )
+    print("| --- | --: | --: | --: | --: | --: | --: | --- |")
+    for file, found in prints_of(folder):
+        m = found.remaining_marks
+        if m is None:
+            continue
+        print(
+            f"| {file.name} | {m.marks} | {m.theirs_s / 60:.0f} | {m.ours_s / 60:.1f} | "
+            f"{m.share:+.1%} | {m.widest_s:+.0f} | {found.commanded_s / 60:.1f} | "
+            f"{'yes' if m.whole else f'no, {m.left_s / 60:.0f} min are left'} |"
+        )
 
 
 def priming(folder):
@@ -143,7 +162,10 @@ def retiming(folder):
 
 
 ACCELERATIONS = (500, 2000, 8000, 20_000)
-PARTS = {"limits": limits, "priming": priming, "readings": readings, "retiming": retiming}
+PARTS = {
+    "limits": limits, "marks": marks, "priming": priming, "readings": readings,
+    "retiming": retiming,
+}  # fmt: skip
 
 
 def main():

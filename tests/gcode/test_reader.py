@@ -248,6 +248,17 @@ def test_overrides_and_settings_in_force_reach_every_move():
     assert chunk.events.before.tolist() == [0, 3, 3]
 
 
+def test_a_wait_for_the_path_may_dwell_and_levelling_keeps_its_letters():
+    (chunk,), seen = scan(b"M400 S3\nM400 P250\nM400\nG29 X10 Y10 P2 F300\nM73 P1 R91\nM73 Q5\n")
+    told = list(zip(chunk.events.code.tolist(), chunk.events.value.tolist(), strict=True))
+    assert told == [
+        *((at.SYNC, 0.0), (at.DWELL, 3.0), (at.SYNC, 0.0), (at.DWELL, 0.25), (at.SYNC, 0.0)),
+        *((at.LEVEL, 0.0), (at.REMAINING, 91.0)),
+    ]
+    assert (seen.moves, seen.unknown_words, seen.problems) == (0, (), ())
+    assert scan(b"M400 S-3\n")[1].problem_counts == {"dwell": 1}
+
+
 def test_unit_of_a_dwell_is_milliseconds_for_p_and_seconds_for_s():
     events = scan(b"G4 P1500\nG4 S2\nG4\n")[0][0].events
     assert events.value.tolist() == [1.5, 2.0, 0.0]
@@ -277,7 +288,7 @@ def test_place_of_the_feed_word(line, before, behind):
 
 # --- nothing dropped in silence ---------------------------------------------------------
 def test_unknown_words_are_counted_with_their_lines():
-    text = "M999 S1\nSET_LIGHT A=1\nG1 X1 Q3 F60\nM999\nset_light b=2\n/G1 X2\nG29\nT0 R\n"
+    text = "M999 S1\nSET_LIGHT A=1\nG1 X1 Q3 F60\nM999\nset_light b=2\n/G1 X2\nG35\nT0 R\n"
     _, summary, _ = moves_of(text)
     told = {w.word: (w.count, w.lines) for w in summary.unknown_words}
     assert told == {
@@ -285,7 +296,7 @@ def test_unknown_words_are_counted_with_their_lines():
         "SET_LIGHT": (2, (2, 5)),
         "Q on G1": (1, (3,)),
         "/": (1, (6,)),
-        "G29": (1, (7,)),
+        "G35": (1, (7,)),
         "R": (1, (8,)),
     }
 

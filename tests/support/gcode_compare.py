@@ -14,7 +14,8 @@ from beadworth.rig import Rig
 from beadworth.rig.record import Motion
 
 EVENTS = {at.DWELL: "dwell", at.HOME: "home", at.TOOL_CHANGE: "tool", at.PAUSE: "stop",
-          at.PROGRAM_END: "stop", at.SYNC: "sync"}  # fmt: skip
+          at.PROGRAM_END: "stop", at.SYNC: "sync", at.LEVEL: "level",
+          at.REMAINING: "remaining"}  # fmt: skip
 
 
 def scan(data, follow=False, plain=True, chunk_bytes=1 << 20):

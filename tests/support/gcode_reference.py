@@ -276,7 +276,7 @@ class Reference:
         if "N" in given and (given["N"] < 0 or given["N"] % 1):
             self.problem("line-number")
         motion = plane = units = distance = centre = timing = position = None
-        home = dwell = machine = owned = foreign = cancel = False
+        home = dwell = machine = owned = foreign = cancel = level = False
         retract = 0
         groups: Counter[str] = Counter()
         for g in gs:
@@ -307,6 +307,8 @@ class Reference:
                 group, dwell = "other", True
             elif g == "53":
                 machine = True
+            elif g == "29":
+                level = owned = True
             elif g not in QUIET_G:
                 self.unknown["G" + g] += 1
                 if g in OFFSETS:
@@ -341,7 +343,7 @@ class Reference:
                 self.problem("tool")
         if not gs and not ms:
             used.add("S")
-        stop, swallow = None, False
+        stop, swallow = None, level
         for m in ms:
             took = self.machine_word(m, given)
             if took is None:
@@ -352,10 +354,7 @@ class Reference:
                 stop = m
         if dwell:
             used |= {"P", "S"}
-            seconds = given.get("S", given.get("P", 0.0) / 1000.0)
-            if seconds < 0:
-                self.problem("dwell")
-            self.events.append(("dwell", max(seconds, 0.0)))
+            self.wait(given)
         self.plane = plane or self.plane
         if units:
             self.inch = units == 20
@@ -375,6 +374,8 @@ class Reference:
             for axis in (axes & (set(given) | alone)) or axes:
                 self.p[axis] = self.shift[axis] = 0.0
             self.events.append(("home", 0.0))
+        if level:
+            self.events.append(("level", 0.0))
         if retract:
             used.add("S")
             self.firmware(retract)
@@ -458,13 +459,25 @@ class Reference:
             return {"S", "T"}
         if m == "400":
             self.events.append(("sync", 0.0))
-            return set()
+            if {"S", "P"} & set(given):
+                self.wait(given)
+            return {"S", "P"}
+        if m == "73":
+            if given.get("R", -1.0) >= 0:
+                self.events.append(("remaining", given["R"]))
+            return None
         if m in MILLING_M:
             return {"S", "P"}
         if m in QUIET_M:
             return None
         self.unknown["M" + m] += 1
         return None
+
+    def wait(self, given) -> None:
+        seconds = given.get("S", given.get("P", 0.0) / 1000.0)
+        if seconds < 0:
+            self.problem("dwell")
+        self.events.append(("dwell", max(seconds, 0.0)))
 
     def set_position(self, code: str, given) -> None:
         for axis in "XYZ":

@@ -69,6 +69,10 @@ def _describe_print(found: Replay) -> Iterator[str | Table]:
         f"Flow: {found.flow.mean_mm3_s:.1f} mm³/s in the mean, 99 % of the time under "
         f"{found.flow.p99_mm3_s:.1f}; commanded: {at}."
     )
+    if found.waits:
+        yield found.waits_sentence
+    if found.remaining_marks is not None:
+        yield found.remaining_marks.sentence
     if found.priming.moves:
         yield found.priming.sentence
     if found.mass_g is not None:

@@ -24,6 +24,7 @@ from beadworth.gcode._kernel_settings import (
     ALL_LETTERS,
     MILLING_M,
     UNKNOWN,
+    dwell,
     machine_word,
     put_event,
     set_setting,
@@ -93,6 +94,7 @@ def _sort_commands(i, problems, unknown):
         columns.i_owned,
         columns.i_foreign,
         columns.i_pull,
+        columns.i_level,
     ):
         i[k] = 0
     groups = 0
@@ -149,6 +151,11 @@ def _sort_one(code, i):
         return 7
     if code == 530:
         i[columns.i_machine] = 1
+        return 0
+    if code == 290:
+        i[columns.i_level] = 1
+        i[columns.i_owned] = 1
+        i[columns.i_whole] = 1
         return 0
     if code in QUIET_G:
         return 0
@@ -225,13 +232,7 @@ def _modes(place, f, i, events, problems):
     mask = i[columns.i_mask]
     if i[columns.i_dwell]:
         i[columns.i_used] |= (1 << columns.P) | (1 << columns.S)
-        seconds = f[columns.f_values + columns.P] / 1000.0 if mask & (1 << columns.P) else 0.0
-        if mask & (1 << columns.S):
-            seconds = f[columns.f_values + columns.S]
-        if seconds < 0.0:
-            report(columns.P_DWELL, place, seconds, columns.P, i, problems)
-            seconds = 0.0
-        put_event(columns.DWELL, seconds, f[columns.f_set + columns.TOOL], i, events)
+        dwell(mask, place, f, i, events, problems)
     if i[columns.i_new_plane] >= 0:
         i[columns.i_plane] = i[columns.i_new_plane]
     if i[columns.i_new_units] >= 0:
@@ -249,11 +250,13 @@ def _modes(place, f, i, events, problems):
 
 @part()
 def _places(place, f, i, fo, io, so, events, settings, problems):
-    """G28, G10 and G11, G92."""
+    """G28, G29, G10 and G11, G92."""
     bare = i[columns.i_bare]
     if i[columns.i_homing]:
         i[columns.i_used] |= AXES
         home_axes(i[columns.i_mask] | bare, f, i, events)
+    if i[columns.i_level]:
+        put_event(columns.LEVEL, 0.0, f[columns.f_set + columns.TOOL], i, events)
     if i[columns.i_pull] != 0:
         i[columns.i_used] |= 1 << columns.S
         retract(np.float64(i[columns.i_pull]), place, f, i, fo, io, so, settings)

@@ -60,6 +60,18 @@ def push_settings(f, i, settings):
 
 
 @part()
+def dwell(mask, place, f, i, events, problems):
+    """A wait of S seconds, or of P milliseconds."""
+    seconds = f[columns.f_values + columns.P] / 1000.0 if mask & (1 << columns.P) else 0.0
+    if mask & (1 << columns.S):
+        seconds = f[columns.f_values + columns.S]
+    if seconds < 0.0:
+        report(columns.P_DWELL, place, seconds, columns.P, i, problems)
+        seconds = 0.0
+    put_event(columns.DWELL, seconds, f[columns.f_set + columns.TOOL], i, events)
+
+
+@part()
 def _heat(code, mask, f, i, events, problems):
     """M104 and M109 (hot end), M140 and M190 (bed): target, and whether to wait for it."""
     bed = code in (1400, 1900)
@@ -173,7 +185,15 @@ def machine_word(code, mask, f, i, events, problems):
         return (1 << columns.S) | (1 << columns.T)
     if code == 4000:
         put_event(columns.SYNC, 0.0, f[columns.f_set + columns.TOOL], i, events)
-        return 0
+        if mask & ((1 << columns.S) | (1 << columns.P)):
+            dwell(mask, i[columns.i_insert], f, i, events, problems)
+        return (1 << columns.S) | (1 << columns.P)
+    if code == 730:
+        minutes = f[columns.f_values + columns.R]
+        if mask & (1 << columns.R) and minutes >= 0.0:
+            tool = f[columns.f_set + columns.TOOL]
+            put_event(columns.REMAINING, minutes, tool, i, events)
+        return ALL_LETTERS
     if code in MILLING_M:
         return (1 << columns.S) | (1 << columns.P)
     if code in QUIET_M:

@@ -52,11 +52,11 @@ class Events:
         Index of the move in the chunk that comes next (the count of moves for the last).
     code : int array
         One of ``DWELL HOME TOOL_CHANGE WAIT_HOT_END WAIT_BED SET_HOT_END SET_BED PAUSE
-        SYNC PROGRAM_END`` of this package.
+        SYNC PROGRAM_END LEVEL REMAINING`` of this package.
     line : int array
         Line, from 1.
     value : float array
-        Seconds, °C, or for ``HOME`` the axes as bits (1 x, 2 y, 4 z).
+        Seconds, °C, for ``HOME`` the axes as bits (1 x, 2 y, 4 z), for ``REMAINING`` minutes.
     tool : int array
         The tool meant.
     """

@@ -58,7 +58,9 @@ N_EVENT: Final = 5
     PAUSE,
     SYNC,
     PROGRAM_END,
-) = range(10)
+    LEVEL,
+    REMAINING,
+) = range(12)
 
 # --- settings in force (float64 row) -------------------------------------------------
 SETTINGS: Final = (
@@ -227,8 +229,9 @@ REFILL: Final = 0.5  # of a move's filament: where that much was drawn back it l
     i_n_firmware,  # G10 and G11 carried out
     i_n_signs,  # E words that only the other reading of G90 and G91 makes plausible
     i_n_counter_signs,  # and those that only ours does
+    i_level,
     i_alt_relative,
-) = range(76)
+) = range(77)
 N_PLAN: Final = i_stop + 1 - i_plan  # the slots that start at -1
 i_g: Final = i_alt_relative + N_ALT
 i_m: Final = i_g + BIG_WORDS

@@ -18,6 +18,7 @@ Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
 _FLOATS = ("x0", "y0", "z0", "x", "y", "z", "filament_mm", "feed_mm_s", "length_mm")
 COLUMNS = (*_FLOATS, "setting")
+_GO_ON = (gcode_columns.SET_HOT_END, gcode_columns.SET_BED, gcode_columns.REMAINING)
 ARC_COLUMNS = ("centre_u_mm", "centre_v_mm", "radius_mm", "sweep_rad", "plane")
 
 
@@ -96,10 +97,10 @@ class MoveTable:
         """The moves of a chunk of G-code, overrides applied, without copying where none is set.
 
         The machine is taken to stand still at every event but a change of a target
-        temperature (``SET_HOT_END``, ``SET_BED``).
+        temperature (``SET_HOT_END``, ``SET_BED``) and a mark of the time left (``REMAINING``).
         """
         events = chunk.events
-        waits = (events.code != gcode_columns.SET_HOT_END) & (events.code != gcode_columns.SET_BED)
+        waits = ~np.isin(events.code, _GO_ON)
         overrides = (gcode_columns.FEED_OVERRIDE, gcode_columns.FLOW_OVERRIDE)
         plain = [bool((chunk.settings[:, column] == 1.0).all()) for column in overrides]
         return cls(

@@ -45,10 +45,10 @@ from beadworth.replay._kernel_sums import (
 
 
 @kernel()
-def tally_moves(
+def tally_moves(  # noqa: PLR0915 - one loop, whose arrays stay in the nearest cache
     planned, path, setting, inverses, arc_move, arcs, stops, look_ahead, ends, start2, start_cause,
     before, timing, codes, kind, layer, line, condition, ceilings, temperatures, wait_at, wait_s,
-    section, tau, totals, histogram, layers, series, state, stretch, lost, worst, counts,
+    clock_s, section, tau, totals, histogram, layers, series, state, stretch, lost, worst, counts,
 ):  # fmt: skip
     """Take moves into the tally, planning them block by block where they are not yet.
 
@@ -66,6 +66,8 @@ def tally_moves(
         ``temperatures``.
     wait_at, wait_s : int64 and float64 arrays
         Moves before which the machine waits, sorted, and how long.
+    clock_s : float64 array
+        Filled with the time of all moves before each wait that is met.
     section : float, mm²
     tau : float, s
         Time constant of the melt pressure.
@@ -108,6 +110,7 @@ def tally_moves(
             while wait < n_waits and wait_at[wait] <= a:
                 q = waited(q, wait_s[wait], tau)
                 state[columns.S_WAITED] += wait_s[wait]
+                clock_s[wait] = totals[columns.T_TIME]
                 wait += 1
             n = min(PART, lo + done - a)
             if wait < n_waits:
@@ -133,6 +136,7 @@ def tally_moves(
     if ends:
         while wait < n_waits:
             q = waited(q, wait_s[wait], tau)
+            clock_s[wait] = totals[columns.T_TIME]
             wait += 1
     state[columns.S_FLOW] = q
     take_lost(u, lost)

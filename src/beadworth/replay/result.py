@@ -12,6 +12,8 @@ from beadworth.capacity import Ceiling
 from beadworth.core import LEFT_OUT, flat, named
 from beadworth.gcode import GcodeSummary
 from beadworth.motion import ASSUMED, RIG, Cause, LimitInForce
+from beadworth.replay.remaining import RemainingMarks
+from beadworth.replay.waits import Wait
 from beadworth.rig import Rig
 from beadworth.text import duration, fixed
 
@@ -161,6 +163,10 @@ class Replay:
     uniform_speed_share: float | None
     """Uniform factor on speed that keeps every move under the ceiling (at most 1)."""
     notes: tuple[str, ...]
+    waits: tuple[Wait, ...] = ()
+    """What the file waits for; what the rig states of it counts in the times."""
+    remaining_marks: RemainingMarks | None = None
+    """The maker's own estimate; None where the file carries none."""
     limits: tuple[LimitInForce, ...] = ()
     """Every limit in force, its values in their order, and who says so."""
     ceilings: tuple[Ceiling, ...] = ()
@@ -181,9 +187,33 @@ class Replay:
         return len({limit.name for limit in self.limits if limit.origin == ASSUMED})
 
     @property
+    def waits_s(self) -> float:
+        """Time the rig states for all that the file waits for besides its dwells."""
+        return sum(wait.total_s or 0.0 for wait in self.waits)
+
+    @property
+    def waits_sentence(self) -> str:
+        """What the file waits for besides its dwells, and whether it counts; empty for nothing."""
+        known = [f"{_times(wait)} {duration(wait.total_s)}"
+                 for wait in self.waits if wait.total_s is not None]  # fmt: skip
+        unknown = [_times(wait) for wait in self.waits if wait.total_s is None]
+        parts = []
+        if known:
+            parts.append(f"Waits as the rig states them, in its time: {', '.join(known)}.")
+        if unknown:
+            parts.append(
+                f"Not counted, since the rig does not say how long it takes: {', '.join(unknown)}."
+            )
+        return " ".join(parts)
+
+    @property
     def series(self) -> FlowSeries:
         """The flow over time, as it is published."""
         return FlowSeries(self.series_s, self.series_mm3_s, self.series_ceiling_mm3_s)
+
+
+def _times(wait: Wait) -> str:
+    return wait.what if wait.times == 1 else f"{wait.what} ({wait.times} times)"
 
 
 CAUSE_WORDS = {

@@ -22,7 +22,8 @@ from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.result import Replay
 from beadworth.replay.rewrite import HEADER, Rewriter, Slower, copy_as_it_is, packing
 from beadworth.replay.run import replay
-from beadworth.replay.timeline import Waits, blocks, moves_of
+from beadworth.replay.timeline import blocks, moves_of
+from beadworth.replay.waits import Waits
 from beadworth.rig import Rig
 from beadworth.text import percent
 

@@ -21,10 +21,12 @@ from beadworth.replay.ceilings import Ceilings, Side
 from beadworth.replay.describe import verdict
 from beadworth.replay.melt_stock import melt_zone_mm3, shows
 from beadworth.replay.readings import better_rig, of_beads, taken
+from beadworth.replay.remaining import hold_against
 from beadworth.replay.result import CAUSE_WORDS, Flow, Layer, Priming, Replay, Stretch
 from beadworth.replay.rig_limits import RigTime
 from beadworth.replay.tally import Tally
-from beadworth.replay.timeline import Waits, moves_of
+from beadworth.replay.timeline import moves_of
+from beadworth.replay.waits import Waits
 from beadworth.rig import Rig
 
 if TYPE_CHECKING:
@@ -116,7 +118,7 @@ def _replay(
     section = filament_section_mm2(rig.filament_diameter_mm)
     ceilings = Ceilings(fit, section, fit_rig, fit_material, side=side)
     reader = read(source, rig=rig, stop_on_problem=stop_on_problem, name=name)
-    waits = Waits()
+    waits = Waits(rig.durations)
     tally = Tally(ceilings, rig.extruder.pressure_lag_s, waits)
     planner = Planner(tally.plan)
     for moves, rows, chunk in moves_of(reader, limits, ceilings, waits, cap=cap, scale=scale):
@@ -186,7 +188,11 @@ def _result(
         commanded_s=float(tally.lost[Cause.COMMANDED]),
         held_back_s={CAUSE_WORDS[cause]: float(tally.lost[cause]) for cause in Cause
                      if cause is not Cause.COMMANDED},
-        dwell_s=tally.waits.total_s,
+        dwell_s=tally.waits.dwell_s,
+        waits=tally.waits.found(),
+        remaining_marks=hold_against(
+            tally.waits.marks, float(totals[columns.T_TIME]) + tally.waits.dwell_s
+        ),
         flow=flow,
         priming=_priming(totals),
         melt_zone_mm3=zone,

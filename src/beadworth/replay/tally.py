@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -24,10 +25,11 @@ from beadworth.motion import (
 )
 from beadworth.replay import columns
 from beadworth.replay.ceilings import Ceilings
-from beadworth.replay.timeline import Waits
+from beadworth.replay.waits import Waits
 
 Array = NDArray[np.float64]
 
+ENDS = 7  # which of the arguments of the planning kernels says that the print ends
 NO_TIMING = (np.empty(0),) * 5, (np.empty(0, np.uint8),) * 2
 
 
@@ -48,7 +50,7 @@ class Tally:
     lag_s : float
         Time constant of the melt pressure.
     waits : Waits
-        Dwells among the moves that are not in the tally yet.
+        Waits among the moves that are not in the tally yet.
     """
 
     ceilings: Ceilings
@@ -131,12 +133,16 @@ class Tally:
             codes = timing.junction_by, timing.top_by
         context = moves.context
         celsius, ceilings = self.ceilings.table()
+        wait_at, wait_s = self.waits.since(first)
+        clock_s = np.zeros(len(wait_at))
         done, speed2, cause, bad = tally_moves(  # type: ignore[call-arg]
             timing is not None, *arguments, speeds, codes,
             context["kind"], context["layer"], context["line"], context["condition"], ceilings,
-            celsius, *self.waits.since(first), self.ceilings.section_mm2, self.lag_s,
+            celsius, wait_at, wait_s, clock_s, self.ceilings.section_mm2, self.lag_s,
             self.totals, self.histogram, self.layers, self.series, self.state, self.stretch,
             self.lost, self.worst, self.counts,
         )  # fmt: skip
+        end = sys.maxsize if arguments[ENDS] else first + done
+        self.waits.pass_marks(end, clock_s)
         self.waits.drop_before(first + done)
         return done, speed2, cause, bad

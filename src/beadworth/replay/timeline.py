@@ -5,7 +5,7 @@ from __future__ import annotations
 import queue
 import threading
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -17,37 +17,9 @@ from beadworth.motion import Limits, MoveTable, Planner, Timing
 from beadworth.replay.apart import set_apart
 from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.first_use import prepare
+from beadworth.replay.waits import Waits
 
 Array = NDArray[np.float64]
-
-
-@dataclass
-class Waits:
-    """Dwells between moves, until the moves around them are planned."""
-
-    pending: list[tuple[int, float]] = field(default_factory=list)
-    """Number of the move that follows, counted from the start of the print; seconds."""
-    total_s: float = 0.0
-    """Of all dwells met so far."""
-
-    def note(self, chunk: Chunk, before: int) -> None:
-        """Take the dwells of a chunk with ``before`` moves before it."""
-        events = chunk.events
-        dwell = events.code == gcode_columns.DWELL
-        for move, seconds in zip(events.before[dwell], events.value[dwell], strict=True):
-            self.pending.append((int(move) + before, float(seconds)))
-            self.total_s += float(seconds)
-
-    def since(self, first: int) -> tuple[NDArray[np.int64], Array]:
-        """Moves, counted from ``first``, before which the machine waits, and how long."""
-        return (
-            np.array([move - first for move, _ in self.pending], np.int64),
-            np.array([seconds for _, seconds in self.pending], np.float64),
-        )
-
-    def drop_before(self, end: int) -> None:
-        """Forget those before the moves that come before ``end``."""
-        self.pending = [wait for wait in self.pending if wait[0] >= end]
 
 
 @dataclass(frozen=True)
@@ -107,7 +79,7 @@ def moves_of(
     Parameters
     ----------
     waits : Waits
-        Takes the dwells.
+        Takes the waits, and the maker's marks of the time left.
     cap : bool
         Lower every extruding move's feed to its ceiling before planning.
     scale : float
@@ -140,7 +112,7 @@ def blocks(
 
     def block(moves: MoveTable, timing: Timing, *, ends: bool = False) -> Block:
         end = timing.first + len(timing)
-        mine = Waits([wait for wait in waits.pending if wait[0] < end or ends])
+        mine = Waits(pending=[wait for wait in waits.pending if wait[0] < end or ends])
         waits.drop_before(end)
         return Block(moves, timing, *mine.since(timing.first), ceilings.table())
 

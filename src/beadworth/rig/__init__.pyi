@@ -16,6 +16,7 @@ from .drivetrain import (
     travel_per_turn_mm,
     windings,
 )
+from .durations import Durations
 from .electrics import Electrics, Fan
 from .fields import Currency
 from .heater import (
@@ -57,6 +58,7 @@ __all__ = [
     "Beam",
     "BuildVolume",
     "Currency",
+    "Durations",
     "Electrics",
     "Extruder",
     "Fan",

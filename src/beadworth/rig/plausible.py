@@ -68,6 +68,8 @@ RANGES: dict[str, tuple[float, float]] = {
     "axes.*.belt_stiffness_n": (300, 500_000),
     "axes.*.belt_tension_n": (0.5, 500),
     "axes.*.resonance_hz": (3, 1000),
+    # durations
+    "durations.*_s": (2, 1800),
     # heat and electrics
     "hot_end.heater_v": (5, 250),
     "hot_end.heater_w": (5, 500),

@@ -13,6 +13,7 @@ from pydantic_core import PydanticCustomError
 from beadworth.core import FILAMENT_MM, Record
 from beadworth.rig.axes import Axes, Axis, AxisLimits, Beam, Guide, Motion
 from beadworth.rig.drive import Extruder, Motor
+from beadworth.rig.durations import Durations
 from beadworth.rig.electrics import Electrics, Fan
 from beadworth.rig.fields import Currency, NotNegative, Positive
 from beadworth.rig.former import FORMER_NAMES
@@ -21,9 +22,9 @@ from beadworth.rig.paths import known_paths
 from beadworth.rig.space import BuildVolume, Hole, Mounting, Pattern, Room, Slot, Toolhead
 
 __all__ = [
-    "Axes", "Axis", "AxisLimits", "Beam", "BuildVolume", "Electrics", "Extruder", "Fan", "Guide",
-    "Hole", "HotEnd", "Known", "Motion", "Motor", "Mounting", "Pattern", "Rig", "Room", "Sensor",
-    "Slot", "Toolhead",
+    "Axes", "Axis", "AxisLimits", "Beam", "BuildVolume", "Durations", "Electrics", "Extruder",
+    "Fan", "Guide", "Hole", "HotEnd", "Known", "Motion", "Motor", "Mounting", "Pattern", "Rig",
+    "Room", "Sensor", "Slot", "Toolhead",
 ]  # fmt: skip
 
 
@@ -57,6 +58,9 @@ class Rig(Record):
     extruder: Extruder = Field(Extruder(), description="extruder drive")
     build_volume: BuildVolume | None = Field(None, description="what the nozzle can reach")
     motion: Motion = Field(Motion(), description="motion limits")
+    durations: Durations = Field(
+        Durations(), description="how long it takes to do what a print file does not time"
+    )
     toolhead: Toolhead = Field(Toolhead(), description="toolhead")
     axes: Axes = Field(Axes(), description="axes from motor to load")
     mounting: Mounting | None = Field(None, description="how the toolhead is screwed on")

@@ -177,6 +177,19 @@ RIG = (
         ),
         folded=True,
     ),
+    Group(
+        "Durations",
+        "What takes time and stands in no print file. Measure each with a watch; a replay counts "
+        "what is known.",
+        (
+            Field("durations.heat_hot_end_s", "Hot end warm", "s", "From the room's temperature."),
+            Field("durations.heat_bed_s", "Bed warm", "s", "From the room's temperature."),
+            Field("durations.home_s", "Homing", "s", "All three axes, G28."),
+            Field("durations.level_s", "Levelling", "s", "G29."),
+            Field("durations.change_tool_s", "Tool change", "s"),
+        ),
+        folded=True,
+    ),
 )
 
 MATERIAL = (
