@@ -9,7 +9,7 @@ which a coupon weighs 2 % less than one of the lowest flow of its ladder.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -177,4 +177,37 @@ def weigh(
             Reading("simulated rig", "simulated PLA", t, float(q), filament_mm, float(max(m, 1e-4)))
             for q, m in zip(flow, mass, strict=True)
         ]
+    return rows
+
+
+def with_truth(of: Curve, truth: dict[float, float], lowest: float) -> Curve:
+    """The same shape with its ceilings against the lowest flow where they are wanted."""
+    for _ in range(40):
+        moved = {t: c * truth[t] / of.truth(t, lowest) for t, c in of.ceiling.items()}
+        of = replace(of, ceiling=moved)
+    return of
+
+
+def weigh_pair(
+    rng: np.random.Generator,
+    flows: Array,
+    replicates: int,
+    *,
+    gain_mm3_s: float = 0.0,
+    kinds: tuple[str, str] | None = None,
+    ceilings: dict[float, float] | None = None,
+    noise: float = 0.005,
+) -> list[Reading]:
+    """A trial of two rigs, each with a curve of its own, the second better by a stated flow.
+
+    ``kinds`` left out: a class drawn for each.
+    """
+    usual = ceilings or usual_ceilings(rng)
+    rows = []
+    for i, rig in enumerate(("baseline", "candidate")):
+        kind = str(rng.choice(list(CLASSES))) if kinds is None else kinds[i]
+        truth = {t: c + i * gain_mm3_s for t, c in usual.items()}
+        lowest = float(np.min(flows))
+        drawn = with_truth(curve(kind, truth, rng), truth, lowest)
+        rows += [replace(r, rig=rig) for r in weigh(drawn, flows, replicates, rng, noise=noise)]
     return rows

@@ -13,7 +13,7 @@ def ceiling(low, high, temperature_c=210.0):
 
 def compared(*spans):
     differences = tuple(
-        SimpleNamespace(temperature_c=200.0 + 10 * i, low=low, high=high)
+        SimpleNamespace(temperature_c=200.0 + 10 * i, low=low, high=high, doubt="")
         for i, (low, high) in enumerate(spans)
     )
     return SimpleNamespace(candidate="long zone", differences=differences)

@@ -175,7 +175,7 @@ def test_two_materials_on_one_rig(truths, pair):
         candidate_material="PETG",
     )
     assert result.differences[0].difference_mm3_s == pytest.approx(0.0, abs=1e-6)
-    assert "two materials" in result.notes[0]
+    assert "One rig, two materials." in result.notes
     with pytest.raises(FitError, match="with itself"):
         capacity.compare(pair, "stock", "stock")
 

@@ -14,7 +14,6 @@ from beadworth.report.sentences import (
     ceiling_words,
     difference_words,
     percent,
-    resolved,
 )
 from beadworth.text import fixed
 
@@ -69,6 +68,27 @@ def test_differences_in_words(found, words):
     assert difference_words(found).replace(NB, " ") == words
 
 
+def test_an_interval_that_leaves_zero_out_alone_is_not_called():
+    found = dataclasses.replace(
+        row(0.6, 0.1, 1.1), resolved=False, low_together=-0.2, high_together=1.4
+    )
+    assert difference_words(found).replace(NB, " ") == "not resolved (−0.2 to 1.4 mm³/s)"
+    said = answer_sentence([ceiling()], [found], baseline="old", candidate="new")
+    assert "not resolved (−0.2 to 1.4" in said
+
+
+def test_a_curve_that_does_not_fit_calls_nothing():
+    found = dataclasses.replace(
+        row(3.6, 2.9, 4.3), resolved=False, doubt="the curve of new misses its coupons"
+    )
+    assert difference_words(found) == "not called: a curve does not fit"
+    said = answer_sentence([ceiling()], [found], baseline="old", candidate="new").replace(NB, " ")
+    assert said == (
+        "At 220 °C the candidate's ceiling is 18.4 mm³/s (17.9 to 19.0, 95 %); a difference from "
+        "the baseline is not called: the curve of new misses its coupons."
+    )
+
+
 def test_the_temperature_quoted_is_fixed_by_the_plan_not_by_the_result():
     ladder = [ceiling(t=t, flow=f, low=f - 0.5, high=f + 0.5)
               for t, f in ((210.0, 16.0), (220.0, 30.0), (230.0, 19.0))]  # fmt: skip
@@ -99,6 +119,6 @@ def test_numbers():
 def test_a_difference_is_claimed_only_when_its_interval_leaves_zero_out(middle, down, up):
     found = row(middle, middle - down, middle + up)
     words = difference_words(found)
-    assert resolved(found) == (" more" in words or " less" in words)
-    if not resolved(found):
+    assert found.resolved == (" more" in words or " less" in words)
+    if not found.resolved:
         assert words.startswith("not resolved")

@@ -31,6 +31,13 @@ def test_it_says_what_was_not_tested_the_cautions_and_who_paid(report_data):
         assert words in said, words
 
 
+def test_the_notes_of_a_comparison_are_said_aloud(report_data):
+    noted = dataclasses.replace(report_data, comparison_notes=("long: the drive may be slipping.",))
+    said = talking_points(noted)
+    assert "## What to know of the difference\n\n- long: the drive may be slipping." in said
+    assert "## What to know of the difference" not in talking_points(report_data)
+
+
 def test_an_open_ceiling_is_named_as_not_reached(report_data):
     first = report_data.ceilings[0]
     open_one = dataclasses.replace(first, flow_mm3_s=None, low=21.0, high=None, bound="at-least")

@@ -3,8 +3,9 @@ from .fitting.fit import fit
 from .fitting.joining import joined, relabelled
 from .model.warm_up import compile_kernels
 from .reading.calibration import measured_ceilings
-from .reading.comparison import Comparison, Difference, Span, compare
+from .reading.comparison import Comparison, compare
 from .reading.coupon_check import CouponCheck, judge_coupon
+from .reading.difference import Difference, Span
 from .reading.interpolate import ceiling_at, loss_at
 from .reading.method import describe_method
 from .reading.next_coupons import ExpectedWidth, NextCoupon, NextCoupons, next_coupons

@@ -90,6 +90,8 @@ class Law:
     """Factor on the covariance where the ceilings scatter about the law more than expected."""
 
 
+LACK_LEVEL = 0.01
+"""Lack of fit below which no difference is called with a curve: one good curve in a hundred."""
 METHOD = "any rising loss"
 """How a fit of this release reads its intervals."""
 FIRST_METHOD = "average over families"
@@ -170,6 +172,21 @@ class GroupFit:
     method: str = FIRST_METHOD
     """What the intervals assume; a fit that does not say is of release 0.1."""
     sampling: Sampling | None = None
+
+    @property
+    def misfit(self) -> str:
+        """Why no difference may be called with this curve, or nothing."""
+        if self.lack_of_fit_p is None or self.lack_of_fit_p >= LACK_LEVEL:
+            return ""
+        return (
+            f"the curve of {self.rig} misses its coupons by more than they scatter (lack of fit "
+            f"p = {self.lack_of_fit_p:.1g})"
+        )
+
+    @property
+    def all_notes(self) -> tuple[str, ...]:
+        """The notes, and that the curve does not fit where it does not."""
+        return (self.misfit, *self.notes) if self.misfit else self.notes
 
     def curve(self, temperature_c: float) -> Curve | None:
         """The loss curve of a tested temperature, None for any other."""

@@ -61,6 +61,8 @@ class ReportData:
     """The law over a fine grid of temperatures, for the line and band."""
     differences: tuple[Difference, ...] = ()
     """Candidate less baseline, a row per common temperature."""
+    comparison_notes: tuple[str, ...] = ()
+    """What to know of the differences, the notes on both curves included."""
     speeds: tuple[SpeedRow, ...] = ()
     speed_settings: tuple[SpeedSetting, ...] = ()
     reserve: float = RESERVE

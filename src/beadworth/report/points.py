@@ -32,6 +32,8 @@ def talking_points(data: ReportData) -> str:
     said.append("\n".join(f"{n}. {words}" for n, words in enumerate(numbers, 1)) or "None yet.")
     if who_for(data):
         said += ["## Who it is for", *(_escaped(line) for line in who_for(data))]
+    if data.comparison_notes:
+        said += ["## What to know of the difference", _list(data.comparison_notes)]
     said += ["## What was not tested", _list(not_tested(data)), "## Cautions to say aloud"]
     for block in CAUTIONS.blocks(data) or ():
         if isinstance(block, Bullets):

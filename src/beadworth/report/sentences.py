@@ -71,30 +71,36 @@ def ceiling_words(ceiling: Ceiling) -> str:
 def difference_words(row: Difference) -> str:
     """``3.6 mm³/s more (2.9 to 4.3)``, ``at least 2.0 mm³/s more``, ``cannot tell``.
 
-    Signed towards the candidate. A difference whose interval holds zero is
-    called unresolved, whatever its middle.
+    Signed towards the candidate. One that is not resolved is called so, whatever its middle.
     """
     low, high = row.low, row.high
     decimals = decimals_for(low, high)
+    if row.doubt:
+        return "not called: a curve does not fit"
     if low is None and high is None:
         return "cannot tell"
     if row.difference_mm3_s is None or low is None or high is None:
-        if low is not None and low > 0:
-            return f"at least {fixed(low, decimals)}\u00a0{FLOW} more"
-        if high is not None and high < 0:
-            return f"at least {fixed(-high, decimals)}\u00a0{FLOW} less"
-        return "cannot tell"
-    if low <= 0 <= high:
-        return f"not resolved ({interval(low, high)}\u00a0{FLOW})"
+        return _one_sided_words(low, high, decimals)
+    if not row.resolved:
+        return f"not resolved ({interval(*open_ends(row))}\u00a0{FLOW})"
     size = abs(row.difference_mm3_s)
     near, far = sorted((abs(low), abs(high)))
     word = "more" if low > 0 else "less"
     return f"{fixed(size, decimals)}\u00a0{FLOW} {word} ({interval(near, far)})"
 
 
-def resolved(row: Difference) -> bool:
-    """Whether the interval of a difference leaves zero out."""
-    return (row.low is not None and row.low > 0) or (row.high is not None and row.high < 0)
+def _one_sided_words(low: float | None, high: float | None, decimals: int) -> str:
+    if low is not None and low > 0:
+        return f"at least {fixed(low, decimals)}\u00a0{FLOW} more"
+    if high is not None and high < 0:
+        return f"at least {fixed(-high, decimals)}\u00a0{FLOW} less"
+    return "cannot tell"
+
+
+def open_ends(row: Difference) -> tuple[float | None, float | None]:
+    """The ends that hold zero: those of its own temperature, else those of all at once."""
+    own = row.low is not None and row.high is not None and row.low <= 0 <= row.high
+    return (row.low, row.high) if own else (row.low_together, row.high_together)
 
 
 def answer_sentence(
@@ -139,12 +145,14 @@ def answer_sentence(
 def _against_baseline(row: Difference) -> str:
     """The tail of the answer: how it stands to the baseline."""
     words = difference_words(row)
+    if row.doubt:
+        return f"; a difference from the baseline is not called: {row.doubt}"
     if words == "cannot tell":
         return "; how that stands to the baseline, this trial cannot tell"
     if words.startswith("not resolved"):
         return (
             "; a difference from the baseline is not resolved "
-            f"({interval(row.low, row.high)}\u00a0{FLOW})"
+            f"({interval(*open_ends(row))}\u00a0{FLOW})"
         )
     amount, _, bounds = words.partition(" (")
     return f", {amount} than the baseline" + (f" ({bounds}" if bounds else "")
@@ -154,7 +162,7 @@ def _everywhere(rows: Sequence[Difference]) -> str:
     """Whether the other temperatures say the same."""
     if len(rows) < 2:
         return ""
-    found = sum(resolved(row) for row in rows)
+    found = sum(row.resolved for row in rows)
     every = "both" if len(rows) == 2 else f"all {len(rows)}"
     if found == len(rows):
         more = {row.low is not None and row.low > 0 for row in rows}

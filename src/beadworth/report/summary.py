@@ -14,11 +14,11 @@ from beadworth.report.sentences import (
     decimals_for,
     interval,
     level,
+    open_ends,
     percent,
-    resolved,
     temperature,
 )
-from beadworth.text import count, fixed, join_words, number
+from beadworth.text import capital, count, fixed, join_words, number
 from beadworth.worth import with_interval
 
 if TYPE_CHECKING:
@@ -155,9 +155,12 @@ def _ceiling(c: Ceiling) -> Headline:
 
 def _gain(row: Difference) -> Headline:
     label = f"more than before, at {temperature(row.temperature_c)}"
-    ends = "" if row.low is None and row.high is None else interval(row.low, row.high)
     at = f"at {temperature(row.temperature_c)}"
-    if not resolved(row):
+    if row.doubt:
+        said = f"{capital(at)} no difference is called: {row.doubt}."
+        return Headline("difference, " + at, "not called", "", "", said)
+    ends = "" if row.low is None and row.high is None else interval(*open_ends(row))
+    if not row.resolved:
         known = row.low is not None and row.high is not None
         value = "not resolved" if known else "cannot tell"
         said = (

@@ -12,8 +12,8 @@ from beadworth.report.sentences import (
     ceiling_value,
     decimals_for,
     interval,
+    open_ends,
     percent,
-    resolved,
     temperature,
 )
 from beadworth.text import fixed, number, signed
@@ -239,10 +239,12 @@ def _key(rig: str, item: Any) -> tuple[Any, ...]:
 
 
 def _difference_cell(row: Difference) -> Cell:
-    if not resolved(row):
+    if row.doubt:
+        return Cell("not called")
+    if not row.resolved:
         known = row.low is not None and row.high is not None
         return Cell("not resolved" if known else "cannot tell",
-                    interval(row.low, row.high) if known else "")  # fmt: skip
+                    interval(*open_ends(row)) if known else "")  # fmt: skip
     decimals = decimals_for(row.low, row.high)
     if row.difference_mm3_s is None:
         least = row.low if row.low is not None and row.low > 0 else row.high

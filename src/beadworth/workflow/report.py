@@ -21,7 +21,7 @@ from beadworth.workflow.wear import gather_wear
 from beadworth.workflow.worth import gather_worth
 
 if TYPE_CHECKING:
-    from beadworth.capacity import Ceiling, Difference, Fit, GroupFit, Residual
+    from beadworth.capacity import Ceiling, Comparison, Fit, GroupFit, Residual
     from beadworth.store import Bench, StoredReading, TrialRecord, TrialSnapshot
 
 LAW_STEPS = 25
@@ -125,6 +125,7 @@ def report_data(
     def place(item: GroupFit | Ceiling) -> int:
         return names.index(item.rig)
 
+    compared = _compared(snapshot, loss, fit)
     sheet = trial_speeds(snapshot, loss, reserve=reserve) if fit else None
     ordered = tuple(rigs[name] for name in names if name in rigs)
     wanted = tuple(SECTION_SOURCES if sections is None else sections)
@@ -142,7 +143,8 @@ def report_data(
         groups=tuple(sorted(fit.groups, key=place)) if fit else (),
         ceilings=tuple(sorted(fit.ceilings, key=place)) if fit else (),
         law_ceilings=law_ceilings(fit) if fit else (),
-        differences=_differences(snapshot, loss, fit),
+        differences=compared.differences if compared else (),
+        comparison_notes=compared.notes if compared else (),
         speeds=sheet.rows if sheet else (),
         speed_settings=sheet.settings if sheet else (),
         reserve=reserve,
@@ -154,16 +156,14 @@ def report_data(
     )
 
 
-def _differences(
-    snapshot: TrialSnapshot, loss: float | None, fit: Fit | None
-) -> tuple[Difference, ...]:
+def _compared(snapshot: TrialSnapshot, loss: float | None, fit: Fit | None) -> Comparison | None:
     """Candidate less baseline, where both have curves and a temperature in common."""
     if fit is None or len({group.rig for group in fit.groups}) != 2:
-        return ()
+        return None
     try:
-        return trial_comparison(snapshot, loss=loss).differences
+        return trial_comparison(snapshot, loss=loss)
     except (FitError, NotFoundError):
-        return ()
+        return None
 
 
 def rig_order(record: TrialRecord, weighed: Sequence[str]) -> list[str]:

@@ -3,53 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.capacity.reading.describe_difference import (
+    comparison_notes,
+    comparison_sentence,
+    difference_sentence,
+)
+from beadworth.capacity.reading.difference import Difference, Span
 from beadworth.capacity.reading.interpolate import tested_ceilings
+from beadworth.capacity.reading.together import intervals_together, paired_differences
 from beadworth.capacity.result import Ceiling, Fit, GroupFit
 from beadworth.core import FitError, Problem, bead_section_mm2
 from beadworth.rig import Rig
-from beadworth.text import signed
 
 Array = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Span:
-    """A value with its interval; parts that are not known are None."""
-
-    value: float | None
-    low: float | None
-    high: float | None
-
-    def times(self, factor: float) -> Span:
-        """The same in another unit."""
-        return Span(*(None if v is None else v * factor for v in (self.value, self.low, self.high)))
-
-
-@dataclass(frozen=True)
-class Difference:
-    """Candidate less baseline at one temperature."""
-
-    temperature_c: float
-    difference_mm3_s: float | None
-    """None where a ceiling is known from one side only."""
-    low: float | None
-    high: float | None
-    percent: Span
-    """Of the baseline's ceiling, as a fraction."""
-    speed_mm_s: Span
-    """Print speed at the stated bead."""
-    probability_better: float | None
-    """That the candidate's ceiling is the higher; None where a ceiling is one-sided."""
-    resolved: bool
-    """Whether the interval leaves zero out."""
-    money_per_mm3_s: Span
-    """Price ÷ added flow; all None where the difference holds zero or the price is unknown."""
-    sentence: str
 
 
 @dataclass(frozen=True)
@@ -103,7 +74,10 @@ def compare(
     -------
     Comparison
         Intervals from the posteriors of both ceilings, taken as independent. The two need not
-        share a delivery: each ceiling is a loss against its own low flow.
+        share a delivery: each ceiling is a loss against its own low flow. ``low`` and ``high``
+        hold at their own temperature; a difference is resolved where the ends that hold at all
+        temperatures at once (:func:`.together.intervals_together`) leave zero out, and no
+        curve misses its coupons by more than they scatter.
 
     Raises
     ------
@@ -122,10 +96,7 @@ def compare(
     if price is None and record is not None and candidate != baseline:
         price, currency = record.price, record.currency
     section = float(bead_section_mm2(width_mm, layer_mm))
-    rows = [
-        _difference(a, b, base, cand, section, price, currency, fit.confidence)
-        for a, b in _common(fit, base, cand)
-    ]
+    rows = _differences(fit, base, cand, section, price, currency)
     return Comparison(
         baseline,
         candidate,
@@ -138,9 +109,56 @@ def compare(
         price,
         currency,
         tuple(rows),
-        _notes(rows, base, cand, price),
-        _sentence(rows),
+        comparison_notes(rows, base, cand, price, fit.confidence),
+        comparison_sentence(rows, base, cand),
     )
+
+
+def _differences(
+    fit: Fit,
+    base: GroupFit,
+    cand: GroupFit,
+    section: float,
+    price: float | None,
+    currency: str | None,
+) -> list[Difference]:
+    pairs = _common(fit, base, cand)
+    together = _together(base, cand, [a.temperature_c for a, _ in pairs], fit.confidence)
+    doubt = " and ".join(g.misfit for g in (base, cand) if g.misfit)
+    return [
+        _difference(a, b, (base, cand), together.get(a.temperature_c), doubt,
+                    section, price, currency, len(pairs))
+        for a, b in pairs
+    ]  # fmt: skip
+
+
+def _together(
+    base: GroupFit, cand: GroupFit, temperatures: list[float], confidence: float
+) -> dict[float, tuple[float, float]]:
+    """Ends of the differences that hold at all temperatures known from both sides at once.
+
+    Fits of release 0.1 have no draws; theirs are intervals with Bonferroni's level.
+    """
+    sides = [
+        {p.temperature_c: p for p in g.posteriors if p.temperature_c in temperatures}
+        for g in (base, cand)
+    ]
+    known = [t for t in temperatures if t in sides[0] and t in sides[1]]
+    if not known:
+        return {}
+    alone = {t: _gap(base, cand, t) for t in known}
+    drawn = [[side[t].draw_mm3_s for t in known] for side in sides]
+    if any(d is None for side in drawn for d in side):
+        level = 1.0 - (1.0 - confidence) / len(known)
+        return {t: _ends(gap, level) for t, gap in alone.items()}
+    a, b = (np.column_stack([np.asarray(d) for d in side]) for side in drawn)
+    ends = intervals_together(paired_differences(a, b), confidence)
+    made = {}
+    for t, (low, high) in zip(known, ends, strict=True):
+        # fewer draws stand behind these ends than behind those of one temperature alone
+        near, far = _ends(alone[t], confidence)
+        made[t] = (min(float(low), near), max(float(high), far))
+    return made
 
 
 def _common(fit: Fit, base: GroupFit, cand: GroupFit) -> list[tuple[Ceiling, Ceiling]]:
@@ -173,25 +191,27 @@ def _common(fit: Fit, base: GroupFit, cand: GroupFit) -> list[tuple[Ceiling, Cei
 def _difference(
     a: Ceiling,
     b: Ceiling,
-    base: GroupFit,
-    cand: GroupFit,
+    groups: tuple[GroupFit, GroupFit],
+    together: tuple[float, float] | None,
+    doubt: str,
     section: float,
     price: float | None,
     currency: str | None,
-    confidence: float,
+    temperatures: int,
 ) -> Difference:
-    both = _quantiles(base, a.temperature_c), _quantiles(cand, b.temperature_c)
     better: float | None = None
-    if both[0] is not None and both[1] is not None:
-        gap = both[1][:, None] - both[0][None, :]
-        flow = _span(gap, confidence)
-        percent = _span(gap / both[0][None, :], confidence)
+    if together is not None:
+        gap = _gap(*groups, a.temperature_c)
+        flow = _span(gap, a.confidence)
+        percent = _span(gap / _quantiles(groups[0], a.temperature_c)[None, :], a.confidence)
         better = float((gap > 0).mean() + 0.5 * (gap == 0).mean())
+        ends: tuple[float | None, float | None] = together if temperatures > 1 else flow.ends
     else:
         flow, percent = _one_sided(a, b)
-    resolved = (flow.low is not None and flow.low > 0) or (flow.high is not None and flow.high < 0)
-    money = _money(flow, price)
-    return Difference(
+        ends = flow.ends
+    low, high = ends
+    resolved = not doubt and ((low is not None and low > 0) or (high is not None and high < 0))
+    made = Difference(
         a.temperature_c,
         flow.value,
         flow.low,
@@ -200,19 +220,33 @@ def _difference(
         flow.times(1 / section),
         better,
         resolved,
-        money,
-        _row_sentence(a.temperature_c, flow, percent, better, resolved, money, currency),
+        _money(flow, price) if resolved else Span(None, None, None),
+        "",
+        low,
+        high,
+        doubt,
     )
+    return replace(made, sentence=difference_sentence(made, temperatures, currency))
 
 
-def _quantiles(group: GroupFit, temperature: float) -> Array | None:
-    return next((p.flow_mm3_s for p in group.posteriors if p.temperature_c == temperature), None)
+def _quantiles(group: GroupFit, temperature: float) -> Array:
+    return next(p.flow_mm3_s for p in group.posteriors if p.temperature_c == temperature)
+
+
+def _gap(base: GroupFit, cand: GroupFit, temperature: float) -> Array:
+    """Candidate less baseline over all pairs of their quantiles."""
+    return _quantiles(cand, temperature)[:, None] - _quantiles(base, temperature)[None, :]
+
+
+def _ends(values: Array, confidence: float) -> tuple[float, float]:
+    tail = 0.5 - confidence / 2
+    low, high = (float(v) for v in np.quantile(values, [tail, 1 - tail]))
+    return low, high
 
 
 def _span(values: Array, confidence: float) -> Span:
-    tail = 0.5 - confidence / 2
-    low, middle, high = (float(v) for v in np.quantile(values, [tail, 0.5, 1 - tail]))
-    return Span(middle, low, high)
+    low, high = _ends(values, confidence)
+    return Span(float(np.median(values)), low, high)
 
 
 def _one_sided(a: Ceiling, b: Ceiling) -> tuple[Span, Span]:
@@ -232,76 +266,3 @@ def _money(flow: Span, price: float | None) -> Span:
         None if flow.high is None else price / flow.high,
         price / flow.low,
     )
-
-
-def _row_sentence(
-    temperature: float,
-    flow: Span,
-    percent: Span,
-    better: float | None,
-    resolved: bool,
-    money: Span,
-    currency: str | None,
-) -> str:
-    at = f"At {temperature:g} °C"
-    if not resolved:
-        if flow.low is None or flow.high is None:
-            return f"{at} this trial cannot tell: a ceiling is known from one side only."
-        assert better is not None or flow.value is None
-        chance = "" if better is None else f"; better with probability {better:.2f}"
-        return (
-            f"{at} this trial cannot resolve a difference: "
-            f"{signed(flow.low, 2)} to {signed(flow.high, 2)} mm³/s{chance}."
-        )
-    more = flow.low is not None and flow.low > 0
-    word = "more" if more else "less"
-    if flow.value is None:
-        least = flow.low if more else -(flow.high or 0.0)
-        return f"{at} the candidate delivers at least {least:.2f} mm³/s {word}."
-    ends = sorted((abs(flow.low or 0.0), abs(flow.high or 0.0)))
-    text = (
-        f"{at} the candidate delivers {abs(flow.value):.2f} mm³/s {word} "
-        f"({ends[0]:.2f} to {ends[1]:.2f}), {100 * abs(percent.value or 0.0):.0f} %"
-    )
-    if money.value is not None:
-        unit = currency or "money"
-        text += f"; {money.value:.2f} {unit} per added mm³/s"
-    return f"{text}."
-
-
-def _sentence(rows: list[Difference]) -> str:
-    """The whole in one sentence."""
-    told = [r for r in rows if r.resolved]
-    n = len(rows)
-    if not told:
-        return f"At none of the {n} common temperatures can this trial tell the two apart."
-    signs = {(r.low or 0.0) > 0 for r in told}
-    if len(signs) > 1:
-        return f"Of {n} common temperatures the two differ at {len(told)}, not all one way."
-    word = "more" if signs == {True} else "less"
-    if len(told) == n:
-        every = "the one common temperature" if n == 1 else f"all {n} common temperatures"
-        return f"The candidate delivers {word} at {every}."
-    return f"The candidate delivers {word} at {len(told)} of {n} common temperatures; " + (
-        "at the rest this trial cannot tell."
-    )
-
-
-def _notes(
-    rows: list[Difference], base: GroupFit, cand: GroupFit, price: float | None
-) -> tuple[str, ...]:
-    notes = []
-    if any(r.difference_mm3_s is None for r in rows):
-        notes.append(
-            "A ceiling known from one side bounds the difference from one side; no probability is "
-            "given there."
-        )
-    if price is not None and any(r.money_per_mm3_s.high is None for r in rows):
-        notes.append(
-            "Money per added mm³/s is left out where the difference may be nothing: it has no "
-            "upper end there."
-        )
-    if base.material != cand.material:
-        notes.append("Materials differ, so the difference is of rig and material together."
-                     if base.rig != cand.rig else "One rig, two materials.")  # fmt: skip
-    return tuple(notes)

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from beadworth.capacity.reading.comparison import Comparison, Difference
+from beadworth.capacity.reading.comparison import Comparison
+from beadworth.capacity.reading.difference import Difference
 from beadworth.capacity.result import Ceiling
 from beadworth.text import join_words, number
 
@@ -69,6 +70,6 @@ def _compared(comparison: Comparison, wanted: float) -> Answered:
 
 def _settled(d: Difference, wanted: float) -> bool:
     """Whether more coupons could not change the mind."""
-    if d.low is None or d.high is None:
+    if d.doubt or d.low is None or d.high is None:
         return False
     return d.low >= wanted or d.high <= wanted or d.high - d.low <= wanted

@@ -65,7 +65,7 @@ def _comparison(data: ReportData) -> Sequence[Block] | None:
         Figure(comparison_chart(data.differences, baseline=data.baseline, candidate=candidate)),
         table(
             f"Baseline {data.baseline}, candidate {candidate}. Ceilings and difference in mm³/s, "
-            "95\u00a0% intervals beside them.",
+            "95\u00a0% intervals of each temperature alone beside them.",
             tuple(columns),
             [Row(row["temperature"], tuple(row[key] for key in keys)) for row in rows],
             label="Comparison",
@@ -74,6 +74,8 @@ def _comparison(data: ReportData) -> Sequence[Block] | None:
     if price and price[0]:
         told = f"{price[0]:.2f} {price[1] or ''}".strip()
         blocks.append(Paragraph(f"The parts that differ cost {told}.", kind="note"))
+    if data.comparison_notes:
+        blocks.append(Bullets(tuple(map(Paragraph, data.comparison_notes))))
     return blocks
 
 

@@ -38,8 +38,11 @@ INTERVALS_NOTE = (
     ("at least 21.0", "The ladder of flows ended before the loss was reached. The ceiling lies at "
      "or above this flow; how far above was not tested."),
     ("at most 9.0", "Loss was already there at the lowest flow. The ceiling lies at or below it."),
-    ("not resolved", "The interval of a difference holds zero. The rigs may be alike or differ "
-     "either way; more coupons might tell."),
+    ("not resolved", "The ends of a difference hold zero: those of its own temperature, or those "
+     "that hold at all temperatures at once. The rigs may be alike or differ either way; more "
+     "coupons might tell."),
+    ("not called", "A curve misses its coupons by more than they scatter, so no difference is read "
+     "off it."),
     ("cannot tell", "The readings bound the figure on no side, or on one side only where two are "
      "needed."),
     ("extrapolated", "Beyond the temperatures tested. Only the law says so, and the interval "

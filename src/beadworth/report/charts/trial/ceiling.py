@@ -28,7 +28,7 @@ from beadworth.report.charts.trial.ceiling_marks import (
     rig_alt,
     temperature_span,
 )
-from beadworth.report.sentences import FLOW, difference_words, resolved, temperature
+from beadworth.report.sentences import FLOW, difference_words, temperature
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference
@@ -163,8 +163,9 @@ def comparison_chart(
         title=comparison_title(ordered, candidate),
         caption=(
             f"Candidate is {candidate}, baseline {baseline}. Right of the dotted line the "
-            "candidate's ceiling is higher. A bar that crosses it is a difference this trial "
-            "cannot resolve; a broken bar is bounded on one side only."
+            "candidate's ceiling is higher. A bar is the interval of its own "
+            "temperature; a diamond marks a difference that also holds for all temperatures at "
+            "once. A broken bar is bounded on one side only."
         ),
         alt=f"Difference in ceiling, {candidate} minus {baseline}. "
         + " ".join(
@@ -191,7 +192,7 @@ def _difference_rows(ordered: Sequence[Difference]) -> tuple[list[Row], tuple[fl
             "open": row.low is None or row.high is None,
             "unknown": row.low is None and row.high is None,
             "text": difference_words(row),
-            "resolved": resolved(row),
+            "resolved": row.resolved,
         }
         for row in ordered
     ]

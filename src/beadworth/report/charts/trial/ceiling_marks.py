@@ -128,8 +128,9 @@ def rig_alt(rig: str, read: Sequence[Ceiling]) -> str:
 
 def comparison_title(rows: Sequence[Difference], candidate: str) -> str:
     """What the comparison found, over all its temperatures."""
-    gains = [row for row in rows if row.low is not None and row.low > 0]
-    falls = [row for row in rows if row.high is not None and row.high < 0]
+    told = [row for row in rows if row.resolved]
+    gains = [row for row in told if row.low is not None and row.low > 0]
+    falls = [row for row in told if row.high is not None and row.high < 0]
     total = len(rows)
     if not rows:
         return "No temperature was tested on both rigs"
