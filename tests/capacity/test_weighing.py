@@ -7,7 +7,8 @@ import pytest
 from loops import each, some
 
 from beadworth import capacity
-from beadworth.capacity.reading.coupon_check import LEVEL, WIDEST
+from beadworth.capacity.reading.coupon_check import LEVEL
+from beadworth.capacity.reading.coupon_prediction import WIDEST
 from beadworth.material import Material
 from beadworth.rig import Rig
 
@@ -96,7 +97,8 @@ def test_first_coupons_get_an_answer_without_a_curve(weighed):
     assert "No delivery" in first.sentence
     second = capacity.judge_coupon(weighed[:1], weighed[1])
     assert second.loss == pytest.approx(1 - weighed[1].net_g / weighed[0].net_g)
-    assert (second.u_loss, second.low, second.high, second.p_value) == (None,) * 4
+    assert (second.u_loss, second.low, second.high) == (None,) * 3
+    assert second.p_value > 0.1  # beside the first of its flow
     assert "±" not in second.sentence
 
 

@@ -11,9 +11,12 @@ from numpy.typing import NDArray
 
 from beadworth.capacity.model.block import Scatter, scatter_of
 from beadworth.capacity.model.posterior_fit import Weighed, weigh
-from beadworth.capacity.model.prepare import Group, groups_of
+from beadworth.capacity.model.prepare import groups_of
 from beadworth.capacity.model.sampling import QUICK
-from beadworth.core import LOSS, FitError, coverage_factor, filament_mass_g
+from beadworth.capacity.reading.coupon_prediction import CouponPrediction, predict_coupon
+from beadworth.capacity.reading.coupon_words import beside_others, out_of_line
+from beadworth.capacity.reading.neighbours import Apart, apart, display_step_g, farthest
+from beadworth.core import LOSS, FitError, filament_mass_g
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.text import percent
@@ -21,16 +24,17 @@ from beadworth.trial import MORE_THAN_FED, Reading, delivered_g_per_mm
 
 Array = NDArray[np.float64]
 
-LEVEL = 0.05
+LEVEL = 0.02
 """Chance that a whole trial of good coupons has one asked for again (Bonferroni)."""
+LATER_LEVEL = 0.01
+"""The same for coupons typed before: they are looked at again at every weighing."""
 HEAVIER = 1.08
-"""A coupon this much above all others of its rig per mm fed cannot be extruded: diameter, density
-and steps/mm are the same for them all, so only their scatter, about 1 %, is left."""
+"""A coupon this much above all slower and hotter ones of its rig per mm fed cannot be extruded:
+diameter, density and steps/mm are the same for them all, so only their scatter, about 1 %, is
+left."""
 DEFAULT_COUPONS = 72
 FEWEST = 4
 """Earlier coupons of the same rig and material before a curve is consulted."""
-WIDEST = 0.5
-"""A range of loss wider than half of all that was fed judges nothing: the curve is still open."""
 SUSPECT, QUIET = 3.0, 0.004
 """Robust standard deviations from the curve, each at least this, at which an earlier coupon is held
 against the others."""
@@ -62,7 +66,8 @@ class CouponCheck:
     """Range of loss a good coupon would fall in, 95 % for this coupon alone; None without a curve,
     and while the range is wider than ``WIDEST``."""
     p_value: float | None
-    """Probability that a good coupon lies as far from the curve; None without a curve."""
+    """Probability that a good coupon lies as far off: from the others of its own temperature and
+    flow, else from the curve; None without either, and where the curve is too deep to judge by."""
     verdict: Literal["ok", "again"]
     reason: str
     """Why it should be weighed or run again; empty where it need not."""
@@ -101,12 +106,14 @@ def judge_coupon(
     Returns
     -------
     CouponCheck
-        ``again`` for a mass that cannot be (more than was fed), and for a coupon whose
-        prediction by the others, shape, ceiling, delivery and scatter all uncertain, it misses
-        with a two-sided probability under 5 % ÷ ``coupons``: the externally studentised
-        residual with a Bonferroni level, integrated over the curves still possible. The same
-        test, at 5 % ÷ ``coupons`` squared, is put to the coupon farthest from the curve among
-        those before: ``earlier``.
+        ``again`` for a mass that cannot be (more than was fed), and for a coupon that a good one
+        would lie as far off as with a two-sided probability under 2 % ÷ ``coupons``
+        (Bonferroni). Where others of its temperature and flow were weighed, it is held against
+        them (:func:`.neighbours.apart`), whatever the curve. Where none were, against the curve
+        of all others, shape, ceiling, delivery and scatter all uncertain, as long as that has
+        10 % of loss or less there. ``earlier`` is one typed before that the others put out of
+        line since: by its own setting at 1 % ÷ ``coupons``, by the curve at 2 % ÷ ``coupons``
+        squared.
     """
     same = [
         r
@@ -117,13 +124,24 @@ def judge_coupon(
     if impossible:
         return _answer(None, impossible, None)
     usable = [r for r in same if r.net_g > 0]
-    weighed = _curve(usable, new, rigs, loss, scatter_of(scatter))
+    known = scatter_of(scatter)
+    beside = apart(usable, new, known)
+    reason = beside_others(beside, new, LEVEL / max(coupons, 1))
+    weighed = _curve(usable, new, rigs, loss, known)
     if weighed is None:
-        return _plain([r for r in usable if r.temperature_c == new.temperature_c], new)
-    prediction = _predict(weighed, new)
-    reason = _out_of_line(prediction, new, coupons)
-    answer = _answer(prediction, reason, new)
+        here = [r for r in usable if r.temperature_c == new.temperature_c]
+        answer = _plain(here, new, beside, reason)
+    else:
+        prediction = predict_coupon(
+            weighed, new, display_step_g([r.mass_g for r in (*usable, new)])
+        )
+        if beside is None:
+            reason = out_of_line(prediction, new, LEVEL / max(coupons, 1))
+        answer = _answer(prediction, reason, new, beside)
     if reason:
+        return answer
+    answer = _with_earlier_neighbour(answer, [*usable, new], new, known, coupons)
+    if answer.earlier or weighed is None:
         return answer
     return _with_earlier(answer, weighed, [*usable, new], rigs, loss, coupons)
 
@@ -167,83 +185,44 @@ def _with_earlier(
     usual = max(1.4826 * float(np.median(away)), QUIET)
     if old.coupon is None or away[worst] < SUSPECT * usual:
         return answer
+    if any(_same_setting(r, old) for r in known if r is not old):
+        return answer  # the others of its own setting have judged it
     curve: Weighed | None = weighed
     if weighed.weight[worst] > 0:
         if len(away) - 2 * len(weighed.group.temperatures) > PLENTY:
             return answer
         others = [r for r in known if r is not old]
         curve = _curve(others, old, rigs, loss, weighed.group.scatter)
+    step = display_step_g([r.mass_g for r in known])
     # asked at every weighing, of the worst of all: Bonferroni over both
-    reason = _out_of_line(_predict(curve, old), old, coupons**2) if curve else ""
-    if not reason:
+    reason = out_of_line(predict_coupon(curve, old, step), old, LEVEL / coupons**2) if curve else ""
+    return _doubting(answer, old, reason)
+
+
+def _with_earlier_neighbour(
+    answer: CouponCheck,
+    known: Sequence[Reading],
+    new: Reading,
+    scatter: Scatter,
+    coupons: int,
+) -> CouponCheck:
+    """Hold the coupon farthest from the middle of its setting against the others there."""
+    old = farthest(known)
+    if old is None or old is new or old.coupon is None:
+        return answer
+    found = apart(known, old, scatter)
+    return _doubting(answer, old, beside_others(found, old, LATER_LEVEL / max(coupons, 1)))
+
+
+def _doubting(answer: CouponCheck, old: Reading, reason: str) -> CouponCheck:
+    if not reason or old.coupon is None:
         return answer
     words = f"{answer.sentence} Earlier, {old.coupon}: {reason}"
     return replace(answer, earlier=Doubt(old.coupon, reason), sentence=words)
 
 
-@dataclass(frozen=True)
-class _Prediction:
-    loss: float
-    u_loss: float | None = None
-    fitted: float | None = None
-    low: float | None = None
-    high: float | None = None
-    p: float | None = None
-    excess: float = 0.0
-    """Relative mass above the curve."""
-
-
-def _log_delivered(group: Group, new: Reading) -> float:
-    """Of the new coupon, on the same footing as its group's."""
-    together = delivered_g_per_mm([*group.readings, new])
-    alone = delivered_g_per_mm(group.readings)
-    # a measured diameter shifts the mean that all are referred to; take that shift out again
-    shift = float(np.mean(np.log(together[:-1]) - np.log(alone)))
-    base = float(np.mean(group.log_delivered - np.log(alone)))
-    return float(np.log(together[-1])) - shift + base
-
-
-def _predict(weighed: Weighed, new: Reading) -> _Prediction:
-    from scipy.special import ndtr
-
-    log_delivered = _log_delivered(weighed.group, new)
-    i = weighed.group.temperatures.index(new.temperature_c)
-    posterior = weighed.posterior
-    middle, unsure = posterior.next_mean(i, new.flow_mm3_s)
-    spread = np.sqrt(posterior.sigma**2 + unsure)
-    below = float(ndtr((log_delivered - middle) / spread).mean())
-    scatter = float(np.sqrt((spread**2).mean()))
-    # range of a good coupon: the curves still possible and the scatter of one coupon together
-    half = coverage_factor() * np.hypot(scatter, middle.std())
-    d = float(weighed.log_delivery[i])
-    relative = float(np.exp(log_delivered - d))
-    centre = float(middle.mean())
-    low, high = (float(1.0 - np.exp(centre + side - d)) for side in (half, -half))
-    closed = high - low <= WIDEST
-    return _Prediction(
-        1.0 - relative,
-        float(relative * np.hypot(weighed.sd, weighed.u_log_delivery[i])),
-        float(1.0 - np.exp(centre - d)),
-        low if closed else None,
-        high if closed else None,
-        2.0 * min(below, 1.0 - below),
-        float(np.expm1(log_delivered - centre)),
-    )
-
-
-def _out_of_line(p: _Prediction, new: Reading, coupons: int) -> str:
-    level = LEVEL / max(coupons, 1)
-    if p.p is None or p.p >= level:
-        return ""
-    side = "heavier" if p.excess > 0 else "lighter"
-    odds = (
-        f"one good coupon in {1 / p.p:,.0f}" if p.p > 1e-6 else "not one good coupon in a million"
-    )
-    return (
-        f"{100 * abs(p.excess):.1f} % {side} than the other coupons let expect at "
-        f"{new.flow_mm3_s:g} mm³/s; {odds} is as far off. Look for a missing or extra piece, "
-        "the right bag, the tare; then weigh it again, or run it again."
-    )
+def _same_setting(a: Reading, b: Reading) -> bool:
+    return (a.temperature_c, a.flow_mm3_s) == (b.temperature_c, b.flow_mm3_s)
 
 
 def _impossible(
@@ -260,34 +239,44 @@ def _impossible(
                 f"{new.net_g:g} g is more than the {new.filament_mm:g} mm that were fed can weigh "
                 f"({fed:.3g} g at {material.density_g_cm3:g} g/cm³): check unit and tare."
             )
-    others = [r.net_g / r.filament_mm for r in same if r.net_g > 0]
+    # at its flow or slower, and at its temperature or hotter, no less is delivered
+    others = [
+        r.net_g / r.filament_mm
+        for r in same
+        if r.net_g > 0 and r.flow_mm3_s <= new.flow_mm3_s and r.temperature_c >= new.temperature_c
+    ]
     if len(others) >= 2 and new.net_g / new.filament_mm > HEAVIER * max(others):
         expected = max(others) * new.filament_mm
         return (
-            f"{new.net_g:g} g is more than any coupon of this rig delivered so far "
-            f"(at most {expected:.3g} g for its length): check mass, tare and the fed length."
+            f"{new.net_g:g} g is more than any coupon of this rig delivered at this flow or a "
+            f"lower one (at most {expected:.3g} g for its length): check mass, tare and the fed "
+            "length."
         )
     return ""
 
 
-def _plain(here: Sequence[Reading], new: Reading) -> CouponCheck:
+def _plain(here: Sequence[Reading], new: Reading, beside: Apart | None, reason: str) -> CouponCheck:
     """Before there is a curve: loss against the lowest flow of the temperature, no test."""
     anchors = [r for r in here if r.reference]
     if not anchors:
         lowest = min((r.flow_mm3_s for r in here), default=np.inf)
         anchors = [r for r in here if r.flow_mm3_s == lowest <= new.flow_mm3_s]
     if not anchors:
-        return _answer(None, "", new)
+        return _answer(None, reason, new, beside)
     both = delivered_g_per_mm([*anchors, new])
     # how coupons scatter is not known yet, so no uncertainty is claimed
-    return _answer(_Prediction(1.0 - float(both[-1] / both[:-1].mean())), "", new)
+    alone = CouponPrediction(1.0 - float(both[-1] / both[:-1].mean()))
+    return _answer(alone, reason, new, beside)
 
 
-def _answer(p: _Prediction | None, reason: str, new: Reading | None) -> CouponCheck:
+def _answer(
+    p: CouponPrediction | None, reason: str, new: Reading | None, beside: Apart | None = None
+) -> CouponCheck:
     verdict: Literal["ok", "again"] = "again" if reason else "ok"
     if p is None:
         words = "No delivery to compare with yet at this temperature."
-        return CouponCheck(None, None, None, None, None, None, verdict, reason, reason or words)
+        chance = beside.p if beside else None
+        return CouponCheck(None, None, None, None, None, chance, verdict, reason, reason or words)
     words = f"Loss {percent(p.loss)}"
     if p.u_loss is not None:
         words += f" ± {percent(p.u_loss)}"
@@ -298,4 +287,5 @@ def _answer(p: _Prediction | None, reason: str, new: Reading | None) -> CouponCh
         if p.low is None and not reason:
             words += " and is still too uncertain at this flow to judge a coupon by"
     words += f". Again: {reason}" if reason else "."
-    return CouponCheck(p.loss, p.u_loss, p.fitted, p.low, p.high, p.p, verdict, reason, words)
+    chance = beside.p if beside else p.p
+    return CouponCheck(p.loss, p.u_loss, p.fitted, p.low, p.high, chance, verdict, reason, words)
