@@ -118,11 +118,11 @@ def of_rig(acceleration):
 
 
 def moving_s(source, rig, fit):
-    """Moving time with every bead's feed at its ceiling to the last digit, priming included."""
+    """Moving time with every bead's feed at its ceiling to the last digit."""
     ceilings = Ceilings(fit, filament_section_mm2(rig.filament_diameter_mm))
     planner, total = Planner(), 0.0
     reader, limits = read(source, rig=replay(source, rig).read_as), Limits.from_rig(rig)
-    for moves, rows, _ in moves_of(reader, limits, ceilings, Waits(), cap=True, whole=True):
+    for moves, rows, _ in moves_of(reader, limits, ceilings, Waits(), cap=True):
         total += sum(float(timing.time_s.sum()) for _, timing in planner.add(moves, rows))
     return total + sum(float(timing.time_s.sum()) for _, timing in planner.finish())
 
@@ -133,8 +133,8 @@ def without_f(data):
 
 def retiming(folder):
     """Copies at 0.8 of the print's highest flow: held at four accelerations, and what they cost."""
-    print("| print | slower | growth | least headroom | rest as it was | again | added ÷ bound |")
-    print("| --- | --: | --: | --: | --- | --- | --: |")
+    print("| print | slower | growth | least headroom | rest as it was | again | added ÷ bound | |")
+    print("| --- | --: | --: | --: | --- | --- | --: | --: |")
     for file, bare in prints_of(folder):
         fit, rig = fit_at(0.8 * bare.flow.max_mm3_s), of_rig(2000)
         source = gzip.decompress(file.read_bytes()) if file.suffix == ".gz" else file.read_bytes()
@@ -157,7 +157,7 @@ def retiming(folder):
         print(
             f"| {file.name} | {made.moves} | {len(copy) / len(source) - 1:.2%} | {least:.1e} | "
             f"{same} | {again.getvalue() == copy} | "
-            f"{added:.2f} s ÷ {bound - before:.2f} s |"
+            f"{added:.2f} s ÷ {bound - before:.2f} s | {added / (bound - before) - 1:+.2%} |"
         )
 
 

@@ -381,3 +381,43 @@ def test_one_speed_for_all_and_the_lowest_temperature_keep_their_word():
     for celsius, over in ((lowest, False), (lowest - 0.5, True)):
         again = replay(text.replace("S200", f"S{celsius:.2f}").encode(), RIG, make_fit())
         assert (again.over_ceiling_s > 0) == over
+
+
+def test_priming_keeps_its_feeds():
+    prime = "G0 X20 Y5 F9000\nG1 X100 E14 F3600\nG0 X20 Y80 F6000\n"
+    head, rest = straight(20.0, count=12).split("G1 X20 Y20 Z0.2 F6000\n")
+    text = head + "G1 Z0.2 F600\n" + prime + "G1 X20 Y80 Z0.2 F6000\n" + rest
+    assert replay(text.encode(), RIG).priming.moves == 1
+    for by_peak in (False, True):
+        made, copy = retimed(text, by_peak=by_peak)
+        assert made.moves == 12
+        assert prime.encode() in copy
+        assert replay(copy, RIG, make_fit()).over_ceiling_s == 0
+
+
+def cost_of(feed, own, length):
+    """What making the feeds of slow moves one adds, against what slowing them adds."""
+    from beadworth.replay.rewrite import merged
+
+    feed, own, length = (np.array(column, float) for column in (feed, own, length))
+    found = merged(feed, np.ones(len(feed), bool), own, length)
+    assert (found <= feed).all()
+    slowed = (length / feed - length / own).sum()
+    return found, (length / found - length / feed).sum() / slowed
+
+
+def test_one_feed_for_all_only_where_that_costs_little_of_what_slowing_adds():
+    found, cost = cost_of([20.0, 20.05], [40, 40], [1, 1])
+    assert found.tolist() == [20, 20]
+    assert 0.0024 < cost < 0.0026
+    # from 21 to 20 mm/s: 0.0756 % more slowing of one of two moves is 0.8 % of what both add
+    for near, one in ((20.0 * 1.00075, True), (20.0 * 1.00077, False)):
+        found, cost = cost_of([20.0, near], [21, 21], [1, 1])
+        assert bool(found[1] == 20) is one
+        assert cost <= 0.008
+    rng = np.random.default_rng(2)
+    for _ in range(200):
+        n = int(rng.integers(2, 40))
+        feed = 20 * (1 + rng.uniform(0, 0.006, n))
+        _, cost = cost_of(feed, feed * (1 + rng.exponential(0.1, n)), rng.exponential(1, n))
+        assert cost <= 0.008

@@ -127,7 +127,8 @@ def retime(
 ) -> Retiming:
     """Write a copy of a print that stays under the ceiling less a reserve.
 
-    A print that does already is written as it is, byte for byte.
+    A print that does already is written as it is, byte for byte. Priming, set apart from the print,
+    keeps its feeds.
 
     Parameters
     ----------
@@ -254,10 +255,10 @@ def _reached(
 ) -> Iterator[tuple[MoveTable, Array, Array]]:
     """Moves in order, the speed to judge each by, and its ceiling."""
     if by_peak:
-        for block in blocks(reader, limits, ceilings, whole=True):
+        for block in blocks(reader, limits, ceilings):
             yield block.moves, block.timing.peak_mm_s, block.ceiling_mm3_s
         return
-    for moves, _, _ in moves_of(reader, limits, ceilings, Waits(), whole=True):
+    for moves, _, _ in moves_of(reader, limits, ceilings, Waits()):
         yield moves, moves.feed_mm_s, np.take(ceilings.table()[1], moves.context["condition"])
 
 

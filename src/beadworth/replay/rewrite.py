@@ -26,6 +26,8 @@ HEADER: Final = "; retimed by beadworth"
 """How the header of a copy begins."""
 MERGE: Final = 0.005
 """Feeds in a row that differ by less than this part are made one, the lowest."""
+MERGE_COST: Final = 0.008
+"""Of the time that slowing a row of moves adds: what making their feeds one may add to it."""
 PER_MM_S: Final = 60.0
 """The number behind F for 1 mm/s: per minute."""
 _STEP: Final = 1 << 20
@@ -81,7 +83,8 @@ class Rewriter:
         # a retraction with the rig's own speed takes no F: the move behind it is looked at instead
         takes_f = np.flatnonzero((chunk.flags & gcode_columns.FIRMWARE) == 0)
         slow = factor[takes_f] < 1.0
-        wanted = merged(chunk.feed_mm_s[takes_f] * factor[takes_f], slow)
+        own = chunk.feed_mm_s[takes_f]
+        wanted = merged(own * factor[takes_f], slow, own, chunk.length_mm[takes_f])
         # the move after a slow one gets its own feed back
         after = np.concatenate([[self._slow_before], slow[:-1]]) if len(slow) else slow
         self._slow_before = bool(slow[-1]) if len(slow) else self._slow_before
@@ -112,25 +115,33 @@ class Rewriter:
             yield with_checksum(line) if chunk.flags[m] & gcode_columns.CHECKSUM else line
 
 
-def merged(feed: Array, slow: NDArray[np.bool_]) -> Array:
-    """Feeds of moves in a row within ``MERGE`` of each other made the lowest of them."""
+def merged(feed: Array, slow: NDArray[np.bool_], own: Array, length: Array) -> Array:
+    """Feeds of moves in a row within ``MERGE`` of each other made the lowest of them.
+
+    A row ends, too, where one feed for all would add more than ``MERGE_COST`` of the time that
+    slowing them from their ``own`` feeds adds.
+    """
     found = feed.copy()
     index = np.flatnonzero(slow)
     start = 0
-    low = high = 0.0
-    values = feed[index].tolist()
-    row = np.diff(index, prepend=-1) == 1
-    for k, value in enumerate([*values, None]):
-        if value is not None and k > start and row[k]:
+    low = high = path = time = before = 0.0
+    values, owns, lengths = (column[index].tolist() for column in (feed, own, length))
+    joins = (np.diff(index, prepend=-1) == 1).tolist()
+    for k, (value, first, mm) in enumerate(zip(values, owns, lengths, strict=True)):
+        if k > start and joins[k]:
             least, most = min(low, value), max(high, value)
-            if least >= (1.0 - MERGE) * most:
-                low, high = least, most
+            all_mm, all_s, all_before = path + mm, time + mm / value, before + mm / first
+            cheap = all_mm / least - all_s <= MERGE_COST * (all_s - all_before)
+            if least >= (1.0 - MERGE) * most and cheap:
+                low, high, path, time, before = least, most, all_mm, all_s, all_before
                 continue
         if k > start:
             found[index[start:k]] = low
         start = k
-        if value is not None:
-            low = high = value
+        low = high = value
+        path, time, before = mm, mm / value, mm / first
+    if len(values) > start:
+        found[index[start:]] = low
     return found
 
 

@@ -69,11 +69,11 @@ def moves_of(
     *,
     cap: bool = False,
     scale: float = 1.0,
-    whole: bool = False,
 ) -> Iterator[tuple[MoveTable, Limits, Chunk]]:
     """Read a print chunk by chunk: its moves, the limits in force, and what they were read from.
 
-    The context of the moves is ``line``, ``layer`` and ``kind`` as the scanner gives them, and
+    The context of the moves is ``line``, ``layer`` and ``kind`` as the scanner gives them (priming
+    is of the kind ``columns.APART``), and
     ``condition``, the row of ``ceilings.table()``.
 
     Parameters
@@ -84,13 +84,10 @@ def moves_of(
         Lower every extruding move's feed to its ceiling before planning.
     scale : float
         Factor on the feeds of extruding moves, before the cap.
-    whole : bool
-        Take priming for part of the print; else its kind is ``columns.APART``.
     """
     prepare()
     before = 0
-    chunks = _ahead(reader)
-    for chunk in chunks if whole else set_apart(chunks):
+    for chunk in set_apart(_ahead(reader)):
         condition = ceilings.of_chunk(chunk)
         moves = MoveTable.from_chunk(chunk)
         if cap or scale != 1.0:
@@ -104,10 +101,8 @@ def moves_of(
         yield replace(moves, context=context), limits.in_chunk(chunk), chunk
 
 
-def blocks(
-    reader: Reader, limits: Limits, ceilings: Ceilings, *, whole: bool = False
-) -> Iterator[Block]:
-    """Read, plan, and hand out the moves in order; ``whole`` as for :func:`moves_of`."""
+def blocks(reader: Reader, limits: Limits, ceilings: Ceilings) -> Iterator[Block]:
+    """Read, plan, and hand out the moves in order."""
     planner, waits = Planner(), Waits()
 
     def block(moves: MoveTable, timing: Timing, *, ends: bool = False) -> Block:
@@ -116,7 +111,7 @@ def blocks(
         waits.drop_before(end)
         return Block(moves, timing, *mine.since(timing.first), ceilings.table())
 
-    for moves, rows, _ in moves_of(reader, limits, ceilings, waits, whole=whole):
+    for moves, rows, _ in moves_of(reader, limits, ceilings, waits):
         for made in planner.add(moves, rows):
             yield block(*made)
     for made in planner.finish():
