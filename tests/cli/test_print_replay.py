@@ -2,6 +2,8 @@
 
 import gzip
 import json
+import subprocess
+import sys
 
 import pytest
 from replay_support import RIG, make_fit, straight
@@ -92,3 +94,17 @@ def test_a_copy_is_written_beside_the_print_or_packed_where_its_name_says_so(und
     found = json.loads(retime(under_and_over, "over.gcode", "--out", str(packed), "--json"))
     assert (found["moves_slower"], found["other_hot_end"], found["by_peak"]) == (3, True, False)
     assert gzip.decompress(packed.read_bytes()) == beside.read_bytes()
+
+
+def test_a_replay_without_capacity_loads_neither_the_store_nor_the_fit(tmp_path):
+    file = tmp_path / "beads.gcode"
+    file.write_text(straight(8.0, count=4))
+    probe = (
+        f"import sys; sys.argv = ['beadworth', 'print', 'replay', {str(file)!r}]\n"
+        "from beadworth.cli import main\n"
+        "try:\n    main()\nexcept SystemExit: pass\n"
+        "heavy = {'sqlalchemy', 'fastapi', 'beadworth.store', 'beadworth.capacity.fitting.law'}\n"
+        "print('LOADED', sorted(heavy & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
+    assert "LOADED []" in done.stdout

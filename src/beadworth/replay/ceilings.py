@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity import ceiling_at
 from beadworth.gcode import Chunk
 from beadworth.replay.columns import EXTRUDE
 
@@ -73,6 +72,8 @@ class Ceilings:
 
     def at(self, temperature_c: float) -> Ceiling:
         """The ceiling at one temperature."""
+        from beadworth.capacity import ceiling_at  # scipy: half a second nobody waits for in vain
+
         assert self.fit is not None
         if temperature_c not in self.known:
             self.known[temperature_c] = ceiling_at(self.fit, self.rig, self.material, temperature_c)

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity import loss_at
 from beadworth.core import filament_mass_g, filament_section_mm2
 from beadworth.gcode import GcodeSummary, read
 from beadworth.material import Material, melt_heat_w
@@ -239,6 +238,8 @@ def _stretches(
     rows = rows[np.argsort(rows[:, columns.R_START], kind="stable")]
     losses = np.full((len(rows), 3), np.nan)
     if ceilings.fit is not None:
+        from beadworth.capacity import loss_at  # scipy: half a second nobody waits for in vain
+
         for celsius in np.unique(rows[:, columns.R_TEMPERATURE]):
             own = rows[:, columns.R_TEMPERATURE] == celsius
             losses[own] = np.column_stack(

@@ -121,10 +121,9 @@ from .predictions import (
     usual_prediction,
     viscosity_of_rate,
 )
-from .print_files import RigInputs, compare_file, replay_file, retime_file
+from .print_files import DEFAULT_RIG, RigInputs, compare_file, replay_file, retime_file
 from .print_map import PrintMap
 from .prints import (
-    DEFAULT_RIG,
     REPLAY_FIELDS,
     PlacedStretch,
     PrintReplay,

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from beadworth.replay import Replay, Retiming, WhatIf
     from beadworth.rig import Rig
 
+DEFAULT_RIG = "conservative defaults"
+"""The rig that stands in where none is chosen."""
+
 
 @dataclass(frozen=True)
 class RigInputs:

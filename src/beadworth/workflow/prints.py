@@ -15,7 +15,7 @@ from beadworth.rig import Rig
 from beadworth.store import REPLAYED
 from beadworth.workflow.capacity import trial_fit
 from beadworth.workflow.materials import find_material
-from beadworth.workflow.print_files import retimed_name
+from beadworth.workflow.print_files import DEFAULT_RIG, retimed_name
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from beadworth.store import Bench, PrintShelf, StoredPrint, TrialSnapshot
     from beadworth.workflow.sections import SectionInputs
 
-DEFAULT_RIG = "conservative defaults"
-"""The rig that stands in where none is chosen."""
 REPLAY_FIELDS = ("rig", "trial", "material")
 Progress = Callable[[int], None]
 """Told how many bytes of the print are read."""
