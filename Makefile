@@ -3,16 +3,27 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
+RUNS := $(VENV)/.runs
+PIP := $(BIN)/python -m pip install --disable-pip-version-check --progress-bar on -c constraints.txt
 
 # Where this is set, every process of the tests would compile every module anew.
 unexport PYTHONDONTWRITEBYTECODE
 
 .PHONY: run test tests test-long coverage check style types kernels docs pictures changelog lines setup browser postgres clean
 
-$(STAMP): pyproject.toml constraints.txt
-	$(PYTHON) -m venv $(VENV)
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[dev]'
-	touch $(STAMP)
+# What the app needs to run, and no more; each library is named as it comes.
+$(RUNS): pyproject.toml constraints.txt
+	@echo "Setting up, once: 1 of 3, a Python environment in $(VENV)"
+	@$(PYTHON) -m venv $(VENV)
+	@echo "Setting up, once: 2 of 3, the libraries"
+	@$(PIP) -e .
+	@touch $(RUNS)
+	@echo "Setting up, once: 3 of 3, the demo"
+
+$(STAMP): $(RUNS)
+	@echo "Setting up, once: what a developer uses"
+	@$(PIP) -e '.[dev]'
+	@touch $(STAMP)
 
 setup: $(STAMP)
 
@@ -24,8 +35,8 @@ browser:
 postgres:
 	@sh tools/ensure-postgres.sh
 
-run: setup
-	$(BIN)/beadworth demo
+run: $(RUNS)
+	@$(BIN)/beadworth demo
 
 check: style types
 

@@ -21,7 +21,7 @@ from beadworth.melt.scales import CONTACT_U, LENGTH_U, WALL_U_C, Scales
 from beadworth.melt.state import heat_ceiling_mm3_s
 from beadworth.rig import Extruder, HotEnd, Rig
 
-# Ufodike and Nzebuka, Additive Manufacturing 49 (2022) 102502: ABS, bore 2 mm, wall 523 K,
+# Additive Manufacturing 49 (2022) 102502: ABS, bore 2 mm, wall 523 K,
 # inlet 298 K; exit temperature on the axis, K, computed by the authors, read off a graph copied in
 # a student's report (second-hand, about ± 0.5 K). Feed mm/min by melt zone mm.
 EXIT_K = {
@@ -30,8 +30,7 @@ EXIT_K = {
     180: {9.4: 488.3, 13.4: 505.2, 17.4: 513.5},
     240: {9.4: 466.5, 13.4: 490.0, 17.4: 503.0},
 }
-# Read, Seppala, Tourlomousis, Warren, Bakker, Gershenfeld, Integrating Materials and Manufacturing
-# Innovation 13 (2024) 541 (open access, read in the paper): measured while the block cooled until
+# PUBLISHED: doi:10.1007/s40192-024-00350-w, 2024 (open access, read in the paper): measured while the block cooled until
 # the drive slipped. ABS, 0.8 mm nozzle: lowest temperature that still passes a flow (Table 3);
 # fitted temperature of first flow (Table 4); force at common flows over the largest (Table 5). The
 # length of the melt zone is not given.
@@ -109,7 +108,7 @@ def published() -> None:
 
 
 def lowest_temperatures() -> None:
-    """Lowest temperature that passes a flow (Read et al. 2024), with two unknowns fitted."""
+    """Lowest temperature that passes a flow (PUBLISHED), with two unknowns fitted."""
     from scipy.optimize import least_squares
 
     celsius, flow = (np.array(row) for row in zip(*LOWEST_C.items(), strict=True))
@@ -131,7 +130,7 @@ def lowest_temperatures() -> None:
 
 
 def first_flow() -> None:
-    """Fitted temperature of first flow (Read et al. 2024) beside the generic softening."""
+    """Fitted temperature of first flow (PUBLISHED) beside the generic softening."""
     print("| polymer | nozzle mm | first flow °C | softening °C (u) | difference |")
     print("| --- | --: | --: | --: | --: |")
     for (name, nozzle), value in FIRST_FLOW_C.items():
@@ -144,7 +143,7 @@ def first_flow() -> None:
 
 
 def relative_force() -> None:
-    """How force grows with flow (Read et al. 2024, relative pressure), for two melt zones."""
+    """How force grows with flow (PUBLISHED, relative pressure), for two melt zones."""
     print("| polymer | nozzle mm | °C | flow mm³/s | published | model, 10 mm | model, 20 mm |")
     print("| --- | --: | --: | --: | --: | --: | --: |")
     for (name, nozzle, celsius), row in RELATIVE.items():

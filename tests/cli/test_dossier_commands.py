@@ -53,9 +53,7 @@ def test_an_unknown_licence_is_refused_before_anything_is_written(run):
     assert not (run.folder / "none").exists()
 
 
-@pytest.mark.parametrize(
-    "option", [["--licence", "CC0-1.0"], ["--creator", "x"], ["--no-notes"], ["--no-prices"]]
-)
+@pytest.mark.parametrize("option", [["--licence", "CC0-1.0"], ["--creator", "x"]])
 def test_options_of_a_package_nobody_asked_for_are_refused(option, run):
     code, _, told = run("--out", "none", "--html", *option)
     assert code == 2

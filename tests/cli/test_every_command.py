@@ -160,8 +160,8 @@ def test_what_serves_hands_an_open_bench_to_the_web_app(path, beadworth, monkeyp
     seen = []
     monkeypatch.setattr("beadworth.web.serve", lambda bench, port, as_json: seen.append(
         (bench.trials(), port, as_json)))  # fmt: skip
-    monkeypatch.setattr("beadworth.demo.seed", lambda bench: None)
-    monkeypatch.setattr("beadworth.demo.seed_packages", lambda bench: None)
+    monkeypatch.setattr("beadworth.demo.seed", lambda bench, tell: None)
+    monkeypatch.setattr("beadworth.demo.seed_packages", lambda bench, tell: None)
     monkeypatch.setenv("BEADWORTH_BENCH", str(tmp_path / "b.bench"))
     monkeypatch.setattr("beadworth.workflow.default_bench_path", lambda: tmp_path / "a.bench")
     assert beadworth(*path.split(), "--port", 0, "--json").code == 0

@@ -201,7 +201,7 @@ def test_prints_agree_with_their_summary(path, fit):
 
 
 def test_faster_flow_saves_less_time_than_its_ratio(fit):
-    """Read et al. 2024 (doi:10.1007/s40192-024-00350-w), Table 7, direction only: nearly double
+    """doi:10.1007/s40192-024-00350-w (2024), Table 7, direction only: nearly double
     the flow took 12 % less time, since acceleration limited a small part. Short beads here."""
     times = []
     for flow in (5.0, 10.0):

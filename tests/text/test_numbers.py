@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from beadworth.text import fixed, number, parse_number, percent, signed, signed_percent
+from beadworth.text import fixed, grams, number, parse_number, percent, signed, signed_percent
 
 FINITE = st.floats(allow_nan=False, allow_infinity=False)
 USUAL = st.floats(-1e9, 1e9).filter(lambda v: v == 0 or abs(v) > 1e-6)
@@ -97,3 +97,20 @@ def test_the_gap_before_per_cent_can_be_one_that_never_breaks():
 
 def test_a_difference_has_a_true_minus():
     assert [signed(v, 2) for v in (-1.5, 0.001, 1.5)] == ["−1.50", "0.00", "+1.50"]
+
+
+@pytest.mark.parametrize(
+    ("value", "readability", "text"),
+    [
+        (0.9, 0.01, "0.90"),
+        (1.8, 0.001, "1.800"),
+        (0.905, 0.01, "0.905"),  # typed from a finer balance
+        (12.0, 1.0, "12"),
+        (12.5, 1.0, "12.5"),
+        (0.9, 0.005, "0.900"),
+        (0.9, None, "0.9"),
+        (None, 0.01, "–"),
+    ],
+)
+def test_a_mass_has_the_digits_of_its_balance(value, readability, text):
+    assert grams(value, readability) == text

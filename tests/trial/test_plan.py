@@ -21,6 +21,7 @@ from beadworth.rig import BuildVolume, Extruder, HotEnd, Rig
 from beadworth.text import number
 from beadworth.trial import (
     Balance,
+    Coupon,
     Plan,
     Spool,
     TrialSpec,
@@ -29,6 +30,7 @@ from beadworth.trial import (
     plan_digest,
 )
 from beadworth.trial.planning.forecast import ceiling_width, smallest_difference
+from beadworth.trial.planning.order import on_plates, plates_of
 from beadworth.trial.planning.sizing import best_size, ladder, lengths_that_can_be, sizes
 from beadworth.trial.planning.timing import describe_time, hands_s, run_s
 from beadworth.trial.programs.layout import cells_per_plate
@@ -160,6 +162,32 @@ def check_plates_hold_one_rig_and_no_more_than_fits(given_spec, made):
             assert len(own) <= cells
         else:
             assert len({c.block for c in own}) == 1
+    for _, group in groupby(made.coupons, key=lambda c: c.block):
+        block = list(group)
+        if given_spec.collect == "plate" and len(block) <= cells:
+            assert len({c.plate for c in block}) == 1
+
+
+@pytest.mark.parametrize(
+    ("block", "cells", "plates"),
+    [
+        (8, 16, [[1, 2], [3]]),  # two whole blocks on a plate
+        (8, 15, [[1], [2], [3]]),  # a second one would be split
+        (8, 8, [[1], [2], [3]]),
+        (9, 8, [[1], [1, 2], [2, 3], [3]]),  # none fits on a plate: filled one after the other
+    ],
+)
+def test_a_temperature_that_fits_on_a_plate_is_not_split(block, cells, plates):
+    sheet = [
+        Coupon(f"{n}-{i}", "R", 200.0 + n, 5.0, 100.0, 1, False, 1, n, 1)
+        for n in (1, 2, 3)
+        for i in range(block)
+    ]
+    placed = on_plates(sheet, {"R": cells})
+    found = [sorted({c.block for c in placed if c.plate == plate})
+             for plate in range(1, placed[-1].plate + 1)]  # fmt: skip
+    assert found == plates
+    assert plates_of(3, block, cells) == len(plates)
 
 
 def check_json_and_back_is_the_same_plan_and_the_digest_holds(given_spec, made):

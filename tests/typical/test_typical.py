@@ -87,7 +87,7 @@ def test_common_practice_for_a_20_mm_melt_zone_with_pla():
 
 
 def test_published_rows_are_those_of_the_paper():
-    """READ2024 table 3, minus b: lowest temperature at which a drive still passes the flow."""
+    """Table 3 of doi:10.1007/s40192-024-00350-w, minus b: where a drive still passes the flow."""
     rows = [(r.low_mm3_s, r.temperature_c) for r in TABLE if r.what == "drive slips"]
     assert rows == [(5, 155), (10, 167), (15, 181), (20, 201), (25, 225)]
     assert {(r.polymer, r.nozzle_mm, r.zone) for r in TABLE if r.what == "drive slips"} == {

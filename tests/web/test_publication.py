@@ -98,6 +98,24 @@ def test_the_data_package_has_the_licence_and_shows_what_was_chosen(client, tria
     assert "is known here" in refused.text
 
 
+def test_page_and_pdf_show_what_was_chosen_and_no_more(client, trial, bench):
+    price = next(rig.price for rig in bench.rigs() if rig.price)
+    with_all = {"show": ["notes", "prices", "wear", "replays"]}
+    for fields, there in ((with_all, True), ({"show": []}, False)):
+        _, found = fetched(client, trial, ["html", "pdf", "talking-points"], **fields)
+        page = found.read(f"{trial}.html").decode("utf-8")
+        assert (f"{price:.2f}" in page) == there
+        assert ("Is it worth it" in page or "What it buys" in page) == there
+        assert ('id="wear"' in page) == there
+        assert ("simulated</td>" in page or "; simulated" in page) == there
+        rows = found.read(f"{trial}-readings.csv").decode("utf-8").splitlines()
+        assert any(row["note"] for row in csv.DictReader(rows)) == there
+        shown = client.get(f"/trials/{trial}/dossier.html", params={"chosen": "1", **fields}).text
+        assert (f"{price:.2f}" in shown) == there
+    # unasked, what goes beyond the trial stays at home
+    assert 'id="wear"' not in client.get(f"/trials/{trial}/dossier.html").text
+
+
 def test_one_that_differs_takes_the_place_of_one_still_being_made(bench, trial, monkeypatch):
     go = threading.Event()
     made = []

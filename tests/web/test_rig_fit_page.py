@@ -120,13 +120,26 @@ def test_a_rig_alone_is_checked_as_it_stands(client, stilts):
 def test_what_is_not_known_leads_to_its_field(client, bench):
     bench.save_rig(Rig(name="Wren"))
     checked = client.get("/rig-fit", params={"upgrade": "Wren"}).text
-    assert '<a href="/rig/Wren#change">fill it in</a>' in checked
+    assert '<a href="/rig/Wren#change">Record it for Wren</a>' in checked
     page = client.get("/rig/Wren").text
     assert 'id="change"' in page
     asked = re.findall(r'<ul class="unknowns">.*?</ul>', page, re.S)
     linked = re.findall(r'<a href="#([^"]+)">', " ".join(asked))
     assert "f-hot_end-bore_mm" in linked
     assert all(f'id="{place}"' in page for place in linked)
+
+
+def test_what_the_rig_before_lacks_leads_to_that_rig(client, bench):
+    before = Rig(name="Wren")
+    bench.save_rig(before)
+    bench.save_rig(upgrade(before, {"name": "Wren, new", "hot_end": {"mass_g": 40.0}}))
+    text = client.get("/rig-fit", params={"parent": "Wren", "upgrade": "Wren, new"}).text
+    row = re.search(r"<tr [^>]*>(?:(?!</tr>).)*Added mass.*?</tr>", text, re.S)[0]
+    assert "of the parent rig" in row
+    assert '<a href="/rig/Wren#change">Record it for Wren</a>' in row
+    assert "/rig/Wren%2C%20new#change" not in row
+    page = client.get("/rig/Wren, new").text
+    assert '<a href="/rig/Wren#change">Record it for Wren</a>' in page
 
 
 def test_two_chosen_rigs_lead_to_an_address_that_can_be_kept(client, stilts):

@@ -73,6 +73,9 @@ def test_the_first_page_names_what_is_due(client, told):
     text = plain(client.get("/").text)
     assert "Due on your rigs" in text
     assert "Stilt, short zone : y belt, due now, over by" in text
+    # nobody looks after a simulated rig: its log ends on the day it was written
+    told.save_rig(told.rig(RIG).model_copy(update={"simulated": True}))
+    assert "Due on your rigs" not in client.get("/").text
 
 
 def test_an_entry_is_logged_corrected_and_let_not_count(client, stocked):

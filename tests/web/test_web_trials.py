@@ -183,7 +183,7 @@ def test_weighing_without_scripts(client, stocked, trial):
     page = client.get(sent.headers["location"]).text
     assert f"<b>{coupon}</b> 1.78 g" in page
     assert f'name="coupon" value="{following}"' in page
-    assert re.search(r'name="tare_g" value="12"', page)
+    assert re.search(r'name="tare_g" value="12.00"', page)
 
 
 def test_before_there_is_a_curve_no_uncertainty_is_claimed(client, stocked, trial):
@@ -263,6 +263,22 @@ def test_undo_is_a_void_with_its_reason_and_again_supersedes(client, stocked, tr
     page = client.get(f"/trials/{trial}").text
     assert "superseded: mistyped" in page
     assert "voided: torn" in page
+
+
+def test_the_address_after_an_entry_does_not_offer_to_replace_it(client, stocked, trial):
+    coupon = first_coupon(stocked, trial)
+    path = f"/trials/{trial}/readings"
+    answer = client.post(path, data={"coupon": coupon, "mass_g": "0.9"}, headers=HTMX)
+    assert "0.90 g" in answer.text
+    first = stocked.readings(trial)[0].reading_id
+    sent = {"coupon": coupon, "mass_g": "0.91", "supersedes": first, "reason": "mistyped"}
+    replaced = client.post(path, data=sent, headers=HTMX)
+    reloaded = client.get(replaced.headers["HX-Replace-Url"]).text
+    assert 'name="supersedes"' not in reloaded
+    assert f'name="coupon" value="{coupon}"' not in reloaded
+    # sent twice, since the first answer was lost: it counts once
+    client.post(path, data=sent, headers=HTMX)
+    assert len(stocked.readings(trial)) == 2
 
 
 def test_weighing_what_is_not_there(client, stocked, trial):

@@ -30,8 +30,14 @@ class Ceiling:
     confidence: float = CONFIDENCE
     extrapolated: bool = False
     """True where the temperature lies outside the tested range (or between, see ``basis``)."""
-    basis: Literal["readings", "law", "between"] = "readings"
-    """Read at a tested temperature, from the physical law, or between tested ones."""
+    basis: Literal["readings", "law", "between", "melt"] = "readings"
+    """Read at a tested temperature, from the physical law, between tested ones, or from the melt
+    model that the trial's ceilings set (replays alone)."""
+
+    @property
+    def unknown_below(self) -> bool:
+        """Whether nothing says what the hot end gives at least: at most an upper bound is known."""
+        return self.flow_mm3_s is None and self.low is None
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,12 @@ import typer
 from beadworth.cli.command import Answer, Call, command
 
 app = typer.Typer(help="The bench: everything measured here, in one file.")
-PortOption = Annotated[int, typer.Option(help="Port to listen on; 0 takes a free one.")]
+PortOption = Annotated[
+    int,
+    typer.Option(
+        help="Port to listen on; where it is in use, the next free one. 0 takes any free one."
+    ),
+]
 
 
 @command(app, "serve", "bench serve")

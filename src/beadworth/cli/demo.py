@@ -23,7 +23,11 @@ def demo(call: Call, port: PortOption = 8642) -> None:
     from beadworth.workflow import default_bench_path, open_bench
 
     with open_bench(default_bench_path().with_name("demo.bench")) as bench:
-        with progress("Laying out the demo"):
-            seed(bench)
-            seed_packages(bench)
+        with progress("Laying out the demo") as show:
+
+            def tell(what: str) -> None:
+                show(description=f"Laying out the demo: {what}")
+
+            seed(bench, tell)
+            seed_packages(bench, tell)
         serve(bench, port=port, as_json=call.as_json)

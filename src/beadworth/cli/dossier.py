@@ -56,33 +56,45 @@ def publish(
     creator: CreatorOption = "",
     notes: NotesOption = True,
     prices: PricesOption = True,
+    wear: Annotated[bool, typer.Option("--wear", help="Show the rigs' wear logs.")] = False,
+    replays: Annotated[
+        bool, typer.Option("--replays", help="Show what replays said of your prints.")
+    ] = False,
     loss: LossOption = None,
 ) -> Answer:
     """Publish a trial or an upgrade: page, PDF, figures, data package.
 
     With none of them asked for, all are written (but the build-up). Talking points and the
-    readings as CSV always come along. Licence, whom to cite and what is shown are those of the
-    data package; the other files hold remarks and prices whatever is chosen for it. Read them
-    before you send them: they hold what you typed, and who supplied the hardware.
+    readings as CSV always come along. What is shown holds for every file; licence and whom to
+    cite are those of the data package. Read them before you send them: they hold what you typed,
+    and who supplied the hardware.
     """
     from beadworth.trial import write_readings_csv
-    from beadworth.workflow import DEFAULT_LICENCE, PublicationOptions, publish_dossier, report_data
+    from beadworth.workflow import (
+        DEFAULT_LICENCE,
+        PublicationOptions,
+        publish_dossier,
+        report_data,
+        shown_readings,
+    )
 
     chosen: dict[Part, bool] = {"html": html, "pdf": pdf, "figures": figures,
                                 "build-up": build_up, "package": package}  # fmt: skip
     parts = {part for part, wanted in chosen.items() if wanted}
     parts = (parts or set(chosen) - {"build-up"}) | {"talking-points"}
-    options = PublicationOptions(licence or DEFAULT_LICENCE, creator, notes, prices)
-    if "package" not in parts and options != PublicationOptions():
+    options = PublicationOptions(
+        licence or DEFAULT_LICENCE, creator, notes, prices, wear, replays
+    )  # fmt: skip
+    if "package" not in parts and (licence is not None or creator):
         raise InputError(
-            "licence, whom to cite and what is shown are those of the data package, and none "
-            "was asked for.",
+            "licence and whom to cite are those of the data package, and none was asked for.",
             where="dossier publish",
             remedy="Add --package, or leave them out; nothing was written.",
         )
     with progress("Gathering") as show:
         data = report_data(call.bench, trial, loss)
-        readings = write_readings_csv(call.bench.current_readings(trial))
+        weighed = shown_readings(call.bench.current_readings(trial), options)
+        readings = write_readings_csv(weighed)
         made = publish_dossier(
             data, trial, out, parts, options=options,
             tell=lambda what, done, total: show(

@@ -24,10 +24,8 @@ LicenceOption = Annotated[
     str | None, typer.Option(metavar="SPDX", help="Licence of the data (default CC-BY-4.0).")
 ]
 CreatorOption = Annotated[str, typer.Option(help="Whom to cite; left out: nobody is named.")]
-NotesOption = Annotated[
-    bool, typer.Option(help="Show what was typed as a remark in the data package.")
-]
-PricesOption = Annotated[bool, typer.Option(help="Show prices in the data package.")]
+NotesOption = Annotated[bool, typer.Option(help="Show what was typed as a remark.")]
+PricesOption = Annotated[bool, typer.Option(help="Show prices.")]
 
 
 def read_bytes(path: Path) -> bytes:

@@ -8,17 +8,13 @@ from typing import TYPE_CHECKING
 
 from beadworth.cli.command import notes
 from beadworth.cli.table import Table
-from beadworth.text import duration, percent
+from beadworth.text import duration, fixed, percent
 
 if TYPE_CHECKING:
     from beadworth.gcode import GcodeSummary
     from beadworth.replay import Replay, Retiming, WhatIf
 
 WAYS = ("as written", "own limits", "fastest")
-OTHER_HOT_END = (
-    "More than a fifth of its extruding moves had to slow: it looks made for another hot end. "
-    "Preparing it anew with a cap on flow serves better."
-)
 STRETCHES = 20
 """Told on the terminal."""
 OTHER_HOT_END = (
@@ -56,7 +52,7 @@ def _describe_print(found: Replay) -> Iterator[str | Table]:
     layers = "continuous" if summary.layers is None else summary.layers
     yield (
         f"{summary.moves} moves, {layers} layers, "
-        f"{summary.filament_net_mm / 1000:.2f} m of filament; at commanded speed all the way "
+        f"{fixed(summary.filament_net_mm / 1000, 2)} m of filament; at commanded speed all the way "
         f"{duration(found.commanded_s)}."
     )
     if found.sets_limits:

@@ -9,7 +9,14 @@ from .archive import (
     unzip,
     zip_bytes,
 )
-from .contents import DEFAULT_LICENCE, LICENCES, Contents, PublicationOptions, check_licence
+from .contents import (
+    DEFAULT_LICENCE,
+    LICENCES,
+    Contents,
+    PublicationOptions,
+    check_licence,
+    without_prices,
+)
 from .reading import WORDS, read_package
 from .truth import check_truth, refit
 from .writing import package_files, write_package
@@ -33,6 +40,7 @@ __all__ = [
     "refit",
     "size_problem",
     "unzip",
+    "without_prices",
     "write_package",
     "zip_bytes",
 ]

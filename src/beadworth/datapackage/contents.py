@@ -50,7 +50,7 @@ LICENCES = {
 
 @dataclass(frozen=True)
 class PublicationOptions:
-    """What the user chose to show with the data."""
+    """What the user chose to show, in page, PDF and data alike."""
 
     licence: str = DEFAULT_LICENCE
     """SPDX identifier, one of :data:`LICENCES`."""
@@ -59,6 +59,10 @@ class PublicationOptions:
     notes: bool = True
     """Remarks typed with readings, and why one no longer counts; those of a rig never go."""
     prices: bool = True
+    wear: bool = False
+    """The rigs' wear logs; they go beyond the trial, so they are shown where asked for."""
+    replays: bool = False
+    """What replays said of the bench's prints; likewise."""
 
 
 @dataclass(frozen=True)
@@ -192,13 +196,18 @@ def _without(data: Any, names: set[str]) -> Any:
     return [_without(v, names) for v in data] if isinstance(data, list) else data
 
 
+def without_prices(record: R) -> R:
+    """The record without prices, of its parts too."""
+    data = _without(to_mapping(record), {"price", "currency"})
+    if known := data.get("known"):
+        data["known"] = {k: v for k, v in known.items() if not k.endswith("price")}
+    return from_mapping(type(record), data, "record")
+
+
 def _record(record: R, options: PublicationOptions) -> R:
     """The record without its owner's notes, as in the dossier, and without what is not shown."""
-    hidden = {"note"} if options.prices else {"note", "price", "currency"}
-    data = _clean_all(_without(to_mapping(record), hidden))
-    known = data.get("known")
-    if known and not options.prices:
-        data["known"] = {k: v for k, v in known.items() if not k.endswith("price")}
+    shown = record if options.prices else without_prices(record)
+    data = _clean_all(_without(to_mapping(shown), {"note"}))
     return from_mapping(type(record), data, "record")
 
 

@@ -27,6 +27,8 @@ from beadworth.rig import Rig
 from beadworth.trial import Reading
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from beadworth.store import Bench
 
 TEMPERATURES_C = (210.0, 220.0, 230.0)
@@ -96,8 +98,11 @@ def workshop_readings(workshop: Workshop, seed: int) -> list[Reading]:
     return readings
 
 
-def seed_packages(bench: Bench) -> None:
-    """Import the four packages; those that are here already stay as they are."""
+def seed_packages(bench: Bench, tell: Callable[[str], None] | None = None) -> None:
+    """Import the four packages; those that are here already stay as they are.
+
+    ``tell`` hears which is being made.
+    """
     from beadworth.datapackage import PublicationOptions, package_files
     from beadworth.workflow import fit_readings, import_package, imported_packages
 
@@ -105,6 +110,8 @@ def seed_packages(bench: Bench) -> None:
     for seed, workshop in enumerate(WORKSHOPS, 41):
         if workshop.name in here:
             continue
+        if tell is not None:
+            tell(f"data package {seed - 40} of {len(WORKSHOPS)}")
         rigs = workshop_rigs(workshop)
         readings = workshop_readings(workshop, seed)
         records = {rig.name: rig for rig in rigs}

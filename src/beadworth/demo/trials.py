@@ -20,6 +20,8 @@ from beadworth.material import Material
 from beadworth.trial import Balance, Coupon, Reading, Spool, TrialSpec, plan
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from beadworth.store import Bench
 
 PLA = Material(
@@ -117,8 +119,10 @@ def simulated_reading(coupon: Coupon, material: str, rng: np.random.Generator) -
     )
 
 
-def seed(bench: Bench) -> None:
+def seed(bench: Bench, tell: Callable[[str], None] | None = None) -> None:
     """Put the demo on a bench, once.
+
+    ``tell`` hears what is being laid out.
 
     Rigs, a bring-up, a material, two trials, months of wear, a journal, and what upgrades are
     worth. Each part is stored whole or not at all, so a seeding that was cut short is taken up
@@ -126,18 +130,23 @@ def seed(bench: Bench) -> None:
     """
     from beadworth.workflow import import_readings
 
+    say = tell or (lambda what: None)
+    say("rigs and material")
     rigs = {rig.name: rig for rig in (STOCK, LONG_ZONE)}
     for rig in rigs.values():
         bench.save_rig(rig)
     bench.save_material(PLA)
     there = {trial.question: trial for trial in bench.trials()}
-    for spec, count in ((STARTED, STARTED_READINGS), (FINISHED, None)):
+    for number, (spec, count) in enumerate(((STARTED, STARTED_READINGS), (FINISHED, None)), 1):
+        say(f"trial {number} of 2")
         trial = there.get(spec.question) or bench.create_trial(spec, plan(spec, rigs, PLA))
         if trial.locked_at is None:
             rng = np.random.default_rng(spec.seed)
             sheet = bench.coupons(trial.id)[:count]
             weighed = [simulated_reading(c, PLA.name, rng) for c in sheet]
             import_readings(bench, weighed, "simulated", trial=trial.id)
+    say("bring-up and wear")
     seed_bring_up(bench)
     seed_wear(bench, LONG_ZONE.name)
+    say("what the upgrades are worth")
     seed_worth(bench, STOCK, LONG_ZONE, trial.id)

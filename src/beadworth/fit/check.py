@@ -9,11 +9,11 @@ summed in squares (JCGM 100:2008, 5.1.3 note 2).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from beadworth.core import InputError
+from beadworth.core import LEFT_OUT, InputError
 from beadworth.material import Material
 from beadworth.rig import WHOLE, Rig, describe, look_up, replaced
 from beadworth.text import percent
@@ -48,6 +48,8 @@ class Check:
     caution: str = ""
     curve: tuple[tuple[float, float], ...] = ()
     """Highest safe acceleration over speed: (mm/s, mm/s²); empty for other checks."""
+    lacking: tuple[str, ...] = field(default=(), metadata=LEFT_OUT)
+    """Names of the rigs in whose records a value is missing."""
 
 
 @dataclass(frozen=True)
@@ -76,11 +78,24 @@ class Found:
 
 
 class UnknownError(Exception):
-    """Values a rule needs and nobody recorded."""
+    """Values a rule needs and nobody recorded.
 
-    def __init__(self, *what: str) -> None:
-        self.what = what
-        super().__init__("; ".join(what))
+    Parameters
+    ----------
+    what : str
+        Of the rig after the upgrade.
+    of_parent : str
+        Of the rig before it.
+    of_job : str
+        Of the material, or of what is asked.
+    """
+
+    def __init__(
+        self, *what: str, of_parent: Sequence[str] = (), of_job: Sequence[str] = ()
+    ) -> None:
+        self.of_rig, self.of_parent = bool(what), bool(of_parent)
+        self.what = (*what, *(f"{one} of the parent rig" for one in of_parent), *of_job)
+        super().__init__("; ".join(self.what))
 
 
 @dataclass
@@ -124,25 +139,25 @@ class Case:
         """A value of the parent, or :class:`UnknownError`."""
         value = self.before(path)
         if value is None:
-            raise UnknownError(f"{field_words(path)} of the parent rig")
+            raise UnknownError(of_parent=(field_words(path),))
         return value
 
     def polymer(self) -> Material:
         """The material to be printed."""
         if self.material is None:
-            raise UnknownError("the material to print (give one)")
+            raise UnknownError(of_job=("the material to print (give one)",))
         return self.material
 
     def celsius(self) -> float:
         """The nozzle temperature asked for."""
         if self.temperature_c is None:
-            raise UnknownError("the nozzle temperature wanted (give one)")
+            raise UnknownError(of_job=("the nozzle temperature wanted (give one)",))
         return self.temperature_c
 
     def flow(self) -> float:
         """The flow asked for."""
         if self.flow_mm3_s is None:
-            raise UnknownError("the flow wanted, mm³/s (give one)")
+            raise UnknownError(of_job=("the flow wanted, mm³/s (give one)",))
         return self.flow_mm3_s
 
     def changed(self, path: str) -> bool:
@@ -174,7 +189,10 @@ def check(rule: Rule, case: Case) -> Check | None:
         found = rule.find(case)
     except UnknownError as unknown:
         missing = "; ".join(unknown.what)
-        return _without_value(rule, "measure this", f"Not known: {missing}. Measure or look it up.")
+        names = ((case.parent.name, unknown.of_parent), (case.rig.name, unknown.of_rig))
+        lacking = tuple(dict.fromkeys(name for name, lacks in names if lacks))
+        why = f"Not known: {missing}. Measure or look it up."
+        return _without_value(rule, "measure this", why, lacking)
     except InputError as error:
         return _without_value(rule, "measure this", str(error).replace("\n", " "))
     if found is None:
@@ -212,9 +230,9 @@ def _is_used(path: str, used: set[str]) -> bool:
     return path in used or (table in used and table.rpartition(".")[2] in WHOLE)
 
 
-def _without_value(rule: Rule, verdict: Verdict, why: str) -> Check:
+def _without_value(rule: Rule, verdict: Verdict, why: str, lacking: tuple[str, ...] = ()) -> Check:
     return Check(rule.name, None, rule.unit, None, None, verdict, why, rule.formula,
-                 caution=rule.caution)  # fmt: skip
+                 caution=rule.caution, lacking=lacking)  # fmt: skip
 
 
 def _judge(found: Found, margin: float | None, u: float | None) -> tuple[Verdict, str]:

@@ -34,7 +34,7 @@ def _heater_power(case: Case) -> Found:
     material, celsius, flow = case.polymer(), case.celsius(), case.flow()
     melt = melt_heat_w(material, flow, celsius)
     if melt is None:
-        raise UnknownError(f"specific_heat_j_gk of {material.name}")
+        raise UnknownError(of_job=(f"specific_heat_j_gk of {material.name}",))
     loss = case.get("hot_end.standing_loss_w_k")
     fed = "" if supply is not None else " The supply is not recorded: the rated voltage is taken."
     if loss is None:

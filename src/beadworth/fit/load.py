@@ -43,7 +43,7 @@ def added_mass_g(case: Case) -> Added:
             continue
         new, old = new + (after or 0.0), old + (before or 0.0)
         new_missing += [field_words(path)] if after is None else []
-        old_missing += [f"{field_words(path)} of the parent rig"] if before is None else []
+        old_missing += [field_words(path)] if before is None else []
     if case.changed("fans"):
         fans_new, unweighed = _fans_g(case.rig)
         fans_old, unweighed_before = _fans_g(case.parent)
@@ -57,14 +57,14 @@ def added_mass_g(case: Case) -> Added:
     if stated is not None:
         new, new_missing = float(stated), []
     if new_missing or old_missing:
-        raise UnknownError(*new_missing, *old_missing)
+        raise UnknownError(*new_missing, of_parent=old_missing)
     return Added(new - old, f"{new:g} g of new parts in place of {old:g} g.")
 
 
 def _fans_g(rig: Rig) -> tuple[float, list[str]]:
     """Mass of the fans on the toolhead, and those whose mass is unknown."""
     on_tool = [(n, fan) for n, fan in enumerate(rig.fans) if fan.purpose != "board"]
-    missing = [f"fans.{n}.mass_g of {rig.name}" for n, fan in on_tool if fan.mass_g is None]
+    missing = [f"fans.{n}.mass_g" for n, fan in on_tool if fan.mass_g is None]
     return sum((fan.mass_g or 0.0) * fan.count for _, fan in on_tool), missing
 
 

@@ -40,9 +40,9 @@ def push(case: Case) -> Push:
     material = case.polymer()
     found = push_of(channel_of(case.rig)[0], material, case.celsius(), case.flow())
     if found is None:
-        raise UnknownError(f"how the melt of {material.name} flows (rheology)")
+        raise UnknownError(of_job=(f"how the melt of {material.name} flows (rheology)",))
     if not math.isfinite(found.force_n):
-        raise UnknownError("a push force: the melt does not flow at this temperature")
+        raise UnknownError(of_job=("a push force: the melt does not flow at this temperature",))
     return found
 
 

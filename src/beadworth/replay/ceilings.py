@@ -14,6 +14,7 @@ from beadworth.replay.columns import EXTRUDE
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Fit
+    from beadworth.replay.melt_ceiling import Beyond
 
 
 Array = NDArray[np.float64]
@@ -36,6 +37,8 @@ class Ceilings:
         Fraction kept below the ceiling.
     side : 'low', 'estimate' or 'high'
         Which end of each ceiling's interval to reckon with.
+    beyond : callable, optional
+        What predicts a ceiling of which the fit knows no more than an upper bound.
     """
 
     fit: Fit | None
@@ -44,6 +47,7 @@ class Ceilings:
     material: str | None = None
     reserve: float = 0.0
     side: Side = "estimate"
+    beyond: Beyond | None = None
     known: dict[float, Ceiling] = field(default_factory=dict)
     _laid: set[tuple[int, bool]] = field(default_factory=set)
     """Rows at which something is extruded, and whether the temperature is an assumed one."""
@@ -76,14 +80,18 @@ class Ceilings:
 
         assert self.fit is not None
         if temperature_c not in self.known:
-            self.known[temperature_c] = ceiling_at(self.fit, self.rig, self.material, temperature_c)
+            found = ceiling_at(self.fit, self.rig, self.material, temperature_c)
+            if found.unknown_below and self.beyond is not None:
+                found = self.beyond(temperature_c) or found
+            self.known[temperature_c] = found
         return self.known[temperature_c]
 
     def flow(self, temperature_c: float) -> float:
         """Flow reckoned with: the estimate (or the side asked for), or the one known side.
 
         The high side of an 'at least' is no limit at all; the low side of an 'at most' is not
-        known, and its known side stands in.
+        known, and its known side stands in: what is over that is over the ceiling for certain,
+        and nothing is said of what is under it (:attr:`unknown_c`).
         """
         if self.fit is None:
             return math.inf
@@ -122,6 +130,15 @@ class Ceilings:
     def used(self) -> set[float]:
         """Temperatures at which something is extruded, those assumed included."""
         return {self._celsius[r] for r, cold in self._laid if self.fit is not None or not cold}
+
+    @property
+    def unknown_c(self) -> tuple[float, ...]:
+        """Temperatures something is extruded at, of whose ceiling no more is known than an upper
+        bound; coolest first.
+        """
+        if self.fit is None:
+            return ()
+        return tuple(celsius for celsius in sorted(self.used) if self.at(celsius).unknown_below)
 
     @property
     def unheated(self) -> bool:

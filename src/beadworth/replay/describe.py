@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from beadworth.text import capital, duration, percent
+from beadworth.text import capital, duration, join_words, percent
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from beadworth.gcode import GcodeSummary
+    from beadworth.replay.ceilings import Ceilings
     from beadworth.replay.result import Replay
 
 
@@ -28,12 +31,59 @@ def verdict(found: Replay, *, known: bool) -> str:
     takes = f"It takes {duration(found.time_s)} and asks for up to {found.flow.max_mm3_s:.1f} mm³/s"
     if not known:
         return f"{takes}; without a capacity nobody can say whether the hot end gives that."
+    unknown = unknown_sentence(found)
     if not found.sustained and not found.bursts:
-        return f"{takes}, always under the ceiling."
+        if unknown:
+            return f"{takes}. {unknown}"
+        return f"{takes}, always under the ceiling.{_predicted(found)}"
     if not found.sustained:
         count = "one short burst" if found.bursts == 1 else f"{found.bursts} short bursts"
-        return f"{takes}: {count} over the ceiling, which the melt pressure smooths over."
-    return _over(found, takes)
+        said = f"{takes}: {count} over the ceiling, which the melt pressure smooths over."
+    else:
+        said = _over(found, takes)
+    return f"{said} {unknown}" if unknown else f"{said}{_predicted(found)}"
+
+
+def unknown_sentence(found: Replay) -> str:
+    """That it is not known whether the hot end gives what is asked, and where; else empty."""
+    if not found.unknown_c:
+        return ""
+    at = join_words([f"{celsius:g} °C" for celsius in found.unknown_c])
+    weighed = [f"{celsius:g} °C" for celsius in found.weighed_c]
+    return (
+        f"Not known at {at} whether the hot end gives that: coupons were weighed at "
+        f"{join_words(weighed)}, and a colder nozzle gives less."
+    )
+
+
+def _predicted(found: Replay) -> str:
+    """The ceilings that were predicted, not weighed, with their intervals."""
+    told = [
+        f"{c.flow_mm3_s:.1f} mm³/s ({c.low:.1f} to {c.high:.1f}) at {c.temperature_c:g} °C"
+        for c in found.ceilings
+        if c.extrapolated and c.flow_mm3_s and c.low is not None and c.high is not None
+    ]
+    return f" That ceiling is predicted, not weighed: {join_words(told)}." if told else ""
+
+
+def notes_on(ceilings: Ceilings) -> Iterator[str]:
+    """Where each ceiling beyond the temperatures weighed comes from, and what would help."""
+    used = ceilings.used
+    for celsius, ceiling in sorted(ceilings.known.items()):
+        if celsius not in used:
+            continue
+        if ceiling.unknown_below:
+            yield (
+                f"the ceiling at {celsius:g} °C is not known: weigh coupons there, or name the "
+                "print's material, so that the melt model can predict it"
+            )
+        elif ceiling.basis == "melt":
+            yield (
+                f"the ceiling at {celsius:g} °C is predicted by the melt model, set by the "
+                "trial's own ceilings: it is outside the temperatures weighed"
+            )
+        elif ceiling.extrapolated:
+            yield f"the ceiling at {celsius:g} °C is outside the temperatures weighed"
 
 
 def _over(found: Replay, takes: str) -> str:

@@ -92,12 +92,16 @@ def segments(
     section = filament_section_mm2(rig.filament_diameter_mm)
     reader = read(source, rig=rig, name=name)
     before = 0.0
-    for block in blocks(reader, limits, Ceilings(fit, section, fit_rig, fit_material)):
+    ceilings = Ceilings(fit, section, fit_rig, fit_material)
+    for block in blocks(reader, limits, ceilings):
         lagged = flow_out(block, section, rig.extruder.pressure_lag_s, before)
         before = lagged.after_mm3_s
         if progress is not None:
             progress(reader.bytes_read)
         made = _records(block, lagged.max_mm3_s, section)
+        # under an upper bound: nobody knows by how much, or whether
+        unsaid = np.isin(made["c"], ceilings.unknown_c) & (made["flow"] <= made["ceiling"])
+        made["ceiling"][unsaid] = np.inf
         if made.size:
             yield made
 

@@ -172,6 +172,12 @@ class Replay:
     ceilings: tuple[Ceiling, ...] = ()
     """Ceilings at the temperatures it extrudes at, coolest first; empty without a fit."""
 
+    unknown_c: tuple[float, ...] = ()
+    """Temperatures it extrudes at, of whose ceiling no more than an upper bound is known: whether
+    the hot end gives what is asked there is not known."""
+    weighed_c: tuple[float, ...] = field(default=(), metadata=LEFT_OUT)
+    """Temperatures that coupons were weighed at."""
+
     json_also: ClassVar = {"series": "series"}
 
     @property

@@ -158,7 +158,7 @@ def retime(
     if cut:
         raise GcodeError([make_problem(kind, before.summary.source) for kind in cut])
     rig = before.read_as
-    problems = limit_problems(source, rig, before)
+    problems = [*limit_problems(source, rig, before), *_unknown(before)]
     if not 0 <= reserve <= 0.9:
         problems.append(
             Problem("the reserve must lie between 0 and 0.9.", "reserve", reserve, "0.1 is usual.")
@@ -178,6 +178,20 @@ def retime(
         for piece in writer.pieces(wanted):
             target.write(piece)
     return Retiming(moves, writer.changed, writer.added, before, reserve, by_peak)
+
+
+def _unknown(found: Replay) -> list[Problem]:
+    """Temperatures at which no copy can be promised to stay under the ceiling."""
+    return [
+        Problem(
+            f"whether the hot end gives a flow is not known at {celsius:g} °C, so no copy can be "
+            "promised to stay under the ceiling there.",
+            found.summary.source,
+            celsius,
+            f"Weigh coupons at {celsius:g} °C, or print at a temperature that was weighed.",
+        )
+        for celsius in found.unknown_c
+    ]
 
 
 def check_copy(made: Retiming, after: Replay) -> None:

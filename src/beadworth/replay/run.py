@@ -17,7 +17,8 @@ from beadworth.material import Material, melt_heat_w
 from beadworth.motion import Cause, LimitInForce, Limits, LimitsInForce, Planner, Rule, assumptions
 from beadworth.replay import columns
 from beadworth.replay.ceilings import Ceilings, Side
-from beadworth.replay.describe import verdict
+from beadworth.replay.describe import notes_on, verdict
+from beadworth.replay.melt_ceiling import melt_ceilings
 from beadworth.replay.melt_stock import melt_zone_mm3, shows
 from beadworth.replay.readings import better_rig, of_beads, taken
 from beadworth.replay.remaining import hold_against
@@ -62,7 +63,8 @@ def replay(
     fit : Fit, optional
         Capacity; ``fit_rig`` and ``fit_material`` pick its group where it has several.
     material : Material, optional
-        For mass and melt power.
+        For mass and melt power; and for the melt model, which predicts the ceiling at a
+        temperature below those weighed.
     cap, scale
         Keep extruding feeds under the ceiling; multiply them first. See
         :func:`~beadworth.replay.timeline.blocks`.
@@ -115,7 +117,8 @@ def _replay(
     limits = Limits.from_rig(rig, rule)
     own, in_force = RigTime(Limits.from_rig(rig, "own")), LimitsInForce()
     section = filament_section_mm2(rig.filament_diameter_mm)
-    ceilings = Ceilings(fit, section, fit_rig, fit_material, side=side)
+    beyond = melt_ceilings(rig, material, fit)
+    ceilings = Ceilings(fit, section, fit_rig, fit_material, side=side, beyond=beyond)
     reader = read(source, rig=rig, stop_on_problem=stop_on_problem, name=name)
     waits = Waits(rig.durations)
     tally = Tally(ceilings, rig.extruder.pressure_lag_s, waits)
@@ -160,11 +163,7 @@ def _result(
             f"something is extruded before a temperature is commanded: "
             f"{ceilings.assumed_c:g} °C taken, the lowest tested one"
         )
-    notes += [
-        f"the ceiling at {t:g} °C is outside the tested range"
-        for t, c in sorted(ceilings.known.items())
-        if c.extrapolated
-    ]
+    notes += notes_on(ceilings)
     layers = _layers(tally.layers, ceilings)
     if summary.firmware_retractions:
         stated = "" if "retract_mm" in rig.extruder.model_fields_set else ", assumed"
@@ -212,6 +211,8 @@ def _result(
         notes=tuple(notes),
         limits=limits,
         ceilings=tuple(c for t, c in sorted(ceilings.known.items()) if t in ceilings.used),
+        unknown_c=ceilings.unknown_c,
+        weighed_c=tuple(ceilings.tested_c) if ceilings.fit is not None else (),
     )  # fmt: skip
     return replace(found, verdict=verdict(found, known=ceilings.fit is not None))
 
@@ -288,9 +289,12 @@ def _stretch(
 
 def _layers(table: Array, ceilings: Ceilings) -> tuple[Layer, ...]:
     found = []
+    unknown = bool(ceilings.unknown_c)
     for row in np.flatnonzero(table[:, columns.L_EXTRUDING] > 0):
         time = table[row, columns.L_EXTRUDING]
         least = table[row, columns.L_LEAST]
+        if unknown and least >= 1:
+            least = math.inf  # under an upper bound: nobody knows by how much, or whether
         found.append(
             Layer(
                 layer=int(row),  # row 0 is what lies before the first layer
@@ -308,7 +312,7 @@ def _layers(table: Array, ceilings: Ceilings) -> tuple[Layer, ...]:
 def _factor(layers: tuple[Layer, ...], ceilings: Ceilings) -> float | None:
     """Slowing every move by the worst move's excess keeps them all under."""
     known = [layer.headroom for layer in layers if layer.headroom is not None]
-    if ceilings.fit is None or not known:
+    if ceilings.fit is None or not known or ceilings.unknown_c:
         return None
     return min(1.0, 1.0 + min(known))
 

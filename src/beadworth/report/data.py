@@ -77,6 +77,8 @@ class ReportData:
     """Every material weighed that the bench knows; ``material`` is the one where it is alone."""
     section_data: Mapping[str, Any] = field(default_factory=dict)
     """What sections of other features need, by section key."""
+    changed_since: tuple[str, ...] = ()
+    """Rigs whose record says something else now than when the trial was planned."""
 
     @property
     def baseline(self) -> str:

@@ -1,5 +1,5 @@
 from .axes import Axes, Axis, AxisLimits, Beam, Guide, Motion
-from .change import OWN, WHOLE, changed, upgrade, without_stale
+from .change import OWN, WHOLE, as_planned, changed, upgrade, without_stale
 from .drawing import describe_stack, side_view
 from .drive import Extruder, Motor
 from .drivetrain import (
@@ -78,6 +78,7 @@ __all__ = [
     "Slot",
     "Toolhead",
     "Train",
+    "as_planned",
     "belt_stiffness_n_m",
     "changed",
     "deflection_mm",

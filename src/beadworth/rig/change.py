@@ -135,6 +135,32 @@ def without_stale(parent: Rig, child: Mapping[str, Any]) -> dict[str, Any]:
     return data
 
 
+PUBLISHED = ("price", "currency", "supplied_by", "note")
+"""What a record says of purchase and disclosure: as it is known now, whenever it was tested."""
+
+
+def as_planned(then: Rig, now: Rig) -> Rig:
+    """A rig as a trial was planned with it, from its record then and its newest one.
+
+    A value that was changed since stands as it was. One that was not recorded then is taken from
+    the newest record: writing down later what a printer is does not make it another one. Price,
+    supplier and note are those of now.
+    """
+    if then == now:
+        return now
+    before, newest = to_mapping(then), to_mapping(now)
+    data = _merged(newest, before)
+    for name in PUBLISHED:
+        data.pop(name, None)
+    data |= {name: newest[name] for name in PUBLISHED if name in newest}
+    data["known"] = before.get("known", {}) | {
+        path: known
+        for path, known in newest.get("known", {}).items()
+        if _at(data, path) == _at(newest, path)
+    }
+    return from_mapping(Rig, data, f"rig {then.name} as planned")
+
+
 def changed(parent: Rig, child: Rig) -> list[tuple[str, Any, Any]]:
     """What differs between two rigs: ``(path, before, after)``, None where not known.
 

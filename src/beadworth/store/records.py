@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import UTC, datetime
 from difflib import get_close_matches
 from typing import Any
@@ -78,13 +78,24 @@ def every(session: Session, kind: str, record: type[R]) -> list[R]:
     return [from_mapping(record, row.data, f"{kind} {row.name}") for row in rows]
 
 
-def newest_by_name(
-    session: Session, names: Collection[str] | None = None
-) -> tuple[dict[str, Rig], dict[str, Material]]:
-    """The newest version of every rig and material of some names, in one statement."""
+def versions_by_name(
+    session: Session, names: Collection[str]
+) -> dict[tuple[str, str], list[RecordRow]]:
+    """Every version of the rigs and materials of some names by (kind, name), in one statement."""
+    rows = session.scalars(
+        select(RecordRow)
+        .where(RecordRow.name.in_(names))
+        .order_by(RecordRow.name, RecordRow.version)
+    )
+    found: dict[tuple[str, str], list[RecordRow]] = {}
+    for row in rows:
+        found.setdefault((row.kind, row.name), []).append(row)
+    return found
+
+
+def newest_by_name(session: Session) -> tuple[dict[str, Rig], dict[str, Material]]:
+    """The newest version of every rig and material, in one statement."""
     last = select(RecordRow.kind, RecordRow.name, func.max(RecordRow.version).label("version"))
-    if names is not None:
-        last = last.where(RecordRow.name.in_(names))
     newest_rows = last.group_by(RecordRow.kind, RecordRow.name).subquery()
     rows = session.scalars(
         select(RecordRow)
@@ -96,14 +107,24 @@ def newest_by_name(
         )
         .order_by(RecordRow.name)
     )
+    return parted(list(rows))
+
+
+def parted(rows: Sequence[RecordRow]) -> tuple[dict[str, Rig], dict[str, Material]]:
+    """The rigs and the materials among some rows, by name."""
     rigs: dict[str, Rig] = {}
     materials: dict[str, Material] = {}
     for row in rows:
         if row.kind == "rig":
-            rigs[row.name] = from_mapping(Rig, row.data, f"rig {row.name}")
+            rigs[row.name] = rig_of(row)
         else:
             materials[row.name] = from_mapping(Material, row.data, f"material {row.name}")
     return rigs, materials
+
+
+def rig_of(row: RecordRow) -> Rig:
+    """The rig in a row."""
+    return from_mapping(Rig, row.data, f"rig {row.name}")
 
 
 def history(session: Session, kind: str, record: type[R], name: str) -> list[RecordVersion]:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from datetime import datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from beadworth.core import NotFoundError
+from beadworth.rig import Rig, as_planned
 from beadworth.store.codecs import reading_from
-from beadworth.store.models import EventRow, ReadingRow
-from beadworth.store.records import newest_by_name
+from beadworth.store.models import EventRow, ReadingRow, RecordRow
+from beadworth.store.records import parted, rig_of, versions_by_name
 from beadworth.store.trials import amendments_by_trial, of_trial, plans, record_of, run_sheet
 from beadworth.store.values import State, StoredReading, TrialSnapshot
 
@@ -29,6 +32,7 @@ def every(session: Session, trial: str | None = None) -> list[TrialSnapshot]:
     added = amendments_by_trial(session, trial)
     entered = readings(session, trial)
     made = []
+    planned_at: dict[str, datetime] = {}
     for row, plan in found:
         mine = entered[row.id]
         record = record_of(
@@ -39,20 +43,37 @@ def every(session: Session, trial: str | None = None) -> list[TrialSnapshot]:
             sum(stored.state == "current" for stored in mine),
         )
         made.append((record, run_sheet(plan, added[row.id])))
+        planned_at[row.id] = plan.at if plan else mine[0].at if mine else row.at
     named: set[str] = set()
     for record, _ in made:
         spec = record.spec
         named |= {spec.baseline, spec.candidate or "", spec.material} if spec else set()
         for stored in entered[record.id]:
             named |= {stored.reading.rig, stored.reading.material}
-    rigs, materials = newest_by_name(session, named)
+    versions = versions_by_name(session, named)
+    rigs, materials = parted([rows[-1] for rows in versions.values()])
     return [
         TrialSnapshot(
             record, tuple(sheet), tuple(entered[record.id]), tuple(added[record.id]),
-            rigs, materials,
+            rigs, materials, _planned(rigs, versions, planned_at[record.id]),
         )
         for record, sheet in made
     ]  # fmt: skip
+
+
+def _planned(
+    newest: Mapping[str, Rig],
+    versions: Mapping[tuple[str, str], Sequence[RecordRow]],
+    at: datetime,
+) -> dict[str, Rig]:
+    """The rigs whose record changed after a moment, as a trial was planned with them then."""
+    found = {}
+    for name, now in newest.items():
+        rows = versions["rig", name]
+        then = next((row for row in reversed(rows) if row.at <= at), rows[0])
+        if then is not rows[-1]:
+            found[name] = as_planned(rig_of(then), now)
+    return found
 
 
 def readings(session: Session, trial: str | None = None) -> defaultdict[str, list[StoredReading]]:

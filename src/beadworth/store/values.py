@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cached_property
 from pathlib import Path
@@ -74,6 +74,8 @@ class TrialSnapshot:
     rigs: Mapping[str, Rig]
     materials: Mapping[str, Material]
     """Newest versions of what the plan and the readings name, as far as the bench knows them."""
+    planned_rigs: Mapping[str, Rig] = field(default_factory=dict)
+    """Rigs whose record was changed after the plan, as they were then; see ``as_planned``."""
 
     @cached_property
     def current(self) -> tuple[Reading, ...]:
@@ -87,9 +89,13 @@ class TrialSnapshot:
         return None if plan is None else replace(plan, coupons=self.coupons)
 
     def known(self, readings: Iterable[Reading]) -> tuple[dict[str, Rig], dict[str, Material]]:
-        """The rigs and materials that some of its readings name, where the bench knows them."""
+        """The rigs and materials that some of its readings name, where the bench knows them.
+
+        The rigs are those the trial was planned with, whatever was changed in a record since.
+        """
         named = {name for reading in readings for name in (reading.rig, reading.material)}
-        rigs = {name: rig for name, rig in self.rigs.items() if name in named}
+        rigs = {name: self.planned_rigs.get(name, rig) for name, rig in self.rigs.items()
+                if name in named}  # fmt: skip
         return rigs, {name: kind for name, kind in self.materials.items() if name in named}
 
 

@@ -1,6 +1,6 @@
 from .durations import duration
 from .encoding import ascii_line, xml_text
-from .numbers import NO_BREAK, UNKNOWN, fixed, number, percent, signed, signed_percent
+from .numbers import NO_BREAK, UNKNOWN, fixed, grams, number, percent, signed, signed_percent
 from .parse import ambiguity, parse_number, parse_numbers
 from .phrases import capital, count, join_words, quoted, value_text
 from .slugs import next_free, slug
@@ -14,6 +14,7 @@ __all__ = [
     "count",
     "duration",
     "fixed",
+    "grams",
     "join_words",
     "next_free",
     "number",

@@ -46,6 +46,19 @@ def fixed(value: float | None, places: int = 1, *, thousands: bool = False) -> s
     return _signed_right(text.replace(",", "\N{NARROW NO-BREAK SPACE}"))
 
 
+def grams(value: float | None, readability_g: float | None = None) -> str:
+    """A mass as the balance shows it: 0.9 g on one that reads 0.01 g is ``0.90``.
+
+    Digits beyond the balance's are kept where the mass has them, to a millionth of a gram.
+    """
+    if value is None or readability_g is None or not 0 < readability_g <= 1:
+        return number(value, 6)
+    places = max(0, math.ceil(-math.log10(readability_g) - 1e-9))
+    while places < 6 and abs(value - round(value, places)) > 1e-9:
+        places += 1
+    return fixed(value, places)
+
+
 def percent(fraction: float | None, places: int = 1, *, gap: str = " ") -> str:
     """A fraction as per cent: 0.0243 → ``2.4 %``; ``gap`` stands before the sign."""
     if fraction is None or not math.isfinite(fraction):

@@ -8,10 +8,7 @@ from typing import Literal
 Zone = Literal["standard", "long", "very long"]
 Bore = Literal["fine", "usual", "wide"]
 PRACTICE = "common practice, no source"
-READ2024 = (
-    "J.R. Read et al., Integrating Materials and Manufacturing Innovation 13 (2024) 541-554, "
-    "doi:10.1007/s40192-024-00350-w, table 3"
-)
+MEASURED_2024 = "doi:10.1007/s40192-024-00350-w (2024), table 3"
 
 
 @dataclass(frozen=True)
@@ -45,7 +42,7 @@ TABLE: tuple[TypicalRow, ...] = (
     _practice("long", 230.0, 16.0, 16.0, "; a 20 mm melt zone"),
     _practice("very long", 220.0, 20.0, 30.0, "; a range from memory"),
     *(
-        TypicalRow(None, "wide", 0.8, "ABS", temperature, flow, flow, "drive slips", READ2024)
+        TypicalRow(None, "wide", 0.8, "ABS", temperature, flow, flow, "drive slips", MEASURED_2024)
         for flow, temperature in (
             (5.0, 155.0), (10.0, 167.0), (15.0, 181.0), (20.0, 201.0), (25.0, 225.0),
         )

@@ -16,7 +16,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from beadworth import __version__
 from beadworth.core import BeadworthError
 from beadworth.report import recolour_css, tokens_css
-from beadworth.text import duration, fixed, number, percent
+from beadworth.text import duration, fixed, grams, number, percent
 from beadworth.trial import describe_time
 
 HERE = Path(__file__).parent
@@ -94,6 +94,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters.update(
+        grams=grams,
         number=number,
         percent=percent,
         fixed=fixed,

@@ -2,12 +2,39 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import socket
 import sys
 
 from beadworth.core import InputError
 from beadworth.workflow import Bench
+
+TRIES = 20
+"""Ports that are tried, one after the other, where the one asked for is in use."""
+
+
+def listen_near(host: str, port: int) -> socket.socket:
+    """A listening socket on a port, or on the next one that is free.
+
+    Raises
+    ------
+    InputError
+        All of :data:`TRIES` ports are in use, or the address is not this machine's.
+    """
+    last = min(port + TRIES, 2**16) - 1
+    for near in range(port, last):
+        try:
+            return listen(host, near)
+        except InputError as error:
+            if not _in_use(error):
+                raise
+    return listen(host, max(port, last))
+
+
+def _in_use(error: InputError) -> bool:
+    cause = error.__cause__
+    return isinstance(cause, OSError) and cause.errno == errno.EADDRINUSE
 
 
 def listen(host: str, port: int) -> socket.socket:
@@ -16,7 +43,7 @@ def listen(host: str, port: int) -> socket.socket:
     Raises
     ------
     InputError
-        The port is taken, or the address is not this machine's.
+        The port is in use, or the address is not this machine's.
     """
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     listener = socket.socket(family, socket.SOCK_STREAM)
@@ -32,7 +59,7 @@ def listen(host: str, port: int) -> socket.socket:
             where="--port",
             value=port,
             remedy="Close what uses it, or name another port (0 takes a free one).",
-        ) from None
+        ) from error
     return listener
 
 
@@ -40,6 +67,8 @@ def serve(
     bench: Bench, host: str = "127.0.0.1", port: int = 8642, *, as_json: bool = False
 ) -> None:
     """Run the web app until interrupted; prints its address once it listens.
+
+    Where the port is in use it takes the next one that is free, and says so.
 
     Parameters
     ----------
@@ -57,9 +86,12 @@ def serve(
 
     from beadworth.web.app import create_app
 
-    listener = listen(host, port)
+    listener = listen_near(host, port)
     shown = f"[{host}]" if ":" in host else host
-    address = f"http://{shown}:{listener.getsockname()[1]}/"
+    taken = listener.getsockname()[1]
+    if port not in (0, taken):
+        print(f"Port {port} is in use; port {taken} is taken instead.", file=sys.stderr)
+    address = f"http://{shown}:{taken}/"
     words = f"Beadworth is open at {address}  (Ctrl+C closes it)"
     print(json.dumps({"address": address}) if as_json else words, flush=True)
     if host not in ("127.0.0.1", "::1", "localhost"):

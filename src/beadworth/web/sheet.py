@@ -34,6 +34,8 @@ class Sheet:
     rows: tuple[Row, ...]
     history: tuple[StoredReading, ...]
     """All readings in order of entry, void and superseded ones too."""
+    readability_g: float | None = None
+    """Of the balance that the plan names."""
 
     @property
     def weighed(self) -> int:
@@ -74,4 +76,6 @@ def sheet_of(snapshot: TrialSnapshot) -> Sheet:
     history = snapshot.readings
     current = {item.reading.coupon: item for item in history if item.state == "current"}
     rows = tuple(Row(coupon, current.get(coupon.coupon)) for coupon in snapshot.coupons)
-    return Sheet(snapshot.record.id, rows, history)
+    spec = snapshot.record.spec
+    balance = spec.balance.readability_g if spec else None
+    return Sheet(snapshot.record.id, rows, history, balance)

@@ -148,6 +148,8 @@ from .publish import (
     export_package,
     publish_dossier,
     publish_trial,
+    shown_data,
+    shown_readings,
 )
 from .readings import import_readings, judge_reading, record_weighing, void_reading
 from .report import report_data, rig_order
@@ -425,6 +427,8 @@ __all__ = [
     "run_sheet",
     "run_survey",
     "show_journal_page",
+    "shown_data",
+    "shown_readings",
     "store_bring_up",
     "store_changed",
     "store_worth",

@@ -4,16 +4,24 @@ from __future__ import annotations
 
 import shutil
 import zipfile
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
 from beadworth.core import InputError
-from beadworth.datapackage import DEFAULT_LICENCE, LICENCES, PublicationOptions, check_licence
+from beadworth.datapackage import (
+    DEFAULT_LICENCE,
+    LICENCES,
+    PublicationOptions,
+    check_licence,
+    without_prices,
+)
 
 if TYPE_CHECKING:
     from beadworth.report import ReportData
     from beadworth.store import Bench
+    from beadworth.trial import Reading
 
 __all__ = [
     "DEFAULT_LICENCE",
@@ -25,12 +33,45 @@ __all__ = [
     "export_package",
     "publish_dossier",
     "publish_trial",
+    "shown_data",
+    "shown_readings",
     "zip_folder",
 ]
 Part = Literal["html", "pdf", "figures", "build-up", "package", "talking-points"]
 PARTS: tuple[Part, ...] = get_args(Part)
 Tell = Callable[[str, int, int], None]
 """Told what is being made, and how much of how much is done."""
+
+
+def shown_data(data: ReportData, options: PublicationOptions) -> ReportData:
+    """What of a trial page, PDF, figures and talking points show under some options."""
+    from beadworth.capacity import Span
+
+    hidden = {key for key in ("wear", "replays") if not getattr(options, key)}
+    sections = {key: one for key, one in data.section_data.items() if key not in hidden}
+    if not options.notes:
+        entries = (
+            replace(one, reason="", reading=replace(one.reading, note=None)) for one in data.entries
+        )
+        data = replace(data, entries=tuple(entries))
+    if not options.prices:
+        sections.pop("worth", None)
+        if fit := sections.get("fit"):
+            checks = tuple(check for check in fit.checks if check.name != "price")
+            sections["fit"] = replace(fit, checks=checks)
+        data = replace(
+            data,
+            rigs=tuple(without_prices(rig) for rig in data.rigs),
+            differences=tuple(
+                replace(one, money_per_mm3_s=Span(None, None, None)) for one in data.differences
+            ),
+        )
+    return replace(data, section_data=sections)
+
+
+def shown_readings(readings: Iterable[Reading], options: PublicationOptions) -> list[Reading]:
+    """The readings as a table shows them under some options."""
+    return [one if options.notes else replace(one, note=None) for one in readings]
 
 
 def publish_dossier(
@@ -54,8 +95,7 @@ def publish_dossier(
     parts : collection of Part
         ``build-up`` goes with ``figures``.
     options : PublicationOptions, optional
-        Licence, whom to cite, and what is shown in the data package; the other parts hold
-        remarks and prices whatever is chosen here.
+        What is shown, in every part; licence and whom to cite are those of the data package.
     tell : callable, optional
 
     Returns
@@ -68,10 +108,10 @@ def publish_dossier(
     InputError
         A licence not known here, before anything is written.
     """
-    if options is not None and "package" in parts:
-        from beadworth.datapackage import check_licence
-
+    options = options or PublicationOptions()
+    if "package" in parts:
         check_licence(options.licence)
+    data = shown_data(data, options)
 
     def said(what: str, done: int = 0, total: int = 1) -> None:
         if tell:
@@ -153,7 +193,7 @@ def publish_trial(
 
     inside = file.with_suffix("")
     publish_dossier(report_data(bench, trial), trial, inside, parts, options=options, tell=tell)
-    readings = write_readings_csv(bench.current_readings(trial))
+    readings = write_readings_csv(shown_readings(bench.current_readings(trial), options))
     (inside / f"{trial}-readings.csv").write_text(readings, encoding="utf-8")
     zip_folder(inside, file)
     return file

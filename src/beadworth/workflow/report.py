@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from beadworth.capacity import ceiling_at
 from beadworth.core import RESERVE, FitError, NotFoundError
 from beadworth.report import ReadingEntry, ReportData, software_versions
+from beadworth.rig import changed
 from beadworth.workflow.bringup import gather_bringup
 from beadworth.workflow.capacity import trial_comparison, trial_fit, trial_speeds
 from beadworth.workflow.fit import gather_fit
@@ -153,7 +154,11 @@ def report_data(
         materials=tuple(materials[name] for name in sorted(materials)),
         simulated=record.simulated,
         section_data=section_data(inputs),
-    )
+        changed_since=tuple(
+            rig.name for rig in ordered
+            if changed(rig, snapshot.rigs[rig.name])
+        ),
+    )  # fmt: skip
 
 
 def _compared(snapshot: TrialSnapshot, loss: float | None, fit: Fit | None) -> Comparison | None:

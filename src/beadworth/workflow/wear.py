@@ -128,12 +128,17 @@ def compare_wear(bench: Bench, rig: str, check: str, when: date | int) -> tuple[
 
 
 def overdue_checks(bench: Bench, today: date | None = None) -> list[tuple[str, Due]]:
-    """What is due now on any rig that has a log, by rig."""
+    """What is due now on any rig that has a log, by rig.
+
+    A simulated rig is nobody's to look after: the demo's log ends on the day it was written, and
+    would be overdue ever after.
+    """
     notes = bench.notes(WEAR_KIND)
+    simulated = {rig.name for rig in bench.rigs() if rig.simulated}
     day = today or date.today()
     return [
         (rig, due)
-        for rig in sorted({note.subject for note in notes})
+        for rig in sorted({note.subject for note in notes} - simulated)
         for due in due_checks(
             _counting(ledger.entries([n for n in notes if n.subject == rig], WearEntry)), day
         )

@@ -64,6 +64,14 @@ def _rigs(data: ReportData) -> Sequence[Block] | None:
                 label="Rigs",
             )
         )
+    for name in data.changed_since:
+        blocks.append(
+            Paragraph(
+                f"The record of {name} was changed after the trial was planned; it stands here "
+                "as it was planned with.",
+                kind="note",
+            )
+        )
     by_name = {rig.name: rig for rig in data.rigs}
     for rig in data.rigs:
         if rig.parent is not None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import groupby
 
 import numpy as np
 
@@ -137,15 +138,31 @@ def added_coupons(
 def on_plates(
     sheet: Sequence[Coupon], per_plate: Mapping[str, int], first: int = 1
 ) -> list[Coupon]:
-    """The coupons with their plates, filled in run order; a plate holds one rig's only."""
-    placed = []
+    """The coupons with their plates, filled in run order; a plate holds one rig's only.
+
+    A block, one temperature, that fits on a plate is not split over two.
+    """
+    placed: list[Coupon] = []
     plate, rig, used = first - 1, None, 0
-    for coupon in sheet:
-        if coupon.rig != rig or used == per_plate[coupon.rig]:
-            plate, rig, used = plate + 1, coupon.rig, 0
-        used += 1
-        placed.append(replace(coupon, plate=plate))
+    for _, group in groupby(sheet, key=lambda c: c.block):
+        block = list(group)
+        cells = per_plate[block[0].rig]
+        whole = used + len(block) <= cells
+        if block[0].rig != rig or (len(block) <= cells and not whole):
+            plate, rig, used = plate + 1, block[0].rig, 0
+        for coupon in block:
+            if used == cells:
+                plate, used = plate + 1, 0
+            used += 1
+            placed.append(replace(coupon, plate=plate))
     return placed
+
+
+def plates_of(blocks: int, block: int, cells: int) -> int:
+    """How many plates :func:`on_plates` takes for some blocks of one size, of one rig."""
+    if block <= cells:
+        return -(-blocks // (cells // block))
+    return -(-blocks * block // cells)
 
 
 def by_block(sheet: Sequence[Coupon], first: int = 1) -> list[Coupon]:

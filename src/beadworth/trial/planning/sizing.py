@@ -11,7 +11,7 @@ from beadworth.material import Material
 from beadworth.rig import BuildVolume, Rig
 from beadworth.trial.planning.budget import loss_budget
 from beadworth.trial.planning.forecast import BATCH, ceiling_width
-from beadworth.trial.planning.order import reference_flow
+from beadworth.trial.planning.order import plates_of, reference_flow
 from beadworth.trial.planning.timing import coupon_s, heating_s
 from beadworth.trial.programs import checks as program_checks
 from beadworth.trial.programs.coil import coil
@@ -229,10 +229,10 @@ class _Cost:
 
     def seconds(self, replicates: int, references: int, batches: int) -> float:
         """The whole trial; each batch is a program of its own, with a reference in each block."""
-        made = self.temperatures * (self.flows * replicates + references)
+        block = self.flows * replicates + references
         total = 0.0
         for run, reference, near, cells in self.rigs:
-            programs = -(-made // cells) if cells else self.temperatures
+            programs = plates_of(self.temperatures, block, cells) if cells else self.temperatures
             soaks = max(0, self.temperatures - programs)
             total += programs * self.start + soaks * (SOAK_S - SETTLE_S)
             total += self.temperatures * (run * replicates + reference * references)

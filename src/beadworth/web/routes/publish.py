@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from fastapi import APIRouter
-from starlette.datastructures import FormData
+from starlette.datastructures import ImmutableMultiDict, QueryParams
 from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, Response
 
@@ -34,12 +34,15 @@ from beadworth.workflow import (
     check_licence,
     publish_trial,
     report_data,
+    shown_data,
 )
 
 if TYPE_CHECKING:
     from beadworth.store import Bench
 
 router = APIRouter(include_in_schema=False)
+SHOWN = ("notes", "prices", "wear", "replays")
+"""Ticks of the form, in the order of the options."""
 DOSSIER_POLICY = "; ".join(
     (
         "default-src 'none'",
@@ -54,8 +57,10 @@ DOSSIER_POLICY = "; ".join(
 """A dossier carries its styles inside, so that it can be sent as one file; it runs nothing."""
 
 
-def _published(bench: Bench, trial: str | TrialSnapshot) -> ReportData:
-    """The account of a trial that has something to publish."""
+def _published(
+    bench: Bench, trial: str | TrialSnapshot, request: Request | None = None
+) -> ReportData:
+    """The account of a trial that has something to publish, as far as a request shows it."""
     data = report_data(bench, trial)
     if not data.groups:
         raise NotFoundError(
@@ -63,7 +68,8 @@ def _published(bench: Bench, trial: str | TrialSnapshot) -> ReportData:
             where=f"trial {trial if isinstance(trial, str) else trial.record.id}",
             remedy="Weigh coupons first.",
         )
-    return data
+    ticks = request.query_params if request is not None else QueryParams()
+    return shown_data(data, _options(ticks) if "chosen" in ticks else PublicationOptions())
 
 
 @router.get("/trials/{trial}/publish")
@@ -82,20 +88,20 @@ def publish(request: Request, bench: BenchOf, trial: str) -> Response:
 
 
 @router.get("/trials/{trial}/dossier")
-def dossier(bench: BenchOf, trial: str) -> Response:
+def dossier(request: Request, bench: BenchOf, trial: str) -> Response:
     """The dossier, to look at."""
     from beadworth.report import dossier_html
 
-    text = dossier_html(_published(bench, trial))
+    text = dossier_html(_published(bench, trial, request))
     return HTMLResponse(text, headers={"Content-Security-Policy": DOSSIER_POLICY})
 
 
 @router.get("/trials/{trial}/dossier.html")
-def dossier_file(bench: BenchOf, trial: str) -> Response:
+def dossier_file(request: Request, bench: BenchOf, trial: str) -> Response:
     """The dossier, to keep and send."""
     from beadworth.report import dossier_html
 
-    return download(dossier_html(_published(bench, trial)), f"{trial}.html", "text/html")
+    return download(dossier_html(_published(bench, trial, request)), f"{trial}.html", "text/html")
 
 
 @router.get("/trials/{trial}/figures/{name}.svg")
@@ -113,19 +119,21 @@ def figure_png(bench: BenchOf, trial: str, name: str) -> Response:
 
 
 @router.get("/trials/{trial}/dossier.pdf")
-def dossier_pdf_file(bench: BenchOf, trial: str) -> Response:
+def dossier_pdf_file(request: Request, bench: BenchOf, trial: str) -> Response:
     """The dossier typeset."""
     from beadworth.report import dossier_pdf
 
-    return download(dossier_pdf(_published(bench, trial)), f"{trial}.pdf", "application/pdf")
+    return download(
+        dossier_pdf(_published(bench, trial, request)), f"{trial}.pdf", "application/pdf"
+    )
 
 
 @router.get("/trials/{trial}/talking-points.md")
-def talking_points_file(bench: BenchOf, trial: str) -> Response:
+def talking_points_file(request: Request, bench: BenchOf, trial: str) -> Response:
     """The numbers that matter, in words."""
     from beadworth.report import talking_points
 
-    said = talking_points(_published(bench, trial))
+    said = talking_points(_published(bench, trial, request))
     return download(said, f"{trial}-talking-points.md", "text/markdown; charset=utf-8")
 
 
@@ -140,7 +148,7 @@ def start_publication(
             "nothing was ticked.", where="publication", remedy="Tick what is to be published."
         )
     _published(bench, trial)
-    options = _options(form) if "package" in parts else PublicationOptions()
+    options = _options(form)
     job = publication_job(publications, bench, trial, parts, options)
     address = f"/trials/{quote(trial)}/publication/{job.number}"
     return _progress(request, trial, job) if is_fragment(request) else see_other(address)
@@ -177,13 +185,13 @@ def _being_made(job: Job) -> str:
     return f"{job.step or 'what the bench knows'}{many}."
 
 
-def _options(form: FormData) -> PublicationOptions:
-    """What the form asks to show in the data package; a tick left out is a tick taken away."""
+def _options(form: ImmutableMultiDict[str, Any]) -> PublicationOptions:
+    """What the form asks to show; a tick left out is a tick taken away."""
     licence = str(form.get("licence", DEFAULT_LICENCE))
     check_licence(licence)
     ticked = form.getlist("show")
     return PublicationOptions(
-        licence, str(form.get("creator", "")), "notes" in ticked, "prices" in ticked
+        licence, str(form.get("creator", "")), *(name in ticked for name in SHOWN)
     )
 
 

@@ -11,7 +11,7 @@ from beadworth.trial import write_readings_csv
 from beadworth.web.forms import Form
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, download, file_or_pasted, see_other
-from beadworth.workflow import import_readings
+from beadworth.workflow import PublicationOptions, import_readings, shown_readings
 
 router = APIRouter(include_in_schema=False)
 
@@ -55,9 +55,11 @@ def take_into(request: Request, bench: BenchOf, trial: str, sent: FormOf) -> Res
 
 
 @router.get("/trials/{trial}/readings.csv")
-def give(bench: BenchOf, trial: str) -> Response:
-    """The readings that count now."""
-    text = write_readings_csv(bench.current_readings(trial))
+def give(request: Request, bench: BenchOf, trial: str) -> Response:
+    """The readings that count now, with their remarks unless a form left them out."""
+    query = request.query_params
+    options = PublicationOptions(notes="chosen" not in query or "notes" in query.getlist("show"))
+    text = write_readings_csv(shown_readings(bench.current_readings(trial), options))
     return download(text, f"{trial}-readings.csv", "text/csv; charset=utf-8")
 
 

@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import ConflictError, InputError, NotFoundError, Problem
-from beadworth.text import parse_number
+from beadworth.text import grams, parse_number
 from beadworth.trial import Reading, parse_mass
 from beadworth.web.responses import is_fragment, page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
@@ -64,7 +64,7 @@ def show(
 
 def _start(sheet: Sheet) -> dict[str, str]:
     tare = sheet.remembered_tare()
-    return {"tare_g": f"{tare:g}"} if tare is not None else {}
+    return {"tare_g": grams(tare, sheet.readability_g)} if tare is not None else {}
 
 
 @router.get("/trials/{trial}/weigh")
@@ -102,7 +102,10 @@ def enter(request: Request, bench: BenchOf, trial: str, sent: FormOf) -> Respons
     if not is_fragment(request):
         return see_other(f"/trials/{trial}/weigh?answer={answer.reading_id}")
     kept = {"tare_g": typed["tare_g"]}
-    return show(request, bench, trial, after=coupon, typed=kept, answer=answer)
+    shown = show(request, bench, trial, after=coupon, typed=kept, answer=answer)
+    # Where the address names a coupon, loading the page again would offer to replace it again.
+    shown.headers["HX-Replace-Url"] = f"/trials/{trial}/weigh?answer={answer.reading_id}"
+    return shown
 
 
 def _entered(

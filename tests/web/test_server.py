@@ -1,0 +1,57 @@
+"""Where the app listens: the port asked for, or the next one that is free."""
+
+import socket
+
+import pytest
+
+from beadworth.core import InputError
+from beadworth.web import server
+
+HOST = "127.0.0.1"
+
+
+@pytest.fixture
+def taken():
+    """A port in use, with a free one behind it."""
+    with socket.socket() as used:
+        used.bind((HOST, 0))
+        used.listen()
+        yield used.getsockname()[1]
+
+
+def test_a_port_in_use_gives_way_to_the_next_one(taken, monkeypatch, capsys):
+    with server.listen_near(HOST, taken) as found:
+        assert taken < found.getsockname()[1] < taken + server.TRIES
+
+    class Quiet:
+        def __init__(self, config):
+            pass
+
+        def run(self, sockets):
+            self.port = sockets[0].getsockname()[1]
+            sockets[0].close()
+
+    monkeypatch.setattr("uvicorn.Server", Quiet)
+    monkeypatch.setattr("beadworth.web.app.create_app", lambda bench, names: None)
+    server.serve(None, port=taken)
+    out, err = capsys.readouterr()
+    port = int(out.split()[4].rstrip("/").rpartition(":")[2])
+    assert err == f"Port {taken} is in use; port {port} is taken instead.\n"
+
+
+def test_a_free_port_is_taken_without_a_word(taken):
+    with server.listen_near(HOST, 0) as found:
+        free = found.getsockname()[1]
+    with server.listen_near(HOST, free) as found:
+        assert found.getsockname()[1] == free
+
+
+def test_where_every_port_tried_is_in_use_the_last_is_refused(taken, monkeypatch):
+    monkeypatch.setattr(server, "TRIES", 1)
+    with pytest.raises(InputError, match=f"port {taken}: "):
+        server.listen_near(HOST, taken)
+
+
+def test_an_address_of_another_machine_is_refused_at_once():
+    with pytest.raises(InputError, match=r"cannot listen on 192\.0\.2\.1 port 8642"):
+        server.listen_near("192.0.2.1", 8642)
