@@ -35,7 +35,7 @@ from beadworth.report.render.figures import SHAPES, canvas_svg
 bench, trial, out = sys.argv[1], sys.argv[2], Path(sys.argv[3])
 try:
     main(["dossier", "publish", trial, "--out", str(out), "--bench", bench,
-          "--html", "--pdf", "--package"])
+          "--html", "--pdf", "--package", "--wear", "--replays"])
 except SystemExit as ended:
     assert not ended.code
 with open_bench(bench) as store:
