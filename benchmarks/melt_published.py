@@ -30,10 +30,10 @@ EXIT_K = {
     180: {9.4: 488.3, 13.4: 505.2, 17.4: 513.5},
     240: {9.4: 466.5, 13.4: 490.0, 17.4: 503.0},
 }
-# PUBLISHED: doi:10.1007/s40192-024-00350-w, 2024 (open access, read in the paper): measured while the block cooled until
-# the drive slipped. ABS, 0.8 mm nozzle: lowest temperature that still passes a flow (Table 3);
-# fitted temperature of first flow (Table 4); force at common flows over the largest (Table 5). The
-# length of the melt zone is not given.
+# PUBLISHED: doi:10.1007/s40192-024-00350-w, 2024 (open access, read in the paper): measured while
+# the block cooled until the drive slipped. ABS, 0.8 mm nozzle: lowest temperature that still passes
+# a flow (Table 3); fitted temperature of first flow (Table 4); force at common flows over the
+# largest (Table 5). The length of the melt zone is not given.
 LOWEST_C = {155.0: 5.0, 167.0: 10.0, 181.0: 15.0, 201.0: 20.0, 225.0: 25.0}
 FIRST_FLOW_C = {("PLA", 0.4): 141.8, ("PLA", 0.8): 136.6, ("ABS", 0.4): 166.6, ("ABS", 0.8): 154.4}
 RELATIVE = {
