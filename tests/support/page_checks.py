@@ -7,6 +7,7 @@ scripts of their own; the accessibility checker answers the rest, seconds for a 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 AXE = (Path(__file__).parents[1] / "vendor" / "axe.min.js").read_text(encoding="utf-8")
 # Only what is wrong, and would be serious or critical, is wanted: most of the time goes elsewhere.
@@ -125,3 +126,10 @@ DRAWN = """async () => {
   }
   return false;
 }"""
+
+
+def open_tab(page: Any, name: str) -> None:
+    """Open a tab of the trial page and let what it fetches come."""
+    page.locator(".tab-nav").get_by_role("link", name=name).click()
+    page.locator(".tab-nav a[aria-current]", has_text=name).wait_for()
+    page.locator(".tab-body .busy.shown").wait_for(state="detached", timeout=60_000)

@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
+from page_checks import open_tab
 
 from beadworth import demo
 
 pytestmark = pytest.mark.browser
-
-
-def open_all(page):
-    """Unfold everything and let lazy parts come."""
-    for part in page.locator("[hx-trigger='intersect once']").all():
-        part.scroll_into_view_if_needed()
-    page.locator(".busy.shown").first.wait_for(state="detached", timeout=60_000)
-    page.wait_for_function("document.querySelectorAll('.busy.shown').length === 0", timeout=60_000)
-    page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
 
 
 def test_every_page_is_quiet_fits_and_is_readable(visit, demo_server):
@@ -61,19 +55,31 @@ def test_the_first_page_leads_into_the_demo(visit, demo_server, picture):
     assert seen.problems == []
 
 
-def test_the_whole_trial_page_unfolded(visit, demo_server):
+def test_a_finished_trial_opens_on_its_answer_and_holds_the_rest_in_tabs(visit, demo_server):
     seen = visit(demo_server.address + demo_server.finished, mode="dark")
-    open_all(seen.page)
-    seen.page.locator(".chart-live svg").first.wait_for()
+    page = seen.page
+    page.locator("[data-live] .chart-live svg").first.wait_for()
+    page.locator("#speed b", has_text=re.compile(r"\d")).wait_for()
+    for number in page.locator("[data-number]").all():
+        box = number.bounding_box()
+        assert box["y"] + box["height"] < page.viewport_size["height"]
+        assert "?" not in number.inner_text()
     seen.check()
     with seen.on_phone("light"):
         seen.check_layout()
+        for number in page.locator("[data-number]").all():
+            assert number.bounding_box()["y"] < 700
+    for name in ("Speeds", "Plan", "Programs", "Budget", "Readings", "Method", "What is typical",
+                 "Publish", "Compare"):  # fmt: skip
+        open_tab(page, name)
+        page.evaluate("document.querySelectorAll('.tabs details').forEach((d) => d.open = true)")
+        seen.check_layout()
 
     # On paper what is for the screen is left out.
-    seen.page.emulate_media(media="print")
-    assert not seen.page.locator(".contents").is_visible()
-    assert not seen.page.locator(".top nav").is_visible()
-    assert seen.page.locator("#capacity table").first.is_visible()
+    page.emulate_media(media="print")
+    assert not page.locator(".tab-nav").is_visible()
+    assert not page.locator(".top nav").is_visible()
+    assert page.locator("#compare table").first.is_visible()
 
 
 def test_a_mark_of_a_chart_tells_its_values(visit, demo_server):
@@ -139,7 +145,7 @@ def test_fill_it_in_opens_the_form_that_lies_folded(visit, demo_server):
 
 
 def test_a_refusal_in_a_section_leaves_the_section_standing(visit, demo_server):
-    seen = visit(demo_server.address + demo_server.finished)
+    seen = visit(demo_server.address + demo_server.finished + "?tab=speeds")
     speeds = seen.page.locator("#speeds")
     speeds.scroll_into_view_if_needed()
     speeds.locator("#reserve").fill("ten")
@@ -175,6 +181,10 @@ def test_the_job_can_be_done_without_scripts(visit, own_demo, demo_server):
     page.get_by_role("button", name="Enter").click()
     assert coupon in page.locator(".answer-head").inner_text()
     page.goto(demo_server.address + demo_server.finished)
+    page.locator(".dial").get_by_role("link", name="Open on a page of its own").click()
+    assert "?" not in page.locator("[data-number]").first.inner_text()
+    assert page.locator(".chart-still svg").first.is_visible()
+    page.goto(demo_server.address + demo_server.finished + "?tab=capacity")
     page.locator("#capacity").get_by_role("link", name="Open on a page of its own").click()
     page.locator("table").first.wait_for()
     assert page.locator(".chart-still svg").first.is_visible()

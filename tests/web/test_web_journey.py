@@ -12,6 +12,7 @@ from functools import partial
 import httpx2 as httpx
 import numpy as np
 import pytest
+from page_checks import open_tab
 
 from beadworth.core.quantity import filament_mass_g
 from beadworth.store import open_bench
@@ -71,6 +72,11 @@ def enter(page, coupon, rng):
     page.locator(".answer-head", has_text=coupon["coupon"]).wait_for()
 
 
+def followed(page):
+    """Wait until chart and intervals have followed the last entry."""
+    page.locator("[data-live]:not([data-following], [data-draft])").wait_for()
+
+
 def post(address, trial, coupons, rng):
     """Weigh coupons without the page: by hand each takes half a second."""
     for coupon in coupons:
@@ -89,12 +95,13 @@ def test_from_the_question_to_the_dossier(visit, stocked_server, both, tmp_path)
     plan_it(seen, address)
     both(seen, "plan", whole=False)  # whole: the demo's, as all that is not named here
     page.get_by_role("button", name="Store this plan").click()
-    page.wait_for_url(re.compile(r"/trials/[^/]+#plan$"))
-    trial = re.search(r"/trials/([^/#]+)#", page.url)[1]
+    page.wait_for_url(re.compile(r"/trials/(?!new)[^/?]+$"))
+    trial = re.search(r"/trials/([^/]+)$", page.url)[1]
+    open_tab(page, "Plan")
     assert "Open: nothing is weighed yet" in page.locator("#plan").inner_text()
 
     # Program: the zip holds a program and a map per plate.
-    page.locator("#programs").scroll_into_view_if_needed()
+    open_tab(page, "Programs")
     with page.expect_download() as downloading:
         page.get_by_role("link", name=re.compile("Download all")).click()
     file = tmp_path / "programs.zip"
@@ -112,27 +119,32 @@ def test_from_the_question_to_the_dossier(visit, stocked_server, both, tmp_path)
     for coupon in coupons[:5]:
         enter(page, coupon, rng)
     post(address, trial, coupons[5:part], rng)
+    followed(page)
     page.reload()
     enter(page, coupons[part], rng)
     both(seen, "weigh-in")
     post(address, trial, coupons[part + 1 : -2], rng)
+    followed(page)
     page.reload()
     for coupon in coupons[-2:]:
         enter(page, coupon, rng)
     page.get_by_text(f"All {len(coupons)} weighed").wait_for()
     page.locator("[hx-get*='/next'] p:not(.busy)").first.wait_for()  # asked for at once
 
-    # Capacity, speeds, comparison: each comes when it is in sight.
+    followed(page)
+
+    # The answer, then a tab for each of the rest.
     page.goto(f"{address}/trials/{trial}")
+    page.locator("[data-live] .chart-live svg").first.wait_for()
+    page.locator("#speed b", has_text=re.compile(r"\d")).wait_for()
+    both(seen, "capacity", whole=False)
+    open_tab(page, "Plan")
     assert "Locked since the first weighing" in page.locator("#plan").inner_text()
-    for part in ("programs", "capacity", "speeds", "compare", "publish"):
-        page.locator(f"#{part}").scroll_into_view_if_needed()
-        page.locator(f"#{part} .busy.shown").wait_for(state="detached", timeout=60_000)
+    for name in ("Speeds", "Compare", "Publish"):
+        open_tab(page, name)
+    open_tab(page, "Method")
     rows = page.locator("#capacity table").first.locator("tbody tr")
     assert rows.count() == 4
-    page.locator("#capacity .chart-live svg").first.wait_for()
-    top = "document.getElementById('capacity').scrollIntoView({behavior: 'instant'})"
-    both(seen, "capacity", top=top, whole=False)
 
     # Dossier: one page that needs nothing else.
     dossier = visit(f"{address}/trials/{trial}/dossier")

@@ -153,10 +153,11 @@ def test_a_plan_is_kept_made_anew_and_locked_by_the_first_weighing(client, stock
     )
     assert client.post(f"/trials/{trial}/replan", data=TYPED | {"seed": "2"}).status_code == 303
     assert stocked.trial(trial).digest != before
-    assert "Open: nothing is weighed yet" in client.get(f"/trials/{trial}").text
+    plan = {"tab": "plan"}
+    assert "Open: nothing is weighed yet" in client.get(f"/trials/{trial}", params=plan).text
     coupon = first_coupon(stocked, trial)
     client.post(f"/trials/{trial}/readings", data={"coupon": coupon, "mass_g": "1,78"})
-    page = client.get(f"/trials/{trial}").text
+    page = client.get(f"/trials/{trial}", params=plan).text
     assert "Locked since the first weighing" in page
     refused = client.post(f"/trials/{trial}/replan", data=TYPED | {"seed": "3"})
     assert refused.status_code == 409
@@ -260,7 +261,7 @@ def test_undo_is_a_void_with_its_reason_and_again_supersedes(client, stocked, tr
     voided = client.post(f"{path}/{new}/void", data={"reason": "torn"}, headers=HTMX)
     assert "is void: torn" in voided.text
     assert f'name="coupon" value="{coupon}"' in voided.text
-    page = client.get(f"/trials/{trial}").text
+    page = client.get(f"/trials/{trial}", params={"tab": "readings"}).text
     assert "superseded: mistyped" in page
     assert "voided: torn" in page
 
@@ -373,24 +374,33 @@ def test_programs_of_a_trial_come_with_maps_and_cautions(client, stocked, trial)
     assert client.get(f"/trials/{trial}/programs/nothing.gcode").status_code == 404
 
 
+def card_of(client, trial, **query):
+    """The card of the trial page."""
+    text = client.get(f"/trials/{trial}", params=query).text
+    return text[text.index('id="card"') : text.index('id="tabs"')]
+
+
 def test_the_page_of_a_trial_says_what_comes_next(client, stocked, trial):
-    waiting = len(stocked.coupons(trial))
-    assert "Next: read the plan, download the" in client.get(f"/trials/{trial}").text
-    weighed = {"coupon": first_coupon(stocked, trial), "mass_g": "1.78"}
-    client.post(f"/trials/{trial}/readings", data=weighed)
-    assert f"weigh the {waiting - 1} that wait</a>" in client.get(f"/trials/{trial}").text
+    """The card holds the step that is due: coupons to make, the next to weigh, the speed."""
+    first, second, *_ = (c.coupon for c in stocked.coupons(trial))
+    assert "programs.zip" in card_of(client, trial)
+    entry = {"coupon": first, "mass_g": "1.78"}
+    client.post(f"/trials/{trial}/readings", data=entry)
+    assert f'name="coupon" value="{second}"' in card_of(client, trial)
+    for step, words in (("make", "programs.zip"), ("weigh", "Mass"), ("print", "Line width")):
+        assert words in client.get(f"/trials/{trial}/step/{step}", headers=HTMX).text
+        assert words in card_of(client, trial, step=step)
 
 
 def test_a_trial_of_which_nothing_is_weighed_says_so(client, stocked, trial):
-    page = client.get(f"/trials/{trial}").text
-    assert "Nothing is weighed yet" in page
+    page = client.get(f"/trials/{trial}/live", headers=HTMX).text
+    assert "<b>No ceiling yet.</b> Weigh coupons first" in page
     assert client.get(f"/trials/{trial}/capacity").status_code == 422
     assert client.get("/trials/none").status_code == 404
 
 
 def test_every_part_of_a_finished_trial_is_a_fragment_and_a_page(finished):
     client, path = finished
-    page = client.get(path).text
     for part, word in {
         "capacity": "Ceilings at",
         "speeds": "Filament feed",
@@ -406,7 +416,12 @@ def test_every_part_of_a_finished_trial_is_a_fragment_and_a_page(finished):
         assert "<html" not in fragment
         assert word in fragment, part
         if part != "next":
-            assert f'hx-get="{path}/{part}"' in page
+            page = client.get(path, params={"tab": part}).text
+            assert f'hx-get="{path}/{part}" hx-trigger="intersect once"' in page
+            tab = client.get(f"{path}/tab/{part}", headers=HTMX).text
+            assert "<html" not in tab
+            assert tab.count('aria-current="true"') == 1
+    assert client.get(f"{path}/tab/nothing").status_code == 404
 
 
 def test_the_loss_can_be_chosen(finished):
@@ -443,6 +458,6 @@ def test_next_coupons_join_the_sheet_as_an_amendment(demo_client):
     after = bench.trial(trial)
     assert after.digest != before.digest
     assert len(bench.coupons(trial)) > len(before.plan.coupons) + 4
-    page = client.get(f"/trials/{trial}").text
+    page = client.get(f"/trials/{trial}", params={"tab": "plan"}).text
     assert "narrow the interval" in page
     assert client.get(f"/trials/{trial}/programs").status_code == 200

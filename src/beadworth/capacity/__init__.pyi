@@ -6,6 +6,7 @@ from .reading.calibration import measured_ceilings
 from .reading.comparison import Comparison, compare
 from .reading.coupon_check import CouponCheck, judge_coupon
 from .reading.difference import Difference, Span
+from .reading.early import doubtful_coupons, early_losses
 from .reading.interpolate import ceiling_at, loss_at
 from .reading.method import describe_method
 from .reading.next_coupons import ExpectedWidth, NextCoupon, NextCoupons, next_coupons
@@ -58,6 +59,8 @@ __all__ = [
     "compare",
     "compile_kernels",
     "describe_method",
+    "doubtful_coupons",
+    "early_losses",
     "fit",
     "fit_document",
     "fit_from_json",

@@ -6,6 +6,7 @@ from .charts.rig.hot_end import force_chart, outlet_chart
 from .charts.rig.melt import length_chart, predicted_ceiling_chart
 from .charts.trial.ceiling import ceiling_chart, comparison_chart
 from .charts.trial.delivered import delivered_chart
+from .charts.trial.live import live_chart
 from .charts.trial.loss import loss_chart
 from .charts.trial.method import drift_chart
 from .charts.trial.outlook import outlook_chart
@@ -65,6 +66,7 @@ __all__ = [
     "level",
     "limits_chart",
     "limits_worth_chart",
+    "live_chart",
     "loss_chart",
     "options_chart",
     "outlet_chart",

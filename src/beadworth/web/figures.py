@@ -36,12 +36,16 @@ class Figure:
     drawings: tuple[Drawing, ...]
 
 
-def figure(chart: Chart) -> Figure:
-    """A chart as a figure of the page, drawn once for each width."""
+def figure(chart: Chart, *, wide_px: float = WIDE_PX, drawn: bool = True) -> Figure:
+    """A chart as a figure of the page, drawn once for each width.
+
+    ``drawn`` False leaves the drawings empty, for a page that has them and wants new rows only.
+    """
     drawings = []
-    for kind, width_px in (("wide", WIDE_PX), ("narrow", NARROW_PX)):
+    for kind, width_px in (("wide", wide_px), ("narrow", NARROW_PX)):
         spec = with_theme(chart, width_px=width_px, title=False)
-        svg = Markup(_drawn(json.dumps(spec), chart.alt, f"{chart.name}-{kind}"))
+        text = _drawn(json.dumps(spec), chart.alt, f"{chart.name}-{kind}") if drawn else ""
+        svg = Markup(text)
         drawings.append(Drawing(kind, svg, _spec_text(spec)))
     return Figure(chart.name, chart.title, chart.caption, tuple(drawings))
 

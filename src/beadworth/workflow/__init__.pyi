@@ -94,6 +94,7 @@ from .journal import (
     supersede_journal_page,
     void_journal_page,
 )
+from .live import LiveTrial, live_trial, speeds_of_bead
 from .materials import find_material, material_names
 from .melt import Calibration, predict_rig, trial_calibration
 from .package_sources import read_package_files, write_package_files
@@ -173,6 +174,8 @@ from .vocabulary import (
     TABLE,
     WIDTHS_MM,
     BringUpResult,
+    Ceiling,
+    SpeedRow,
     WorthCase,
     class_of,
     unzip,
@@ -273,6 +276,7 @@ __all__ = [
     "BringUpWork",
     "BringUps",
     "Calibration",
+    "Ceiling",
     "Change",
     "ChartInputs",
     "ChartSettings",
@@ -290,6 +294,7 @@ __all__ = [
     "ImportedPackage",
     "Journal",
     "JournalEntry",
+    "LiveTrial",
     "Materials",
     "NewPhoto",
     "NextCoupons",
@@ -319,6 +324,7 @@ __all__ = [
     "RunSheet",
     "SeriesReport",
     "Sources",
+    "SpeedRow",
     "SpeedSheet",
     "StoredBringUp",
     "StoredCase",
@@ -388,6 +394,7 @@ __all__ = [
     "journal_subject",
     "judge_reading",
     "limit_words",
+    "live_trial",
     "make_plan",
     "material_names",
     "measurement_program",
@@ -429,6 +436,7 @@ __all__ = [
     "show_journal_page",
     "shown_data",
     "shown_readings",
+    "speeds_of_bead",
     "store_bring_up",
     "store_changed",
     "store_worth",

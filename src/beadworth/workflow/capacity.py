@@ -21,11 +21,12 @@ if TYPE_CHECKING:
     from beadworth.trial import Reading, Spool
 
 
-def trial_fit(snapshot: TrialSnapshot, loss: float | None = None) -> Fit:
+def trial_fit(snapshot: TrialSnapshot, loss: float | None = None, *, draft: bool = False) -> Fit:
     """The capacity of a trial from the readings that count.
 
     ``loss`` left out: the one the trial asks for, else 2 %. Fits are cached
-    by their readings, so a second call costs nothing.
+    by their readings, so a second call costs nothing. ``draft``: see
+    :func:`beadworth.capacity.fit`.
 
     Raises
     ------
@@ -42,7 +43,7 @@ def trial_fit(snapshot: TrialSnapshot, loss: float | None = None) -> Fit:
     spool = record.spec.spool if record.spec else None
     known = snapshot.known(readings)
     return fit_readings(
-        readings, loss_of(snapshot, loss), *known, spool, planned_scatter(record.plan)
+        readings, loss_of(snapshot, loss), *known, spool, planned_scatter(record.plan), draft
     )
 
 
@@ -60,9 +61,10 @@ def fit_readings(
     materials: Mapping[str, Material],
     spool: Spool | None = None,
     scatter: float | None = None,
+    draft: bool = False,
 ) -> Fit:
     """The capacity of readings, whoever made them; cached by what it is made from."""
-    return _fit(tuple(readings), loss, frozen(rigs), frozen(materials), spool, scatter)
+    return _fit(tuple(readings), loss, frozen(rigs), frozen(materials), spool, scatter, draft)
 
 
 def frozen(records: Mapping[str, Record]) -> tuple[str, ...]:
@@ -78,6 +80,7 @@ def _fit(
     materials: tuple[str, ...],
     spool: Spool | None,
     scatter: float | None,
+    draft: bool,
 ) -> Fit:
     from beadworth import capacity
     from beadworth.material import Material
@@ -89,6 +92,7 @@ def _fit(
         materials=thawed(Material, materials),
         spool=spool,
         scatter=scatter,
+        draft=draft,
     )
 
 

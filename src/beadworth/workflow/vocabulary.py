@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from beadworth.bringup import BringUpResult
-from beadworth.capacity import LAYERS_MM, WIDTHS_MM
+from beadworth.capacity import LAYERS_MM, WIDTHS_MM, Ceiling, SpeedRow
 from beadworth.datapackage import unzip, zip_bytes
 from beadworth.replay import COLUMNS
 from beadworth.typical import TABLE, class_of
@@ -15,6 +15,8 @@ __all__ = [
     "TABLE",
     "WIDTHS_MM",
     "BringUpResult",
+    "Ceiling",
+    "SpeedRow",
     "WorthCase",
     "class_of",
     "unzip",

@@ -14,6 +14,7 @@ from beadworth.capacity.model.marginal import Reach, band, reach
 from beadworth.capacity.model.posterior import Posterior
 from beadworth.capacity.model.posterior_fit import Weighed, weigh
 from beadworth.capacity.model.prepare import check_loss, groups_of
+from beadworth.capacity.model.sampling import FULL, QUICK
 from beadworth.capacity.result import (
     METHOD,
     Ceiling,
@@ -46,6 +47,7 @@ def fit(
     spool: Spool | None = None,
     scatter: float | None = None,
     feed_c: float = ROOM_C,
+    draft: bool = False,
 ) -> Fit:
     """Read loss curves, ceilings and the law across temperature from weighed coupons.
 
@@ -70,6 +72,9 @@ def fit(
         replicates. Left out: 0.5 %, counting as two.
     feed_c : float
         Temperature of the filament entering, for the law across temperatures.
+    draft : bool
+        Take a tenth of the time, for a picture that follows each weighing: the ends of the
+        intervals are then known to a tenth of their width or so, which ``sampling`` says.
 
     Returns
     -------
@@ -85,7 +90,7 @@ def fit(
     groups, notes = groups_of(readings, rigs, scatter_of(scatter))
     fitted, ceilings = [], []
     for group in groups:
-        weighed = weigh(group, loss)
+        weighed = weigh(group, loss, effort=QUICK if draft else FULL)
         one, own = _group_fit(weighed, loss, confidence, materials or {}, rigs or {}, spool, feed_c)
         fitted.append(one)
         ceilings += own

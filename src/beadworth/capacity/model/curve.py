@@ -43,6 +43,8 @@ Array = NDArray[np.float64]
 KNOTS: Array = np.array([0.05, 0.1, 0.2, 0.35, 0.6, 1.0, 1.6, 2.5, 4.0, 6.5, 10.0, 16.0, 25.0])
 """Losses of the knots, in ceilings' losses."""
 MIDDLE = 5
+USUAL_UNSHARED = 0.08
+"""Part of a loss at one flow that no curve shared by the temperatures holds."""
 UNSHARED_NODES = 3
 ALIKE_WITHIN = 0.07
 """Distance of flows, in their logarithm, over which that part changes."""
@@ -59,7 +61,7 @@ PRIOR: dict[str, float] = {
     "alike": 0.5,  # widths go with ceilings to this power: 0 same shape in ln Q, 1 in Q
     "sd_alike": 0.4,
     "sd_width": 0.06,  # own part of a temperature's width
-    "unshared": math.log(0.08),  # part of a loss at one flow that no shared curve holds
+    "unshared": math.log(USUAL_UNSHARED),
     "sd_unshared": 0.6,
     "most_drift": 1.1,
 }

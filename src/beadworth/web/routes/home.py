@@ -8,7 +8,7 @@ from starlette.responses import Response
 
 from beadworth.web.responses import look_css, page
 from beadworth.web.routes.common import BenchOf, see_other
-from beadworth.web.routes.trials import trial_line
+from beadworth.web.trial_page import trial_line
 from beadworth.workflow import overdue_checks
 
 router = APIRouter(include_in_schema=False)

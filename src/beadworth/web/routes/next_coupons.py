@@ -43,7 +43,7 @@ def amend(bench: BenchOf, trial: str, sent: FormOf) -> Response:
     """Add the coupons that were shown."""
     settings = _settings([str(item) for item in sent.getlist("setting")])
     add_coupons(bench, trial, settings, str(sent.get("reason", "")))
-    return see_other(f"/trials/{trial}#plan")
+    return see_other(f"/trials/{trial}?tab=plan")
 
 
 def _settings(lines: Sequence[str]) -> list[tuple[str, float, float]]:

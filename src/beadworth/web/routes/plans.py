@@ -119,7 +119,7 @@ def create(request: Request, bench: BenchOf, sent: FormOf) -> Response:
     except BeadworthError as error:
         form = refused(groups, typed, error)
         return show(request, bench, form, status=status_of(error))
-    return see_other(f"/trials/{trial.id}#plan")
+    return see_other(f"/trials/{trial.id}")
 
 
 @router.get("/trials/{trial}/replan")
@@ -141,4 +141,4 @@ def replan(request: Request, bench: BenchOf, trial: str, sent: FormOf) -> Respon
     except BeadworthError as error:
         form = refused(groups, typed, error)
         return show(request, bench, form, trial, status_of(error))
-    return see_other(f"/trials/{trial}#plan")
+    return see_other(f"/trials/{trial}?tab=plan")

@@ -32,7 +32,7 @@ def take_bare(request: Request, bench: BenchOf, sent: FormOf) -> Response:
     except BeadworthError as error:
         form = Form({"text": str(sent.get("text", "")), "question": question}, error.problems)
         return _show(request, None, form, status_of(error))
-    return see_other(f"/trials/{made}#capacity")
+    return see_other(f"/trials/{made}")
 
 
 @router.get("/trials/{trial}/import")
@@ -51,7 +51,7 @@ def take_into(request: Request, bench: BenchOf, trial: str, sent: FormOf) -> Res
     except BeadworthError as error:
         form = Form({"text": str(sent.get("text", "")), "question": ""}, error.problems)
         return _show(request, trial, form, status_of(error))
-    return see_other(f"/trials/{trial}#weigh-in")
+    return see_other(f"/trials/{trial}?tab=readings")
 
 
 @router.get("/trials/{trial}/readings.csv")

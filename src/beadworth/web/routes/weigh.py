@@ -10,12 +10,13 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import ConflictError, InputError, NotFoundError, Problem
-from beadworth.text import grams, parse_number
+from beadworth.core import ConflictError, InputError, Problem
+from beadworth.text import parse_number
 from beadworth.trial import Reading, parse_mass
 from beadworth.web.responses import is_fragment, page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
-from beadworth.web.sheet import Sheet, sheet_of
+from beadworth.web.sheet import sheet_of
+from beadworth.web.trial_page import station, trial_context
 from beadworth.workflow import Bench, Weighing, judge_reading, record_weighing, void_reading
 
 router = APIRouter(include_in_schema=False)
@@ -35,36 +36,15 @@ def show(
     words: str = "",
     status: int = 200,
 ) -> Response:
-    """The weigh-in page, or the part of it an entry replaces."""
+    """The trial page at the weigh-in, or the parts of it an entry replaces."""
     snapshot = bench.snapshot(trial)
-    sheet = sheet_of(snapshot)
-    row = sheet.row(coupon) if coupon else sheet.next_after(after)
-    if coupon and row is None:
-        raise NotFoundError(
-            f"no coupon {coupon!r} is on the run sheet.",
-            where=f"trial {trial}",
-            value=coupon,
-            remedy="Choose one from the sheet.",
-        )
-    context = {
-        "trial": trial,
-        "record": snapshot.record,
-        "sheet": sheet,
-        "row": row,
-        "typed": typed if typed is not None else _start(sheet),
-        "problems": problems,
-        "answer": answer,
-        "words": words,
-        "base": f"/trials/{trial}/weigh",
-    }
-    return page(
-        request, "weigh_bench.html" if is_fragment(request) else "weigh.html", context, status
-    )
-
-
-def _start(sheet: Sheet) -> dict[str, str]:
-    tare = sheet.remembered_tare()
-    return {"tare_g": grams(tare, sheet.readability_g)} if tare is not None else {}
+    at = station(snapshot, sheet_of(snapshot), coupon=coupon, after=after, typed=typed)
+    at |= {"problems": problems, "answer": answer, "words": words}
+    context = trial_context(snapshot, step="weigh", at=at)
+    if not is_fragment(request):
+        return page(request, "trial.html", context, status)
+    context["whole_card"] = request.headers.get("hx-target") == "card"
+    return page(request, "weigh_entered.html", context, status)
 
 
 @router.get("/trials/{trial}/weigh")
@@ -79,6 +59,12 @@ def weigh(
     said = judge_reading(bench, trial, answer) if answer is not None else None
     after = said.coupon if said else None
     return show(request, bench, trial, coupon=coupon, after=after, answer=said)
+
+
+@router.get("/trials/{trial}/sheet")
+def sheet(request: Request, bench: BenchOf, trial: str) -> Response:
+    """The run sheet with what is weighed."""
+    return page(request, "weigh_sheet.html", trial_context(bench.snapshot(trial), step="weigh"))
 
 
 @router.post("/trials/{trial}/readings")

@@ -21,7 +21,7 @@
     const place = document.createElement("div");
     place.className = "chart-live";
     try {
-      await vegaEmbed(place, spec, options);
+      chart.view = (await vegaEmbed(place, spec, options)).view;
       for (const inside of place.children) inside.setAttribute("aria-hidden", "true");
       place.setAttribute("role", "img");
       place.setAttribute("aria-label", spec.description || "");

@@ -1,0 +1,206 @@
+"""What the trial page holds: the step that is due, the tabs, the station of the weigh-in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from beadworth.core import NotFoundError
+from beadworth.text import grams
+from beadworth.web.sheet import Row, Sheet, sheet_of
+from beadworth.workflow import TrialRecord, TrialSnapshot
+
+Step = Literal["make", "weigh", "print"]
+STEPS: tuple[tuple[Step, str], ...] = (("make", "Make"), ("weigh", "Weigh"), ("print", "Print"))
+
+
+@dataclass(frozen=True)
+class Tab:
+    """What can be opened under the chart."""
+
+    name: str
+    words: str
+    state: str = ""
+    wait: str = ""
+    """Said while it is fetched from the address of its name; empty: it stands in the page."""
+
+
+def tabs_of(record: TrialRecord, sheet: Sheet) -> tuple[Tab, ...]:
+    """The tabs a trial has, in the order they are wanted."""
+    counted = [item.reading for item in sheet.history if item.state == "current"]
+    tabs = []
+    if counted:
+        tabs.append(Tab("speeds", "Speeds", wait="Turning ceilings into speeds…"))
+    if len({reading.rig for reading in counted}) > 1:
+        tabs.insert(0, Tab("compare", "Compare", wait="Comparing the rigs…"))
+    if record.plan:
+        state = "locked" if record.locked_at else "open"
+        tabs += [
+            Tab("plan", "Plan", state),
+            Tab("programs", "Programs", str(record.plan.plates), "Writing the programs…"),
+            Tab("budget", "Budget"),
+        ]
+    total = len(sheet.rows) or len(sheet.history)
+    weighed = sheet.weighed if sheet.rows else len(sheet.history)
+    tabs.append(Tab("readings", "Readings", f"{weighed}/{total}" if total else ""))
+    if counted:
+        tabs += [
+            Tab("capacity", "Method", wait=f"Fitting {len(counted)} readings…"),
+            Tab("typical", "What is typical", wait="Looking at other trials of the class…"),
+            Tab("publish", "Publish", wait="Getting the dossier ready…"),
+        ]
+    return tuple(tabs)
+
+
+def chosen_tab(tabs: tuple[Tab, ...], wanted: str | None, sheet: Sheet) -> Tab:
+    """The tab asked for, else the one that goes with the step that is due."""
+    usual = {"make": "programs", "weigh": "readings", "print": "compare"}[step_due(sheet)]
+    by_name = {tab.name: tab for tab in tabs}
+    return by_name.get(wanted or "") or by_name.get(usual) or tabs[0]
+
+
+def step_due(sheet: Sheet) -> Step:
+    """Coupons are made, then weighed; then the ceiling is there to be used."""
+    if not sheet.rows:
+        return "print" if sheet.history else "make"
+    if not sheet.weighed:
+        return "make"
+    return "weigh" if sheet.weighed < len(sheet.rows) else "print"
+
+
+def trial_line(record: TrialRecord) -> str:
+    """Where a trial stands, in a sentence."""
+    readings = f"{record.readings} readings"
+    if record.plan is None:
+        return f"Brought in from a table: {readings}."
+    planned = f"{len(record.plan.coupons)} coupons planned"
+    if not record.readings:
+        return f"{planned}, nothing weighed yet."
+    return f"{planned}, {readings}."
+
+
+def station(
+    snapshot: TrialSnapshot,
+    sheet: Sheet,
+    *,
+    coupon: str | None = None,
+    after: str | None = None,
+    typed: Mapping[str, str] | None = None,
+) -> dict[str, Any]:
+    """What the weigh-in station shows: the coupon asked for, else the next one that waits.
+
+    Raises
+    ------
+    NotFoundError
+        A coupon that is not on the run sheet.
+    """
+    row: Row | None = sheet.row(coupon) if coupon else sheet.next_after(after)
+    if coupon and row is None:
+        raise NotFoundError(
+            f"no coupon {coupon!r} is on the run sheet.",
+            where=f"trial {snapshot.record.id}",
+            value=coupon,
+            remedy="Choose one from the sheet.",
+        )
+    return {
+        "trial": snapshot.record.id,
+        "record": snapshot.record,
+        "sheet": sheet,
+        "row": row,
+        "typed": typed if typed is not None else _start(sheet),
+        "problems": (),
+        "answer": None,
+        "words": "",
+        "base": f"/trials/{snapshot.record.id}/weigh",
+    }
+
+
+def _start(sheet: Sheet) -> dict[str, str]:
+    tare = sheet.remembered_tare()
+    return {"tare_g": grams(tare, sheet.readability_g)} if tare is not None else {}
+
+
+def trial_context(
+    snapshot: TrialSnapshot,
+    *,
+    step: Step | None = None,
+    tab: str | None = None,
+    at: Mapping[str, Any] | None = None,
+) -> dict[str, Any]:
+    """Everything the page needs; ``at``: the station, where it is not the next coupon's."""
+    record, sheet = snapshot.record, sheet_of(snapshot)
+    tabs = tabs_of(record, sheet)
+    return {
+        **(at if at is not None else station(snapshot, sheet)),
+        "plan": record.plan,
+        "amendments": snapshot.amendments,
+        "line": trial_line(record),
+        "step": step or step_due(sheet),
+        "steps": [s for s in STEPS if s[0] == "print" or sheet.rows],
+        "tabs": tabs,
+        "tab": chosen_tab(tabs, tab, sheet),
+        "unfinished": bool(sheet.rows) and sheet.weighed < len(sheet.rows),
+        "keys": setting_keys(snapshot),
+        "numbers": number_lines(snapshot),
+    }
+
+
+def setting_keys(snapshot: TrialSnapshot) -> list[tuple[str, str]]:
+    """The settings weighed, as :func:`key_of` writes them and in words."""
+    found = {(r.rig, r.temperature_c) for r in snapshot.current}
+    several = len({rig for rig, _ in found}) > 1
+    return [
+        (key_of(rig, t), f"{t:g} °C, {rig}" if several else f"{t:g} °C")
+        for rig, t in sorted(found, key=lambda item: (item[0], item[1]))
+    ]
+
+
+@dataclass(frozen=True)
+class Number:
+    """One large number: the ceiling at one temperature."""
+
+    key: str
+    celsius: float
+    value: str
+    under: str
+
+
+@dataclass(frozen=True)
+class NumberLine:
+    """The numbers of one rig, coolest first."""
+
+    rig: str
+    cells: tuple[Number, ...]
+
+
+UNKNOWN = ("?", "not known yet")
+
+
+def number_lines(
+    snapshot: TrialSnapshot, tell: Callable[[str, float], tuple[str, str]] = lambda *_: UNKNOWN
+) -> list[NumberLine]:
+    """A line per rig, a number per temperature planned or weighed; ``tell`` says what it is."""
+    spec = snapshot.record.spec
+    planned = [
+        (rig, float(celsius))
+        for rig in ((spec.baseline, spec.candidate) if spec else ())
+        if rig
+        for celsius in (spec.temperatures_c if spec else ())
+    ]
+    settings = dict.fromkeys([*planned, *((r.rig, r.temperature_c) for r in snapshot.current)])
+    return [
+        NumberLine(
+            rig,
+            tuple(
+                Number(key_of(rig, celsius), celsius, *tell(rig, celsius))
+                for celsius in sorted(t for name, t in settings if name == rig)
+            ),
+        )
+        for rig in dict.fromkeys(name for name, _ in settings)
+    ]
+
+
+def key_of(rig: str, celsius: float) -> str:
+    """What ties a number on the page to its readings."""
+    return f"{celsius:g} {rig}"
