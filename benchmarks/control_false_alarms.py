@@ -1,48 +1,161 @@
-"""How soon a chart of a check that never changes gives a signal, by the size of its baseline.
+"""How often a wear log that never changed shows a change or a signal, and one that did.
 
-Normal readings without any change; limits from the first readings, as the wear log takes them.
-Printed: the share of logs with a false signal within the next 30 readings, for each chart and
-for both together, and the same once the level has moved by one standard deviation.
+Run: python benchmarks/control_false_alarms.py [--logs 600]
+
+Logs of four checks with 24 monthly readings each, as the wear log judges them; a log counts where
+any of its checks shows anything. 'Changed' logs have one check that changes and three that do not,
+and count where that one shows it. Then before and after: steady trends and steps compared
+at the day in the middle. Each table also has the three standard deviations of the handbook's
+charts over all readings, which is what stood here before.
 """
 
 from __future__ import annotations
 
+import argparse
+from collections.abc import Callable
+from datetime import date, timedelta
+
 import numpy as np
+from machine import machine
 
+from beadworth.wear.before_after import unpaired_change
 from beadworth.wear.control import ewma_chart, individuals_chart
+from beadworth.wear.log import Series
+from beadworth.wear.summary import ChartSettings, series_report
 
-RUNS = 1500
-AHEAD = 30
+MONTHS, CHECKS = 24, 4
+DAYS = [date(2026, 1, 5) + timedelta(days=round(30.4375 * n)) for n in range(MONTHS)]
+NUMBERS = np.arange(MONTHS)
+Draw = Callable[[np.random.Generator], np.ndarray]
 
 
-def shares(baseline: int, shift: float) -> np.ndarray:
-    """Shares of logs that signal: limits; average; both; and with steps and runs as well."""
-    rng = np.random.default_rng(3)
-    counts = np.zeros(4)
-    for _ in range(RUNS):
-        good = rng.standard_normal(baseline)
-        values = [*good, *(shift + rng.standard_normal(AHEAD))]
-        single = individuals_chart(values, baseline=baseline, more_rules=True)
-        base = single.baseline
-        average = ewma_chart(values, center=base.center, sigma=base.sigma)
-        rules = {signal.rule for signal in single.signals if signal.index >= baseline}
-        beyond = "beyond a limit" in rules
-        drift = any(signal.index >= baseline for signal in average.signals)
-        counts += [beyond, drift, beyond or drift, bool(rules) or drift]
-    return counts / RUNS
+def plain(rng: np.random.Generator) -> np.ndarray:
+    return np.round(rng.standard_normal(MONTHS), 3)
+
+
+def season(rng: np.random.Generator) -> np.ndarray:
+    return np.asarray(plain(rng) + np.sin(2 * np.pi * (NUMBERS / 12 + rng.random())))
+
+
+def coarse(rng: np.random.Generator) -> np.ndarray:
+    return np.round(rng.standard_normal(MONTHS))
+
+
+def coarse_season(rng: np.random.Generator) -> np.ndarray:
+    return np.round(season(rng))
+
+
+def alike(rng: np.random.Generator, correlation: float = 0.5) -> np.ndarray:
+    made = rng.standard_normal(MONTHS)
+    for n in range(1, MONTHS):
+        made[n] = correlation * made[n - 1] + np.sqrt(1 - correlation**2) * made[n]
+    return np.round(made, 3)
+
+
+def step(at: int, size: float) -> Draw:
+    return lambda rng: np.asarray(plain(rng) + size * (at <= NUMBERS))
+
+
+def slope(a_month: float) -> Draw:
+    return lambda rng: np.asarray(plain(rng) + a_month * NUMBERS)
+
+
+def skewed(rng: np.random.Generator) -> np.ndarray:
+    return np.round(rng.gamma(4.0, 0.5, MONTHS), 3)
+
+
+UNCHANGED: dict[str, Draw] = {
+    "independent": plain,
+    "a yearly season of ± 1 sd": season,
+    "display steps of 1 sd": coarse,
+    "both": coarse_season,
+    "skewed (gamma, shape 4)": skewed,
+    "neighbours correlated by 0.3": lambda rng: alike(rng, 0.3),
+    "neighbours correlated by 0.5": alike,
+}
+CHANGED: dict[str, Draw] = {
+    "a step of 2 sd at the 9th reading": step(8, 2.0),
+    "a step of 2 sd at the 13th": step(12, 2.0),
+    "a step of 2 sd at the 17th": step(16, 2.0),
+    "a step of 3 sd at the 17th": step(16, 3.0),
+    "a slope of 0.1 sd a month": slope(0.1),
+    "a slope of 0.2 sd a month": slope(0.2),
+}
+
+
+def shows(values: np.ndarray, checks: int) -> bool:
+    """Whether the wear log shows a change or a signal in a check."""
+    numbers = tuple(map(float, values))
+    series = Series("check", "", "u", tuple(DAYS), numbers, (0.0,) * MONTHS)
+    report = series_report(series, ChartSettings(), checks)
+    moved = report.course is not None and report.course.changed
+    return moved or bool(report.signals)
+
+
+def handbook_shows(values: np.ndarray) -> bool:
+    """Whether the handbook's charts, three standard deviations from ten readings, signal."""
+    if float(np.ptp(values[:10])) == 0:
+        return False
+    single = individuals_chart(list(values), baseline=10)
+    base = single.baseline
+    average = ewma_chart(list(values), center=base.center, sigma=base.sigma)
+    return bool(single.signals or average.signals)
+
+
+def unchanged_logs(draw: Draw, logs: int, checks: int, seed: int = 0) -> tuple[float, float]:
+    """Shares of logs that show something: as judged now, and by the handbook's charts."""
+    rng = np.random.default_rng([91, seed])
+    now = then = 0
+    for _ in range(logs):
+        series = [draw(rng) for _ in range(checks)]
+        now += any(shows(values, checks) for values in series)
+        then += any(handbook_shows(values) for values in series)
+    return now / logs, then / logs
+
+
+def seen(draw: Draw, logs: int, checks: int, seed: int = 0) -> float:
+    """Share of changed checks that show it, in a log of so many."""
+    rng = np.random.default_rng([92, seed])
+    return sum(shows(draw(rng), checks) for _ in range(logs)) / logs
+
+
+def halves(draw: Draw, logs: int, seed: int = 0) -> tuple[float, float]:
+    """Shares resolved before and after the middle, and resolved with no trend left possible."""
+    rng = np.random.default_rng([93, seed])
+    days = [float(day.toordinal()) for day in DAYS]
+    resolved = clear = 0
+    for _ in range(logs):
+        values = draw(rng)
+        found = unpaired_change(values[: MONTHS // 2], values[MONTHS // 2 :], days=days)
+        resolved += found.resolved
+        clear += found.resolved and not found.trend_open
+    return resolved / logs, clear / logs
 
 
 def main() -> None:
-    """Print the table."""
-    print(f"{RUNS} logs a row, {AHEAD} readings after the baseline; share with a signal")
-    print("shift  baseline   limits   average   both   with steps and runs")
-    for shift in (0.0, 1.0):
-        for baseline in (5, 10, 20, 50):
-            limits, average, both, every = shares(baseline, shift)
-            print(
-                f"{shift:5.1f}  {baseline:8d}   {limits:6.2f}   {average:7.2f}   {both:4.2f}   "
-                f"{every:4.2f}"
-            )
+    """Print the tables."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--logs", type=int, default=600)
+    logs = parser.parse_args().logs
+    print(f"{logs} logs a row\n\n| unchanged | one check | four checks | three sd: one | four |")
+    print("|---|---|---|---|---|")
+    for name, draw in UNCHANGED.items():
+        one, four = unchanged_logs(draw, logs, 1), unchanged_logs(draw, logs, CHECKS)
+        cells = (one[0], four[0], one[1], four[1])
+        print(f"| {name} | {' | '.join(f'{100 * v:.1f} %' for v in cells)} |")
+    print("\n| changed | seen, one check | seen, four checks |\n|---|---|---|")
+    for name, draw in CHANGED.items():
+        cells = (seen(draw, logs, 1), seen(draw, logs, CHECKS))
+        print(f"| {name} | {' | '.join(f'{100 * v:.1f} %' for v in cells)} |")
+    print("\n| before and after | resolved | with no steady trend left possible |\n|---|---|---|")
+    for name, draw in {
+        "no change": plain,
+        "a slope of 0.1 sd a month": slope(0.1),
+        "a slope of 0.2 sd a month": slope(0.2),
+        "a step of 2 sd there": step(12, 2.0),
+    }.items():
+        print(f"| {name} | {' | '.join(f'{100 * v:.1f} %' for v in halves(draw, logs))} |")
+    print("\n" + machine("numpy", "scipy"))
 
 
 if __name__ == "__main__":

@@ -11,11 +11,11 @@ from beadworth import capacity
 from beadworth.capacity.model.block import Scatter
 from beadworth.capacity.reading.neighbours import (
     apart,
-    display_step_g,
     farthest,
     own_variance,
     rounding_u,
 )
+from beadworth.core import display_step
 from beadworth.trial import Reading
 
 
@@ -38,7 +38,7 @@ def coupon(mass, flow=9.0, t=210.0, name=None, tare=None):
     ],
 )
 def test_the_step_of_a_display_is_read_off_its_masses(masses, step):
-    assert display_step_g(masses) == pytest.approx(step)
+    assert display_step(masses) == pytest.approx(step)
 
 
 def test_rounding_is_a_rectangle_of_half_a_step_either_way():

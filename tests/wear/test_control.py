@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from loops import fewest, some
 
 from beadworth.core.errors import FitError, InputError
 from beadworth.wear.control import (
@@ -16,6 +17,7 @@ from beadworth.wear.control import (
     individuals_chart,
     sigma_u_relative,
 )
+from beadworth.wear.limits import limit_width
 
 # NIST/SEMATECH e-Handbook 6.3.2.2, flow rates of ten batches: printed results, half a unit in
 # the last printed digit.
@@ -116,18 +118,40 @@ def test_false_alarms_come_as_seldom_as_three_sigma_says():
     )
 
 
-def test_unchanged_logs_signal_as_often_as_the_handbook_page_says():
-    # docs/explanation/wear.md quotes benchmarks/control_false_alarms.py: 39 % of unchanged logs
-    # give a signal within 30 readings after a baseline of ten; 1500 logs, 3 standard errors
+def test_limits_of_a_short_baseline_are_passed_as_seldom_as_stated():
+    """Independent readings: any of 14 after a baseline passes at the level, by both charts."""
     rng = np.random.default_rng(12)
-    signalled = 0
-    for _ in range(1500):
-        values = rng.standard_normal(40)
-        single = individuals_chart(values, baseline=10)
-        base = single.baseline
-        average = ewma_chart(values, center=base.center, sigma=base.sigma)
-        signalled += any(s.index >= 10 for s in (*single.signals, *average.signals))
-    assert signalled / 1500 == pytest.approx(0.39, abs=3 * math.sqrt(0.39 * 0.61 / 1500))
+    logs, level = some(1500, long=6000), 0.05
+    for baseline in (5, 10, 20):
+        beyond = drifted = 0
+        for _ in range(logs):
+            values = rng.standard_normal(baseline + 14)
+            single = individuals_chart(
+                values, baseline=baseline, width=limit_width(baseline, 14, level), first=baseline
+            )
+            base = single.baseline
+            average = ewma_chart(
+                values, center=base.center, sigma=base.sigma, first=baseline,
+                width=limit_width(baseline, 14, level, 0.3),
+            )  # fmt: skip
+            beyond += bool(single.signals)
+            drifted += bool(average.signals)
+        most = logs - fewest(logs, 1 - level)
+        assert beyond <= most
+        assert drifted <= most
+        assert min(beyond, drifted) >= 0.6 * level * logs  # no wider than it must be
+
+
+def test_limits_are_never_narrower_than_the_handbooks():
+    assert limit_width(10_000, 1, 0.1) == 3.0
+    # a long baseline, one reading after: the two-sided normal quantile; 8000 logs tell it so well
+    assert limit_width(400, 1, 0.001) == pytest.approx(3.29, abs=0.4)
+
+
+def test_a_coarse_display_widens_limits_by_what_it_hides():
+    plain, coarse = individuals_chart(FLOWS), individuals_chart(FLOWS, display=1.2)
+    sigma = math.hypot(plain.baseline.sigma, 1.2 / math.sqrt(12))
+    assert coarse.upper - coarse.baseline.center == pytest.approx(3 * sigma + 0.6)
 
 
 @pytest.mark.parametrize(

@@ -21,6 +21,7 @@ from .constants import (
     ROOM_C,
     ZERO_C_K,
 )
+from .display import display_step
 from .errors import (
     BeadworthError,
     BenchError,
@@ -79,6 +80,7 @@ __all__ = [
     "Unbounded",
     "bead_section_mm2",
     "coverage_factor",
+    "display_step",
     "feed_mm_s",
     "filament_mass_g",
     "filament_section_mm2",

@@ -28,8 +28,7 @@ RUN = 8
 """Readings in a row on one side of the centre that make a signal (e-Handbook 6.3.2, WECO)."""
 USUAL_WEIGHT = 0.3
 WIDTH = 3.0
-"""Half-width of the limits in standard deviations."""
-
+"""Half-width of the limits in standard deviations, as the handbook has it."""
 Rule = Literal["beyond a limit", "run on one side", "jump", "drift"]
 
 
@@ -174,10 +173,14 @@ def individuals_chart(
     baseline: int | None = None,
     target: float | None = None,
     more_rules: bool = False,
+    width: float = WIDTH,
+    first: int = 0,
+    display: float = 0.0,
 ) -> Individuals:
     """Hold each reading against limits from a baseline.
 
-    Limits: centre ± 3 · mean moving range ÷ 1.128; a moving range up to 3.267 times its mean.
+    Limits: centre ± ``width`` · mean moving range ÷ 1.128, 3 in the handbook; a moving range up to
+    3.267 times its mean, wider by as much as ``width`` is wider than 3.
 
     Parameters
     ----------
@@ -187,6 +190,13 @@ def individuals_chart(
         Whether a step beyond its limit, and :data:`RUN` readings in a row on one side of the
         centre, are signals too. They find a shift sooner and double the false alarms
         (benchmarks/control_false_alarms.py).
+    width : float, > 0
+        Half-width of the limits in standard deviations: see :func:`.limits.limit_width`.
+    first : int
+        Place of the first reading that may be a signal.
+    display : float, ≥ 0
+        Smallest step of the instrument: limits are wider by what it hides (its standard
+        uncertainty, step ÷ √12, JCGM 100:2008, 4.3.7) and by half a step.
 
     Raises
     ------
@@ -194,10 +204,10 @@ def individuals_chart(
         As :func:`baseline_of`.
     """
     base = baseline_of(values, baseline, target)
-    reach = WIDTH * base.sigma
+    reach = width * math.hypot(base.sigma, display / math.sqrt(12.0)) + display / 2
     lower, upper = base.center - reach, base.center + reach
     ranges = np.abs(np.diff(np.asarray(values, dtype=float)))
-    most = D4_PAIRS * base.mean_moving_range
+    most = (1 + (D4_PAIRS - 1) * width / WIDTH) * base.mean_moving_range
     signals: list[Signal] = []
     for index, value in enumerate(values):
         if not lower <= value <= upper:
@@ -216,7 +226,7 @@ def individuals_chart(
         signals += _runs(values, base.center)
     return Individuals(
         tuple(values), base, lower, upper, tuple(map(float, ranges)), most, more_rules,
-        tuple(sorted(signals, key=lambda signal: signal.index)),
+        tuple(sorted((s for s in signals if s.index >= first), key=lambda signal: signal.index)),
     )  # fmt: skip
 
 
@@ -237,11 +247,17 @@ def _runs(values: Sequence[float], center: float) -> list[Signal]:
 
 
 def ewma_chart(
-    values: Sequence[float], *, center: float, sigma: float, weight: float = USUAL_WEIGHT
+    values: Sequence[float],
+    *,
+    center: float,
+    sigma: float,
+    weight: float = USUAL_WEIGHT,
+    width: float = WIDTH,
+    first: int = 0,
 ) -> Ewma:
     """Average a series with weights that fade, and hold the average against its limits.
 
-    z₀ = centre, zₜ = weight·xₜ + (1 − weight)·zₜ₋₁; limits centre ± 3·sigma·
+    z₀ = centre, zₜ = weight·xₜ + (1 − weight)·zₜ₋₁; limits centre ± ``width``·sigma·
     √(weight/(2 − weight)·(1 − (1 − weight)²ᵗ)), which settle as t grows.
 
     Parameters
@@ -253,6 +269,8 @@ def ewma_chart(
         Standard deviation of one reading.
     weight : float, above 0 to 1
         Of the newest reading; the handbook finds 0.2 to 0.3 usual. Small weights find slow drift.
+    width, first
+        As for :func:`individuals_chart`.
 
     Raises
     ------
@@ -273,7 +291,7 @@ def ewma_chart(
             sigma,
             "Take it from a baseline.",
         )
-    settled = WIDTH * sigma * math.sqrt(weight / (2.0 - weight))
+    settled = width * sigma * math.sqrt(weight / (2.0 - weight))
     average, averages, lower, upper = center, [], [], []
     signals = []
     for index, value in enumerate(values):
@@ -282,7 +300,7 @@ def ewma_chart(
         averages.append(average)
         lower.append(center - reach)
         upper.append(center + reach)
-        if abs(average - center) > reach:
+        if index >= first and abs(average - center) > reach:
             way, limit = ("up", upper[-1]) if average > center else ("down", lower[-1])
             words = (
                 f"the average has drifted {way} to {level_text(average, sigma)}, beyond its limit "

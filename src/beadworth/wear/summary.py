@@ -2,26 +2,31 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import ClassVar, get_args
+from typing import ClassVar
 
-from beadworth.core import FitError, InputError, NotFoundError
+from beadworth.core import FitError, InputError, NotFoundError, display_step
 from beadworth.text import capital
 from beadworth.wear.before_after import Change, paired_change, unpaired_change
+from beadworth.wear.control import (
+    FEWEST as FEWEST_BASELINE,
+)
 from beadworth.wear.control import (
     USUAL_WEIGHT,
     Ewma,
     Individuals,
-    Rule,
     Signal,
     ewma_chart,
     individuals_chart,
-    level_text,
 )
+from beadworth.wear.course import FEWEST, Course, course_of
+from beadworth.wear.describe import CHART_LEVEL, course_words, finding
 from beadworth.wear.entry import WearEntry, in_order
 from beadworth.wear.life import Life, Survival, product_limit, weibull_life
+from beadworth.wear.limits import limit_width
 from beadworth.wear.log import (
     Due,
     HoursAt,
@@ -65,6 +70,8 @@ class SeriesReport:
     cannot_tell: str
     finding: str
     """What the charts say, without the name of the check."""
+    course: Course | None = None
+    """Whether the whole series rose, fell or stepped; None of too few readings."""
     json_also: ClassVar = {"sentence": "sentence"}
 
     @property
@@ -75,7 +82,7 @@ class SeriesReport:
 
     @property
     def signals(self) -> tuple[Signal, ...]:
-        """Those of both charts, in the order of the readings."""
+        """Those of both charts, in the order of the readings; none where the whole series moved."""
         both = [chart.signals for chart in (self.individuals, self.ewma) if chart is not None]
         return tuple(sorted((s for own in both for s in own), key=lambda s: s.index))
 
@@ -130,6 +137,7 @@ def wear_summary(
     total = hours[-1].total_h if hours else 0.0
     days = [entry.on for entry in entries]
     chosen = settings or {}
+    series = series_of(entries)
     return WearSummary(
         total,
         min(days, default=None),
@@ -138,7 +146,7 @@ def wear_summary(
         hours,
         failure_rate(failures_of(entries), total) if total > 0 else None,
         tuple(
-            series_report(one, chosen.get(one.name, ChartSettings())) for one in series_of(entries)
+            series_report(one, chosen.get(one.name, ChartSettings()), len(series)) for one in series
         ),
         tuple(_part(entries, part, total) for part in failing_parts(entries)),
         due_checks(entries, today),
@@ -151,8 +159,11 @@ def wear_summary(
     )
 
 
-def series_report(series: Series, settings: ChartSettings) -> SeriesReport:
-    """The charts of a series, or the reason why there are none yet."""
+def series_report(series: Series, settings: ChartSettings, checks: int = 1) -> SeriesReport:
+    """Whether a series moved as a whole, and its charts, or the reason why there are none yet.
+
+    ``checks``: series of the log, which share the chance of a false signal.
+    """
     kept = [n for n, on in enumerate(series.dates) if not settings.since or on >= settings.since]
     used = Series(
         series.what, series.place, series.unit,
@@ -161,45 +172,34 @@ def series_report(series: Series, settings: ChartSettings) -> SeriesReport:
         tuple(series.hours[n] for n in kept),
     )  # fmt: skip
     count = settings.baseline or min(USUAL_BASELINE, len(kept))
+    course = None
+    if len(kept) >= FEWEST:
+        course = course_of([on.toordinal() for on in used.dates], used.values, checks)
+    known = max(count, FEWEST_BASELINE)
+    after = max(len(kept) - count, known)
+    step = display_step(used.values) if used.values else 0.0
+    level = CHART_LEVEL / max(checks, 1)
+    # where a target is stated the baseline's own readings may be off it
+    first = 0 if settings.target is not None else count
+    if course is not None and course.changed:
+        first = len(kept)  # told as a whole: a level of the first readings means nothing then
     try:
         single = individuals_chart(
-            used.values, baseline=count, target=settings.target, more_rules=settings.more_rules
-        )
+            used.values, baseline=count, target=settings.target, more_rules=settings.more_rules,
+            width=limit_width(known, after, level), first=first, display=step,
+        )  # fmt: skip
         base = single.baseline
         average = ewma_chart(
-            used.values, center=base.center, sigma=base.sigma, weight=settings.weight
-        )
+            used.values, center=base.center, sigma=math.hypot(base.sigma, step / math.sqrt(12.0)),
+            weight=settings.weight, first=first,
+            width=limit_width(known, after, level, settings.weight),
+        )  # fmt: skip
     except (FitError, InputError) as error:
         reason = " ".join(f"{p.what} {p.remedy}" for p in error.problems)
-        return SeriesReport(used, settings, None, None, reason, reason)
-    report = SeriesReport(used, settings, single, average, "", "")
-    return replace(report, finding=_finding(report))
-
-
-def _finding(report: SeriesReport) -> str:
-    single, series = report.individuals, report.series
-    assert single is not None
-    base = single.baseline
-    level = "the target" if base.target is not None else "the baseline's mean"
-    lower, upper, center = (
-        level_text(value, base.sigma) for value in (single.lower, single.upper, base.center)
-    )
-    held = (
-        f"Limits {lower} to {upper} {series.unit} around {level} {center}, from the first "
-        f"{base.count} readings; their scatter is known to {100 * base.u_sigma_relative:.0f} %."
-    )
-    signals = report.signals
-    if not signals:
-        many = len(series.values)
-        return f"no signal in {many} readings, which is not proof of no change. {held}"
-    rules = get_args(Rule)
-    firsts = {signal.rule: signal for signal in reversed(signals)}
-    kinds = sorted(firsts.values(), key=lambda s: (s.index, rules.index(s.rule)))
-    listed = "; ".join(f"{series.dates[signal.index]}, {signal.words}" for signal in kinds)
-    many = len(signals)
-    if many == 1:
-        return f"look at the reading of {listed}. {held}"
-    return f"{many} signals, the first of each kind: {listed}. {held}"
+        moved = course_words(course, used) if course is not None and course.changed else reason
+        return SeriesReport(used, settings, None, None, reason, moved, course)
+    report = SeriesReport(used, settings, single, average, "", "", course)
+    return replace(report, finding=finding(report))
 
 
 def _part(entries: Sequence[WearEntry], part: str, total: float) -> PartReport:
@@ -274,4 +274,5 @@ def change_at(
             what,
             f"Name one place: {', '.join(s.name for s in own)}.",
         )
-    return own[0].unit, unpaired_change(*split[0])
+    days = [float(on.toordinal()) for on in own[0].dates]
+    return own[0].unit, unpaired_change(*split[0], days=days)

@@ -15,8 +15,8 @@ from beadworth.capacity.model.prepare import groups_of
 from beadworth.capacity.model.sampling import QUICK
 from beadworth.capacity.reading.coupon_prediction import CouponPrediction, predict_coupon
 from beadworth.capacity.reading.coupon_words import beside_others, out_of_line
-from beadworth.capacity.reading.neighbours import Apart, apart, display_step_g, farthest
-from beadworth.core import LOSS, FitError, filament_mass_g
+from beadworth.capacity.reading.neighbours import Apart, apart, farthest
+from beadworth.core import LOSS, FitError, display_step, filament_mass_g
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.text import percent
@@ -132,9 +132,7 @@ def judge_coupon(
         here = [r for r in usable if r.temperature_c == new.temperature_c]
         answer = _plain(here, new, beside, reason)
     else:
-        prediction = predict_coupon(
-            weighed, new, display_step_g([r.mass_g for r in (*usable, new)])
-        )
+        prediction = predict_coupon(weighed, new, display_step([r.mass_g for r in (*usable, new)]))
         if beside is None:
             reason = out_of_line(prediction, new, LEVEL / max(coupons, 1))
         answer = _answer(prediction, reason, new, beside)
@@ -193,7 +191,7 @@ def _with_earlier(
             return answer
         others = [r for r in known if r is not old]
         curve = _curve(others, old, rigs, loss, weighed.group.scatter)
-    step = display_step_g([r.mass_g for r in known])
+    step = display_step([r.mass_g for r in known])
     # asked at every weighing, of the worst of all: Bonferroni over both
     reason = out_of_line(predict_coupon(curve, old, step), old, LEVEL / coupons**2) if curve else ""
     return _doubting(answer, old, reason)

@@ -15,15 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.capacity.model.block import Scatter
+from beadworth.core import display_step
 from beadworth.trial import Reading, delivered_g_per_mm
 
 Array = NDArray[np.float64]
 
-STEPS = (1.0, 2.0, 5.0)
-"""A display counts in ones, twos or fives of its last digit."""
-ENOUGH = 8
-"""Different masses that must all be multiples of two or five before a display is taken to count
-so: one in 256 would be by chance."""
 USUAL_EXCESS = 6.0
 """A setting whose variance is more than this many times that of the others is cut down: an odd
 coupon may stand in it."""
@@ -43,30 +39,6 @@ class Apart:
     """Two-sided probability that a good coupon lies as far off."""
     who: tuple[str, ...]
     """Coupons of the setting, where they have names."""
-
-
-def display_step_g(masses_g: Sequence[float]) -> float:
-    """Smallest step of the display that all these masses can have been read from.
-
-    Parameters
-    ----------
-    masses_g : sequence of float, g
-        As read; at least one.
-
-    Returns
-    -------
-    float, g
-        1, 2 or 5 in the last decimal used; 0 where they have more than six decimals, as computed
-        masses do.
-    """
-    values = np.asarray(masses_g, dtype=np.float64)
-    for places in range(7):
-        unit = 10.0**-places
-        counts = np.round(values / unit)
-        if np.abs(values / unit - counts).max() < 1e-3:
-            many = len(np.unique(counts)) >= ENOUGH
-            return unit * max(s for s in STEPS if s == 1.0 or (many and not (counts % s).any()))
-    return 0.0
 
 
 def rounding_u(reading: Reading, step_g: float) -> float:
@@ -105,7 +77,7 @@ def apart(known: Sequence[Reading], coupon: Reading, scatter: Scatter) -> Apart 
     here = [r for r in others if _setting(r) == _setting(coupon)]
     if not here:
         return None
-    step = display_step_g([r.mass_g for r in (*others, coupon)])
+    step = display_step([r.mass_g for r in (*others, coupon)])
     variance, dof = own_variance(others, scatter, step)
     y = np.log(delivered_g_per_mm([*here, coupon]))
     excess = float(y[-1] - y[:-1].mean())

@@ -22,9 +22,10 @@ REFERENCES = (
     "running), doi:10.18434/M32189.",
 )
 NOTE = (
-    "Limits are three standard deviations from the baseline's level; a reading beyond one is a "
-    "reason to look (of checks that never changed, 4 in 10 give one within 30 readings after a "
-    "baseline of ten), and no signal is not proof of no change. A rate without a failure is a "
+    "A check is first held against a slope and a step over its whole length, then each reading "
+    "against limits around its first ones, the wider the fewer they are. Of logs that never "
+    "changed at most about 1 in 20 shows anything, independent readings supposed; no signal is not "
+    "proof of no change. A rate without a failure is a "
     "bound at the 0.05 level: it does not say that a part cannot fail."
 )
 
@@ -57,7 +58,16 @@ def _log(rig: str, found: WearSummary) -> list[Block]:
     blocks += map(Figure, hours_charts(found))
     for report in found.series:
         blocks += map(Figure, series_charts(found, report))
-    few = [report.series.name for report in found.series if report.individuals is None]
+    blocks += [
+        Paragraph(capital(report.finding), lead=f"{capital(report.series.name)}.")
+        for report in found.series
+        if report.individuals is not None or (report.course is not None and report.course.changed)
+    ]
+    few = [
+        report.series.name
+        for report in found.series
+        if report.individuals is None and not (report.course is not None and report.course.changed)
+    ]
     if few:
         blocks.append(Paragraph(f"Too few readings for limits yet: {'; '.join(few)}.", kind="note"))
     for part in found.parts:

@@ -53,12 +53,12 @@ def check_chart(report: SeriesReport, changes: Sequence[WearEntry] = ()) -> Char
 
     return Chart(
         name=f"wear-individuals-{slug(series.name, 'check')}",
-        title=_signal_title(series.name, [s.words for s in chart.signals], len(series.values)),
+        title=_title(report, [s.words for s in chart.signals]),
         caption=(
             f"Each reading in {series.unit}; the solid line is "
             + ("the target" if chart.baseline.target is not None else "the mean of the baseline")
-            + f" (first {count(chart.baseline.count, 'reading')}, hollow), dashed lines three "
-            "standard deviations from it, from the mean step between neighbours in the baseline. "
+            + f" (first {count(chart.baseline.count, 'reading')}, hollow), dashed lines the limits "
+            "from the mean step between neighbours in the baseline, the wider the fewer it has. "
             "Below, the steps. Rings are signals: a reading beyond a limit"
             + (
                 ", a step beyond its own, the eighth in a row on one side"
@@ -185,13 +185,12 @@ def average_chart(report: SeriesReport, changes: Sequence[WearEntry] = ()) -> Ch
 
     return Chart(
         name=f"wear-ewma-{slug(series.name, 'check')}",
-        title=_signal_title(
-            series.name, [s.words for s in chart.signals], len(series.values), "drift"
-        ),
+        title=_title(report, [s.words for s in chart.signals], "drift"),
         caption=(
             f"The line is the average with weight {number(chart.weight)} for the newest reading "
-            "(faint points: the readings). The band holds it three standard deviations around the "
-            "centre, exact for the number of readings so far; dashed is where the band settles. "
+            "(faint points: the readings). The band holds it around the centre, exact for the "
+            "number of readings so far and the wider the shorter the baseline; dashed is where it "
+            "settles. "
             "It finds a slow drift that single readings hide."
         ),
         alt=f"Fading average of {series.name}, {count(len(series.values), 'reading')}. "
@@ -234,10 +233,12 @@ def _average_rows(report: SeriesReport) -> list[Row]:
     return rows
 
 
-def _signal_title(
-    name: str, words: Sequence[str], readings: int, looked_for: str = "signal"
-) -> str:
+def _title(report: SeriesReport, words: Sequence[str], looked_for: str = "signal") -> str:
+    name = report.series.name
+    if report.course is not None and report.course.changed:
+        moved, _, _ = report.finding.partition(", so its first")
+        return f"{capital(name)}: {moved}"
     if not words:
-        return f"{capital(name)}: no {looked_for} in {count(readings, 'reading')}"
+        return f"{capital(name)}: no {looked_for} in {count(len(report.series.values), 'reading')}"
     more = f" ({count(len(words), 'signal')})" if len(words) > 1 else ""
     return f"{capital(name)}: {words[0]}{more}"
