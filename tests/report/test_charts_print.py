@@ -7,12 +7,13 @@ from functools import cache
 
 import numpy as np
 import pytest
-from chart_support import contrast
+from chart_support import check_drawn, contrast
 
 from beadworth import capacity
 from beadworth.capacity import ceiling_at
 from beadworth.replay import compare, on_rig, replay
 from beadworth.report.charts.chart import NARROW_PX, WIDE_PX, render_svg
+from beadworth.report.charts.print.breakdown import flow_time_chart, layer_times_chart
 from beadworth.report.charts.print.limits import (
     LIMITS,
     flow_chart,
@@ -142,3 +143,56 @@ def test_every_part_of_a_bar_has_an_edge_that_is_seen(mode):
     assert contrast(edge, paper) >= 3.0
     parts = [row["limit"] for row in chart.rows]
     assert svg.count(f'stroke="{edge}"') >= 2 * len(parts)  # the bar's parts and the legend's
+
+
+@pytest.mark.parametrize("px", [WIDE_PX, NARROW_PX])
+def test_time_at_each_flow_is_drawn_with_the_ceiling(px):
+    chart = flow_time_chart(found())
+    check_drawn(chart, px)
+    rows = chart.draw(px)["data"]["values"]
+    bins = [row for row in rows if row["part"] == "bin"]
+    assert sum(row["share"] for row in bins) == pytest.approx(1.0, abs=1e-4)
+    (limit,) = [row for row in rows if row["part"] == "ceiling"]
+    (band,) = [row for row in rows if row["part"] == "band"]
+    true = ceiling_at(own_fit(), "R", "PLA", 220.0)
+    assert limit["from"] == pytest.approx(true.flow_mm3_s, rel=1e-5)
+    assert (band["from"], band["to"]) == pytest.approx((true.low, true.high), rel=1e-5)
+    over = [row for row in bins if row["series"] == "time over the ceiling"]
+    assert {row["from"] >= true.flow_mm3_s for row in over} == {True}
+    share = found().flow_histogram.share_over(true.flow_mm3_s)
+    assert sum(row["share"] for row in over) == pytest.approx(share, abs=1e-4)
+    assert "of the time goes to beads over the ceiling" in chart.title
+    assert f"Ceiling at 220 °C: {true.flow_mm3_s:.1f} mm³/s" in chart.alt
+
+
+def test_without_a_capacity_the_title_tells_the_flows():
+    chart = flow_time_chart(replay(beads(6, 9), RIG))
+    assert {row["part"] for row in chart.rows} == {"bin"}
+    assert chart.title.startswith("Half of the time is under ")
+    assert "ceiling" not in chart.caption + chart.alt
+
+
+@pytest.mark.parametrize("px", [WIDE_PX, NARROW_PX])
+def test_time_and_fan_of_the_layers_are_drawn(px):
+    lines = ["M83", "M104 S220", "G0 X20 Y20 Z0.2 F6000"]
+    for layer in range(1, 6):
+        lines += [f"M106 S{51 * layer}", f"G1 Z{0.2 * layer:.1f} F600"]
+        lines += [f"G1 X{120 if k % 2 == 0 else 20} E4 F6000" for k in range(2 * layer)]
+    made = replay("\n".join(lines).encode(), RIG)
+    chart = layer_times_chart(made)
+    check_drawn(chart, px)
+    rows = chart.rows
+    assert [row["layer"] for row in rows] == [1, 2, 3, 4, 5]
+    assert [row["time_s"] for row in rows] == pytest.approx(
+        [layer.time_s for layer in made.layers if layer.layer], rel=1e-5
+    )
+    assert [row["fan"] for row in rows][1:] == pytest.approx([0.4, 0.6, 0.8, 1.0], abs=0.05)
+    assert chart.title == made.shortest_layer_sentence
+    assert chart.title.startswith("The shortest layer is 1, at z 0.2 mm: ")
+
+
+def test_a_print_without_a_fan_has_no_panel_for_it_and_an_empty_one_still_draws():
+    chart = layer_times_chart(replay(beads(6, 9), RIG))
+    assert len(chart.draw(WIDE_PX)["vconcat"]) == 1
+    for draw in (flow_time_chart, layer_times_chart):
+        assert "<svg" in render_svg(draw(replay(b"; nothing\n", RIG, own_fit())))

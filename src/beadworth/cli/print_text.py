@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from beadworth.replay import Replay, Retiming, WhatIf
 
 WAYS = ("as written", "own limits", "fastest")
+BINS = 12
+"""Rows of flow on the terminal."""
 STRETCHES = 20
 """Told on the terminal."""
 OTHER_HOT_END = (
@@ -65,12 +67,7 @@ def _describe_print(found: Replay) -> Iterator[str | Table]:
         f"Flow: {found.flow.mean_mm3_s:.1f} mm³/s in the mean, 99 % of the time under "
         f"{found.flow.p99_mm3_s:.1f}; commanded: {at}."
     )
-    if found.waits:
-        yield found.waits_sentence
-    if found.remaining_marks is not None:
-        yield found.remaining_marks.sentence
-    if found.priming.moves:
-        yield found.priming.sentence
+    yield from _describe_parts(found)
     if found.mass_g is not None:
         yield f"It weighs {found.mass_g:.1f} g."
     if found.heater_w is not None and found.heater_max_w is not None:
@@ -78,6 +75,13 @@ def _describe_print(found: Replay) -> Iterator[str | Table]:
             f"Melting takes {found.heater_w:.1f} W in the mean and {found.heater_max_w:.1f} W at "
             "the highest flow; standing losses come on top."
         )
+    yield _flow_table(found)
+    if found.features:
+        yield Table.of(
+            "Features, by the comments of the file", found.features,
+            {"feature": "name", "seconds": "time_s", "filament mm": "filament_mm",
+             "mean mm³/s": "flow_mm3_s", "highest": "max_mm3_s", "over, s": "over_s"},
+        )  # fmt: skip
     yield Table(
         "What holds it back",
         ("limit", "seconds"),
@@ -113,6 +117,40 @@ def _describe_print(found: Replay) -> Iterator[str | Table]:
         yield (
             f"Lowest temperature at which it needs no change: {found.lowest_temperature_c:.0f} °C."
         )
+
+
+def _describe_parts(found: Replay) -> Iterator[str]:
+    """Waits, the maker's own estimate, layers, tools, and what is set apart."""
+    if found.waits:
+        yield found.waits_sentence
+    if found.remaining_marks is not None:
+        yield found.remaining_marks.sentence
+    if found.shortest_layer is not None:
+        yield f"{found.shortest_layer_sentence}."
+    if len(found.tools) > 1:
+        amounts = ", ".join(f"T{one.tool} {one.filament_mm / 1000:.2f} m" for one in found.tools)
+        yield f"Filament by tool: {amounts}."
+    if found.priming.moves:
+        yield found.priming.sentence
+
+
+def _flow_table(found: Replay) -> Table:
+    """Time at each flow in a few rows, and where the lowest ceiling lies."""
+    histogram = found.flow_histogram.merged(BINS)
+    total, width = sum(histogram.time_s) or 1.0, histogram.width_mm3_s
+    tops = [one.flow_mm3_s for one in found.ceilings if one.flow_mm3_s is not None]
+    lowest = min(tops, default=None)
+    rows: list[tuple[object, ...]] = []
+    for n, seconds in enumerate(histogram.time_s):
+        low, high = n * width, (n + 1) * width
+        row = (f"{low:g} to {high:g}", round(seconds, 1), round(100 * seconds / total, 1))
+        if lowest is None:
+            rows += [row] if seconds else []
+        elif seconds or low < lowest <= high:
+            side = "in it" if low < lowest <= high else "over" if low >= lowest else "under"
+            rows.append((*row, side))
+    head = ("mm³/s", "seconds", "%", *(() if lowest is None else (f"ceiling {lowest:.1f}",)))
+    return Table("Time at each flow", head, rows)
 
 
 def _describe_file(summary: GcodeSummary) -> Iterator[str]:

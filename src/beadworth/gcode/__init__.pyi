@@ -4,7 +4,7 @@ from .limits import SAFE_SPEED_MM_S, SAFE_Z_SPEED_MM_S, Limits, unknown_limits
 from .pool import POOL
 from .problems import GcodeProblem, make_problem
 from .reader import Reader, read, summary
-from .source import BOM, GZ_MAGIC
+from .source import BOM, GZ_MAGIC, OpenSource
 from .three_moves import scan_three_moves
 from .totals import GcodeSummary, OtherReading, UnknownWord
 from .writer import Writer, comment_lines
@@ -21,6 +21,7 @@ __all__ = [
     "GcodeProblem",
     "GcodeSummary",
     "Limits",
+    "OpenSource",
     "OtherReading",
     "Reader",
     "UnknownWord",

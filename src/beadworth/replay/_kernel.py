@@ -47,8 +47,9 @@ from beadworth.replay._kernel_sums import (
 @kernel()
 def tally_moves(  # noqa: PLR0915 - one loop, whose arrays stay in the nearest cache
     planned, path, setting, inverses, arc_move, arcs, stops, look_ahead, ends, start2, start_cause,
-    before, timing, codes, kind, layer, line, condition, ceilings, temperatures, wait_at, wait_s,
-    clock_s, section, tau, totals, histogram, layers, series, state, stretch, lost, worst, counts,
+    before, timing, codes, kind, layer, line, condition, ceilings, temperatures, fans, per,
+    wait_at, wait_s, clock_s, section, tau, totals, histogram, layers, series, state, stretch, lost,
+    worst, counts,
 ):  # fmt: skip
     """Take moves into the tally, planning them block by block where they are not yet.
 
@@ -62,8 +63,8 @@ def tally_moves(  # noqa: PLR0915 - one loop, whose arrays stay in the nearest c
     timing, codes : tuples of float64 and uint8 arrays
         Junction speed, top, peak, acceleration, time; cause per junction and of the top speed.
     kind, layer, line, condition : arrays of one value per move
-        ``condition`` is the row of ``ceilings`` (mm³/s, inf where none is known) and
-        ``temperatures``.
+        ``condition`` is the row of ``ceilings`` (mm³/s, inf where none is known),
+        ``temperatures`` and ``fans`` (duty), and of ``per``, what is summed up by condition.
     wait_at, wait_s : int64 and float64 arrays
         Moves before which the machine waits, sorted, and how long.
     clock_s : float64 array
@@ -118,8 +119,8 @@ def tally_moves(  # noqa: PLR0915 - one loop, whose arrays stay in the nearest c
             b = a - lo
             q = take_part(
                 n, kind[a:], layer[a:], line[a:], condition[a:], ceilings, temperatures,
-                filament[a:], feeds[a:], lengths[a:], x1[a:], y1[a:], z1[a:], speed[b:], top[b:],
-                peak[b:], acc[b:], time[b:], causes[b:], held[b:], section, tau, q,
+                fans, per, filament[a:], feeds[a:], lengths[a:], x1[a:], y1[a:], z1[a:], speed[b:],
+                top[b:], peak[b:], acc[b:], time[b:], causes[b:], held[b:], section, tau, q,
                 totals, histogram, layers, series, state, stretch, worst, counts, laying, w, u,
             )  # fmt: skip
             a += n
@@ -145,8 +146,8 @@ def tally_moves(  # noqa: PLR0915 - one loop, whose arrays stay in the nearest c
 
 @part()
 def take_part(
-    n, kind, layer, line, condition, ceilings, temperatures, filament, feeds, lengths, x, y, z,
-    speed, top, peak, acc, time, causes, held, section, tau, q,
+    n, kind, layer, line, condition, ceilings, temperatures, fans, per, filament, feeds, lengths,
+    x, y, z, speed, top, peak, acc, time, causes, held, section, tau, q,
     totals, histogram, layers, series, state, stretch, worst, counts, laying, w, u,
 ):  # fmt: skip
     """Take n moves into the tally; returns the flow out of the nozzle after them."""
@@ -173,6 +174,7 @@ def take_part(
             if flow > level or over > 0.0:
                 layers[min(layer[k] + 1, layers.shape[0] - 1), columns.L_OVER] += over
                 totals[columns.T_OVER] += over
+                per[condition[k], columns.P_OVER] += over
                 note_over(
                     k, now, time[k], section * filament[k], flow, flow > level,
                     ceilings[condition[k]], over, high, temperatures[condition[k]], layer, line,
@@ -181,8 +183,8 @@ def take_part(
     split_times(n, filament, feeds, lengths, speed, top, peak, acc, u)
     add_lost(n, causes, held, u)
     add_up(
-        n, laying, layer, condition, ceilings, filament, time, z, section, totals, histogram,
-        layers, series, state, w,
+        n, laying, layer, condition, ceilings, fans, per, filament, time, z, section, totals,
+        histogram, layers, series, state, w,
     )  # fmt: skip
     return q
 

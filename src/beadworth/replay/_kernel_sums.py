@@ -107,10 +107,10 @@ def laid_by(filament, laying, start, stop):
 
 @part()
 def add_up(
-    n, laying, layer, condition, ceilings, filament, time, z, section, totals, histogram, layers,
-    series, state, w,
+    n, laying, layer, condition, ceilings, fans, per, filament, time, z, section, totals, histogram,
+    layers, series, state, w,
 ):  # fmt: skip
-    """Add n moves to the totals, the layers and the time line."""
+    """Add n moves to the totals, the layers, the conditions and the time line."""
     start = totals[columns.T_TIME]
     total, extruding, volume, most, ratio, level = part_sums(n, laying, filament, time, section, w)
     totals[columns.T_TIME] = start + total
@@ -121,15 +121,20 @@ def add_up(
         if laying[k]:
             histogram[np.int64(w[PLACE + k])] += time[k]
     last, a = layers.shape[0] - 1, np.int64(0)  # a bare 0 compiles what it is handed to twice
-    while a < n:  # runs of one layer
-        b = a + run_length(layer[a:n])
+    while a < n:  # runs of one layer and one condition
+        b = a + min(run_length(layer[a:n]), run_length(condition[a:n]))
         if b - a < n:
             total, extruding, volume, most, ratio, level = part_sums(
                 b - a, laying[a:], filament[a:], time[a:], section, w[a:]
             )
         row = min(layer[a] + 1, last)
         layers[row, columns.L_TIME] += total
+        layers[row, columns.L_FAN] += total * fans[condition[a]]
         if extruding > 0.0:
+            now = condition[a]
+            per[now, columns.P_EXTRUDING] += extruding
+            per[now, columns.P_VOLUME] += volume
+            per[now, columns.P_MAX] = max(per[now, columns.P_MAX], most)
             layers[row, columns.L_EXTRUDING] += extruding
             layers[row, columns.L_VOLUME] += volume
             layers[row, columns.L_MAX] = max(layers[row, columns.L_MAX], most)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.gcode import Chunk
+from beadworth.gcode import columns as gcode_columns
 from beadworth.replay.columns import EXTRUDE
 
 if TYPE_CHECKING:
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
 
 Array = NDArray[np.float64]
+_HOT_END_AND_FAN = [gcode_columns.HOT_END, gcode_columns.FAN]
 Side = Literal["low", "estimate", "high"]
 
 
@@ -51,8 +53,13 @@ class Ceilings:
     known: dict[float, Ceiling] = field(default_factory=dict)
     _laid: set[tuple[int, bool]] = field(default_factory=set)
     """Rows at which something is extruded, and whether the temperature is an assumed one."""
-    _rows: dict[float | None, int] = field(default_factory=dict)
+    _rows: dict[tuple[float | None, float, int], int] = field(default_factory=dict)
     _celsius: list[float] = field(default_factory=list)
+    _fans: list[float] = field(default_factory=list)
+    features: list[int] = field(default_factory=list)
+    """Index of the feature, for every row of the table; see :mod:`beadworth.replay.features`."""
+    fan_said: bool = False
+    """Whether the print has said anything of its part cooling."""
     _same: NDArray[np.int32] = field(default_factory=lambda: np.empty(0, np.int32))
     _table: tuple[Array, Array] = field(default_factory=lambda: (np.empty(0), np.empty(0)))
 
@@ -107,24 +114,51 @@ class Ceilings:
             flow = math.inf if found.high is None else found.high
         return math.inf if flow is None else flow * (1.0 - self.reserve)
 
-    def of_chunk(self, chunk: Chunk) -> NDArray[np.int32]:
-        """Row of :meth:`table` for every move of a chunk."""
-        commanded = chunk.settings[:, 1].tolist()  # hot_end_c, see gcode.SETTINGS
+    def of_chunk(self, chunk: Chunk, feature: NDArray[np.int32] | None = None) -> NDArray[np.int32]:
+        """Row of :meth:`table` for every move of a chunk.
+
+        Parameters
+        ----------
+        feature : int32 array, optional
+            Index of the feature of every move.
+        """
+        if feature is not None:
+            return self._by_feature(chunk, feature)
         # rows come in order
-        ends = np.searchsorted(chunk.setting, np.arange(len(commanded) + 1, dtype=np.int32))
-        found = np.empty(len(commanded), np.int32)
-        for number, celsius in enumerate(commanded):
-            cold = not celsius > 0.0  # never set, or switched off
-            row = self._row(self.assumed_c if cold and self.fit is not None else celsius)
-            found[number] = row
-            known = (row, cold) in self._laid
-            if not known and (chunk.kind[ends[number] : ends[number + 1]] == EXTRUDE).any():
-                self._laid.add((row, cold))
-        if len(found) > 1 or not len(chunk):
+        count = len(chunk.settings)
+        ends = np.searchsorted(chunk.setting, np.arange(count + 1, dtype=np.int32))
+        found = np.empty(count, np.int32)
+        for number in range(count):
+            own = chunk.kind[ends[number] : ends[number + 1]]
+            found[number] = self._of_setting(chunk, number, 0, own)
+        if count > 1 or not len(chunk):
             return np.repeat(found, np.diff(ends))
         if self._same.size < len(chunk) or self._same[0] != found[0]:
             self._same = np.full(2 * len(chunk), found[0])
         return self._same[: len(chunk)]  # one condition all along: an array that was at hand
+
+    def _by_feature(self, chunk: Chunk, feature: NDArray[np.int32]) -> NDArray[np.int32]:
+        """As :meth:`of_chunk`, every feature with rows of its own."""
+        most = int(feature.max(initial=0)) + 1
+        pairs, place = np.unique(chunk.setting.astype(np.int64) * most + feature,
+                                 return_inverse=True)  # fmt: skip
+        rows = [
+            self._of_setting(chunk, int(pair) // most, int(pair) % most, chunk.kind[place == k])
+            for k, pair in enumerate(pairs.tolist())
+        ]
+        return np.array(rows, np.int32)[place] if rows else np.empty(0, np.int32)
+
+    def _of_setting(self, chunk: Chunk, number: int, feature: int, kinds: NDArray[np.int32]) -> int:
+        """Row of a settings row and a feature, whose moves are of these kinds."""
+        celsius, fan = (float(value) for value in chunk.settings[number, _HOT_END_AND_FAN])
+        cold = not celsius > 0.0  # never set, or switched off
+        self.fan_said |= not math.isnan(fan)
+        fan = 0.0 if math.isnan(fan) else fan
+        warm = self.assumed_c if cold and self.fit is not None else celsius
+        row = self._row(warm, fan, feature)
+        if (row, cold) not in self._laid and (kinds == EXTRUDE).any():
+            self._laid.add((row, cold))
+        return row
 
     @property
     def used(self) -> set[float]:
@@ -146,16 +180,25 @@ class Ceilings:
         return self.fit is not None and any(cold for _, cold in self._laid)
 
     def table(self) -> tuple[Array, Array]:
-        """Temperature and the flow reckoned with, of the conditions met so far."""
+        """Temperature and the flow reckoned with, of the conditions met so far.
+
+        A condition is a temperature, a duty of the fan and a feature.
+        """
         if len(self._table[0]) != len(self._celsius):
             flows = [self.flow(c) for c in self._celsius]
             self._table = np.array(self._celsius, float), np.array(flows, float)
         return self._table
 
-    def _row(self, temperature_c: float) -> int:
-        """Where a temperature stands in the table; a new one is put at its end."""
-        key = None if math.isnan(temperature_c) else temperature_c
+    def fans(self) -> Array:
+        """Duty of the part cooling in the conditions met so far, from 0 to 1."""
+        return np.array(self._fans, float)
+
+    def _row(self, temperature_c: float, fan: float, feature: int) -> int:
+        """Where a condition stands in the table; a new one is put at its end."""
+        key = (None if math.isnan(temperature_c) else temperature_c, fan, feature)
         if key not in self._rows:
             self._rows[key] = len(self._celsius)
             self._celsius.append(temperature_c)
+            self._fans.append(fan)
+            self.features.append(feature)
         return self._rows[key]

@@ -22,8 +22,10 @@ LAYER_ROWS: Final = gcode_columns.LAYER_SLOTS + 1
 ) = range(10)  # fmt: skip
 N_TOTAL: Final = 10
 
-L_TIME, L_EXTRUDING, L_VOLUME, L_MAX, L_LEAST, L_Z, L_OVER = range(7)
-N_LAYER: Final = 7
+L_TIME, L_EXTRUDING, L_VOLUME, L_MAX, L_LEAST, L_Z, L_OVER, L_FAN = range(8)
+N_LAYER: Final = 8
+P_EXTRUDING, P_VOLUME, P_MAX, P_OVER = range(4)  # per condition
+N_PER: Final = 4
 
 SLACK: Final = 1e-9  # over a ceiling is what is by more than this part, lest rounding decide
 GAP_LAGS: Final = 3.0  # a pause under the ceiling of fewer lags does not end a stretch

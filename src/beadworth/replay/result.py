@@ -12,10 +12,11 @@ from beadworth.capacity import Ceiling
 from beadworth.core import LEFT_OUT, flat, named
 from beadworth.gcode import GcodeSummary
 from beadworth.motion import ASSUMED, RIG, Cause, LimitInForce
+from beadworth.replay.breakdown import Feature, FlowHistogram, ToolFilament
 from beadworth.replay.remaining import RemainingMarks
 from beadworth.replay.waits import Wait
 from beadworth.rig import Rig
-from beadworth.text import duration, fixed
+from beadworth.text import duration, fixed, percent
 
 Array = NDArray[np.float64]
 
@@ -72,6 +73,8 @@ class Layer:
     headroom: float | None
     """Ceiling ÷ highest flow − 1; below 0 it is over. None without a ceiling."""
     over_s: float
+    fan: float | None = None
+    """Duty of the part cooling over its time, 0 to 1; None where the file never sets it."""
 
 
 @dataclass(frozen=True)
@@ -163,6 +166,12 @@ class Replay:
     uniform_speed_share: float | None
     """Uniform factor on speed that keeps every move under the ceiling (at most 1)."""
     notes: tuple[str, ...]
+    flow_histogram: FlowHistogram = field(default_factory=lambda: FlowHistogram(1.0, ()))
+    """Time spent at each flow."""
+    features: tuple[Feature, ...] = ()
+    """By the comments of the file; empty where the rig gives no pattern of them."""
+    tools: tuple[ToolFilament, ...] = ()
+    """Filament of every tool used."""
     waits: tuple[Wait, ...] = ()
     """What the file waits for; what the rig states of it counts in the times."""
     remaining_marks: RemainingMarks | None = None
@@ -178,7 +187,7 @@ class Replay:
     weighed_c: tuple[float, ...] = field(default=(), metadata=LEFT_OUT)
     """Temperatures that coupons were weighed at."""
 
-    json_also: ClassVar = {"series": "series"}
+    json_also: ClassVar = {"series": "series", "shortest_layer": "shortest_layer"}
 
     @property
     def sets_limits(self) -> bool:
@@ -191,6 +200,26 @@ class Replay:
     def assumed_limits(self) -> int:
         """How many limits neither the rig nor the file states."""
         return len({limit.name for limit in self.limits if limit.origin == ASSUMED})
+
+    @property
+    def shortest_layer(self) -> Layer | None:
+        """The layer that takes the least time; None where z rises all the time."""
+        own = [layer for layer in self.layers if layer.layer > 0]
+        if self.summary.layers is None or not own:
+            return None
+        return min(own, key=lambda layer: layer.time_s)
+
+    @property
+    def shortest_layer_sentence(self) -> str:
+        """The shortest layer in words; empty where there is none."""
+        least = self.shortest_layer
+        if least is None:
+            return ""
+        fan = "" if least.fan is None else f", fan at {percent(least.fan, 0)}"
+        return (
+            f"The shortest layer is {least.layer}, at z {least.z_mm:g} mm: "
+            f"{duration(least.time_s)}{fan}"
+        )
 
     @property
     def waits_s(self) -> float:

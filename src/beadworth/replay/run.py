@@ -16,9 +16,11 @@ from beadworth.gcode import GcodeSummary, read
 from beadworth.material import Material, melt_heat_w
 from beadworth.motion import Cause, LimitInForce, Limits, LimitsInForce, Planner, Rule, assumptions
 from beadworth.replay import columns
+from beadworth.replay.breakdown import Tools, by_feature, flow_histogram
 from beadworth.replay.ceilings import Ceilings, Side
 from beadworth.replay.describe import notes_on, verdict
 from beadworth.replay.melt_ceiling import melt_ceilings
+from beadworth.replay.features import Features, read_features
 from beadworth.replay.melt_stock import melt_zone_mm3, shows
 from beadworth.replay.readings import better_rig, of_beads, taken
 from beadworth.replay.remaining import hold_against
@@ -122,8 +124,13 @@ def _replay(
     reader = read(source, rig=rig, stop_on_problem=stop_on_problem, name=name)
     waits = Waits(rig.durations)
     tally = Tally(ceilings, rig.extruder.pressure_lag_s, waits)
-    planner = Planner(tally.plan)
-    for moves, rows, chunk in moves_of(reader, limits, ceilings, waits, cap=cap, scale=scale):
+    planner, tools = Planner(tally.plan), Tools()
+    pattern = rig.feature_comment
+    features = read_features(source, pattern) if pattern else None
+    for moves, rows, chunk in moves_of(
+        reader, limits, ceilings, waits, cap=cap, scale=scale, features=features
+    ):
+        tools.note(chunk)
         in_force.note(rows, chunk.setting)
         own.take(moves, chunk, rows, planner, tally.moving_s)
         for part, timing in planner.add(moves, rows):
@@ -135,8 +142,9 @@ def _replay(
     tally.close()
     at_rig_limits_s = own.close(tally.moving_s) + waits.total_s
     return _result(
-        tally, reader.summary(), rig, ceilings, material, in_force.found(), at_rig_limits_s
-    )
+        tally, reader.summary(), rig, ceilings, material, in_force.found(), at_rig_limits_s, tools,
+        features,
+    )  # fmt: skip
 
 
 def _result(
@@ -147,6 +155,8 @@ def _result(
     material: Material | None,
     limits: tuple[LimitInForce, ...],
     at_rig_limits_s: float,
+    tools: Tools,
+    features: Features | None,
 ) -> Replay:
     totals = tally.totals
     extruding = float(totals[columns.T_EXTRUDING])
@@ -187,6 +197,9 @@ def _result(
         held_back_s={CAUSE_WORDS[cause]: float(tally.lost[cause]) for cause in Cause
                      if cause is not Cause.COMMANDED},
         dwell_s=tally.waits.dwell_s,
+        flow_histogram=flow_histogram(tally.histogram),
+        features=by_feature(tally.per, ceilings, features, ceilings.section_mm2),
+        tools=tools.found(summary.filament_net_mm),
         waits=tally.waits.found(),
         remaining_marks=hold_against(
             tally.waits.marks, float(totals[columns.T_TIME]) + tally.waits.dwell_s
@@ -304,6 +317,9 @@ def _layers(table: Array, ceilings: Ceilings) -> tuple[Layer, ...]:
                 max_mm3_s=float(table[row, columns.L_MAX]),
                 headroom=float(least) - 1 if ceilings.fit and math.isfinite(least) else None,
                 over_s=float(table[row, columns.L_OVER]),
+                fan=float(table[row, columns.L_FAN] / table[row, columns.L_TIME])
+                if ceilings.fan_said
+                else None,
             )
         )
     return tuple(found)

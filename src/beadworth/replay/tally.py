@@ -64,6 +64,8 @@ class Tally:
     series: Array = field(default_factory=lambda: np.zeros((2, columns.SERIES_BINS)))
     state: Array = field(default_factory=_first_state)
     stretch: Array = field(default_factory=lambda: np.zeros(columns.N_STRETCH))
+    per: Array = field(default_factory=lambda: np.zeros((0, columns.N_PER)))
+    """Sums by condition, the rows of :meth:`Ceilings.table`."""
     lost: Array = field(default_factory=lambda: np.zeros(len(Cause)))
     """Seconds by cause; the time at the commanded speed stands under ``COMMANDED``."""
     worst: Array = field(default_factory=lambda: np.zeros((columns.WORST_ROWS, columns.N_STRETCH)))
@@ -113,6 +115,14 @@ class Tally:
 
         end_stretch(self.lag_s, self.stretch, self.state, self.worst, self.counts)
 
+    def _add_up(self, per: Array) -> None:
+        """Add what was summed up by condition to what was before."""
+        if len(per) > len(self.per):
+            self.per = np.vstack([self.per, np.zeros((len(per) - len(self.per), columns.N_PER))])
+        most = np.maximum(self.per[:, columns.P_MAX], per[:, columns.P_MAX])
+        self.per += per
+        self.per[:, columns.P_MAX] = most
+
     def _run(
         self,
         moves: MoveTable,
@@ -133,15 +143,17 @@ class Tally:
             codes = timing.junction_by, timing.top_by
         context = moves.context
         celsius, ceilings = self.ceilings.table()
+        fans, per = self.ceilings.fans(), np.zeros((len(celsius), columns.N_PER))
         wait_at, wait_s = self.waits.since(first)
         clock_s = np.zeros(len(wait_at))
         done, speed2, cause, bad = tally_moves(  # type: ignore[call-arg]
             timing is not None, *arguments, speeds, codes,
             context["kind"], context["layer"], context["line"], context["condition"], ceilings,
-            celsius, wait_at, wait_s, clock_s, self.ceilings.section_mm2, self.lag_s,
+            celsius, fans, per, wait_at, wait_s, clock_s, self.ceilings.section_mm2, self.lag_s,
             self.totals, self.histogram, self.layers, self.series, self.state, self.stretch,
             self.lost, self.worst, self.counts,
         )  # fmt: skip
+        self._add_up(per)
         end = sys.maxsize if arguments[ENDS] else first + done
         self.waits.pass_marks(end, clock_s)
         self.waits.drop_before(first + done)

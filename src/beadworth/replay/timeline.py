@@ -16,6 +16,7 @@ from beadworth.gcode import columns as gcode_columns
 from beadworth.motion import Limits, MoveTable, Planner, Timing
 from beadworth.replay.apart import set_apart
 from beadworth.replay.ceilings import Ceilings
+from beadworth.replay.features import Features
 from beadworth.replay.first_use import prepare
 from beadworth.replay.waits import Waits
 
@@ -69,6 +70,7 @@ def moves_of(
     *,
     cap: bool = False,
     scale: float = 1.0,
+    features: Features | None = None,
 ) -> Iterator[tuple[MoveTable, Limits, Chunk]]:
     """Read a print chunk by chunk: its moves, the limits in force, and what they were read from.
 
@@ -84,11 +86,14 @@ def moves_of(
         Lower every extruding move's feed to its ceiling before planning.
     scale : float
         Factor on the feeds of extruding moves, before the cap.
+    features : Features, optional
+        Conditions are then kept apart by feature too.
     """
     prepare()
     before = 0
     for chunk in set_apart(_ahead(reader)):
-        condition = ceilings.of_chunk(chunk)
+        feature = None if features is None else features.of_chunk(chunk)
+        condition = ceilings.of_chunk(chunk, feature)
         moves = MoveTable.from_chunk(chunk)
         if cap or scale != 1.0:
             ceiling = ceilings.table()[1][condition]

@@ -1,4 +1,5 @@
 from .charts.chart import NARROW_PX, WIDE_PX, Chart, inline_svg, render_png, render_svg, with_theme
+from .charts.print.breakdown import flow_time_chart, layer_times_chart
 from .charts.print.limits import flow_chart, limits_chart, what_if_chart
 from .charts.rig.bringup import heater_chart
 from .charts.rig.fit import acceleration_chart, fit_sentence
@@ -56,12 +57,14 @@ __all__ = [
     "figure",
     "fit_sentence",
     "flow_chart",
+    "flow_time_chart",
     "force_chart",
     "forest_chart",
     "forests",
     "heater_chart",
     "hours_charts",
     "inline_svg",
+    "layer_times_chart",
     "length_chart",
     "level",
     "limits_chart",

@@ -5,6 +5,7 @@ The records of its parts stand in the modules beside this one; this one joins th
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
@@ -61,6 +62,11 @@ class Rig(Record):
     durations: Durations = Field(
         Durations(), description="how long it takes to do what a print file does not time"
     )
+    feature_comment: str | None = Field(
+        None,
+        description="pattern (regular expression) of the comments that mark features in this "
+        "rig's print files; its group, where it has one, is the feature's name",
+    )
     toolhead: Toolhead = Field(Toolhead(), description="toolhead")
     axes: Axes = Field(Axes(), description="axes from motor to load")
     mounting: Mounting | None = Field(None, description="how the toolhead is screwed on")
@@ -92,6 +98,23 @@ class Rig(Record):
         if not isinstance(known, dict):
             return known
         return {FORMER_NAMES.get(path, path): how for path, how in known.items()}
+
+    @field_validator("feature_comment")
+    @classmethod
+    def _is_a_pattern(cls, pattern: str | None) -> str | None:
+        try:
+            groups = re.compile(pattern or "").groups
+        except re.error as error:
+            why = f"is no regular expression: {error}."
+        else:
+            if groups < 2:
+                return pattern
+            why = f"has {groups} groups; one gives the name."
+        raise PydanticCustomError(
+            "beadworth",
+            "the pattern {why}",
+            {"why": why, "remedy": "Write it like 'feature (.+)', with one group at most."},
+        )
 
     @field_validator("mass_g", mode="before")
     @classmethod

@@ -178,6 +178,21 @@ RIG = (
         folded=True,
     ),
     Group(
+        "Print files",
+        "What the comments of the files you print say.",
+        (
+            Field(
+                "feature_comment",
+                "Comments that mark features",
+                kind="text",
+                help="A regular expression that the whole comment matches; its group is the "
+                "feature's name. Flow is then told by feature.",
+                example="feature (.+)",
+            ),
+        ),
+        folded=True,
+    ),
+    Group(
         "Durations",
         "What takes time and stands in no print file. Measure each with a watch; a replay counts "
         "what is known.",

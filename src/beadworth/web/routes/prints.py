@@ -16,7 +16,13 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import BeadworthError, InputError, from_mapping
-from beadworth.report import flow_chart, limits_chart, what_if_chart
+from beadworth.report import (
+    flow_chart,
+    flow_time_chart,
+    layer_times_chart,
+    limits_chart,
+    what_if_chart,
+)
 from beadworth.web.figures import figure
 from beadworth.web.forms import Form, Group, collect, typed_in
 from beadworth.web.jobs import Job
@@ -166,6 +172,8 @@ def _answer_context(
         "summary": found.summary,
         "stretches": made.stretches[:STRETCHES_MOST],
         "flow_figure": figure(flow_chart(found)),
+        "flow_time_figure": figure(flow_time_chart(found)),
+        "layers_figure": figure(layer_times_chart(found)) if found.shortest_layer else None,
         "limits_figure": figure(limits_chart(found)),
         "sheet_data": _sheet_data(stored, inputs, made),
         "others": _others(bench, inputs),

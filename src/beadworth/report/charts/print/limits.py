@@ -171,7 +171,7 @@ def limits_of(found: Replay) -> dict[str, float]:
     seconds["commanded"] = found.commanded_s
     for cause, value in found.held_back_s.items():
         seconds[GROUPS[cause]] += value
-    seconds["stops"] += found.dwell_s
+    seconds["stops"] += found.dwell_s + found.waits_s
     return seconds
 
 
