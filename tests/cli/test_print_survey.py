@@ -39,7 +39,15 @@ def test_a_survey_lands_in_table_and_bench_and_resumes(asked, tmp_path):
         (held,) = surveys(bench)
     assert (len(held.rows), held.rig) == (4, RIG.name)
     assert sum(bool(row["sustained"]) for row in held.rows) == 1
-    again = CliRunner().invoke(app, asked)
+    assert (said["broken"], said["summary"]["over"]) == (1, 1)
+    assert said["sentence"].startswith("1 of 3 prints in ")
+    assert [one["file"].rpartition("/")[2] for one in said["summary"]["worst"]] == ["p2.gcode"]
+    table = polars.read_parquet(tmp_path / "t.parquet")
+    assert (table["missing_mm3"] > 0).sum() == 1
+    picture = tmp_path / "worst.svg"
+    again = CliRunner().invoke(app, [*asked, "--picture", str(picture)])
+    assert "The worst prints" in again.stdout
+    assert "p2.gcode" in picture.read_text()
     assert "4 prints, 4 of them known before" in again.stdout
 
 
@@ -69,3 +77,18 @@ def test_the_progress_line_tells_count_rate_and_time_left():
     assert "50 of 400 prints" in said
     assert "a minute" in said
     assert "0:0" in said  # the time left
+
+
+def test_a_table_that_ends_in_csv_needs_no_extra_package(asked, tmp_path, monkeypatch):
+    import sys
+
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    monkeypatch.setitem(sys.modules, "pyarrow.parquet", None)
+    refused = CliRunner().invoke(app, asked)
+    assert "or name a table that ends in .csv" in refused.output + str(refused.exception)
+    words = [str(tmp_path / "t.csv") if word.endswith("t.parquet") else word for word in asked]
+    done = CliRunner().invoke(app, words)
+    assert done.exit_code == 0, done.output
+    table = polars.read_csv(tmp_path / "t.csv")
+    assert table.height == 4
+    assert table["problem"].is_null().sum() == 3

@@ -11,7 +11,7 @@ from chart_support import check_drawn, contrast
 
 from beadworth import capacity
 from beadworth.capacity import ceiling_at
-from beadworth.replay import compare, on_rig, replay
+from beadworth.replay import compare, on_rig, replay, summarize_survey
 from beadworth.report.charts.chart import NARROW_PX, WIDE_PX, render_svg
 from beadworth.report.charts.print.breakdown import flow_time_chart, layer_times_chart
 from beadworth.report.charts.print.limits import (
@@ -21,6 +21,7 @@ from beadworth.report.charts.print.limits import (
     limits_of,
     what_if_chart,
 )
+from beadworth.report.charts.print.survey import survey_chart
 from beadworth.report.theme import COLOURS
 from beadworth.rig import AxisLimits, Motion, Rig
 from beadworth.trial import Reading
@@ -196,3 +197,25 @@ def test_a_print_without_a_fan_has_no_panel_for_it_and_an_empty_one_still_draws(
     assert len(chart.draw(WIDE_PX)["vconcat"]) == 1
     for draw in (flow_time_chart, layer_times_chart):
         assert "<svg" in render_svg(draw(replay(b"; nothing\n", RIG, own_fit())))
+
+
+@pytest.mark.parametrize("px", [WIDE_PX, NARROW_PX])
+def test_the_worst_prints_of_a_survey_are_drawn(px):
+    rows = [
+        {"file": f"/a/{name}.gcode", "problem": None, "time_s": 900.0, "max_mm3_s": 9.0,
+         "over_ceiling_s": over, "sustained": 1, "bursts": 0, "missing_mm3": over, "shows": shows}
+        for name, over, shows in (("one", 12.0, "may"), ("two", 200.0, "will"),
+                                  ("three", 5.0, None), ("one", 4.0, "cannot"))
+    ]  # fmt: skip
+    chart = survey_chart(summarize_survey(rows, known=True))
+    check_drawn(chart, px)
+    assert [(row["print"], row["shows"]) for row in chart.rows] == [
+        ("two.gcode", "will show"), ("one.gcode", "may show"), ("three.gcode", "not known"),
+        ("one.gcode (4)", "cannot show"),
+    ]  # fmt: skip
+    assert [row["over"] * 60 for row in chart.rows] == pytest.approx([200, 12, 5, 4], rel=1e-4)
+    assert chart.title == "4 of 4 prints (100 %) are over the ceiling"
+    assert "two.gcode: 3 min of 15 min, will show" in chart.alt
+    none = survey_chart(summarize_survey([], known=True))
+    assert none.title == "No print is over the ceiling"
+    assert "<svg" in render_svg(none)

@@ -32,7 +32,7 @@ def test_every_print_is_a_row_and_a_broken_one_says_why(folder, tmp_path):
     out = tmp_path / "t.parquet"
     done = run_survey([folder], out, RIG, make_fit(), workers=1)
     table = polars.read_parquet(out)
-    assert done == {"prints": 13, "resumed": 0, "broken": done["broken"], "out": str(out)}
+    assert (done.prints, done.resumed, done.out) == (13, 0, str(out))
     assert table.height == 13
     by_name = {Path(row["file"]).name: row for row in table.iter_rows(named=True)}
     assert by_name["p11.gcode"]["sustained"] >= 1
@@ -47,7 +47,7 @@ def test_a_rerun_replays_only_what_is_new(folder, tmp_path):
     (folder / "new.gcode").write_text(straight(5.0))
     (folder / "p00.gcode").write_text(straight(6.0))
     done = run_survey([folder], out, RIG, None, workers=1)
-    assert (done["prints"], done["resumed"]) == (14, 12)
+    assert (done.prints, done.resumed) == (14, 12)
 
 
 def test_a_torn_journal_is_taken_up(folder, tmp_path):
@@ -57,10 +57,10 @@ def test_a_torn_journal_is_taken_up(folder, tmp_path):
     data = journal.read_bytes()
     journal.write_bytes(data[: len(data) * 2 // 3])
     done = run_survey([folder], out, RIG, None, workers=1)
-    assert done["prints"] == 13
-    assert 0 < done["resumed"] < 13
+    assert done.prints == 13
+    assert 0 < done.resumed < 13
     again = run_survey([folder], out, RIG, None, workers=1)
-    assert again["resumed"] == 13
+    assert again.resumed == 13
 
 
 def test_another_rig_does_not_mix_in(folder, tmp_path):
@@ -95,7 +95,7 @@ def test_rows_land_in_the_table_and_on_the_bench_while_it_runs(folder, tmp_path,
         table = polars.read_parquet(out)
         over = sum(bool(row["sustained"]) for row in held.rows)
         assert over == (table["sustained"] > 0).sum() > 0
-        assert held.total("time_s") == pytest.approx(table["time_s"].sum())
+        assert held.summary.time_s == pytest.approx(table["time_s"].sum())
         assert {row["file"] for row in held.rows} == set(table["file"])
 
 
@@ -112,7 +112,7 @@ def test_a_run_that_is_stopped_lands_what_it_has_and_a_rerun_adds_the_rest_once(
         assert polars.read_parquet(out).height == 4
         assert len(surveys(bench)[0].rows) == 4
         done = run_survey([folder], out, RIG, None, workers=1, bench=bench)
-        assert done["resumed"] == 4
+        assert done.resumed == 4
         run_survey([folder], out, RIG, None, workers=1, bench=bench)  # nothing new
         (held,) = surveys(bench)
         assert len(held.rows) == 13
@@ -124,7 +124,7 @@ def test_rows_of_a_journal_that_never_reached_the_bench_are_added(folder, tmp_pa
     run_survey([folder], out, RIG, None, workers=1)
     with open_bench(tmp_path / "b.bench") as bench:
         done = run_survey([folder], out, RIG, None, workers=1, bench=bench)
-        assert done["resumed"] == 13
+        assert done.resumed == 13
         assert len(surveys(bench)[0].rows) == 13
 
 
@@ -152,7 +152,7 @@ def test_a_scheduler_by_its_address_does_the_work(folder, tmp_path, scheduler):
     done = run_survey([folder], out, RIG, make_fit(), cluster=scheduler)
     alone = tmp_path / "alone.parquet"
     run_survey([folder], alone, RIG, make_fit(), workers=1)
-    assert done["prints"] == 13
+    assert done.prints == 13
     columns = ["file", "time_s", "sustained", "moves"]
     assert polars.read_parquet(out)[columns].equals(polars.read_parquet(alone)[columns])
 
@@ -178,8 +178,8 @@ def test_a_killed_worker_loses_nothing(tmp_path, scheduler):
     done = run_survey([folder], out, RIG, None, cluster=scheduler, on_row=kill)
     assert len(workers) == 2
     assert killed
-    assert done["prints"] == 40
-    assert done["broken"] == 0
+    assert done.prints == 40
+    assert done.broken == 0
     assert polars.read_parquet(out)["time_s"].min() > 0
 
 
@@ -200,7 +200,7 @@ def test_a_print_that_takes_its_worker_with_it_is_a_row(folder, tmp_path, schedu
         client.run(lambda: None)  # it answers
         patch.setattr(beadworth.replay, "survey_row", deadly)
         done = run_survey([folder], tmp_path / "t.parquet", RIG, None, cluster=scheduler)
-    assert (done["prints"], done["broken"]) == (13, 1)
+    assert (done.prints, done.broken) == (13, 1)
     table = polars.read_parquet(tmp_path / "t.parquet")
     lost = table.filter(polars.col("problem").is_not_null())
     assert lost["file"][0].endswith("p03.gcode")
@@ -247,7 +247,10 @@ def test_what_writes_tables_is_missed_before_any_print_is_replayed(folder, tmp_p
     with pytest.raises(InputError) as error:
         run_survey([folder], tmp_path / "t.parquet", RIG, None, workers=1)
     (problem,) = error.value.problems
-    assert (problem.where, problem.remedy) == ("--out", "pip install 'beadworth[tables]'")
+    assert (problem.where, problem.remedy) == (
+        "--out",
+        "pip install 'beadworth[tables]', or name a table that ends in .csv",
+    )
     assert sorted(tmp_path.iterdir()) == [folder]
 
 
@@ -259,6 +262,6 @@ def test_whatever_goes_wrong_in_one_print_is_its_row(folder, tmp_path, monkeypat
 
     monkeypatch.setattr(survey, "replay", fails)
     done = run_survey([folder], tmp_path / "t.parquet", RIG, None, workers=1)
-    assert done["broken"] == 13
+    assert done.broken == 13
     problems = polars.read_parquet(tmp_path / "t.parquet")["problem"]
     assert set(problems) == {"RuntimeError: something nobody thought of"}

@@ -9,9 +9,13 @@ import typer
 
 from beadworth.cli.command import Answer, Call, command, progress
 from beadworth.cli.load import load_fit, load_material, load_rig
-from beadworth.cli.print_text import describe_comparison, describe_replay, describe_retiming
+from beadworth.cli.print_text import (
+    describe_comparison,
+    describe_replay,
+    describe_retiming,
+    describe_survey,
+)
 from beadworth.core import RESERVE
-from beadworth.text import count
 
 if TYPE_CHECKING:
     from beadworth.replay import OnRig
@@ -181,18 +185,25 @@ def compare(
 def survey(
     call: Call,
     folders: Annotated[list[Path], typer.Argument(help="Folders (searched through) or files.")],
-    out: Annotated[Path, typer.Option(help="Table to write (Parquet); a rerun goes on with it.")],
+    out: Annotated[
+        Path,
+        typer.Option(help="Table to write, Parquet or (.csv) CSV; a rerun goes on with it."),
+    ],
     rig: RigOption = None,
     capacity: CapacityOption = None,
+    picture: Annotated[
+        Path | None, typer.Option(help="Picture of the worst prints to write (SVG).")
+    ] = None,
     cluster: Annotated[
         str | None,
         typer.Option(metavar="ADDRESS", help="Dask scheduler; left out: processes here."),
     ] = None,
 ) -> Answer:
-    """Replay thousands of prints; a broken file is a row that says why.
+    """Replay thousands of prints and say how many are over the ceiling; a broken one says why.
 
     The rows land in the table and on the bench every few seconds.
     """
+    from beadworth.report import render_svg, survey_chart
     from beadworth.workflow import run_survey
 
     on = _inputs(call, rig, capacity)
@@ -207,8 +218,9 @@ def survey(
             bench=call.bench,
             on_row=lambda rows, total: show(completed=rows, total=total),
         )
-    known = f"{count(done['prints'], 'print')}, {done['resumed']} of them known before"
-    return Answer(done, [f"{known}, {done['broken']} broken: {out}"])
+    if picture is not None:
+        picture.write_text(render_svg(survey_chart(done.summary)), encoding="utf-8")
+    return Answer(done, describe_survey(done))
 
 
 def _on_rig_json(found: OnRig) -> dict[str, Any]:

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 
 from beadworth.cli.command import notes
 from beadworth.cli.table import Table
-from beadworth.text import duration, fixed, percent
+from beadworth.text import count, duration, fixed, percent
 
 if TYPE_CHECKING:
     from beadworth.gcode import GcodeSummary
     from beadworth.replay import Replay, Retiming, WhatIf
+    from beadworth.workflow import SurveyRun
 
 WAYS = ("as written", "own limits", "fastest")
 BINS = 12
@@ -182,3 +183,17 @@ def describe_comparison(found: WhatIf) -> Iterator[str | Table]:
             for name in first.share_s
         ],
     )  # fmt: skip
+
+
+def describe_survey(done: SurveyRun) -> Iterator[str | Table]:
+    """How many prints are over, for how long, and the worst of them."""
+    yield done.sentence
+    if done.summary.worst:
+        yield Table.of(
+            "The worst prints", done.summary.worst,
+            {"print": "name", "shows": lambda one: one.shows or "not known",
+             "over, s": "over_ceiling_s", "time, s": "time_s", "beyond, mm³": "missing_mm3",
+             "highest mm³/s": "max_mm3_s"},
+        )  # fmt: skip
+    known = f"{count(done.prints, 'print')}, {done.resumed} of them known before"
+    yield f"{known}, {done.broken} broken: {done.out}"

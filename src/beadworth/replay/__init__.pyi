@@ -17,6 +17,7 @@ from .retiming import Retiming, check_copy, retime
 from .rig_limits import rule_to_compare
 from .run import replay
 from .survey import Job, survey_row
+from .survey_summary import SurveySummary, summarize_survey
 from .whatif import FASTEST, GROUPS, OnRig, WhatIf, compare, on_rig
 
 __all__ = [
@@ -34,6 +35,7 @@ __all__ = [
     "Sheet",
     "Side",
     "Stretch",
+    "SurveySummary",
     "WhatIf",
     "check_copy",
     "compare",
@@ -48,5 +50,6 @@ __all__ = [
     "segments",
     "sheet_of_layer",
     "sheets",
+    "summarize_survey",
     "survey_row",
 ]

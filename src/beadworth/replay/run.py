@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,13 +19,14 @@ from beadworth.replay import columns
 from beadworth.replay.breakdown import Tools, by_feature, flow_histogram
 from beadworth.replay.ceilings import Ceilings, Side
 from beadworth.replay.describe import notes_on, verdict
-from beadworth.replay.melt_ceiling import melt_ceilings
 from beadworth.replay.features import Features, read_features
-from beadworth.replay.melt_stock import melt_zone_mm3, shows
+from beadworth.replay.melt_ceiling import melt_ceilings
+from beadworth.replay.melt_stock import melt_zone_mm3
 from beadworth.replay.readings import better_rig, of_beads, taken
 from beadworth.replay.remaining import hold_against
-from beadworth.replay.result import CAUSE_WORDS, Flow, Layer, Priming, Replay, Stretch
+from beadworth.replay.result import CAUSE_WORDS, Flow, Layer, Priming, Replay
 from beadworth.replay.rig_limits import RigTime
+from beadworth.replay.stretches import stretches_of
 from beadworth.replay.tally import Tally
 from beadworth.replay.timeline import moves_of
 from beadworth.replay.waits import Waits
@@ -164,7 +165,7 @@ def _result(
     flow = Flow(float(totals[columns.T_MAX]), mean, _quantile(tally.histogram, 0.99))
     worst = tally.worst[: tally.counts[columns.N_WORST]]
     zone = melt_zone_mm3(rig)
-    stretches = _stretches(worst, ceilings, tally.lag_s, zone)
+    stretches = stretches_of(worst, ceilings, tally.lag_s, zone)
     used = math.ceil(float(totals[columns.T_TIME]) / tally.state[columns.S_WIDTH])
     bins = slice(0, min(max(used, 1), columns.SERIES_BINS))
     notes = list(assumptions(limits))
@@ -243,61 +244,6 @@ def _quantile(histogram: Array, share: float) -> float:
         return 0.0
     place = int(np.searchsorted(np.cumsum(histogram), share * total))
     return (place + 0.5) * columns.BIN_MM3_S
-
-
-def _stretches(
-    rows: Array, ceilings: Ceilings, lag_s: float, zone: float | None
-) -> tuple[Stretch, ...]:
-    """Stretches in the order of the print, with the loss predicted for each."""
-    rows = rows[np.argsort(rows[:, columns.R_START], kind="stable")]
-    losses = np.full((len(rows), 3), np.nan)
-    if ceilings.fit is not None:
-        from beadworth.capacity import loss_at  # scipy: half a second nobody waits for in vain
-
-        for celsius in np.unique(rows[:, columns.R_TEMPERATURE]):
-            own = rows[:, columns.R_TEMPERATURE] == celsius
-            losses[own] = np.column_stack(
-                loss_at(
-                    ceilings.fit,
-                    ceilings.rig,
-                    ceilings.material,
-                    float(celsius),
-                    rows[own, columns.R_LAGGED],
-                )
-            )
-    pairs = zip(rows.tolist(), losses.tolist(), strict=True)
-    return tuple(
-        _stretch(row, loss if ceilings.fit is not None else [None] * 3, lag_s, zone)
-        for row, loss in pairs
-    )
-
-
-def _stretch(
-    row: list[float], losses: Sequence[float | None], lag_s: float, zone: float | None
-) -> Stretch:
-    loss, low, high = losses
-    sustained = row[columns.R_OVER] > lag_s
-    return Stretch(
-        kind="sustained" if sustained else "burst",
-        line=int(row[columns.R_LINE]),
-        last_line=int(row[columns.R_LAST_LINE]),
-        layer=int(row[columns.R_LAYER]) + 1 if row[columns.R_LAYER] >= 0 else None,
-        at_mm=(row[columns.R_X], row[columns.R_Y], row[columns.R_Z]),
-        start_s=row[columns.R_START],
-        asked_s=row[columns.R_ASKED],
-        over_s=row[columns.R_OVER],
-        length_mm=row[columns.R_LENGTH],
-        temperature_c=row[columns.R_TEMPERATURE],
-        ceiling_mm3_s=row[columns.R_CEILING],
-        asked_mm3_s=row[columns.R_FLOW],
-        flow_mm3_s=row[columns.R_LAGGED],
-        loss=loss,
-        loss_low=low,
-        loss_high=high,
-        missing_mm3=row[columns.R_BEYOND],
-        drawn_mm3=row[columns.R_DRAWN],
-        shows=shows(sustained, row[columns.R_DRAWN], zone),
-    )
 
 
 def _layers(table: Array, ceilings: Ceilings) -> tuple[Layer, ...]:

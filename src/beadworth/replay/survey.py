@@ -9,6 +9,7 @@ from typing import Any
 from beadworth.capacity import fit_from_json
 from beadworth.core import BeadworthError
 from beadworth.replay.describe import no_print
+from beadworth.replay.result import Replay
 from beadworth.replay.run import replay
 from beadworth.rig import Rig
 
@@ -49,11 +50,20 @@ def survey_row(path: str, job: Job) -> dict[str, Any]:
         "mean_mm3_s": found.flow.mean_mm3_s,
         "p99_mm3_s": found.flow.p99_mm3_s,
         "over_ceiling_s": found.over_ceiling_s,
+        "missing_mm3": sum(stretch.missing_mm3 for stretch in found.stretches),
+        "shows": _worst(found),
+        "ceiling_known": not found.unknown_c,
         "sustained": found.sustained,
         "bursts": found.bursts,
         "problems": sum(summary.problem_counts.values()),
         "verdict": found.verdict,
     }
+
+
+def _worst(found: Replay) -> str | None:
+    """What the worst stretch of a print does: will, may, cannot; None where there is none."""
+    known = {stretch.shows for stretch in found.stretches}
+    return next((word for word in ("will", "may", "cannot") if word in known), None)
 
 
 def _json(data: dict[str, Any]) -> str:

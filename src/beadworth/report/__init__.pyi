@@ -1,6 +1,7 @@
 from .charts.chart import NARROW_PX, WIDE_PX, Chart, inline_svg, render_png, render_svg, with_theme
 from .charts.print.breakdown import flow_time_chart, layer_times_chart
 from .charts.print.limits import flow_chart, limits_chart, what_if_chart
+from .charts.print.survey import survey_chart
 from .charts.rig.bringup import heater_chart
 from .charts.rig.fit import acceleration_chart, fit_sentence
 from .charts.rig.hot_end import force_chart, outlet_chart
@@ -87,6 +88,7 @@ __all__ = [
     "series_charts",
     "software_versions",
     "speeds_chart",
+    "survey_chart",
     "talking_points",
     "tokens_css",
     "tornado_chart",

@@ -154,7 +154,7 @@ from .publish import (
 )
 from .readings import import_readings, judge_reading, record_weighing, void_reading
 from .report import report_data, rig_order
-from .survey import run_survey
+from .survey import SurveyRun, run_survey
 from .survey_notes import surveys
 from .tables import (
     ceiling_at,
@@ -335,6 +335,7 @@ __all__ = [
     "StoredPrint",
     "StoredReading",
     "StoredWorth",
+    "SurveyRun",
     "TrialAnswer",
     "TrialLine",
     "TrialRecord",

@@ -13,17 +13,19 @@ import logging
 import os
 import time
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from beadworth.capacity import fit_to_json
 from beadworth.core import InputError, Problem
 from beadworth.workflow.survey_notes import SurveyOnBench
+from beadworth.workflow.survey_tables import need_tables, write_table
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
-    from beadworth.replay import Job
+    from beadworth.replay import Job, SurveySummary
     from beadworth.rig import Rig
     from beadworth.store import Bench
 
@@ -79,13 +81,13 @@ def run_survey(
     workers: int | None = None,
     bench: Bench | None = None,
     on_row: Callable[[int, int], None] | None = None,
-) -> dict[str, Any]:
-    """Replay every print found and write the table; returns counts.
+) -> SurveyRun:
+    """Replay every print found and write the table.
 
     Parameters
     ----------
     out : Path
-        Parquet table; ``out`` with ``.rows`` added is the journal.
+        The table, Parquet, or CSV where it ends so; ``out`` with ``.rows`` added is the journal.
     cluster : str, optional
         Address of a Dask scheduler whose workers see the same files.
     bench : Bench, optional
@@ -99,9 +101,9 @@ def run_survey(
         No print found, a scheduler that does not answer, or what writes tables not installed.
     """
     from beadworth.core import to_mapping
-    from beadworth.replay import Job
+    from beadworth.replay import Job, summarize_survey
 
-    _need_tables(out)
+    need_tables(out)
     prints = [str(path.resolve()) for path in find_prints(places)]
     job = Job(to_mapping(rig), fit_to_json(fit) if fit else None, fit_rig, fit_material)
     journal = out.with_name(out.name + ".rows")
@@ -126,8 +128,31 @@ def run_survey(
         finally:  # what came before an end nobody planned lands too
             os.fsync(file.fileno())
             rows = landing.land()
-    broken = sum(row["problem"] is not None for row in rows)
-    return {"prints": len(rows), "resumed": resumed, "broken": broken, "out": str(out)}
+    summary = summarize_survey(rows, known=fit is not None)
+    return SurveyRun(len(rows), resumed, str(out), summary)
+
+
+@dataclass(frozen=True)
+class SurveyRun:
+    """A survey that was run: where its table is, and what it says as a whole."""
+
+    prints: int
+    resumed: int
+    """Known before this run."""
+    out: str
+    summary: SurveySummary
+
+    json_also: ClassVar = {"broken": "broken", "sentence": "sentence"}
+
+    @property
+    def broken(self) -> int:
+        """Files that could not be replayed."""
+        return self.summary.broken
+
+    @property
+    def sentence(self) -> str:
+        """What it says, in words."""
+        return self.summary.sentence
 
 
 class _Landing:
@@ -151,7 +176,7 @@ class _Landing:
         """All rows there are into the table, new ones on the bench; the rows in order."""
         there = (self._known.get(_key(path)) for path in self._prints)
         rows = [row for row in there if row is not None]
-        _write_table(rows, self._out)
+        write_table(rows, self._out)
         if self._bench is not None and self._fresh:
             self._bench.add(self._fresh)
         self._fresh = []
@@ -312,28 +337,3 @@ def _pool_rows(waiting: Sequence[str], job: Job, workers: int | None) -> Iterato
 
     with multiprocessing.get_context("spawn").Pool(workers) as pool:
         yield from pool.imap_unordered(partial(survey_row, job=job), waiting)
-
-
-def _need_tables(out: Path) -> None:
-    """Say before the first print is replayed that no table can be written."""
-    try:
-        import pyarrow.parquet  # noqa: F401
-    except ImportError:
-        raise InputError(
-            "what writes Parquet tables is not installed.",
-            "--out",
-            str(out),
-            "pip install 'beadworth[tables]'",
-        ) from None
-
-
-def _write_table(rows: list[dict[str, Any]], out: Path) -> None:
-    """The table, whole or not at all."""
-    import pyarrow.parquet as pq
-    from pyarrow import Table  # type: ignore[attr-defined]
-
-    names = list(dict.fromkeys(name for row in rows for name in row))
-    columns = {name: [row.get(name) for row in rows] for name in names}
-    part = out.with_name(out.name + ".part")
-    pq.write_table(Table.from_pydict(columns), part)
-    part.replace(out)

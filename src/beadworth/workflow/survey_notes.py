@@ -7,8 +7,11 @@ import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from beadworth.replay import SurveySummary, summarize_survey
 
 if TYPE_CHECKING:
     from beadworth.replay import Job
@@ -54,19 +57,10 @@ class StoredSurvey:
     at: datetime
     rows: tuple[dict[str, Any], ...]
 
-    @property
-    def broken(self) -> int:
-        """Files that could not be replayed."""
-        return sum(row["problem"] is not None for row in self.rows)
-
-    @property
-    def showing(self) -> int:
-        """Files with a stretch over the ceiling that will show."""
-        return sum(bool(row.get("sustained")) for row in self.rows)
-
-    def total(self, column: str) -> float:
-        """Sum of a column over the files that were replayed."""
-        return float(sum(row.get(column) or 0.0 for row in self.rows))
+    @cached_property
+    def summary(self) -> SurveySummary:
+        """What its rows say together."""
+        return summarize_survey(self.rows, known=self.capacity is not None)
 
 
 def surveys(bench: Bench) -> list[StoredSurvey]:

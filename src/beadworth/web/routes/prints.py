@@ -21,6 +21,7 @@ from beadworth.report import (
     flow_time_chart,
     layer_times_chart,
     limits_chart,
+    survey_chart,
     what_if_chart,
 )
 from beadworth.web.figures import figure
@@ -63,12 +64,16 @@ def prints(request: Request, bench: BenchOf, desk: DeskOf) -> Response:
 def _list_page(
     request: Request, bench: Bench, desk: Desk, error: BeadworthError | None = None
 ) -> Response:
+    held = surveys(bench)
     context = {
         "prints": [(stored, desk.shelf.is_here(stored)) for stored in desk.shelf.all()],
         "folder": None if desk.shelf.temporary else str(desk.shelf.folder),
         "limit_gb": PRINT_LIMIT_BYTES / 1e9,
         "problems": error.problems if error else (),
-        "surveys": surveys(bench),
+        "surveys": held,
+        "figures": [
+            figure(survey_chart(one.summary)) if one.summary.worst else None for one in held
+        ],
     }
     return page(request, "prints.html", context, status_of(error) if error else 200)
 

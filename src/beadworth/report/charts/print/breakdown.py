@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from beadworth.capacity import Ceiling
 from beadworth.replay import Replay
@@ -58,7 +59,7 @@ def flow_time_chart(found: Replay) -> Chart:
         color = series("series", used, **legend)
         x = quantity("from", "flow, mm³/s", (0.0, right), grid=False)
         y = quantity("share", "share of the time", (0.0, top), **per_cent_axis(".0~%"))
-        bins = {"x": x, "x2": {"field": "to"}, "y": y, "y2": {"field": "zero"}}
+        bins: dict[str, Any] = {"x": x, "x2": {"field": "to"}, "y": y, "y2": {"field": "zero"}}
         return plot(
             rows,
             rect("bin", color=color, **bins),
@@ -70,7 +71,7 @@ def flow_time_chart(found: Replay) -> Chart:
         )
 
     told = _histogram_words(found)
-    title = told if over is None or lowest is None else _over_words(found, over, lowest)
+    title = told if found.unknown_c or over is None or lowest is None else _over_words(over, lowest)
     return Chart(
         name="print-flow-time",
         title=title,
@@ -149,7 +150,7 @@ def _histogram_words(found: Replay) -> str:
     )
 
 
-def _over_words(found: Replay, over: float, lowest: float) -> str:
+def _over_words(over: float, lowest: float) -> str:
     if over == 0.0:
         return f"No bead asks for more than the ceiling of {fixed(lowest, 1)} mm³/s on average"
     return f"{percent(over, 1)} of the time goes to beads over the ceiling"
