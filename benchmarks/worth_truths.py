@@ -3,7 +3,11 @@
 Trials of two rigs are simulated from the demo's stated truth, fitted, and the demo's solid
 bracket is replayed under what was fitted and under the true ceilings. Printed: the share of
 trials whose 95 % interval of the hours saved a year held the true hours.
-Usage: python benchmarks/worth_truths.py [TRIALS]
+
+Then break-even, on 4000 cases drawn at random: a true saving a year, a reading of it with its
+uncertainty, a cost. Printed: how often a middle is told where the cost never comes back within 20
+years, and how often the interval told holds the truth; as the draws have it, and as it is told.
+Usage: python benchmarks/worth_truths.py [TRIALS] (0: break-even alone)
 """
 
 import sys
@@ -18,8 +22,10 @@ from beadworth.demo.worth import demo_prints
 from beadworth.trial import plan
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.case import case_from_mapping
+from beadworth.worth.describe import MOST_MONTHS, bounded
 from beadworth.worth.estimate import Estimate
 from beadworth.worth.model import PrintTimes, WorthRequest
+from beadworth.worth.monte_carlo import result_of
 from beadworth.worth.times import times_on
 
 RIGS = {rig.name: rig for rig in (demo.STOCK, demo.LONG_ZONE)}
@@ -55,9 +61,46 @@ def hours(fit, text, feeds):
     return what_it_buys(asked, most_batches=4).hours_saved_per_year
 
 
+def break_even_cases(cases=4000, seed=1):
+    """Rows of the table: by how the saving stands to its uncertainty."""
+    rng = np.random.default_rng(seed)
+    rows = {}
+    for _ in range(cases):
+        u = float(np.exp(rng.uniform(np.log(1.0), np.log(60.0))))
+        true = u * rng.uniform(-1.0, 6.0)
+        read, cost = rng.normal(true, u), float(rng.uniform(50.0, 600.0))
+        saved = rng.normal(read, u, 4000)
+        raw = result_of(np.where(saved > 0, 12 * cost / np.where(saved > 0, saved, 1.0), np.inf))
+        back = 12 * cost / true if true > 0 else np.inf
+        kind = "never, or not within 20 years" if back > MOST_MONTHS else (
+            "under 2 u" if true < 2 * u else "2 u and more"
+        )  # fmt: skip
+        row = rows.setdefault(kind, np.zeros(5))
+        row[0] += 1
+        for n, told in ((1, raw), (3, bounded(raw, MOST_MONTHS))):
+            row[n] += told.value is not None
+            low = told.low is None or told.low <= min(back, MOST_MONTHS)
+            row[n + 1] += low and (told.high is None or back <= told.high)
+    return rows
+
+
+def print_break_even():
+    print(
+        "| true saving | cases | draws: a middle | draws: holds the truth | told: a middle | "
+        "told: holds the truth |\n| --- | --: | --: | --: | --: | --: |"
+    )
+    for kind, (count, *cells) in sorted(break_even_cases().items()):
+        shares = " | ".join(f"{100 * cell / count:.1f} %" for cell in cells)
+        print(f"| {kind} | {count:.0f} | {shares} |")
+    print()
+
+
 def main():
     trials = int(sys.argv[1]) if len(sys.argv) > 1 else 60
     print(f"{machine('numpy')}\n")
+    print_break_even()
+    if trials == 0:
+        return
     text = demo_prints()["solid bracket"].encode()
     held = {"as written": 0, "raised": 0}
     width, truths = {name: [] for name in held}, {}

@@ -16,6 +16,7 @@ from beadworth.core import to_json
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.estimate import Estimate
 from beadworth.worth.model import WEEKS_PER_YEAR
+from beadworth.worth.monte_carlo import Result
 
 NONE = Span(None, None, None)
 
@@ -131,8 +132,10 @@ def test_an_upgrade_that_makes_prints_slower_never_pays():
 def test_more_hours_than_a_week_has_are_said_to_be_too_many():
     found = what_it_buys(asked({"cost": {"parts": 12000.0}}, relative=0.03))
     assert "however much you print" in found.sentence
-    assert "a week has 168" in found.sentence
-    assert found.hours_a_week_needed.low > 168
+    assert "more than the 168 hours a week has" in found.sentence
+    assert found.hours_a_week_needed == Result(None, 168.0, None)
+    assert found.break_even.words.startswith("Not within 20 years")
+    assert found.break_even.months == Result(None, 240.0, None)
 
 
 def test_no_difference_is_said_to_be_none():

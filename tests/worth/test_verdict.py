@@ -70,10 +70,11 @@ def test_the_headline_says_what_the_table_says(verdict):
 
 def test_printing_that_cannot_be_told_leaves_the_verdict_as_it_is():
     said = headline("not worth it", 0.01, Result(None, 40.0, None))
-    assert "Not worth it; how much printing it takes cannot be told." in said
-    assert said.endswith("It would need more than 40 hours a week.")
+    assert said.endswith(
+        "Not worth it; how much printing it takes cannot be told; at best 40 hours a week."
+    )
 
 
-@pytest.mark.parametrize(("low", "said"), [(168.0, "at the 20"), (168.1, "however much you print")])
+@pytest.mark.parametrize(("low", "said"), [(167.9, "at the 20"), (168.0, "however much you print")])
 def test_a_week_has_only_so_many_hours(low, said):
     assert said in headline("not worth it", 0.01, Result(300.0, low, 400.0))

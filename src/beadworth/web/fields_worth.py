@@ -77,6 +77,8 @@ def case_groups(
                    help="Raised: you would slice anew, as fast as ceiling and motion allow, on "
                    "both rigs."),
             Field("months", "It should pay within", "months", start="24"),
+            Field("discount_percent", "Money a year later counts less by", "%",
+                  "Left out: nothing is taken off."),
             Field("currency", "Currency", kind="text",
                   help="Three letters, such as EUR; left out, that of the upgraded rig's price."),
             Field("name", "Name of the case", kind="text", example="left out: the two rigs"),

@@ -8,8 +8,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.text import capital
-from beadworth.worth.describe import break_even_of, money, sentence, verdict_of, verdict_words
-from beadworth.worth.model import Input, WorthRequest, evaluate, flow_inputs, flow_key, inputs_of
+from beadworth.worth.describe import (
+    HOURS_OF_A_WEEK,
+    MOST_MONTHS,
+    bounded,
+    break_even_of,
+    money,
+    sentence,
+    verdict_of,
+    verdict_words,
+)
+from beadworth.worth.model import (
+    Input,
+    WorthRequest,
+    discount_of,
+    evaluate,
+    flow_inputs,
+    flow_key,
+    inputs_of,
+    worth_years,
+)
 from beadworth.worth.monte_carlo import Draws, Result, propagate, result_of
 from beadworth.worth.result import BreakEven, CostPer, Point, PrintWorth, Worth
 from beadworth.worth.times import RigTimes
@@ -20,6 +38,8 @@ POINTS = 25
 DRAWN = 40_000
 """Draws the path over the months is read from; a picture needs no more."""
 UNKNOWN = Result(None, None, None)
+LONG_MONTHS = 36.0
+"""Beyond this a payback rests on years nobody has seen (common practice, no source)."""
 
 
 def what_it_buys(asked: WorthRequest, *, most_batches: int = 100, short: bool = False) -> Worth:
@@ -46,14 +66,18 @@ def what_it_buys(asked: WorthRequest, *, most_batches: int = 100, short: bool = 
         most_batches=most_batches,
     )
     out = {name: result_of(values) for name, values in drawn.outputs.items()}
+    out |= {name: bounded(out[name]) for name in out if name.startswith("cost_per_")}
+    months = bounded(out["break_even_months"], MOST_MONTHS)
+    out["break_even_prints"] = _as_far_as(out["break_even_prints"], months)
+    out["break_even_months"] = months
     rated = asked.has_rates
     found = break_even_of(
         out["break_even_prints"], out["break_even_months"], out["cost"],
         has_rates=rated, hours=out["hours_saved"],
     )  # fmt: skip
     pays = float(np.mean(drawn.outputs["net"] >= 0)) if rated else 0.0
-    needed = out["hours_a_week_needed"] if rated else UNKNOWN
-    verdict = verdict_of(out["net"], pays, status=found.status)
+    needed = bounded(out["hours_a_week_needed"], HOURS_OF_A_WEEK) if rated else UNKNOWN
+    verdict = verdict_of(out["net"], pays, status=found.status, hours=out["hours_saved"])
     return Worth(
         name=case.name,
         baseline=asked.prints[0].baseline.rig,
@@ -88,7 +112,7 @@ def what_it_buys(asked: WorthRequest, *, most_batches: int = 100, short: bool = 
         limits_before=_limits(asked, "baseline"),
         limits_after=_limits(asked, "candidate"),
         prints=() if short else _prints(asked, drawn),
-        path=_path(drawn, _shown_months(found, case.months)) if rated and not short else (),
+        path=_path(asked, drawn, _shown_months(found, case.months)) if rated and not short else (),
         tornado={
             name: found
             for name, found in ({} if short else tornado(asked)).items()
@@ -100,6 +124,17 @@ def what_it_buys(asked: WorthRequest, *, most_batches: int = 100, short: bool = 
         seed=case.seed,
         simulated=case.simulated,
     )  # fmt: skip
+
+
+def _as_far_as(prints: Result, months: Result) -> Result:
+    """Prints until the cost is back, told as far as the months are."""
+    if months.low is None or months.low >= MOST_MONTHS:
+        return UNKNOWN
+    return Result(
+        None if months.value is None else prints.value,
+        prints.low,
+        None if months.high is None else prints.high,
+    )
 
 
 def _cost_parts(inputs: tuple[Input, ...]) -> dict[str, float]:
@@ -177,10 +212,11 @@ def _shown_months(found: BreakEven, months: float) -> float:
     return months if back is None else max(months, min(1.2 * back, 5.0 * months))
 
 
-def _path(drawn: Draws, months: float) -> tuple[Point, ...]:
+def _path(asked: WorthRequest, drawn: Draws, months: float) -> tuple[Point, ...]:
+    delta = discount_of(asked.case)
     cost, money_ = (drawn.outputs[name][:DRAWN] for name in ("cost", "money"))
     return tuple(
-        Point(float(month), result_of(money_ * month / 12.0 - cost))
+        Point(float(month), result_of(money_ * worth_years(month / 12.0, delta) - cost))
         for month in np.linspace(0.0, months, POINTS)
     )
 
@@ -212,6 +248,14 @@ def _notes(asked: WorthRequest) -> tuple[str, ...]:
         notes.append("The upgraded rig is taken to draw the same power as before.")
     if case.running.failed is not None and case.running.failed_at is None:
         notes.append("A failed print is taken to fail anywhere between its start and its end.")
+    if case.discount_percent is not None:
+        notes.append(f"Money later counts less by {case.discount_percent:g} % a year.")
+    if case.months > LONG_MONTHS:
+        interest = "" if case.discount_percent else " No interest is counted: give a discount."
+        notes.append(
+            f"Beyond {LONG_MONTHS:.0f} months prices, parts and what you print change; what is "
+            f"said of {case.months:g} months is a sum, not a forecast.{interest}"
+        )
     return (*dict.fromkeys(notes), *_replay_notes(asked))
 
 

@@ -182,6 +182,11 @@ class WorthCase(Record):
     months: Annotated[float, Field(gt=0, le=240)] = Field(
         24.0, description="time in which it should pay, months"
     )
+    discount_percent: Annotated[float, Field(gt=0, le=100)] | None = Field(
+        None,
+        description="what money later is worth less, per cent a year; left out: nothing (simple "
+        "payback)",
+    )
     prints: tuple[PrintUse, ...] = Field(description="your own prints, up to 200")
     cost: Costs = Field(Costs(), description="what it costs")
     time: TimeValue = Field(TimeValue(), description="what an hour is worth to you")

@@ -11,6 +11,9 @@ from beadworth.worth.options import Effect
 from beadworth.worth.result import BreakEven, Status, Verdict, share_words, verdict_label
 
 HOURS_OF_A_WEEK = 168.0
+UNTOLD = Result(None, None, None)
+MOST_MONTHS = 240.0
+"""Twenty years: nothing is said of payback beyond them."""
 LIKELY = 0.66
 """From this share of the draws on an answer is called probable: 'likely' is 66 to 100 % in
 Mastrandrea et al. 2010, guidance note on consistent treatment of uncertainties, table 1."""
@@ -40,7 +43,7 @@ def with_interval(result: Result, unit: str = "", *, least: float = 0.0) -> str:
     tail = f"\u00a0{unit}" if unit else ""
     value, low, high = result.value, result.low, result.high
     if value is None:
-        return "cannot tell" if low is None else f"at least {figures(low, low / 4)}{tail}"
+        return "cannot tell" + ("" if low is None else f"; at best {figures(low, low / 4)}{tail}")
     if low is not None and high is not None:
         width = high - low
         if width <= max(least, 1e-9 * abs(value)):
@@ -49,7 +52,7 @@ def with_interval(result: Result, unit: str = "", *, least: float = 0.0) -> str:
         return f"{_fixed(value, step)}{tail} ({_fixed(low, step)} to {_fixed(high, step)})"
     about = value / 4
     if low is not None:
-        return f"{figures(value, about)}{tail} ({figures(low, about)} or more, without end)"
+        return f"{figures(value, about)}{tail} ({figures(low, about)} or more)"
     return f"{figures(value, about)}{tail}"
 
 
@@ -62,6 +65,28 @@ def _fixed(value: float, width: float) -> str:
 def money(result: Result, currency: str) -> str:
     """An amount with its interval."""
     return with_interval(result, currency or "(no currency)", least=0.005)
+
+
+def bounded(result: Result, most: float = math.inf) -> Result:
+    """A ratio as far as it can be told.
+
+    Where its interval has no end the gain under it reaches nothing: then there is no middle
+    either, only the best it can be. Nothing is said beyond ``most``.
+    """
+    value, low, high = result.value, result.low, result.high
+    if low is None:
+        return Result(None, None, None)
+    if low > most:
+        return Result(None, most, None)
+    if high is None or value is None or value > most:
+        return Result(None, low, None)
+    return Result(value, low, high if high <= most else None)
+
+
+def at_best(result: Result, unit: str) -> str:
+    """``12 months``: the best end of a ratio without another."""
+    low = result.low or 0.0
+    return f"{figures(low, low / 4)}\u00a0{unit}"
 
 
 def break_even_of(
@@ -78,6 +103,9 @@ def break_even_of(
     if cost.high is not None and cost.high <= 0 and months.high is not None and months.high <= 0:
         return BreakEven(prints, months, "at once", "It costs nothing, so there is nothing to "
                          "earn back.")  # fmt: skip
+    if months.low is not None and months.low >= MOST_MONTHS:
+        return BreakEven(prints, months, "never", "Not within 20 years: what it saves is too "
+                         "little to pay the cost back.")  # fmt: skip
     status = _status(months)
     said = f"{with_interval(prints, 'prints')}, or {with_interval(months, 'months')}"
     if status == "interval":
@@ -91,9 +119,10 @@ def break_even_of(
         else "what it saves may come to nothing"
     )
     if status == "at least":
-        words = f"The cost is back after {said}; it may never be: {why}."
+        words = f"The cost is back after {said}; it may take more than 20 years."
     else:
-        words = f"Cannot tell whether the cost is ever back: {why}."
+        best = f"{at_best(prints, 'prints')}, or {at_best(months, 'months')}"
+        words = f"Cannot tell whether the cost is ever back: {why}; at best after {best}."
     return BreakEven(prints, months, status, words)
 
 
@@ -141,8 +170,9 @@ def sentence(
     head = f"{hours_words(hours)}{_cost_words(cost, hours, currency)}"
     if status == "at once":
         return f"{head}."
-    lost = hours.high is not None and hours.high <= 0
-    if status == "never" or (lost and status == "no rate"):
+    if (status == "never" and needed.low is None) or (
+        status == "no rate" and verdict == "not worth it"
+    ):
         return f"{head}: no amount of printing pays for it."
     span = f"{months:g} months"
     if status == "no rate":
@@ -155,14 +185,14 @@ def _at_this_printing(
 ) -> str:
     """The verdict at the printing of the case, and the printing it takes."""
     lead = capital(verdict_label(verdict, pays))
-    if needed.value is None:
-        return f"{lead}; how much printing it takes cannot be told.{_at_least(needed)}"
-    takes, printed = with_interval(needed, "hours"), with_interval(week, "hours")
-    if verdict == "not worth it" and needed.low is not None and needed.low > HOURS_OF_A_WEEK:
+    if needed.low is not None and needed.low >= HOURS_OF_A_WEEK:
         return (
-            f"Not worth it within {span} however much you print: that would take {takes} of "
-            f"printing a week, and a week has {HOURS_OF_A_WEEK:.0f}."
+            f"{lead} within {span} however much you print: that would take more than the "
+            f"{HOURS_OF_A_WEEK:.0f} hours a week has."
         )
+    if needed.value is None:
+        return f"{lead}; how much printing it takes cannot be told{_at_least(needed)}."
+    takes, printed = with_interval(needed, "hours"), with_interval(week, "hours")
     if verdict == "worth it":
         return (
             f"Worth it if you print more than {takes} a week, counted over {span}; you print "
@@ -187,7 +217,9 @@ def _cost_words(cost: Result, hours: Result, currency: str) -> str:
 
 def _hour_needed(cost_per_hour: Result, currency: str, span: str) -> str:
     if cost_per_hour.value is None:
-        return "what an hour would have to be worth cannot be told"
+        best = cost_per_hour.low
+        least = "" if best is None else f"; at best {figures(best, best / 4)} {currency}".rstrip()
+        return f"what an hour would have to be worth to pay within {span} cannot be told{least}"
     return (
         f"it pays within {span} if an hour of printing is worth more than "
         f"{money(cost_per_hour, currency)} to you"
@@ -197,19 +229,20 @@ def _hour_needed(cost_per_hour: Result, currency: str, span: str) -> str:
 def _at_least(needed: Result) -> str:
     if needed.low is None:
         return ""
-    return f" It would need more than {figures(needed.low, needed.low / 4)} hours a week."
+    return f"; at best {figures(needed.low, needed.low / 4)} hours a week"
 
 
-def verdict_of(net: Result, pays: float, *, status: Status) -> Verdict:
+def verdict_of(net: Result, pays: float, *, status: Status, hours: Result = UNTOLD) -> Verdict:
     """Whether the cost is back in time: the one answer that headline and table repeat.
 
     Parameters
     ----------
     net : money over the months, the cost taken off, with its interval
     pays : share of the draws in which the cost is back in time
+    hours : saved a year; with no rate at all, none saved is no reason to pay either
     """
     if status == "no rate":
-        return "no rate"
+        return "not worth it" if hours.high is not None and hours.high <= 0 else "no rate"
     assert net.low is not None
     assert net.high is not None
     if net.low > 0:

@@ -132,14 +132,15 @@ def evaluate(asked: WorthRequest) -> Callable[[Mapping[str, Array]], dict[str, A
     prints : per year
     cost : all of it, less resale
     time_money, energy_money, filament_money, money : saved per year
-    net : money saved over the case's months, less the cost
+    net : money saved over the case's months, less the cost; discounted where the case says so
     break_even_months, break_even_prints : infinite where nothing is saved
     hours_a_week : printing, rig as it is
     hours_a_week_needed : the same at which the cost comes back within the case's months
     cost_per_hour : cost ÷ hours saved over the case's months
     """
     case = asked.case
-    years = case.months / 12.0
+    delta = discount_of(case)
+    years = worth_years(case.months / 12.0, delta)
 
     def model(values: Mapping[str, Array]) -> dict[str, Array]:
         zero = np.zeros_like(next(iter(values.values())))
@@ -172,7 +173,8 @@ def evaluate(asked: WorthRequest) -> Callable[[Mapping[str, Array]], dict[str, A
         )  # fmt: skip
         time_money = saved * hour
         money = time_money + energy + filament
-        back = _over(cost, money)
+        simple = _over(cost, money)
+        back = years_until(simple, delta)
         week = before / WEEKS_PER_YEAR
         out = {
             "hours_before": before,
@@ -188,7 +190,7 @@ def evaluate(asked: WorthRequest) -> Callable[[Mapping[str, Array]], dict[str, A
             "break_even_months": _times(zero + 12.0, back),
             "break_even_prints": _times(prints, back),
             "hours_a_week": week,
-            "hours_a_week_needed": _times(week / years, back),
+            "hours_a_week_needed": _times(week / years, simple),
             "cost_per_hour": _over(cost, saved * years),
         }
         if "mass_removed_g" in values:
@@ -200,6 +202,33 @@ def evaluate(asked: WorthRequest) -> Callable[[Mapping[str, Array]], dict[str, A
         return out
 
     return model
+
+
+def discount_of(case: WorthCase) -> float:
+    """Rate of continuous discounting a year: the logarithm of 1 + the case's yearly rate."""
+    return float(np.log1p((case.discount_percent or 0.0) / 100.0))
+
+
+def worth_years(years: float, delta: float) -> float:
+    """Years that an even flow over so many is worth now: (1 − e^(−δ·years))/δ.
+
+    Continuous flow and discounting, δ the logarithm of 1 + the yearly rate; the years themselves
+    at δ = 0 (engineering economics, uniform continuous flow; from memory).
+    """
+    return float(-np.expm1(-delta * years) / delta) if delta > 0 else years
+
+
+def years_until(simple: Array, delta: float) -> Array:
+    """Years until an even flow is worth its cost, from the years it takes undiscounted.
+
+    The inverse of :func:`worth_years`: −ln(1 − δ·simple)/δ; infinite where the flow of all time is
+    worth less than the cost.
+    """
+    if delta <= 0:
+        return simple
+    left = 1.0 - delta * np.where(np.isfinite(simple), simple, 1.0 / delta)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(left > 0, -np.log(np.maximum(left, 1e-300)) / delta, np.inf)
 
 
 def flow_key(difference: Difference) -> str:
