@@ -15,6 +15,8 @@ pytestmark = pytest.mark.browser
 def test_every_page_is_quiet_fits_and_is_readable(visit, demo_server):
     pages = [
         "/",
+        "/upgrades",
+        f"/upgrade?rig={demo.LONG_ZONE.name}",
         "/rigs",
         "/rigs/new",
         f"/rig/{demo.STOCK.name}",
@@ -32,6 +34,7 @@ def test_every_page_is_quiet_fits_and_is_readable(visit, demo_server):
         if path.endswith(("/new", "/replan")) and "trials" in path:
             seen.page.locator("#preview .help", has_text="as you type").wait_for(state="detached")
         seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
+        seen.page.locator(".busy.shown").first.wait_for(state="detached")
         seen.check()
         with seen.on_phone():
             seen.check_layout()
@@ -50,6 +53,7 @@ def test_the_first_page_leads_into_the_demo(visit, demo_server, picture):
     picture(seen, "home-desktop")
     with seen.on_phone("light"):
         picture(seen, "home-phone")
+    seen.page.locator("[data-live] .chart-live svg").first.wait_for()
     seen.page.get_by_role("link", name="Does the long melt zone").first.click()
     seen.page.wait_for_url(f"**{demo_server.finished}")
     assert seen.problems == []

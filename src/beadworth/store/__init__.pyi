@@ -11,7 +11,7 @@ from .photos import (
     photos_by_digest,
     store_photo,
 )
-from .prints import PRINT_LIMIT_BYTES, REPLAYED, PrintShelf, StoredPrint
+from .prints import PRINT_KIND, PRINT_LIMIT_BYTES, REPLAYED, PrintShelf, StoredPrint
 from .store import Bench, open_bench
 from .values import (
     BackupReport,
@@ -27,6 +27,7 @@ __all__ = [
     "LONGEST_PX",
     "MEDIA_TYPE",
     "PHOTO_LIMIT_BYTES",
+    "PRINT_KIND",
     "PRINT_LIMIT_BYTES",
     "REPLAYED",
     "BackupReport",

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from beadworth.core import NotFoundError
 from beadworth.text import grams
+from beadworth.trial import Reading
 from beadworth.web.sheet import Row, Sheet, sheet_of
 from beadworth.workflow import TrialRecord, TrialSnapshot
 
@@ -142,7 +143,7 @@ def trial_context(
         "tab": chosen_tab(tabs, tab, sheet),
         "unfinished": bool(sheet.rows) and sheet.weighed < len(sheet.rows),
         "keys": setting_keys(snapshot),
-        "numbers": number_lines(snapshot),
+        "numbers": number_lines(record, snapshot.current),
     }
 
 
@@ -178,17 +179,19 @@ UNKNOWN = ("?", "not known yet")
 
 
 def number_lines(
-    snapshot: TrialSnapshot, tell: Callable[[str, float], tuple[str, str]] = lambda *_: UNKNOWN
+    record: TrialRecord,
+    weighed: Sequence[Reading] = (),
+    tell: Callable[[str, float], tuple[str, str]] = lambda *_: UNKNOWN,
 ) -> list[NumberLine]:
     """A line per rig, a number per temperature planned or weighed; ``tell`` says what it is."""
-    spec = snapshot.record.spec
+    spec = record.spec
     planned = [
         (rig, float(celsius))
         for rig in ((spec.baseline, spec.candidate) if spec else ())
         if rig
         for celsius in (spec.temperatures_c if spec else ())
     ]
-    settings = dict.fromkeys([*planned, *((r.rig, r.temperature_c) for r in snapshot.current)])
+    settings = dict.fromkeys([*planned, *((r.rig, r.temperature_c) for r in weighed)])
     return [
         NumberLine(
             rig,

@@ -168,6 +168,16 @@ from .tables import (
 )
 from .trial import add_coupons, make_plan, trial_programs, write_programs
 from .typical import trial_typical
+from .upgrade_stages import (
+    BenchView,
+    Stage,
+    StageName,
+    Upgrade,
+    bench_view,
+    newest_upgrade,
+    upgrade,
+    upgrades,
+)
 from .vocabulary import (
     COLUMNS,
     LAYERS_MM,
@@ -272,6 +282,7 @@ __all__ = [
     "WORTH_KIND",
     "Amended",
     "Bench",
+    "BenchView",
     "BringUpResult",
     "BringUpWork",
     "BringUps",
@@ -326,6 +337,8 @@ __all__ = [
     "Sources",
     "SpeedRow",
     "SpeedSheet",
+    "Stage",
+    "StageName",
     "StoredBringUp",
     "StoredCase",
     "StoredEntry",
@@ -343,6 +356,7 @@ __all__ = [
     "Trials",
     "TriedInputs",
     "Typical",
+    "Upgrade",
     "Voided",
     "WearChange",
     "WearEntry",
@@ -358,6 +372,7 @@ __all__ = [
     "add_wear",
     "applied",
     "apply_bring_up",
+    "bench_view",
     "bring_up_page",
     "bring_up_program",
     "calculate_worth",
@@ -400,6 +415,7 @@ __all__ = [
     "material_names",
     "measurement_program",
     "money",
+    "newest_upgrade",
     "open_bench",
     "option_effect",
     "outcome_words",
@@ -469,6 +485,8 @@ __all__ = [
     "unchanged",
     "unreadable_packages",
     "unzip",
+    "upgrade",
+    "upgrades",
     "usual_inputs",
     "usual_prediction",
     "viscosity_of_rate",

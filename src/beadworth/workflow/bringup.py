@@ -59,7 +59,12 @@ def store_bring_up(
 
 def stored_bring_ups(bench: Bench, rig: str) -> list[StoredBringUp]:
     """Every bring-up stored with a rig, oldest first."""
-    return [_read(note) for note in bench.notes(BRINGUP_KIND, rig)]
+    return bring_ups_of(bench.notes(BRINGUP_KIND, rig))
+
+
+def bring_ups_of(notes: Sequence[Note]) -> list[StoredBringUp]:
+    """The bring-ups that notes hold."""
+    return [_read(note) for note in notes]
 
 
 def apply_bring_up(bench: Bench, rig: str, number: int | None = None) -> Rig:

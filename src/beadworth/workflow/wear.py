@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
@@ -21,7 +21,8 @@ from beadworth.wear import (
 )
 
 if TYPE_CHECKING:
-    from beadworth.store import Bench
+    from beadworth.rig import Rig
+    from beadworth.store import Bench, Note
     from beadworth.wear import Change
     from beadworth.workflow.sections import SectionInputs
 
@@ -127,30 +128,39 @@ def compare_wear(bench: Bench, rig: str, check: str, when: date | int) -> tuple[
     return change_at(entries, check, change)
 
 
-def overdue_checks(bench: Bench, today: date | None = None) -> list[tuple[str, Due]]:
-    """What is due now on any rig that has a log, by rig.
+def overdue_checks(
+    rigs: Iterable[Rig], notes: Sequence[Note], today: date | None = None
+) -> list[tuple[str, Due]]:
+    """What is due now on any of some rigs that has a log, by rig.
 
     A simulated rig is nobody's to look after: the demo's log ends on the day it was written, and
     would be overdue ever after.
+
+    Parameters
+    ----------
+    rigs : those on the bench
+    notes : the bench's notes of the kind :data:`WEAR_KIND`
     """
-    notes = bench.notes(WEAR_KIND)
-    simulated = {rig.name for rig in bench.rigs() if rig.simulated}
+    simulated = {rig.name for rig in rigs if rig.simulated}
     day = today or date.today()
     return [
         (rig, due)
         for rig in sorted({note.subject for note in notes} - simulated)
-        for due in due_checks(
-            _counting(ledger.entries([n for n in notes if n.subject == rig], WearEntry)), day
-        )
+        for due in due_checks(wear_entries_of([n for n in notes if n.subject == rig]), day)
         if due.overdue
     ]
+
+
+def wear_entries_of(notes: Sequence[Note]) -> list[WearEntry]:
+    """The entries that count, of notes about one rig."""
+    return _counting(ledger.entries(notes, WearEntry))
 
 
 def gather_wear(inputs: SectionInputs) -> dict[str, WearSummary] | None:
     """The logs of a trial's rigs, for its dossier."""
     found = {}
     for name in inputs.rig_names:
-        entries = _counting(ledger.entries(inputs.notes(WEAR_KIND, [name]), WearEntry))
+        entries = wear_entries_of(inputs.notes(WEAR_KIND, [name]))
         if entries:
             found[name] = wear_summary(entries, date.today())
     return found or None

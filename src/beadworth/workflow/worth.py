@@ -7,7 +7,7 @@ was replayed for it, and what came out. Stored again it gets a new note; the old
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -20,7 +20,7 @@ from beadworth.store import PrintShelf
 from beadworth.workflow.capacity import trial_fit
 
 if TYPE_CHECKING:
-    from beadworth.store import Bench
+    from beadworth.store import Bench, Note
     from beadworth.workflow.sections import SectionInputs
     from beadworth.worth import Answer, PrintUse, Sources, WorthCase, WorthRequest
 
@@ -101,7 +101,12 @@ def store_worth(bench: Bench, asked: WorthRequest, found: Answer) -> None:
 
 def stored_worths(bench: Bench) -> list[StoredWorth]:
     """Every case as it was last stored, the newest first."""
-    last = {note.subject: note for note in bench.notes(WORTH_KIND)}
+    return worths_of(bench.notes(WORTH_KIND))
+
+
+def worths_of(notes: Sequence[Note]) -> list[StoredWorth]:
+    """The cases that notes hold, each as it was last stored, the newest first."""
+    last = {note.subject: note for note in notes}
     return [_stored(note.data, note.at) for note in sorted(last.values(), key=lambda n: -n.id)]
 
 

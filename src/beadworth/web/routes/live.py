@@ -81,7 +81,11 @@ def script_text(data: Any) -> str:
 
 def numbers_of(snapshot: TrialSnapshot, found: LiveTrial, at: float) -> list[NumberLine]:
     """The large numbers at a loss."""
-    return number_lines(snapshot, lambda rig, celsius: _cell(found, at, rig, celsius))
+    return number_lines(
+        snapshot.record,
+        snapshot.current,
+        lambda rig, celsius: _cell(found, at, rig, celsius),
+    )
 
 
 def _cell(found: LiveTrial, at: float, rig: str, celsius: float) -> tuple[str, str]:

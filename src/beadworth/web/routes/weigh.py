@@ -34,6 +34,7 @@ def show(
     problems: Sequence[Problem] = (),
     answer: Weighing | None = None,
     words: str = "",
+    with_sheet: bool = False,
     status: int = 200,
 ) -> Response:
     """The trial page at the weigh-in, or the parts of it an entry replaces."""
@@ -43,6 +44,7 @@ def show(
     context = trial_context(snapshot, step="weigh", at=at)
     if not is_fragment(request):
         return page(request, "trial.html", context, status)
+    context["with_sheet"] = with_sheet
     context["whole_card"] = request.headers.get("hx-target") == "card"
     return page(request, "weigh_entered.html", context, status)
 
@@ -61,18 +63,13 @@ def weigh(
     return show(request, bench, trial, coupon=coupon, after=after, answer=said)
 
 
-@router.get("/trials/{trial}/sheet")
-def sheet(request: Request, bench: BenchOf, trial: str) -> Response:
-    """The run sheet with what is weighed."""
-    return page(request, "weigh_sheet.html", trial_context(bench.snapshot(trial), step="weigh"))
-
-
 @router.post("/trials/{trial}/readings")
 def enter(request: Request, bench: BenchOf, trial: str, sent: FormOf) -> Response:
     """Commit one reading, then say so."""
     typed = {name: str(sent.get(name, "")).strip() for name in TYPED}
     coupon = str(sent.get("coupon", ""))
     supersedes = str(sent.get("supersedes", ""))
+    with_sheet = bool(sent.get("sheet"))
     try:
         answer = _entered(bench, trial, coupon, typed, supersedes)
     except (InputError, ConflictError) as error:
@@ -83,12 +80,15 @@ def enter(request: Request, bench: BenchOf, trial: str, sent: FormOf) -> Respons
             coupon=coupon,
             typed=typed,
             problems=error.problems,
+            with_sheet=with_sheet,
             status=status_of(error),
         )
     if not is_fragment(request):
         return see_other(f"/trials/{trial}/weigh?answer={answer.reading_id}")
     kept = {"tare_g": typed["tare_g"]}
-    shown = show(request, bench, trial, after=coupon, typed=kept, answer=answer)
+    shown = show(
+        request, bench, trial, after=coupon, typed=kept, answer=answer, with_sheet=with_sheet
+    )
     # Where the address names a coupon, loading the page again would offer to replace it again.
     shown.headers["HX-Replace-Url"] = f"/trials/{trial}/weigh?answer={answer.reading_id}"
     return shown
@@ -156,4 +156,6 @@ def void(request: Request, bench: BenchOf, trial: str, reading: int, sent: FormO
     words = f"Reading of {coupon} is void: {reason}. It is waiting again."
     if not is_fragment(request):
         return see_other(f"/trials/{trial}/weigh?coupon={quote(coupon or '')}")
-    return show(request, bench, trial, coupon=coupon, words=words)
+    return show(
+        request, bench, trial, coupon=coupon, words=words, with_sheet=bool(sent.get("sheet"))
+    )

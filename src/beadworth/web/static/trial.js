@@ -164,7 +164,6 @@
     const verb = event.detail.requestConfig?.verb;
     if (verb === "post" && (at.id === "bench" || at.id === "card")) {
       posting = false;
-      htmx.trigger(document.body, "weighed");
       follow(true);
     }
   });

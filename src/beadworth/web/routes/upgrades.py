@@ -1,0 +1,57 @@
+"""An upgrade as the thing people have: rig before and after, and where each stage of it is done."""
+
+from __future__ import annotations
+
+from urllib.parse import quote, urlencode
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from beadworth.web.responses import page
+from beadworth.web.rig_sheet import changes_of
+from beadworth.web.routes.common import BenchOf
+from beadworth.workflow import Stage, Upgrade, bench_view, upgrade, upgrades
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/upgrades")
+def every(request: Request, bench: BenchOf) -> Response:
+    """Every upgrade on the bench."""
+    return page(request, "upgrades.html", {"pairs": upgrades(bench_view(bench))})
+
+
+@router.get("/upgrade")
+def one(request: Request, bench: BenchOf, rig: str = "") -> Response:
+    """One upgrade, stage by stage."""
+    found = upgrade(bench_view(bench), rig)
+    changes = changes_of(found.before, found.after) if found.before else ()
+    context = {"upgrade": found, "job": job_of(found), "changes": changes}
+    return page(request, "upgrade.html", context)
+
+
+def job_of(found: Upgrade) -> list[tuple[Stage, str]]:
+    """The stages with the addresses where each is done."""
+    return [(stage, _address(stage, found)) for stage in found.stages]
+
+
+def _address(stage: Stage, found: Upgrade) -> str:
+    """Where a stage is done; one that waits for a trial leads to planning it."""
+    rig, on = found.after.name, quote(stage.subject or "", safe="")
+    before = found.before.name if found.before else None
+    plan = {"baseline": before, "candidate": rig} if before else {"baseline": rig}
+    new_trial = f"/trials/new?{urlencode(plan)}"
+    new_case = f"/worth?{urlencode({'candidate': rig} | ({'baseline': before} if before else {}))}"
+    known = stage.subject is not None
+    addresses = {
+        "fit": f"/rig-fit?{urlencode({'upgrade': rig})}",
+        "bring-up": f"/bring-up?{urlencode({'rig': rig})}",
+        "trial": f"/trials/{on}" if known else new_trial,
+        "speed": f"/trials/{on}?step=print" if known else new_trial,
+        "prints": "/prints",
+        "worth": f"/worth/case?name={on}" if known else new_case,
+        "wear": f"/wear/{quote(rig)}",
+        "publish": f"/trials/{on}?tab=publish" if known else new_trial,
+    }
+    return addresses[stage.name]
