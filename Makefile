@@ -47,6 +47,7 @@ style: setup
 
 types: setup
 	$(BIN)/mypy
+	cd benchmarks && ../$(BIN)/mypy --config-file mypy.ini *.py
 
 # Compiled once before the tests, not by each of their processes.
 kernels: setup

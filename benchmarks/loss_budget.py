@@ -14,7 +14,7 @@ from scipy.signal import lfilter
 
 from beadworth.material import Material
 from beadworth.rig import BuildVolume, Extruder, HotEnd, Rig
-from beadworth.trial import Balance, Spool, TrialSpec, plan
+from beadworth.trial import Balance, Budget, Spool, TrialSpec, plan
 from beadworth.trial.planning.budget import loss_budget, unshared
 
 DENSITY, DIAMETER = 1.24, 1.75
@@ -25,7 +25,7 @@ def number(value: float) -> str:
     return "∞" if math.isinf(value) else f"{value:.3g}"
 
 
-def budget(**more: object) -> object:
+def budget(**more: object) -> Budget:
     given = {
         "balance": BALANCE, "spool": Spool(diameter_u_mm=0.005), "filament_mm": 600.0,
         "diameter_mm": DIAMETER, "density_g_cm3": DENSITY, "replicates": 3, "references": 7,

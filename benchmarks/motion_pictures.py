@@ -6,8 +6,9 @@ import math
 from pathlib import Path
 
 import numpy as np
+from straight_moves import from_points
 
-from beadworth.motion import Limits, MoveTable, plan
+from beadworth.motion import Limits, plan
 
 INK, SOFT, PALE, FILL = "#1d2430", "#5b6675", "#d9dde3", "#eef0f3"
 LINE, CAP = "#0b5d8a", "#a84a00"
@@ -86,7 +87,7 @@ def speeds() -> str:
     """Speed over distance: caps, the pass back, the pass forth."""
     points = [(0, 0), (14, 0), (20, 0.8), (23, 4), (24.2, 4.4), (24.2, 6.2), (36, 6.2), (50, 12)]
     feeds = [80, 80, 80, 80, 80, 80, 50]
-    moves = MoveTable.from_points(points, feeds)
+    moves = from_points(points, feeds)
     limits = Limits.of(print_acceleration_mm_s2=400.0, corner_deviation_mm=0.2)
     timing = plan(moves, limits)
     # junction speeds with nothing but their own cap: an acceleration in proportion to deviation

@@ -16,6 +16,7 @@ os.environ.setdefault("POLARS_MAX_THREADS", "2")
 import numpy as np
 import polars
 from machine import machine
+from straight_moves import from_points
 
 from beadworth.motion import Limits, MoveTable, Planner, flow_lag, plan
 
@@ -42,7 +43,7 @@ def invented_moves(n: int) -> MoveTable:
     filament = np.where(part == 2, 0.0, 0.033 * length)
     filament[length == 0] = np.resize([-0.8, 0.8], int((length == 0).sum()))
     feed = np.array([60.0, 100.0, 200.0])[part]
-    return MoveTable.from_points(points, feed, filament)
+    return from_points(points, feed, filament)
 
 
 def best(run, times: int) -> float:
