@@ -8,9 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from loops import each
-from motion_support import from_points, phases_s
+from motion_support import phases_s
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
+from straight_moves import from_points
 
 from beadworth.core.errors import InputError
 from beadworth.motion import Limits, flow_lag, plan

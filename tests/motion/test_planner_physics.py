@@ -7,7 +7,8 @@ import pytest
 import ruckig
 from hypothesis import given
 from hypothesis import strategies as st
-from motion_support import from_points, held_by, lost_time_s, phases_s
+from motion_support import held_by, lost_time_s, phases_s
+from straight_moves import from_points
 
 from beadworth.gcode import Arcs
 from beadworth.motion import Cause, Limits, MoveTable, plan

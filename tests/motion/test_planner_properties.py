@@ -6,7 +6,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from loops import each, some
-from motion_support import from_points, held_by, lost_time_s, phases_s
+from motion_support import held_by, lost_time_s, phases_s
+from straight_moves import from_points
 
 from beadworth.core.errors import InputError
 from beadworth.gcode import Arcs
