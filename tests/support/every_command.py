@@ -92,6 +92,7 @@ def calls(trial, started):
         "print retime print.gcode --rig stock.toml --capacity readings.csv --out slower.gcode",
         "print compare print.gcode --baseline stock.toml --candidate long.toml "
         "--capacity readings.csv",
+        "print against print.gcode slower.gcode --rig stock.toml --capacity readings.csv",
         "print survey print.gcode --out survey.parquet",
         "worth compare --baseline stock.toml --candidate long.toml --capacity readings.csv "
         "--print print.gcode=40 --parts 60 --currency EUR --fitting-hours 1 --printer-hour 2 "

@@ -281,6 +281,27 @@ def test_what_if_puts_the_stock_rig_first_and_says_it_in_a_sentence(client, give
     assert "<html" in full
 
 
+def test_another_file_is_held_against_the_print_on_the_same_rig(client, given):
+    print_id, asked = given
+    assert 'id="against"' not in finished(client, f"/prints/{print_id}/answer", **asked).text
+    text = "G21\nG90\nM83\nM104 S220\nG1 X10 Y10 Z0.2 F1200\n" + "G1 X60 E2\nG1 X10 E2\n" * 9
+    where = client.post("/prints", files={"file": ("small.gcode", text.encode())})
+    other = where.headers["location"].rpartition("/")[2]
+    answer = finished(client, f"/prints/{print_id}/answer", **asked).text
+    assert f'<option value="{other}">small.gcode</option>' in answer
+    got = finished(client, f"/prints/{print_id}/against", other=other, **asked)
+    said = plain(got.text)
+    assert "longer: " in said
+    assert ", against small.gcode; it asks for up to " in said
+    for row in ("time as written", "filament, mm", "highest flow, mm³/s", "time over the ceiling"):
+        assert row in said
+    full = client.get(f"/prints/{print_id}/against", params={**asked, "other": other}).text
+    assert "<html" in full
+    for wrong in ("", "nothing-here"):
+        params = {**asked, "other": wrong}
+        assert client.get(f"/prints/{print_id}/against", params=params).status_code == 404
+
+
 def test_a_capacity_of_another_rig_is_refused_with_the_ones_it_weighed(client, given, bench):
     from beadworth.rig import Rig
 

@@ -14,6 +14,7 @@ from beadworth.cli.print_text import (
     describe_replay,
     describe_retiming,
     describe_survey,
+    describe_two_files,
 )
 from beadworth.core import RESERVE
 
@@ -179,6 +180,29 @@ def compare(
         },
         describe_comparison(found),
     )
+
+
+@command(
+    app,
+    "against",
+    "print against bracket.gcode bracket-retimed.gcode --rig my-rig.toml --capacity how-fast-1",
+)
+def against(
+    call: Call,
+    first: FileArgument,
+    second: Annotated[Path, typer.Argument(help="The other print file.")],
+    rig: RigOption = None,
+    capacity: CapacityOption = None,
+) -> Answer:
+    """Hold two files against each other on one rig: time, filament, flow, what is over."""
+    from beadworth.workflow import hold_print_files
+
+    on = _inputs(call, rig, capacity)
+    with progress("Replaying both"):
+        found = hold_print_files(first, second, on)
+    data = {"sentence": found.sentence, "rig": found.rig, "names": found.names,
+            "pairs": found.pairs}  # fmt: skip
+    return Answer(data, describe_two_files(found))
 
 
 @command(app, "survey", "print survey prints --rig my-rig.toml --out survey.parquet")

@@ -12,7 +12,7 @@ from beadworth.text import count, duration, fixed, percent
 
 if TYPE_CHECKING:
     from beadworth.gcode import GcodeSummary
-    from beadworth.replay import Replay, Retiming, WhatIf
+    from beadworth.replay import Replay, Retiming, TwoFiles, WhatIf
     from beadworth.workflow import SurveyRun
 
 WAYS = ("as written", "own limits", "fastest")
@@ -197,3 +197,12 @@ def describe_survey(done: SurveyRun) -> Iterator[str | Table]:
         )  # fmt: skip
     known = f"{count(done.prints, 'print')}, {done.resumed} of them known before"
     yield f"{known}, {done.broken} broken: {done.out}"
+
+
+def describe_two_files(found: TwoFiles) -> Iterator[str | Table]:
+    """The finding, then every figure of both."""
+    yield found.sentence
+    yield Table.of(
+        "Both files", found.pairs,
+        {"": "what", "unit": "unit", found.names[0]: "first", found.names[1]: "second"},
+    )  # fmt: skip

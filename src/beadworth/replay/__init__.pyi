@@ -18,6 +18,7 @@ from .rig_limits import rule_to_compare
 from .run import replay
 from .survey import Job, survey_row
 from .survey_summary import SurveySummary, summarize_survey
+from .two_files import TwoFiles, hold_files
 from .whatif import FASTEST, GROUPS, OnRig, WhatIf, compare, on_rig
 
 __all__ = [
@@ -36,9 +37,11 @@ __all__ = [
     "Side",
     "Stretch",
     "SurveySummary",
+    "TwoFiles",
     "WhatIf",
     "check_copy",
     "compare",
+    "hold_files",
     "loss_curves",
     "no_print",
     "on_rig",

@@ -14,13 +14,14 @@ from beadworth.workflow import (
     RetimedPrint,
     RetimeInputs,
     compare_print,
+    hold_prints,
     replay_print,
     retime_print,
     with_ceiling,
 )
 
 if TYPE_CHECKING:
-    from beadworth.replay import WhatIf
+    from beadworth.replay import TwoFiles, WhatIf
     from beadworth.store import PrintShelf, StoredPrint
 
 
@@ -81,6 +82,18 @@ def compare_job(desk: Desk, stored: StoredPrint, first: ReplayInputs, second: Re
         return compare_print(desk.shelf, stored, first, second)
 
     return desk.jobs.start(key, work, words="Replaying on both")
+
+
+def against_job(desk: Desk, stored: StoredPrint, other: StoredPrint, inputs: ReplayInputs) -> Job:
+    """Two prints on the same rig."""
+    for one in (stored, other):
+        desk.shelf.file(one)
+    key = ("against", other.sha256, stored.sha256, inputs.key)
+
+    def work(job: Job) -> TwoFiles:
+        return hold_prints(desk.shelf, other, stored, inputs)
+
+    return desk.jobs.start(key, work, words="Replaying both")
 
 
 def _start(

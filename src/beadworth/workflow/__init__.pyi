@@ -122,7 +122,14 @@ from .predictions import (
     usual_prediction,
     viscosity_of_rate,
 )
-from .print_files import DEFAULT_RIG, RigInputs, compare_file, replay_file, retime_file
+from .print_files import (
+    DEFAULT_RIG,
+    RigInputs,
+    compare_file,
+    hold_print_files,
+    replay_file,
+    retime_file,
+)
 from .print_map import PrintMap
 from .prints import (
     REPLAY_FIELDS,
@@ -132,6 +139,7 @@ from .prints import (
     RetimedPrint,
     RetimeInputs,
     compare_print,
+    hold_prints,
     replay_inputs,
     replay_print,
     retime_print,
@@ -403,6 +411,8 @@ __all__ = [
     "fit_to_json",
     "gains_lines",
     "gross_errors",
+    "hold_print_files",
+    "hold_prints",
     "import_package",
     "import_readings",
     "imported_packages",

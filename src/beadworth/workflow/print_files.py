@@ -12,7 +12,7 @@ from beadworth.core import ConflictError, Place
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
     from beadworth.material import Material
-    from beadworth.replay import Replay, Retiming, WhatIf
+    from beadworth.replay import Replay, Retiming, TwoFiles, WhatIf
     from beadworth.rig import Rig
 
 DEFAULT_RIG = "conservative defaults"
@@ -131,6 +131,14 @@ def retimed_name(name: str) -> str:
     stem = name.removesuffix(".gz")
     head, dot, ending = stem.rpartition(".")
     return (f"{head}-retimed.{ending}" if dot else f"{stem}-retimed.gcode") + packed
+
+
+def hold_print_files(first: Path, second: Path, on: RigInputs) -> TwoFiles:
+    """Two files on the same rig, beside each other."""
+    from beadworth.replay import hold_files, replay
+
+    before, after = (replay(file, on.rig, on.fit, fit_rig=on.fit_rig) for file in (first, second))
+    return hold_files(before, after, (first.name, second.name), known=on.fit is not None)
 
 
 def compare_file(file: Path, baseline: RigInputs, candidate: RigInputs) -> WhatIf:

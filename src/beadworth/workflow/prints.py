@@ -20,7 +20,7 @@ from beadworth.workflow.print_files import DEFAULT_RIG, retimed_name
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
     from beadworth.material import Material
-    from beadworth.replay import Replay, Retiming, Sheet, Stretch, WhatIf
+    from beadworth.replay import Replay, Retiming, Sheet, Stretch, TwoFiles, WhatIf
     from beadworth.store import Bench, PrintShelf, StoredPrint, TrialSnapshot
     from beadworth.workflow.sections import SectionInputs
 
@@ -291,6 +291,23 @@ def compare_print(
         on_rig(file, side.rig, side.fit, **side.group, name=stored.name) for side in (first, second)
     ]
     return compare(*sides)
+
+
+def hold_prints(
+    shelf: PrintShelf, first: StoredPrint, second: StoredPrint, inputs: ReplayInputs
+) -> TwoFiles:
+    """Two prints of the bench on the same rig, beside each other."""
+    from beadworth.replay import hold_files, replay
+
+    def made(one: StoredPrint) -> Replay:
+        return replay(
+            shelf.file(one), inputs.rig, inputs.fit, **inputs.group, material=inputs.material,
+            name=one.name,
+        )  # fmt: skip
+
+    return hold_files(
+        made(first), made(second), (first.name, second.name), known=inputs.fit is not None
+    )
 
 
 def gather_replays(inputs: SectionInputs) -> tuple[ReplayedPrint, ...] | None:

@@ -27,7 +27,14 @@ from beadworth.report import (
 from beadworth.web.figures import figure
 from beadworth.web.forms import Form, Group, collect, typed_in
 from beadworth.web.jobs import Job
-from beadworth.web.print_jobs import Desk, compare_job, map_job, replay_job, retime_job
+from beadworth.web.print_jobs import (
+    Desk,
+    against_job,
+    compare_job,
+    map_job,
+    replay_job,
+    retime_job,
+)
 from beadworth.web.record_fields import pick
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import PATIENCE_S, BenchOf, DeskOf, FormOf, see_other
@@ -149,7 +156,7 @@ def answer(request: Request, bench: BenchOf, desk: DeskOf, print_id: str) -> Res
     inputs = replay_inputs(bench, typed)
     job = replay_job(desk, stored, inputs)
     again = f"/prints/{stored.id}/answer?{urlencode(typed)}"
-    context = _working(job, again) or _answer_context(bench, stored, inputs, job.answer())
+    context = _working(job, again) or _answer_context(bench, desk, stored, inputs, job.answer())
     template = _template(context, "print_answer.html")
     if "hx-request" in request.headers:
         return page(request, template, context)
@@ -166,7 +173,7 @@ def _template(context: Mapping[str, Any], otherwise: str) -> str:
 
 
 def _answer_context(
-    bench: Bench, stored: StoredPrint, inputs: ReplayInputs, made: PrintReplay
+    bench: Bench, desk: Desk, stored: StoredPrint, inputs: ReplayInputs, made: PrintReplay
 ) -> dict[str, Any]:
     found = made.found
     return {
@@ -182,6 +189,9 @@ def _answer_context(
         "limits_figure": figure(limits_chart(found)),
         "sheet_data": _sheet_data(stored, inputs, made),
         "others": _others(bench, inputs),
+        "files": [
+            one for one in desk.shelf.all() if one.id != stored.id and desk.shelf.is_here(one)
+        ],
         "retime": RETIME[0],
         "retime_form": Form(typed_in(RETIME, {})),
     }
@@ -295,4 +305,19 @@ def what_if(request: Request, bench: BenchOf, desk: DeskOf, print_id: str) -> Re
         context = {"found": found, "figure": figure(what_if_chart(found))}
     context |= {"stored": stored, "back": back, "heading": "What if",
                 "inner": _template(context, "print_what_if.html")}  # fmt: skip
+    return page(request, "print_part.html", context)
+
+
+@router.get("/prints/{print_id}/against")
+def against(request: Request, bench: BenchOf, desk: DeskOf, print_id: str,
+            other: str = "") -> Response:  # fmt: skip
+    """The print beside another file, on the same rig."""
+    stored, beside = desk.shelf.one(print_id), desk.shelf.one(other)
+    inputs = replay_inputs(bench, dict(request.query_params))
+    query = urlencode({**inputs.chosen, "other": other})
+    job = against_job(desk, stored, beside, inputs)
+    context = _working(job, f"/prints/{stored.id}/against?{query}") or {"found": job.answer()}
+    context |= {"stored": stored, "back": urlencode(inputs.chosen),
+                "heading": "Against another file",
+                "inner": _template(context, "print_against.html")}  # fmt: skip
     return page(request, "print_part.html", context)
