@@ -302,6 +302,34 @@ def test_another_file_is_held_against_the_print_on_the_same_rig(client, given):
         assert client.get(f"/prints/{print_id}/against", params=params).status_code == 404
 
 
+def test_sliders_answer_as_they_stand_and_change_nothing_where_they_started(client, given):
+    print_id, asked = given
+    answer = finished(client, f"/prints/{print_id}/answer", **asked).text
+    at = {
+        name: re.search(rf'name="{name}"[^>]* value="([^"]+)"', answer)[1]
+        for name in ("acceleration", "temperature", "ceiling")
+    }
+    assert at == {"acceleration": "9000.0", "temperature": "220.0", "ceiling": "100"}
+
+    def said(**values):
+        got = client.get(f"/prints/{print_id}/otherwise", params={**asked, **at, **values},
+                         headers={"hx-request": "true"})  # fmt: skip
+        assert got.status_code == 200, got.text
+        return plain(got.text)
+
+    as_it_is = said()
+    assert as_it_is == plain(client.get(f"/prints/{print_id}/otherwise", params=asked,
+                                        headers={"hx-request": "true"}).text)  # fmt: skip
+    assert re.search(r"against a ceiling of [0-9.]+ \([0-9.]+ to [0-9.]+\) mm³/s it is", as_it_is)
+    assert (
+        len({as_it_is, said(acceleration="700"), said(temperature="210"), said(ceiling="60")}) == 4
+    )
+    assert said(ceiling="9999") == said(ceiling="200")
+    wrong = client.get(f"/prints/{print_id}/otherwise", params={**asked, "ceiling": "much"})
+    assert wrong.status_code == 422
+    assert "this is no number" in wrong.text
+
+
 def test_a_capacity_of_another_rig_is_refused_with_the_ones_it_weighed(client, given, bench):
     from beadworth.rig import Rig
 

@@ -1,4 +1,4 @@
-from .ceilings import Side
+from .ceilings import Change, Side
 from .describe import no_print
 from .first_use import prepare
 from .layer_map import (
@@ -12,6 +12,7 @@ from .layer_map import (
     sheet_of_layer,
     sheets,
 )
+from .otherwise import Otherwise, replay_otherwise
 from .result import Flow, Layer, Replay, Stretch
 from .retiming import Retiming, check_copy, retime
 from .rig_limits import rule_to_compare
@@ -26,11 +27,13 @@ __all__ = [
     "FASTEST",
     "GROUPS",
     "SEGMENT",
+    "Change",
     "Curve",
     "Flow",
     "Job",
     "Layer",
     "OnRig",
+    "Otherwise",
     "Replay",
     "Retiming",
     "Sheet",
@@ -47,6 +50,7 @@ __all__ = [
     "on_rig",
     "prepare",
     "replay",
+    "replay_otherwise",
     "retime",
     "rule_to_compare",
     "segment_bytes",

@@ -23,6 +23,18 @@ _HOT_END_AND_FAN = [gcode_columns.HOT_END, gcode_columns.FAN]
 Side = Literal["low", "estimate", "high"]
 
 
+@dataclass(frozen=True)
+class Change:
+    """What is otherwise; what is left out stays."""
+
+    acceleration_mm_s2: float | None = None
+    """Of all moves in x and y; the rig's own, whatever the file sets."""
+    temperature_c: float | None = None
+    """Of all beads."""
+    ceiling_share: float = 1.0
+    """Of the fitted ceiling, its interval likewise."""
+
+
 @dataclass
 class Ceilings:
     """Ceilings by temperature, looked up once each.
@@ -39,6 +51,8 @@ class Ceilings:
         Fraction kept below the ceiling.
     side : 'low', 'estimate' or 'high'
         Which end of each ceiling's interval to reckon with.
+    change : Change
+        What is otherwise than the print and the fit say.
     beyond : callable, optional
         What predicts a ceiling of which the fit knows no more than an upper bound.
     """
@@ -49,6 +63,7 @@ class Ceilings:
     material: str | None = None
     reserve: float = 0.0
     side: Side = "estimate"
+    change: Change = Change()
     beyond: Beyond | None = None
     known: dict[float, Ceiling] = field(default_factory=dict)
     _laid: set[tuple[int, bool]] = field(default_factory=set)
@@ -112,7 +127,7 @@ class Ceilings:
             flow = flow if found.low is None else found.low
         elif self.side == "high":
             flow = math.inf if found.high is None else found.high
-        return math.inf if flow is None else flow * (1.0 - self.reserve)
+        return math.inf if flow is None else flow * self.change.ceiling_share * (1.0 - self.reserve)
 
     def of_chunk(self, chunk: Chunk, feature: NDArray[np.int32] | None = None) -> NDArray[np.int32]:
         """Row of :meth:`table` for every move of a chunk.
@@ -151,6 +166,7 @@ class Ceilings:
     def _of_setting(self, chunk: Chunk, number: int, feature: int, kinds: NDArray[np.int32]) -> int:
         """Row of a settings row and a feature, whose moves are of these kinds."""
         celsius, fan = (float(value) for value in chunk.settings[number, _HOT_END_AND_FAN])
+        celsius = self.change.temperature_c or celsius
         cold = not celsius > 0.0  # never set, or switched off
         self.fan_said |= not math.isnan(fan)
         fan = 0.0 if math.isnan(fan) else fan

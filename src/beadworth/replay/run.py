@@ -17,7 +17,7 @@ from beadworth.material import Material, melt_heat_w
 from beadworth.motion import Cause, LimitInForce, Limits, LimitsInForce, Planner, Rule, assumptions
 from beadworth.replay import columns
 from beadworth.replay.breakdown import Tools, by_feature, flow_histogram
-from beadworth.replay.ceilings import Ceilings, Side
+from beadworth.replay.ceilings import Ceilings, Change, Side
 from beadworth.replay.describe import notes_on, verdict
 from beadworth.replay.features import Features, read_features
 from beadworth.replay.melt_ceiling import melt_ceilings
@@ -53,6 +53,7 @@ def replay(
     scale: float = 1.0,
     side: Side = "estimate",
     rule: Rule | None = None,
+    change: Change | None = None,
     progress: Callable[[int], None] | None = None,
 ) -> Replay:
     """Replay a print file on a rig, against a fitted capacity where there is one.
@@ -75,6 +76,8 @@ def replay(
         End of the ceilings' intervals to reckon with.
     rule : str, optional
         What becomes of the limits that the file sets; left out, as the rig says.
+    change : Change, optional
+        Another temperature of the beads, or part of the ceiling, than print and fit say.
     progress : callable, optional
         Called with the bytes read so far.
 
@@ -88,7 +91,7 @@ def replay(
     options: dict[str, Any] = {
         "fit_rig": fit_rig, "fit_material": fit_material, "material": material,
         "stop_on_problem": stop_on_problem, "name": name, "cap": cap, "scale": scale, "side": side,
-        "rule": rule, "progress": progress,
+        "rule": rule, "change": change, "progress": progress,
     }  # fmt: skip
     found = _replay(source, rig, fit, **options)
     better = better_rig(found.summary, rig)
@@ -114,6 +117,7 @@ def _replay(
     scale: float,
     side: Side,
     rule: Rule | None,
+    change: Change | None,
     progress: Callable[[int], None] | None,
 ) -> Replay:
     """Replay with the readings that the rig says, or the usual ones."""
@@ -121,7 +125,8 @@ def _replay(
     own, in_force = RigTime(Limits.from_rig(rig, "own")), LimitsInForce()
     section = filament_section_mm2(rig.filament_diameter_mm)
     beyond = melt_ceilings(rig, material, fit)
-    ceilings = Ceilings(fit, section, fit_rig, fit_material, side=side, beyond=beyond)
+    ceilings = Ceilings(fit, section, fit_rig, fit_material, side=side, beyond=beyond,
+                        change=change or Change())  # fmt: skip
     reader = read(source, rig=rig, stop_on_problem=stop_on_problem, name=name)
     waits = Waits(rig.durations)
     tally = Tally(ceilings, rig.extruder.pressure_lag_s, waits)

@@ -131,6 +131,7 @@ from .print_files import (
     retime_file,
 )
 from .print_map import PrintMap
+from .print_sliders import ACCELERATIONS, SHARES, Sliders, move_sliders, sliders
 from .prints import (
     REPLAY_FIELDS,
     PlacedStretch,
@@ -262,6 +263,7 @@ from .worth_cases import (
 )
 
 __all__ = [
+    "ACCELERATIONS",
     "BRING_UP_INPUTS",
     "CHECKS",
     "COLUMNS",
@@ -282,6 +284,7 @@ __all__ = [
     "PRINT_LIMIT_BYTES",
     "REPLAYS",
     "REPLAY_FIELDS",
+    "SHARES",
     "STAGES",
     "TABLE",
     "USUAL",
@@ -342,6 +345,7 @@ __all__ = [
     "Rigs",
     "RunSheet",
     "SeriesReport",
+    "Sliders",
     "Sources",
     "SpeedRow",
     "SpeedSheet",
@@ -425,6 +429,7 @@ __all__ = [
     "material_names",
     "measurement_program",
     "money",
+    "move_sliders",
     "newest_upgrade",
     "open_bench",
     "option_effect",
@@ -463,6 +468,7 @@ __all__ = [
     "show_journal_page",
     "shown_data",
     "shown_readings",
+    "sliders",
     "speeds_of_bead",
     "store_bring_up",
     "store_changed",

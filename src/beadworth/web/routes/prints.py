@@ -39,14 +39,18 @@ from beadworth.web.record_fields import pick
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import PATIENCE_S, BenchOf, DeskOf, FormOf, see_other
 from beadworth.workflow import (
+    ACCELERATIONS,
     COLUMNS,
     PRINT_LIMIT_BYTES,
     REPLAY_FIELDS,
+    SHARES,
     PrintReplay,
     ReplayInputs,
     RetimeInputs,
     material_names,
+    move_sliders,
     replay_inputs,
+    sliders,
     surveys,
     trials_of_rigs,
     usual_inputs,
@@ -192,6 +196,8 @@ def _answer_context(
         "files": [
             one for one in desk.shelf.all() if one.id != stored.id and desk.shelf.is_here(one)
         ],
+        "sliders": sliders(found, inputs),
+        "reach": {"acceleration": ACCELERATIONS, "share": SHARES},
         "retime": RETIME[0],
         "retime_form": Form(typed_in(RETIME, {})),
     }
@@ -320,4 +326,17 @@ def against(request: Request, bench: BenchOf, desk: DeskOf, print_id: str,
     context |= {"stored": stored, "back": urlencode(inputs.chosen),
                 "heading": "Against another file",
                 "inner": _template(context, "print_against.html")}  # fmt: skip
+    return page(request, "print_part.html", context)
+
+
+@router.get("/prints/{print_id}/otherwise")
+def otherwise(request: Request, bench: BenchOf, desk: DeskOf, print_id: str) -> Response:
+    """What the print would do as the sliders stand."""
+    stored = desk.shelf.one(print_id)
+    typed = dict(request.query_params)
+    inputs = replay_inputs(bench, typed)
+    made: PrintReplay = replay_job(desk, stored, inputs).answer()
+    found = move_sliders(desk.shelf, stored, inputs, sliders(made.found, inputs), typed)
+    context = {"found": found, "stored": stored, "back": urlencode(inputs.chosen),
+               "heading": "If it were otherwise", "inner": "print_otherwise.html"}  # fmt: skip
     return page(request, "print_part.html", context)

@@ -101,7 +101,7 @@ def layer_times_chart(found: Replay) -> Chart:
         ]  # fmt: skip
         last = max((layer.layer for layer in layers), default=1)
         width = plot_px(width_px)
-        x = quantity("layer", "layer", (0.0, float(last)), grid=False)
+        x = quantity("layer", "layer", (1.0, float(max(last, 2))), grid=False, tickMinStep=1)
         longest = max((row["time_s"] for row in rows), default=1.0)
         y = quantity("time_s", "time, s", (0.0, 1.06 * longest or 1.0))
         times = panel(line(interpolate="step-after", x=x, y=y), width=width, height=130)
