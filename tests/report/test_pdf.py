@@ -55,6 +55,36 @@ def squeezed(text):
     return re.sub(r"\s", "", text)
 
 
+@pytest.fixture(scope="module")
+def pdf_of_one_rig(report_data):
+    """The dossier of a trial of the baseline alone."""
+    rig = report_data.rigs[0].name
+    own = {
+        name: tuple(one for one in getattr(report_data, name) if one.rig == rig)
+        for name in ("groups", "ceilings", "law_ceilings", "speeds", "speed_settings")
+    }
+    entries = tuple(e for e in report_data.entries if e.reading.rig == rig)
+    return dossier_pdf(
+        dataclasses.replace(report_data, candidate=None, rigs=report_data.rigs[:1], entries=entries,
+                            differences=(), section_data={}, **own)
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("which", ["pdf", "pdf_of_one_rig"])
+def test_it_opens_on_answer_and_chart_and_leaves_no_page_half_empty(which, request):
+    import pypdfium2
+
+    pdf = request.getfixturevalue(which)
+    first = texts(pdf)[0]
+    assert first.index("Figure 1") < first.index("Who supplied the hardware")
+    used = []
+    for page in pypdfium2.PdfDocument(pdf):
+        body = np.asarray(page.render(scale=0.5).to_pil().convert("L"))
+        body = body[int(26 * MM / 2) : int(275 * MM / 2)]
+        used.append((np.flatnonzero((body < 200).any(axis=1))[-1] + 1) / len(body))
+    assert min(used[:-1]) > 0.6
+
+
 def test_every_page_has_ink_and_nothing_runs_off_it(pdf):
     import pypdfium2
 

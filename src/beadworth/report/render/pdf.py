@@ -100,8 +100,14 @@ def dossier_pdf(data: ReportData, sections: Sequence[Section] = SECTIONS) -> byt
 
 
 def _document(data: ReportData, sections: Sequence[Section], root: Path) -> dict[str, Any]:
-    """All that stands in the PDF as plain data; pictures are written beside it."""
+    """All that stands in the PDF as plain data; pictures are written beside it.
+
+    The first chart stands on the first page, below the answer, and not in its section again.
+    """
+    filled = list(filled_sections(data, sections))
+    lead = next((b for one in filled for b in one.blocks if isinstance(b, Figure)), None)
     return {
+        "lead": _figure(lead.chart, root / "lead.svg") if lead else None,
         "title": _breakable(data.question),
         "kind": "Dossier of an upgrade" if data.candidate else "Dossier of a melt-flow trial",
         "date": [data.generated_at.year, data.generated_at.month, data.generated_at.day],
@@ -123,9 +129,10 @@ def _document(data: ReportData, sections: Sequence[Section], root: Path) -> dict
                 "blocks": [
                     _block(block, f"{one.section.key}-{n}", root)
                     for n, block in enumerate(one.blocks)
+                    if block is not lead
                 ],
             }
-            for one in filled_sections(data, sections)
+            for one in filled
         ],
     }
 
