@@ -17,9 +17,10 @@ from typing import TYPE_CHECKING, Literal
 
 from beadworth.core import NotFoundError
 from beadworth.report.blocks import Figure
+from beadworth.report.charts.trial.number import number_chart
 from beadworth.report.render.figure_layout import laid_out
 from beadworth.report.sections.order import filled_sections
-from beadworth.report.summary import facts_of, simulated_parts
+from beadworth.report.summary import facts_of, quoted, simulated_parts
 from beadworth.report.theme import COLOURS
 from beadworth.text import next_free, slug, xml_text
 
@@ -75,7 +76,10 @@ class Picture:
 
 
 def pictures(data: ReportData) -> list[Picture]:
-    """Every chart of a dossier, in its order, under names that tell them apart; none is drawn."""
+    """Every chart of a dossier under names that tell them apart, the one number first; none drawn.
+
+    The one number is the ceiling that the answer quotes; it stands in no section.
+    """
     return list(_pictures(data))
 
 
@@ -95,8 +99,12 @@ def figure(data: ReportData, name: str) -> Chart:
 
 def _pictures(data: ReportData) -> Iterator[Picture]:
     """The pictures one by one: who looks for one gathers no section behind it."""
-    taken: set[str] = set()
     foot, simulated = " · ".join(facts_of(data)), bool(simulated_parts(data))
+    taken: set[str] = set()
+    one_number = quoted(data)
+    if one_number is not None and one_number.low is not None:
+        taken.add("number")
+        yield Picture("number", number_chart(one_number), foot, simulated)
     for one in filled_sections(data):
         for block in one.blocks:
             if isinstance(block, Figure):
