@@ -80,7 +80,8 @@ def calls(trial, started):
         "material add own.toml", "material list", "material show 'Own PLA'",
         "trial plan --question 'How far?' --baseline '" + rig + "' --material 'PLA, chalk white' "
         "--temperatures 215 --flows 8:10:2 --replicates 1 --filament-mm 300",
-        "trial list", f"trial sheet {started}", f"trial program {started} --out programs",
+        "trial list", f"trial curve {trial}", f"trial sheet {started}",
+        f"trial program {started} --out programs",
         f"trial weigh {started} {{coupon}} 1.78", "trial correct {reading} 1.77",
         "trial void {reading} --reason 'a hair on the pan'",
         "trial import readings.csv --question 'What was it?'", f"trial export {trial}",

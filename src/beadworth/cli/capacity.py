@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,9 +16,9 @@ from beadworth.core import RESERVE
 from beadworth.text import percent
 
 if TYPE_CHECKING:
-    from beadworth.capacity import Ceiling, Comparison, Fit, GroupFit, SpeedSheet
+    from beadworth.capacity import Ceiling, Comparison, Fit, GroupFit, SpeedRow, SpeedSheet
 
-app = typer.Typer(help="Capacity: loss over flow, ceilings with intervals, what rigs differ by.")
+app = typer.Typer(help="Read ceilings, print speeds, and what two rigs differ by.")
 
 SourceArgument = Annotated[
     str, typer.Argument(metavar="FILE.csv|TRIAL", help="Readings table (CSV), or a trial id.")
@@ -77,7 +77,10 @@ def _describe_group(group: GroupFit) -> Iterator[str]:
         f"{describe_method(group)}"
     )
     if group.lack_of_fit_p is not None:
-        yield f"Lack of fit against replicate scatter: p = {group.lack_of_fit_p:.3f}."
+        yield (
+            f"Lack of fit against replicate scatter: p = {group.lack_of_fit_p:.3f}. (Below 0.05 "
+            "the curve misses the coupons by more than chance explains.)"
+        )
     if group.law is not None:
         yield group.law.sentence
     yield from notes(group.notes)
@@ -138,6 +141,9 @@ def speeds(
         str | None, typer.Option(metavar="MM", help="Layer heights: 0.12,0.2,0.28.")
     ] = None,
     loss: LossOption = None,
+    every: Annotated[
+        bool, typer.Option("--all", help="Print every speed; left out: those of usual beads.")
+    ] = False,
 ) -> Answer:
     """Turn ceilings into the speeds people type in, by line width and layer height."""
     from beadworth.workflow import table_speeds, trial_speeds
@@ -152,10 +158,29 @@ def speeds(
             found = table_speeds(load_fit(source, call, loss), **options)
         else:
             found = trial_speeds(call.bench.snapshot(source), loss, **options)
-    return Answer(found, _describe_speeds(found))
+    return Answer(found, _describe_speeds(found, every=every))
 
 
-def _describe_speeds(found: SpeedSheet) -> Iterator[str | Table]:
+SPEEDS = 10
+"""Printed where not all are asked for."""
+USUAL_MM = (0.45, 0.2)
+"""Line width and layer height that the speeds printed first are nearest to (common practice)."""
+
+
+def usual_speeds(rows: Sequence[SpeedRow], most: int = SPEEDS) -> list[SpeedRow]:
+    """Speeds of the most usual beads, each at every temperature of every rig, ``most`` at most."""
+    beads = sorted(
+        {(r.width_mm, r.layer_mm) for r in rows},
+        key=lambda b: (abs(b[0] - USUAL_MM[0]) + abs(b[1] - USUAL_MM[1]), b),
+    )
+    conditions = len({(r.rig, r.material, r.temperature_c) for r in rows})
+    chosen = beads[: max(1, most // max(conditions, 1))]
+    return [r for r in rows if (r.width_mm, r.layer_mm) in chosen][:most]
+
+
+def _describe_speeds(found: SpeedSheet, *, every: bool) -> Iterator[str | Table]:
+    shown = list(found.rows) if every else usual_speeds(found.rows)
+    more = len(found.rows) - len(shown)
     yield Table.of(
         f"Flow to stay under, a safety margin of {percent(found.reserve, 0)} below the ceiling",
         found.settings,
@@ -167,13 +192,15 @@ def _describe_speeds(found: SpeedSheet) -> Iterator[str | Table]:
     )  # fmt: skip
     yield Table.of(
         "Top speeds",
-        found.rows,
+        shown,
         {
             "rig": "rig", "°C": "temperature_c", "width mm": "width_mm", "layer mm": "layer_mm",
             "mm/s": "speed_mm_s", "low": "low_mm_s", "high": "high_mm_s",
-            "w × h says": "plain_speed_mm_s",
+            "by w × h": "plain_speed_mm_s",
         },
     )  # fmt: skip
+    if more:
+        yield f"{more} more speeds, of other line widths and layer heights: --all prints them."
     yield from notes(found.notes)
 
 

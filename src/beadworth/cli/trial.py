@@ -11,14 +11,14 @@ import typer
 
 from beadworth.cli import readings
 from beadworth.cli.command import Answer, Call, Next, command, notes, progress
-from beadworth.cli.options import TrialArgument
+from beadworth.cli.options import LossOption, TrialArgument
 from beadworth.cli.table import Table
 from beadworth.cli.trial_options import spec_from_options
 
 if TYPE_CHECKING:
     from beadworth.trial import Plan
 
-app = typer.Typer(help="Trials: one question asked of one or two rigs with a plan.")
+app = typer.Typer(help="Plan a trial, write its programs, weigh its coupons.")
 
 
 @command(
@@ -39,11 +39,14 @@ def plan(
     candidate: Annotated[str | None, typer.Option(help="Upgraded rig; left out: one rig.")] = None,
     material: Annotated[str | None, typer.Option(help="Material on the bench.")] = None,
     temperatures: Annotated[
-        str | None, typer.Option(metavar="°C", help="210,220,230 or first:last:step.")
+        str | None,
+        typer.Option(metavar="°C", help="210,220,230 or '210 to 230 by 10' (or 210:230:10)."),
     ] = None,
     flows: Annotated[
         str | None,
-        typer.Option(metavar="MM3_S", help="Lowest and highest: 6..22. Or all: 8,10,12; 8:22:2."),
+        typer.Option(
+            metavar="MM3_S", help="Lowest and highest: 6..22. Or all: 8,10,12; '8 to 22 by 2'."
+        ),
     ] = None,
     difference: Annotated[
         float | None,
@@ -211,6 +214,20 @@ def program(
         [table, "Stay with the printer while it runs. Hot parts burn; ventilate against fumes."],
         Next(("trial", "weigh", trial), "once the coupons are made"),
     )
+
+
+@command(app, "curve", "trial curve how-fast-1")
+def curve(call: Call, trial: TrialArgument, loss: LossOption = None) -> Answer:
+    """Draw the loss curves of a trial with its coupons, in plain characters.
+
+    With --json the fit they are read from, as `capacity fit` gives it.
+    """
+    from beadworth.cli.curve import describe_curves
+    from beadworth.workflow import fit_to_json, trial_fit
+
+    with progress("Fitting"):
+        found = trial_fit(call.bench.snapshot(trial), loss)
+    return Answer(fit_to_json(found), describe_curves(found), Next(("capacity", "speeds", trial)))
 
 
 readings.add_to(app)
