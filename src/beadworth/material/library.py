@@ -1,7 +1,7 @@
 """Generic polymers to start from: typical values with wide uncertainties, never a maker's grade.
 
-Where a value comes from stands in each record's ``source``. 'Handbook range from memory'
-means just that: typical values remembered from polymer handbooks, not looked up.
+Where a value comes from stands in each record's ``source``. 'Typical, not verified' means just
+that: typical values remembered from polymer handbooks, not looked up, and rounded.
 Softening is the *effective* one of the melt model (the core temperature at which the outlet
 still lets the filament pass): for PLA it is set so that a 20 mm melt zone gives the ceilings
 that are common practice (13, 14.5 and 16 mm³/s at 210, 220 and 230 °C); for the others it is
@@ -13,11 +13,11 @@ from __future__ import annotations
 from beadworth.core import NotFoundError
 from beadworth.material.record import Material, Rheology
 
-_MEMORY = "handbook range from memory, not looked up"
+_MEMORY = "typical, not verified (handbook range from memory)"
 _PLA_HEAT = (
     "specific heat 974 + 5.09·T J/(kg·K): finite-element test input of a general-purpose library; "
     f"conductivity: {_MEMORY}; softening: effective, set to common-practice ceilings; viscosity: "
-    "Cross–WLF of one grade, from memory"
+    "typical, not verified (Cross–WLF of one grade, from memory, rounded)"
 )
 
 GENERIC: dict[str, Material] = {
@@ -40,12 +40,12 @@ GENERIC: dict[str, Material] = {
             rheology=Rheology(
                 kind="cross-wlf",
                 n=0.25,
-                tau_star_pa=100861.0,
-                d1_pa_s=3.31719e9,
+                tau_star_pa=1.0e5,
+                d1_pa_s=3.3e9,
                 d2_k=373.15,
-                a1=20.194,
+                a1=20.2,
                 a2_k=51.6,
-                source="one PLA grade, from memory",
+                source="typical, not verified: rounded, of one PLA grade, from memory",
             ),
             fumes_note="Ventilate; additives differ from filament to filament.",
             source=_PLA_HEAT,

@@ -53,9 +53,9 @@ def note_over(
         stretch[columns.R_LENGTH] += length[m]
         stretch[columns.R_OVER] += over
         stretch[columns.R_LAGGED] = max(stretch[columns.R_LAGGED], high)
-        ratio = flow / ceiling
-        if ratio > stretch[columns.R_RATIO]:
-            stretch[columns.R_RATIO], stretch[columns.R_FLOW] = ratio, flow
+        share = flow / ceiling
+        if share > stretch[columns.R_RATIO]:
+            stretch[columns.R_RATIO], stretch[columns.R_FLOW] = share, flow
             stretch[columns.R_CEILING], stretch[columns.R_TEMPERATURE] = ceiling, temperature
     elif state[columns.S_OPEN] > 0.0 and clock - stretch[columns.R_END] <= columns.GAP_LAGS * tau:
         stretch[columns.R_OVER] += over  # the pressure takes a moment to fall

