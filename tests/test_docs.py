@@ -322,3 +322,9 @@ def test_the_commands_of_the_tutorial_run(described):
     assert told.splitlines()[-1] == f"Next: beadworth {shlex.join(program)}"
     answer(*program)
     assert list(described.glob("programs/*.gcode"))
+
+
+def test_the_readme_says_in_ninety_words_what_it_is_for():
+    first = (ROOT / "README.md").read_text().split("\n\n")[1]
+    assert first.startswith("Beadworth ")
+    assert len(first.split()) <= 90

@@ -135,6 +135,7 @@ what is known is there; their fields stand in [the rig record](rig.md), [worth](
 COMMANDS = (
     ("trial plan", "StoredPlan", ""), ("trial list", "Trials", ""), ("trial sheet", "RunSheet", ""),
     ("trial weigh", "Weighing", ""), ("trial import", "Imported", ""),
+    ("trial curve", "FitDocument", ""),
     ("capacity fit", "FitDocument", "with `--at`, `ceilings_asked` too: ceilings at the "
      "temperatures asked for"),
     ("capacity compare", "Comparison", ""), ("capacity speeds", "SpeedSheet", ""),

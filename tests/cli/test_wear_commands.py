@@ -76,7 +76,7 @@ def test_charts_are_written_with_their_data(run, tmp_path):
     ]  # fmt: skip
     with pytest.raises(InputError, match="no check 'squareness'"):
         run("wear", "summary", RIG, "--check", "squareness")
-    with pytest.raises(InputError, match="which check"):
+    with pytest.raises(InputError, match="the check is not named"):
         run("wear", "summary", RIG, "--baseline", 6)
     with pytest.raises(InputError, match="not a day"):
         run("wear", "summary", RIG, "--check", "play at the bed, x", "--since", "spring")
@@ -88,7 +88,7 @@ def test_before_and_after_a_day(run):
                            "--json"))  # fmt: skip
     assert found["resolved"]
     assert found["high"] < 0
-    with pytest.raises(InputError, match="which change"):
+    with pytest.raises(InputError, match="the change is not named"):
         run("wear", "compare", RIG, "play at the bed")
     made = json.loads(run("wear", "add", RIG, "adjustment", "x belt", "--on", "2026-03-04",
                           "--json"))  # fmt: skip
@@ -104,7 +104,7 @@ def test_before_and_after_a_day(run):
 def test_what_is_wrong_is_named(run):
     with pytest.raises(RecordError, match="-4 h is negative"):
         run("wear", "add", RIG, "hours", "--hours", -4, "--on", "2026-03-01")
-    with pytest.raises(RecordError, match="kept in mm, not in N"):
+    with pytest.raises(RecordError, match="recorded in mm, not in N"):
         run("wear", "add", RIG, "check", "play at the bed", "--value", 0.1, "--unit", "N")
 
 

@@ -133,7 +133,7 @@ def test_the_quick_form_needs_no_case(folder, monkeypatch):
 def test_words_on_a_terminal_say_hours_first(folder):
     text = run("worth", "compare", folder / "case.toml").stdout
     assert text.startswith("It saves")
-    for part in ("Your prints", "What matters to", "Who it is for", "Against what else"):
+    for part in ("Your prints", "What matters to", "Who it is for", "Other options"):
         assert part in text
     assert "An invented case" in text
 

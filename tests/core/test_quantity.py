@@ -69,7 +69,7 @@ def test_bead_section_broadcasts():
 
 @pytest.mark.parametrize("width", [0.2, 0.1, float("nan")])
 def test_a_bead_no_wider_than_high_is_refused(width):
-    with pytest.raises(RigValueError, match=r"cannot be laid 0\.2 mm high") as caught:
+    with pytest.raises(RigValueError, match=r"is not possible at 0\.2 mm layer height") as caught:
         bead_section_mm2(width, 0.2)
     assert "larger than the layer height" in caught.value.problems[0].remedy
 

@@ -30,7 +30,7 @@ def test_the_first_format_is_still_taken():
         dataclasses.replace(c, low=c.low + 6, flow_mm3_s=c.flow_mm3_s + 6, high=c.high + 6)
         for c in contents.ceilings
     )
-    with pytest.raises(PackageError, match="lies wholly apart"):
+    with pytest.raises(PackageError, match="disagrees with what the readings give"):
         check_truth(dataclasses.replace(contents, ceilings=moved), SAVED.name)
     again = write_package(contents)
     assert {n: again[n] for n in files if n.endswith(".csv")} == {

@@ -41,7 +41,7 @@ def refusal(files):
         check_truth(read_package(files, "theirs"), "theirs", refit_once)
     for problem in refused.value.problems:
         assert problem.where.startswith("theirs")
-        assert "Nothing was kept." in problem.remedy
+        assert "Nothing was imported." in problem.remedy
     return str(refused.value)
 
 
@@ -429,11 +429,11 @@ HOSTILE = {
     ),
     "more than declared": (
         lambda: declared(zipped(("x.csv", b"\0" * 100_000)), 10),
-        "Nothing was kept.",
+        "Nothing was imported.",
     ),
     "less than declared": (
         lambda: declared(zipped(("x.csv", b"\0" * 10)), 100_000),
-        "Nothing was kept.",
+        "Nothing was imported.",
     ),
     "too large": (lambda: b"PK" + b"\0" * MOST_BYTES, "the zip file is"),
 }

@@ -60,7 +60,7 @@ def test_a_probe_must_trigger_before_the_nozzle_meets_the_bed(tip, clear, verdic
     assert got.value == pytest.approx(clear)
     assert got.verdict == verdict
     assert f"x −30.00, y 0.00, z {'−' if clear > 0 else '+'}{abs(clear):.2f}" in got.why
-    assert ("Enter these anew" in got.why) == (tip != 46.0)
+    assert ("Enter these again" in got.why) == (tip != 46.0)
     assert "probe over the nozzle" not in checks()
 
 

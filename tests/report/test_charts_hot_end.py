@@ -56,4 +56,4 @@ def test_a_grip_nobody_measured_is_said_to_be_unknown():
     loose = LONG.model_copy(
         update={"extruder": STOCK.extruder.model_copy(update={"grip_force_n": None})}
     )
-    assert "nobody measured" in force((loose,)).title
+    assert "is not recorded" in force((loose,)).title

@@ -27,5 +27,5 @@ def test_every_step_is_drawn(px, asked):
 def test_the_title_says_when_the_question_is_answered():
     assert outlook_chart(STEPS, 0.7).title == "About 51 coupons answer the question"
     assert outlook_chart(STEPS, 0.76).title == "About 39 coupons answer the question"
-    assert outlook_chart(STEPS, 0.5).title == "27 coupons tell each ceiling to about 1.3 mm³/s"
+    assert outlook_chart(STEPS, 0.5).title == "27 coupons give each ceiling to about 1.3 mm³/s"
     assert "Asked for: 0.7 mm³/s" in outlook_chart(STEPS, 0.7).alt

@@ -27,7 +27,7 @@ def test_title_is_the_finding(flow, said):
 def test_title_says_when_it_cannot_be_told(count, said):
     chart = typical_chart(made(15.0, OTHERS[:count]), LONG, "PLA")
     assert chart.title.startswith(f"Long melt zone, usual bore, PLA: {said}")
-    assert chart.title.endswith("so what is typical cannot be told")
+    assert chart.title.endswith("so what is typical is not known")
 
 
 def test_every_mark_is_drawn_and_common_practice_is_named_as_such():

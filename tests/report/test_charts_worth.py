@@ -40,7 +40,7 @@ def test_the_payback_marks_the_break_even_with_its_interval():
 def test_a_path_that_never_pays_says_so():
     never = work_out(asked({"cost": CASE["cost"]}, after=(9000.0, 3600.0), relative=0.01)).worth
     chart = payback_chart(never)
-    assert chart.title == "The cost never comes back on these prints"
+    assert chart.title == "The cost is never recovered on these prints"
     assert not [row for row in chart.rows if row["part"] in ("back", "middle")]
 
 

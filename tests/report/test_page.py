@@ -204,7 +204,8 @@ def test_tables_have_captions_and_scopes(html):
 
 def test_every_chart_stands_in_it_with_its_finding_and_how_to_read_it(html, report_data):
     said = squeezed("".join(outline(html).text))
-    charts = [picture.chart for picture in pictures(report_data)]
+    number, *charts = (picture.chart for picture in pictures(report_data))
+    assert number.name == "number"  # to share; the page has it among its figures
     assert len(charts) == html.count("<figcaption>")
     for chart in charts:
         assert squeezed(f"{chart.title}. {chart.caption}") in said, chart.name
@@ -247,7 +248,8 @@ def test_a_rig_note_stays_private(report_data):
 def test_notes_of_a_fit_read_as_sentences(report_data):
     group = dataclasses.replace(report_data.groups[0], notes=("coupon A07 is out.", "two left."))
     page = dossier_html(dataclasses.replace(report_data, groups=(group,)))
-    assert "p = 0.37. Coupon A07 is out. Two left." in page
+    lack = "p = 0.37 (below 0.05 the curve misses more than chance explains)"
+    assert f"{lack}. Coupon A07 is out. Two left." in page
 
 
 def test_bare_readings_without_a_plan_make_a_page():

@@ -147,7 +147,7 @@ def test_cells_that_cannot_be(cells, column, words, value):
         ("replicate", "0", "must be above 0"),
         ("diameter_mm", "17.5", "must not be above 5"),
         ("tare_g", "2.5", "not below the gross mass"),
-        ("tare_g", "-0.1", "cannot be"),
+        ("tare_g", "-0.1", "is not possible"),
     ],
 )
 def test_optional_cells_that_cannot_be(extra, cell, words):

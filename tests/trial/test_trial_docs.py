@@ -73,7 +73,7 @@ FAULTY = [
     (lambda: refused(table(row(tail=",1.5"), head=f"{HEAD},replicate")), "is not a whole number"),
     (lambda: refused(table(row("0"))), "is no mass"),
     (lambda: refused(table(row(tail=",-0.1"), head=f"{HEAD},tare_g")),
-     "a tare of -0.1 g cannot be"),
+     "a tare of -0.1 g is not possible"),
     (lambda: refused(table(row(tail=",2"), head=f"{HEAD},tare_g")), "is not below the gross mass"),
     (lambda: refused(table(row("99"))), "is more than the 600 mm that were fed can weigh"),
     (lambda: refused(table(row(flow="4"), row(flow="6"), row("4"))),

@@ -114,7 +114,7 @@ def test_two_trials_cannot_tell():
     found = class_pool(LONG, "PLA", 220.0, [ceiling("a", 14.0), ceiling("b", 15.0)])
     assert found.pooled is None
     assert found.sentence == (
-        "Long melt zone, usual bore, PLA at 220 °C: what is typical cannot be told; "
+        "Long melt zone, usual bore, PLA at 220 °C: what is typical is not known; "
         "only 2 other trials of this class are here, 3 are needed."
     )
     with pytest.raises(FitError, match="cannot tell"):

@@ -136,7 +136,7 @@ def test_product_limit_without_censoring_is_the_share_left():
 
 
 def test_too_few_failures_is_cannot_tell():
-    with pytest.raises(FitError, match=r"cannot tell a life law: 4 failures"):
+    with pytest.raises(FitError, match=r"cannot tell how lives are spread: 4 failures"):
         weibull_life([100, 200, 300, 400, 500], [True] * 4 + [False])
     with pytest.raises(FitError, match="same time"):
         weibull_life([100.0] * 6, [True] * 6)

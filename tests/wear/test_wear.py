@@ -48,7 +48,7 @@ def swap(days, part, because):
         (
             {"kind": "check", "what": "play at the bed", "value": 0.1, "unit": "N"},
             "unit",
-            "is kept in mm, not in N",
+            "is recorded in mm, not in N",
         ),
         (
             {"kind": "check", "what": "play at the bed", "value": 50.0, "unit": "mm"},
@@ -61,7 +61,7 @@ def swap(days, part, because):
             "needs the setting",
         ),
         ({"kind": "check", "what": "squareness", "unit": "mm"}, "value", "has no reading"),
-        ({"kind": "adjustment"}, "what", "not said what"),
+        ({"kind": "adjustment"}, "what", "what this is about is not named"),
         ({"kind": "adjustment", "what": "y belt", "value": 2.0}, "value", "belongs to a check"),
         ({"kind": "replacement", "what": "nozzle"}, "because", "needs its reason"),
         ({"kind": "failure", "what": "fan", "because": "failed"}, "because", "belongs to a repl"),
@@ -101,7 +101,7 @@ def test_a_check_keeps_its_unit():
     log = [check(0, 110.0, "belt tension", "Hz", "y belt")]
     (problem,) = clashes(check(3, 30.0, "Belt tension", "N", "Y belt "), log,
                          DAY + timedelta(days=9), "entry")  # fmt: skip
-    assert "has been kept in Hz since 2026-03-01" in problem.what
+    assert "has been recorded in Hz since 2026-03-01" in problem.what
     assert "Convert it to Hz" in problem.remedy
     other = check(3, 30.0, "belt tension", "N", "x belt")
     assert clashes(other, log, DAY + timedelta(days=9), "entry") == []

@@ -75,7 +75,7 @@ def test_a_result_is_worked_out_and_not_kept_unless_asked(client, stilt):
     (note,) = stilt.notes("bringup", STOCK.name)
     assert note.data["given"]["readings"] == readings
     page = plain(client.get(kept.headers["location"]).text)
-    assert "Nothing was written into the record" in page
+    assert "record is unchanged until you write the result into it" in page
     assert "axes.x.steps_per_mm 80 79.6" in page
 
 
@@ -208,7 +208,7 @@ def test_an_error_too_large_for_a_setting_is_not_stored(client, stilt):
     sent = MOVES | {"readings": "33 3.3\n124 12.4\n205 20.5"}
     shown = plain(post(client, **sent).text)
     assert "Set nothing: moves of x are −90.0 % off, beyond 3 %" in shown
-    assert "An error this large is a slip: it cannot be stored." in shown
+    assert "An error this large is a mistake in measuring, so it is not stored." in shown
     kept = post(client, **sent, keep="1")
     assert kept.status_code == 422
     assert "wrong tooth, unit or column" in plain(kept.text)

@@ -64,7 +64,7 @@ def test_a_rig_stands_beside_its_parent_or_its_upgrade_the_stock_one_first(clien
     assert f"{expected.ceiling_mm3_s:.1f} mm³/s" in said
     assert f"{expected.low:.1f} to {expected.high:.1f} (95 %)" in said
     assert "predicted, not measured" in said
-    assert "A prediction is no permission" in said
+    assert "Stay under what hot end" in said
 
 
 @pytest.mark.parametrize("part", PARTS)

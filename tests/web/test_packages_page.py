@@ -81,7 +81,7 @@ def test_a_spoilt_zip_is_refused_with_every_reason_and_nothing_kept(reader, tria
     refused = reader.post("/packages", files=given)
     assert refused.status_code == 422
     text = refused.text
-    assert "Nothing was kept: 3 things are wrong with it" in text
+    assert "Nothing was imported: 3 things are wrong with it" in text
     assert "its SHA-256 is not the one in the descriptor" in text
     assert "the file is missing." in text
     assert "<b>tern" not in text

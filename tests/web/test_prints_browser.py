@@ -81,13 +81,22 @@ def test_a_print_from_upload_to_retimed_copy(visit, address, tmp_path, picture):
 
     # ask by the keys, and by pointing
     page.focus(".map-plan")
-    page.keyboard.press("ArrowRight")
+    page.keyboard.press("n")
     told = re.compile(r"Line \d+: \d+ mm/s; [\d.]+ mm³/s asked for, [\d.]+ out of the nozzle")
     assert told.match(readout.inner_text())
     assert readout.inner_text() == page.locator("[data-map-said]").inner_text()
-    page.keyboard.press("ArrowUp")
+    page.keyboard.press("PageUp")
     assert "Layer 4" in title.inner_text()
-    page.keyboard.press("ArrowDown")
+    page.keyboard.press("PageDown")
+    assert "Layer 3" in title.inner_text()
+    page.keyboard.press("End")
+    assert "Layer 5" in title.inner_text()
+    page.keyboard.press("Home")
+    assert "Layer 1" in title.inner_text()
+    for _ in range(2):
+        page.keyboard.press("PageUp")
+    page.keyboard.press("ArrowUp")  # moves the plan, not the layer
+    assert "Layer 3" in title.inner_text()
     page.keyboard.press("+")
     page.keyboard.press("0")
     until(page, SHEET)
@@ -128,7 +137,7 @@ def test_a_print_from_upload_to_retimed_copy(visit, address, tmp_path, picture):
     assert waiting.value.suggested_filename == "plate-retimed.gcode"
     assert copy.startswith("; retimed")
 
-    page.get_by_role("button", name="Hold them against each other").click()
+    page.get_by_role("button", name="Compare the two rigs").click()
     page.wait_for_selector("#held-against .finding", timeout=60_000)
     # a download is told as a request that came to nothing
     seen.problems = [p for p in seen.problems if "/retimed/file" not in p]

@@ -167,7 +167,7 @@ def test_without_a_capacity_flows_are_told_and_no_ceiling(client, given):
     print_id, asked = given
     got = finished(client, f"/prints/{print_id}/answer", rig=asked["rig"], trial="", material="")
     said = plain(got.text)
-    assert "nobody can say" in said
+    assert "it is not known" in said
     assert "no capacity was chosen, so no ceiling is drawn" in said
     assert 'id="stretches"' not in got.text
     assert 'id="retime"' not in got.text
@@ -180,7 +180,7 @@ def test_conservative_defaults_stand_in_for_a_rig(client, bench):
     page = client.get(where).text
     assert "On <b>conservative defaults</b>, no capacity" in page
     said = plain(finished(client, f"{where}/answer", rig="").text)
-    assert re.search(r"The time rests on \d+ motion limits nobody stated", said)
+    assert re.search(r"The time rests on \d+ motion limits not recorded", said)
     assert "neither the rig nor the file states these limits" in said
     assert "Limits in force" in said
 

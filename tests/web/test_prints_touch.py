@@ -176,7 +176,7 @@ def test_two_fingers_come_nearer_and_one_then_moves_the_plan(phone):
 
     fingers.drag([(x - 75, y), (x + 75, y)], [(x - 10, y), (x + 10, y)])
     assert view(page)["scale"] == before["least"]  # no farther than the whole plate
-    page.get_by_role("button", name="Nearer").tap()
+    page.get_by_role("button", name="Zoom in").tap()
     assert view(page)["scale"] > before["least"]
     page.get_by_role("button", name="The whole plate").tap()
     assert view(page)["scale"] == before["least"]

@@ -154,7 +154,7 @@ def test_single_files(client, trial):
 def test_nothing_ticked_and_nothing_there_say_so(client, trial):
     refused = client.post(f"/trials/{trial}/publication", data={})
     assert refused.status_code == 422
-    assert "nothing was ticked" in refused.text
+    assert "nothing is ticked" in refused.text
     assert client.get(f"/trials/{trial}/publication/999").status_code == 404
     assert client.get("/trials/none-such/dossier.pdf").status_code == 404
     assert client.post("/trials/none-such/publication", data={"part": "pdf"}).status_code == 404

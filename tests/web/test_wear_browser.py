@@ -61,7 +61,7 @@ def test_a_page_with_a_photo_is_written_on_a_phone(visit, running):
     page.get_by_label("Photo", exact=True).set_input_files(
         {"name": "IMG_0001.jpg", "mimeType": "image/jpeg", "buffer": shot.getvalue()}
     )
-    page.get_by_role("button", name="Put it in the journal").click()
+    page.get_by_role("button", name="Add to the journal").click()
     page.wait_for_url("**/journal/**")
     # no words for the photo: refused with what was typed still there
     assert page.get_by_role("alert").is_visible()
@@ -70,7 +70,7 @@ def test_a_page_with_a_photo_is_written_on_a_phone(visit, running):
         {"name": "IMG_0001.jpg", "mimeType": "image/jpeg", "buffer": shot.getvalue()}
     )
     page.get_by_label("What it shows, in words").first.fill("a belt beside a frame")
-    page.get_by_role("button", name="Put it in the journal").click()
+    page.get_by_role("button", name="Add to the journal").click()
     page.wait_for_selector("img[alt='a belt beside a frame']")
     size = page.evaluate(
         "async () => { const i = document.querySelector('.photos img'); i.loading = 'eager';"

@@ -107,7 +107,7 @@ def test_a_refusal_keeps_what_was_typed_beside_its_fields(client, stocked):
     assert 'value="abc"' in refused.text
     assert 'id="check-f-value"' in refused.text
     refused = client.post(URL, data=bad | {"value": "0,1"})
-    assert "is kept in mm, not in N" in refused.text
+    assert "is recorded in mm, not in N" in refused.text
     refused = client.post(URL, data=bad | {"value": "0,1", "unit": "mm"})
     assert "has not come yet" in refused.text
     assert wear_log(stocked, RIG) == []
@@ -310,7 +310,12 @@ def test_charts_and_comparisons_as_json(client, told, refusal):
     asked = at | {"check": "play at the bed"}
     found = client.get("/api/wear/compare", params=asked | {"on": "2026-05-10"}).json()
     assert (found["kind"], found["resolved"], found["unit"]) == ("unpaired", False, "mm")
-    refusal(client.get("/api/wear/compare", params=asked), 422, "input", mentions=["which change"])
+    refusal(
+        client.get("/api/wear/compare", params=asked),
+        422,
+        "input",
+        mentions=["the change is not named"],
+    )
     refusal(client.get("/api/wear/compare", params=asked | {"at": 999}), 404, "not-found")
     refusal(
         client.get("/api/wear/compare", params=at | {"check": "x", "on": DAY}), 404, "not-found"

@@ -57,7 +57,7 @@ def test_all_that_is_wrong_stands_at_the_top_and_beside_its_field(client, bench)
     refused = client.post("/rigs", data=sent)
     assert refused.status_code == 422
     text = refused.text
-    assert "things stand in the way" in text
+    assert "things to correct" in text
     assert 'value="thin"' in text
     assert 'value="200"' in text
     for path in ("name", "hot_end.nozzle_mm", "build_volume.y_mm", "price"):

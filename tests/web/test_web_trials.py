@@ -117,7 +117,7 @@ def test_the_cost_is_seen_before_the_plan_is_kept(client, stocked):
     assert "Read as 210, 220 °C, each with" in shown.text
     assert stocked.trials() == []
     hot = client.post("/trials/preview", data=TYPED | {"temperatures_c": "400"}, headers=HTMX)
-    assert "cannot be run as typed" in hot.text
+    assert "This plan cannot be run" in hot.text
     assert "400" in hot.text
     assert "<html" in client.post("/trials/preview", data=TYPED).text
 
@@ -299,7 +299,7 @@ def test_a_table_joins_a_trial_or_with_every_fault_named_does_not(client, stocke
     refused = client.post(f"/trials/{trial}/import", data={"text": bad})
     assert refused.status_code == 422
     assert "mass_g" in refused.text
-    assert "Nothing was taken" in refused.text
+    assert "Nothing was imported" in refused.text
     assert stocked.readings(trial) == []
     files = {"file": ("kitchen.csv", good.encode(), "text/csv")}
     assert client.post(f"/trials/{trial}/import", files=files).status_code == 303
@@ -437,7 +437,7 @@ def test_speeds_for_other_beads(finished):
     client, path = finished
     asked = {"reserve": "20", "widths": "0,8 1", "layers": "0,4"}
     text = client.get(f"{path}/speeds", params=asked).text
-    assert "20 % kept below" in text
+    assert "20 % reserve below" in text
     assert '<td class="n">0.8</td>' in text
     bad = client.get(f"{path}/speeds", params={"widths": "wide"})
     assert bad.status_code == 422

@@ -46,13 +46,13 @@ def test_weights_are_tried_and_kept_with_the_keyboard_alone(visit, own_demo):
     page.keyboard.type("8")
     page.keyboard.press("Enter")
     page.wait_for_url("**weight.hours**")
-    assert page.get_by_text("Tried, not stored.").is_visible()
+    assert page.get_by_text("Calculated, not stored.").is_visible()
     assert "89 %" in page.locator(".weights").inner_text().replace("\u00a0", " ")
     keep = page.get_by_role("button", name="Store them in the case")
     keep.focus()
     page.keyboard.press("Enter")
     page.wait_for_url(lambda url: "weight" not in url)
-    assert not page.get_by_text("Tried, not stored.").is_visible()
+    assert not page.get_by_text("Calculated, not stored.").is_visible()
     with open_bench(own_demo.path) as bench:
         assert {c.name: c.weight for c in stored_worth(bench, RAILS).case.criteria} == {
             "cost": 1.0, "hours saved": 8.0,

@@ -141,7 +141,7 @@ def test_a_case_from_the_form_says_hours_first(kept, client):
     assert answer.startswith("It saves")
     assert "Worth it if you print more than" in answer
     text = plain(page.text)
-    for part in ("What limits your prints", "Who it is for", "Against what else", "do nothing"):
+    for part in ("What limits your prints", "Who it is for", "Other options", "do nothing"):
         assert part in text
     case = stored_worth(kept["bench"], "zones").case
     assert case.time.printer_hour.value == 1.5  # a decimal comma
@@ -164,7 +164,7 @@ def test_everything_wrong_in_the_form_is_said_at_once(ready, client):
     page = client.post("/worth", data=wrong)
     assert page.status_code == 422
     text = plain(page.text)
-    assert "3 things stand in the way" in text
+    assert "3 things to correct" in text
     for said in ("cheap", "no interval", "-2 is not from 0"):
         assert said in text
     assert 'value="cheap"' in page.text  # what was typed is still there
@@ -175,7 +175,7 @@ def test_everything_wrong_in_the_form_is_said_at_once(ready, client):
 def test_what_is_missing_goes_by_the_name_the_form_gives_it(ready, client):
     empty = {k: v for k, v in form(ready).items() if k not in ("baseline", "candidate", "name")}
     text = plain(client.post("/worth", data=empty).text)
-    assert "2 things stand in the way" in text
+    assert "2 things to correct" in text
     for label in ("Rig as it is", "Upgraded rig"):
         assert f"{label} : This is needed. Choose one." in text.replace(f"{label}:", f"{label} :")
 
@@ -192,7 +192,7 @@ def test_weights_and_profiles_are_tried_without_being_kept(kept, client):
         "/worth/case?name=zones&weight.cost=1&weight.hours+saved=9&profile.0.hours=40"
     )
     text = plain(page.text)
-    assert "Tried, not stored" in text
+    assert "Calculated, not stored" in text
     assert "90.0 %" in text or "90 %" in text
     assert stored_worth(kept["bench"], "zones").case.profiles == ()
     assert "Tried" not in plain(client.get("/worth/case?name=zones").text)

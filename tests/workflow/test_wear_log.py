@@ -72,7 +72,7 @@ def test_what_is_wrong_is_refused_and_nothing_kept(bench):
         ({"on": "2026-03-01", "kind": "hours", "hours_h": -2.0}, "negative"),
         ({"on": "2026-06-02", "kind": "hours", "hours_h": 2.0}, "has not come yet"),
         ({"on": "2026-03-01", "kind": "check", "what": "play at the bed", "value": 1.0,
-          "unit": "N"}, "kept in mm"),
+          "unit": "N"}, "recorded in mm"),
     ):  # fmt: skip
         with pytest.raises(RecordError, match=says):
             add_wear(bench, RIG, data, TODAY)

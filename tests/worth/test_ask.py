@@ -83,7 +83,7 @@ def test_kept_times_answer_again_and_prices_move_without_a_replay(folder):
     [
         ({"candidate": "stock"}, "both rigs are stock"),
         ({"currency": "USD"}, "priced in EUR"),
-        ({"baseline": "long", "candidate": "stock"}, "nowhere said"),
+        ({"baseline": "long", "candidate": "stock"}, "not recorded"),
         ({"prints": [{"file": "gone.gcode", "per_year": 1}]}, "no such print file"),
         ({"trial": "stock alone", "candidate_trial": "deeper"}, "2.00 % loss"),
         ({"candidate_trial": "stock alone"}, "not long"),

@@ -94,7 +94,7 @@ def test_names_that_lead_nowhere():
     assert "no criterion" in only(refused(options=[other])).what
     twice = [{"file": "x/a.gcode", "per_year": 1}, {"file": "y/a.gcode", "per_year": 1}]
     assert "two prints are called 'a.gcode'" in only(refused(prints=twice)).what
-    assert "none" in only(refused(prints=[])).what
+    assert "at least 1" in only(refused(prints=[])).what
 
 
 def test_a_case_survives_its_own_toml():

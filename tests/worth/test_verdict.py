@@ -71,7 +71,7 @@ def test_the_headline_says_what_the_table_says(verdict):
 def test_printing_that_cannot_be_told_leaves_the_verdict_as_it_is():
     said = headline("not worth it", 0.01, Result(None, 40.0, None))
     assert said.endswith(
-        "Not worth it; how much printing it takes cannot be told; at best 40 hours a week."
+        "Not worth it; how much printing it takes is not known; at best 40 hours a week."
     )
 
 

@@ -94,7 +94,7 @@ def read_heater_log(text: str, source: str) -> HeaterLog:
         raise ReadingsError(problems)
     if len(table) < LEAST_ROWS:
         raise ReadingsError(
-            f"{len(table)} rows are too few to tell gain, time constant and dead time apart.",
+            f"{len(table)} rows are too few to separate gain, time constant and dead time.",
             source,
             len(table),
             f"Log once a second from before the heater is switched on; at least {LEAST_ROWS}.",

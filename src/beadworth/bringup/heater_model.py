@@ -100,7 +100,7 @@ def identify(log: HeaterLog, *, room_c: float | None = None) -> HeaterResult:
     if float(np.ptp(duty)) < 0.05 or float(np.ptp(seen)) < 5.0:
         raise FitError(
             f"duty changes by {np.ptp(duty):.2f} and temperature by {np.ptp(seen):.1f} K: too "
-            "little to tell a heater by.",
+            "little to identify a heater.",
             "heater log",
             float(np.ptp(seen)),
             "Log a cold start to printing temperature at full duty, a hold, and cooling.",

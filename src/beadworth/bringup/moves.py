@@ -51,7 +51,7 @@ def move_correction(
     AxisResult
         The scale error is the slope of the line less 1 and is what steps per mm can mend. The
         zero error (where the line starts: play, a ruler that slipped) is separated, since
-        steps per mm cannot mend it. The zero of the ruler is read once and taken off every
+        steps per mm do not correct it. The zero of the ruler is read once and taken off every
         length, so its reading's uncertainty is added to that of the zero error. A correction is
         recommended only where the scale error exceeds its 95 % uncertainty, and none where it is
         beyond :data:`~beadworth.bringup.doubts.GROSS_SHARE`.
@@ -98,7 +98,7 @@ def move_correction(
     if zero:
         advice += (
             f" The line starts at {signed(line.intercept, 2)} mm: play or a slipped ruler, "
-            "which steps per mm cannot mend."
+            "which steps per mm do not correct."
         )
     return AxisResult(
         axis=axis,

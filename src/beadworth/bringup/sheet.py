@@ -62,7 +62,7 @@ def bring_up_sheet(rig: Rig, recorded: Sequence[tuple[datetime, BringUpResult]] 
             _moves(rig),
             Section(
                 "Square",
-                "A skewed frame prints skewed parts; steps per mm cannot mend it.",
+                "A skewed frame prints skewed parts; steps per mm do not correct it.",
                 (
                     Step("Run the square program, let the bed cool, measure both diagonals.",
                          ("up mm", "down mm")),
@@ -106,7 +106,7 @@ def _first_moves(rig: Rig) -> Section:
         Step("Power on, a hand at the switch: temperatures read as the room's.", ("°C",)),
         Step("Each stop is seen by the controller when pressed by hand."),
         Step("Each axis moves the right way, slowly; then home."),
-        Step("Set the zero of z anew: the nozzle's height changed with the part."),
+        Step("Set the zero of z again: the nozzle's height changed with the part."),
     ]
     for axis in "xyz":
         record = getattr(rig.axes, axis)

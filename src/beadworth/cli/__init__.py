@@ -1,6 +1,6 @@
 """The command line: ``beadworth NOUN VERB``, one file per noun, heavy imports inside.
 
-Exit codes: 0 done; 1 an error of ours; 2 an input that cannot be used; 3 outside
+Exit codes: 0 done; 1 a fault in Beadworth; 2 an invalid input; 3 outside
 a limit; 4 readings that do not carry the answer; 5 not on the bench; 6 refused by
 the bench's rules; 7 the bench itself cannot be used; 130 interrupted.
 """
@@ -31,22 +31,24 @@ from beadworth.cli import (
     wear,
     worth,
 )
-from beadworth.cli.command import report_error
+from beadworth.cli.command import Nouns, report_error
 from beadworth.core import BeadworthError, InputError, Problem
 
 __all__ = ["app", "main"]
 
 app = typer.Typer(
+    cls=Nouns,
     name="beadworth",
-    help="Plan a melt-flow trial, weigh its coupons, read the ceiling with its interval, "
-    "compare rigs, and publish what was found.",
+    help="Measure what an upgrade of a filament printer brings. Describe the printer and the "
+    "part, check that it fits, bring it up, weigh coupons to find how fast it can melt, turn that "
+    "into print speeds, check your prints, compare hours and cost, log wear over months, publish.",
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
+# In the order of the job; --help lists them so.
 NOUNS = (
-    bench,
     rig,
     material,
     trial,
@@ -56,11 +58,12 @@ NOUNS = (
     worth,
     wear,
     journal,
-    package,
     dossier,
+    package,
+    bench,
 )
 for _noun in NOUNS:
-    app.add_typer(_noun.app, name=_noun.__name__.rpartition(".")[2].rstrip("_"))
+    app.add_typer(_noun.app, cls=Nouns, name=_noun.__name__.rpartition(".")[2].rstrip("_"))
 demo.add_to(app)
 
 
@@ -77,7 +80,7 @@ def root(
         typer.Option("--version", callback=_version, is_eager=True, help="Print the version."),
     ] = False,
 ) -> None:
-    """Beadworth: the bead an upgraded printer can lay, and whether the upgrade is worth it."""
+    """Beadworth: what an upgrade of a filament printer brings, and whether it is worth it."""
 
 
 @functools.cache

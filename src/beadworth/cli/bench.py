@@ -9,7 +9,7 @@ import typer
 
 from beadworth.cli.command import Answer, Call, command
 
-app = typer.Typer(help="The bench: everything measured here, in one file.")
+app = typer.Typer(help="Open, back up or check the bench, the file with all you measured.")
 PortOption = Annotated[
     int,
     typer.Option(

@@ -19,6 +19,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any, Concatenate, ParamSpec
 
 import typer
+from typer.core import TyperGroup
 
 from beadworth.cli.table import Table, table_text
 from beadworth.core import BeadworthError
@@ -116,6 +117,18 @@ class Call:
     def close(self) -> None:
         """Close the bench if it was opened."""
         self._open.close()
+
+
+class Nouns(TyperGroup):
+    """Commands listed with their whole first sentence, broken between words."""
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """Write the list; click's own cuts a sentence that takes more than a line."""
+        found = ((name, self.get_command(ctx, name)) for name in self.list_commands(ctx))
+        rows = [(name, one.get_short_help_str(limit=1000)) for name, one in found if one]
+        if rows:
+            with formatter.section("Commands"):
+                formatter.write_dl(rows)
 
 
 def command(

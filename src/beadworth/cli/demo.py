@@ -14,9 +14,10 @@ def add_to(app: typer.Typer) -> None:
 
 
 def demo(call: Call, port: PortOption = 8642) -> None:
-    """Open the demo bench in the browser; the first run seeds it with simulated trials.
+    """Open the demo in the browser: an invented workshop, simulated.
 
-    The demo keeps a bench of its own beside yours, in the platform's data folder.
+    The first run lays it out. The demo has a bench of its own beside yours, in the platform's data
+    folder.
     """
     from beadworth.demo import seed, seed_packages
     from beadworth.web import serve

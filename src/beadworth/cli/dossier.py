@@ -22,7 +22,7 @@ from beadworth.core import InputError
 if TYPE_CHECKING:
     from beadworth.workflow import Part
 
-app = typer.Typer(help="Dossier: the published account of a trial.")
+app = typer.Typer(help="Publish a trial: page, PDF, figures, open data.")
 
 
 @app.callback()

@@ -15,9 +15,7 @@ from beadworth.core import InputError
 if TYPE_CHECKING:
     from beadworth.workflow import NewPhoto
 
-app = typer.Typer(
-    help="Keep a journal of a rig or a trial: what was done, what went wrong, photos."
-)
+app = typer.Typer(help="Write down what was done and what went wrong, with photos.")
 JOURNAL = EntryList(about="subject", name="journal", entry="page", entries="pages")
 SubjectArgument = Annotated[str, typer.Argument(help="A rig's name or a trial's id.")]
 PageArgument = Annotated[int, typer.Argument(help="Its number in the list.")]

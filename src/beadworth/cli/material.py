@@ -11,7 +11,7 @@ from beadworth.cli.records import RecordNoun, add_record_commands
 if TYPE_CHECKING:
     from beadworth.core import Record
 
-app = typer.Typer(help="Materials: density, working range, and where each value comes from.")
+app = typer.Typer(help="Describe filaments: density, working range, sources.")
 
 
 def _kind() -> type[Record]:

@@ -21,7 +21,7 @@ CAUTION = (
     "Caution: a prediction is no permission. Stay under what hot end, liner and material allow; "
     "hot parts burn, fumes need air, mains wiring is for licensed people under your local codes."
 )
-app = typer.Typer(help="Melt: what heat and push force let through a hot end, before buying it.")
+app = typer.Typer(help="Predict a hot end's ceiling before you buy it.")
 
 
 @command(

@@ -23,7 +23,7 @@ DayOption = Annotated[
 LicenceOption = Annotated[
     str | None, typer.Option(metavar="SPDX", help="Licence of the data (default CC-BY-4.0).")
 ]
-CreatorOption = Annotated[str, typer.Option(help="Whom to cite; left out: nobody is named.")]
+CreatorOption = Annotated[str, typer.Option(help="Whom to cite; left out: no name is given.")]
 NotesOption = Annotated[bool, typer.Option(help="Show what was typed as a remark.")]
 PricesOption = Annotated[bool, typer.Option(help="Show prices.")]
 
@@ -79,10 +79,10 @@ def parse_ladder(text: str, what: str) -> tuple[float, ...]:
     values = parse_numbers(text)
     problems = [
         Problem(
-            f"{part!r} is neither a number nor first:last:step.",
+            f"{part!r} is neither a number nor a range.",
             where=what,
             value=part,
-            remedy="Write for example 210,220,230 or 4:20:2.",
+            remedy="Write for example 210,220,230 or '4 to 20 by 2' (or 4:20:2).",
         )
         for part in values
         if isinstance(part, str)

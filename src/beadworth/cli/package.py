@@ -21,7 +21,7 @@ from beadworth.cli.table import Table
 if TYPE_CHECKING:
     from beadworth.workflow import ImportedPackage
 
-app = typer.Typer(help="Data package: a trial as open data, and those of others as references.")
+app = typer.Typer(help="Exchange trials as open data, and compare with others' trials.")
 
 OwnTrialArgument = Annotated[str, typer.Argument(metavar="TRIAL", help="Your own trial.")]
 PackageArgument = Annotated[

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from beadworth.replay import OnRig
     from beadworth.workflow import RigInputs
 
-app = typer.Typer(help="Prints: what a print file asks of the machine, and a copy that asks less.")
+app = typer.Typer(help="Check a print file against the ceiling; slow it where needed.")
 
 FIT_METAVAR = "FIT.json|FILE.csv|TRIAL"
 FileArgument = Annotated[Path, typer.Argument(help="Print file (G-code), plain or gz.")]

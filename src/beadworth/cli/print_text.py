@@ -22,7 +22,7 @@ STRETCHES = 20
 """Told on the terminal."""
 OTHER_HOT_END = (
     "More than a fifth of its extruding moves had to slow: it looks made for another hot end. "
-    "Preparing it anew with a cap on flow serves better."
+    "Prepare it again with a limit on flow."
 )
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from beadworth.cli import bringup
-from beadworth.cli.command import Answer, Call, command, written
+from beadworth.cli.command import Answer, Call, Nouns, command, written
 from beadworth.cli.load import load_material, load_rig, load_upgrade
 from beadworth.cli.options import RigArgument
 from beadworth.cli.records import RecordNoun, add_record_commands
@@ -18,7 +18,7 @@ from beadworth.cli.table import Table
 if TYPE_CHECKING:
     from beadworth.core import Record
 
-app = typer.Typer(help="Rigs: a printer in one state; an upgrade makes a child rig.")
+app = typer.Typer(help="Describe printers, check that an upgrade fits, bring it up.")
 
 
 def _kind() -> type[Record]:
@@ -117,4 +117,4 @@ def _short(value: Any) -> Any:
     return str(value) if isinstance(value, (bool, tuple)) else value
 
 
-app.add_typer(bringup.app, name="bringup")
+app.add_typer(bringup.app, cls=Nouns, name="bringup")

@@ -19,9 +19,7 @@ if TYPE_CHECKING:
 
     from beadworth.wear import ChartSettings, WearSummary
 
-app = typer.Typer(
-    help="Log a rig over months: hours, checks, changes, failures; what they say, what is due."
-)
+app = typer.Typer(help="Log hours, checks and failures over months; see what is due.")
 LOG = EntryList(about="rig", name="log", entry="entry", entries="entries")
 RigArgument = Annotated[str, typer.Argument(help="A rig's name on the bench.")]
 KindArgument = Annotated[
@@ -190,7 +188,7 @@ def compare(
 
     if (on is None) == (at is None):
         raise InputError(
-            "it is not said which change.",
+            "the change is not named.",
             "--on, --at",
             None,
             "Give the day, or the number of the entry: one of them.",
@@ -204,7 +202,8 @@ def compare(
         [
             found.sentence(unit),
             f"{found.before} {how} before and {found.after} after; t {found.t:.3g}, "
-            f"{found.dof:.3g} degrees of freedom, p {found.p:.2g}.",
+            f"{found.dof:.3g} degrees of freedom, p {found.p:.2g}"
+            " (how often chance alone gives a change at least this large).",
         ],
     )  # fmt: skip
 
@@ -242,7 +241,7 @@ def _settings(
         stray = [name for name, value in given.items() if value is not None]
         if stray:
             raise InputError(
-                "it is not said which check this is for.",
+                "the check is not named.",
                 ", ".join(stray),
                 None,
                 "Name it: --check 'play at the bed, x carriage'.",

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from beadworth.worth import PrintUse, Sources, Worth, WorthCase
     from beadworth.worth import Table as OptionsTable
 
-app = typer.Typer(help="Worth: hours an upgrade saves on your own prints, its cost, break-even.")
+app = typer.Typer(help="Compare the hours an upgrade saves with what it costs.")
 
 
 @command(
@@ -139,7 +139,7 @@ def show(
 def profiles(call: Call) -> Answer:
     """Print the usual profiles as TOML, to be copied into a case and edited.
 
-    Where to start from, by common practice and without a source; nobody's hour has a worth
+    Where to start from, by common practice and without a source; no hour has a worth
     in them, since that is yours to say.
     """
     import tomli_w
@@ -298,7 +298,7 @@ def _options_table(table: OptionsTable) -> Table:
     names = [c.name for c in table.criteria if c.name != "cost"]
     weights = ", ".join(f"{name} {percent(share, 0)}" for name, share in table.shares.items())
     return Table(
-        f"Against what else (weights: {weights})",
+        f"Other options (weights: {weights})",
         ("option", "cost", *names, "evidence", "score", "dominated by"),
         [
             (row.name, round(row.cost.middle, 2),

@@ -46,7 +46,7 @@ def bead_section_mm2(width_mm: Number, layer_mm: Number) -> Number:
         first = int(np.flatnonzero(bad.ravel())[0])
         w, h = float(width.ravel()[first]), float(layer.ravel()[first])
         raise RigValueError(
-            f"a bead {w:g} mm wide cannot be laid {h:g} mm high: "
+            f"a bead {w:g} mm wide is not possible at {h:g} mm layer height: "
             "the width must be above the layer height, and both above 0.",
             where="line width and layer height",
             value=w,

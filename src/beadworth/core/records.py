@@ -93,7 +93,7 @@ def parse_toml(text: str, source: str) -> dict[str, Any]:
             f"this is not TOML: {error}.",
             where=source,
             path=Place(source, line=int(at[1]) if at else None),
-            remedy="Mend the line named and try again; nothing was taken.",
+            remedy="Correct the line named and try again; nothing was imported.",
         ) from None
 
 

@@ -21,7 +21,7 @@ MOST_FILE_BYTES = 8 * 2**20
 MOST_BYTES = 16 * 2**20
 """Of all files together, unpacked; a zip may not be larger either. A trial of 186 coupons and
 two rigs needs under 0.2 MB."""
-NOTHING_KEPT = "Nothing was kept."
+NOTHING_KEPT = "Nothing was imported."
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,99}")
 _DAMAGED = (
     zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, struct.error, EOFError, OSError,
@@ -67,7 +67,7 @@ def names_problems(names: Iterable[str], where: str) -> list[Problem]:
         same = "stands twice" if other == name else f"differs from {other!a} only in case"
         problems.append(
             Problem(f"the file {name[:120]!a} {same}.", where, name[:120],
-                    f"Ask for the package anew. {NOTHING_KEPT}")
+                    f"Ask for the package again. {NOTHING_KEPT}")
         )  # fmt: skip
     if len(seen) > MOST_FILES:
         problems.append(
@@ -144,7 +144,7 @@ def _entry_problems(
         if mode and not stat.S_ISREG(mode) and stat.S_IFMT(mode):
             problems.append(
                 Problem(f"{name[:120]!a} is a link or device, not a file.", source,
-                        name[:120], f"Ask for the package anew. {NOTHING_KEPT}")
+                        name[:120], f"Ask for the package again. {NOTHING_KEPT}")
             )  # fmt: skip
         if entry.flag_bits & 1 or entry.compress_type not in _WAYS:
             problems.append(

@@ -16,7 +16,7 @@ LARGEST = 1e12
 """Beyond it no quantity here can be, and squares would overflow."""
 MOST_TOLD = 20
 """Cells told of one table before the rest is only counted."""
-_REMEDY = "Ask whoever made the package for a whole one. Nothing was kept."
+_REMEDY = "Ask whoever made the package for a whole one. Nothing was imported."
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
 _WHOLE = re.compile(r"[+-]?\d{1,15}", re.ASCII)
 

@@ -26,7 +26,7 @@ from beadworth.text import xml_text
 from beadworth.trial import BudgetLine, Coupon, Plan, TrialSpec, combine
 
 Tell = Callable[[Problem], None]
-REMEDY = "Ask whoever made the package for a whole one. Nothing was kept."
+REMEDY = "Ask whoever made the package for a whole one. Nothing was imported."
 
 
 def _day(text: str) -> str:

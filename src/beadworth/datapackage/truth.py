@@ -73,7 +73,10 @@ def check_truth(
         raise PackageError([p.within(source) for p in problems[:40]])
     if contents.method == METHOD:
         return fitted
-    anew = f"the package's own figures are of another method ({contents.method}); these are anew."
+    anew = (
+        f"the package's own figures are of another method ({contents.method}); these are newly "
+        "fitted."
+    )
     return replace(fitted, notes=(*fitted.notes, anew))
 
 
@@ -144,7 +147,7 @@ def _ceilings(contents: Contents, fitted: Fit) -> list[Problem]:
             problems.append(_lie(claim, "is claimed, but the readings give none"))
         elif contents.method != METHOD:
             if _apart(claim, own):
-                problems.append(_lie(claim, "lies wholly apart from what the readings give"))
+                problems.append(_lie(claim, "disagrees with what the readings give"))
         elif (own.bound, own.basis, own.extrapolated) != (
             claim.bound, claim.basis, claim.extrapolated,
         ):  # fmt: skip

@@ -92,7 +92,7 @@ def hot_end_case(baseline: str, candidate: str, trial: str, prints: dict[str, st
         "options": [
             {
                 "name": "wider nozzle",
-                "what": "a 0.6 mm nozzle in the stock hot end, prints sliced anew",
+                "what": "a 0.6 mm nozzle in the stock hot end, prints sliced again",
                 "cost": 12.0,
                 "effects": {
                     "hours saved": {"low": 0.0, "high": 9.0, "evidence": "predicted"},

@@ -144,7 +144,7 @@ def z_holds(case: Case) -> Found:
         return Found(
             None,
             "A worm-driven belt stays where it is without power (common practice, no source); "
-            "worm lead angle and friction would tell for this one."
+            "record its lead angle and friction to check this one."
             + (f" The efficiency stated, {stated:g}, is one of a worm that does not hold."
                if over else ""),
             verdict="look closer" if over else "fits",

@@ -58,7 +58,7 @@ def _acceleration(axis: str) -> Rule:
         return Found(
             value,
             f"{mass:.0f} g{with_print} at {speed:g} mm/s: pull-out force {force:.0f} N, half of "
-            f"it kept back, {against:.1f} N against it; at rest {curve[0][1]:.0f} mm/s²."
+            f"it as reserve, {against:.1f} N against it; at rest {curve[0][1]:.0f} mm/s²."
             f"{enough}{room}{resisting.assumed}{doubt}",
             limit=wanted,
             sense="at least",
@@ -99,7 +99,7 @@ def _diagonal(case: Case) -> Found | None:
         max(value, 0.0),
         f"Along the diagonal one belt stands still and the other runs at "
         f"{math.sqrt(2.0) * speed:.0f} mm/s for {speed:.0f} mm/s of the carriage: pull-out force "
-        f"{force:.0f} N, half of it kept back, for {mass_x:.0f} g of x and {mass_y:.0f} g of y. "
+        f"{force:.0f} N, half of it as reserve, for {mass_x:.0f} g of x and {mass_y:.0f} g of y. "
         f"The limit is what the controller lets a diagonal have.{assumed}{doubt}",
         limit=wanted,
         sense="at least",
@@ -155,7 +155,7 @@ def _compared(value: float, earlier: float | None, how: str) -> Found:
     if earlier is None:
         return Found(value, f"{how}.")
     shift = value / earlier - 1.0
-    tune = " Tune the vibration settings anew." if abs(shift) > 0.05 else ""
+    tune = " Tune the vibration settings again." if abs(shift) > 0.05 else ""
     return Found(
         value,
         f"{how}: {signed_percent(shift)}.{tune}",

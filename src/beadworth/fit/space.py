@@ -26,7 +26,7 @@ def _nozzle_reach(case: Case) -> Found:
         moved = _moved(rise)
     return Found(
         start + rise,
-        f"Nozzle over the bed at the low stop of z. {moved} Set the zero of z anew before the "
+        f"Nozzle over the bed at the low stop of z. {moved} Set the zero of z again before the "
         "first move.",
         limit=0.0,
         doubtful=rise < 0,
@@ -58,7 +58,7 @@ def _probe(case: Case) -> Found | None:
     return Found(
         probe - tip,
         f"Nozzle over the bed when the probe triggers. Probe from the nozzle, mm: {shown}."
-        + (" Enter these anew before the bed is probed." if other else "")
+        + (" Enter these again before the bed is probed." if other else "")
         + (f" Lower the probe by {lower:.2f} mm, or the nozzle meets the bed first."
            if lower else ""),
         limit=0.0,

@@ -9,7 +9,7 @@ from typing import Final
 from beadworth.core import Place, Problem
 from beadworth.gcode import columns
 
-_MEND: Final = "Mend the line, or go on without this word."
+_MEND: Final = "Correct the line, or go on without this word."
 
 #: kind → (message, remedy); {value} and {letter} are filled in. The order is `_layout`'s.
 KINDS: Final[dict[str, tuple[str, str]]] = {
@@ -41,7 +41,7 @@ KINDS: Final[dict[str, tuple[str, str]]] = {
         "Write G0, G1, G2 or G3 before the first of them.",
     ),
     "axis-clash": (
-        "two commands of the line both want its axis words; the motion was left out.",
+        "two commands of the line both use its axis words; the motion was left out.",
         "Give each its own line.",
     ),
     "checksum": (

@@ -18,7 +18,7 @@ Point = tuple[float, ...]
 
 @dataclass(frozen=True)
 class UnknownWord:
-    """A word nobody here reads: how often, and the first lines (at most ten)."""
+    """An unrecognised command: how often, and the first lines (at most ten)."""
 
     word: str
     count: int

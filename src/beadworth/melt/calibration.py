@@ -54,7 +54,7 @@ def calibrate(rig: Rig, material: Material, measured: Sequence[MeasuredCeiling])
         raise FitError(
             "there is no measured ceiling to calibrate the melt model with.",
             where=f"rig {rig.name}, material {material.name}",
-            remedy="Give a trial whose ladder reaches the knee at one temperature or more.",
+            remedy="Give a trial whose flows reach the ceiling at one temperature or more.",
         )
     flows = np.array([m.flow_mm3_s for m in measured])
     sigma = np.array([m.u_mm3_s for m in measured])

@@ -30,7 +30,7 @@ def verdict(found: Replay, *, known: bool) -> str:
         return f"It takes {duration(found.time_s)} and lays nothing: no move pushes filament."
     takes = f"It takes {duration(found.time_s)} and asks for up to {found.flow.max_mm3_s:.1f} mm³/s"
     if not known:
-        return f"{takes}; without a capacity nobody can say whether the hot end gives that."
+        return f"{takes}; without a capacity it is not known whether the hot end gives that."
     unknown = unknown_sentence(found)
     if not found.sustained and not found.bursts:
         if unknown:

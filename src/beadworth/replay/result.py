@@ -105,10 +105,9 @@ class Priming:
         if not self.moves:
             return ""
         return (
-            f"Set apart, first at line {self.line}: {fixed(self.filament_mm, 1)} mm of filament in "
-            f"{duration(self.time_s)}, up to {fixed(self.worst_flow_mm3_s, 1)} mm³/s, pushed "
-            "before, after or beside the beads (priming, purging). The flows, stretches and speeds "
-            "told here leave it out."
+            f"Priming and purging, first at line {self.line}: {fixed(self.filament_mm, 1)} mm of "
+            f"filament in {duration(self.time_s)}, up to {fixed(self.worst_flow_mm3_s, 1)} mm³/s. "
+            "It is counted separately: the flows, stretches and speeds here leave it out."
         )
 
 

@@ -32,6 +32,7 @@ from .sections.journal import PublishedPage
 from .sections.replays import ReplayedPrint
 from .sections.typical import forests
 from .sentences import answer_sentence, ceiling_words, level
+from .terms import meanings
 from .theme import recolour_css, tokens_css
 from .versions import software_versions
 
@@ -72,6 +73,7 @@ __all__ = [
     "limits_worth_chart",
     "live_chart",
     "loss_chart",
+    "meanings",
     "options_chart",
     "outlet_chart",
     "outlook_chart",

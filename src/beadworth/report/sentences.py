@@ -148,7 +148,7 @@ def _against_baseline(row: Difference) -> str:
     if row.doubt:
         return f"; a difference from the baseline is not called: {row.doubt}"
     if words == "cannot tell":
-        return "; how that stands to the baseline, this trial cannot tell"
+        return "; how it compares with the baseline, this trial cannot tell"
     if words.startswith("not resolved"):
         return (
             "; a difference from the baseline is not resolved "

@@ -216,7 +216,7 @@ def _speed(data: ReportData, middle: Ceiling) -> Iterator[Headline]:
     said = (
         f"For a line {bead} the melt allows {value}\u00a0mm/s"
         + (f", 95\u00a0% interval {ends}" if ends else "")
-        + f", with {percent(data.reserve, 0)} kept in reserve. Motion, cooling and the part may "
+        + f", with {percent(data.reserve, 0)} reserve. Motion, cooling and the part may "
         "ask for less."
     )
     yield Headline(f"top speed, {bead} line", value, "mm/s", ends, said)

@@ -83,7 +83,7 @@ def restore_bench(
         raise ConflictError(
             "a bench is there already.",
             str(place),
-            remedy="Say --replace: the one there is then kept beside it.",
+            remedy="Add --replace: the present one is then saved beside it.",
         )
     refuse_other_files(copy)
     fresh = place.with_name(f"{place.name}.restoring-{os.getpid()}")

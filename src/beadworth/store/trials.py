@@ -197,7 +197,7 @@ def _add_plan(session: Session, trial: str, version: int, spec: TrialSpec, plan:
         raise ConflictError(
             "the plan is not that of this spec, or not as its digest says.",
             f"trial {trial}",
-            remedy="Make the plan anew from its spec.",
+            remedy="Make the plan again from its spec.",
         )
     session.add(
         PlanRow(

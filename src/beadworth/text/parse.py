@@ -1,4 +1,4 @@
-"""A number, and a list or a ladder of numbers, as a person types them."""
+"""A number, and a list or a range of numbers, as a person types them."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from itertools import pairwise, product
 from typing import Any
 
 MOST_RUNGS = 500
-"""Steps of one range; more is a slip of the keys, not a ladder."""
+"""Steps of one range; more is a slip of the keys."""
 _MOST_COMMAS = 8
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,4})?")
 _PLAIN = r"([0-9]+(?:[.,][0-9]+)?)"
@@ -31,7 +31,8 @@ def parse_number(text: str) -> float | None:
 def parse_numbers(text: str) -> list[Any]:
     """Numbers from ``210 220 230``, ``210,220,230``, ``9,5; 11; 12,5``, ``4:20:2`` or ``6..22``.
 
-    ``first:last:step`` includes the last; so does ``8 to 22 by 2``. Without a step, ``6..22``,
+    ``first:last:step`` is the subscript triplet of ISO/IEC 1539-1 (Fortran): it includes the last;
+    so does ``8 to 22 by 2``. Without a step, ``6..22``,
     ``6-22`` and ``6 to 22`` are the two ends. Between numbers parted by spaces or semicolons a
     comma inside one is a decimal comma. In one unbroken run commas part the numbers, unless
     only with a decimal comma it is a range, or a ladder that climbs (``5:25:2,5``). What is no

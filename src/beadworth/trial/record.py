@@ -81,7 +81,7 @@ class TrialSpec(Record):
         LOSS, description="loss at which the ceiling is read"
     )
     loss_u: Annotated[float, Field(gt=0, le=0.05)] | None = Field(
-        None, description="of older records, read and kept: plans were sized by it once"
+        None, description="of older records, still read: plans were sized by it once"
     )
     balance: Balance = Balance()
     spool: Spool = Spool()
@@ -176,7 +176,7 @@ class Power:
     difference_mm3_s: float
     temperature_c: float
     assumed_ceiling_mm3_s: float
-    """The ceiling the figure was worked out at: the middle of the ladder."""
+    """The ceiling the figure was worked out at: the middle of its flows."""
 
 
 @dataclass(frozen=True)

@@ -310,7 +310,7 @@ def _sentence(
             else f"only {count} other trial{'s' * (count > 1)} of this class "
             f"{'is' if count == 1 else 'are'}"
         )
-        return f"{at}: what is typical cannot be told; {there} here, {FEWEST} are needed.{aside}"
+        return f"{at}: what is typical is not known; {there} here, {FEWEST} are needed.{aside}"
     return (
         f"{at}: {count} trials give {pooled.flow_mm3_s:.1f} mm³/s on the whole "
         f"({pooled.low:.1f} to {pooled.high:.1f}), and a further one is expected between "

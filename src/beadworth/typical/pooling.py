@@ -130,7 +130,7 @@ def _checked(estimates: Sequence[float], u: Sequence[float]) -> tuple[Array, Arr
             f"{FEWEST} are needed.",
             "estimates",
             len(y),
-            "Bring in more trials.",
+            "Import more trials.",
         )
     return y, s * s
 

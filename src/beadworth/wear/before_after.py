@@ -213,7 +213,7 @@ def _check(confidence: float) -> None:
 
 def _too_few(where: str, count: int, what: str) -> FitError:
     return FitError(f"cannot tell: {noun_count(count, what)}, at least 2 are needed.", where, count,
-                "Repeat the check; four or more on each side tell far more.")  # fmt: skip
+                "Repeat the check; four or more on each side show far more.")  # fmt: skip
 
 
 def _no_scatter() -> FitError:

@@ -112,7 +112,7 @@ def faults(entry: WearEntry, source: str) -> list[Problem]:
         wrong("copies", f"{entry.copies} is not from 1 to 100000.", entry.copies,
               "Enter how often the print was printed.")  # fmt: skip
     if entry.kind != "hours" and not entry.what.strip():
-        wrong("what", "it is not said what this is about.", entry.what,
+        wrong("what", "what this is about is not named.", entry.what,
               "Name the check, or the part that was changed or failed.")  # fmt: skip
     if entry.kind == "replacement" and entry.because is None:
         wrong("because", "a replacement needs its reason.", None,
@@ -144,7 +144,8 @@ def _check_faults(entry: WearEntry, wrong: Any) -> None:
                   "Use a larger unit.")  # fmt: skip
         return
     if unit and unit not in known.units:
-        wrong("unit", f"{entry.what} is kept in {' or '.join(known.units)}, not in {unit}.", unit,
+        units = " or ".join(known.units)
+        wrong("unit", f"{entry.what} is recorded in {units}, not in {unit}.", unit,
               "Convert the reading, or give the check another name.")  # fmt: skip
     elif entry.value is not None and not known.low <= entry.value <= known.high:
         span = f"{known.low:g} to {known.high:g} {unit}"
@@ -228,8 +229,8 @@ def _unit_clash(entry: WearEntry, log: Sequence[WearEntry], source: str) -> list
             where = f" ({entry.place})" if entry.place else ""
             return [
                 Problem(
-                    f"{entry.what}{where} has been kept in {before.unit} since {before.on}; this "
-                    f"reading is in {entry.unit}.",
+                    f"{entry.what}{where} has been recorded in {before.unit} since {before.on}; "
+                    f"this reading is in {entry.unit}.",
                     Place.of_field(source, "unit"), entry.unit,
                     f"Convert it to {before.unit}, or give the check or its place another name.",
                 )

@@ -108,14 +108,15 @@ def weibull_life(
     count = int(ended.sum())
     if count < FEWEST_FAILURES:
         raise FitError(
-            f"cannot tell a life law: {count} failures, {FEWEST_FAILURES} are needed.",
+            f"cannot tell how lives are spread: {count} failures, {FEWEST_FAILURES} are needed.",
             "lives",
             count,
             "The bound on the rate is what these hours say; go on logging.",
         )
     if float(times.max()) == float(times[ended].min()):
         raise FitError(
-            "cannot tell a life law: every failure came at the same time and nothing ran longer.",
+            "cannot tell how lives are spread: every failure came at the same time and nothing ran "
+            "longer.",
             "lives",
             float(times.max()),
             "Log each life by its own hours.",
@@ -256,11 +257,11 @@ def _life_sentence(
     low = 0.0 if shape.low is None else shape.low
     high = math.inf if shape.high is None else shape.high
     if low > 1.0:
-        said = "it wears out: the longer it has run, the sooner the next failure"
+        said = "it wears out: the longer it has run, the sooner it fails next"
     elif high < 1.0:
         said = "it fails young: what has run a while is less likely to fail"
     else:
-        said = "wear-out cannot be told from failures at a constant rate"
+        said = "wear-out is not distinguished from failures at a constant rate"
     return (
         f"{failures} failures, {running} still running: shape {shape.value:.2f} "
         f"({low:.2f} to {high:.2f}, {confidence * 100:g} %), so {said}; "

@@ -114,8 +114,8 @@ def _http(request: Request, error: Exception) -> Response:
 def _fault(request: Request, error: Exception) -> Response:
     _log.error("%s %s failed", request.method, request.url.path, exc_info=error)
     problem = Problem(
-        "Beadworth failed while answering; nothing half done was kept.",
+        "Beadworth failed while answering; nothing was saved.",
         where=f"{request.method} {request.url.path}",
-        remedy="The terminal it runs in shows the fault. Going back and trying again is safe.",
+        remedy="The terminal it runs in shows the fault. It is safe to go back and try again.",
     )
     return error_response(request, InternalError(problem), 500)

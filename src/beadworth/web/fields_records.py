@@ -194,7 +194,7 @@ RIG = (
     ),
     Group(
         "Durations",
-        "What takes time and stands in no print file. Measure each with a watch; a replay counts "
+        "What takes time and is in no print file. Measure each with a watch; a replay counts "
         "what is known.",
         (
             Field("durations.heat_hot_end_s", "Hot end warm", "s", "From the room's temperature."),

@@ -63,7 +63,7 @@ def trial_groups(rigs: Sequence[str], materials: Sequence[str]) -> tuple[Group, 
         Group(
             "Temperatures and flows",
             "Let the flows start well below the one where delivery falls off, and end well above. "
-            "The first coupons are few; those after them go where they tell most.",
+            "The first coupons are few; the next ones go where they narrow the answer most.",
             (
                 Field(
                     "temperatures_c",

@@ -39,12 +39,12 @@ CHECK = Group(
 )  # fmt: skip
 CHANGE = Group(
     "A change or a failure",
-    "An adjustment, a part replaced, or something that failed and was mended.",
+    "An adjustment, a part replaced, or something that failed and was repaired.",
     (
         ON,
         Field("kind", "What happened", kind="choice", required=True,
               choices=(("adjustment", "adjusted"), ("replacement", "replaced"),
-                       ("failure", "failed, and mended"))),
+                       ("failure", "failed, and repaired"))),
         Field("what", "Part", kind="text", required=True,
               help="The same name every time, so that its lives are counted together."),
         Field("because", "If replaced, why", kind="choice", empty="not replaced",
@@ -72,7 +72,7 @@ WEAR_FORMS: dict[str, Group] = {
 
 PAGE = Group(
     "A new page",
-    "What happened on a day, as you would tell it. Leave empty what does not apply.",
+    "What happened on a day. Leave empty what does not apply.",
     (
         ON,
         Field("stage", "Stage", kind="choice", required=True,

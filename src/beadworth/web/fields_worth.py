@@ -20,7 +20,7 @@ _estimate = partial(Field, kind="estimate")
 COSTS = (
     Group(
         "What it costs",
-        "Leave out what is nothing. The parts' price stands in the rig record where you leave it.",
+        "Leave out what costs nothing. Left empty, the parts' price is that of the rig record.",
         (
             _estimate("cost.parts", "Parts", "money"),
             _estimate("cost.brackets", "Printed brackets", "money"),
@@ -74,7 +74,7 @@ def case_groups(
             choice("feeds", "Feeds", empty="", start="as written",
                    choices=(("as written", "as the files have them"),
                             ("raised", "raised to the ceiling")),
-                   help="Raised: you would slice anew, as fast as ceiling and motion allow, on "
+                   help="Raised: you would slice again, as fast as ceiling and motion allow, on "
                    "both rigs."),
             Field("months", "It should pay within", "months", start="24"),
             Field("discount_percent", "Money a year later counts less by", "%",
@@ -88,7 +88,7 @@ def case_groups(
         return (about, *COSTS)
     often = Group(
         "Your prints, and how many of each in a year",
-        "Type a best estimate, or the limits it surely lies between, or both. What is left empty "
+        "Type a best estimate, or the lowest and highest it can be, or both. What is left empty "
         "is not counted.",
         tuple(
             _estimate(

@@ -15,7 +15,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from beadworth import __version__
 from beadworth.core import BeadworthError
-from beadworth.report import recolour_css, tokens_css
+from beadworth.report import meanings, recolour_css, tokens_css
 from beadworth.text import duration, fixed, grams, number, percent
 from beadworth.trial import describe_time
 
@@ -31,7 +31,7 @@ STATUS = {
     "too-large": 413,
     "malformed": 400,
 }
-"""HTTP status by kind of error; every other kind is an input that cannot be used, 422."""
+"""HTTP status by kind of error; every other kind is an invalid input, 422."""
 
 
 class MalformedError(BeadworthError):
@@ -104,6 +104,7 @@ def environment() -> Environment:
     )
     made.globals.update(
         asset=asset,
+        meanings=meanings,
         duration=duration,
         version=__version__,
         look_address=f"/look.css?v={hashlib.sha256(look_css()).hexdigest()[:10]}",

@@ -38,7 +38,7 @@ def trial_fit(snapshot: TrialSnapshot, loss: float | None = None, *, draft: bool
         raise FitError(
             "no reading counts yet, so there is no curve.",
             where=f"trial {record.id}",
-            remedy="Weigh coupons first, or bring in a table of readings.",
+            remedy="Weigh coupons first, or import a table of readings.",
         )
     spool = record.spec.spool if record.spec else None
     known = snapshot.known(readings)

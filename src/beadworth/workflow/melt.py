@@ -89,7 +89,7 @@ def trial_calibration(
         "this trial knows no ceiling from both sides of a rig on the bench.",
         source,
         source,
-        "Choose a trial that weighed past the knee, or none.",
+        "Choose a trial that weighed past the ceiling, or none.",
     )
 
 
@@ -125,7 +125,7 @@ def _calibration(
     elif other_rigs:
         notes.append(
             f"The trial was made on {measured.name}: for {' and '.join(other_rigs)} only what it "
-            "says of the polymer holds; length, contact and wall are uncertain anew."
+            "says of the polymer holds; length, contact and wall are uncertain again."
         )
     return Calibration(scales, measured.name, polymer.name, tuple(notes))
 

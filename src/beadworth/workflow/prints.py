@@ -66,9 +66,7 @@ class ReplayInputs:
 class RetimeInputs(Record):
     """What a retimed copy keeps below the ceiling, and on which machines."""
 
-    reserve: float = Field(
-        ge=0, le=90, description="reserve kept below the ceiling, %", examples=[10]
-    )
+    reserve: float = Field(ge=0, le=90, description="reserve below the ceiling, %", examples=[10])
     holds: Literal["on any machine", "on this rig"] = Field(
         "on any machine",
         description="where the copy holds; on any machine every bead's feed is capped, on this rig "

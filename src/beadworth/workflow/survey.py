@@ -218,7 +218,7 @@ def _journal_rows(journal: Path, job: Job) -> dict[str, dict[str, Any]]:
                 raise InputError(
                     "the table was begun with another rig or capacity.",
                     str(journal),
-                    remedy="Name another --out, or remove this file to begin anew.",
+                    remedy="Name another --out, or remove this file to begin again.",
                 )
         else:
             rows[entry["key"]] = entry["row"]

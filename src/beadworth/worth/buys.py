@@ -227,7 +227,7 @@ def _notes(asked: WorthRequest) -> tuple[str, ...]:
     if case.feeds == "as written":
         notes.append(
             "Feeds as the files have them, on both rigs slowed where they are over the ceiling. "
-            'Whoever slices anew for higher speeds may gain more: say feeds = "raised".'
+            'Whoever slices again for higher speeds may gain more: say feeds = "raised".'
         )
     else:
         notes.append(

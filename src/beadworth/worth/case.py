@@ -132,7 +132,7 @@ class Running(Record):
         if (self.failed is None) != (self.candidate_failed is None):
             raise refusal(
                 "failed prints need the share of both rigs.",
-                "Give failed and candidate_failed, the same number twice where you cannot tell.",
+                "Give failed and candidate_failed, the same number twice where you do not know.",
             )
         if self.energy_kwh is not None and self.power_w is None:
             raise refusal(
@@ -177,7 +177,7 @@ class WorthCase(Record):
     feeds: Feeds = Field(
         "as written",
         description="'as written': the files' own feeds, slowed where they are over the ceiling; "
-        "'raised': sliced anew, every bead as fast as ceiling and motion allow, on both rigs",
+        "'raised': sliced again, every bead as fast as ceiling and motion allow, on both rigs",
     )
     months: Annotated[float, Field(gt=0, le=240)] = Field(
         24.0, description="time in which it should pay, months"
@@ -215,7 +215,7 @@ class WorthCase(Record):
     def _names(self) -> Self:
         if not 1 <= len(self.prints) <= 200:
             raise refusal(
-                f"{len(self.prints)} prints: hours cannot be counted on none, and 200 are enough.",
+                f"{len(self.prints)} prints: give at least 1 and at most 200.",
                 "Give 1 to 200 of your own prints, the most frequent first.",
             )
         called = [use.called for use in self.prints]

@@ -148,7 +148,7 @@ def hours_words(hours: Result) -> str:
         lost = Result(-(hours.value or 0.0), -high, -low)
         return f"It costs {with_interval(lost, 'hours')} more of printing a year"
     return (
-        "Whether it saves time on these prints cannot be told: "
+        "Whether it saves time on these prints is not known: "
         f"{with_interval(hours, 'hours')} a year"
     )
 
@@ -191,7 +191,7 @@ def _at_this_printing(
             f"{HOURS_OF_A_WEEK:.0f} hours a week has."
         )
     if needed.value is None:
-        return f"{lead}; how much printing it takes cannot be told{_at_least(needed)}."
+        return f"{lead}; how much printing it takes is not known{_at_least(needed)}."
     takes, printed = with_interval(needed, "hours"), with_interval(week, "hours")
     if verdict == "worth it":
         return (
@@ -219,7 +219,7 @@ def _hour_needed(cost_per_hour: Result, currency: str, span: str) -> str:
     if cost_per_hour.value is None:
         best = cost_per_hour.low
         least = "" if best is None else f"; at best {figures(best, best / 4)} {currency}".rstrip()
-        return f"what an hour would have to be worth to pay within {span} cannot be told{least}"
+        return f"what an hour would have to be worth to pay within {span} is not known{least}"
     return (
         f"it pays within {span} if an hour of printing is worth more than "
         f"{money(cost_per_hour, currency)} to you"

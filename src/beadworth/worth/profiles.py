@@ -31,7 +31,7 @@ USUAL: tuple[Profile, ...] = (
     ),
     Profile(
         name="high-temperature",
-        who="Prints engineering filament that wants a hot nozzle and a slow hand.",
+        who="Prints engineering filament that needs a hot nozzle and low speeds.",
         hours_per_week=Estimate(value=10.0, low=4.0, high=18.0),
         weights={COST: 1.0, HOURS: 1.0, "top temperature": 4.0},
     ),
@@ -147,7 +147,7 @@ WHOM_WORDS = {
     "probably worth it": "probably worth it for {}",
     "not worth it": "not for {}",
     "probably not worth it": "probably not for {}",
-    "cannot tell": "it cannot be told for {}",
+    "cannot tell": "not known for {}",
     "no rate": "{} would have to say what an hour is worth",
 }
 

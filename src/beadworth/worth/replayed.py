@@ -145,7 +145,7 @@ def _look_up(
     if first is not None and second is not None and first.loss != second.loss:
         raise InputError(
             f"the ceilings are read at {percent(first.loss, 2)} loss in one trial and at "
-            f"{percent(second.loss, 2)} in the other: they cannot be held against each other.",
+            f"{percent(second.loss, 2)} in the other: they cannot be compared.",
             f"trials {names[0]} and {names[1]}",
             second.loss,
             "Fit both at the same loss (capacity fit --loss) and name the fits.",
@@ -220,7 +220,7 @@ def _money_problems(case: WorthCase, candidate: Rig) -> Iterator[Problem]:
     if case.cost.parts is None:
         if candidate.price is None:
             yield Problem(
-                "what the parts cost is nowhere said.",
+                "what the parts cost is not recorded.",
                 "cost.parts",
                 None,
                 f"Give it, or the price in the record of {candidate.name}; 0 if they were free.",

@@ -171,7 +171,7 @@ def _file_limits(found: OnRig) -> tuple[str, ...]:
             f"{duration(written.time_at_rig_limits_s)} instead of {duration(written.time_s)}",
         )
     return (
-        f"the limits that the file sets do not count: it is held against those of {found.rig}; "
+        f"the limits that the file sets do not count: it is compared at those of {found.rig}; "
         f"as written it takes {duration(written.time_s)}",
     )
 

@@ -237,12 +237,12 @@ def _one_sided(ceilings: list[Ceiling], posterior: Posterior) -> list[str]:
         where = f"at {ceiling.temperature_c:g} °C"
         if ceiling.bound == "at-least":
             notes.append(
-                f"{where} the ladder ends at {block.flow[-1]:g} mm³/s before the loss does: "
-                "the ceiling is known from below only; add coupons at higher flows."
+                f"{where} the highest flow weighed, {block.flow[-1]:g} mm³/s, does not reach the "
+                "loss: the ceiling is known from below only; add coupons at higher flows."
             )
         elif ceiling.bound == "at-most":
             notes.append(
-                f"{where} the ladder starts at {block.flow[0]:g} mm³/s, already in the knee or "
-                "past it: the ceiling is known from above only; add coupons at lower flows."
+                f"{where} the lowest flow weighed, {block.flow[0]:g} mm³/s, is already at the loss "
+                "or past it: the ceiling is known from above only; add coupons at lower flows."
             )
     return notes

@@ -125,7 +125,8 @@ def _group(
         short.append(
             Problem(
                 f"readings at {len(flows)} flow{'s' if len(flows) > 1 else ''} only "
-                f"({seen} mm³/s) do not show a knee: {FEWEST_FLOWS} different flows are needed.",
+                f"({seen} mm³/s) do not show where delivery falls off: {FEWEST_FLOWS} "
+                "different flows are needed.",
                 where=f"{rig}, {material}, {t:g} °C",
                 remedy="Add coupons at flows below and above where delivery falls off.",
             )

@@ -124,7 +124,10 @@ def _unequal(
     variance = np.ones(len(residual))
     notes: list[str] = []
     deviation, dof = _within(group, used)
-    knee = [("in the knee and above it", used & (loss >= part * stated_loss)) for part in _KNEE]
+    knee = [
+        ("where delivery falls off and above", used & (loss >= part * stated_loss))
+        for part in _KNEE
+    ]
     blocks = [
         (f"at {t:g} °C", used & (group.temperature == t))
         for t in group.temperatures

@@ -217,7 +217,7 @@ def _check(reserve: float, widths: Sequence[float], layers: Sequence[float]) -> 
         )
     for name, values in (("line width", widths), ("layer height", layers)):
         problems += [
-            Problem(f"a {name} of {v:g} mm cannot be laid.", name, v, "Give it in mm, above 0.")
+            Problem(f"a {name} of {v:g} mm is not possible.", name, v, "Give it in mm, above 0.")
             for v in values
             if not v > 0
         ]

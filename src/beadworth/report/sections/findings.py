@@ -25,6 +25,7 @@ from beadworth.report.charts.trial.speeds import speeds_chart
 from beadworth.report.data import ReportData
 from beadworth.report.sections.section import Section
 from beadworth.report.sentences import level, percent, temperature
+from beadworth.report.terms import meanings
 from beadworth.text import capital
 
 LAW_NOTE = (
@@ -38,7 +39,7 @@ DELIVERY_NOTE = (
     "Standard uncertainties."
 )
 BEAD_NOTE = (
-    "A line is reckoned as it is laid, flat with round sides, so its section is less than width "
+    "A line is taken as it is printed, flat with round sides, so its section is less than width "
     "times height. These are limits of melting only: motion, cooling and the shape of the part "
     "may ask for less."
 )
@@ -109,6 +110,7 @@ def _ceilings(data: ReportData) -> Sequence[Block] | None:
         )
     if laws:
         blocks.append(Paragraph(LAW_NOTE, kind="note"))
+        blocks.append(Pairs(meanings("α·L", "standard uncertainty, u")))
     return blocks
 
 
@@ -121,7 +123,8 @@ def _curves(data: ReportData) -> Sequence[Block] | None:
         lack = (
             "no replicates to test it with"
             if group.lack_of_fit_p is None
-            else f"p = {group.lack_of_fit_p:.2g}"
+            else f"p = {group.lack_of_fit_p:.2g} (below 0.05 the curve misses more than chance "
+            "explains)"
         )
         said = (
             f"{describe_method(group)} Scatter of a coupon {percent(group.sd_relative, 2)}. "
@@ -170,7 +173,7 @@ def _speeds(data: ReportData) -> Sequence[Block] | None:
         return None
     blocks: list[Block] = [
         Paragraph(
-            f"Top speeds with {percent(data.reserve, 0)} kept below each ceiling. {BEAD_NOTE}"
+            f"Top speeds with {percent(data.reserve, 0)} reserve below each ceiling. {BEAD_NOTE}"
         )
     ]
     settings = tables.by_rig(tables.setting_rows(data))

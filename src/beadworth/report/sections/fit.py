@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
 KEY = "fit"
 NOTE = (
-    "Each check is a number against its limit, reckoned from what the two records say; what "
-    "nobody recorded waits for a measurement and is not counted as fitting."
+    "Each check is a number against its limit, calculated from the two records; what "
+    "is not recorded waits for a measurement and does not count as fitting."
 )
 
 

@@ -23,6 +23,7 @@ from beadworth.report.data import ReportData
 from beadworth.report.sections.section import Section
 from beadworth.report.sentences import percent, temperature
 from beadworth.report.summary import disclosure_of
+from beadworth.report.terms import meanings
 
 if TYPE_CHECKING:
     from beadworth.rig import Rig
@@ -30,17 +31,18 @@ if TYPE_CHECKING:
 
 METHOD_NOTE = (
     "A known length of filament is pushed through the hot end at a set temperature and a set flow, "
-    "and what comes out is weighed. Loss is one minus delivered over commanded, held against "
+    "and what comes out is weighed. Loss is one minus delivered over commanded, relative to "
     "low-flow reference coupons of the same block, so that density, mean diameter and the "
     "calibration of the drive cancel. The ceiling is the flow at the stated loss."
 )
 INTERVALS_NOTE = (
-    ("at least 21.0", "The ladder of flows ended before the loss was reached. The ceiling lies at "
+    ("at least 21.0", "The highest flow weighed did not reach the loss. The ceiling is at "
      "or above this flow; how far above was not tested."),
-    ("at most 9.0", "Loss was already there at the lowest flow. The ceiling lies at or below it."),
-    ("not resolved", "The ends of a difference hold zero: those of its own temperature, or those "
-     "that hold at all temperatures at once. The rigs may be alike or differ either way; more "
-     "coupons might tell."),
+    ("at most 9.0", "The lowest flow weighed already reached the loss. The ceiling is at or below "
+     "it."),
+    ("not resolved", "The ends of a difference include zero: those of its own temperature, or "
+     "those that hold at all temperatures at once. The rigs may be alike or differ either way; "
+     "more coupons may show which."),
     ("not called", "A curve misses its coupons by more than they scatter, so no difference is read "
      "off it."),
     ("cannot tell", "The readings bound the figure on no side, or on one side only where two are "
@@ -152,7 +154,7 @@ def _settings(spec: TrialSpec, plan: Plan | None) -> list[tuple[str, str]]:
         if power:
             seen = (
                 f"a difference in ceiling of {power.difference_mm3_s:.2g} mm³/s at 95\u00a0%, "
-                f"reckoned at {temperature(power.temperature_c)} for a ceiling of "
+                f"calculated at {temperature(power.temperature_c)} for a ceiling of "
                 f"{power.assumed_ceiling_mm3_s:.3g} mm³/s"
             )
             said.append(("What the plan can see", seen))
@@ -192,7 +194,9 @@ def _budget(data: ReportData) -> Sequence[Block] | None:
             f"{budget.coverage_factor:.2f}, about 95\u00a0%.",
             kind="note",
         ),
-    ]
+        Pairs(meanings("type A, type B", "divisor", "sensitivity", "contribution",
+                    "degrees of freedom", "coverage factor")),
+    ]  # fmt: skip
 
 
 def _readings(data: ReportData) -> Sequence[Block] | None:

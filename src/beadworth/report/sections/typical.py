@@ -25,7 +25,7 @@ from beadworth.typical import ClassPool, Typical, TypicalRow
 
 HOW = (
     "A class is a range of heated lengths and nozzle bores, never a maker. Trials are pooled by a "
-    "random-effects model once three of a class are here; fewer cannot tell."
+    "random-effects model once three of a class are here; fewer are too few."
 )
 
 

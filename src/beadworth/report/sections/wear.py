@@ -97,7 +97,7 @@ def _named(entry: WearEntry) -> str:
     if entry.kind == "replacement":
         why = {"failed": "it failed", "precaution": "precaution", "upgrade": "for a better one"}
         return f"replaced: {why.get(entry.because or '', '')}"
-    return "adjusted" if entry.kind == "adjustment" else "failed, mended"
+    return "adjusted" if entry.kind == "adjustment" else "failed, repaired"
 
 
 def _hours(found: WearSummary, entry: WearEntry) -> str:

@@ -37,7 +37,7 @@ REFERENCES = (
 )
 NOTE = (
     "Each figure is the median of the draws; in brackets stand the ends of the interval that "
-    "holds 95\u00a0% of them. What an hour is worth was said by the person whose case this is."
+    "holds 95\u00a0% of them. What an hour is worth was entered by the person whose case this is."
 )
 
 
@@ -60,7 +60,7 @@ def _worth(data: ReportData) -> Sequence[Block] | None:
         Heading("Who it is for"),
         Paragraph(whom_sentence(found.profiles)),
         _profiles(found),
-        Heading("Against what else"),
+        Heading("Other options"),
         _options(found.table, worth.currency),
         Figure(options_chart(found.table, worth.currency)),
         Figure(ranking_chart(found.table)),

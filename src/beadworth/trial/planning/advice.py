@@ -77,7 +77,8 @@ def _further(size: Size, step: Outlook) -> str:
     """What next coupons bring."""
     more = step.coupons - size.now.coupons
     return (
-        f"About {more} next coupons where they tell most, {_hours(step.hours - size.now.hours)} "
+        f"About {more} next coupons where they narrow the answer most, "
+        f"{_hours(step.hours - size.now.hours)} "
         f"more, bring it to about {number(step.width_mm3_s, 2)} mm³/s."
     )
 

@@ -217,7 +217,7 @@ def _reference_problems(spec: TrialSpec) -> list[Problem]:
         return []
     return [
         Problem(
-            f"the reference flow, {low:g} mm³/s, is above the lowest flow of the ladder, "
+            f"the reference flow, {low:g} mm³/s, is above the lowest flow of the trial, "
             f"{lowest:g} mm³/s: loss is measured against the slowest coupons.",
             Place.of_field("trial", "reference_flow_mm3_s"),
             low,

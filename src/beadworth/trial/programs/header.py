@@ -65,7 +65,7 @@ def header(
         f"At the end: heaters off, retract, {park}, fan on "
         f"for {COOL_DOWN_S / 60:g} min, motors off. It may still be hot then.",
         "",
-        f"HOW LONG about {minutes:.0f} min" + ("" if grid else ", each pause reckoned as 1 min"),
+        f"HOW LONG about {minutes:.0f} min" + ("" if grid else ", each pause counted as 1 min"),
         f"HOW HOT  {hottest}",
         f"FILAMENT {filament_mm:.0f} mm ({mass:.1f} g), purges included",
         "",
@@ -125,7 +125,8 @@ def _before(rig: Rig, grid: PlateLayout | None, unchecked: Sequence[str]) -> lis
         steps.append(
             f"Nothing but the nozzle and its heater block hangs lower than {head.height_mm:g} mm "
             f"over the nozzle tip, probe included, and nothing beside them reaches farther than "
-            f"{head.radius_mm:g} mm. If not, correct the rig's toolhead and write the program anew."
+            f"{head.radius_mm:g} mm. If not, correct the rig's toolhead and write "
+            "the program again."
         )
         steps.append("The front edge of a removable build plate is marked with a pen.")
     if unchecked:

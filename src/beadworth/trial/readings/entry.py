@@ -172,7 +172,7 @@ def check_reading(
         return problem(f"{mass:g} g is no mass.", "mass_g", mass,
                        "Check the sign and the balance's zero.")  # fmt: skip
     if tare is not None and tare < 0:
-        return problem(f"a tare of {tare:g} g cannot be.", "tare_g", tare,
+        return problem(f"a tare of {tare:g} g is not possible.", "tare_g", tare,
                        "Check the sign and the balance's zero.")  # fmt: skip
     if tare is not None and tare >= mass:
         return problem(

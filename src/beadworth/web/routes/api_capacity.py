@@ -72,7 +72,7 @@ def speeds(
     bench: BenchOf,
     trial: str,
     reserve: Annotated[
-        float, Query(ge=0, lt=1, description="fraction kept below the ceiling")
+        float, Query(ge=0, lt=1, description="reserve below the ceiling, a fraction")
     ] = RESERVE,
     loss: LossOf = None,
 ) -> Response:

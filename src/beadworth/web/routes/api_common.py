@@ -35,14 +35,14 @@ LossOf = Annotated[
     Query(ge=0.005, le=0.2, description="loss at which ceilings are read; left out: the trial's"),
 ]
 MEANING = {
-    400: "The request is not written as HTTP or JSON wants it.",
+    400: "The request is not valid HTTP or JSON.",
     403: "A change asked for by a page that is not ours.",
     404: "Not on the bench.",
     409: "Refused by the bench's rules: a locked plan, a name taken, a reading already there.",
     413: "The body is larger than any this app has a use for.",
     421: "The request came under a name that is not this server's.",
-    422: "An input that cannot be used; every problem of it is listed.",
-    503: "The bench file cannot be used.",
+    422: "Invalid input; every problem is listed.",
+    503: "The bench file is unreadable or locked.",
 }
 
 

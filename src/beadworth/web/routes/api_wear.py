@@ -152,7 +152,7 @@ def compare(
     when = on if at is None else at
     if when is None or (on is not None and at is not None):
         raise InputError(
-            "it is not said which change.",
+            "the change is not named.",
             "on, at",
             None,
             "Give the day, or the number of the entry: one of them.",

@@ -56,7 +56,7 @@ def _settings(lines: Sequence[str]) -> list[tuple[str, float, float]]:
                 f"{line!r} is no setting.",
                 where="coupons to add",
                 value=line,
-                remedy="Choose the coupons anew and add them.",
+                remedy="Choose the coupons again and add them.",
             )
         settings += [(found[4], float(found[2]), float(found[3]))] * int(found[1])
     if not 1 <= len(settings) <= MOST:
@@ -64,6 +64,6 @@ def _settings(lines: Sequence[str]) -> list[tuple[str, float, float]]:
             f"{len(settings)} coupons cannot be added at once; 1 to {MOST} can.",
             where="coupons to add",
             value=len(settings),
-            remedy="Choose the coupons anew and add them.",
+            remedy="Choose the coupons again and add them.",
         )
     return settings

@@ -145,7 +145,7 @@ def start_publication(
     parts = frozenset(part for part in PARTS if part in form.getlist("part"))
     if not parts:
         raise InputError(
-            "nothing was ticked.", where="publication", remedy="Tick what is to be published."
+            "nothing is ticked.", where="publication", remedy="Tick what is to be published."
         )
     _published(bench, trial)
     options = _options(form)
@@ -215,7 +215,7 @@ def _found(publications: Jobs, trial: str, number: int) -> Job:
     if job is None or not isinstance(job.key, tuple) or job.key[1] != trial:
         raise NotFoundError(
             "this publication is no longer here: a newer one took its place, or the app was "
-            "started anew.",
+            "restarted.",
             where=f"trial {trial}",
             value=number,
             remedy="Publish again.",

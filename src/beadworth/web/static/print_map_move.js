@@ -67,22 +67,19 @@
 
     key(event) {
       if (event.ctrlKey || event.metaKey || event.altKey) return;
-      const hop = Math.max(1, Math.round(this.data.sheets.length / 10));
-      const pan = { ArrowLeft: [60, 0], ArrowRight: [-60, 0], ArrowUp: [0, 60], ArrowDown: [0, -60] };
-      if (event.shiftKey && pan[event.key]) {
-        this.move(...pan[event.key]);
-      } else {
-        const does = {
-          ArrowLeft: () => this.step(-1), ArrowRight: () => this.step(1),
-          ArrowUp: () => this.leaf(1), ArrowDown: () => this.leaf(-1),
-          PageUp: () => this.leaf(hop), PageDown: () => this.leaf(-hop),
-          Home: () => this.show(0), End: () => this.show(this.data.sheets.length - 1),
-          "+": () => this.zoom(1.5), "=": () => this.zoom(1.5), "-": () => this.zoom(1 / 1.5),
-          0: () => { this.whole(); this.redraw(); },
-        }[event.key];
-        if (!does) return;
-        does();
-      }
+      // Layers as a slider of the ARIA Authoring Practices has its pages and ends.
+      const last = this.data.sheets.length - 1;
+      const does = {
+        ArrowLeft: () => this.move(60, 0), ArrowRight: () => this.move(-60, 0),
+        ArrowUp: () => this.move(0, 60), ArrowDown: () => this.move(0, -60),
+        PageUp: () => this.leaf(1), PageDown: () => this.leaf(-1),
+        Home: () => this.leaf(-last), End: () => this.leaf(last),
+        n: () => this.step(1), p: () => this.step(-1),
+        "+": () => this.zoom(1.5), "=": () => this.zoom(1.5), "-": () => this.zoom(1 / 1.5),
+        0: () => { this.whole(); this.redraw(); },
+      }[event.key.length === 1 ? event.key.toLowerCase() : event.key];
+      if (!does) return;
+      does();
       event.preventDefault();
     }
 

@@ -110,7 +110,7 @@ def force_chart(
         "a lower bound there."
         + (f" Outside the picture, {join_words(beyond)}." if beyond else "")
         + ("" if any(g is not None for g in grips.values())
-           else " Nobody measured at what force the drive slips."),
+           else " The force at which the drive slips is not recorded."),
         alt=f"Push force against flow at {temperature(temperature_c)}. "
         + " ".join(_force_alt(rig, own, ceilings[rig]) for rig, own in states.items()),
         spec=draw,
@@ -197,7 +197,7 @@ def _force_title(
     force, grip = at.force_n or 0.0, grips[rig]
     head = f"At its ceiling {rig} asks the drive for {fixed(force, 0)} N"
     if grip is None:
-        return f"{head}; whether the drive holds that, nobody measured"
+        return f"{head}; the force at which the drive slips is not recorded"
     if force >= 0.98 * grip:
         return f"{head}, all its grip: force is the limit at {temperature(temperature_c)}"
     return f"{head} of the {number(grip)} N at which it slips"

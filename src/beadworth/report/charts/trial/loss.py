@@ -90,8 +90,7 @@ def loss_chart(
             f"{level(loss)} loss; where a line meets it, the bar is the interval of the ceiling "
             "and the number its middle."
             + (
-                f" Crosses are the {count(voided, 'reading')} voided or superseded, "
-                "kept out of the fit."
+                f" Crosses are the {count(voided, 'reading')} voided or superseded, not in the fit."
                 if voided
                 else ""
             )

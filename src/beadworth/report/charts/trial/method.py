@@ -135,7 +135,7 @@ def drift_chart(entries: Sequence[ReadingEntry]) -> Chart:
         title=title,
         caption=(
             "Low-flow reference coupons in the order they were made. A slope is the spool or the "
-            "drive changing; each block is held against its own references, so it cancels."
+            "drive changing; each block is compared with its own references, so it cancels."
         ),
         alt=f"Mass per metre of {count(len(used), 'reference coupon')} in run order. {title}.",
         spec=draw,

@@ -58,7 +58,7 @@ def outlook_chart(outlook: Sequence[Outlook], difference_mm3_s: float | None = N
             height=190,
         )  # fmt: skip
 
-    first = f"{planned.coupons} coupons tell each ceiling to about {number(planned.width_mm3_s, 2)}"
+    first = f"{planned.coupons} coupons give each ceiling to about {number(planned.width_mm3_s, 2)}"
     title = f"{first} mm³/s"
     if reached is not None:
         title = f"About {reached.coupons} coupons answer the question"
@@ -66,7 +66,7 @@ def outlook_chart(outlook: Sequence[Outlook], difference_mm3_s: float | None = N
         name="outlook",
         title=title,
         caption="Expected width of a ceiling's 95 % interval. Filled: the coupons of this plan. "
-        "Open: with next coupons, added where they tell most. Each number counts all coupons.",
+        "Open: with next coupons, added where they narrow it most. Each number counts all coupons.",
         alt="Expected width of the interval of a ceiling against hours: "
         + "; ".join(
             f"{s.coupons} coupons, {number(s.hours, 2)} h, {number(s.width_mm3_s, 2)} mm³/s"

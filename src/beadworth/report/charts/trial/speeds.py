@@ -43,8 +43,8 @@ def speeds_chart(rows: Sequence[SpeedRow], rig: str, *, reserve: float) -> Chart
     return Chart(
         name=f"speeds-{rig}",
         title=_title(own, rig, reserve),
-        caption=f"Top speed in mm/s with {number(100 * reserve)}\u00a0% kept below the ceiling. "
-        "Deeper cells are faster; the number says how fast.",
+        caption=f"Top speed in mm/s with {number(100 * reserve)}\u00a0% reserve below the ceiling. "
+        "Darker cells are faster.",
         alt=_alt(own, rig, temperatures),
         spec=draw,
     )

@@ -132,7 +132,7 @@ def _life_title(report: PartReport) -> str:
     elif shape.high is not None and shape.high < 1:
         said = "fails young"
     else:
-        said = "wear-out not told from chance"
+        said = "wear-out not distinguished from chance"
     return f"{capital(part_name)}: {said}; a tenth fail by {low} to {high} h"
 
 

@@ -88,7 +88,7 @@ def options_chart(table: Table, currency: str, criterion: str = HOURS) -> Chart:
         title=_options_title(table.rows, beaten),
         caption="Discs stand; hollow marks are dominated: another option is at least as good in "
         "everything and better in something. Thin lines are 95\u00a0% intervals."
-        + (f" Not drawn, since nobody knows: {join_words(unknown)}." if unknown else ""),
+        + (f" Not drawn, not known: {join_words(unknown)}." if unknown else ""),
         alt=" ".join(_option_alt(row, criterion, unit, currency) for row in drawn),
         spec=draw,
     )

@@ -146,11 +146,11 @@ def _payback_title(worth: Worth) -> str:
     span = f"{worth.months:g} months"
     status = worth.break_even.status
     if status == "never":
-        return "The cost never comes back on these prints"
+        return "The cost is never recovered on these prints"
     if status == "at once":
         return "It costs nothing, so there is nothing to earn back"
     if back.value is None:
-        return "Whether the cost ever comes back cannot be told"
+        return "Whether the cost is ever recovered is not known"
     if back.low is not None and back.low > worth.months:
         return f"The cost is not back within {span}, but after {with_interval(back, 'months')}"
     return f"The cost is back after {with_interval(back, 'months')}"

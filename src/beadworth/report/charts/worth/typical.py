@@ -144,7 +144,7 @@ def _finding(typical: Typical, hot_end: HotEndClass, polymer: str, pools: list[C
     if not found:
         most = max((len(p.trials) for p in pools), default=0)
         there = "no other trial" if most == 0 else f"only {count(most, 'other trial')}"
-        return f"{there} of this class is here, so what is typical cannot be told"
+        return f"{there} of this class is on this bench, so what is typical is not known"
     outside = [
         (c, p) for c, p in found
         if not p.prediction_low <= (c.flow_mm3_s or 0.0) <= p.prediction_high
