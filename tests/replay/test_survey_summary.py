@@ -44,7 +44,7 @@ def test_the_prints_over_their_ceiling_are_counted_and_the_worst_come_first():
         (
             ROWS[:1],
             False,
-            "1 print in 1 h; without a capacity nobody can say whether the hot end gives them.",
+            "1 print in 1 h; without a capacity it is not known whether the hot end gives them.",
         ),
         (
             ROWS[:2],

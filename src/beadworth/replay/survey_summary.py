@@ -60,7 +60,7 @@ class SurveySummary:
         """The answer in words."""
         whole = f"{count(self.prints, 'print')} in {duration(self.time_s)}"
         if not self.known:
-            return f"{whole}; without a capacity nobody can say whether the hot end gives them."
+            return f"{whole}; without a capacity it is not known whether the hot end gives them."
         below = (
             f" Of {count(self.unsaid, 'print')} it is not known: below the temperatures weighed."
             if self.unsaid

@@ -186,7 +186,7 @@ RIG = (
                 "Comments that mark features",
                 kind="text",
                 help="A regular expression that the whole comment matches; its group is the "
-                "feature's name. Flow is then told by feature.",
+                "feature's name. Flow is then given by feature.",
                 example="feature (.+)",
             ),
         ),

@@ -74,7 +74,7 @@ def trial_line(record: TrialRecord) -> str:
     """Where a trial stands, in a sentence."""
     readings = f"{record.readings} readings"
     if record.plan is None:
-        return f"Brought in from a table: {readings}."
+        return f"Imported from a table: {readings}."
     planned = f"{len(record.plan.coupons)} coupons planned"
     if not record.readings:
         return f"{planned}, nothing weighed yet."
