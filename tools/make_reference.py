@@ -25,8 +25,8 @@ also where it refuses: see the error shape in [JSON](json.md).
 | code | means |
 | --- | --- |
 | 0 | done |
-| 1 | an error of ours |
-| 2 | an input that cannot be used (also: a wrong option) |
+| 1 | a fault in Beadworth |
+| 2 | an invalid input (also: a wrong option) |
 | 3 | outside a limit of the rig or the material |
 | 4 | readings that do not carry the answer |
 | 5 | not on the bench |
