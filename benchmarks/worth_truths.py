@@ -7,7 +7,8 @@ trials whose 95 % interval of the hours saved a year held the true hours.
 Then break-even, on 4000 cases drawn at random: a true saving a year, a reading of it with its
 uncertainty, a cost. Printed: how often a middle is told where the cost never comes back within 20
 years, and how often the interval told holds the truth; as the draws have it, and as it is told.
-Usage: python benchmarks/worth_truths.py [TRIALS] (0: break-even alone)
+Then how often one more option turns the order of two others, on either kind of scale.
+Usage: python benchmarks/worth_truths.py [TRIALS] (0: without the trials)
 """
 
 import sys
@@ -23,9 +24,10 @@ from beadworth.trial import plan
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.case import case_from_mapping
 from beadworth.worth.describe import MOST_MONTHS, bounded
-from beadworth.worth.estimate import Estimate
+from beadworth.worth.estimate import Estimate, Money
 from beadworth.worth.model import PrintTimes, WorthRequest
 from beadworth.worth.monte_carlo import result_of
+from beadworth.worth.options import Criterion, Effect, Option, compare_options
 from beadworth.worth.times import times_on
 
 RIGS = {rig.name: rig for rig in (demo.STOCK, demo.LONG_ZONE)}
@@ -84,6 +86,48 @@ def break_even_cases(cases=4000, seed=1):
     return rows
 
 
+def turned_orders(cases=2000, seed=2):
+    """Tables of random options with one more listed: how often it turns the order of two others."""
+    rng = np.random.default_rng(seed)
+    rows = []
+    for count in (2, 3, 5):
+        turned = np.zeros(2)
+        for _ in range(cases):
+            values = rng.uniform(0.0, 1.0, (count + 1, 3)) * np.append(np.ones(count), 4.0)[:, None]
+            low, high = values[:-1].min(axis=0), values[:-1].max(axis=0)
+            all_low, all_high = values.min(axis=0), values.max(axis=0)
+            before = ((values[:-1] - low) / (high - low)).mean(axis=1)
+            after = ((values[:-1] - all_low) / (all_high - all_low)).mean(axis=1)
+            turned[0] += np.any(np.argsort(before) != np.argsort(after))
+            tables = [scored(values[:n]) for n in (count, count + 1)]
+            orders = [[r.name for r in t.rows if r.name != f"o{count}"] for t in tables]
+            turned[1] += orders[0] != orders[1] and not any(t.no_score for t in tables)
+        rows.append((count, *(100 * turned / cases)))
+    return rows
+
+
+def scored(values):
+    """A table of options with three effects, on scales from 0 to 4."""
+    criteria = [Criterion(name=name, worst=0.0, best=4.0) for name in "abc"]
+    criteria.append(Criterion(name="cost", better="less", worst=1.0, best=0.0))
+    options = [
+        Option(name=f"o{n}", cost=Money(value=0.0), effects={
+            name: Effect(value=float(v), evidence="claimed")
+            for name, v in zip("abc", row, strict=True)
+        })
+        for n, row in enumerate(values)
+    ]  # fmt: skip
+    return compare_options(options, criteria, {}, np.random.default_rng(1), draws=2)
+
+
+def print_orders():
+    print("| options | order turned, scale of those listed | order turned, stated scale |")
+    print("| --: | --: | --: |")
+    for count, listed, stated in turned_orders():
+        print(f"| {count} and one more | {listed:.1f} % | {stated:.1f} % |")
+    print()
+
+
 def print_break_even():
     print(
         "| true saving | cases | draws: a middle | draws: holds the truth | told: a middle | "
@@ -99,6 +143,7 @@ def main():
     trials = int(sys.argv[1]) if len(sys.argv) > 1 else 60
     print(f"{machine('numpy')}\n")
     print_break_even()
+    print_orders()
     if trials == 0:
         return
     text = demo_prints()["solid bracket"].encode()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from worth_case import check_drawn, found
 
@@ -43,4 +45,27 @@ def test_the_ranking_draws_the_scores_and_says_where_the_lead_changes():
     )  # fmt: skip
     assert near["score"] == pytest.approx(first.score, abs=0.05)
     assert "comes first" in chart.title
+
+
+def test_a_lead_is_lost_on_the_side_where_it_is_lost():
+    table = found().table
+    first = table.rows[0].name
+    lost = replace(table.rankings[0], weight=0.4, changes=((0.1, "x", first), (0.5, first, "y")))
+    title = ranking_chart(replace(table, rankings=(lost,))).title
+    assert title.endswith("comes first until the weight of cost goes above 50\u00a0%")
+    below = replace(table.rankings[0], weight=0.6, changes=((0.5, "x", first),))
+    title = ranking_chart(replace(table, rankings=(below,))).title
+    assert title.endswith("comes first until the weight of cost goes below 50\u00a0%")
+
+
+def test_a_tie_is_titled_a_tie_and_without_scores_there_is_no_picture():
+    table = found().table
+    rows = (replace(table.rows[0], tied_with=("twin",)), *table.rows[1:])
+    title = ranking_chart(replace(table, rows=rows)).title
+    assert title.endswith("and twin tie for the first place")
+    assert ranking_chart(replace(table, no_score="No score: …")) is None
+
+
+def test_the_alternative_text_names_every_change_of_the_lead():
+    chart = ranking_chart(found().table)
     assert "overtakes" in chart.alt or "leads throughout" in chart.alt

@@ -14,6 +14,10 @@ CASE = {
     "cost": {"parts": {"low": 100.0, "high": 140.0}, "fitting_hours": {"value": 5.0, "u": 1.0},
              "fitting_hour": 20.0},
     "time": {"printer_hour": {"value": 1.5, "u": 0.2}},
+    "criteria": [
+        {"name": "cost", "better": "less", "worst": 1000.0, "best": 0.0},
+        {"name": "hours saved", "unit": "h/year", "worst": 0.0, "best": 200.0},
+    ],
     "options": [
         {"name": "wider nozzle", "cost": 10.0,
          "effects": {"hours saved": {"low": 0.0, "high": 8.0, "evidence": "predicted"}}},

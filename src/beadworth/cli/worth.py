@@ -257,6 +257,8 @@ def _describe(found: WorthAnswer) -> Iterator[str | Table]:
         ],
     )  # fmt: skip
     yield _options_table(found.table)
+    if found.table.no_score:
+        yield found.table.no_score
     yield from notes(worth.notes)
 
 
@@ -293,17 +295,17 @@ def _prints_table(worth: Worth) -> Table:
 
 
 def _options_table(table: OptionsTable) -> Table:
-    from beadworth.workflow import option_effect
+    from beadworth.workflow import option_effect, with_interval
 
     names = [c.name for c in table.criteria if c.name != "cost"]
     weights = ", ".join(f"{name} {percent(share, 0)}" for name, share in table.shares.items())
     return Table(
-        f"Other options (weights: {weights})",
-        ("option", "cost", *names, "evidence", "score", "dominated by"),
+        "Other options" + ("" if table.no_score else f" (weights: {weights})"),
+        ("option", "cost", *names, "evidence", "net", "score", "dominated by"),
         [
             (row.name, round(row.cost.middle, 2),
              *(option_effect(row.effects.get(name)) for name in names),
-             row.grade, row.score, ", ".join(row.dominated_by))
+             row.grade, with_interval(row.net), row.score, ", ".join(row.dominated_by))
             for row in table.rows
         ],
     )  # fmt: skip

@@ -85,8 +85,9 @@ def hot_end_case(baseline: str, candidate: str, trial: str, prints: dict[str, st
         "time": {"printer_hour": {"value": 1.2, "low": 0.8, "high": 1.6}},
         "running": {"energy_kwh": 0.35, "power_w": {"value": 110.0, "u": 8.0}},
         "criteria": [
-            {"name": "hours saved", "unit": "h/year", "weight": 1.0},
-            {"name": "top temperature", "unit": "°C", "weight": 0.5},
+            {"name": "cost", "unit": "EUR", "better": "less", "worst": 400.0, "best": 0.0},
+            {"name": "hours saved", "unit": "h/year", "weight": 1.0, "worst": 0.0, "best": 100.0},
+            {"name": "top temperature", "unit": "°C", "weight": 0.5, "worst": 0.0, "best": 40.0},
         ],
         "effects": {"top temperature": {"value": 30.0, "evidence": "claimed"}},
         "options": [
@@ -144,7 +145,10 @@ def rails_case(baseline: str, candidate: str, trial: str, prints: dict[str, str]
             "resale": {"low": 0.0, "high": 40.0},
         },
         "time": {"printer_hour": {"value": 1.2, "low": 0.8, "high": 1.6}},
-        "criteria": [{"name": "hours saved", "unit": "h/year", "weight": 1.0}],
+        "criteria": [
+            {"name": "cost", "unit": "EUR", "better": "less", "worst": 1000.0, "best": 0.0},
+            {"name": "hours saved", "unit": "h/year", "weight": 1.0, "worst": 0.0, "best": 100.0},
+        ],
         "options": [
             {
                 "name": "rails on one axis",

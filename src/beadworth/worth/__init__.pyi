@@ -4,8 +4,9 @@ from .describe import figures, limit_words, money, option_effect, outcome_words,
 from .estimate import Estimate, Money
 from .model import WorthRequest
 from .monte_carlo import Result
-from .options import COST, GRADES, HOURS, Criterion, Ranking, Row, Table
+from .options import COST, GRADES, HOURS, Criterion, Row, Table
 from .profiles import USUAL, profiles_of, whom_sentence
+from .ranking import Ranking
 from .replayed import REPLAYS, Sources, ask
 from .result import Worth
 from .stored import from_plain, reused, to_plain

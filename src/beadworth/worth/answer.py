@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import ClassVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from beadworth.core import flat, named
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.estimate import Estimate, Money
-from beadworth.worth.model import WorthRequest
+from beadworth.worth.model import WorthRequest, discount_of, worth_years
 from beadworth.worth.monte_carlo import Result
 from beadworth.worth.options import (
     HOURS,
@@ -23,6 +24,8 @@ from beadworth.worth.options import (
 )
 from beadworth.worth.profiles import ForWhom, for_whom, whom_sentence
 from beadworth.worth.result import Worth
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -60,7 +63,7 @@ def work_out(asked: WorthRequest) -> Answer:
     for item in for_whom(asked):
         printed = (item.worth.hours_before_per_year.value or 0.0) / here
         table = table_of(asked, item.worth, item.profile.weights, printed)
-        profiles.append(replace(item, first_option=table.rows[0].name))
+        profiles.append(replace(item, first_option=table.first))
     return Answer(worth, tuple(profiles), table_of(asked, worth, {}))
 
 
@@ -96,7 +99,25 @@ def table_of(
         effects={HOURS: own, **case.effects},
     )
     rng = np.random.default_rng(case.seed)
-    return compare_options((upgrade, *options), criteria, weights, rng)
+    return compare_options((upgrade, *options), criteria, weights, rng, per_hour=_per_hour(asked))
+
+
+def _per_hour(asked: WorthRequest) -> Callable[[Array], Array] | None:
+    """Quantile function of what an hour saved a year is worth over the case's months."""
+    time = asked.case.time
+    if not time.given:
+        return None
+    years = worth_years(asked.case.months / 12.0, discount_of(asked.case))
+
+    def quantile(share: Array) -> Array:
+        hour = np.zeros_like(share)
+        if time.printer_hour is not None:
+            hour = hour + time.printer_hour.quantile(share)
+        if time.waiting_hour is not None and time.waiting_share is not None:
+            hour = hour + time.waiting_hour.quantile(share) * time.waiting_share.middle
+        return np.asarray(hour * years)
+
+    return quantile
 
 
 def _printed(option: Option, factor: float) -> Option:

@@ -1,23 +1,30 @@
 """What else the money could buy: options, what they do, how good the evidence is, who wins.
 
 'Do nothing' always stands among them. A score is a weighted sum of each criterion's place
-between the worst and the best option (0 to 1); the weights are the user's and stay in sight.
+between two values that the person states, worst (0) and best (1): an additive value function on
+fixed scales (R. L. Keeney and H. Raiffa, Decisions with Multiple Objectives, 1976, from memory).
+Scales taken from whoever is listed would let an option decide between two others by standing there.
+Without stated scales, and where fewer than three options stand, there is no score; the money an
+option nets has its interval either way.
 An option is dominated where another is at least as good in everything and better in something:
 it can then never come first, whatever the weights.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal, Self
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import Field
+from pydantic import Field, model_validator
 
-from beadworth.core import LEFT_OUT, InputError, Problem, Record, named
-from beadworth.worth.estimate import Estimate, Money
+from beadworth.core import InputError, Problem, Record, named
+from beadworth.text import count, join_words
+from beadworth.worth.estimate import Estimate, Money, refusal
+from beadworth.worth.monte_carlo import Result, result_of
+from beadworth.worth.ranking import TIE, Ranking, first_shares, ranking_of
 
 Array = NDArray[np.float64]
 Evidence = Literal["measured here", "measured elsewhere", "predicted", "claimed"]
@@ -26,6 +33,9 @@ GRADES: tuple[Evidence, ...] = ("measured here", "measured elsewhere", "predicte
 NOTHING = "do nothing"
 COST = "cost"
 HOURS = "hours saved"
+FEWEST_STANDING = 3
+"""Undominated options from which a score is given: of two, cost and effects say it all."""
+NO_NET = Result(None, None, None)
 
 
 class Criterion(Record):
@@ -34,9 +44,24 @@ class Criterion(Record):
     name: str = Field(min_length=1, max_length=60, description="name, e.g. top temperature")
     unit: str = Field("", max_length=20, description="unit of its effects")
     better: Literal["more", "less"] = Field("more", description="which way is better")
+    worst: float | None = Field(
+        None, description="value that counts 0 in the score; with best for every criterion"
+    )
+    best: float | None = Field(None, description="value that counts 1 in the score")
     weight: Annotated[float, Field(gt=0, le=1e6)] = Field(
         1.0, description="weight above 0: a criterion of weight zero has no say, so leave it out"
     )
+
+    @model_validator(mode="after")
+    def _scale(self) -> Self:
+        if (self.worst is None) != (self.best is None) or (
+            self.worst is not None and self.worst == self.best
+        ):
+            raise refusal(
+                f"the scale of {self.name} needs two values that differ, worst and best.",
+                "Give both, or neither.",
+            )
+        return self
 
 
 class Effect(Estimate):
@@ -68,44 +93,20 @@ class Row:
     grade: Evidence | None = field(metadata=named("evidence"))
     """The weakest evidence any of its effects rests on; None without effects."""
     score: float | None
-    """0 to 1 under the weights in sight; None where an effect is unknown."""
+    """Under the weights in sight, 0 to 1 within the scales; None where an effect is unknown, and
+    where no option is scored (:attr:`Table.no_score`)."""
     first_share: float | None
-    """Share of draws in which it comes first; None where its score is."""
+    """Share of draws in which it comes first, a tie shared; None where its score is."""
+    net: Result = NO_NET
+    """Money over the case's months, its cost taken off; all None where no hour has a worth or its
+    hours are unknown."""
+    tied_with: tuple[str, ...] = ()
+    """Options with the same score."""
 
     @property
     def dominated(self) -> bool:
         """Whether another option is at least as good in everything."""
         return bool(self.dominated_by)
-
-
-@dataclass(frozen=True)
-class LeadChange:
-    """A share of the weights at which another option takes the lead."""
-
-    weight: float
-    before: str = field(metadata=named("from"))
-    after: str = field(metadata=named("to"))
-
-
-@dataclass(frozen=True)
-class Ranking:
-    """Scores as the weight of one criterion goes from nothing to all."""
-
-    criterion: str
-    weight: float
-    """Its share of the weights now, 0 to 1."""
-    at: tuple[float, ...]
-    """Shares 0 … 1."""
-    scores: Mapping[str, tuple[float, ...]]
-    """By option."""
-    changes: tuple[tuple[float, str, str], ...] = field(metadata=LEFT_OUT)
-    """Shares at which another option takes the lead: (share, from, to)."""
-    json_also: ClassVar = {"changes": "lead_changes"}
-
-    @property
-    def lead_changes(self) -> tuple[LeadChange, ...]:
-        """The same as records."""
-        return tuple(LeadChange(*change) for change in self.changes)
 
 
 @dataclass(frozen=True)
@@ -119,6 +120,27 @@ class Table:
     shares: Mapping[str, float] = field(metadata=named("weights"))
     """Weights as shares of 1, by criterion."""
     rankings: tuple[Ranking, ...]
+    """Empty where no option is scored."""
+    no_score: str = ""
+    """Why no option is scored; empty where they are."""
+    json_also: ClassVar = {"first": "first"}
+
+    @property
+    def first(self) -> str:
+        """Which option comes first, in words: a tie is one, and without scores the net decides."""
+        if not self.no_score:
+            lead = next((row for row in self.rows if row.score is not None), None)
+            if lead is None:
+                return "cannot tell"
+            if lead.tied_with:
+                return f"a tie: {join_words([lead.name, *lead.tied_with])}"
+            return lead.name
+        netted = [row for row in self.rows if row.net.low is not None]
+        if len(netted) < len(self.rows):
+            return "cannot tell"
+        best = max(netted, key=lambda row: row.net.low or 0.0)
+        others = [row.net.high or 0.0 for row in netted if row is not best]
+        return best.name if all((best.net.low or 0.0) > high for high in others) else "cannot tell"
 
 
 def compare_options(
@@ -127,6 +149,7 @@ def compare_options(
     weights: Mapping[str, float],
     rng: np.random.Generator,
     draws: int = 4000,
+    per_hour: Callable[[Array], Array] | None = None,
 ) -> Table:
     """Hold options against each other.
 
@@ -140,6 +163,9 @@ def compare_options(
         By criterion; those left out keep the criterion's own weight.
     rng : generator
         For the share of draws in which an option comes first.
+    per_hour : callable, optional
+        Quantile function of what an hour saved a year is worth over the case's months; left out:
+        no net.
 
     Raises
     ------
@@ -157,37 +183,91 @@ def compare_options(
     middles = np.array([[_middle(o, c.name) for c in judged] for o in known])
     signs = np.array([1.0 if c.better == "more" else -1.0 for c in judged])
     weight = np.array([shares[c.name] for c in judged])
-    scores = _scores(middles * signs, weight)
-    first = _first_shares(known, judged, signs, weight, rng, draws)
+    beaten = [
+        tuple(
+            other.name
+            for m, other in enumerate(known)
+            if m != n and dominates(middles[m] * signs, middles[n] * signs)
+        )
+        for n in range(len(known))
+    ]
+    standing = sum(not by for by in beaten)
+    no_score = _why_no_score(judged, standing)
+    worst, best = _scales(judged)
+    scores = _scores(middles, worst, best, weight)
+    drawn = _drawn(known, judged, rng, draws)
+    first = first_shares(_scores(drawn, worst, best, weight))
+    nets = _nets(drawn, judged, per_hour, rng)
+    if no_score:
+        scores = np.full(len(known), np.nan)
     rows = [
         Row(
             option.name,
             option.what,
             option.cost,
             option.effects,
-            tuple(
-                other.name
-                for m, other in enumerate(known)
-                if m != n and dominates(middles[m] * signs, middles[n] * signs)
-            ),
+            beaten[n],
             _weakest(option),
             None if np.isnan(scores[n]) else float(scores[n]),
             None if np.isnan(scores[n]) else float(first[n]),
+            nets[n],
+            tuple(
+                other.name
+                for m, other in enumerate(known)
+                if m != n and abs(scores[m] - scores[n]) < TIE
+            ),
         )
         for n, option in enumerate(known)
     ]
     names = [option.name for option in known]
-    scored = middles * signs
-    rankings = [
-        _ranking(c.name, weight[at], names, scored, at, weight) for at, c in enumerate(judged)
-    ]
-    order = sorted(rows, key=_place)
-    return Table(tuple(order), judged, shares, tuple(rankings))
+    places = (middles - worst) / (best - worst)
+    rankings = () if no_score else tuple(
+        ranking_of(c.name, weight[at], names, places, at, weight) for at, c in enumerate(judged)
+    )  # fmt: skip
+    return Table(tuple(sorted(rows, key=_place)), judged, shares, rankings, no_score)
 
 
-def _place(row: Row) -> tuple[bool, float, bool, float, str]:
-    """Order of the table; scores alike but for rounding go by cost and name."""
-    return (row.score is None, -round(row.score or 0.0, 9), row.dominated, row.cost.middle,
+def _why_no_score(criteria: Sequence[Criterion], standing: int) -> str:
+    lacking = [c.name for c in criteria if c.worst is None]
+    if lacking:
+        return (
+            f"No score: state in the case's file what counts as worst and as best of "
+            f"{join_words(lacking)}. Scales taken from the options listed would let one decide "
+            "between two others."
+        )
+    if standing < FEWEST_STANDING:
+        return (
+            f"No score: {count(standing, 'option stands', 'options stand')} undominated, and a "
+            f"score orders {FEWEST_STANDING} or more. Compare what they cost and bring."
+        )
+    return ""
+
+
+def _scales(criteria: Sequence[Criterion]) -> tuple[Array, Array]:
+    worst = [0.0 if c.worst is None else c.worst for c in criteria]
+    best = [1.0 if c.best is None else c.best for c in criteria]
+    return np.array(worst), np.array(best)
+
+
+def _nets(
+    drawn: Array,
+    criteria: Sequence[Criterion],
+    per_hour: Callable[[Array], Array] | None,
+    rng: np.random.Generator,
+) -> list[Result]:
+    """Money over the months of each option, from draws (draws, options, criteria)."""
+    names = [c.name for c in criteria]
+    if per_hour is None or HOURS not in names:
+        return [NO_NET] * drawn.shape[1]
+    worth = per_hour(rng.random(len(drawn)))
+    net = drawn[:, :, names.index(HOURS)] * worth[:, None] - drawn[:, :, names.index(COST)]
+    return [NO_NET if np.isnan(n).any() else result_of(n) for n in net.T]
+
+
+def _place(row: Row) -> tuple[bool, float, bool, float, float, str]:
+    """Order of the table: by score, without one by net; alike but for rounding by cost and name."""
+    net = -(row.net.value or 0.0) if row.score is None and row.net.value is not None else 0.0
+    return (row.score is None, -round(row.score or 0.0, 9), row.dominated, net, row.cost.middle,
             row.name)  # fmt: skip
 
 
@@ -222,28 +302,17 @@ def _middle(option: Option, criterion: str) -> float:
     return float("nan") if effect is None else effect.middle
 
 
-def _scores(scored: Array, weight: Array) -> Array:
-    """Weighted sums of each criterion's place between worst (0) and best (1).
+def _scores(values: Array, worst: Array, best: Array, weight: Array) -> Array:
+    """Weighted sums of each criterion's place between stated worst (0) and best (1).
 
-    Criteria on which all options are alike tell none apart and add nothing. Options with an
-    unknown effect get NaN and do not stretch the scale.
+    Beyond the scale a place goes on below 0 or above 1, so that better stays better. Options with
+    an unknown effect get NaN.
     """
-    whole = ~np.isnan(scored).any(axis=-1, keepdims=True)
-    best = np.max(np.where(whole, scored, -np.inf), axis=-2, keepdims=True)
-    worst = np.min(np.where(whole, scored, np.inf), axis=-2, keepdims=True)
-    width = np.where(best > worst, best - worst, 1.0)
-    with np.errstate(invalid="ignore"):
-        place = np.where(whole, (scored - worst) / width, np.nan)
-    return np.asarray(place @ weight)
+    return np.asarray(((values - worst) / (best - worst)) @ weight)
 
 
-def _first_shares(
-    options: Sequence[Option],
-    criteria: Sequence[Criterion],
-    signs: Array,
-    weight: Array,
-    rng: np.random.Generator,
-    draws: int,
+def _drawn(
+    options: Sequence[Option], criteria: Sequence[Criterion], rng: np.random.Generator, draws: int
 ) -> Array:
     drawn = np.empty((draws, len(options), len(criteria)))
     for n, option in enumerate(options):
@@ -251,55 +320,12 @@ def _first_shares(
             share = rng.random(draws)
             known = option.cost if criterion.name == COST else option.effects.get(criterion.name)
             drawn[:, n, m] = np.nan if known is None else known.quantile(share)
-    scores = _scores(drawn * signs, weight)
-    scores = np.where(np.isnan(scores), -np.inf, scores)
-    first = np.argmax(scores, axis=1)
-    return np.bincount(first, minlength=len(options)) / draws
+    return drawn
 
 
 def _weakest(option: Option) -> Evidence | None:
     grades = [GRADES.index(effect.evidence) for effect in option.effects.values()]
     return GRADES[max(grades)] if grades else None
-
-
-def _ranking(
-    name: str, now: float, options: Sequence[str], scored: Array, at: int, weight: Array
-) -> Ranking:
-    """Scores are straight lines in one criterion's share, the others keeping their proportions."""
-    others = weight.copy()
-    others[at] = 0.0
-    others = others / others.sum() if others.sum() > 0 else others
-    alone = np.zeros_like(weight)
-    alone[at] = 1.0
-    ends = _scores(scored, others), _scores(scored, alone)
-    grid = np.linspace(0.0, 1.0, 21)
-    known = [n for n in range(len(options)) if not np.isnan(ends[0][n])]
-    lines = {
-        options[n]: tuple(((1 - grid) * ends[0][n] + grid * ends[1][n]).tolist()) for n in known
-    }
-    return Ranking(name, float(now), tuple(grid.tolist()), lines, _changes(options, known, ends))
-
-
-def _changes(
-    options: Sequence[str], known: Sequence[int], ends: tuple[Array, Array]
-) -> tuple[tuple[float, str, str], ...]:
-    """Where the upper envelope of the score lines passes from one option to the next."""
-    if not known:
-        return ()
-    start, end = ends
-    lead = max(known, key=lambda n: (start[n], end[n]))
-    share = 0.0
-    found: list[tuple[float, str, str]] = []
-    while True:
-        gains = {n: (end[n] - start[n]) - (end[lead] - start[lead]) for n in known}
-        meets = [((start[lead] - start[n]) / gain, n) for n, gain in gains.items() if gain > 1e-9]
-        later = [(at, n) for at, n in meets if share - 1e-9 <= at < 1.0 - 1e-9]
-        if not later:
-            return tuple(found)
-        at, following = min(later, key=lambda item: (item[0], -(end[item[1]] - start[item[1]])))
-        share = float(max(at, share))
-        found.append((share, options[lead], options[following]))
-        lead = following
 
 
 def _check(options: Sequence[Option], weights: Mapping[str, float]) -> None:

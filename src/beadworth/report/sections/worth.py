@@ -28,6 +28,7 @@ from beadworth.worth import COST, figures, limit_words, option_effect, whom_sent
 
 if TYPE_CHECKING:
     from beadworth.worth import Answer, Result, Worth
+    from beadworth.worth import Row as Option
     from beadworth.worth import Table as Options
 
 KEY = "worth"
@@ -63,7 +64,7 @@ def _worth(data: ReportData) -> Sequence[Block] | None:
         Heading("Other options"),
         _options(found.table, worth.currency),
         Figure(options_chart(found.table, worth.currency)),
-        Figure(ranking_chart(found.table)),
+        *_figure(ranking_chart(found.table)),
         Bullets(tuple(Paragraph(note) for note in worth.notes), kind="notes"),
         Paragraph(NOTE, kind="note"),
     ]  # fmt: skip
@@ -161,8 +162,9 @@ def _options(found: Options, currency: str) -> Block:
                     Cell(option_effect(effect), effect.evidence) if effect else "unknown"
                     for effect in (row.effects.get(c.name) for c in criteria)
                 ),
-                "unknown" if row.score is None else fixed(row.score, 2),
-                f"dominated by {join_words(row.dominated_by)}" if row.dominated else "stands",
+                with_interval(row.net),
+                *(() if found.no_score else (_score(row),)),
+                _standing(row),
             ),
         )
         for row in found.rows
@@ -172,16 +174,32 @@ def _options(found: Options, currency: str) -> Block:
         Column("Option"),
         f"cost, {currency}",
         *(f"{c.name}, {c.unit}".removesuffix(", ") for c in criteria),
-        "score",
+        f"net over the months, {currency}",
+        *(() if found.no_score else ("score",)),
         Column("standing"),
     )
     return table(
-        f"Options, changes against the rig as it is. Weights: {weights}. The score is the weighted "
-        "sum of each criterion's place between the worst option (0) and the best (1).",
+        "Options, changes against the rig as it is. "
+        + (
+            found.no_score
+            or f"Weights: {weights}. The score is the weighted sum of each criterion's place "
+            "between the worst (0) and the best (1) stated for it."
+        ),
         columns,
         rows,
         label="Options",
     )
+
+
+def _score(row: Option) -> str:
+    return "unknown" if row.score is None else fixed(row.score, 2)
+
+
+def _standing(row: Option) -> str:
+    """Whether an option is beaten, and whom it ties with."""
+    if row.dominated:
+        return f"dominated by {join_words(row.dominated_by)}"
+    return f"stands; ties with {join_words(row.tied_with)}" if row.tied_with else "stands"
 
 
 SECTION = Section(KEY, "What it is worth", _worth, REFERENCES)

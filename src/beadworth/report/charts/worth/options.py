@@ -94,8 +94,13 @@ def options_chart(table: Table, currency: str, criterion: str = HOURS) -> Chart:
     )
 
 
-def ranking_chart(table: Table) -> Chart:
-    """Scores as the weight of each criterion goes from nothing to all, the others in proportion."""
+def ranking_chart(table: Table) -> Chart | None:
+    """Scores as the weight of each criterion goes from nothing to all, the others in proportion.
+
+    None where no option is scored.
+    """
+    if table.no_score:
+        return None
     names = [row.name for row in table.rows if row.score is not None]
     shown = names[: len(SERIES)]
 
@@ -167,8 +172,10 @@ def _ranking_title(table: Table) -> str:
     if not scored:
         return "No option can be scored: effects are unknown"
     first = scored[0]
+    if first.tied_with:
+        return f"{capital(join_words([first.name, *first.tied_with]))} tie for the first place"
     name = capital(first.name)
-    moves = [r for r in table.rankings if any(True for _ in _off(r, first.name))]
+    moves = [r for r in table.rankings if _off(r, first.name)]
     if not moves:
         return f"{name} comes first whatever any one weight is"
     ranking = min(moves, key=lambda r: min(abs(at - r.weight) for at in _off(r, first.name)))
@@ -180,8 +187,13 @@ def _ranking_title(table: Table) -> str:
 
 
 def _off(ranking: Ranking, first: str) -> list[float]:
-    """Shares at which an option takes or loses the lead."""
-    return [share for share, before, after in ranking.changes if first in (before, after)]
+    """Shares of the weight at which an option that leads now no longer does, either way."""
+    return [
+        share
+        for share, before, after in ranking.changes
+        if (before == first and share >= ranking.weight)
+        or (after == first and share <= ranking.weight)
+    ]
 
 
 def _ranking_words(ranking: Ranking, first: str) -> str:
