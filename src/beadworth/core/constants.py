@@ -19,3 +19,6 @@ ZERO_C_K = 273.15
 """0 °C in kelvin (SI brochure, exact by definition)."""
 GRAVITY_M_S2 = 9.80665
 """Standard acceleration of free fall (3rd CGPM, 1901; exact by definition)."""
+PTFE_LIMIT_C = 240.0
+"""Above it PTFE starts to break down and gives off harmful fumes, °C (common practice, no source).
+A maker's own limit comes first."""

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 
-from beadworth.core import ROOM_C
+from beadworth.core import PTFE_LIMIT_C, ROOM_C
 from beadworth.fit.check import HOT, Case, Found, Rule, UnknownError, field_words
 from beadworth.material import melt_heat_w
-from beadworth.melt import PTFE_LIMIT_C
 from beadworth.rig import (
     EXPANSION_PER_K,
     SPECIFIC_HEAT_J_GK,

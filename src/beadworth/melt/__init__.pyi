@@ -1,5 +1,5 @@
 from .calibration import MeasuredCeiling, calibrate
-from .channel import PTFE_LIMIT_C, channel_of, softening_of
+from .channel import channel_of, softening_of
 from .heat import properties_of
 from .melt_flow import MeltFlowEstimate, against_material, melt_flow_estimate
 from .plug_flow import ceiling_mm3_s
@@ -17,7 +17,6 @@ from .sweep import (
 )
 
 __all__ = [
-    "PTFE_LIMIT_C",
     "LengthPoint",
     "MeasuredCeiling",
     "MeltFlowEstimate",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from beadworth.core import InputError, Place, Problem
+from beadworth.core import PTFE_LIMIT_C, InputError, Place, Problem
 from beadworth.material import Material
 from beadworth.rig import Rig
 
@@ -87,10 +87,6 @@ def channel_of(rig: Rig) -> tuple[Channel, tuple[str, ...]]:
         rig.filament_diameter_mm,
     )  # fmt: skip
     return channel, tuple(notes)
-
-
-PTFE_LIMIT_C = 240.0
-"""Above it PTFE gives off harmful fumes (common practice, no source); maker's limit first."""
 
 
 def beyond_limits(rig: Rig, material: Material, temperature_c: float) -> tuple[str, ...]:

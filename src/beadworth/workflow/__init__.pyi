@@ -163,6 +163,7 @@ from .publish import (
 )
 from .readings import import_readings, judge_reading, record_weighing, void_reading
 from .report import report_data, rig_order
+from .start import StartInputs, start_polymers, start_trial
 from .survey import SurveyRun, run_survey
 from .survey_notes import surveys
 from .tables import (
@@ -351,6 +352,7 @@ __all__ = [
     "SpeedSheet",
     "Stage",
     "StageName",
+    "StartInputs",
     "StoredBringUp",
     "StoredCase",
     "StoredEntry",
@@ -470,6 +472,8 @@ __all__ = [
     "shown_readings",
     "sliders",
     "speeds_of_bead",
+    "start_polymers",
+    "start_trial",
     "store_bring_up",
     "store_changed",
     "store_worth",

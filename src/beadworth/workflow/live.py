@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 from beadworth.capacity import Ceiling, ceiling_at, doubtful_coupons, early_losses, speeds
 from beadworth.core import LOSS, RESERVE, BeadworthError, FitError
 from beadworth.workflow.capacity import loss_of, trial_fit
-from beadworth.workflow.melt import predict_rig
+from beadworth.workflow.melt import predict_rig, with_usual_bore
 from beadworth.workflow.report import entries_of, rig_order
 
 if TYPE_CHECKING:
@@ -127,7 +127,7 @@ def _predicted(snapshot: TrialSnapshot) -> tuple[Ceiling, ...]:
         if rig is None or material is None:
             continue
         try:
-            predictions = predict_rig(rig, material, spec.temperatures_c)
+            predictions = predict_rig(with_usual_bore(rig), material, spec.temperatures_c)
         except BeadworthError:
             continue
         found += [

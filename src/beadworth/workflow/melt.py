@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from beadworth.capacity import Fit, measured_ceilings
-from beadworth.core import BeadworthError, InputError, NotFoundError
+from beadworth.core import FILAMENT_MM, BeadworthError, InputError, NotFoundError
 from beadworth.material import Material, generic
 from beadworth.melt import (
     MeasuredCeiling,
@@ -150,6 +150,18 @@ def _polymer(bench: Bench | None, name: str) -> Material | None:
         return polymer
     except BeadworthError:
         return None
+
+
+USUAL_BORE_MM = 2.0
+"""Bore of a melt zone for 1.75 mm filament (common practice, no source)."""
+
+
+def with_usual_bore(rig: Rig) -> Rig:
+    """The rig with a usual bore where none is recorded, for a rough expectation."""
+    if rig.hot_end.bore_mm is not None or rig.filament_diameter_mm != FILAMENT_MM:
+        return rig
+    head = rig.hot_end.model_copy(update={"bore_mm": USUAL_BORE_MM})
+    return rig.model_copy(update={"hot_end": head})
 
 
 def predict_rig(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from beadworth.core import Place, Problem, feed_mm_s
+from beadworth.core import PTFE_LIMIT_C, Place, Problem, feed_mm_s
 from beadworth.gcode import unknown_limits
 from beadworth.material import Material
 from beadworth.rig import Rig
@@ -13,8 +13,6 @@ from beadworth.text import percent
 from beadworth.trial.programs.coil import Coil, path_acceleration_mm_s2
 from beadworth.trial.record import Coupon
 
-PTFE_LIMIT_C = 240.0
-"""Above it PTFE starts to break down and gives off harmful fumes (common practice, no source)."""
 UNSTEADY_SHARE = 0.02
 """Largest share of a coupon that may be laid while the feed is still rising or falling."""
 SEGMENTS_PER_TURN = 72

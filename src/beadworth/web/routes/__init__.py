@@ -35,6 +35,7 @@ def routers() -> tuple[APIRouter, ...]:
         rig_fit_record,
         rig_lists,
         rigs,
+        start,
         trials,
         upgrades,
         wear,
@@ -44,6 +45,7 @@ def routers() -> tuple[APIRouter, ...]:
 
     return (
         home.router,
+        start.router,
         bringup.router,
         melt.router,
         rig_fit.router,
