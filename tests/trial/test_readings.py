@@ -389,3 +389,22 @@ def test_a_byte_that_is_no_text_is_named_by_its_count_and_row(data, byte, row):
         decode(data, "w.csv")
     (problem,) = caught.value.problems
     assert problem.path.row == row
+
+
+def test_a_planned_row_without_its_coupon_takes_the_replicate_it_names():
+    plan = the_plan()
+    second = next(c for c in plan.coupons if c.replicate == 2 and not c.reference)
+    setting = f"{second.rig},PLA,{second.temperature_c:g},{second.flow_mm3_s:g},600,1.75"
+    (got,) = read_readings_csv(table(f"{setting},2", head=f"{HEAD},replicate"), plan=plan)
+    assert (got.coupon, got.replicate) == (second.coupon, 2)
+
+
+@pytest.mark.parametrize(
+    ("diameter", "taken"), [(0.5, False), (0.51, True), (4.99, True), (5.0, False)]
+)
+def test_a_filament_is_measured_between_half_and_five_millimetres(diameter, taken):
+    text = table(f"Stilt,PLA,220,8,600,0.05,{diameter}", head=f"{HEAD},diameter_mm")
+    if taken:
+        assert read_readings_csv(text)[0].diameter_mm == diameter
+    else:
+        assert [p.where for p in refused(text)] == ["weighings.csv, row 2, column diameter_mm"]

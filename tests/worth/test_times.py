@@ -119,3 +119,10 @@ def test_without_a_capacity_only_motion_counts():
     assert found.bound == "none"
     assert found.at(np.array([-2.0, 2.0])) == pytest.approx([found.time_s] * 2)
     assert any("only its motion limits count" in note for note in found.notes)
+
+
+def test_the_volume_printed_is_the_filament_fed_times_its_section(fit):
+    """By hand: 20 beads of 30 mm, 0.45 × 0.2 mm with round sides."""
+    made = times_on(beads([8.0] * 20, 30.0), RIG, fit, "as written")
+    section = (0.45 - 0.2) * 0.2 + np.pi / 4 * 0.2**2
+    assert made.volume_cm3 == pytest.approx(20 * 30.0 * section * 1e-3, rel=1e-4)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from worth_support import asked
 
 from beadworth.text import capital
 from beadworth.worth.describe import sentence, verdict_of, verdict_words
@@ -78,3 +79,18 @@ def test_printing_that_cannot_be_told_leaves_the_verdict_as_it_is():
 @pytest.mark.parametrize(("low", "said"), [(167.9, "at the 20"), (168.0, "however much you print")])
 def test_a_week_has_only_so_many_hours(low, said):
     assert said in headline("not worth it", 0.01, Result(300.0, low, 400.0))
+
+
+@pytest.mark.parametrize(
+    ("running", "rated"),
+    [
+        ({}, False),
+        ({"filament_kg": 20.0}, False),
+        ({"failed": 0.05, "candidate_failed": 0.02}, False),
+        ({"filament_kg": 20.0, "failed": 0.05, "candidate_failed": 0.02}, True),
+        ({"energy_kwh": 0.3, "power_w": 90.0}, True),
+    ],
+)
+def test_filament_is_worth_money_only_where_prints_fail(running, rated):
+    """Faster prints spare no filament; only fewer failed ones do."""
+    assert asked({"time": {}, "running": running}).has_rates is rated
