@@ -198,7 +198,8 @@ def test_pages_are_quiet_fit_and_are_accessible(visit, demo_server):
 
 def test_a_trial_shows_its_ceilings_beside_its_class(reader, trial):
     assert (
-        'hx-get="/trials/long-melt-zone-deliver-1/typical"' in reader.get(f"/trials/{trial}").text
+        'hx-get="/trials/long-melt-zone-deliver-1/typical"'
+        in reader.get(f"/trials/{trial}?tab=typical").text
     )
     text = reader.get(f"/trials/{trial}/typical").text
     assert "Long melt zone, usual bore, PLA at 220 °C: 4 trials give" in text

@@ -43,7 +43,7 @@ def test_every_page_is_quiet_fits_and_is_readable(visit, demo_server):
 
 def test_what_a_plan_costs_fits_on_a_phone_when_unfolded(visit, demo_server):
     seen = visit(f"{demo_server.address}{demo_server.started}/replan", width=360, mode="dark")
-    seen.page.locator("#preview summary").click()
+    seen.page.locator("#preview summary").first.click()
     seen.page.locator("#preview details[open] table").wait_for()
     seen.check_layout()
 
@@ -159,7 +159,7 @@ def test_a_refusal_in_a_section_leaves_the_section_standing(visit, demo_server):
     assert speeds.locator("table").count() == 2
     speeds.locator("#reserve").fill("20")
     speeds.get_by_role("button", name="Calculate").click()
-    speeds.get_by_text("Top flow with 20 % kept").wait_for()
+    speeds.get_by_text("Top flow with 20 % reserve").wait_for()
     assert speeds.get_by_text("is not a number").count() == 0
 
 
