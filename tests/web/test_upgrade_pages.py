@@ -66,3 +66,34 @@ def test_an_empty_bench_opens_on_the_whole_job(tmp_path):
         for _, _, address in found:
             assert new.get(address, headers={"host": "localhost"}).status_code == 200
         assert "Put the demo on this bench" in text
+
+
+def test_a_new_part_makes_the_upgraded_rig(tmp_path, demo_copy):
+    with open_bench(demo_copy(tmp_path)) as bench:
+        own = TestClient(create_app(bench), "http://localhost", follow_redirects=False)
+        address = f"/upgrades/new?rig={demo.STOCK.name}"
+        form = own.get(address).text
+        zone = demo.STOCK.hot_end.melt_zone_mm
+        assert re.search(rf'name="hot_end.melt_zone_mm" value=""[^>]*placeholder="{zone:g}"', form)
+        new = {"name": "Tern, wide zone", "hot_end.melt_zone_mm": "21,5", "price": "80"}
+        made = own.post(address, data=new)
+        assert made.headers["location"] == "/upgrade?rig=Tern%2C+wide+zone"
+        after = bench.rig("Tern, wide zone")
+        assert after.parent == demo.STOCK.name
+        assert after.hot_end.melt_zone_mm == 21.5
+        assert after.hot_end.nozzle_mm == demo.STOCK.hot_end.nozzle_mm
+        assert after.motion == demo.STOCK.motion
+        page = own.get(made.headers["location"]).text
+        assert "What changed: " in page
+        assert "hot_end.melt_zone_mm" in page
+
+        for bad, words in (
+            (new, "is on the bench already"),
+            ({"name": "Same"}, "nothing changes."),
+            ({"name": "Odd", "hot_end.melt_zone_mm": "-3"}, 'id="f-hot_end-melt_zone_mm-wrong"'),
+        ):
+            said = own.post(address, data=bad)
+            assert said.status_code == 422
+            assert words in said.text
+        assert {rig.name for rig in bench.rigs()}.isdisjoint({"Same", "Odd"})
+        assert own.get("/upgrades/new?rig=None").status_code == 404

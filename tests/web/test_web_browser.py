@@ -17,6 +17,8 @@ def test_every_page_is_quiet_fits_and_is_readable(visit, demo_server):
         "/",
         "/upgrades",
         f"/upgrade?rig={demo.LONG_ZONE.name}",
+        f"/upgrades/new?rig={demo.STOCK.name}",
+        "/start",
         "/rigs",
         "/rigs/new",
         f"/rig/{demo.STOCK.name}",
@@ -184,10 +186,12 @@ def test_the_job_can_be_done_without_scripts(visit, own_demo, demo_server):
     page.get_by_label("Mass").fill("1,701")
     page.get_by_role("button", name="Enter").click()
     assert coupon in page.locator(".answer-head").inner_text()
+    page.wait_for_load_state()
     page.goto(demo_server.address + demo_server.finished)
     page.locator(".dial").get_by_role("link", name="Open on a page of its own").click()
     assert "?" not in page.locator("[data-number]").first.inner_text()
     assert page.locator(".chart-still svg").first.is_visible()
+    page.wait_for_load_state()
     page.goto(demo_server.address + demo_server.finished + "?tab=capacity")
     page.locator("#capacity").get_by_role("link", name="Open on a page of its own").click()
     page.locator("table").first.wait_for()

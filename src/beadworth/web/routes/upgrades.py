@@ -8,10 +8,14 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.web.responses import page
+from beadworth.core import BeadworthError
+from beadworth.rig import Rig
+from beadworth.web.fields_parts import part_groups
+from beadworth.web.forms import Form, collect, refused, typed_in
+from beadworth.web.responses import page, status_of
 from beadworth.web.rig_sheet import changes_of
-from beadworth.web.routes.common import BenchOf
-from beadworth.workflow import Stage, Upgrade, bench_view, upgrade, upgrades
+from beadworth.web.routes.common import BenchOf, FormOf, see_other
+from beadworth.workflow import Stage, Upgrade, bench_view, make_upgrade, upgrade, upgrades
 
 router = APIRouter(include_in_schema=False)
 
@@ -29,6 +33,31 @@ def one(request: Request, bench: BenchOf, rig: str = "") -> Response:
     changes = changes_of(found.before, found.after) if found.before else ()
     context = {"upgrade": found, "job": job_of(found), "changes": changes}
     return page(request, "upgrade.html", context)
+
+
+@router.get("/upgrades/new")
+def new(request: Request, bench: BenchOf, rig: str = "") -> Response:
+    """The form of an upgrade of a rig, part by part."""
+    before = bench.rig(rig)
+    return _form(request, before, Form(typed_in(part_groups(before), {})))
+
+
+@router.post("/upgrades/new")
+def make(request: Request, bench: BenchOf, sent: FormOf, rig: str = "") -> Response:
+    """Store the upgraded rig and show its job."""
+    before = bench.rig(rig)
+    groups = part_groups(before)
+    typed = typed_in(groups, sent)
+    try:
+        after = make_upgrade(bench, rig, collect(groups, typed))
+    except BeadworthError as error:
+        return _form(request, before, refused(groups, typed, error), status_of(error))
+    return see_other(f"/upgrade?{urlencode({'rig': after.name})}")
+
+
+def _form(request: Request, before: Rig, form: Form, status: int = 200) -> Response:
+    context = {"before": before, "groups": part_groups(before), "form": form}
+    return page(request, "upgrade_form.html", context, status)
 
 
 def job_of(found: Upgrade) -> list[tuple[Stage, str]]:
