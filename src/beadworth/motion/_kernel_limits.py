@@ -16,7 +16,7 @@ import numpy as np
 
 from beadworth.core import kernel, part
 from beadworth.motion import columns
-from beadworth.motion._kernel_rest import from_rest, steps_alone, stop_caps, turn_to_end
+from beadworth.motion._kernel_rest import rest_caps, steps_alone
 from beadworth.motion._kernel_rows import (
     ACC,
     CAP,
@@ -262,11 +262,12 @@ def prepare(  # noqa: PLR0912, PLR0915 - the order of the steps is easier to fol
                 pair[UX], pair[UY], pair[UZ] = shapes[i, 3], shapes[i, 4], shapes[i, 5]
                 corners(np.int64(1), inverses[setting[a + k]], pair)
                 w[CAP + k + 1], w[CAUSE + k + 1] = pair[CAP + 1], pair[CAUSE + 1]
-        next_stop = stop_caps(
-            a, n, a > lo, next_stop, stops, setting, inverses, slots, shapes, n_slots, w, pair
-        )
+        next_stop = rest_caps(
+            a, n, starts and a == lo, ends and a + n == hi, a > lo, next_stop, stops, setting,
+            inverses, slots, shapes, n_slots, w, pair,
+        )  # fmt: skip
         if starts and a == lo:
-            start2 = from_rest(np.int64(1), inverses[setting[lo]], w)
+            start2 = w[CAP + 1]
         if count_wrong(n, w):
             for k in range(1, n + 1):
                 speed = w[TOP + k]
@@ -278,10 +279,6 @@ def prepare(  # noqa: PLR0912, PLR0915 - the order of the steps is easier to fol
         copy_row(n, w[CAP + 1 :], cap[a - lo :])
         copy_row(n, w[REACH + 1 :], reach[a - lo :])
         copy_codes(n, w[CAUSE + 1 :], cause[a - lo :])
-        if a + n == hi:
-            turn_to_end(n, slots, shapes, n_slots, w, pair)
-            end2 = from_rest(np.int64(1), inverses[setting[hi - 1]], pair) if ends else 0.0
-            cap[hi - lo], cause[hi - lo] = end2, columns.STOP
         last_is_arc = n_slots > 0 and slots[n_slots - 1] == n
         if last_is_arc:
             slots[0] = 0
@@ -290,6 +287,7 @@ def prepare(  # noqa: PLR0912, PLR0915 - the order of the steps is easier to fol
         n_slots = 1 if last_is_arc else 0
         for row in SHARED:
             w[row] = w[row + n]
+    cap[hi - lo], cause[hi - lo] = w[CAP + n + 1] if ends else 0.0, columns.STOP
     cap[0], cause[0] = start2, start_cause
     return -1
 

@@ -47,16 +47,30 @@ def turn_to_end(k, slots, shapes, n_slots, w, pair):
 
 
 @part()
-def stop_caps(
-    a, n, inside, next_stop, stops, setting, inverses, slots, shapes, n_slots, w, pair
+def rest_caps(
+    a, n, first, last, inside, next_stop, stops, setting, inverses, slots, shapes, n_slots, w, pair
 ):  # fmt: skip
-    """Caps at the stops before the n moves from ``a`` on; the number of the next stop."""
-    while next_stop < stops.size and stops[next_stop] < a + n:
-        k = stops[next_stop] - a + 1
-        rest2 = from_rest(k, inverses[setting[a + k - 1]], w)
-        if k > 1 or inside:
+    """Caps where the machine stands still, of the n moves from ``a`` on; the next stop's number.
+
+    That is before the ``first`` move of a print, at its stops, and behind the ``last`` move, in
+    element n + 1. One loop, so that little is compiled.
+    """
+    while True:
+        leaves, enters = True, True
+        if first:
+            k, first, leaves = np.int64(1), False, False
+        elif next_stop < stops.size and stops[next_stop] < a + n:
+            k = stops[next_stop] - a + 1
+            leaves = k > 1 or inside
+            next_stop += 1
+        elif last:
+            k, last, enters = np.int64(n + 1), False, False
+        else:
+            return next_stop
+        rest2 = np.inf
+        if enters:
+            rest2 = from_rest(k, inverses[setting[a + k - 1]], w)
+        if leaves:
             turn_to_end(k - 1, slots, shapes, n_slots, w, pair)
             rest2 = min(rest2, from_rest(np.int64(1), inverses[setting[a + k - 2]], pair))
         w[CAP + k], w[CAUSE + k] = rest2, columns.STOP
-        next_stop += 1
-    return next_stop
