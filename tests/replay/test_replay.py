@@ -105,7 +105,7 @@ def test_without_a_capacity_nothing_is_claimed():
     found = replay(straight(50.0).encode(), RIG)
     assert found.over_ceiling_s == 0
     assert found.uniform_speed_share is None
-    assert "nobody can say" in found.verdict
+    assert "it is not known" in found.verdict
 
 
 def test_a_text_that_moves_nothing_is_called_no_print(fit):
