@@ -121,13 +121,16 @@ def test_two_trials_cannot_tell():
         pool_ceilings(found.trials)
 
 
-def test_a_ceiling_known_from_one_side_is_left_out_and_said():
+def test_a_ceiling_known_from_one_side_joins_as_a_bound_and_is_said():
     rows = [ceiling(n, 14.0 + i) for i, n in enumerate("abc")]
     bound = ceiling("d", 21.0, flow_mm3_s=None, high=None)
     found = class_pool(LONG, "PLA", 220.0, [*rows, bound])
     assert (len(found.trials), found.one_sided) == (3, 1)
-    assert "1 more known from one side only is left out, which may bias this." in found.sentence
-    assert found.pooled == pool_ceilings(rows)
+    assert "1 more, known from one side only, is in it as bounds." in found.sentence
+    without = class_pool(LONG, "PLA", 220.0, rows)
+    assert found.pooled.flow_mm3_s > without.pooled.flow_mm3_s
+    assert "(nominally 95 %)" in without.sentence
+    assert without.pooled == pool_ceilings(rows)
 
 
 def test_one_package_counts_once_however_many_rigs_of_a_class_it_holds():

@@ -15,7 +15,8 @@ from typing import Literal
 
 from beadworth.core import CONFIDENCE, coverage_factor
 from beadworth.rig import Rig
-from beadworth.typical.pooling import FEWEST, Pooled, pool
+from beadworth.typical.censored import pool_censored
+from beadworth.typical.pooling import FEWEST, Pooled
 from beadworth.typical.table import TABLE, Bore, TypicalRow, Zone
 
 ZONE_BORDERS_MM = (16.0, 28.0)
@@ -114,7 +115,7 @@ class ClassPool:
     trials: tuple[TrialCeiling, ...]
     """One per trial, known from both sides."""
     one_sided: int
-    """Trials left out because their ceiling is known from one side only."""
+    """Trials whose ceiling is known from one side only; they join the pool as bounds."""
     pooled: PooledCeiling | None
     """None with fewer than three trials: cannot tell."""
     sentence: str
@@ -221,12 +222,26 @@ def class_pool(
 ) -> ClassPool:
     """Trials of one class, polymer and temperature, pooled where there are three or more."""
     trials = tuple(one_per_trial([c for c in ceilings if c.poolable]))
-    one_sided = len({c.trial for c in ceilings} - {c.trial for c in ceilings if c.poolable})
-    pooled = pool_ceilings(trials) if len(trials) >= FEWEST else None
+    bounds = one_sided_of(ceilings)
+    one_sided = len(bounds)
+    pooled = pool_ceilings(trials, bounds) if len(trials) >= FEWEST else None
     return ClassPool(
         hot_end, polymer, temperature_c, trials, one_sided, pooled,
         _sentence(hot_end, polymer, temperature_c, len(trials), one_sided, pooled),
     )  # fmt: skip
+
+
+def one_sided_of(ceilings: Sequence[TrialCeiling]) -> list[TrialCeiling]:
+    """The bound of each trial that has no ceiling known from both sides, the tightest it gives."""
+    settled = {c.trial for c in ceilings if c.poolable}
+    found: dict[str, TrialCeiling] = {}
+    for c in ceilings:
+        if c.trial in settled or not (c.low or c.high):
+            continue
+        before = found.get(c.trial)
+        if before is None or (c.low or 0.0) > (before.low or 0.0):
+            found[c.trial] = c
+    return list(found.values())
 
 
 def one_per_trial(ceilings: Sequence[TrialCeiling]) -> list[TrialCeiling]:
@@ -253,8 +268,15 @@ def one_per_trial(ceilings: Sequence[TrialCeiling]) -> list[TrialCeiling]:
     return made
 
 
-def pool_ceilings(trials: Sequence[TrialCeiling], confidence: float = CONFIDENCE) -> PooledCeiling:
+def pool_ceilings(
+    trials: Sequence[TrialCeiling],
+    bounds: Sequence[TrialCeiling] = (),
+    confidence: float = CONFIDENCE,
+) -> PooledCeiling:
     """Ceilings of three or more trials pooled on the logarithmic scale.
+
+    ``bounds``: of trials that say 'at least' or 'at most'; leaving them out would bias the mean
+    (:func:`~beadworth.typical.censored.pool_censored`).
 
     The standard uncertainty of ln(ceiling) is half the width of the interval's logarithms over
     the normal quantile of its coverage.
@@ -264,9 +286,11 @@ def pool_ceilings(trials: Sequence[TrialCeiling], confidence: float = CONFIDENCE
     FitError
         Fewer than three trials.
     """
-    pooled = pool(
+    pooled = pool_censored(
         [math.log(c.flow_mm3_s or math.nan) for c in trials],
         [log_u(c) for c in trials],
+        [math.log(c.low) for c in bounds if c.low],
+        [math.log(c.high) for c in bounds if c.high and not c.low],
         confidence=confidence,
     )
     return PooledCeiling(
@@ -297,12 +321,12 @@ def _sentence(
     pooled: PooledCeiling | None,
 ) -> str:
     at = f"{str(hot_end).capitalize()}, {polymer} at {temperature:g} °C"
-    aside = (
-        f" {one_sided} more known from one side only "
-        f"{'is' if one_sided == 1 else 'are'} left out, which may bias this."
-        if one_sided
-        else ""
-    )
+    aside = ""
+    if one_sided and pooled is None:
+        aside = f" {one_sided} more {'is' if one_sided == 1 else 'are'} known from one side only."
+    elif one_sided:
+        verb = "is" if one_sided == 1 else "are"
+        aside = f" {one_sided} more, known from one side only, {verb} in it as bounds."
     if pooled is None:
         there = (
             "no other trial of this class is"
@@ -314,5 +338,6 @@ def _sentence(
     return (
         f"{at}: {count} trials give {pooled.flow_mm3_s:.1f} mm³/s on the whole "
         f"({pooled.low:.1f} to {pooled.high:.1f}), and a further one is expected between "
-        f"{pooled.prediction_low:.1f} and {pooled.prediction_high:.1f}.{aside}"
+        f"{pooled.prediction_low:.1f} and {pooled.prediction_high:.1f} (nominally "
+        f"{100 * pooled.pooled.confidence:g} %).{aside}"
     )

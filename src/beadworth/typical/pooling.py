@@ -37,8 +37,8 @@ class Pooled:
     """Interval of μ at ``confidence``: modified Hartung–Knapp, Student's t with k − 1."""
     prediction_low: float
     prediction_high: float
-    """Where a further trial's true value lies, nominally at ``confidence``; τ² is taken as known,
-    so that with few trials it covers less (measured in benchmarks/pooling_coverage.py)."""
+    """Where a further trial's true value lies, nominally at ``confidence``: Student's t with k − 2,
+    τ² taken as known (what that covers: benchmarks/pooling_coverage.py)."""
     tau2: float
     """Variance of true values between trials."""
     i2: float
@@ -89,6 +89,8 @@ def pool(
     # Hartung & Knapp (2001), never narrower than without it (Röver, Knapp & Friede 2015, mKH)
     factor = max(1.0, float(w @ (y - mean) ** 2) / (k - 1))
     half, ahead = _student(k - 1, confidence), factor * variance
+    # Higgins, Thompson & Spiegelhalter (2009) with the variance above
+    further = _student(k - 2, confidence) * math.sqrt(tau2 + ahead)
     q, q_p, i2 = _heterogeneity(y, s2, tau2)
     return Pooled(
         k=k,
@@ -96,9 +98,8 @@ def pool(
         u=math.sqrt(variance),
         low=mean - half * math.sqrt(ahead),
         high=mean + half * math.sqrt(ahead),
-        # Higgins, Thompson & Spiegelhalter (2009) with the variance above and k − 1
-        prediction_low=mean - half * math.sqrt(tau2 + ahead),
-        prediction_high=mean + half * math.sqrt(tau2 + ahead),
+        prediction_low=mean - further,
+        prediction_high=mean + further,
         tau2=tau2,
         i2=i2,
         q=q,

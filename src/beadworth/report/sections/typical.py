@@ -79,7 +79,7 @@ def _pools(pools: Sequence[ClassPool]) -> Block:
 
 
 def _pool_cells(pool: ClassPool) -> tuple[str | Cell, ...]:
-    aside = f" (+{pool.one_sided} one-sided)" if pool.one_sided else ""
+    aside = f" (+{pool.one_sided} as bounds)" if pool.one_sided else ""
     first = f"{len(pool.trials)}{aside}"
     if pool.pooled is None:
         return (first, "cannot tell", "cannot tell", "cannot tell")
