@@ -152,6 +152,11 @@
     posting = now;
     dial().toggleAttribute("data-following", now);
   };
+  // An entry brings the run sheet along where it stands in the page.
+  document.addEventListener("htmx:configRequest", (event) => {
+    const { verb, parameters } = event.detail;
+    if (verb === "post" && document.getElementById("run-list")) parameters.sheet = "1";
+  });
   document.addEventListener("htmx:beforeRequest", following(true));
   document.addEventListener("htmx:sendError", following(false));
   document.addEventListener("htmx:afterSettle", (event) => {
