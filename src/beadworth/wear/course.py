@@ -14,7 +14,7 @@ from beadworth.core import display_step
 
 Array = NDArray[np.float64]
 
-LOG_LEVEL = 0.025
+LOG_LEVEL = 0.021
 """Chance that a log of independent readings shows a change where there is none, all checks of it
 together; what is spent on looking for a season brings it to 5 % at most
 (benchmarks/control_false_alarms.py)."""
