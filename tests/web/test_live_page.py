@@ -183,3 +183,12 @@ def test_the_page_follows_a_trial_from_its_first_weighing(client, stocked, spec)
         loss = max(0.0, coupon.flow_mm3_s - 13) * 0.02
         mass = 1.78 * (1 - loss) * (1 + 0.003 * (-1) ** i)
         stocked.record_reading(trial, coupon.coupon, round(mass, 3))
+
+
+def test_the_finding_stands_over_the_numbers_and_waits_for_the_whole_fit(shown):
+    client, _, finished, started = shown
+    (finding,) = re.findall(r'class="live-finding">(.*?)</p>', live(client, finished)[0])
+    assert finding.startswith("At 220\u00a0°C the candidate")
+    assert "more than the baseline" in finding
+    (draft,) = re.findall(r'class="live-finding">(.*?)</p>', live(client, started, draft=1)[0])
+    assert draft == ""

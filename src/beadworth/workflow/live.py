@@ -14,10 +14,10 @@ from beadworth.capacity import Ceiling, ceiling_at, doubtful_coupons, early_loss
 from beadworth.core import LOSS, RESERVE, BeadworthError, FitError
 from beadworth.workflow.capacity import loss_of, trial_fit
 from beadworth.workflow.melt import predict_rig, with_usual_bore
-from beadworth.workflow.report import entries_of, rig_order
+from beadworth.workflow.report import compared_rigs, entries_of, rig_order
 
 if TYPE_CHECKING:
-    from beadworth.capacity import Fit, GroupFit, SpeedSheet
+    from beadworth.capacity import Difference, Fit, GroupFit, SpeedSheet
     from beadworth.report import ReadingEntry
     from beadworth.store import TrialSnapshot
     from beadworth.trial import Coupon
@@ -43,6 +43,8 @@ class LiveTrial:
     entries: tuple[ReadingEntry, ...]
     ceilings: tuple[Ceiling, ...]
     """Of each group and tested temperature at every one of ``losses``."""
+    differences: tuple[Difference, ...]
+    """Candidate less baseline at the trial's own loss; empty in a draft, and of one rig."""
     planned: tuple[Coupon, ...]
     """Coupons that wait."""
     predicted: tuple[Ceiling, ...]
@@ -62,12 +64,14 @@ def live_trial(snapshot: TrialSnapshot, *, draft: bool = False) -> LiveTrial:
     fit, why = _fitted(snapshot, draft)
     groups = _in_order(snapshot, fit)
     weighed = {r.coupon for r in snapshot.current}
+    compared = None if draft else compared_rigs(snapshot, None, fit)
     return LiveTrial(
         loss=loss,
         losses=losses,
         groups=groups,
         entries=_entries(snapshot, fit),
         ceilings=_ceilings(fit, groups, losses) if fit else (),
+        differences=compared.differences if compared else (),
         planned=tuple(c for c in snapshot.coupons if c.coupon not in weighed),
         predicted=() if snapshot.current else _predicted(snapshot),
         doubtful=doubtful_coupons(fit) if fit else frozenset(),

@@ -126,7 +126,7 @@ def report_data(
     def place(item: GroupFit | Ceiling) -> int:
         return names.index(item.rig)
 
-    compared = _compared(snapshot, loss, fit)
+    compared = compared_rigs(snapshot, loss, fit)
     sheet = trial_speeds(snapshot, loss, reserve=reserve) if fit else None
     ordered = tuple(rigs[name] for name in names if name in rigs)
     wanted = tuple(SECTION_SOURCES if sections is None else sections)
@@ -161,7 +161,9 @@ def report_data(
     )  # fmt: skip
 
 
-def _compared(snapshot: TrialSnapshot, loss: float | None, fit: Fit | None) -> Comparison | None:
+def compared_rigs(
+    snapshot: TrialSnapshot, loss: float | None, fit: Fit | None
+) -> Comparison | None:
     """Candidate less baseline, where both have curves and a temperature in common."""
     if fit is None or len({group.rig for group in fit.groups}) != 2:
         return None

@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import RESERVE, InputError
-from beadworth.report import live_chart
+from beadworth.report import answer_sentence, live_chart
 from beadworth.text import fixed, parse_number, percent
 from beadworth.web.figures import figure
 from beadworth.web.responses import page
@@ -59,6 +59,7 @@ def live(
         "live": found,
         "at": at,
         "index": found.losses.index(at),
+        "finding": finding_of(found),
         "numbers": numbers_of(snapshot, found, at),
         "steps": Markup(script_text(_steps(found))),
         "doubtful": Markup(script_text(sorted(found.doubtful))),
@@ -66,6 +67,16 @@ def live(
         "figure": figure(chart, wide_px=CHART_PX, drawn=not rows),
     }
     return page(request, "live.html", context)
+
+
+def finding_of(found: LiveTrial) -> str:
+    """What the trial found so far, at its own loss; empty while there is no curve."""
+    names = list(dict.fromkeys(group.rig for group in found.groups))
+    if not names or found.draft:
+        return ""
+    own = [c for c in found.ceilings if abs(c.loss - found.loss) < 1e-9]
+    candidate = names[1] if found.differences else None
+    return answer_sentence(own, found.differences, baseline=names[0], candidate=candidate)
 
 
 def nearest(found: LiveTrial, loss: float | None) -> float:

@@ -96,7 +96,7 @@
       chart.view.data("rows", data.values);
       await chart.view.runAsync();
     }
-    for (const part of [".live-numbers", "figcaption"]) {
+    for (const part of [".live-finding", ".live-numbers", "figcaption"]) {
       old.querySelector(part).replaceWith(fresh.querySelector(part));
     }
     for (const name of ["steps", "doubtful"]) {
