@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from beadworth.text import next_free, slug
+from beadworth.text import distinct_slug, next_free, slug
 
 
 @pytest.mark.parametrize(
@@ -46,3 +46,14 @@ def test_any_name_becomes_what_every_system_takes(name, most):
 def test_a_name_that_is_taken_gets_the_next_number():
     assert next_free("a", []) == "a"
     assert next_free("a", ["a", "a-2", "a-4"]) == "a-3"
+
+
+@given(st.text(max_size=30), st.text(max_size=30))
+def test_names_that_differ_have_identifiers_that_differ(one, other):
+    assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", distinct_slug(one))
+    assert (distinct_slug(one) == distinct_slug(other)) == (one == other)
+
+
+def test_names_that_look_alike_have_identifiers_of_their_own():
+    assert len({distinct_slug(name) for name in ("A rig", "a rig", "a-rig", "A  rig")}) == 4
+    assert distinct_slug("loss-wide") == "loss-wide"

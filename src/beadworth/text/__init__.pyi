@@ -3,7 +3,7 @@ from .encoding import ascii_line, xml_text
 from .numbers import NO_BREAK, UNKNOWN, fixed, grams, number, percent, signed, signed_percent
 from .parse import ambiguity, parse_number, parse_numbers
 from .phrases import capital, count, join_words, quoted, value_text
-from .slugs import next_free, slug
+from .slugs import distinct_slug, next_free, slug
 
 __all__ = [
     "NO_BREAK",
@@ -12,6 +12,7 @@ __all__ = [
     "ascii_line",
     "capital",
     "count",
+    "distinct_slug",
     "duration",
     "fixed",
     "grams",

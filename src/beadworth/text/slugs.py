@@ -24,6 +24,18 @@ def slug(name: str, empty: str = "name", most: int = 60) -> str:
     return stem[:most].strip("-") or empty
 
 
+def distinct_slug(name: str, most: int = 60) -> str:
+    """A slug of its own for every name: one that is not written as a slug gets a digest.
+
+    For identifiers in a page, where ``A rig`` and ``a-rig`` stand side by side.
+    """
+    plain = slug(name, most=most)
+    if plain == name:
+        return plain
+    mark = blake2s(name.encode("utf-8", "surrogatepass"), digest_size=6).hexdigest()
+    return f"{slug(name, most=most - 13)}-{mark}"
+
+
 def next_free(stem: str, taken: Iterable[str]) -> str:
     """The stem, or the stem with the first number from 2 on that is not taken."""
     there = set(taken)

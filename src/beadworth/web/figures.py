@@ -15,6 +15,7 @@ from typing import Any
 from markupsafe import Markup
 
 from beadworth.report import NARROW_PX, WIDE_PX, Chart, inline_svg, with_theme
+from beadworth.web.responses import script_json
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,4 @@ def _drawn(spec: str, alt: str, prefix: str) -> str:
 def _spec_text(spec: dict[str, Any]) -> Markup:
     """The spec as JSON that cannot close the element it stands in; marks tell their values."""
     config = {**spec["config"], "mark": {"tooltip": {"content": "data"}}}
-    text = json.dumps(
-        {**spec, "config": config}, ensure_ascii=False, separators=(",", ":"), allow_nan=False
-    )
-    return Markup(text.replace("<", "\u003c"))
+    return script_json({**spec, "config": config})

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Mapping
 from datetime import datetime
 from functools import cache
@@ -10,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
@@ -110,6 +112,12 @@ def environment() -> Environment:
         look_address=f"/look.css?v={hashlib.sha256(look_css()).hexdigest()[:10]}",
     )
     return made
+
+
+def script_json(data: Any) -> Markup:
+    """Data as JSON for a ``script`` element, which no text in it can close."""
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return Markup(text.replace("<", "\\u003c"))
 
 
 def page(

@@ -17,11 +17,15 @@ from functools import lru_cache
 from typing import Any
 
 from beadworth.report.theme import Mode, theme
-from beadworth.text import xml_text
+from beadworth.text import distinct_slug, xml_text
 
 VEGA_LITE = "6.4"
 WIDE_PX = 820.0
 NARROW_PX = 340.0
+_TAG = re.compile(r'<(?:[^<>"]|"[^"]*")*>')
+"""A tag of a drawing; what stands between tags is somebody's words."""
+_NAMED = re.compile(r'( id="|href="#|url\(#)([^")]+)')
+_TOLD = re.compile(r' (?:role|aria-[a-z]+)="[^"]*"')
 Spec = dict[str, Any]
 Row = dict[str, Any]
 """One row of the data a chart draws."""
@@ -135,19 +139,21 @@ def inline_svg(spec: Spec, alt: str, prefix: str) -> str:
     """A spec with its theme as an SVG element to stand inside a page.
 
     Identifiers get ``prefix`` (two pictures in one page must not share a clip
-    path), the size follows the column, and the alt text names the picture.
+    path), as a slug: no name of a rig or check in it becomes markup. The size
+    follows the column, and the alt text names the picture.
     """
     from markupsafe import escape
 
-    text = spec_svg(spec)
-    text = re.sub(r'\bid="([^"]+)"', rf'id="{prefix}-\1"', text)
-    text = re.sub(r"url\(#([^)]+)\)", rf"url(#{prefix}-\1)", text)
-    text = re.sub(r'(xlink:href|href)="#([^"]+)"', rf'\1="#{prefix}-\2"', text)
-    head, _, body = text.partition(">")
+    own = distinct_slug(prefix)
+
+    def renamed(tag: re.Match[str]) -> str:
+        return _NAMED.sub(lambda found: f"{found[1]}{own}-{found[2]}", tag[0])
+
+    head, _, body = _TAG.sub(renamed, spec_svg(spec)).partition(">")
     # one picture with one alt text: the marks inside must not ask for texts of their own
-    body = re.sub(r' (?:role|aria-[a-z]+)="[^"]*"', "", body)
+    body = _TAG.sub(lambda tag: _TOLD.sub("", tag[0]), body)
     box = re.search(r'viewBox="[^"]*"', head)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" {box.group() if box else ""} '
-        f'role="img" aria-label="{escape(xml_text(alt))}" class="{prefix}">{body}'
+        f'role="img" aria-label="{escape(xml_text(alt))}" class="{own}">{body}'
     )

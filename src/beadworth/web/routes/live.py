@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any, Final
 
 from fastapi import APIRouter
-from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -14,7 +12,7 @@ from beadworth.core import RESERVE, InputError
 from beadworth.report import answer_sentence, live_chart
 from beadworth.text import fixed, parse_number, percent
 from beadworth.web.figures import figure
-from beadworth.web.responses import page
+from beadworth.web.responses import page, script_json
 from beadworth.web.routes.common import BenchOf
 from beadworth.web.routes.parts import Typed, typed_percent
 from beadworth.web.trial_page import UNKNOWN, NumberLine, key_of, number_lines
@@ -61,8 +59,8 @@ def live(
         "index": found.losses.index(at),
         "finding": finding_of(found),
         "numbers": numbers_of(snapshot, found, at),
-        "steps": Markup(script_text(_steps(found))),
-        "doubtful": Markup(script_text(sorted(found.doubtful))),
+        "steps": script_json(_steps(found)),
+        "doubtful": script_json(sorted(found.doubtful)),
         "heading": "Ceilings",
         "figure": figure(chart, wide_px=CHART_PX, drawn=not rows),
     }
@@ -83,11 +81,6 @@ def nearest(found: LiveTrial, loss: float | None) -> float:
     """The loss to read at, among those there are ceilings for."""
     wanted = found.loss if loss is None else loss
     return min(found.losses, key=lambda value: abs(value - wanted))
-
-
-def script_text(data: Any) -> str:
-    """JSON that cannot close the element it stands in."""
-    return json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c")
 
 
 def numbers_of(snapshot: TrialSnapshot, found: LiveTrial, at: float) -> list[NumberLine]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
@@ -36,7 +35,7 @@ from beadworth.web.print_jobs import (
     retime_job,
 )
 from beadworth.web.record_fields import pick
-from beadworth.web.responses import page, status_of
+from beadworth.web.responses import page, script_json, status_of
 from beadworth.web.routes.common import PATIENCE_S, BenchOf, DeskOf, FormOf, see_other
 from beadworth.workflow import (
     ACCELERATIONS,
@@ -234,8 +233,7 @@ def _sheet_data(stored: StoredPrint, inputs: ReplayInputs, answer: PrintReplay) 
             for sheet in answer.sheets
         ],
     }  # fmt: skip
-    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-    return Markup(text.replace("<", "\\u003c"))
+    return script_json(data)
 
 
 @router.get("/prints/{print_id}/sheets/{number}")

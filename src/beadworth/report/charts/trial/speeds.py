@@ -12,7 +12,7 @@ from beadworth.report.charts.marks import rect, text
 from beadworth.report.sentences import temperature
 from beadworth.report.tables import usual_row
 from beadworth.report.theme import HEAT
-from beadworth.text import fixed, join_words, number
+from beadworth.text import distinct_slug, fixed, join_words, number
 
 if TYPE_CHECKING:
     from beadworth.capacity import SpeedRow
@@ -41,7 +41,7 @@ def speeds_chart(rows: Sequence[SpeedRow], rig: str, *, reserve: float) -> Chart
         return facets(_rows(own, rig), "panel", order, inner, columns=columns)
 
     return Chart(
-        name=f"speeds-{rig}",
+        name=f"speeds-{distinct_slug(rig)}",
         title=_title(own, rig, reserve),
         caption=f"Top speed in mm/s with {number(100 * reserve)}\u00a0% reserve below the ceiling. "
         "Darker cells are faster.",
