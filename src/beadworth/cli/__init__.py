@@ -32,7 +32,7 @@ from beadworth.cli import (
     worth,
 )
 from beadworth.cli.command import Nouns, report_error
-from beadworth.core import BeadworthError, InputError, Problem
+from beadworth.core import BeadworthError, InputError, Problem, ends_in_order
 
 __all__ = ["app", "main"]
 
@@ -104,7 +104,8 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     as_json = "--json" in given
     code: int | None
     try:
-        code = _tree()(given, "beadworth", standalone_mode=not as_json)
+        with ends_in_order():
+            code = _tree()(given, "beadworth", standalone_mode=not as_json)
     except BeadworthError as error:
         report_error(error, as_json=as_json)
         code = error.exit_code

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import Annotated
 
@@ -35,6 +36,16 @@ def backup(
 ) -> Answer:
     """Copy the whole bench to a file, checked after writing; safe while it is in use."""
     report = call.bench.backup(to)
+    said = "checked" if not report.findings else f"{len(report.findings)} findings"
+    told = [
+        f"{report.readings} readings, {report.bytes} bytes, {said}: {report.path}",
+        *(f"Found: {finding}" for finding in report.findings),
+    ]
+    if report.findings:
+        told.append(
+            "The copy holds what the bench holds, and both were changed around Beadworth. Keep "
+            "earlier backups."
+        )
     return Answer(
         {
             "path": str(report.path),
@@ -42,7 +53,8 @@ def backup(
             "bytes": report.bytes,
             "findings": report.findings,
         },
-        [f"{report.readings} readings, {report.bytes} bytes, checked: {report.path}"],
+        told,
+        exit_code=7 if report.findings else 0,
     )
 
 
@@ -53,22 +65,40 @@ def restore(
     replace: Annotated[
         bool, typer.Option("--replace", help="A bench is there: keep it beside the restored one.")
     ] = False,
+    damaged: Annotated[
+        bool,
+        typer.Option("--damaged", help="Take a backup with findings, or what can be read of it."),
+    ] = False,
 ) -> Answer:
     """Put a backup in the bench's place, after checking it; nothing is thrown away."""
     from beadworth.workflow import default_bench_path, restore_bench
 
-    report = restore_bench(backup_file, call.bench_name, replace=replace)
+    report = restore_bench(backup_file, call.bench_name, replace=replace, damaged=damaged)
     where = str(call.bench_name or default_bench_path())
     return Answer(
-        {"bench": where, "trials": report.trials, "readings": report.readings},
-        [f"Restored {report.trials} trials, {report.readings} readings to {where}"],
+        {
+            "bench": where,
+            "trials": report.trials,
+            "readings": report.readings,
+            "findings": report.findings,
+        },
+        [
+            f"Restored {report.trials} trials, {report.readings} readings to {where}",
+            *(f"Found: {finding}" for finding in report.findings),
+        ],
+        exit_code=0 if report.sound else 7,
     )
 
 
 @command(app, "check", "bench check")
 def check(call: Call) -> Answer:
-    """Look for damage: the file, the digests of plans, readings without coupons."""
-    report, name = call.bench.check(), call.bench.name
+    """Look for damage: the file, the digests of plans, readings without coupons.
+
+    Of a file too damaged to be opened it says how much can still be read.
+    """
+    from beadworth.workflow import check_bench
+
+    name, report = check_bench(call.bench_name)
     return Answer(
         {
             "bench": name,
@@ -80,7 +110,18 @@ def check(call: Call) -> Answer:
         [
             f"{name}: {report.trials} trials, {report.readings} readings",
             *(f"Found: {finding}" for finding in report.findings),
-            "Sound." if report.sound else "Restore a backup (beadworth bench restore).",
+            *(("Sound.",) if report.sound else _ways_on(name)),
         ],
         exit_code=0 if report.sound else 7,
+    )
+
+
+def _ways_on(name: str) -> tuple[str, ...]:
+    """What to do with a bench that has findings."""
+    if "://" in name:
+        return ("Restore a backup with the server's own tool.",)
+    line = shlex.join(("beadworth", "bench", "restore", name, "--damaged", "--bench", "NEW.bench"))
+    return (
+        "Restore a backup: beadworth bench restore BACKUP --replace",
+        f"Without one, take what can be read into a new bench: {line}",
     )

@@ -23,6 +23,7 @@ from .constants import (
     ZERO_C_K,
 )
 from .display import display_step
+from .ending import ends_in_order
 from .errors import (
     BeadworthError,
     BenchError,
@@ -83,6 +84,7 @@ __all__ = [
     "bead_section_mm2",
     "coverage_factor",
     "display_step",
+    "ends_in_order",
     "feed_mm_s",
     "filament_mass_g",
     "filament_section_mm2",

@@ -1,5 +1,5 @@
 from . import ledger
-from .copies import restore_bench
+from .copies import check_bench, restore_bench
 from .ledger import StoredEntry
 from .opening import default_bench_path
 from .photos import (
@@ -41,6 +41,7 @@ __all__ = [
     "StoredReading",
     "TrialRecord",
     "TrialSnapshot",
+    "check_bench",
     "clean_photo",
     "default_bench_path",
     "ledger",

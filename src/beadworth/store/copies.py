@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
+import tempfile
 from pathlib import Path
 
 from sqlalchemy import Engine, create_engine
@@ -15,21 +16,58 @@ from beadworth.store.engines import file_engine, is_address
 from beadworth.store.files import (
     COMPANIONS,
     aside,
+    cause_of,
     clear,
+    clear_abandoned,
     companions,
     copy_bytes,
     copy_file,
     copy_pages,
     disk_trouble,
+    is_damage,
     sync,
 )
-from beadworth.store.opening import bring_up, place_of, refuse_other_files
+from beadworth.store.opening import (
+    DamagedError,
+    bring_up,
+    open_engine,
+    place_of,
+    refuse_other_files,
+    refuse_without_tables,
+)
+from beadworth.store.salvage import salvage
 from beadworth.store.upkeep import check
 from beadworth.store.values import BackupReport, CheckReport
 
 RESTORE_AGAIN = (
     "Make room on the disk or take another backup, then restore again; nothing was replaced."
 )
+OR_DAMAGED = (
+    "Restore an earlier backup, or add --damaged to take this one as it is; nothing was replaced."
+)
+
+
+def check_bench(where: str | Path | None = None) -> tuple[str, CheckReport]:
+    """Look a bench through, also one too damaged to be opened; its name, and what was found.
+
+    Of a file that cannot be opened the report counts what can be read.
+    """
+    try:
+        engine, name = open_engine(where)
+    except DamagedError as error:
+        return _check_damaged(Path(place_of(where)), error)
+    try:
+        with Session(engine.execution_options(reads=True)) as session:
+            return name, check(session)
+    finally:
+        engine.dispose()
+
+
+def _check_damaged(place: Path, error: DamagedError) -> tuple[str, CheckReport]:
+    with tempfile.TemporaryDirectory() as folder:
+        found = salvage(place, Path(folder) / "read.bench")
+    report = CheckReport(found["trials"], found["readings"], (error.problems[0].what.rstrip("."),))
+    return str(place), report
 
 
 def backup(engine: Engine, name: str, to: Path) -> BackupReport:
@@ -49,7 +87,7 @@ def backup(engine: Engine, name: str, to: Path) -> BackupReport:
 
 
 def restore_bench(
-    copy: Path, where: str | Path | None = None, *, replace: bool = False
+    copy: Path, where: str | Path | None = None, *, replace: bool = False, damaged: bool = False
 ) -> CheckReport:
     """Put a backup in a bench's place; a bench that was there is set aside beside it.
 
@@ -61,6 +99,8 @@ def restore_bench(
         As for :func:`beadworth.store.open_bench`; a damaged bench may be there.
     replace : bool
         Must be given where there is a bench.
+    damaged : bool
+        Take a backup with findings: whole where its file can be read, else every row that can.
 
     Raises
     ------
@@ -90,9 +130,10 @@ def restore_bench(
     try:
         with disk_trouble(place, f"{copy} could not be restored", RESTORE_AGAIN):
             place.parent.mkdir(parents=True, exist_ok=True)
+            clear_abandoned(place)
             clear(fresh)
-            copy_pages(copy, fresh)
-            report = _checked_copy(fresh, copy)
+            _take(copy, fresh, damaged)
+            report = _checked_copy(fresh, copy, damaged)
             sync(fresh)
             _set_aside(place)
             fresh.replace(place)
@@ -102,7 +143,24 @@ def restore_bench(
     return report
 
 
-def _checked_copy(fresh: Path, copy: Path) -> CheckReport:
+def _take(copy: Path, fresh: Path, damaged: bool) -> None:
+    try:
+        copy_pages(copy, fresh)
+    except sqlite3.DatabaseError as error:
+        # the check of the copy reports its damage without a code
+        if not (is_damage(error) or not hasattr(error, "sqlite_errorcode")):
+            raise
+        if not damaged:
+            raise BenchError(
+                f"the backup is damaged: {cause_of(error)}.", str(copy), remedy=OR_DAMAGED
+            ) from None
+        clear(fresh)
+        salvage(copy, fresh)
+    else:
+        refuse_without_tables(fresh, copy)
+
+
+def _checked_copy(fresh: Path, copy: Path, damaged: bool) -> CheckReport:
     """Bring the copy to this release's tables and check it."""
     engine = file_engine(fresh)
     try:
@@ -111,14 +169,9 @@ def _checked_copy(fresh: Path, copy: Path) -> CheckReport:
             report = check(session)
     finally:
         engine.dispose()
-    if not report.sound:
+    if not report.sound and not damaged:
         raise BenchError(
-            [
-                Problem(
-                    f"{finding}.", str(copy), remedy="Take another backup; nothing was replaced."
-                )
-                for finding in report.findings
-            ]
+            [Problem(f"{finding}.", str(copy), remedy=OR_DAMAGED) for finding in report.findings]
         )
     # On a full disk new tables can be in the log and not fit into the file: closing says nothing
     # of it, and the file without its log is no bench. Leaving the log fails where they do not.

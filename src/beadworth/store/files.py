@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import errno
+import glob
 import os
 import shutil
 import sqlite3
@@ -66,8 +68,30 @@ def disk_trouble(to: Path, what: str, remedy: str) -> Iterator[None]:
     except FileExistsError:
         raise
     except (OSError, sqlite3.Error, DBAPIError) as error:
-        cause = str(getattr(error, "orig", None) or error).strip().splitlines()[0]
-        raise BenchError(f"{what}: {cause}.", str(to), remedy=remedy) from None
+        raise BenchError(f"{what}: {cause_of(error)}.", str(to), remedy=remedy) from None
+
+
+def is_full(error: BaseException) -> bool:
+    """Whether a disk or a quota is full, whoever says it."""
+    cause = getattr(error, "orig", None) or error
+    if isinstance(cause, sqlite3.Error):
+        return getattr(cause, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_FULL
+    return isinstance(cause, OSError) and cause.errno in (errno.ENOSPC, errno.EDQUOT)
+
+
+def is_damage(error: BaseException) -> bool:
+    """Whether it is the file itself that cannot be read as a database."""
+    cause = getattr(error, "orig", None) or error
+    code = getattr(cause, "sqlite_errorcode", 0) & 0xFF
+    return code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+
+
+def cause_of(error: BaseException) -> str:
+    """What went wrong, as the end of a sentence."""
+    if is_full(error):
+        return "the disk is full"
+    lines = str(getattr(error, "orig", None) or error).strip().splitlines()
+    return lines[0].removesuffix(".") if lines else type(error).__name__
 
 
 def _name(part: Path, to: Path) -> None:
@@ -102,6 +126,27 @@ def copy_bytes(place: Path, other: Path) -> None:
     except OSError:
         other.unlink(missing_ok=True)
         raise
+
+
+def clear_abandoned(place: Path) -> None:
+    """Take away what a killed backup or restore of this file left; never that of one that runs."""
+    for ending in ("restoring", "part", "making"):
+        for left in place.parent.glob(f"{glob.escape(place.name)}.{ending}-*"):
+            number = left.name.rpartition("-")[2]
+            if number.isdecimal() and not _runs(int(number)):
+                clear(left)
+
+
+def _runs(process: int) -> bool:
+    if process == os.getpid() or os.name == "nt":  # where asking would end it
+        return True
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def clear(fresh: Path) -> None:

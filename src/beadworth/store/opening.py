@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sqlite3
 from pathlib import Path
@@ -12,12 +13,16 @@ from sqlalchemy.exc import DBAPIError
 
 from beadworth.core import BenchError
 from beadworth.store.engines import file_engine, file_of_address, is_address, server_engine
-from beadworth.store.files import aside, copy_file
+from beadworth.store.files import aside, cause_of, clear, copy_file, is_damage, is_full
 
 REVISION = "0002"
 """The newest migration; a test holds it against the migrations there are."""
 MIGRATIONS = Path(__file__).parent / "migrations"
 HEADER = b"SQLite format 3\0"
+
+
+class DamagedError(BenchError):
+    """The bench file itself cannot be read."""
 
 
 def default_bench_path() -> Path:
@@ -61,6 +66,8 @@ def open_engine(where: str | Path | None) -> tuple[Engine, str]:
         _prepare(place)
         engine, name = file_engine(place), str(place)
     try:
+        if isinstance(place, Path):
+            _make(place)
         bring_up(engine, name, place if isinstance(place, Path) else None)
     except BenchError:
         engine.dispose()
@@ -85,6 +92,50 @@ def _prepare(path: Path) -> None:
         raise cannot_open(str(path), error) from None
 
 
+def _make(path: Path) -> None:
+    """A new bench has its name only once its tables are in it; or is there already."""
+    if path.exists():
+        if path.stat().st_size:
+            refuse_without_tables(path, path)
+        return
+    part = path.with_name(f"{path.name}.making-{os.getpid()}")
+    clear(part)
+    try:
+        engine = file_engine(part)
+        try:
+            bring_up(engine, str(path), None)
+        finally:
+            engine.dispose()
+        with contextlib.suppress(FileExistsError):  # another was first
+            try:
+                os.link(part, path)
+            except FileExistsError:
+                raise
+            except OSError:  # a file system without links
+                if not path.exists():
+                    part.rename(path)
+    finally:
+        clear(part)
+
+
+def refuse_without_tables(path: Path, named: Path) -> None:
+    """Raise :class:`BenchError` where a file has no tables: its write-ahead log is missing.
+
+    While a bench is open, what was entered last stands in a second file beside it. The first
+    alone then opens as an empty database, and would pass for a bench with nothing on it.
+    """
+    with contextlib.closing(sqlite3.connect(path)) as file:
+        if file.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+            return
+    raise BenchError(
+        "this file holds no tables: what was entered stands in the file beside it, "
+        f"{named.name}-wal, which was not copied with it.",
+        str(named),
+        remedy=f"Copy {named.name} and {named.name}-wal together, or copy with: beadworth bench "
+        "backup. Nothing was changed.",
+    )
+
+
 def refuse_other_files(path: Path) -> None:
     """Raise :class:`BenchError` where there is a file that is no database."""
     if not path.exists() or not path.stat().st_size:
@@ -101,14 +152,20 @@ def refuse_other_files(path: Path) -> None:
 
 def cannot_open(name: str, error: Exception) -> BenchError:
     """The refusal of a bench that cannot be opened, with the cause."""
-    cause = getattr(error, "orig", None) or error
-    reason = (str(cause).strip().splitlines() or [type(cause).__name__])[0]
+    what = f"the bench cannot be opened: {cause_of(error)}."
+    if is_damage(error):
+        return DamagedError(
+            what,
+            name,
+            remedy="See what can be read: beadworth bench check. Then restore a backup: "
+            "beadworth bench restore BACKUP --replace.",
+        )
+    if is_full(error):
+        return BenchError(what, name, remedy="Make room on the disk, then try again.")
     return BenchError(
-        f"the bench cannot be opened: {reason.removesuffix('.')}.",
+        what,
         name,
-        remedy="Check that the folder can be written and that the file is a sound bench "
-        "(a damaged one: beadworth bench restore BACKUP --replace), or name another with "
-        "--bench.",
+        remedy="Check that the folder can be written, or name another bench with --bench.",
     )
 
 

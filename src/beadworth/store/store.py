@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
-from sqlalchemy.exc import DataError, DBAPIError
-from sqlalchemy.exc import TimeoutError as NoConnectionError
 from sqlalchemy.orm import Session
 
-from beadworth.core import BenchError, ConflictError, InputError
+from beadworth.core import ConflictError
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.store import copies, snapshots, upkeep
@@ -20,6 +17,7 @@ from beadworth.store import readings as reading_rows
 from beadworth.store import records as record_rows
 from beadworth.store import trials as trial_rows
 from beadworth.store.opening import open_engine
+from beadworth.store.trouble import file_identity, own_words, require_same_file
 from beadworth.store.values import (
     BackupReport,
     CheckReport,
@@ -58,6 +56,9 @@ class Bench:
 
     def __init__(self, where: str | Path | None = None) -> None:
         self._engine, self.name = open_engine(where)
+        self._file = file_identity(self.name)
+        self.writes = 0
+        """How often something was stored since it was opened."""
         self._reads = self._engine.execution_options(reads=True)
 
     def __enter__(self) -> Self:
@@ -70,44 +71,24 @@ class Bench:
         """Let go of the file or server."""
         self._engine.dispose()
 
+    def settle(self) -> None:
+        """Bring what stands in the log into the file, without holding anybody up."""
+        if self._engine.dialect.name == "sqlite":
+            with own_words(self.name), self._engine.connect() as connection:
+                raw: Any = connection.connection.dbapi_connection
+                raw.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
+
     @contextmanager
     def _read(self) -> Iterator[Session]:
-        with self._own_words(), Session(self._reads) as session:
+        with own_words(self.name), Session(self._reads) as session:
             yield session
 
     @contextmanager
     def _write(self) -> Iterator[Session]:
-        with self._own_words(), Session(self._engine) as session, session.begin():
+        require_same_file(self.name, self._file)
+        with own_words(self.name), Session(self._engine) as session, session.begin():
             yield session
-
-    @contextmanager
-    def _own_words(self) -> Iterator[None]:
-        """Database trouble in our own words; nothing was stored then."""
-        try:
-            yield
-        except (DataError, OverflowError, UnicodeEncodeError) as error:
-            raise InputError(
-                "this holds a text or number that no bench can hold.",
-                self.name,
-                remedy="Change it and try again; nothing was stored.",
-            ) from error
-        except (DBAPIError, NoConnectionError) as error:
-            cause = (str(getattr(error, "orig", None) or error).strip().splitlines() or ["?"])[0]
-            stored = "Nothing was stored"
-            if isinstance(error, DBAPIError) and error.connection_invalidated:
-                # it may have broken while it committed: nobody can say
-                stored = "Look whether it was stored before you enter it again"
-            raise BenchError(
-                f"the bench did not answer as it should: {cause}.",
-                self.name,
-                remedy=f"{stored}. Check the disk and run: beadworth bench check.",
-            ) from error
-        except (UnicodeDecodeError, json.JSONDecodeError) as error:
-            raise BenchError(
-                f"what is stored cannot be read: {error}.",
-                self.name,
-                remedy="Run: beadworth bench check; then restore a backup.",
-            ) from error
+            self.writes += 1
 
     # rigs and materials
 
@@ -312,7 +293,7 @@ class Bench:
 
     def backup(self, to: Path) -> BackupReport:
         """Copy the whole bench to a new file while it may be in use, and check the copy."""
-        with self._own_words():
+        with own_words(self.name):
             return copies.backup(self._engine, self.name, to)
 
     def check(self) -> CheckReport:

@@ -4,11 +4,20 @@ from __future__ import annotations
 
 import errno
 import json
+import signal
 import socket
 import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
-from beadworth.core import InputError
+from beadworth.core import InputError, ends_in_order
+from beadworth.web.watch import watched
 from beadworth.workflow import Bench
+
+if TYPE_CHECKING:
+    import uvicorn
 
 TRIES = 20
 """Ports that are tried, one after the other, where the one asked for is in use."""
@@ -105,4 +114,21 @@ def serve(
         timeout_graceful_shutdown=3,
         server_header=False,
     )
-    uvicorn.Server(config).run(sockets=[listener])
+    server = uvicorn.Server(config)
+    with ends_in_order(), watched(bench), _hang_up(server):
+        server.run(sockets=[listener])
+
+
+@contextmanager
+def _hang_up(server: uvicorn.Server) -> Iterator[None]:
+    """A terminal that is closed ends the server as Ctrl+C does: requests first, then the bench."""
+    number = getattr(signal, "SIGHUP", None)
+    ours = number is not None and threading.current_thread() is threading.main_thread()
+    if number is None or not ours or signal.getsignal(number) is signal.SIG_IGN:
+        yield
+        return
+    before = signal.signal(number, server.handle_exit)
+    try:
+        yield
+    finally:
+        signal.signal(number, before)

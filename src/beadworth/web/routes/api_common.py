@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from typing import Annotated, Any
 
 from fastapi import Depends, Query
@@ -30,6 +31,8 @@ class ErrorShape(BaseModel):
     error: ErrorBody
 
 
+LONGEST_INTEGER = 18
+"""Digits and sign of a whole number that every store and every reader of JSON holds."""
 LossOf = Annotated[
     float | None,
     Query(ge=0.005, le=0.2, description="loss at which ceilings are read; left out: the trial's"),
@@ -91,7 +94,12 @@ def writes(
 
 async def _json_body(request: Request) -> dict[str, Any]:
     try:
-        data = json.loads(await request.body(), parse_constant=_no_constant)
+        data = json.loads(
+            await request.body(),
+            parse_constant=_no_constant,
+            parse_float=_finite,
+            parse_int=_bounded,
+        )
     except (ValueError, RecursionError) as error:
         raise MalformedError(
             f"the body is not JSON: {error}.",
@@ -109,6 +117,19 @@ async def _json_body(request: Request) -> dict[str, Any]:
 
 def _no_constant(name: str) -> float:
     raise ValueError(f"{name} is no JSON number")
+
+
+def _finite(text: str) -> float:
+    number = float(text)
+    if not math.isfinite(number):
+        raise ValueError(f"{text[:40]} is larger than any number that can be stored")
+    return number
+
+
+def _bounded(text: str) -> int:
+    if len(text) > LONGEST_INTEGER:
+        raise ValueError(f"{text[:40]}… has {len(text)} digits; {LONGEST_INTEGER} are the most")
+    return int(text)
 
 
 BodyOf = Annotated[dict[str, Any], Depends(_json_body)]

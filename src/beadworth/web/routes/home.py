@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from typing import Any, Final
 
 from fastapi import APIRouter
@@ -21,6 +22,7 @@ from beadworth.workflow import (
     overdue_checks,
 )
 
+_laying_out = threading.Lock()
 router = APIRouter(include_in_schema=False)
 BEGINNINGS: Final[tuple[tuple[StageName, str, str, str], ...]] = (
     ("fit", "Does it fit?", "Before anything is taken apart.", "/rigs/new"),
@@ -66,8 +68,9 @@ def add_demo(bench: BenchOf) -> Response:
     """Put the demo on this bench, every record of it marked as simulated."""
     from beadworth.demo import seed, seed_packages
 
-    seed(bench)
-    seed_packages(bench)
+    with _laying_out:  # pressed twice, the second finds it there
+        seed(bench)
+        seed_packages(bench)
     return see_other("/")
 
 
