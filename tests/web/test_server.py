@@ -19,12 +19,15 @@ def taken():
         yield used.getsockname()[1]
 
 
-def test_a_port_in_use_gives_way_to_the_next_one(taken, monkeypatch, capsys):
+def test_a_port_in_use_gives_way_to_the_next_one(taken, bench, monkeypatch, capsys):
     with server.listen_near(HOST, taken) as found:
         assert taken < found.getsockname()[1] < taken + server.TRIES
 
     class Quiet:
         def __init__(self, config):
+            pass
+
+        def handle_exit(self, *_):
             pass
 
         def run(self, sockets):
@@ -33,7 +36,7 @@ def test_a_port_in_use_gives_way_to_the_next_one(taken, monkeypatch, capsys):
 
     monkeypatch.setattr("uvicorn.Server", Quiet)
     monkeypatch.setattr("beadworth.web.app.create_app", lambda bench, names: None)
-    server.serve(None, port=taken)
+    server.serve(bench, port=taken)
     out, err = capsys.readouterr()
     port = int(out.split()[4].rstrip("/").rpartition(":")[2])
     assert err == f"Port {taken} is in use; port {port} is taken instead.\n"
