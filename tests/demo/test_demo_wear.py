@@ -38,8 +38,9 @@ def test_it_is_put_on_a_bench_once_and_tells_its_story(tmp_path):
         assert bench.check().sound
     assert found.simulated
     coupons = next(r for r in found.series if r.series.place == SETTING)
-    drift = [s.index for s in coupons.ewma.signals]
-    assert DRIFT_FROM <= drift[0] + 1 <= CLEANED  # week n is reading n - 1
+    assert coupons.course.kind == "step"
+    assert coupons.course.size < 0
+    assert DRIFT_FROM <= coupons.course.at <= CLEANED  # the week it falls in
     nozzle = next(p for p in found.parts if p.lives.part == "nozzle")
     assert nozzle.life.failures >= 5
     assert nozzle.life.shape.low <= 4.0 <= nozzle.life.shape.high

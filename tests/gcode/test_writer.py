@@ -5,7 +5,7 @@ import re
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from beadworth.core.errors import LimitError
@@ -164,6 +164,7 @@ def test_after_homing_every_axis_is_written_even_to_zero():
     st.floats(0.5, 30),
     st.booleans(),
 )
+@example([(0.0, 0.0, 0.0), (0.0, 0.0, 0.0455)], 1.0, 1.0, False)  # a half of the last decimal
 def test_a_path_is_what_its_pieces_laid_one_by_one_are(points, e_mm, e_mm_s, homed):
     if math.dist(points[0], points[1]) < 0.01:
         return

@@ -100,7 +100,9 @@ def test_pushes_without_a_bead_are_set_apart():
     assert found.priming.filament_mm == pytest.approx(20 + 2 + 0.6)
     assert found.flow.max_mm3_s == PLAIN.flow.max_mm3_s
     assert found.flow.mean_mm3_s == pytest.approx(PLAIN.flow.mean_mm3_s)
-    assert found.priming.sentence.startswith("Set apart, first at line 6: 22.6 mm of filament in ")
+    assert found.priming.sentence.startswith(
+        "Priming and purging, first at line 6: 22.6 mm of filament in "
+    )
     assert PLAIN.priming.sentence == ""
 
 

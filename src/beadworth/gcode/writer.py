@@ -105,7 +105,9 @@ class Writer:
         ``points`` are rows of x, y, z; the first is where the nozzle stands. Lengths are those of
         the rounded coordinates, so each piece gets its exact share of filament.
         """
-        path: Array = np.asarray(points, dtype=np.float64).round(3)
+        # by decimals, as a single move is rounded: numpy's own rounding differs at a half
+        raw = np.asarray(points, dtype=np.float64).tolist()
+        path: Array = np.array([[round(value, 3) for value in point] for point in raw])
         length = np.sqrt((np.diff(path, axis=0) ** 2).sum(axis=1))
         total = math.fsum(length.tolist())
         feed = total * e_mm_s / e_mm
