@@ -182,6 +182,12 @@ def test_a_full_disk_is_called_that_and_no_damage(place):
     assert "bench check" not in said
 
 
+def test_a_bench_to_restore_into_what_is_no_folder(place, tmp_path):
+    (tmp_path / "file").write_text("x")
+    with pytest.raises(BenchError, match="[Nn]ot a directory"):
+        restore_bench(place, tmp_path / "file" / "b.bench")
+
+
 def test_what_a_killed_restore_left_goes_with_the_next(place, tmp_path):
     gone = ran("import os; print(os.getpid())").stdout.strip()
     to = tmp_path / "b.bench"

@@ -264,3 +264,24 @@ def test_children_and_long_zone_round_trip(where):
     with open_bench(where) as bench:
         bench.save_rig(LONG_ZONE)
         assert bench.rig(LONG_ZONE.name) == LONG_ZONE
+
+
+@pytest.mark.parametrize("name", ["A ", " A", "A  B", "A\u202eB", "A\x07", "=A", "+A", "-A", "@A"])
+def test_a_new_rig_or_material_has_a_name_that_can_be_seen_whole(tmp_path, name):
+    bench, _ = stocked(tmp_path / "a.bench")
+    with bench:
+        for save, record in ((bench.save_rig, STOCK), (bench.save_material, PLA)):
+            with pytest.raises(InputError, match="nothing was stored") as caught:
+                save(record.model_copy(update={"name": name}))
+            assert caught.value.problems[0].value == name
+
+
+def test_a_name_an_older_release_took_keeps_its_versions(tmp_path, monkeypatch):
+    bench, _ = stocked(tmp_path / "a.bench")
+    old = STOCK.model_copy(update={"name": "=A "})
+    with bench:
+        with monkeypatch.context() as patch:
+            patch.setattr("beadworth.store.records.name_problem", lambda _: None)
+            bench.save_rig(old)
+        bench.save_rig(old.model_copy(update={"price": 12.0, "currency": "EUR"}))
+        assert len(bench.rig_history("=A ")) == 2

@@ -408,3 +408,15 @@ def test_a_filament_is_measured_between_half_and_five_millimetres(diameter, take
         assert read_readings_csv(text)[0].diameter_mm == diameter
     else:
         assert [p.where for p in refused(text)] == ["weighings.csv, row 2, column diameter_mm"]
+
+
+def test_no_text_of_the_table_is_calculated_by_a_spreadsheet_and_all_come_back():
+    reading = Reading(
+        rig="=A", material="@B", temperature_c=210.0, flow_mm3_s=8.0, filament_mm=600.0,
+        mass_g=1.7, coupon="+1", note="'-2",
+    )  # fmt: skip
+    text = write_readings_csv([reading])
+    row = text.splitlines()[1]
+    assert row.startswith("'=A,'@B,")
+    assert ",'+1," in row
+    assert read_readings_csv(text) == [reading]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+
 import pytest
 from fastapi.testclient import TestClient
 from starlette.applications import Starlette
@@ -9,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
+from beadworth.web import guard
 from beadworth.web.guard import BODY_LIMIT_BYTES, Guard, host_is_ours
 
 
@@ -92,3 +95,57 @@ def test_every_answer_carries_the_policy_refusals_too():
         assert "unsafe" not in policy
         assert "frame-ancestors 'none'" in policy
         assert answer.headers["x-content-type-options"] == "nosniff"
+
+
+async def _answer(messages, path="/trials", headers=()):
+    """What the guard answers to a body that comes in these pieces: (seconds before, message)."""
+    waiting = iter(messages)
+    said = []
+
+    async def receive():
+        seconds, message = next(waiting)
+        await asyncio.sleep(seconds)
+        return message
+
+    async def send(message):
+        said.append(message)
+
+    async def app(scope, receive, send):
+        request = Request(scope, receive)
+        try:
+            body = await request.body()
+        except guard.TooSlowError:
+            await PlainTextResponse("too slow", 408)(scope, receive, send)
+            return
+        await PlainTextResponse(str(len(body)))(scope, receive, send)
+
+    scope = {
+        "type": "http", "method": "POST", "path": path, "scheme": "http", "query_string": b"",
+        "headers": [(b"host", b"127.0.0.1"), *headers],
+    }  # fmt: skip
+    await Guard(app)(scope, receive, send)
+    return said[0]["status"], said[1]["body"]
+
+
+def piece(size, more=True):
+    return {"type": "http.request", "body": b"x" * size, "more_body": more}
+
+
+@pytest.mark.parametrize("path", ["/trials", "/prints", "/journal/x"])
+def test_a_body_that_stops_is_let_go(monkeypatch, path):
+    monkeypatch.setattr(guard, "PATIENCE_S", 0.1)
+    status, _ = asyncio.run(_answer([(0, piece(10)), (60, piece(10))], path))
+    assert status == 408
+
+
+def test_a_body_that_comes_in_drops_is_let_go(monkeypatch):
+    monkeypatch.setattr(guard, "PATIENCE_S", 0.3)
+    status, _ = asyncio.run(_answer([(0.05, piece(1))] * 200))
+    assert status == 408
+
+
+def test_a_body_that_is_slow_but_comes_is_taken(monkeypatch):
+    monkeypatch.setattr(guard, "PATIENCE_S", 0.3)
+    monkeypatch.setattr(guard, "SLOWEST_BYTES_S", 20_000.0)
+    pieces = [(0.05, piece(2_000))] * 19 + [(0.05, piece(2_000, more=False))]  # 40 kB/s for 1 s
+    assert asyncio.run(_answer(pieces)) == (200, b"40000")

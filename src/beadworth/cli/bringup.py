@@ -12,7 +12,7 @@ from beadworth.cli.command import Answer, Call, command, notes, written
 from beadworth.cli.load import is_record_file, load_material, load_rig
 from beadworth.cli.options import RigArgument, parse_pairs, read_text
 from beadworth.cli.table import Table
-from beadworth.core import InputError, Place
+from beadworth.core import InputError, Place, write_file
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -50,7 +50,7 @@ def program(
 
     record, polymer = load_rig(rig, call), load_material(material, call)
     text, cautions = measurement_program(record, kind, axis, polymer, temperature)
-    out.write_text(text, encoding="ascii")
+    write_file(out, text)
     return Answer(
         {"file": str(out), "lines": text.count("\n"), "cautions": list(cautions)},
         [*written(out), *(f"Caution: {caution}" for caution in cautions)],
@@ -216,7 +216,7 @@ def sheet(
 
     record = load_rig(rig, call)
     page, titles = rig_sheet_page(record, _found_before(call, rig, record), tokens_css())
-    out.write_text(page, encoding="utf-8")
+    write_file(out, page)
     return Answer({"file": str(out), "sections": titles}, written(out))
 
 

@@ -17,7 +17,7 @@ from beadworth.cli.options import (
     PricesOption,
     TrialArgument,
 )
-from beadworth.core import InputError
+from beadworth.core import InputError, write_file
 
 if TYPE_CHECKING:
     from beadworth.workflow import Part
@@ -102,7 +102,7 @@ def publish(
             ),
         )  # fmt: skip
     file = out / f"{trial}-readings.csv"
-    file.write_text(readings, encoding="utf-8")
+    write_file(file, readings)
     made["readings"] = [file]
 
     def describe() -> Iterator[str]:

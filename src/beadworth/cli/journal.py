@@ -10,7 +10,7 @@ import typer
 from beadworth.cli.command import Answer, Call, command, written
 from beadworth.cli.entries import EntryList
 from beadworth.cli.options import DayOption, read_bytes
-from beadworth.core import InputError
+from beadworth.core import InputError, write_file
 
 if TYPE_CHECKING:
     from beadworth.workflow import NewPhoto
@@ -139,7 +139,7 @@ def photo_(
     from beadworth.workflow import photo
 
     found = photo(call.bench, sha256)
-    out.write_bytes(found.data)
+    write_file(out, found.data)
     return Answer(
         {"file": str(out), "width_px": found.width_px, "height_px": found.height_px}, written(out)
     )

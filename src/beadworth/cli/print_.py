@@ -16,7 +16,7 @@ from beadworth.cli.print_text import (
     describe_survey,
     describe_two_files,
 )
-from beadworth.core import RESERVE
+from beadworth.core import RESERVE, write_file
 
 if TYPE_CHECKING:
     from beadworth.replay import OnRig
@@ -243,7 +243,7 @@ def survey(
             on_row=lambda rows, total: show(completed=rows, total=total),
         )
     if picture is not None:
-        picture.write_text(render_svg(survey_chart(done.summary)), encoding="utf-8")
+        write_file(picture, render_svg(survey_chart(done.summary)))
     return Answer(done, describe_survey(done))
 
 

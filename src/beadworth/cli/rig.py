@@ -14,6 +14,7 @@ from beadworth.cli.load import load_material, load_rig, load_upgrade
 from beadworth.cli.options import RigArgument
 from beadworth.cli.records import RecordNoun, add_record_commands
 from beadworth.cli.table import Table
+from beadworth.core import write_file
 
 if TYPE_CHECKING:
     from beadworth.core import Record
@@ -105,7 +106,7 @@ def view(
     from beadworth.rig import describe_stack, side_view
 
     record = load_rig(rig, call)
-    out.write_text(side_view(record), encoding="utf-8")
+    write_file(out, side_view(record))
     return Answer({"file": str(out), "description": describe_stack(record)}, written(out))
 
 

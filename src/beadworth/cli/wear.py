@@ -12,7 +12,8 @@ from beadworth.cli.command import Answer, Call, command
 from beadworth.cli.entries import EntryList
 from beadworth.cli.options import DayOption
 from beadworth.cli.table import Table
-from beadworth.core import InputError
+from beadworth.core import InputError, make_folder, write_file, written_whole
+from beadworth.text import disarmed
 
 if TYPE_CHECKING:
     from datetime import date
@@ -273,17 +274,23 @@ def _write_charts(found: WearSummary, folder: Path) -> list[str]:
 
     from beadworth.report import render_svg, wear_charts
 
-    folder.mkdir(parents=True, exist_ok=True)
+    make_folder(folder)
     names = []
     for chart in wear_charts(found):
         picture = folder / f"{chart.name}.svg"
-        picture.write_text(render_svg(chart), encoding="utf-8")
+        write_file(picture, render_svg(chart))
         table = folder / f"{chart.name}.csv"
         columns = list(dict.fromkeys(key for row in chart.rows for key in row))
-        with table.open("w", encoding="utf-8", newline="") as file:
+        with written_whole(table) as part, part.open("w", encoding="utf-8", newline="") as file:
             writer = csv.DictWriter(file, columns)
             writer.writeheader()
-            writer.writerows(chart.rows)
+            writer.writerows(
+                {
+                    key: disarmed(said) if isinstance(said, str) else said
+                    for key, said in row.items()
+                }
+                for row in chart.rows
+            )
         names += [str(picture), str(table)]
     return names
 

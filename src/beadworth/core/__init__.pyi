@@ -40,6 +40,7 @@ from .errors import (
     RecordError,
     RigValueError,
 )
+from .leaving import make_folder, write_file, writing, written_whole
 from .line import fit_line
 from .quantity import (
     bead_section_mm2,
@@ -94,6 +95,7 @@ __all__ = [
     "from_mapping",
     "from_toml",
     "kernel",
+    "make_folder",
     "melt_power_w",
     "named",
     "parse_toml",
@@ -105,4 +107,7 @@ __all__ = [
     "to_json",
     "to_mapping",
     "to_toml",
+    "write_file",
+    "writing",
+    "written_whole",
 ]

@@ -25,6 +25,7 @@ from beadworth.store.files import (
     copy_pages,
     disk_trouble,
     is_damage,
+    make_parent,
     sync,
 )
 from beadworth.store.opening import (
@@ -129,7 +130,7 @@ def restore_bench(
     fresh = place.with_name(f"{place.name}.restoring-{os.getpid()}")
     try:
         with disk_trouble(place, f"{copy} could not be restored", RESTORE_AGAIN):
-            place.parent.mkdir(parents=True, exist_ok=True)
+            make_parent(place)
             clear_abandoned(place)
             clear(fresh)
             _take(copy, fresh, damaged)

@@ -36,14 +36,15 @@ def copy_file(file: Path, to: Path) -> None:
         raise _taken(to)
     try:
         with disk_trouble(to, "the copy could not be made", COPY_AGAIN):
-            to.parent.mkdir(parents=True, exist_ok=True)
+            make_parent(to)
             copy_pages(file, part)
             sync(part)
             _name(part, to)
     except FileExistsError:
         raise _taken(to) from None
     finally:
-        part.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # what cannot be written is told already
+            part.unlink(missing_ok=True)
 
 
 def copy_pages(file: Path, part: Path) -> None:
@@ -58,6 +59,14 @@ def copy_pages(file: Path, part: Path) -> None:
         damage = new.execute("PRAGMA integrity_check").fetchone()[0]
     if damage != "ok":
         raise sqlite3.DatabaseError(damage)
+
+
+def make_parent(file: Path) -> None:
+    """The folder a file is to stand in; a file in its place is trouble of the disk."""
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+    except FileExistsError:
+        raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR)) from None
 
 
 @contextlib.contextmanager

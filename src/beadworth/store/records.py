@@ -10,11 +10,12 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from beadworth.core import NotFoundError, R, from_mapping, to_mapping
+from beadworth.core import InputError, NotFoundError, Place, R, from_mapping, to_mapping
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.store.models import NoteRow, RecordRow
 from beadworth.store.values import Note, RecordVersion
+from beadworth.text import name_problem
 
 
 def not_found(what: str, name: str, known: list[str]) -> NotFoundError:
@@ -27,6 +28,14 @@ def not_found(what: str, name: str, known: list[str]) -> NotFoundError:
 def save(session: Session, kind: str, record: Any) -> None:
     """Add a version where the record differs from the newest."""
     newest_row = _newest_row(session, kind, record.name)
+    if newest_row is None and (problem := name_problem(record.name)):  # older ones keep theirs
+        raise InputError(
+            f"{problem}.",
+            f"{kind} {record.name!a}",
+            record.name,
+            "Give it another name; nothing was stored.",
+            Place(kind, field=("name",)),
+        )
     data = to_mapping(record)
     if newest_row is not None and newest_row.data == data:
         return

@@ -1,9 +1,11 @@
 from .durations import duration
 from .encoding import ascii_line, xml_text
+from .names import name_problem
 from .numbers import NO_BREAK, UNKNOWN, fixed, grams, number, percent, signed, signed_percent
 from .parse import ambiguity, parse_number, parse_numbers
 from .phrases import capital, count, join_words, quoted, value_text
 from .slugs import distinct_slug, next_free, slug
+from .spreadsheet import disarmed, rearmed
 
 __all__ = [
     "NO_BREAK",
@@ -12,17 +14,20 @@ __all__ = [
     "ascii_line",
     "capital",
     "count",
+    "disarmed",
     "distinct_slug",
     "duration",
     "fixed",
     "grams",
     "join_words",
+    "name_problem",
     "next_free",
     "number",
     "parse_number",
     "parse_numbers",
     "percent",
     "quoted",
+    "rearmed",
     "signed",
     "signed_percent",
     "slug",

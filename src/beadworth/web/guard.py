@@ -15,7 +15,9 @@ same browser. Such a page can send requests here, and by pointing its own name a
 
 from __future__ import annotations
 
+import asyncio
 import ipaddress
+import time
 from collections.abc import Iterable
 from urllib.parse import urlsplit
 
@@ -35,6 +37,10 @@ PRINT_BODY_BYTES = PRINT_LIMIT_BYTES + 1_000_000
 """A print, and the form around it."""
 PHOTOS = ("/journal/", "/api/photos")
 """Beginnings of addresses that take photos, up to four at once."""
+PATIENCE_S = 20.0
+"""How long a body may say nothing before its connection is let go."""
+SLOWEST_BYTES_S = 20_000.0
+"""A body that comes slower than this, on the whole, holds a place for nothing."""
 PHOTO_BODY_BYTES = 4 * PHOTO_LIMIT_BYTES + 1_000_000
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 CONTENT_SECURITY_POLICY = "; ".join(
@@ -69,6 +75,12 @@ class ForeignOriginError(BeadworthError):
     """A change asked for by a page that is not ours."""
 
     kind = "foreign-origin"
+
+
+class TooSlowError(BeadworthError):
+    """A body that does not come."""
+
+    kind = "too-slow"
 
 
 class TooLargeError(BeadworthError):
@@ -128,12 +140,15 @@ class Guard:
         refusal = self._refusal(scope, headers)
         streamed = scope["method"] == "POST" and scope["path"] in STREAMED
         if refusal is None and streamed:
-            await self.app(scope, _bounded(receive), send_with_headers)
+            await self.app(scope, _bounded(_prompt(receive)), send_with_headers)
             return
         if refusal is None:
             photos = scope["path"].startswith(PHOTOS)
             limit = PHOTO_BODY_BYTES if photos else BODY_LIMIT_BYTES
-            body, refusal = await _whole_body(receive, headers, limit)
+            try:
+                body, refusal = await _whole_body(_prompt(receive), headers, limit)
+            except TooSlowError as error:
+                refusal = 408, error
         if refusal is not None:
             status, error = refusal
             response = error_response(Request(scope), error, status)
@@ -186,6 +201,33 @@ async def _whole_body(
         remedy="Send a smaller file, or what it holds in parts; nothing was taken.",
     )
     return b"", (413, TooLargeError(problem))
+
+
+def _prompt(receive: Receive) -> Receive:
+    """A ``receive`` that gives up on a body that stops, or comes in drops."""
+    began = time.monotonic()
+    size = 0
+    more = True
+
+    async def timed() -> Message:
+        nonlocal size, more
+        if not more:  # what comes now is that the browser has gone
+            return await receive()
+        due = began + PATIENCE_S + size / SLOWEST_BYTES_S
+        try:
+            message = await asyncio.wait_for(receive(), max(0.0, due - time.monotonic()))
+        except TimeoutError:
+            raise TooSlowError(
+                f"only {size} bytes came in {time.monotonic() - began:.0f} s.",
+                where="request body",
+                value=size,
+                remedy="Send it again; nothing was taken.",
+            ) from None
+        size += len(message.get("body", b""))
+        more = message.get("more_body", False)
+        return message
+
+    return timed
 
 
 def _bounded(receive: Receive) -> Receive:

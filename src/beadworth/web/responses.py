@@ -32,6 +32,7 @@ STATUS = {
     "foreign-origin": 403,
     "too-large": 413,
     "malformed": 400,
+    "too-slow": 408,
 }
 """HTTP status by kind of error; every other kind is an invalid input, 422."""
 

@@ -7,7 +7,7 @@ import stat
 from collections.abc import Mapping
 from pathlib import Path
 
-from beadworth.core import ConflictError, InputError, PackageError, Problem
+from beadworth.core import ConflictError, PackageError, Problem, make_folder, write_file
 from beadworth.datapackage import (
     MOST_BYTES,
     MOST_FILE_BYTES,
@@ -100,25 +100,18 @@ def write_package_files(files: Mapping[str, bytes], out: Path) -> None:
     InputError
         It cannot be written there.
     """
-    try:
-        if out.suffix.lower() == ".zip":
-            out.parent.mkdir(parents=True, exist_ok=True)
-            out.write_bytes(zip_bytes(files))
-            return
-        out.mkdir(parents=True, exist_ok=True)
-        others = sorted(n for n in os.listdir(out) if n not in files and not passed_over(n))
-        if others:
-            raise ConflictError(
-                f"the folder holds {others[0]!r}, which is no file of this package.",
-                str(out),
-                others[0],
-                "Name a new folder.",
-            )
-        for name, data in files.items():
-            (out / name).write_bytes(data)
-    except OSError as error:
-        raise InputError(
-            f"cannot be written: {error.strerror or error}.",
+    if out.suffix.lower() == ".zip":
+        make_folder(out.parent)
+        write_file(out, zip_bytes(files))
+        return
+    make_folder(out)
+    others = sorted(n for n in os.listdir(out) if n not in files and not passed_over(n))
+    if others:
+        raise ConflictError(
+            f"the folder holds {others[0]!r}, which is no file of this package.",
             str(out),
-            remedy="Check the name and the free space.",
-        ) from None
+            others[0],
+            "Name a new folder.",
+        )
+    for name, data in files.items():
+        write_file(out / name, data)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from beadworth.core import ConflictError, Place
+from beadworth.core import ConflictError, Place, written_whole
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
@@ -106,8 +106,7 @@ def retime_file(
         where = Place(str(target))
         raise ConflictError("this file is there already.", where, remedy="Name another.")
     assert on.fit is not None
-    part = target.with_name(target.name + ".part")
-    try:
+    with written_whole(target) as part:
         step("Retiming")
         with part.open("wb") as written:
             made = retime(
@@ -115,13 +114,11 @@ def retime_file(
                 by_peak=by_peak, packed=target.suffix == ".gz",
             )  # fmt: skip
         if not made.moves and out is None:
+            part.unlink()
             return made, made.before, None
         step("Checking the copy")
         after = replay(part, on.rig, on.fit, fit_rig=on.fit_rig)
         check_copy(made, after)
-        part.rename(target)
-    finally:
-        part.unlink(missing_ok=True)
     return made, after, target
 
 

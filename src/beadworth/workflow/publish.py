@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
-from beadworth.core import InputError
+from beadworth.core import InputError, make_folder, write_file, written_whole
 from beadworth.datapackage import (
     DEFAULT_LICENCE,
     LICENCES,
@@ -117,12 +117,12 @@ def publish_dossier(
         if tell:
             tell(what, done, total)
 
-    folder.mkdir(parents=True, exist_ok=True)
+    make_folder(folder)
     written: dict[str, list[Path]] = {}
 
     def keep(part: str, ending: str, content: bytes) -> None:
         file = folder / f"{name}{ending}"
-        file.write_bytes(content)
+        write_file(file, content)
         written[part] = [file]
 
     if "html" in parts:
@@ -147,8 +147,8 @@ def publish_dossier(
         written["package"] = []
         for inner, content in package_files(data, options).items():
             file = home / inner
-            file.parent.mkdir(parents=True, exist_ok=True)
-            file.write_bytes(content)
+            make_folder(file.parent)
+            write_file(file, content)
             written["package"].append(file)
     if "figures" in parts or "build-up" in parts:
         from beadworth.report import write_figures
@@ -168,7 +168,7 @@ _NO_DATE = (1980, 1, 1, 0, 0, 0)
 
 def zip_folder(folder: Path, file: Path) -> None:
     """Everything in a folder as a zip, one file at a time, with no dates of its own."""
-    with zipfile.ZipFile(file, "w") as made:
+    with written_whole(file) as part, zipfile.ZipFile(part, "w") as made:
         for inner in sorted(path for path in folder.rglob("*") if path.is_file()):
             entry = zipfile.ZipInfo(inner.relative_to(folder).as_posix(), _NO_DATE)
             # pictures are packed already
@@ -194,7 +194,7 @@ def publish_trial(
     inside = file.with_suffix("")
     publish_dossier(report_data(bench, trial), trial, inside, parts, options=options, tell=tell)
     readings = write_readings_csv(shown_readings(bench.current_readings(trial), options))
-    (inside / f"{trial}-readings.csv").write_text(readings, encoding="utf-8")
+    write_file(inside / f"{trial}-readings.csv", readings)
     zip_folder(inside, file)
     return file
 

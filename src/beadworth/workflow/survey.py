@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from beadworth.capacity import fit_to_json
-from beadworth.core import InputError, Problem
+from beadworth.core import InputError, Problem, make_folder, write_file, writing
 from beadworth.workflow.survey_notes import SurveyOnBench
 from beadworth.workflow.survey_tables import need_tables, write_table
 
@@ -107,13 +107,15 @@ def run_survey(
     prints = [str(path.resolve()) for path in find_prints(places)]
     job = Job(to_mapping(rig), fit_to_json(fit) if fit else None, fit_rig, fit_material)
     journal = out.with_name(out.name + ".rows")
-    out.parent.mkdir(parents=True, exist_ok=True)
+    make_folder(out.parent)
     known = _journal_rows(journal, job)
     waiting = [path for path in prints if _key(path) not in known]
     there = len(prints) - len(waiting)
     resumed = there
     landing = _Landing(prints, known, out, job, bench)
-    with journal.open("a", encoding="utf-8") as file:
+    with writing(journal):
+        opened = journal.open("a", encoding="utf-8")
+    with opened as file:
         if not known:
             file.write(json.dumps({"job": _fingerprint(job)}) + "\n")
         try:
@@ -225,7 +227,7 @@ def _journal_rows(journal: Path, job: Job) -> dict[str, dict[str, Any]]:
     # a torn line is cut off, so that what is appended starts on a line of its own
     text = "".join(f"{line}\n" for line in lines[: len(rows) + 1])
     if text != journal.read_text(encoding="utf-8"):
-        journal.write_text(text, encoding="utf-8")
+        write_file(journal, text)
     return rows
 
 

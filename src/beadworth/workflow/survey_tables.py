@@ -6,7 +6,7 @@ import csv
 from pathlib import Path
 from typing import Any
 
-from beadworth.core import InputError
+from beadworth.core import InputError, written_whole
 
 CSV = ".csv"
 """What needs no extra package to be written."""
@@ -30,8 +30,12 @@ def need_tables(out: Path) -> None:
 def write_table(rows: list[dict[str, Any]], out: Path) -> None:
     """The table, whole or not at all."""
     names = list(dict.fromkeys(name for row in rows for name in row))
-    part = out.with_name(out.name + ".part")
-    if out.suffix == CSV:
+    with written_whole(out) as part:
+        _write(rows, names, out.suffix, part)
+
+
+def _write(rows: list[dict[str, Any]], names: list[str], suffix: str, part: Path) -> None:
+    if suffix == CSV:
         with part.open("w", encoding="utf-8", newline="") as file:
             table = csv.DictWriter(file, names)
             table.writeheader()
@@ -42,4 +46,3 @@ def write_table(rows: list[dict[str, Any]], out: Path) -> None:
 
         columns = {name: [row.get(name) for row in rows] for name in names}
         pq.write_table(Table.from_pydict(columns), part)
-    part.replace(out)

@@ -7,7 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from beadworth.core import ConflictError, NotFoundError
+from beadworth.core import ConflictError, NotFoundError, make_folder, write_file
 from beadworth.rig import Rig
 from beadworth.workflow.capacity import frozen, thawed
 
@@ -77,13 +77,13 @@ def write_programs(bench: Bench, trial: str, out: Path) -> list[dict[str, Any]]:
     from beadworth.trial import map_png, program_summary
 
     made = trial_programs(bench.snapshot(trial))
-    out.mkdir(parents=True, exist_ok=True)
+    make_folder(out)
     rows = []
     for program in made:
-        (out / f"{program.name}.gcode").write_text(program.text, encoding="utf-8", newline="\n")
+        write_file(out / f"{program.name}.gcode", program.text)
         if program.map_svg:
-            (out / f"{program.name}.svg").write_text(program.map_svg, encoding="utf-8")
-            (out / f"{program.name}.png").write_bytes(map_png(program.map_svg))
+            write_file(out / f"{program.name}.svg", program.map_svg)
+            write_file(out / f"{program.name}.png", map_png(program.map_svg))
         rows.append({"file": f"{program.name}.gcode", **program_summary(program)})
     return rows
 

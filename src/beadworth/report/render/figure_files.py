@@ -14,6 +14,7 @@ from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from beadworth.core import make_folder, write_file
 from beadworth.report.render.figures import (
     GROUNDS,
     SHAPES,
@@ -25,6 +26,7 @@ from beadworth.report.render.figures import (
     pictures,
     png_of,
 )
+from beadworth.text import disarmed
 
 if TYPE_CHECKING:
     from beadworth.report.charts.chart import Chart
@@ -77,7 +79,7 @@ def write_figures(
     list of Path
         What was written, in order of name.
     """
-    folder.mkdir(parents=True, exist_ok=True)
+    make_folder(folder)
     found = pictures(data) if chosen is None else list(chosen)
     each = len(GROUNDS) * sum(len(shape.sizes) for shape in SHAPES)
     total = len(found) * (each + (1 + BUILD_UP_STEPS) * build_up)
@@ -116,13 +118,13 @@ def _jobs(
                     yield file, svg, shape, wide / shape.sizes[0][0]
             if build_up and shape is SHAPES[0]:
                 home = folder / f"{picture.name}-build-up"
-                home.mkdir(exist_ok=True)
+                make_folder(home)
                 for n, svg in enumerate(build_up_svgs(canvas)):
                     yield home / f"{picture.name}-{n:02d}.png", svg, shape, 1.0
 
 
 def _draw(file: Path, svg: str, shape: Shape, scale: float) -> Path:
-    file.write_bytes(png_of(svg, shape, scale))
+    write_file(file, png_of(svg, shape, scale))
     return file
 
 
@@ -186,8 +188,8 @@ def _beside(picture: Picture, folder: Path) -> list[Path]:
     """The words and the data of a chart, beside its pictures."""
     chart = picture.chart
     words, data = folder / f"{picture.name}.md", folder / f"{picture.name}.csv"
-    words.write_text(caption_text(picture, chart), encoding="utf-8")
-    data.write_text(data_csv(chart), encoding="utf-8")
+    write_file(words, caption_text(picture, chart))
+    write_file(data, data_csv(chart))
     return [words, data]
 
 
@@ -239,6 +241,6 @@ def column_title(key: str) -> str:
 
 def _cell(value: Any) -> Any:
     """A value as a table holds it; what a spreadsheet would take for a formula is disarmed."""
-    if isinstance(value, str) and value[:1] in "=+-@\t\r":
-        return f"'{value}"
+    if isinstance(value, str):
+        return disarmed(value)
     return "" if value is None else value

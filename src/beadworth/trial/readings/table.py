@@ -13,7 +13,7 @@ from typing import Any
 from beadworth.core import Place, ReadingsError
 from beadworth.material import Material
 from beadworth.rig import Rig
-from beadworth.text import quoted
+from beadworth.text import disarmed, quoted, rearmed
 from beadworth.trial.readings.checks import Checks
 from beadworth.trial.readings.entry import NOTHING_TAKEN, parse_number
 from beadworth.trial.record import Plan, Reading
@@ -29,7 +29,7 @@ def write_readings_csv(readings: Sequence[Reading]) -> str:
     """Readings as CSV with every column; :func:`read_readings_csv` reads back equal readings.
 
     Comma-separated, decimal point, one line per reading; numbers in the shortest form that
-    loses nothing.
+    loses nothing. An apostrophe stands before a text that a spreadsheet would calculate.
     """
     rows = [COLUMNS, *([_cell(getattr(r, name)) for name in COLUMNS] for r in readings)]
     return "".join(",".join(map(_quoted, row)) + "\n" for row in rows)
@@ -40,6 +40,8 @@ def _cell(value: Any) -> str:
         return ""
     if isinstance(value, bool):
         return "1" if value else "0"
+    if isinstance(value, str):
+        return disarmed(value)
     return repr(float(value)) if isinstance(value, float) else str(value)
 
 
@@ -197,6 +199,10 @@ def _flag(text: str) -> bool:
     return text.strip() == "1"
 
 
+def _words(text: str) -> str:
+    return rearmed(text.strip())
+
+
 def _whole(text: str) -> int:
     value = parse_number(text)
     if not value.is_integer():
@@ -209,19 +215,19 @@ def _bare(unit: str) -> str:
 
 
 _KINDS = {
-    "rig": _Kind(str.strip),
-    "material": _Kind(str.strip),
+    "rig": _Kind(_words),
+    "material": _Kind(_words),
     "temperature_c": _Kind(parse_number, _bare("°C"), 0.0, 700.0),
     "flow_mm3_s": _Kind(parse_number, _bare("mm³/s"), 0.0, 2000.0),
     "filament_mm": _Kind(parse_number, _bare("mm"), 0.0, 1e6),
     "mass_g": _Kind(parse_number, _bare("g")),
-    "coupon": _Kind(str.strip),
+    "coupon": _Kind(_words),
     "replicate": _Kind(_whole, "Write a whole number, 1 or more.", 0.0, 1e6),
     "tare_g": _Kind(parse_number, _bare("g")),
     "diameter_mm": _Kind(parse_number, _bare("mm"), 0.5, 5.0),
     "reference": _Kind(_flag, "Write 1 for a reference coupon, 0 or nothing for any other."),
     "void": _Kind(_flag, "Write 1 for a reading that does not count, 0 or nothing else."),
-    "note": _Kind(str),
+    "note": _Kind(rearmed),
 }
 
 
