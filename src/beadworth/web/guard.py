@@ -147,8 +147,8 @@ class Guard:
             limit = PHOTO_BODY_BYTES if photos else BODY_LIMIT_BYTES
             try:
                 body, refusal = await _whole_body(_prompt(receive), headers, limit)
-            except TooSlowError as error:
-                refusal = 408, error
+            except TooSlowError as slow:
+                refusal = 408, slow
         if refusal is not None:
             status, error = refusal
             response = error_response(Request(scope), error, status)
