@@ -76,12 +76,14 @@ DOC_TOOLS := $(filter-out tools/make_changelog.py,$(sort $(wildcard tools/make_*
 docs: setup
 	@for tool in $(DOC_TOOLS); do echo $$tool; $(BIN)/python $$tool || exit 1; done
 
+PICTURED := $(shell grep -l "picture(seen\|both(seen" tests/web/test_*.py)
+
 # Its pictures: drawings from the benchmarks, pages photographed by the tests that walk through them.
 pictures: setup browser
 	$(BIN)/python benchmarks/coupon_program.py --draw
 	$(BIN)/python benchmarks/fit_check.py --draw
 	$(BIN)/python benchmarks/motion_plan.py --draw
-	BEADWORTH_SCREENSHOTS=1 $(BIN)/pytest -q tests/web/test_web_journey.py tests/web/test_rig_journey.py
+	BEADWORTH_SCREENSHOTS=1 $(BIN)/pytest -q $(PICTURED)
 
 # At a release: make changelog VERSION=0.2.0
 changelog: setup

@@ -52,10 +52,10 @@ def test_what_a_plan_costs_fits_on_a_phone_when_unfolded(visit, demo_server):
 
 def test_the_first_page_leads_into_the_demo(visit, demo_server, picture):
     seen = visit(demo_server.address)
+    seen.page.locator("[data-live] .chart-live svg").first.wait_for()
     picture(seen, "home-desktop")
     with seen.on_phone("light"):
         picture(seen, "home-phone")
-    seen.page.locator("[data-live] .chart-live svg").first.wait_for()
     seen.page.get_by_role("link", name="Does the long melt zone").first.click()
     seen.page.wait_for_url(f"**{demo_server.finished}")
     assert seen.problems == []
