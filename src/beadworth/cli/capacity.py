@@ -11,7 +11,7 @@ import typer
 from beadworth.cli.command import Answer, Call, Next, command, notes, progress
 from beadworth.cli.load import is_table, load_fit
 from beadworth.cli.options import parse_ladder, read_bytes
-from beadworth.cli.table import Table
+from beadworth.cli.table import Table, tenths
 from beadworth.core import RESERVE
 from beadworth.text import percent
 
@@ -61,7 +61,7 @@ def _describe_fit(found: Fit, more: list[Ceiling]) -> Iterator[str | Table]:
         [*found.ceilings, *more],
         {
             "rig": "rig", "material": "material", "°C": "temperature_c",
-            "ceiling mm³/s": "flow_mm3_s", "low": "low", "high": "high",
+            "ceiling mm³/s": tenths("flow_mm3_s"), "low": tenths("low"), "high": tenths("high"),
             "finding": ceiling_words,
         },
     )  # fmt: skip
@@ -118,7 +118,8 @@ def _describe_comparison(found: Comparison) -> Iterator[str | Table]:
         f"{found.candidate} less {found.baseline}, at {percent(found.loss, 1)} loss (95 %)",
         found.differences,
         {
-            "°C": "temperature_c", "mm³/s": "difference_mm3_s", "low": "low", "high": "high",
+            "°C": "temperature_c", "mm³/s": tenths("difference_mm3_s"), "low": tenths("low"),
+            "high": tenths("high"),
             "%": lambda d: None if d.percent.value is None else d.percent.value * 100,
             "mm/s": "speed_mm_s.value", "P(better)": "probability_better",
             "per mm³/s": "money_per_mm3_s.value", "finding": "sentence",

@@ -16,7 +16,7 @@ from beadworth.cli.options import (
     NotesOption,
     PricesOption,
 )
-from beadworth.cli.table import Table
+from beadworth.cli.table import Table, tenths
 
 if TYPE_CHECKING:
     from beadworth.workflow import ImportedPackage
@@ -131,7 +131,8 @@ def compare(
     table = Table.of(
         f"{found.candidate} less {found.baseline}, mm³/s at {100 * found.loss:g} % loss",
         found.differences,
-        {"°C": "temperature_c", "difference": "difference_mm3_s", "low": "low", "high": "high",
+        {"°C": "temperature_c", "difference": tenths("difference_mm3_s"), "low": tenths("low"),
+         "high": tenths("high"),
          "better with probability": "probability_better"},
     )  # fmt: skip
     return Answer(found, [table, found.sentence, *notes(found.notes)])

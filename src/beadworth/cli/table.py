@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from operator import attrgetter
 from typing import Any
 
-from beadworth.text import number
+from beadworth.text import fixed, number
 
 SHORT = 16
 """Cells up to this long are kept in one line where that fits, in characters."""
@@ -44,8 +44,25 @@ class Table:
         return cls(title, tuple(cells), [tuple(cell(item) for cell in get) for item in items])
 
 
+class Tenths(float):
+    """A number that its draws support to one decimal; more would change with their seed."""
+
+
+def tenths(path: str) -> Callable[[Any], Tenths | None]:
+    """A cell of :class:`Tenths` from an attribute, for :meth:`Table.of`."""
+    get = attrgetter(path)
+
+    def cell(item: Any) -> Tenths | None:
+        value = get(item)
+        return None if value is None else Tenths(value)
+
+    return cell
+
+
 def cell_text(value: object) -> str:
     """A cell as text: four significant digits for floats, an en dash for what is unknown."""
+    if isinstance(value, Tenths):
+        return fixed(value, 1)
     return number(value) if value is None or isinstance(value, float) else str(value)
 
 
