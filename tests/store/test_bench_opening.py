@@ -100,9 +100,34 @@ def test_a_folder_or_file_that_cannot_be_written_is_told(open_tmp):
         assert "the bench cannot be opened" in as_a_user(place)
     open_bench(open_tmp / "locked" / "x.bench").close()
     (open_tmp / "locked" / "x.bench").chmod(0o444)
-    assert "readonly" in as_a_user(open_tmp / "locked" / "x.bench")
+    assert "can only be read" in as_a_user(open_tmp / "locked" / "x.bench")
     (open_tmp / "locked" / "x.bench").chmod(0o000)
     assert "Permission denied" in as_a_user(open_tmp / "locked" / "x.bench")
+
+
+LOOK = AS_A_USER.replace(
+    'bench.add_note("wear", "A", {})', "print(len(bench.rigs()), bench.check().findings)"
+)
+
+
+@pytest.mark.parametrize(("file", "folder"), [(0o444, 0o555), (0o444, 0o777), (0o666, 0o555)])
+def test_a_bench_that_can_only_be_read_is_looked_at(open_tmp, file, folder):
+    place = open_tmp / "only" / "x.bench"
+    bench, _ = stocked(place)
+    bench.close()
+    place.chmod(file)
+    place.parent.chmod(folder)
+    before = place.read_bytes()
+    assert ran(LOOK, place).stdout.splitlines()[0] == "1 ()"
+    assert "can only be read" in as_a_user(place)
+    assert place.read_bytes() == before
+    assert [path.name for path in place.parent.iterdir()] == ["x.bench"]
+
+
+def test_an_earlier_bench_that_can_only_be_read_is_told(open_tmp):
+    place = Path(shutil.copy(DATA / "tables-0001.bench", open_tmp / "x.bench"))
+    place.chmod(0o444)
+    assert "earlier release" in as_a_user(place)
 
 
 def test_where_it_can_be_written_that_user_stores(open_tmp):

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import re
+import sqlite3
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +32,35 @@ def file_of_address(place: str) -> str | None:
     if not place.lower().startswith("sqlite"):
         return None
     return make_url(place).database
+
+
+def only_read(path: Path) -> bool:
+    """Whether a bench file can be read here, and it or its folder, for the log, not written."""
+    if not path.is_file() or not os.access(path, os.R_OK):
+        return False
+    return not (os.access(path, os.W_OK) and os.access(path.absolute().parent, os.W_OK))
+
+
+def reading_engine(path: Path) -> Engine:
+    """SQLite on a file that can only be read; every write fails."""
+    log = path.with_name(path.name + "-wal")
+    # Without a log to read, SQLite must not look for one: it would have to make it.
+    still = "" if log.exists() and log.stat().st_size else "&immutable=1"
+    address = f"{path.absolute().as_uri()}?mode=ro{still}"
+    engine = create_engine(
+        URL.create("sqlite", database=str(path)),
+        poolclass=QueuePool,
+        creator=lambda: sqlite3.connect(
+            address, uri=True, timeout=WAIT_S, check_same_thread=False, isolation_level=None
+        ),
+    )
+
+    def begin(connection: Any) -> None:
+        reads = connection.get_execution_options().get("reads")
+        connection.exec_driver_sql("BEGIN" if reads else "BEGIN IMMEDIATE")
+
+    event.listen(engine, "begin", begin)
+    return engine
 
 
 def file_engine(path: Path) -> Engine:

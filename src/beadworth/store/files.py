@@ -88,6 +88,12 @@ def is_full(error: BaseException) -> bool:
     return isinstance(cause, OSError) and cause.errno in (errno.ENOSPC, errno.EDQUOT)
 
 
+def is_read_only(error: BaseException) -> bool:
+    """Whether a file was to be written that can only be read."""
+    cause = getattr(error, "orig", None) or error
+    return getattr(cause, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_READONLY
+
+
 def is_damage(error: BaseException) -> bool:
     """Whether it is the file itself that cannot be read as a database."""
     cause = getattr(error, "orig", None) or error

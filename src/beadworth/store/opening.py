@@ -12,7 +12,14 @@ from sqlalchemy import Engine, inspect, text
 from sqlalchemy.exc import DBAPIError
 
 from beadworth.core import BenchError
-from beadworth.store.engines import file_engine, file_of_address, is_address, server_engine
+from beadworth.store.engines import (
+    file_engine,
+    file_of_address,
+    is_address,
+    only_read,
+    reading_engine,
+    server_engine,
+)
 from beadworth.store.files import aside, cause_of, clear, copy_file, is_damage, is_full
 
 REVISION = "0002"
@@ -64,6 +71,8 @@ def open_engine(where: str | Path | None) -> tuple[Engine, str]:
         name = engine.url.render_as_string(hide_password=True)
     else:
         _prepare(place)
+        if only_read(place):
+            return _open_to_read(place)
         engine, name = file_engine(place), str(place)
     try:
         if isinstance(place, Path):
@@ -75,6 +84,28 @@ def open_engine(where: str | Path | None) -> tuple[Engine, str]:
     except (DBAPIError, sqlite3.Error, ValueError) as error:  # ValueError: a NUL in the path
         engine.dispose()
         raise cannot_open(name, error) from None
+    return engine, name
+
+
+def _open_to_read(path: Path) -> tuple[Engine, str]:
+    """A bench that can be looked at; what it has no room for is told by whoever writes."""
+    name = str(path)
+    engine = reading_engine(path)
+    try:
+        have = _revision(engine, name)
+    except BenchError:
+        engine.dispose()
+        raise
+    except (DBAPIError, sqlite3.Error) as error:
+        engine.dispose()
+        raise cannot_open(name, error) from None
+    if have != REVISION:
+        engine.dispose()
+        raise BenchError(
+            "this bench can only be read, and is of an earlier release or has no tables.",
+            name,
+            remedy="Copy it to a folder that can be written and open the copy.",
+        )
     return engine, name
 
 

@@ -11,7 +11,7 @@ from sqlalchemy.exc import DataError, DBAPIError
 from sqlalchemy.exc import TimeoutError as NoConnectionError
 
 from beadworth.core import BenchError, InputError
-from beadworth.store.files import cause_of, is_full
+from beadworth.store.files import cause_of, is_full, is_read_only
 
 
 def file_identity(name: str) -> tuple[int, int] | None:
@@ -55,6 +55,12 @@ def own_words(name: str) -> Iterator[None]:
                 name,
                 remedy="Nothing was stored. Make room, then enter it again; what was stored "
                 "before is safe.",
+            ) from error
+        if is_read_only(error):
+            raise BenchError(
+                "this bench can only be read: the file or its folder cannot be written.",
+                name,
+                remedy="Nothing was stored. Let both be written, or work on a copy.",
             ) from error
         stored = "Nothing was stored"
         if isinstance(error, DBAPIError) and error.connection_invalidated:
