@@ -227,3 +227,15 @@ def test_rigs_and_materials_go_in_and_come_out(run, tmp_path):
     code, out, _ = run("material", "list", "--json")
     assert code == 0
     assert json.loads(out)["materials"][0]["name"] == "PLA, chalk white"
+
+
+@pytest.mark.parametrize(
+    "words", ["rig list", "rig show X", "trial list", "capacity fit x", "bench check",
+              "bench backup copy.bench", "worth list", "package list"],
+)  # fmt: skip
+def test_a_look_up_in_a_bench_that_is_not_there_makes_none(beadworth, tmp_path, monkeypatch, words):
+    monkeypatch.chdir(tmp_path)
+    done = beadworth(*words.split(), "--bench", tmp_path / "typo.bench")
+    assert done.code in (0, 5, 7)
+    assert done.out or done.err
+    assert list(tmp_path.iterdir()) == []

@@ -105,6 +105,23 @@ def test_a_folder_or_file_that_cannot_be_written_is_told(open_tmp):
     assert "Permission denied" in as_a_user(open_tmp / "locked" / "x.bench")
 
 
+def test_looking_makes_no_bench_and_storing_does(tmp_path):
+    path = tmp_path / "new" / "x.bench"
+    with open_bench(path, make=False) as bench:
+        assert bench.rigs() == []
+        assert bench.name == str(path)
+        for look in (bench.check, bench.trials, bench.settle):
+            look()
+        with pytest.raises(BenchError, match="there is no bench here"):
+            bench.backup(tmp_path / "copy.bench")
+        assert list(tmp_path.iterdir()) == []
+        bench.add_note("wear", "A", {})
+        assert len(bench.notes("wear")) == 1
+        bench.add_note("wear", "A", {})
+    with open_bench(path, make=False) as bench:
+        assert len(bench.notes("wear")) == 2
+
+
 LOOK = AS_A_USER.replace(
     'bench.add_note("wear", "A", {})', "print(len(bench.rigs()), bench.check().findings)"
 )

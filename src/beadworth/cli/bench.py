@@ -27,6 +27,7 @@ def serve(call: Call, port: PortOption = 8642) -> None:
     """
     from beadworth.web import serve as serve_web
 
+    call.bench.make()
     serve_web(call.bench, port=port, as_json=call.as_json)
 
 

@@ -94,7 +94,10 @@ class Answer:
 
 @dataclass
 class Call:
-    """One call of a command: the bench it names, opened when it is first asked for."""
+    """One call of a command: the bench it names, opened when it is first asked for.
+
+    A bench that is not there is made by the first command that stores something.
+    """
 
     bench_name: str | None
     as_json: bool
@@ -107,7 +110,7 @@ class Call:
         if self._bench is None:
             from beadworth.workflow import open_bench
 
-            self._bench = self._open.enter_context(open_bench(self.bench_name))
+            self._bench = self._open.enter_context(open_bench(self.bench_name, make=False))
         return self._bench
 
     def say(self, block: str | Table) -> None:

@@ -35,6 +35,7 @@ from beadworth.store.opening import (
     place_of,
     refuse_other_files,
     refuse_without_tables,
+    require_there,
 )
 from beadworth.store.salvage import salvage
 from beadworth.store.upkeep import check
@@ -53,6 +54,9 @@ def check_bench(where: str | Path | None = None) -> tuple[str, CheckReport]:
 
     Of a file that cannot be opened the report counts what can be read.
     """
+    place = place_of(where)
+    if isinstance(place, Path):
+        require_there(place)
     try:
         engine, name = open_engine(where)
     except DamagedError as error:

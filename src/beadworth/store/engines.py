@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import URL, Engine, create_engine, event
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError
-from sqlalchemy.pool import QueuePool
+from sqlalchemy.pool import QueuePool, StaticPool
 
 from beadworth.core import BenchError
 
@@ -55,12 +55,25 @@ def reading_engine(path: Path) -> Engine:
         ),
     )
 
-    def begin(connection: Any) -> None:
-        reads = connection.get_execution_options().get("reads")
-        connection.exec_driver_sql("BEGIN" if reads else "BEGIN IMMEDIATE")
-
-    event.listen(engine, "begin", begin)
+    event.listen(engine, "begin", _begin)
     return engine
+
+
+def empty_engine() -> Engine:
+    """SQLite in memory: stands for a bench that is not there, until something is stored."""
+    engine = create_engine(
+        "sqlite://",
+        poolclass=StaticPool,
+        connect_args={"check_same_thread": False, "isolation_level": None},
+    )
+    event.listen(engine, "begin", _begin)
+    return engine
+
+
+def _begin(connection: Any) -> None:
+    # IMMEDIATE: a writer waits at the start instead of failing when it upgrades its lock
+    reads = connection.get_execution_options().get("reads")
+    connection.exec_driver_sql("BEGIN" if reads else "BEGIN IMMEDIATE")
 
 
 def file_engine(path: Path) -> Engine:
@@ -81,13 +94,8 @@ def file_engine(path: Path) -> Engine:
         cursor.execute("PRAGMA fullfsync=ON")  # macOS: through the drive's own cache too
         cursor.close()
 
-    def begin(connection: Any) -> None:
-        # IMMEDIATE: a writer waits at the start instead of failing when it upgrades its lock
-        reads = connection.get_execution_options().get("reads")
-        connection.exec_driver_sql("BEGIN" if reads else "BEGIN IMMEDIATE")
-
     event.listen(engine, "connect", connect)
-    event.listen(engine, "begin", begin)
+    event.listen(engine, "begin", _begin)
     return engine
 
 

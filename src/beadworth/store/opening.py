@@ -13,6 +13,7 @@ from sqlalchemy.exc import DBAPIError
 
 from beadworth.core import BenchError
 from beadworth.store.engines import (
+    empty_engine,
     file_engine,
     file_of_address,
     is_address,
@@ -85,6 +86,24 @@ def open_engine(where: str | Path | None) -> tuple[Engine, str]:
         engine.dispose()
         raise cannot_open(name, error) from None
     return engine, name
+
+
+def open_empty(where: str | Path | None) -> tuple[Engine, str] | None:
+    """A stand-in for a bench file that is not there, and its name; None where one is."""
+    place = place_of(where)
+    if isinstance(place, str) or "\0" in str(place) or os.path.lexists(place):
+        return None
+    engine = empty_engine()
+    bring_up(engine, str(place), None)
+    return engine, str(place)
+
+
+def require_there(place: Path) -> None:
+    """Raise :class:`BenchError` where there is no bench file."""
+    if not place.exists():
+        raise BenchError(
+            "there is no bench here.", str(place), remedy="Check its name; nothing was made."
+        )
 
 
 def _open_to_read(path: Path) -> tuple[Engine, str]:

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
+from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from beadworth.core import ConflictError
@@ -16,7 +17,7 @@ from beadworth.store import copies, snapshots, upkeep
 from beadworth.store import readings as reading_rows
 from beadworth.store import records as record_rows
 from beadworth.store import trials as trial_rows
-from beadworth.store.opening import open_engine
+from beadworth.store.opening import open_empty, open_engine, require_there
 from beadworth.store.trouble import file_identity, own_words, require_same_file
 from beadworth.store.values import (
     BackupReport,
@@ -32,20 +33,22 @@ from beadworth.trial import Amendment, Coupon, Plan, Reading, TrialSpec
 T = TypeVar("T")
 
 
-def open_bench(where: str | Path | None = None) -> Bench:
+def open_bench(where: str | Path | None = None, *, make: bool = True) -> Bench:
     """Open a bench, making it and bringing its tables up to date where needed.
 
     Parameters
     ----------
     where : path or database URL, optional
         Left out: ``BEADWORTH_BENCH``, else the platform's data folder.
+    make : bool
+        False makes no file where there is none, until something is stored.
 
     Raises
     ------
     BenchError
         Not a bench, of a later release, not writable, or no server there.
     """
-    return Bench(where)
+    return Bench(where, make=make)
 
 
 class Bench:
@@ -54,11 +57,16 @@ class Bench:
     Every method that stores something returns only once it is committed to disk.
     """
 
-    def __init__(self, where: str | Path | None = None) -> None:
-        self._engine, self.name = open_engine(where)
-        self._file = file_identity(self.name)
+    def __init__(self, where: str | Path | None = None, *, make: bool = True) -> None:
+        self._where = where
         self.writes = 0
         """How often something was stored since it was opened."""
+        self._open(None if make else open_empty(where))
+
+    def _open(self, empty: tuple[Engine, str] | None) -> None:
+        self._made = empty is None
+        self._engine, self.name = empty or open_engine(self._where)
+        self._file = file_identity(self.name)
         self._reads = self._engine.execution_options(reads=True)
 
     def __enter__(self) -> Self:
@@ -70,6 +78,12 @@ class Bench:
     def close(self) -> None:
         """Let go of the file or server."""
         self._engine.dispose()
+
+    def make(self) -> None:
+        """Make the file, where it was opened without one and there is none yet."""
+        if not self._made:
+            self._engine.dispose()
+            self._open(None)
 
     def settle(self) -> None:
         """Bring what stands in the log into the file, without holding anybody up."""
@@ -85,6 +99,7 @@ class Bench:
 
     @contextmanager
     def _write(self) -> Iterator[Session]:
+        self.make()
         require_same_file(self.name, self._file)
         with own_words(self.name), Session(self._engine) as session, session.begin():
             yield session
@@ -293,6 +308,8 @@ class Bench:
 
     def backup(self, to: Path) -> BackupReport:
         """Copy the whole bench to a new file while it may be in use, and check the copy."""
+        if not self._made:
+            require_there(Path(self.name))
         with own_words(self.name):
             return copies.backup(self._engine, self.name, to)
 
