@@ -239,3 +239,20 @@ def test_a_look_up_in_a_bench_that_is_not_there_makes_none(beadworth, tmp_path, 
     assert done.code in (0, 5, 7)
     assert done.out or done.err
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_range_that_goes_down_is_told_so(beadworth, tmp_path):
+    done = beadworth(
+        "trial", "plan", "--question", "How far does it go?", "--baseline", "X", "--material",
+        "PLA", "--temperatures", "215", "--flows", "20:6:2", "--bench", tmp_path / "x.bench",
+    )  # fmt: skip
+    assert done.code == 2
+    assert "'20:6:2' goes down; the lower end of a range comes first." in done.err
+
+
+@pytest.mark.parametrize("port", ["-1", "65536", "99999"])
+def test_a_port_that_is_none_is_refused_before_a_bench_is_made(beadworth, tmp_path, port):
+    done = beadworth("bench", "serve", "--port", port, "--bench", tmp_path / "x.bench")
+    assert done.code == 2
+    assert "--port" in done.err
+    assert not (tmp_path / "x.bench").exists()

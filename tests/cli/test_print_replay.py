@@ -24,7 +24,7 @@ def no_print(tmp_path):
 
 def test_a_file_that_moves_nothing_is_told_so_and_how_it_was_read(no_print):
     said = CliRunner().invoke(app, ["print", "replay", str(no_print)])
-    assert said.exit_code == 0, said.output
+    assert said.exit_code == 2, said.output
     assert said.stdout.startswith("No line of it moves anything (4 read): this is no print.")
     assert "ceiling" not in said.stdout
     assert "layers" not in said.stdout

@@ -14,7 +14,9 @@ app = typer.Typer(help="Open, back up or check the bench, the file with all you 
 PortOption = Annotated[
     int,
     typer.Option(
-        help="Port to listen on; where it is in use, the next free one. 0 takes any free one."
+        min=0,
+        max=65535,
+        help="Port to listen on; where it is in use, the next free one. 0 takes any free one.",
     ),
 ]
 

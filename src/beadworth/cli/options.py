@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
@@ -79,7 +80,7 @@ def parse_ladder(text: str, what: str) -> tuple[float, ...]:
     values = parse_numbers(text)
     problems = [
         Problem(
-            f"{part!r} is neither a number nor a range.",
+            _not_numbers(part),
             where=what,
             value=part,
             remedy="Write for example 210,220,230 or '4 to 20 by 2' (or 4:20:2).",
@@ -90,6 +91,13 @@ def parse_ladder(text: str, what: str) -> tuple[float, ...]:
     if problems or not values:
         raise InputError(problems or [Problem("no number is given.", what, text, "Write one.")])
     return tuple(values)
+
+
+def _not_numbers(part: str) -> str:
+    ends = re.fullmatch(r"(\d+(?:\.\d+)?):(\d+(?:\.\d+)?):\d+(?:\.\d+)?", part)
+    if ends and float(ends[1]) > float(ends[2]):
+        return f"{part!r} goes down; the lower end of a range comes first."
+    return f"{part!r} is neither a number nor a range."
 
 
 def parse_pairs(texts: Sequence[str], what: str) -> list[tuple[float, float]]:

@@ -16,7 +16,7 @@ from beadworth.cli.print_text import (
     describe_survey,
     describe_two_files,
 )
-from beadworth.core import RESERVE, write_file
+from beadworth.core import RESERVE, InputError, write_file
 
 if TYPE_CHECKING:
     from beadworth.replay import OnRig
@@ -84,7 +84,8 @@ def replay(
             stop_on_problem=strict,
             progress=lambda done: show(completed=done),
         )
-    return Answer(found, describe_replay(found))
+    code = 0 if found.summary.moves else InputError.exit_code  # any text can be read as G-code
+    return Answer(found, describe_replay(found), exit_code=code)
 
 
 @command(
