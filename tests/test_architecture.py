@@ -123,3 +123,14 @@ def test_every_package_is_described():
     text = (REPOSITORY / "docs" / "architecture.md").read_text()
     missing = [name for name in graph.packages() if not re.search(rf"^ +{name}/ ", text, re.M)]
     assert not missing
+
+
+def test_what_leaves_is_written_by_one_writer():
+    """A file written straight under its name is a half one when the disk is full."""
+    own = ("write_text", "write_bytes")
+    direct = {
+        name
+        for name, path in graph.modules().items()
+        if any(f".{call}(" in path.read_text() for call in own)
+    }
+    assert direct == {"beadworth.report.render.pdf"}  # in a temporary folder, for the typesetter
