@@ -115,13 +115,15 @@ class PrintShelf:
     def __init__(self, bench: Bench) -> None:
         self._bench = bench
         beside = Path(bench.name)
-        self.temporary = not beside.is_file()
+        folder = beside.absolute().parent / "prints"
+        writable = os.access(folder if folder.is_dir() else folder.parent, os.W_OK)
+        self.temporary = not (beside.is_file() and writable)
         """Whether there is no folder beside the bench: prints then last until it is closed."""
         if self.temporary:
             self.folder = Path(tempfile.mkdtemp(prefix="beadworth-prints-"))
             weakref.finalize(self, shutil.rmtree, self.folder, ignore_errors=True)
         else:
-            self.folder = beside.absolute().parent / "prints"
+            self.folder = folder
             try:
                 self.folder.mkdir(exist_ok=True)
             except OSError as error:
