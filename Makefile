@@ -76,7 +76,7 @@ DOC_TOOLS := $(filter-out tools/make_changelog.py,$(sort $(wildcard tools/make_*
 docs: setup
 	@for tool in $(DOC_TOOLS); do echo $$tool; $(BIN)/python $$tool || exit 1; done
 
-PICTURED := $(shell grep -l "picture(seen\|both(seen" tests/web/test_*.py)
+PICTURED := $(shell grep -lw "picture\|both" tests/web/test_*.py)
 
 # Its pictures: drawings from the benchmarks, pages photographed by the tests that walk through them.
 pictures: setup browser
