@@ -22,7 +22,7 @@ def drawn(page):
 
 def until(page, script, value):
     """Wait for what a script says; the pages' policy forbids the browser's own waiting for text."""
-    for _ in range(400):
+    for _ in range(1600):
         if page.evaluate(script) == value:
             return
         page.wait_for_timeout(25)

@@ -7,12 +7,13 @@ import shutil
 import signal
 import threading
 import time
+from contextlib import suppress
 
 import httpx2 as httpx
 import pytest
 from nursery import alive
 
-from beadworth.core import from_mapping
+from beadworth.core import BeadworthError, from_mapping
 from beadworth.store import open_bench
 from beadworth.trial import TrialSpec
 from beadworth.web.watch import tell_findings
@@ -45,7 +46,7 @@ def test_every_signal_to_end_leaves_one_whole_file(server, evening, tmp_path, ho
     running = server(path)
     assert weigh(running.address, trial, "A01").status_code == 200
     os.kill(running.process, how)
-    deadline = time.monotonic() + 10
+    deadline = time.monotonic() + 60
     while alive(running.process):
         assert time.monotonic() < deadline
         time.sleep(0.01)
@@ -59,13 +60,13 @@ def test_an_idle_server_brings_its_log_into_the_file(server, evening, tmp_path):
     path, trial = evening
     running = server(path)
     assert weigh(running.address, trial, "A01").status_code == 200
-    deadline = time.monotonic() + 15
+    deadline = time.monotonic() + 60
     count, copies = 0, 0
     while count != 1:  # a copy of the file alone, without its log
         assert time.monotonic() < deadline
         copies += 1
         copy = shutil.copy(path, tmp_path / f"{copies}.bench")
-        with open_bench(copy) as opened:
+        with suppress(BeadworthError), open_bench(copy) as opened:  # copied while it was written
             count = len(opened.current_readings(trial))
         time.sleep(0.2)
 
