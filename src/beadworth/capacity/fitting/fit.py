@@ -73,7 +73,7 @@ def fit(
     feed_c : float
         Temperature of the filament entering, for the law across temperatures.
     draft : bool
-        Take a tenth of the time, for a picture that follows each weighing: the ends of the
+        Take a sixth of the time, for a picture that follows each weighing: the ends of the
         intervals are then known to a tenth of their width or so, which ``sampling`` says.
 
     Returns
