@@ -18,7 +18,6 @@ router = APIRouter(include_in_schema=False)
 def groups() -> tuple[Group, ...]:
     """The form: seven boxes."""
     polymers = tuple((name, name) for name in start_polymers())
-    steps = (("0.01", "0.01 g"), ("0.001", "0.001 g"), ("0.1", "0.1 g"))
     return (
         Group(
             "Your printer",
@@ -49,8 +48,8 @@ def groups() -> tuple[Group, ...]:
             (
                 Field("polymer", "Polymer", kind="choice", choices=polymers, start="PLA",
                       required=True),
-                Field("balance_g", "Smallest step of your balance", kind="choice", choices=steps,
-                      start="0.01", required=True),
+                Field("balance_g", "Smallest step of your balance", "g", start="0.01",
+                      required=True),
             ),
         ),
     )  # fmt: skip
@@ -72,10 +71,8 @@ def begin(request: Request, bench: BenchOf, sent: FormOf) -> Response:
     """Store rig, material and plan, and open the trial."""
     typed = typed_in(groups(), sent)
     try:
-        data = collect(groups(), typed)
-        if isinstance(data.get("balance_g"), str):
-            data["balance_g"] = float(data["balance_g"])
-        trial = start_trial(bench, from_mapping(StartInputs, data, "start"))
+        inputs = from_mapping(StartInputs, collect(groups(), typed), "start")
+        trial = start_trial(bench, inputs)
     except BeadworthError as error:
         return show(request, refused(groups(), typed, error), status_of(error))
     return see_other(f"/trials/{trial.id}")
