@@ -14,7 +14,7 @@ from beadworth.capacity import ceiling_at
 from beadworth.core import bead_section_mm2
 from beadworth.demo.trials import STARTED
 from beadworth.web import create_app
-from beadworth.workflow import open_bench, trial_fit
+from beadworth.workflow import import_readings, open_bench, trial_fit
 
 HTMX = {"hx-request": "true"}
 
@@ -192,3 +192,26 @@ def test_the_finding_stands_over_the_numbers_and_waits_for_the_whole_fit(shown):
     assert "more than the baseline" in finding
     (draft,) = re.findall(r'class="live-finding">(.*?)</p>', live(client, started, draft=1)[0])
     assert draft == ""
+
+
+def test_two_materials_on_one_rig_have_numbers_of_their_own(tmp_path, empty_bench):
+    """As a table brought in may have them: each line and key says its material."""
+    head = "rig,material,temperature_c,flow_mm3_s,filament_mm,mass_g\n"
+    rows = [
+        f"R,{name},220,{q},600,{1.78 * min(1.0, (top / q) ** 0.7) * (1 + 0.002 * (-1) ** n):.4f}"
+        for name, top in (("soft", 10.0), ("stiff", 14.0))
+        for n, q in enumerate((6, 8, 10, 12, 14, 16, 18, 20))
+    ]
+    with open_bench(empty_bench(tmp_path / "two.bench")) as bench:
+        trial, _ = import_readings(bench, head + "\n".join(rows), "two.csv")
+        with TestClient(create_app(bench), "http://localhost") as client:
+            text, found, _ = live(client, trial)
+            assert set(numbers(text)) == set(found["steps"]["cells"])
+            assert set(numbers(text)) == {"220 R, soft", "220 R, stiff"}
+            for words in found["steps"]["cells"].values():
+                assert len(words) == len(found["steps"]["losses"])
+            soft, stiff = (float(numbers(text)[f"220 R, {m}"][0]) for m in ("soft", "stiff"))
+            assert soft < stiff - 2
+            asked = {"of": "220 R, stiff"}
+            said = client.get(f"/trials/{trial}/speed", params=asked, headers=HTMX).text
+            assert re.search(r"<b>\d+</b> mm/s", said)

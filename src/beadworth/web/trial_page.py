@@ -6,12 +6,14 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from beadworth.core import NotFoundError
+from beadworth.core import RESERVE, NotFoundError
 from beadworth.text import grams
 from beadworth.trial import Reading
 from beadworth.web.sheet import Row, Sheet, sheet_of
 from beadworth.workflow import TrialRecord, TrialSnapshot
 
+WIDTH_MM, LAYER_MM = 0.45, 0.2
+"""What the speed card starts with: usual of a 0.4 mm nozzle (common practice, no source)."""
 Step = Literal["make", "weigh", "print"]
 STEPS: tuple[tuple[Step, str], ...] = (("make", "Make"), ("weigh", "Weigh"), ("print", "Print"))
 
@@ -143,18 +145,32 @@ def trial_context(
         "tab": chosen_tab(tabs, tab, sheet),
         "unfinished": bool(sheet.rows) and sheet.weighed < len(sheet.rows),
         "keys": setting_keys(snapshot),
+        "bead": {"width": WIDTH_MM, "layer": LAYER_MM, "reserve": 100 * RESERVE},
         "numbers": number_lines(record, snapshot.current),
     }
 
 
 def setting_keys(snapshot: TrialSnapshot) -> list[tuple[str, str]]:
     """The settings weighed, as :func:`key_of` writes them and in words."""
-    found = {(r.rig, r.temperature_c) for r in snapshot.current}
-    several = len({rig for rig, _ in found}) > 1
-    return [
-        (key_of(rig, t), f"{t:g} °C, {rig}" if several else f"{t:g} °C")
-        for rig, t in sorted(found, key=lambda item: (item[0], item[1]))
-    ]
+    naming = Naming.of(snapshot.current)
+    found = sorted({(naming(r.rig, r.material), r.temperature_c) for r in snapshot.current})
+    several = len({name for name, _ in found}) > 1
+    return [(key_of(name, t), f"{t:g} °C, {name}" if several else f"{t:g} °C") for name, t in found]
+
+
+@dataclass(frozen=True)
+class Naming:
+    """What the numbers of a rig are called: with their material where a trial has several."""
+
+    several: bool
+
+    @classmethod
+    def of(cls, weighed: Sequence[Reading]) -> Naming:
+        """For the readings of a trial that count."""
+        return cls(len({r.material for r in weighed}) > 1)
+
+    def __call__(self, rig: str, material: str) -> str:
+        return f"{rig}, {material}" if self.several else rig
 
 
 @dataclass(frozen=True)
@@ -171,7 +187,8 @@ class Number:
 class NumberLine:
     """The numbers of one rig, coolest first."""
 
-    rig: str
+    name: str
+    """The rig, as :class:`Naming` has it."""
     cells: tuple[Number, ...]
 
 
@@ -183,27 +200,32 @@ def number_lines(
     weighed: Sequence[Reading] = (),
     tell: Callable[[str, float], tuple[str, str]] = lambda *_: UNKNOWN,
 ) -> list[NumberLine]:
-    """A line per rig, a number per temperature planned or weighed; ``tell`` says what it is."""
-    spec = record.spec
+    """A line per rig, a number per temperature planned or weighed; ``tell`` says what it is.
+
+    It is asked with the rig's name, as :class:`Naming` has it, and °C.
+    """
+    spec, naming = record.spec, Naming.of(weighed)
     planned = [
-        (rig, float(celsius))
+        (naming(rig, spec.material if spec else ""), float(celsius))
         for rig in ((spec.baseline, spec.candidate) if spec else ())
         if rig
         for celsius in (spec.temperatures_c if spec else ())
     ]
-    settings = dict.fromkeys([*planned, *((r.rig, r.temperature_c) for r in weighed)])
+    settings = dict.fromkeys(
+        [*planned, *((naming(r.rig, r.material), r.temperature_c) for r in weighed)]
+    )
     return [
         NumberLine(
-            rig,
+            name,
             tuple(
-                Number(key_of(rig, celsius), celsius, *tell(rig, celsius))
-                for celsius in sorted(t for name, t in settings if name == rig)
+                Number(key_of(name, celsius), celsius, *tell(name, celsius))
+                for celsius in sorted(t for other, t in settings if other == name)
             ),
         )
-        for rig in dict.fromkeys(name for name, _ in settings)
+        for name in dict.fromkeys(name for name, _ in settings)
     ]
 
 
-def key_of(rig: str, celsius: float) -> str:
-    """What ties a number on the page to its readings."""
-    return f"{celsius:g} {rig}"
+def key_of(name: str, celsius: float) -> str:
+    """What ties a number on the page to its readings; ``name`` as :class:`Naming` has it."""
+    return f"{celsius:g} {name}"

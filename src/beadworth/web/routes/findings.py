@@ -28,6 +28,8 @@ from beadworth.workflow import (
 
 router = APIRouter(include_in_schema=False)
 MOST = 8
+SIZES_MM = (0.02, 5.0)
+"""Smallest and largest width or height of a bead that is taken."""
 
 
 def typed_sizes(text: str | None, what: str, usual: Sequence[float]) -> tuple[float, ...]:
@@ -41,11 +43,12 @@ def typed_sizes(text: str | None, what: str, usual: Sequence[float]) -> tuple[fl
     if text is None or not text.strip():
         return tuple(usual)
     values = parse_numbers(text)
+    low, high = SIZES_MM
     if not 1 <= len(values) <= MOST or not all(
-        isinstance(value, float) and 0.02 <= value <= 5 for value in values
+        isinstance(value, float) and low <= value <= high for value in values
     ):
         said, remedy = ambiguity(text) or (
-            f"{text.strip()!r} is not 1 to {MOST} sizes from 0.02 to 5 mm.",
+            f"{text.strip()!r} is not 1 to {MOST} sizes from {low:g} to {high:g} mm.",
             "Type them in millimetres with spaces between: 0.4 0.45 0.6.",
         )
         raise InputError(said, what, text, remedy)

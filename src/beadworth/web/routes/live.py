@@ -14,8 +14,17 @@ from beadworth.text import fixed, parse_number, percent
 from beadworth.web.figures import figure
 from beadworth.web.responses import page, script_json
 from beadworth.web.routes.common import BenchOf
+from beadworth.web.routes.findings import SIZES_MM
 from beadworth.web.routes.parts import Typed, typed_percent
-from beadworth.web.trial_page import UNKNOWN, NumberLine, key_of, number_lines
+from beadworth.web.trial_page import (
+    LAYER_MM,
+    UNKNOWN,
+    WIDTH_MM,
+    Naming,
+    NumberLine,
+    key_of,
+    number_lines,
+)
 from beadworth.workflow import (
     Ceiling,
     LiveTrial,
@@ -27,8 +36,6 @@ from beadworth.workflow import (
 
 router = APIRouter(include_in_schema=False)
 CHART_PX: Final = 760.0
-WIDTH_MM, LAYER_MM = 0.45, 0.2
-"""What the speed card starts with: usual of a 0.4 mm nozzle (common practice, no source)."""
 
 
 @router.get("/trials/{trial}/live")
@@ -59,7 +66,7 @@ def live(
         "index": found.losses.index(at),
         "finding": finding_of(found),
         "numbers": numbers_of(snapshot, found, at),
-        "steps": script_json(_steps(found)),
+        "steps": script_json(_steps(found, Naming.of(snapshot.current))),
         "doubtful": script_json(sorted(found.doubtful)),
         "heading": "Ceilings",
         "figure": figure(chart, wide_px=CHART_PX, drawn=not rows),
@@ -85,28 +92,33 @@ def nearest(found: LiveTrial, loss: float | None) -> float:
 
 def numbers_of(snapshot: TrialSnapshot, found: LiveTrial, at: float) -> list[NumberLine]:
     """The large numbers at a loss."""
+    naming = Naming.of(snapshot.current)
     return number_lines(
         snapshot.record,
         snapshot.current,
-        lambda rig, celsius: _cell(found, at, rig, celsius),
+        lambda name, celsius: _cell(found, at, naming, key_of(name, celsius)),
     )
 
 
-def _cell(found: LiveTrial, at: float, rig: str, celsius: float) -> tuple[str, str]:
+def _key(naming: Naming, of: Ceiling | SpeedRow) -> str:
+    return key_of(naming(of.rig, of.material), of.temperature_c)
+
+
+def _cell(found: LiveTrial, at: float, naming: Naming, key: str) -> tuple[str, str]:
     for c in found.ceilings:
-        if (c.rig, c.temperature_c) == (rig, celsius) and abs(c.loss - at) < 1e-9:
+        if _key(naming, c) == key and abs(c.loss - at) < 1e-9:
             return words_of(c)
     for c in found.predicted:
-        if (c.rig, c.temperature_c) == (rig, celsius) and c.low is not None and c.high is not None:
+        if _key(naming, c) == key and c.low is not None and c.high is not None:
             return "?", f"predicted {fixed(c.low, 0)} to {fixed(c.high, 0)}"
     return UNKNOWN
 
 
-def _steps(found: LiveTrial) -> dict[str, Any]:
+def _steps(found: LiveTrial, naming: Naming) -> dict[str, Any]:
     """For every loss what each number says, so that the page can follow the level at once."""
     said: dict[str, list[list[str]]] = {}
     for c in found.ceilings:
-        said.setdefault(key_of(c.rig, c.temperature_c), []).append(list(words_of(c)))
+        said.setdefault(_key(naming, c), []).append(list(words_of(c)))
     return {
         "losses": [round(value, 4) for value in found.losses],
         "words": [percent(value, 1) for value in found.losses],
@@ -138,10 +150,8 @@ def speed(
 ) -> Response:
     """The speed that a ceiling allows for one bead, as the sliders are moved."""
     snapshot = bench.snapshot(trial)
-    width_mm, layer_mm = (
-        _size(width, "line width", WIDTH_MM),
-        _size(layer, "layer height", LAYER_MM),
-    )
+    width_mm = _size(width, "line width", WIDTH_MM)
+    layer_mm = _size(layer, "layer height", LAYER_MM)
     kept = typed_percent(reserve, "margin", 0, 90)
     sheet = speeds_of_bead(
         snapshot,
@@ -150,7 +160,8 @@ def speed(
         loss=typed_percent(loss, "loss", 0.5, 20),
         reserve=RESERVE if kept is None else kept,
     )
-    rows = [row for row in sheet.rows if not of or key_of(row.rig, row.temperature_c) == of]
+    naming = Naming.of(snapshot.current)
+    rows = [row for row in sheet.rows if not of or _key(naming, row) == of]
     context = {
         "row": _chosen(rows),
         "width": width_mm,
@@ -170,9 +181,10 @@ def _size(text: str | None, what: str, usual: float) -> float:
     if text is None or not text.strip():
         return usual
     value = parse_number(text)
-    if value is None or not 0.02 <= value <= 5:
+    low, high = SIZES_MM
+    if value is None or not low <= value <= high:
         raise InputError(
-            f"{text.strip()!r} is not a size from 0.02 to 5 mm.",
+            f"{text.strip()!r} is not a size from {low:g} to {high:g} mm.",
             where=what,
             value=text,
             remedy="Give it in millimetres.",
