@@ -8,11 +8,9 @@ from math import hypot
 
 from beadworth.capacity.model.curve import USUAL_UNSHARED
 from beadworth.capacity.reading.coupon_check import LEVEL
+from beadworth.capacity.reading.coupon_prediction import DEEPEST
 from beadworth.capacity.result import Fit
 from beadworth.trial import Reading, anchors_of, delivered_g_per_mm
-
-DEEPEST = 0.1
-"""Loss beyond which the curve judges no coupon: there it is too steep to."""
 
 
 def early_losses(readings: Sequence[Reading]) -> tuple[float | None, ...]:
@@ -40,7 +38,7 @@ def early_losses(readings: Sequence[Reading]) -> tuple[float | None, ...]:
 def doubtful_coupons(fit: Fit) -> frozenset[str]:
     """Coupons of a fit that stand out from its curve, those it left out among them.
 
-    A coupon of at most :data:`DEEPEST` of loss stands out where a good one lies as far off with a
+    A coupon of at most :data:`~.coupon_prediction.DEEPEST` of loss stands out where a good one lies as far off with a
     probability under :data:`~.coupon_check.LEVEL` ÷ the coupons of the fit (normal distribution,
     two-sided; Bonferroni), its scatter and what no shared curve holds both counted.
     """
