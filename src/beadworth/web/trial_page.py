@@ -170,6 +170,7 @@ class Naming:
         return cls(len({r.material for r in weighed}) > 1)
 
     def __call__(self, rig: str, material: str) -> str:
+        """The rig's name, or that and its material's."""
         return f"{rig}, {material}" if self.several else rig
 
 
