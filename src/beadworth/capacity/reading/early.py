@@ -38,9 +38,10 @@ def early_losses(readings: Sequence[Reading]) -> tuple[float | None, ...]:
 def doubtful_coupons(fit: Fit) -> frozenset[str]:
     """Coupons of a fit that stand out from its curve, those it left out among them.
 
-    A coupon of at most :data:`~.coupon_prediction.DEEPEST` of loss stands out where a good one lies as far off with a
-    probability under :data:`~.coupon_check.LEVEL` ÷ the coupons of the fit (normal distribution,
-    two-sided; Bonferroni), its scatter and what no shared curve holds both counted.
+    A coupon of at most :data:`~.coupon_prediction.DEEPEST` of loss stands out where a good one lies
+    as far off with a probability under :data:`~.coupon_check.LEVEL` ÷ the coupons of the fit
+    (normal distribution, two-sided; Bonferroni), its scatter and what no shared curve holds both
+    counted.
     """
     from scipy.special import ndtri
 
