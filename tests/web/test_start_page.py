@@ -45,6 +45,7 @@ def test_what_is_wrong_stands_beside_its_box_and_nothing_is_stored(client):
     for path in ("rig", "reach_mm", "temperature_limit_c"):
         assert f'id="f-{path}-wrong"' in said.text, path
     assert 'value="12,5"' in said.text
+    assert "1 number where three numbers are needed, x, y and z." in said.text
     assert client.bench.rigs() == []
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
-from pydantic import Field
+from pydantic import Field, field_validator
+from pydantic_core import PydanticCustomError
 
 from beadworth.core import PTFE_LIMIT_C, BeadworthError, ConflictError, InputError, Problem, Record
 from beadworth.material import GENERIC, Material, generic
 from beadworth.rig import BuildVolume, HotEnd, Known, Rig
+from beadworth.text import count
 from beadworth.trial import Balance, TrialSpec, plan
 from beadworth.workflow.melt import predict_rig, with_usual_bore
 
@@ -41,6 +43,22 @@ class StartInputs(Record):
     melt_zone_mm: Positive | None = Field(None, description="heated length of the bore, mm")
     polymer: str = Field("PLA", description="polymer")
     balance_g: Positive = Field(0.01, description="smallest step of the balance, g")
+
+    @field_validator("reach_mm", mode="before")
+    @classmethod
+    def _three(cls, value: object) -> object:
+        if not isinstance(value, list | tuple):
+            return value
+        if len(value) != 3:
+            raise PydanticCustomError(
+                "beadworth",
+                "{count} where three numbers are needed, x, y and z.",
+                {
+                    "count": count(len(value), "number"),
+                    "remedy": "Give all three in mm, blanks between: 220 220 250.",
+                },
+            )
+        return tuple(value)
 
 
 def start_trial(bench: Bench, inputs: StartInputs) -> TrialRecord:
