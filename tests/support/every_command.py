@@ -18,6 +18,17 @@ density_g_cm3 = 1.24
 min_temperature_c = 190
 max_temperature_c = 240
 """
+PART = """name = "Copper, long"
+kind = "hot end"
+price = 54.0
+currency = "EUR"
+mass_g = 71.0
+
+[hot_end]
+melt_zone_mm = 20.0
+temperature_limit_c = 290.0
+ptfe_in_melt_zone = false
+"""
 SERVED = {"bench serve", "demo"}
 """Commands that run until they are interrupted; pages have tests of their own."""
 
@@ -44,6 +55,7 @@ def files(folder):
     (folder / "long.toml").write_text(to_toml(LONG_ZONE))
     (folder / "zone.toml").write_text("[hot_end]\nmelt_zone_mm = 20.0\nheater_w = 60.0\n")
     (folder / "own.toml").write_text(OWN)
+    (folder / "copper.toml").write_text(PART)
     lines = ["G21", "G90", "M83", "M104 S220", "G1 X20 Y20 Z0.2 F6000"]
     lines += [f"G1 X{20 + 60 * (n % 2)} E2.4 F3000" for n in range(60)]
     (folder / "print.gcode").write_text("\n".join(lines) + "\n")
@@ -69,6 +81,11 @@ def calls(trial, started):
         "rig add stock.toml long.toml", "rig list", f"rig show '{rig}'",
         "rig fit stock.toml zone.toml --material PLA --temperature 220 --flow 12",
         "rig view stock.toml --out stack.svg",
+        "rig new 'Own rig' --layout 'moving bed' --reach '220 220 250' --limit 260 --ptfe no",
+        "part add copper.toml", "part list", "part show 'Copper, long'",
+        "rig with 'Own rig' 'Copper, long' --name 'Own rig, copper'",
+        "part copy 'Own rig' --name 'Stock hot end'", "part remove 'Stock hot end'",
+        "rig remove 'Own rig, copper'",
         "rig bringup program stock.toml moves --out moves.gcode",
         "rig bringup steps stock.toml",
         f"rig bringup moves '{rig}' 30=30.3 75=75.7 120=121.2 --axis x --steps-per-mm 80 --keep",

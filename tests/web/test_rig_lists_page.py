@@ -162,7 +162,7 @@ def test_an_upgrade_described_in_the_form_keeps_what_the_form_does_not_show(clie
     known = {"hot_end.melt_zone_mm": Known(u=0.2, origin="measured"),
              "fans.0.current_a": Known(u=0.01, origin="measured")}  # fmt: skip
     stilt.save_rig(STOCK.model_copy(update={"known": STOCK.known | known}))
-    sent = shown(client, f"/rigs/new?parent={STOCK.name}")
+    sent = shown(client, f"/rigs/whole?parent={STOCK.name}")
     sent |= {"name": "Stilt, longer", "hot_end.melt_zone_mm": "18 mm", "extruder.grip_force_n": "",
              "axes.x.motor.rated_current_a": "1.2"}  # fmt: skip
     answered = client.post("/rigs", data=sent)

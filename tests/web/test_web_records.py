@@ -29,7 +29,7 @@ def test_a_rig_is_made_by_the_form_with_decimal_commas(client, bench):
 
 
 def test_the_form_of_a_new_rig_says_what_a_trial_needs(client):
-    text = client.get("/rigs/new").text
+    text = client.get("/rigs/whole").text
     marked = re.findall(
         r'<label for="f-([^"]+)">[^<]*<span class="needed">for a trial</span>', text
     )
@@ -94,7 +94,7 @@ def test_a_simulated_record_stays_marked(client, stocked):
 
 def test_an_upgrade_starts_from_its_parent(client, stocked):
     name = stocked.rigs()[0].name
-    text = client.get("/rigs/new", params={"parent": name}).text
+    text = client.get("/rigs/whole", params={"parent": name}).text
     assert re.search(rf'name="parent" value="{name}"', text)
     assert re.search(r'name="name" value=""', text)
     assert re.search(r'name="hot_end.melt_zone_mm" value="(12|20)"', text)

@@ -25,6 +25,7 @@ from beadworth.cli import (
     material,
     melt,
     package,
+    part,
     print_,
     rig,
     trial,
@@ -50,6 +51,7 @@ app = typer.Typer(
 # In the order of the job; --help lists them so.
 NOUNS = (
     rig,
+    part,
     material,
     trial,
     capacity,

@@ -1,4 +1,4 @@
-"""``add``, ``list`` and ``show``: the commands that rigs and materials have in common."""
+"""``add``, ``list`` and ``show``: what rigs, part cards and materials have in common."""
 
 from __future__ import annotations
 
@@ -31,6 +31,8 @@ class RecordNoun:
     all: Callable[[Bench], Sequence[Record]]
     cells: dict[str, str]
     """What the list shows: attributes by the column's name."""
+    question: Callable[[Bench, Any], list[str]] = lambda _bench, _record: []
+    """What is odd about a record, in words, before it is stored."""
 
 
 def add_record_commands(app: typer.Typer, noun: RecordNoun) -> None:
@@ -43,12 +45,12 @@ def add_record_commands(app: typer.Typer, noun: RecordNoun) -> None:
         from beadworth.core import from_toml
 
         records: list[Any] = [from_toml(noun.kind(), read_text(path), str(path)) for path in files]
+        said: list[str] = []
         for record in records:
+            odd = noun.question(call.bench, record)
             noun.save(call.bench, record)
-        return Answer(
-            {plural: records},
-            [f"On the bench: {record.name}" for record in records],
-        )
+            said += [f"On the bench: {record.name}", *(f"In question: {line}" for line in odd)]
+        return Answer({plural: records}, said)
 
     def list_(call: Call) -> Answer:
         records = noun.all(call.bench)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from beadworth.cli import bringup
-from beadworth.cli.command import Answer, Call, Nouns, command, written
+from beadworth.cli.command import Answer, Call, Next, Nouns, command, written
 from beadworth.cli.load import load_material, load_rig, load_upgrade
 from beadworth.cli.options import RigArgument
 from beadworth.cli.records import RecordNoun, add_record_commands
@@ -18,6 +18,7 @@ from beadworth.core import write_file
 
 if TYPE_CHECKING:
     from beadworth.core import Record
+    from beadworth.workflow import Bench
 
 app = typer.Typer(help="Describe printers, check that an upgrade fits, bring it up.")
 
@@ -26,6 +27,12 @@ def _kind() -> type[Record]:
     from beadworth.rig import Rig
 
     return Rig
+
+
+def _questions(bench: Bench, rig: Any) -> list[str]:
+    from beadworth.workflow import question_words, questions_about
+
+    return question_words(questions_about(bench, rig))
 
 
 add_record_commands(
@@ -45,8 +52,99 @@ add_record_commands(
             "heater W": "hot_end.heater_w",
             "limit °C": "hot_end.temperature_limit_c",
         },
+        question=_questions,
     ),
 )
+
+
+@command(
+    app,
+    "new",
+    'rig new "My rig" --layout "moving bed" --reach "220 220 250" --limit 260 --ptfe no',
+)
+def new(
+    call: Call,
+    name: Annotated[str, typer.Argument(help="Name of the printer, as you would say it aloud.")],
+    reach: Annotated[
+        str,
+        typer.Option(metavar="MM", help="Reach of the nozzle in x, y, z: '220 220 250'."),
+    ],
+    layout: Annotated[
+        str | None,
+        typer.Option(help="moving bed, fixed gantry, coupled belts or lifting gantry."),
+    ] = None,
+    drive: Annotated[str | None, typer.Option(help="direct or bowden.")] = None,
+    nozzle: Annotated[float, typer.Option(metavar="MM", help="Nozzle diameter.")] = 0.4,
+    melt_zone: Annotated[
+        float | None, typer.Option(metavar="MM", help="Heated length of the bore.")
+    ] = None,
+    limit: Annotated[
+        float | None, typer.Option(metavar="°C", help="Highest temperature its maker allows.")
+    ] = None,
+    ptfe: Annotated[
+        str | None, typer.Option(metavar="yes|no", help="A PTFE liner reaches the melt zone.")
+    ] = None,
+) -> Answer:
+    """Start a rig from a typical layout and a few answers.
+
+    What the layout brings is typical, not measured, and marked so in the record.
+    """
+    from beadworth.text import parse_numbers
+    from beadworth.workflow import question_words, start_rig_record
+
+    rig, odd = start_rig_record(
+        call.bench,
+        {
+            "name": name,
+            "layout": layout,
+            "reach_mm": parse_numbers(reach),
+            "drive": drive,
+            "nozzle_mm": nozzle,
+            "melt_zone_mm": melt_zone,
+            "temperature_limit_c": limit,
+            "ptfe_in_melt_zone": {"yes": True, "no": False}.get(ptfe, ptfe) if ptfe else None,
+        },
+    )
+    typical = sum(one.origin == "assumed" for one in rig.known.values())
+    said = [f"On the bench: {rig.name}"]
+    if typical:
+        said.append(f"{typical} values are typical of the layout, not measured.")
+    said += [f"In question: {line}" for line in question_words(odd)]
+    return Answer(rig, said, Next(("rig", "show", rig.name)))
+
+
+@command(
+    app, "with", 'rig with "My rig" "Long melt zone" "Light extruder" --name "My rig, upgraded"'
+)
+def with_(
+    call: Call,
+    rig: Annotated[str, typer.Argument(help="The rig as it is, on the bench.")],
+    parts: Annotated[list[str], typer.Argument(help="Cards of the new parts.")],
+    name: Annotated[
+        str | None, typer.Option(help="Name of the new rig; left out: the old one and the parts.")
+    ] = None,
+) -> Answer:
+    """Make the rig that comes of putting other parts on one, from their cards.
+
+    What a card does not say is unknown, and so is what was measured with the old part.
+    """
+    from beadworth.rig import changed
+    from beadworth.workflow import make_upgrade
+
+    before = call.bench.rig(rig)
+    after = make_upgrade(call.bench, rig, {"name": name} if name else {}, parts)
+    rows = [(path, _short(old), _short(new)) for path, old, new in changed(before, after)]
+    table = Table(f"{after.name}, changed against {rig}", ("field", "before", "after"), rows)
+    said = [f"On the bench: {after.name}", table]
+    return Answer(after, said, Next(("rig", "fit", rig, after.name)))
+
+
+@command(app, "remove", 'rig remove "My rig"')
+def remove(call: Call, name: RigArgument) -> Answer:
+    """Take a rig off the bench that nothing there is about."""
+    from beadworth.workflow import remove_rig
+
+    return Answer({"removed": remove_rig(call.bench, name).name}, [f"Removed: {name}"])
 
 
 @command(app, "fit", "rig fit my-rig.toml upgrade.toml --material PLA --temperature 220 --flow 12")

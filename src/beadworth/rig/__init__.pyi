@@ -29,10 +29,12 @@ from .heater import (
     standing_loss_w,
 )
 from .hot_end import HotEnd, Sensor
+from .layout import LAYOUTS, Layout, RigStart, rig_from_layout, three_numbers
+from .part import PartCard, PartKind, card_of, with_parts
 from .paths import describe, descriptions, look_up, replaced
 from .pattern import match
 from .plausible import Question, questions
-from .record import Known, Rig
+from .record import FittedParts, Known, Rig
 from .sensors import kelvin_per_count
 from .space import BuildVolume, Hole, Mounting, Pattern, Room, Slot, Toolhead
 from .statics import (
@@ -47,6 +49,7 @@ from .statics import (
 __all__ = [
     "BELT_EFFICIENCY",
     "EXPANSION_PER_K",
+    "LAYOUTS",
     "MOTOR_NEEDS",
     "OWN",
     "SPECIFIC_HEAT_J_GK",
@@ -62,17 +65,22 @@ __all__ = [
     "Electrics",
     "Extruder",
     "Fan",
+    "FittedParts",
     "Guide",
     "Hole",
     "HotEnd",
     "Known",
+    "Layout",
     "Metal",
     "Motion",
     "Motor",
     "Mounting",
+    "PartCard",
+    "PartKind",
     "Pattern",
     "Question",
     "Rig",
+    "RigStart",
     "Room",
     "Sensor",
     "Slot",
@@ -80,6 +88,7 @@ __all__ = [
     "Train",
     "as_planned",
     "belt_stiffness_n_m",
+    "card_of",
     "changed",
     "deflection_mm",
     "describe",
@@ -99,14 +108,17 @@ __all__ = [
     "ratio_of",
     "replaced",
     "resonance_hz",
+    "rig_from_layout",
     "safe_acceleration_m_s2",
     "screw_efficiency",
     "second_moment_mm4",
     "side_view",
     "standing_loss_w",
     "steps_per_mm",
+    "three_numbers",
     "travel_per_turn_mm",
     "upgrade",
     "windings",
+    "with_parts",
     "without_stale",
 ]

@@ -49,6 +49,16 @@ FOLLOWS: dict[str, tuple[str, ...]] = {
     ),
     "extruder.max_feed_mm_s": ("extruder.effective_diameter_mm", "extruder.gear_ratio"),
     "extruder.full_steps": tuple(f"extruder.{name}" for name in _WINDINGS),
+    "parts.hot_end": (
+        "hot_end.melt_zone_mm", "hot_end.bore_mm", "hot_end.heat_break_mm",
+        "hot_end.block_metal", "hot_end.block_mass_g", "hot_end.heater_w", "hot_end.mass_g",
+    ),
+    "parts.extruder": (
+        "extruder.drive", "extruder.gear_ratio", "extruder.effective_diameter_mm",
+        "extruder.mass_g",
+    ),
+    "parts.guides": tuple(f"axes.{axis}.guide" for axis in "xyz"),
+    "parts.fan": ("fans",),
     "toolhead.centre_mm": _TOOL,
     **{f"toolhead.envelope.{side}_mm": _TOOL for side in _SIDES},
     **{f"toolhead.probe_{axis}_mm": ("toolhead.mass_g",) for axis in "xyz"},

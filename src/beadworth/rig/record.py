@@ -24,8 +24,8 @@ from beadworth.rig.space import BuildVolume, Hole, Mounting, Pattern, Room, Slot
 
 __all__ = [
     "Axes", "Axis", "AxisLimits", "Beam", "BuildVolume", "Durations", "Electrics", "Extruder",
-    "Fan", "Guide", "Hole", "HotEnd", "Known", "Motion", "Motor", "Mounting", "Pattern", "Rig",
-    "Room", "Sensor", "Slot", "Toolhead",
+    "Fan", "FittedParts", "Guide", "Hole", "HotEnd", "Known", "Motion", "Motor", "Mounting",
+    "Pattern", "Rig", "Room", "Sensor", "Slot", "Toolhead",
 ]  # fmt: skip
 
 
@@ -39,6 +39,15 @@ class Known(Record):
         description="where the value came from"
     )
     note: str | None = Field(None, description="how, when, with what")
+
+
+class FittedParts(Record):
+    """The part cards a rig was made from."""
+
+    hot_end: str | None = Field(None, description="card of the hot end")
+    extruder: str | None = Field(None, description="card of the extruder")
+    guides: str | None = Field(None, description="card of the guides")
+    fan: str | None = Field(None, description="card of the fan fitted last")
 
 
 class Rig(Record):
@@ -75,6 +84,7 @@ class Rig(Record):
     )
     electrics: Electrics = Field(Electrics(), description="supply and outputs")
     fans: tuple[Fan, ...] = Field((), description="fans")
+    parts: FittedParts | None = Field(None, description="part cards it was made from")
     price: NotNegative | None = Field(
         None, description="price of the parts that differ from the parent rig"
     )

@@ -51,7 +51,7 @@ class Base(DeclarativeBase):
 
 
 class RecordRow(Base):
-    """One version of a rig or a material; a change adds a version."""
+    """One version of a rig, a material or a part card; a change adds a version, a removal too."""
 
     __tablename__ = "records"
     __table_args__ = (UniqueConstraint("kind", "name", "version"),)

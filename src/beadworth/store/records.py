@@ -1,4 +1,4 @@
-"""Rigs, materials and notes as rows: each change a version, nothing taken away."""
+"""Rigs, materials, part cards and notes as rows: each change a version, nothing taken away."""
 
 from __future__ import annotations
 
@@ -7,15 +7,23 @@ from datetime import UTC, datetime
 from difflib import get_close_matches
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from beadworth.core import InputError, NotFoundError, Place, R, from_mapping, to_mapping
 from beadworth.material import Material
-from beadworth.rig import Rig
+from beadworth.rig import PartCard, Rig
 from beadworth.store.models import NoteRow, RecordRow
 from beadworth.store.values import Note, RecordVersion
 from beadworth.text import name_problem
+
+KINDS: dict[str, type[Rig] | type[Material] | type[PartCard]] = {
+    "rig": Rig,
+    "material": Material,
+    "part": PartCard,
+}
+REMOVED: dict[str, Any] = {"removed": True}
+"""What the last version of a record holds once it was removed; its name is free again."""
 
 
 def not_found(what: str, name: str, known: list[str]) -> NotFoundError:
@@ -28,7 +36,8 @@ def not_found(what: str, name: str, known: list[str]) -> NotFoundError:
 def save(session: Session, kind: str, record: Any) -> None:
     """Add a version where the record differs from the newest."""
     newest_row = _newest_row(session, kind, record.name)
-    if newest_row is None and (problem := name_problem(record.name)):  # older ones keep theirs
+    fresh = newest_row is None or newest_row.data == REMOVED
+    if fresh and (problem := name_problem(record.name)):  # older ones keep theirs
         raise InputError(
             f"{problem}.",
             f"{kind} {record.name!a}",
@@ -62,29 +71,49 @@ def _newest_row(session: Session, kind: str, name: str) -> RecordRow | None:
 def newest(session: Session, kind: str, record: type[R], name: str) -> R:
     """The newest version by name."""
     row = _newest_row(session, kind, name)
-    if row is None:
-        known = list(
-            session.scalars(select(RecordRow.name).where(RecordRow.kind == kind).distinct())
-        )
-        raise not_found(kind, name, sorted(known))
+    if row is None or row.data == REMOVED:
+        known = [row.name for row in session.scalars(_newest_rows(kind)) if row.data != REMOVED]
+        raise not_found(kind, name, known)
     return from_mapping(record, row.data, f"{kind} {name}")
+
+
+def remove(session: Session, kind: str, name: str) -> None:
+    """Take a record out of sight: its versions stay, the last says that it was removed."""
+    newest(session, kind, KINDS[kind], name)
+    row = _newest_row(session, kind, name)
+    assert row is not None
+    session.add(
+        RecordRow(kind=kind, name=name, version=row.version + 1, at=datetime.now(UTC), data=REMOVED)
+    )
 
 
 def every(session: Session, kind: str, record: type[R]) -> list[R]:
     """The newest version of every record of a kind, by name."""
+    return [
+        from_mapping(record, row.data, f"{kind} {row.name}")
+        for row in session.scalars(_newest_rows(kind))
+        if row.data != REMOVED
+    ]
+
+
+def _newest_rows(*kinds: str) -> Select[tuple[RecordRow]]:
+    """The newest version of every record of some kinds, by name; removed ones too."""
     last = (
-        select(RecordRow.name, func.max(RecordRow.version).label("version"))
-        .where(RecordRow.kind == kind)
-        .group_by(RecordRow.name)
+        select(RecordRow.kind, RecordRow.name, func.max(RecordRow.version).label("version"))
+        .where(RecordRow.kind.in_(kinds))
+        .group_by(RecordRow.kind, RecordRow.name)
         .subquery()
     )
-    rows = session.scalars(
+    return (
         select(RecordRow)
-        .join(last, (RecordRow.name == last.c.name) & (RecordRow.version == last.c.version))
-        .where(RecordRow.kind == kind)
+        .join(
+            last,
+            (RecordRow.kind == last.c.kind)
+            & (RecordRow.name == last.c.name)
+            & (RecordRow.version == last.c.version),
+        )
         .order_by(RecordRow.name)
     )
-    return [from_mapping(record, row.data, f"{kind} {row.name}") for row in rows]
 
 
 def versions_by_name(
@@ -93,30 +122,22 @@ def versions_by_name(
     """Every version of the rigs and materials of some names by (kind, name), in one statement."""
     rows = session.scalars(
         select(RecordRow)
-        .where(RecordRow.name.in_(names))
+        .where(RecordRow.name.in_(names), RecordRow.kind.in_(("rig", "material")))
         .order_by(RecordRow.name, RecordRow.version)
     )
     found: dict[tuple[str, str], list[RecordRow]] = {}
     for row in rows:
-        found.setdefault((row.kind, row.name), []).append(row)
+        if row.data == REMOVED:  # what comes after it is another record of the same name
+            found.pop((row.kind, row.name), None)
+        else:
+            found.setdefault((row.kind, row.name), []).append(row)
     return found
 
 
 def newest_by_name(session: Session) -> tuple[dict[str, Rig], dict[str, Material]]:
     """The newest version of every rig and material, in one statement."""
-    last = select(RecordRow.kind, RecordRow.name, func.max(RecordRow.version).label("version"))
-    newest_rows = last.group_by(RecordRow.kind, RecordRow.name).subquery()
-    rows = session.scalars(
-        select(RecordRow)
-        .join(
-            newest_rows,
-            (RecordRow.kind == newest_rows.c.kind)
-            & (RecordRow.name == newest_rows.c.name)
-            & (RecordRow.version == newest_rows.c.version),
-        )
-        .order_by(RecordRow.name)
-    )
-    return parted(list(rows))
+    rows = session.scalars(_newest_rows("rig", "material"))
+    return parted([row for row in rows if row.data != REMOVED])
 
 
 def parted(rows: Sequence[RecordRow]) -> tuple[dict[str, Rig], dict[str, Material]]:
@@ -143,8 +164,12 @@ def history(session: Session, kind: str, record: type[R], name: str) -> list[Rec
         select(RecordRow)
         .where(RecordRow.kind == kind, RecordRow.name == name)
         .order_by(RecordRow.version)
-    )
-    return [RecordVersion(row.at, from_mapping(record, row.data, f"{kind} {name}")) for row in rows]
+    ).all()
+    gone = [place for place, row in enumerate(rows) if row.data == REMOVED]
+    since = rows[gone[-1] + 1 :] if gone else rows
+    return [
+        RecordVersion(row.at, from_mapping(record, row.data, f"{kind} {name}")) for row in since
+    ]
 
 
 def add_note(session: Session, kind: str, subject: str, data: dict[str, Any]) -> Note:

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from beadworth.core import ConflictError
 from beadworth.material import Material
-from beadworth.rig import Rig
+from beadworth.rig import PartCard, Rig
 from beadworth.store import copies, snapshots, upkeep
 from beadworth.store import readings as reading_rows
 from beadworth.store import records as record_rows
@@ -105,7 +105,7 @@ class Bench:
             yield session
             self.writes += 1
 
-    # rigs and materials
+    # rigs, materials and part cards
 
     def save_rig(self, rig: Rig) -> None:
         """Store a rig; where one of that name differs, as its next version."""
@@ -146,6 +146,31 @@ class Bench:
         """Every version of a material, oldest first."""
         with self._read() as session:
             return record_rows.history(session, "material", Material, name)
+
+    def save_part(self, part: PartCard) -> None:
+        """Store a part card; where one of that name differs, as its next version."""
+        with self._write() as session:
+            record_rows.save(session, "part", part)
+
+    def part(self, name: str) -> PartCard:
+        """The newest version of a part card; NotFoundError names those there are."""
+        with self._read() as session:
+            return record_rows.newest(session, "part", PartCard, name)
+
+    def parts(self) -> list[PartCard]:
+        """The newest version of every part card, by name."""
+        with self._read() as session:
+            return record_rows.every(session, "part", PartCard)
+
+    def part_history(self, name: str) -> list[RecordVersion]:
+        """Every version of a part card, oldest first."""
+        with self._read() as session:
+            return record_rows.history(session, "part", PartCard, name)
+
+    def remove_record(self, kind: str, name: str) -> None:
+        """Take a rig or a part card out of sight; whether it is used is not asked here."""
+        with self._write() as session:
+            record_rows.remove(session, kind, name)
 
     def records(self) -> tuple[dict[str, Rig], dict[str, Material]]:
         """The newest version of every rig and every material, by name."""

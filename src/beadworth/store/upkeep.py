@@ -9,8 +9,6 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from beadworth.core import from_json, from_mapping
-from beadworth.material import Material
-from beadworth.rig import Rig
 from beadworth.store.codecs import chained_digest, reading_from
 from beadworth.store.hash_chain import broken_seals
 from beadworth.store.models import (
@@ -23,11 +21,10 @@ from beadworth.store.models import (
     SlotRow,
     TrialRow,
 )
+from beadworth.store.records import KINDS, REMOVED
 from beadworth.store.trials import coupons
 from beadworth.store.values import CheckReport
 from beadworth.trial import Plan, plan_digest
-
-KINDS: dict[str, type[Rig] | type[Material]] = {"rig": Rig, "material": Material}
 
 
 def check(session: Session) -> CheckReport:
@@ -45,7 +42,7 @@ def check(session: Session) -> CheckReport:
     look("the file", lambda: _check_file(session))
     look("the list of triggers", lambda: _check_triggers(session))
     look("the seals", lambda: broken_seals(session))
-    look("a rig or material", lambda: _check_records(session))
+    look("a rig, material or part", lambda: _check_records(session))
     trials: list[str] = []
 
     def find_trials() -> list[str]:
@@ -95,6 +92,8 @@ def _check_triggers(session: Session) -> list[str]:
 
 def _check_records(session: Session) -> list[str]:
     for row in session.scalars(select(RecordRow)):
+        if row.data == REMOVED:
+            continue
         from_mapping(KINDS[row.kind], row.data, f"{row.kind} {row.name}, version {row.version}")
     return []
 

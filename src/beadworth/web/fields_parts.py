@@ -1,12 +1,16 @@
-"""The form of an upgrade: what people change is a part, so the fields stand by part."""
+"""The forms of part cards, and of an upgrade: what people change is a part."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from functools import cache
+from typing import Final, get_args
 
-from beadworth.rig import Rig
+from beadworth.rig import PartCard, PartKind, Rig
 from beadworth.web.fields_records import RIG
 from beadworth.web.forms import Field, Group, fields, typed_from
+from beadworth.web.record_fields import fields_of
 
 PARTS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     (
@@ -43,8 +47,91 @@ OTHERS = {
 }
 
 
-def part_groups(before: Rig) -> tuple[Group, ...]:
+KINDS: Final[tuple[PartKind, ...]] = get_args(PartKind)
+CARD: Final[dict[PartKind, tuple[str, ...]]] = {
+    "hot end": (
+        "hot_end.melt_zone_mm", "hot_end.nozzle_mm", "hot_end.temperature_limit_c",
+        "hot_end.ptfe_in_melt_zone", "hot_end.heater_w", "hot_end.heater_v",
+    ),
+    "extruder": (
+        "extruder.drive", "extruder.steps_per_mm", "extruder.max_feed_mm_s",
+        "extruder.grip_force_n",
+    ),
+    "guides": ("guide.kind", "guide.spacing_mm", "guide.preload_n", "guide.friction"),
+    "fan": ("fan.purpose", "fan.airflow_m3_h", "fan.volts_v", "fan.current_a"),
+}  # fmt: skip
+"""What the card of a part is asked first; the rest of its table is folded."""
+MASS: Final[dict[PartKind, str]] = {
+    "hot end": "Of the whole hot end.",
+    "extruder": "With its motor.",
+    "guides": "Of what moves with the carriage.",
+    "fan": "Of one.",
+}
+
+
+@cache
+def card_groups(kind: PartKind) -> tuple[Group, ...]:
+    """The form of a card: name, price, mass and a few fields; more on demand."""
+    table = {"hot end": "hot_end", "guides": "guide"}.get(kind, kind)
+    named = {field.path: field for field in fields(RIG)}
+    every = {
+        field.path: named.get(field.path, field)
+        for tables, field in fields_of(PartCard, ())
+        if tables[:1] == (table,)
+    }
+    plain = {path: _plainly(field, table) for path, field in every.items()}
+    outside = (f"{table}.mass_g", f"{table}.price", f"{table}.source", "extruder.volumetric_e")
+    first = (
+        Field("name", "Name", kind="text", required=True, help="One of your own."),
+        Field("price", "Price", help="In the currency beside it."),
+        Field("currency", "Currency", kind="text", help="ISO 4217, as EUR."),
+        Field("mass_g", "Mass", "g", MASS[kind]),
+        *(replace(plain[path], wanted="") for path in CARD[kind]),
+    )
+    rest = [f for path, f in plain.items() if path not in (*CARD[kind], *outside)]
+    own = (
+        Field("supplied_by", "Who supplied it", kind="text",
+              help="Printed on the dossier as the disclosure line."),
+        Field("source", "Where the values come from", kind="text"),
+        Field("note", "Note", kind="long"),
+    )  # fmt: skip
+    more = [Group("More of it", "Leave empty what you do not know.", tuple(rest), folded=True)]
+    return (
+        Group("The part", "", first),
+        *(more if rest else ()),
+        Group("Supplier and source", "", own, folded=True),
+    )
+
+
+def _plainly(field: Field, table: str) -> Field:
+    """A field without the table its label names: the card is that table."""
+    label = field.label.removeprefix(f"{table.replace('_', ' ').capitalize()}, ")
+    return replace(field, label=label[:1].upper() + label[1:])
+
+
+def chosen_parts(cards: Iterable[PartCard], typed: Mapping[str, str]) -> list[str]:
+    """The cards chosen in the form of an upgrade."""
+    names = {card.name for card in cards}
+    picked = [typed.get(field.path, "") for field in _choices(cards)]
+    return [name for name in picked if name in names]
+
+
+def _choices(cards: Iterable[PartCard]) -> tuple[Field, ...]:
+    of: dict[PartKind, list[str]] = {kind: [] for kind in KINDS}
+    for card in cards:
+        of[card.kind].append(card.name)
+    return tuple(
+        Field(
+            f"part.{kind.replace(' ', '_')}", kind.capitalize(), kind="choice",
+            choices=tuple((name, name) for name in names), empty="as before",
+        )
+        for kind, names in of.items() if names
+    )  # fmt: skip
+
+
+def part_groups(before: Rig, cards: Iterable[PartCard] = ()) -> tuple[Group, ...]:
     """The form over a rig: its present values stand as examples in the empty boxes."""
+    choices = _choices(cards)
     known = {field.path: field for field in fields(RIG)} | OTHERS
     here = typed_from((Group("", "", tuple(known.values())),), before.model_dump(mode="json"))
 
@@ -57,9 +144,11 @@ def part_groups(before: Rig) -> tuple[Group, ...]:
         "What it is called",
         "",
         (
-            Field("name", "Name of the upgraded rig", kind="text", required=True,
+            Field("name", "Name of the upgraded rig", kind="text", required=not choices,
                   example=f"{before.name}, upgraded"),
-            Field("price", "Price of the new parts", help="In the currency beside it."),
+            Field("price", "Price of the new parts",
+                  help="Left empty: what their cards say." if choices else
+                  "In the currency beside it."),
             Field("currency", "Currency", kind="text", example=before.currency or "EUR",
                   help="ISO 4217, as EUR."),
         ),
@@ -67,4 +156,5 @@ def part_groups(before: Rig) -> tuple[Group, ...]:
     parts = (
         Group(title, intro, tuple(map(shown, paths)), folded=True) for title, intro, paths in PARTS
     )
-    return (first, *parts)
+    from_cards = Group("New parts, from their cards", "", choices)
+    return (first, *((from_cards,) if choices else ()), *parts)

@@ -109,6 +109,16 @@ from .packages import (
     package_rig_label,
     unreadable_packages,
 )
+from .parts import (
+    card_of_rig,
+    make_upgrade,
+    refuse_taken_name,
+    remove_part,
+    rig_with_parts,
+    rigs_with_part,
+    store_card_of,
+    upgraded,
+)
 from .predictions import (
     NO_RIG,
     FlowRateInputs,
@@ -164,6 +174,15 @@ from .publish import (
 )
 from .readings import import_readings, judge_reading, record_weighing, void_reading
 from .report import report_data, rig_order
+from .rigs import (
+    question_words,
+    questions_about,
+    questions_about_part,
+    remove_rig,
+    start_rig_record,
+    started_rig,
+    uses_of_rig,
+)
 from .start import StartInputs, start_polymers, start_trial
 from .survey import SurveyRun, run_survey
 from .survey_notes import surveys
@@ -185,7 +204,6 @@ from .upgrade_stages import (
     StageName,
     Upgrade,
     bench_view,
-    make_upgrade,
     newest_upgrade,
     upgrade,
     upgrades,
@@ -392,6 +410,7 @@ __all__ = [
     "bring_up_page",
     "bring_up_program",
     "calculate_worth",
+    "card_of_rig",
     "case_from_mapping",
     "case_from_toml",
     "ceiling_at",
@@ -455,8 +474,14 @@ __all__ = [
     "profile_inputs",
     "publish_dossier",
     "publish_trial",
+    "question_words",
+    "questions_about",
+    "questions_about_part",
     "read_package_files",
     "record_weighing",
+    "refuse_taken_name",
+    "remove_part",
+    "remove_rig",
     "replay_case",
     "replay_file",
     "replay_inputs",
@@ -469,6 +494,8 @@ __all__ = [
     "rig_pair",
     "rig_sheet_page",
     "rig_wear",
+    "rig_with_parts",
+    "rigs_with_part",
     "run_sheet",
     "run_survey",
     "show_journal_page",
@@ -477,8 +504,11 @@ __all__ = [
     "sliders",
     "speeds_of_bead",
     "start_polymers",
+    "start_rig_record",
     "start_trial",
+    "started_rig",
     "store_bring_up",
+    "store_card_of",
     "store_changed",
     "store_worth",
     "stored_bring_ups",
@@ -510,7 +540,9 @@ __all__ = [
     "unreadable_packages",
     "unzip",
     "upgrade",
+    "upgraded",
     "upgrades",
+    "uses_of_rig",
     "usual_inputs",
     "usual_prediction",
     "viscosity_of_rate",

@@ -5,12 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Annotated
 
 from pydantic import Field, field_validator
-from pydantic_core import PydanticCustomError
 
 from beadworth.core import PTFE_LIMIT_C, BeadworthError, ConflictError, InputError, Problem, Record
 from beadworth.material import GENERIC, Material, generic
-from beadworth.rig import BuildVolume, HotEnd, Known, Rig
-from beadworth.text import count
+from beadworth.rig import BuildVolume, HotEnd, Known, Rig, three_numbers
 from beadworth.trial import Balance, TrialSpec, plan
 from beadworth.workflow.melt import predict_rig, with_usual_bore
 
@@ -47,18 +45,7 @@ class StartInputs(Record):
     @field_validator("reach_mm", mode="before")
     @classmethod
     def _three(cls, value: object) -> object:
-        if not isinstance(value, list | tuple):
-            return value
-        if len(value) != 3:
-            raise PydanticCustomError(
-                "beadworth",
-                "{count} where three numbers are needed, x, y and z.",
-                {
-                    "count": count(len(value), "number"),
-                    "remedy": "Give all three in mm, blanks between: 220 220 250.",
-                },
-            )
-        return tuple(value)
+        return three_numbers(value)
 
 
 def start_trial(bench: Bench, inputs: StartInputs) -> TrialRecord:

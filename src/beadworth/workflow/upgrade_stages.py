@@ -6,15 +6,13 @@ check, bring-up, trials, prints, worth and wear hold of its two rigs.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
-from beadworth.core import BeadworthError, NotFoundError, Place, RecordError
+from beadworth.core import BeadworthError, NotFoundError
 from beadworth.fit import Verdict, fit_check
-from beadworth.rig import changed
-from beadworth.rig import upgrade as changed_rig
 from beadworth.store import PRINT_KIND, REPLAYED
 from beadworth.text import capital, count, join_words, number
 from beadworth.wear import wear_summary
@@ -250,35 +248,3 @@ def _publish(trials: Sequence[TrialRecord]) -> Stage:
         return Stage("publish", title, "open", "A page, a PDF, figures and open data.")
     fact = "Ready: page, PDF, figures and open data."
     return Stage("publish", title, "begun", fact, known.id)
-
-
-def make_upgrade(bench: Bench, before: str, changes: Mapping[str, Any]) -> Rig:
-    """Store the rig that changed parts make of another.
-
-    Raises
-    ------
-    NotFoundError
-        No rig of that name.
-    RecordError
-        Values a rig cannot have; no change but name and price; a name that is taken.
-    """
-    rigs, _ = bench.records()
-    parent = bench.rig(before)
-    name = str(changes.get("name", ""))
-    if name in rigs:
-        raise RecordError(
-            f"a rig called {name!r} is on the bench already.",
-            where="upgrade, field name",
-            path=Place("upgrade", field=("name",)),
-            value=name,
-            remedy="Choose another name.",
-        )
-    after = changed_rig(parent, changes, "upgrade")
-    if not changed(parent, after):
-        raise RecordError(
-            "nothing changes.",
-            where="upgrade",
-            remedy="Open the part that is new and say what differs.",
-        )
-    bench.save_rig(after)
-    return after

@@ -20,6 +20,7 @@ from beadworth.core import (
     InputError,
     NotFoundError,
     Place,
+    Problem,
     Record,
     from_mapping,
     from_toml,
@@ -61,6 +62,12 @@ class Noun:
     """What the page of a record shows above its form, for the noun's own template."""
     generics: Mapping[str, Record] = field(default_factory=dict)
     """Records a new one may start from, by name."""
+    whole: str = "new"
+    """Last part of the address of a new record's form."""
+    odd: Callable[[Bench, Any, Any], tuple[Problem, ...]] | None = None
+    """What is odd about a record, asked before it is kept: bench, record, the one before it."""
+    uses: Callable[[Bench, str], list[str]] | None = None
+    """What hangs on a record, in words; where nothing does it may be removed."""
 
 
 def record_pages(noun: Noun) -> APIRouter:
@@ -78,15 +85,20 @@ def record_pages(noun: Noun) -> APIRouter:
         history: Sequence[Any],
         status: int = 200,
         about: Any = None,
+        asked: bool = False,
+        uses: Sequence[str] | None = None,
     ) -> Response:
-        context = {"noun": noun, "form": form, "name": name, "history": history, "about": about}
+        context = {
+            "noun": noun, "form": form, "name": name, "history": history, "about": about,
+            "asked": asked, "uses": uses,
+        }  # fmt: skip
         return page(request, "record.html", context, status)
 
     @router.get(f"/{noun.plural}")
     def records(request: Request, bench: BenchOf) -> Response:
         return show_list(request, bench, Form({"text": ""}))
 
-    @router.get(f"/{noun.plural}/new")
+    @router.get(f"/{noun.plural}/{noun.whole}")
     def new(
         request: Request, bench: BenchOf, parent: str | None = None, generic: str | None = None
     ) -> Response:
@@ -110,11 +122,50 @@ def record_pages(noun: Noun) -> APIRouter:
             data = noun.derived(bench, data) if noun.derived else data
             record = from_mapping(noun.kind, data, noun.noun)
             refuse_taken(noun, bench, typed["name"])
+            if odd := questioned(noun, bench, record, sent, data):
+                return show_form(
+                    request, refused(noun.groups, typed, odd), None, (), 422, asked=True
+                )
             noun.save(bench, record)
         except BeadworthError as error:
             form = refused(noun.groups, typed, error)
             return show_form(request, form, None, (), status_of(error))
         return see_other(f"/{noun.noun}/{quote(typed['name'])}")
+
+    _toml_pages(router, noun, show_list)
+
+    @router.get(f"/{noun.noun}/{{name:path}}")
+    def one(request: Request, bench: BenchOf, name: str) -> Response:
+        record = noun.one(bench, name)
+        typed = typed_from(noun.groups, to_mapping(record))
+        about = noun.about(bench, record) if noun.about else None
+        history = describe_history(noun.history(bench, name))
+        uses = noun.uses(bench, name) if noun.uses else None
+        return show_form(request, Form(typed), name, history, about=about, uses=uses)
+
+    @router.post(f"/{noun.noun}/{{name:path}}")
+    def change(request: Request, bench: BenchOf, name: str, sent: FormOf) -> Response:
+        before = noun.one(bench, name)
+        typed = typed_in(noun.groups, sent) | {"name": name}
+        data = laid_over(to_mapping(before), noun.groups, collect(noun.groups, typed))
+        try:
+            record = from_mapping(noun.kind, data, noun.noun)
+            if odd := questioned(noun, bench, record, sent, before):
+                form = refused(noun.groups, typed, odd)
+                history = describe_history(noun.history(bench, name))
+                return show_form(request, form, name, history, 422, asked=True)
+            noun.save(bench, record)
+        except BeadworthError as error:
+            form = refused(noun.groups, typed, error)
+            history = describe_history(noun.history(bench, name))
+            return show_form(request, form, name, history, status_of(error))
+        return see_other(f"/{noun.noun}/{quote(name)}?saved=1")
+
+    return router
+
+
+def _toml_pages(router: APIRouter, noun: Noun, show_list: Callable[..., Response]) -> None:
+    """A record taken in and given out as TOML."""
 
     @router.post(f"/{noun.plural}/toml")
     def take_toml(request: Request, bench: BenchOf, sent: FormOf) -> Response:
@@ -131,28 +182,27 @@ def record_pages(noun: Noun) -> APIRouter:
     def give_toml(bench: BenchOf, name: str) -> Response:
         return download(to_toml(noun.one(bench, name)), f"{name}.toml", "application/toml")
 
-    @router.get(f"/{noun.noun}/{{name:path}}")
-    def one(request: Request, bench: BenchOf, name: str) -> Response:
-        record = noun.one(bench, name)
-        typed = typed_from(noun.groups, to_mapping(record))
-        about = noun.about(bench, record) if noun.about else None
-        history = describe_history(noun.history(bench, name))
-        return show_form(request, Form(typed), name, history, about=about)
 
-    @router.post(f"/{noun.noun}/{{name:path}}")
-    def change(request: Request, bench: BenchOf, name: str, sent: FormOf) -> Response:
-        before = to_mapping(noun.one(bench, name))
-        typed = typed_in(noun.groups, sent) | {"name": name}
-        data = laid_over(before, noun.groups, collect(noun.groups, typed))
+SURE = "sure"
+"""Name of the button that says of what is odd that it is so."""
+
+
+def questioned(
+    noun: Noun, bench: Bench, record: Any, sent: FormOf, before: Any
+) -> InputError | None:
+    """What to ask before a record is kept; None where nothing is odd, or it was confirmed.
+
+    ``before``: the record as it is, or a new one's data, which may name the one it is made from.
+    """
+    if noun.odd is None or sent.get(SURE):
+        return None
+    if isinstance(before, dict):
         try:
-            noun.save(bench, from_mapping(noun.kind, data, noun.noun))
-        except BeadworthError as error:
-            form = refused(noun.groups, typed, error)
-            history = describe_history(noun.history(bench, name))
-            return show_form(request, form, name, history, status_of(error))
-        return see_other(f"/{noun.noun}/{quote(name)}?saved=1")
-
-    return router
+            before = noun.one(bench, str(before.get("parent", "")))
+        except NotFoundError:
+            before = None
+    found = noun.odd(bench, record, before)
+    return InputError(found) if found else None
 
 
 def describe_history(history: Sequence[Any]) -> list[dict[str, Any]]:

@@ -11,7 +11,7 @@ from beadworth.web.forms import laid_over
 from beadworth.web.record_fields import whole_form
 from beadworth.web.rig_sheet import rig_sheet
 from beadworth.web.routes.record_pages import Noun, fresh_values, record_pages
-from beadworth.workflow import Bench
+from beadworth.workflow import Bench, questions_about, uses_of_rig
 
 GROUPS = whole_form(Rig, RIG)
 
@@ -44,5 +44,8 @@ NOUN = Noun(
     fresh=fresh_values(Rig, name=""),
     derived=over_parent,
     about=rig_sheet,
+    whole="whole",
+    odd=questions_about,
+    uses=uses_of_rig,
 )
 router = record_pages(NOUN)

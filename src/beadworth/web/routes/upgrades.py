@@ -2,20 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from urllib.parse import quote, urlencode
 
 from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError
-from beadworth.rig import Rig
-from beadworth.web.fields_parts import part_groups
+from beadworth.core import BeadworthError, InputError
+from beadworth.rig import PartCard, Rig
+from beadworth.web.fields_parts import chosen_parts, part_groups
 from beadworth.web.forms import Form, collect, refused, typed_in
 from beadworth.web.responses import page, status_of
 from beadworth.web.rig_sheet import changes_of
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
-from beadworth.workflow import Stage, Upgrade, bench_view, make_upgrade, upgrade, upgrades
+from beadworth.web.routes.record_pages import SURE
+from beadworth.workflow import (
+    Stage,
+    Upgrade,
+    bench_view,
+    questions_about,
+    upgrade,
+    upgraded,
+    upgrades,
+)
 
 router = APIRouter(include_in_schema=False)
 
@@ -37,26 +47,43 @@ def one(request: Request, bench: BenchOf, rig: str = "") -> Response:
 
 @router.get("/upgrades/new")
 def new(request: Request, bench: BenchOf, rig: str = "") -> Response:
-    """The form of an upgrade of a rig, part by part."""
-    before = bench.rig(rig)
-    return _form(request, before, Form(typed_in(part_groups(before), {})))
+    """The form of an upgrade of a rig, part by part; parts may be named in the address."""
+    before, cards = bench.rig(rig), bench.parts()
+    typed = typed_in(part_groups(before, cards), request.query_params)
+    return _form(request, before, cards, Form(typed))
 
 
 @router.post("/upgrades/new")
 def make(request: Request, bench: BenchOf, sent: FormOf, rig: str = "") -> Response:
-    """Store the upgraded rig and show its job."""
-    before = bench.rig(rig)
-    groups = part_groups(before)
+    """Store the upgraded rig and show its job; what is odd is asked about first."""
+    before, cards = bench.rig(rig), bench.parts()
+    groups = part_groups(before, cards)
     typed = typed_in(groups, sent)
     try:
-        after = make_upgrade(bench, rig, collect(groups, typed))
+        changes = collect(groups, typed)
+        changes.pop("part", None)
+        after = upgraded(bench, rig, changes, chosen_parts(cards, typed))
+        odd = questions_about(bench, after, before)
+        if odd and not sent.get(SURE):
+            form = refused(groups, typed, InputError(odd))
+            return _form(request, before, cards, form, 422, asked=True)
     except BeadworthError as error:
-        return _form(request, before, refused(groups, typed, error), status_of(error))
+        return _form(request, before, cards, refused(groups, typed, error), status_of(error))
+    bench.save_rig(after)
     return see_other(f"/upgrade?{urlencode({'rig': after.name})}")
 
 
-def _form(request: Request, before: Rig, form: Form, status: int = 200) -> Response:
-    context = {"before": before, "groups": part_groups(before), "form": form}
+def _form(
+    request: Request,
+    before: Rig,
+    cards: Sequence[PartCard],
+    form: Form,
+    status: int = 200,
+    *,
+    asked: bool = False,
+) -> Response:
+    groups = part_groups(before, cards)
+    context = {"before": before, "groups": groups, "form": form, "asked": asked, "cards": cards}
     return page(request, "upgrade_form.html", context, status)
 
 

@@ -1,0 +1,43 @@
+"""A record that was removed is out of sight, its versions stay, and its name is free again."""
+
+from __future__ import annotations
+
+import pytest
+
+from beadworth.core import NotFoundError
+from beadworth.rig import HotEnd, PartCard, Rig
+from beadworth.store import open_bench
+
+
+def test_removed_and_made_anew(tmp_path):
+    with open_bench(tmp_path / "own.bench") as bench:
+        bench.save_rig(Rig(name="Wren", note="first"))
+        bench.save_rig(Rig(name="Other"))
+        bench.remove_record("rig", "Wren")
+        assert [rig.name for rig in bench.rigs()] == ["Other"]
+        assert set(bench.records()[0]) == {"Other"}
+        for look in (bench.rig, bench.rig_history):
+            with pytest.raises(NotFoundError, match=r"On the bench: Other\."):
+                look("Wren")
+        with pytest.raises(NotFoundError):
+            bench.remove_record("rig", "Wren")
+        assert bench.check().sound
+        bench.save_rig(Rig(name="Wren", note="second"))
+        assert [v.record.note for v in bench.rig_history("Wren")] == ["second"]
+    with open_bench(tmp_path / "own.bench") as bench:
+        assert bench.rig("Wren").note == "second"
+        assert bench.check().sound
+
+
+def test_part_cards_have_versions_and_go_with_a_backup(tmp_path):
+    card = PartCard(name="Copper", kind="hot end", hot_end=HotEnd(melt_zone_mm=20.0))
+    with open_bench(tmp_path / "own.bench") as bench:
+        bench.save_part(card)
+        bench.save_part(card.model_copy(update={"mass_g": 71.0}))
+        bench.save_part(card.model_copy(update={"mass_g": 71.0}))
+        assert [v.record.mass_g for v in bench.part_history("Copper")] == [None, 71.0]
+        bench.backup(tmp_path / "copy.bench")
+        assert bench.records() == ({}, {})
+    with open_bench(tmp_path / "copy.bench") as copied:
+        assert copied.part("Copper").mass_g == 71.0
+        assert [part.name for part in copied.parts()] == ["Copper"]
