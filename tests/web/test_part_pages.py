@@ -50,7 +50,9 @@ def test_odd_values_are_asked_about_and_stored_when_confirmed(client, bench):
     assert 'id="f-parent-wrong"' in asked.text
     assert client.post("/rigs", data=lost | {"sure": "1"}).status_code == 303
     # what stands there already is not asked again
-    assert client.post("/rig/Own", data={"hot_end.nozzle_mm": "4", "note": "wide"}).status_code == 303
+    assert (
+        client.post("/rig/Own", data={"hot_end.nozzle_mm": "4", "note": "wide"}).status_code == 303
+    )
     assert client.post("/rig/Own", data={"hot_end.nozzle_mm": "5"}).status_code == 422
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from beadworth.cli.command import Answer, Call, Next, command
+from beadworth.cli.command import Answer, Call, command
 from beadworth.cli.records import RecordNoun, add_record_commands
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def copy(
     from beadworth.workflow import store_card_of
 
     card = store_card_of(call.bench, rig, kind, name)
-    return Answer(card, [f"On the bench: {card.name}"], Next(("part", "show", card.name)))
+    return Answer(card, [f"On the bench: {card.name}"])
 
 
 @command(app, "remove", 'part remove "Long melt zone"')

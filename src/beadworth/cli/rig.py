@@ -110,7 +110,7 @@ def new(
     if typical:
         said.append(f"{typical} values are typical of the layout, not measured.")
     said += [f"In question: {line}" for line in question_words(odd)]
-    return Answer(rig, said, Next(("rig", "show", rig.name)))
+    return Answer(rig, said)
 
 
 @command(
@@ -135,7 +135,7 @@ def with_(
     after = make_upgrade(call.bench, rig, {"name": name} if name else {}, parts)
     rows = [(path, _short(old), _short(new)) for path, old, new in changed(before, after)]
     table = Table(f"{after.name}, changed against {rig}", ("field", "before", "after"), rows)
-    said = [f"On the bench: {after.name}", table]
+    said: list[str | Table] = [f"On the bench: {after.name}", table]
     return Answer(after, said, Next(("rig", "fit", rig, after.name)))
 
 

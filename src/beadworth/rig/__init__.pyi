@@ -29,7 +29,7 @@ from .heater import (
     standing_loss_w,
 )
 from .hot_end import HotEnd, Sensor
-from .layout import LAYOUTS, Layout, RigStart, rig_from_layout, three_numbers
+from .layout import LAYOUTS, RigStart, rig_from_layout, three_numbers
 from .part import PartCard, PartKind, card_of, with_parts
 from .paths import describe, descriptions, look_up, replaced
 from .pattern import match
@@ -70,7 +70,6 @@ __all__ = [
     "Hole",
     "HotEnd",
     "Known",
-    "Layout",
     "Metal",
     "Motion",
     "Motor",

@@ -163,8 +163,10 @@ def _require_each_its_place(cards: Sequence[PartCard]) -> None:
     places: dict[tuple[str, ...], str] = {}
     problems = []
     for card in cards:
-        spots = [(card.kind, a) for a in card.axes] if card.kind == "guides" else [(card.kind,)]
-        if card.kind == "fan":
+        spots: list[tuple[str, ...]] = [(card.kind,)]
+        if card.kind == "guides":
+            spots = [(card.kind, axis) for axis in card.axes]
+        elif card.kind == "fan":
             spots = [(card.kind, (card.fan or Fan()).purpose)]
         for spot in spots:
             if spot in places:

@@ -96,7 +96,7 @@ def every(session: Session, kind: str, record: type[R]) -> list[R]:
     ]
 
 
-def _newest_rows(*kinds: str) -> Select[tuple[RecordRow]]:
+def _newest_rows(*kinds: str) -> Select[RecordRow]:
     """The newest version of every record of some kinds, by name; removed ones too."""
     last = (
         select(RecordRow.kind, RecordRow.name, func.max(RecordRow.version).label("version"))

@@ -82,7 +82,7 @@ def questions_about_part(card: PartCard, before: PartCard | None = None) -> tupl
 
 def _bare(card: PartCard) -> Rig:
     """A rig that has a part alone."""
-    data = {
+    data: dict[str, dict[str, Any]] = {
         "hot end": {"hot_end": card.part()},
         "extruder": {"extruder": card.part()},
         "guides": {"axes": {"x": {"guide": card.part()}}},
