@@ -137,8 +137,8 @@ def test_every_benchmark_starts(monkeypatch):
 
 def run_python_of(page, **names):
     """Run the Python blocks of a page as they stand; returns what they left."""
-    (code,) = re.findall(r"```python\n(.*?)```", page.read_text(), flags=re.S)
-    exec(compile(code, page.name, "exec"), names)
+    for code in re.findall(r"```python\n(.*?)```", page.read_text(), flags=re.S):
+        exec(compile(code, page.name, "exec"), names)
     return names
 
 
@@ -153,6 +153,7 @@ def test_the_library_page_runs(readings_file, capsys):
     said = capsys.readouterr().out
     assert said.count("\n") == len(left["fit"].ceilings) + 2
     assert "temperature_c=215.0" in said
+    assert left["upgraded"].hot_end.melt_zone_mm == 20.0
 
 
 def test_the_code_that_publishes_runs(readings_file):

@@ -110,7 +110,7 @@ def test_every_command_is_called_and_answers_one_json_document(called):
 
 def test_each_next_command_is_real_and_runs(called):
     """The whole line is read back: its words, quoted as a shell takes them, and the bench."""
-    following = {" ".join(one.answer.next.words): one for one in called if one.answer.next}
+    following = {shlex.join(one.answer.next.words): one for one in called if one.answer.next}
     assert {every.name_of(one.answer.next.words) for one in following.values()} == {
         "trial program", "trial weigh", "capacity fit", "capacity speeds", "rig fit",
     }  # fmt: skip

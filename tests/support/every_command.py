@@ -85,7 +85,7 @@ def calls(trial, started):
         "part add copper.toml", "part list", "part show 'Copper, long'",
         "rig with 'Own rig' 'Copper, long' --name 'Own rig, copper'",
         "part copy 'Own rig' --name 'Stock hot end'", "part remove 'Stock hot end'",
-        "rig remove 'Own rig, copper'",
+        "rig new Spare --reach '200 200 200'", "rig remove Spare",
         "rig bringup program stock.toml moves --out moves.gcode",
         "rig bringup steps stock.toml",
         f"rig bringup moves '{rig}' 30=30.3 75=75.7 120=121.2 --axis x --steps-per-mm 80 --keep",
