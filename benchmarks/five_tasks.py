@@ -17,14 +17,13 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from browser import chromium
 from machine import machine
 from playwright.sync_api import Page, sync_playwright
 
 from beadworth.core import filament_mass_g
 from beadworth.demo import demo_prints, seed
 from beadworth.store import open_bench
-
-CHROMIUM = "/usr/bin/chromium"
 
 
 @dataclass
@@ -140,7 +139,7 @@ def main() -> None:
         own_print = root / "part.gcode"
         own_print.write_text(next(iter(demo_prints().values())))
         given = Path(sys.argv[1]) if len(sys.argv) > 1 else own_print
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        browser = play.chromium.launch(executable_path=chromium(), args=["--no-sandbox"])
         print(f"{machine()}\n")
         print("| task | clicks | boxes | seconds | |\n| --- | --: | --: | --: | --- |")
         with served(root / "own.bench", 8871) as own, served(root / "demo.bench", 8872) as demo:

@@ -10,7 +10,6 @@ Usage: python benchmarks/layer_map.py [SEGMENTS_PER_LAYER]
 
 from __future__ import annotations
 
-import os
 import statistics
 import subprocess
 import sys
@@ -19,6 +18,7 @@ import time
 from pathlib import Path
 
 import numpy as np
+from browser import chromium
 from machine import machine
 from playwright.sync_api import sync_playwright
 
@@ -133,7 +133,7 @@ def main() -> None:
             address = server.stdout.readline().split()[4].rstrip("/")
             with sync_playwright() as playwright:
                 browser = playwright.chromium.launch(
-                    executable_path=os.environ.get("BEADWORTH_CHROMIUM", "/usr/bin/chromium"),
+                    executable_path=chromium(),
                     args=["--no-sandbox", "--disable-background-networking"],
                 )
                 page = browser.new_page(viewport={"width": 1280, "height": 900})

@@ -152,8 +152,9 @@ class Visit:
 
 def chromium_path() -> str:
     """The browser under test; a missing one is a failure, never a silent skip."""
-    path = os.environ.get("BEADWORTH_CHROMIUM") or shutil.which("chromium") or "/usr/bin/chromium"
-    if not Path(path).exists():
+    named = os.environ.get("BEADWORTH_CHROMIUM")
+    path = named or shutil.which("chromium-headless-shell") or shutil.which("chromium")
+    if path is None or not Path(path).exists():
         pytest.fail(f"no Chromium at {path}: run `make browser` or set BEADWORTH_CHROMIUM")
     return path
 

