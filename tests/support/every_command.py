@@ -67,6 +67,8 @@ def files(folder):
             for jitter in (0.998, 1.0, 1.002)
         ]
     (folder / "readings.csv").write_text("\n".join(rows))
+    alone = [row for row in rows if row.startswith(("rig,", f'"{LONG_ZONE.name}"'))]
+    (folder / "readings2.csv").write_text("\n".join(alone))
     (folder / "log.csv").write_text((EXAMPLES / "stilt-heater-log.csv").read_text())
     Image.new("RGB", (30, 20), "red").save(folder / "fan.png")
 
@@ -106,6 +108,7 @@ def calls(trial, started):
         f"capacity next {trial} --coupons 4",
         "melt predict stock.toml --material PLA --temperature 210,220",
         "melt flow-rate --mfr 6 --temperature 210",
+        "capacity compare readings.csv --with readings2.csv",
         "print replay print.gcode --rig stock.toml --capacity readings.csv --material PLA",
         "print retime print.gcode --rig stock.toml --capacity readings.csv --out slower.gcode",
         "print compare print.gcode --baseline stock.toml --candidate long.toml "

@@ -63,9 +63,10 @@ def test_weights_are_tried_and_kept_with_the_keyboard_alone(visit, own_demo):
 def test_a_new_case_from_the_form_shows_progress_and_ends_on_its_page(visit, own_demo):
     seen = visit(f"{own_demo.address}/worth", width=360, height=740)
     page = seen.page
-    page.get_by_label("Rig as it is").select_option(demo.STOCK.name)
-    page.get_by_label("Upgraded rig").select_option(demo.LONG_ZONE.name)
-    page.get_by_label("Ceilings measured in").select_option(index=1)
+    assert page.locator("main form input:visible, main form select:visible").count() == 3
+    page.get_by_label("Which upgrade?").select_option(demo.LONG_ZONE.name)
+    for folded in ("Your prints, one by one", "Two rigs,", "What an hour is worth to you, with"):
+        page.get_by_text(folded).click()
     page.get_by_label("solid bracket.gcode: best estimate").fill("250")
     page.get_by_label("An hour of printer time: not below").fill("1")
     page.get_by_label("An hour of printer time: not above").fill("2")

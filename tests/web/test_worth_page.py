@@ -152,8 +152,11 @@ def test_a_case_from_the_form_says_hours_first(kept, client):
 
 def test_the_form_is_filled_from_an_address_as_other_pages_lead_here(ready, client):
     text = client.get(f"/worth?baseline={SHORT}&candidate={LONG}&trial={ready['trial']}").text
-    for name in (SHORT, LONG, ready["trial"]):
+    for name in (LONG, ready["trial"]):
         assert f'<option value="{name}" selected>' in text
+    assert f'<option value="{SHORT}" selected>' not in text  # the upgrade says so
+    other = client.get(f"/worth?baseline={LONG}&candidate={SHORT}").text
+    assert other.count(f'<option value="{SHORT}" selected>') == 1
     compare = client.get(f"/trials/{ready['trial']}/compare").text
     assert f"trial={ready['trial']}#h-new" in compare
 
@@ -176,8 +179,35 @@ def test_what_is_missing_goes_by_the_name_the_form_gives_it(ready, client):
     empty = {k: v for k, v in form(ready).items() if k not in ("baseline", "candidate", "name")}
     text = plain(client.post("/worth", data=empty).text)
     assert "2 things to correct" in text
-    for label in ("Rig as it is", "Upgraded rig"):
-        assert f"{label} : This is needed. Choose one." in text.replace(f"{label}:", f"{label} :")
+    assert "Which upgrade? : This is needed. Choose one." in text.replace("?:", "? :")
+    one = {k: v for k, v in form(ready).items() if k not in ("candidate", "name")}
+    text = plain(client.post("/worth", data=one).text)
+    assert "Upgraded rig : This is needed. Choose one." in text.replace("rig:", "rig :")
+
+
+def test_three_questions_are_enough(ready, client):
+    text = client.get("/worth").text
+    unfolded = re.sub(r"<details.*?</details>", "", text, flags=re.S)
+    boxes = re.findall(r'<(?:input|select|textarea)[^>]* name="([^"]+)"', unfolded)
+    assert boxes == ["upgrade", "prints_a_year", "hour"]
+    assert f'<option value="{LONG}" selected>' in unfolded  # the one upgrade there is
+    sent = {"upgrade": LONG, "prints_a_year": "250", "hour": "1,5"}
+    follow(client, client.post("/worth", data=sent | {"cost.parts": "40"}))
+    case = stored_worth(ready["bench"], f"{LONG} against {SHORT}").case
+    assert (case.baseline, case.candidate) == (SHORT, LONG)
+    assert case.trial == ready["trial"]
+    assert case.candidate_trial is None
+    assert [use.per_year.middle for use in case.prints] == [250.0]
+    assert case.time.printer_hour.middle == 1.5
+
+
+def test_what_is_wrong_with_the_three_stands_beside_them(ready, client):
+    sent = {"upgrade": LONG, "prints_a_year": "many", "hour": "-2", "cost.parts": "40"}
+    text = client.post("/worth", data=sent).text
+    for path in ("prints_a_year", "hour"):
+        assert f'id="f-{path}-wrong"' in text
+    none = client.post("/worth", data={"upgrade": LONG, "cost.parts": "40"}).text
+    assert 'id="f-prints_a_year-wrong"' in none
 
 
 def test_no_print_counted_is_refused_with_a_remedy(ready, client):

@@ -3,7 +3,7 @@ from .fitting.fit import fit
 from .fitting.joining import joined, relabelled
 from .model.warm_up import compile_kernels
 from .reading.calibration import measured_ceilings
-from .reading.comparison import Comparison, compare
+from .reading.comparison import Comparison, compare, compare_apart
 from .reading.coupon_check import CouponCheck, judge_coupon
 from .reading.difference import Difference, Span
 from .reading.early import doubtful_coupons, early_losses
@@ -57,6 +57,7 @@ __all__ = [
     "answered",
     "ceiling_at",
     "compare",
+    "compare_apart",
     "compile_kernels",
     "describe_method",
     "doubtful_coupons",

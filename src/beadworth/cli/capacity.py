@@ -86,24 +86,53 @@ def _describe_group(group: GroupFit) -> Iterator[str]:
     yield from notes(group.notes)
 
 
-@command(app, "compare", "capacity compare how-fast-1", "capacity compare readings.csv --price 60")
+@command(
+    app,
+    "compare",
+    "capacity compare how-fast-1",
+    "capacity compare readings.csv --price 60",
+    "capacity compare stock-1 --with upgrade-1",
+)
 def compare(
     call: Call,
     source: SourceArgument,
     baseline: Annotated[str | None, typer.Option(help="Rig compared against.")] = None,
     candidate: Annotated[str | None, typer.Option(help="Upgraded rig.")] = None,
     material: Annotated[str | None, typer.Option(help="Where several were weighed.")] = None,
+    apart: Annotated[
+        str | None,
+        typer.Option(
+            "--with",
+            metavar="FILE.csv|TRIAL",
+            help="Where the candidate was weighed in another trial: that one.",
+        ),
+    ] = None,
     loss: LossOption = None,
     price: Annotated[
         float | None, typer.Option(help="Price of the upgrade; left out: the rig's record.")
     ] = None,
 ) -> Answer:
-    """Say what the candidate gains at each temperature, where the readings can tell at all."""
-    from beadworth.workflow import table_comparison, trial_comparison
+    """Say what the candidate gains at each temperature, where the readings can tell at all.
+
+    Both rigs may be in one trial, or the stock weighed then and the upgrade now (--with).
+    """
+    from beadworth.workflow import (
+        comparison_apart,
+        table_comparison,
+        table_comparison_apart,
+        trial_comparison,
+    )
 
     options: dict[str, Any] = {"material": material, "price": price}
     with progress("Comparing"):
-        if is_table(source):
+        if apart and not is_table(source) and not is_table(apart):
+            snapshots = (call.bench.snapshot(source), call.bench.snapshot(apart))
+            found = comparison_apart(*snapshots, baseline, candidate, loss, **options)
+        elif apart:
+            first = load_fit(source, call, loss)
+            second = load_fit(apart, call, loss or first.loss)
+            found = table_comparison_apart(first, second, baseline, candidate, **options)
+        elif is_table(source):
             fitted = load_fit(source, call, loss)
             found = table_comparison(fitted, baseline, candidate, **options)
         else:

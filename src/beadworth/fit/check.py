@@ -50,6 +50,8 @@ class Check:
     """Highest safe acceleration over speed: (mm/s, mm/s²); empty for other checks."""
     lacking: tuple[str, ...] = field(default=(), metadata=LEFT_OUT)
     """Names of the rigs in whose records a value is missing."""
+    missing: tuple[tuple[str, str], ...] = field(default=(), metadata=LEFT_OUT)
+    """Rig and path of every single value that is missing; the rig is empty for what is asked."""
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,8 @@ class Found:
     curve: tuple[tuple[float, float], ...] = ()
     unit: str | None = None
     """Where it is not the rule's own."""
+    wants: tuple[str, ...] = ()
+    """Paths of values of the rig that would say more."""
 
     def margin(self) -> float | None:
         """Room to the limit, positive on the good side."""
@@ -77,25 +81,48 @@ class Found:
         return (gap if self.sense == "at most" else -gap) + 0.0  # no minus zero
 
 
+@dataclass(frozen=True)
+class Missing:
+    """One value nobody gave, so that a page can ask for it where it is missed."""
+
+    path: str
+    """Of a rig's field, or the name of what a fit check is asked."""
+    words: str = ""
+    """Left out: the field's own."""
+
+    def __str__(self) -> str:
+        """As part of a sentence."""
+        return self.words or field_words(self.path)
+
+
 class UnknownError(Exception):
     """Values a rule needs and nobody recorded.
 
     Parameters
     ----------
-    what : str
+    what : str or Missing
         Of the rig after the upgrade.
-    of_parent : str
+    of_parent : str or Missing
         Of the rig before it.
-    of_job : str
+    of_job : str or Missing
         Of the material, or of what is asked.
     """
 
     def __init__(
-        self, *what: str, of_parent: Sequence[str] = (), of_job: Sequence[str] = ()
+        self,
+        *what: str | Missing,
+        of_parent: Sequence[str | Missing] = (),
+        of_job: Sequence[str | Missing] = (),
     ) -> None:
-        self.of_rig, self.of_parent = bool(what), bool(of_parent)
-        self.what = (*what, *(f"{one} of the parent rig" for one in of_parent), *of_job)
+        self.of_rig, self.of_parent, self.of_job = what, tuple(of_parent), tuple(of_job)
+        parents = (f"{one} of the parent rig" for one in of_parent)
+        self.what = (*map(str, what), *parents, *map(str, of_job))
         super().__init__("; ".join(self.what))
+
+
+def paths_of(missing: Sequence[str | Missing]) -> tuple[str, ...]:
+    """The paths of what is missing, where it is a value of its own."""
+    return tuple(dict.fromkeys(one.path for one in missing if isinstance(one, Missing)))
 
 
 @dataclass
@@ -132,32 +159,34 @@ class Case:
         values = tuple(self.get(path) for path in paths)
         missing = [p for p, value in zip(paths, values, strict=True) if value is None]
         if missing:
-            raise UnknownError(*(field_words(path) for path in missing))
+            raise UnknownError(*map(Missing, missing))
         return values if len(values) > 1 else values[0]
 
     def need_before(self, path: str) -> Any:
         """A value of the parent, or :class:`UnknownError`."""
         value = self.before(path)
         if value is None:
-            raise UnknownError(of_parent=(field_words(path),))
+            raise UnknownError(of_parent=(Missing(path),))
         return value
 
     def polymer(self) -> Material:
         """The material to be printed."""
         if self.material is None:
-            raise UnknownError(of_job=("the material to print (give one)",))
+            raise UnknownError(of_job=(Missing("material", "the material to print (give one)"),))
         return self.material
 
     def celsius(self) -> float:
         """The nozzle temperature asked for."""
         if self.temperature_c is None:
-            raise UnknownError(of_job=("the nozzle temperature wanted (give one)",))
+            raise UnknownError(
+                of_job=(Missing("temperature", "the nozzle temperature wanted (give one)"),)
+            )
         return self.temperature_c
 
     def flow(self) -> float:
         """The flow asked for."""
         if self.flow_mm3_s is None:
-            raise UnknownError(of_job=("the flow wanted, mm³/s (give one)",))
+            raise UnknownError(of_job=(Missing("flow", "the flow wanted, mm³/s (give one)"),))
         return self.flow_mm3_s
 
     def changed(self, path: str) -> bool:
@@ -192,7 +221,10 @@ def check(rule: Rule, case: Case) -> Check | None:
         names = ((case.parent.name, unknown.of_parent), (case.rig.name, unknown.of_rig))
         lacking = tuple(dict.fromkeys(name for name, lacks in names if lacks))
         why = f"Not known: {missing}. Measure or look it up."
-        return _without_value(rule, "measure this", why, lacking)
+        of = ((case.parent.name, unknown.of_parent), (case.rig.name, unknown.of_rig),
+              ("", unknown.of_job))  # fmt: skip
+        wanted = dict.fromkeys((name, path) for name, ones in of for path in paths_of(ones))
+        return _without_value(rule, "measure this", why, lacking, tuple(wanted))
     except InputError as error:
         return _without_value(rule, "measure this", str(error).replace("\n", " "))
     if found is None:
@@ -221,6 +253,7 @@ def check(rule: Rule, case: Case) -> Check | None:
         u,
         rule.caution,
         found.curve,
+        missing=tuple((case.rig.name, path) for path in found.wants),
     )
 
 
@@ -230,9 +263,15 @@ def _is_used(path: str, used: set[str]) -> bool:
     return path in used or (table in used and table.rpartition(".")[2] in WHOLE)
 
 
-def _without_value(rule: Rule, verdict: Verdict, why: str, lacking: tuple[str, ...] = ()) -> Check:
+def _without_value(
+    rule: Rule,
+    verdict: Verdict,
+    why: str,
+    lacking: tuple[str, ...] = (),
+    missing: tuple[tuple[str, str], ...] = (),
+) -> Check:
     return Check(rule.name, None, rule.unit, None, None, verdict, why, rule.formula,
-                 caution=rule.caution, lacking=lacking)  # fmt: skip
+                 caution=rule.caution, lacking=lacking, missing=missing)  # fmt: skip
 
 
 def _judge(found: Found, margin: float | None, u: float | None) -> tuple[Verdict, str]:

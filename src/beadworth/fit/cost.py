@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from beadworth.fit.check import Case, Found, Rule, UnknownError
+from beadworth.fit.check import Case, Found, Missing, Rule, UnknownError
 from beadworth.fit.load import added_mass_g, moving_mass_g
 
 
@@ -23,7 +23,9 @@ def _price(case: Case) -> Found:
             ]
         missing = [name for amount, name in parts if amount is None]
         if missing or not parts:
-            raise UnknownError("price (of the parts that differ from the parent rig)")
+            raise UnknownError(
+                Missing("price", "price (of the parts that differ from the parent rig)")
+            )
         price = sum(amount for amount, _ in parts if amount is not None)
     money = rig.currency or ""
     before = (

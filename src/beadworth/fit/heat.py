@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from beadworth.core import PTFE_LIMIT_C, ROOM_C
-from beadworth.fit.check import HOT, Case, Found, Rule, UnknownError, field_words
+from beadworth.fit.check import HOT, Case, Found, Missing, Rule, UnknownError, field_words
 from beadworth.material import melt_heat_w
 from beadworth.rig import (
     EXPANSION_PER_K,
@@ -43,6 +43,7 @@ def _heater_power(case: Case) -> Found:
             f"{field_words('hot_end.standing_loss_w_k')} with a heater log.{fed}",
             limit=limit,
             verdict="does not fit" if melt > limit else "measure this",
+            wants=("hot_end.standing_loss_w_k",),
         )
     lost = standing_loss_w(loss, celsius, ROOM_C)
     return Found(
@@ -123,7 +124,7 @@ def _liner(case: Case) -> Found:
     paths = ("hot_end.heat_break_mm", "hot_end.liner_end_mm", "hot_end.cold_side_c")
     length, end, cold = (case.get(path) for path in paths)
     if in_zone is None and None in (length, end, cold):
-        raise UnknownError(field_words("hot_end.ptfe_in_melt_zone"))
+        raise UnknownError(Missing("hot_end.ptfe_in_melt_zone"))
     if length is None or end is None or cold is None:
         return Found(
             None,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from beadworth.fit.check import Case, UnknownError, field_words
+from beadworth.fit.check import Case, Missing, UnknownError
 from beadworth.rig import Rig
 
 # Values of a hot end that leave its mass as it is.
@@ -32,7 +32,9 @@ def added_mass_g(case: Case) -> Added:
     UnknownError
         Masses of the parts that differ, where there is no figure for the whole.
     """
-    new, old, new_missing, old_missing = 0.0, 0.0, [], []
+    new, old = 0.0, 0.0
+    new_missing: list[str | Missing] = []
+    old_missing: list[str | Missing] = []
     for path in ("hot_end.mass_g", "toolhead.mass_g", "extruder.mass_g"):
         part = path.partition(".")[0]
         after, before = case.get(path), case.before(path)
@@ -42,8 +44,8 @@ def added_mass_g(case: Case) -> Added:
         if not _is_another(case, part) and after == before:
             continue
         new, old = new + (after or 0.0), old + (before or 0.0)
-        new_missing += [field_words(path)] if after is None else []
-        old_missing += [field_words(path)] if before is None else []
+        new_missing += [Missing(path)] if after is None else []
+        old_missing += [Missing(path)] if before is None else []
     if case.changed("fans"):
         fans_new, unweighed = _fans_g(case.rig)
         fans_old, unweighed_before = _fans_g(case.parent)
@@ -121,7 +123,7 @@ def moving_mass_g(case: Case, axis: str) -> tuple[float, float | None]:
     mass = case.need(path)
     carries = carries_tool(case, axis)
     if carries is None:
-        raise UnknownError(field_words(f"axes.{axis}.carries_tool"))
+        raise UnknownError(Missing(f"axes.{axis}.carries_tool"))
     added = added_mass_g(case).grams if carries else 0.0
     if mass + added <= 0:
         raise UnknownError(f"a true {path}: {mass:g} g before and {added:g} g added leave nothing")

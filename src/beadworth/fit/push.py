@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from beadworth.core import feed_mm_s
-from beadworth.fit.check import HOT, Case, Found, Rule, UnknownError, field_words
+from beadworth.fit.check import HOT, Case, Found, Missing, Rule, UnknownError
 from beadworth.fit.motion import RESERVE, compare_steps
 from beadworth.fit.train import peak_current_a
 from beadworth.melt import Push, channel_of, push_of
@@ -80,7 +80,7 @@ def _top_feed(case: Case) -> Found:
         force = case.get("extruder.grip_force_n")
         whose = "force at which the drive slips"
         if force is None:
-            raise UnknownError(field_words("extruder.grip_force_n")) from None
+            raise UnknownError(Missing("extruder.grip_force_n")) from None
     torque = force * radius_m / ratio / GEAR_EFFICIENCY
 
     def enough(turns_s: float) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from beadworth.fit.check import Case, Found, Rule, UnknownError, field_words
+from beadworth.fit.check import Case, Found, Missing, Rule, UnknownError
 from beadworth.rig import questions
 
 
@@ -61,7 +61,7 @@ def _unchecked(case: Case) -> Found | None:
     if case.changed("fans"):
         wanting += [f"fans.{n}.airflow_m3_h" for n in part_fans if not rig.fans[n].airflow_m3_h]
     if wanting:
-        raise UnknownError(*(field_words(path) for path in wanting))
+        raise UnknownError(*map(Missing, wanting))
     return None
 
 

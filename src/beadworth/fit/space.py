@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from beadworth.fit.check import MOVING, Case, Found, Rule, UnknownError, field_words
+from beadworth.fit.check import MOVING, Case, Found, Missing, Rule, UnknownError
 from beadworth.rig import match
 from beadworth.text import percent, signed
 
@@ -111,7 +111,7 @@ def _room(case: Case) -> Found:
             known.append((values[1] - values[0], side, values[0], values[1]))
         missing += [path for path, value in zip(pair, values, strict=True) if value is None]
     if not known:
-        raise UnknownError(*(field_words(path) for path in missing))
+        raise UnknownError(*map(Missing, missing))
     margin, side, size, room = min(known)
     unknown = f" Not known: {', '.join(missing)}." if missing else ""
     return Found(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from beadworth.core import GRAVITY_M_S2
-from beadworth.fit.check import Case, UnknownError, field_words
+from beadworth.fit.check import Case, Missing, UnknownError
 from beadworth.fit.load import belts_coupled
 from beadworth.rig import (
     BELT_EFFICIENCY,
@@ -55,7 +55,7 @@ def gear_ratio_of(case: Case, axis: str) -> float:
     ratio = ratio_of(record)
     case.get(f"axes.{axis}.gear_ratio")
     if ratio is None:
-        raise UnknownError(field_words(f"axes.{axis}.gear_ratio"))
+        raise UnknownError(Missing(f"axes.{axis}.gear_ratio"))
     return ratio
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -29,15 +29,17 @@ COSTS = (
             _estimate("cost.fitting_hour", "An hour of your fitting", "money/h"),
             _estimate("cost.resale", "Resale of what comes off", "money"),
         ),
+        folded=True,
     ),
     Group(
-        "What an hour is worth to you",
-        "Never assumed. Left out, there is no break-even: only the worth an hour would need.",
+        "What an hour is worth to you, with its limits",
+        "Instead of the one figure above.",
         (
             _estimate("time.printer_hour", "An hour of printer time", "money/h"),
             _estimate("time.waiting_hour", "An hour of waiting", "money/h"),
             _estimate("time.waiting_share", "Share of hours somebody waits", "0 to 1"),
         ),
+        folded=True,
     ),
     Group(
         "Energy, filament, failed prints",
@@ -55,22 +57,51 @@ COSTS = (
 )
 
 
+NEWEST = "newest"
+"""Ceilings from the newest trial that weighed both rigs, or of each its own newest."""
+
+
 def case_groups(
-    rigs: Sequence[str], trials: Sequence[tuple[str, str]], prints: Sequence[StoredPrint]
+    pairs: Sequence[tuple[str, str]],
+    rigs: Sequence[str],
+    trials: Sequence[tuple[str, str]],
+    prints: Sequence[StoredPrint],
 ) -> tuple[Group, ...]:
-    """The form of a new case over what is on the bench."""
+    """The form of a new case over what is on the bench: three questions, the rest folded.
+
+    ``pairs``: upgrades as the rig after and the one before.
+    """
     names = tuple((name, name) for name in rigs)
     choice = partial(Field, kind="choice")
+    upgrades = tuple((after, f"{after}, from {before}") for after, before in pairs)
+    three = Group(
+        "Three questions",
+        "Hours saved and money follow from these, your prints and what was weighed. Everything "
+        "below may stay as it is.",
+        (
+            choice("upgrade", "Which upgrade?", choices=upgrades, empty="none of these: two rigs, "
+                   "below", wanted="needed"),
+            Field("prints_a_year", "How many prints a year, all together?", "a year",
+                  "Spread evenly over the prints on the bench, unless you count them one by one "
+                  "below.", wanted="needed"),
+            Field("hour", "What is an hour of printer time worth to you?", "money/h",
+                  "Never assumed. Left empty, there is no break-even: only the worth an hour "
+                  "would need."),
+        ),
+    )  # fmt: skip
     about = Group(
-        "Which upgrade",
+        "Two rigs, ceilings, feeds, months, name",
         "",
         (
-            choice("baseline", "Rig as it is", choices=names, required=True),
-            choice("candidate", "Upgraded rig", choices=names, required=True),
-            choice("trial", "Ceilings measured in", choices=tuple(trials),
-                   empty="no trial: motion only",
+            choice("baseline", "Rig as it is", choices=names, empty="as the upgrade says"),
+            choice("candidate", "Upgraded rig", choices=names, empty="as the upgrade says"),
+            choice("trial", "Ceilings measured in",
+                   choices=((NEWEST, "the newest that weighed them"), *trials),
+                   start=NEWEST, empty="no trial: motion only",
                    help="A rig that was not weighed may use the ceilings of one with the same hot "
                    "end and drive."),
+            choice("candidate_trial", "The upgraded rig's own, where it was weighed in another",
+                   choices=tuple(trials), empty="the same"),
             choice("feeds", "Feeds", empty="", start="as written",
                    choices=(("as written", "as the files have them"),
                             ("raised", "raised to the ceiling")),
@@ -83,13 +114,14 @@ def case_groups(
                   help="Three letters, such as EUR; left out, that of the upgraded rig's price."),
             Field("name", "Name of the case", kind="text", example="left out: the two rigs"),
         ),
+        folded=True,
     )  # fmt: skip
     if not prints:
-        return (about, *COSTS)
+        return (three, about, *COSTS)
     often = Group(
-        "Your prints, and how many of each in a year",
-        "Type a best estimate, or the lowest and highest it can be, or both. What is left empty "
-        "is not counted.",
+        "Your prints, one by one",
+        "How many of each in a year: a best estimate, or the lowest and highest it can be, or "
+        "both. What is left empty is not counted.",
         tuple(
             _estimate(
                 f"per_year.{stored.id}", stored.name, "a year",
@@ -97,18 +129,52 @@ def case_groups(
             )
             for stored in prints
         ),
+        folded=True,
     )  # fmt: skip
-    return (about, often, *COSTS)
+    return (three, often, about, *COSTS)
+
+
+def asked_for(pairs: Sequence[tuple[str, str]], query: Mapping[str, str]) -> dict[str, str]:
+    """What an address names, as the form takes it: two rigs that are an upgrade are that."""
+    named = dict(query)
+    pair = (named.get("candidate", ""), named.get("baseline", ""))
+    if pair in pairs:
+        del named["candidate"], named["baseline"]
+        named["upgrade"] = pair[0]
+    elif pair == ("", "") and len(pairs) == 1:
+        named.setdefault("upgrade", pairs[0][0])
+    return named
 
 
 def case_data(
-    groups: Sequence[Group], typed: dict[str, str], prints: Sequence[StoredPrint]
+    groups: Sequence[Group],
+    typed: dict[str, str],
+    prints: Sequence[StoredPrint],
+    pairs: Sequence[tuple[str, str]],
 ) -> tuple[dict[str, Any], dict[str, str]]:
-    """What was typed as the plain data of a case, and where its prints stand in the form."""
+    """What was typed as the plain data of a case, and where its parts stand in the form."""
     data = collect(groups, typed)
+    moved: dict[str, str] = {}
+    after, total, hour = (data.pop(name, None) for name in ("upgrade", "prints_a_year", "hour"))
+    if after and not (data.get("baseline") or data.get("candidate")):
+        data |= {"candidate": after, "baseline": dict(pairs).get(after, "")}
+    if not (data.get("baseline") or data.get("candidate")):
+        moved |= {"baseline": "upgrade", "candidate": "upgrade"}
+    if hour is not None and "printer_hour" not in data.get("time", {}):
+        data["time"] = data.get("time", {}) | {"printer_hour": hour}
+        moved["time.printer_hour"] = "hour"
     if not data.get("name") and data.get("baseline") and data.get("candidate"):
         data["name"] = f"{data['candidate']} against {data['baseline']}"
     often = data.pop("per_year", {})
+    if not often and total is not None and prints:
+        share = round(total / len(prints), 6) if isinstance(total, (int, float)) else total
+        often = dict.fromkeys((stored.id for stored in prints), share)
+        if len(prints) > 1:
+            data["note"] = (
+                f"{typed['prints_a_year']} prints a year, spread evenly over the {len(prints)} on "
+                "the bench."
+            )
+        moved |= {f"prints.{n}.per_year": "prints_a_year" for n in range(len(prints))}
     counted = [stored for stored in prints if stored.id in often]
     names = [stored.name for stored in prints]
     data["prints"] = [
@@ -121,8 +187,8 @@ def case_data(
         }
         for stored in counted
     ]
-    moved = {f"prints.{n}.per_year": f"per_year.{stored.id}" for n, stored in enumerate(counted)}
-    return data, moved
+    one_by_one = {f"prints.{n}.per_year": f"per_year.{p.id}" for n, p in enumerate(counted)}
+    return data, {"prints": "prints_a_year", **one_by_one, **moved}
 
 
 def try_groups(case: WorthCase, table: Table) -> tuple[Group, ...]:

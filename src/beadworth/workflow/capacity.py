@@ -202,3 +202,36 @@ def trial_comparison(
         )
     rigs, _ = snapshot.known(snapshot.current)
     return capacity.compare(fit, baseline, candidate, rigs=rigs, **options)
+
+
+def comparison_apart(
+    first: TrialSnapshot,
+    second: TrialSnapshot,
+    baseline: str | None = None,
+    candidate: str | None = None,
+    loss: float | None = None,
+    **options: Any,
+) -> Comparison:
+    """What a rig gains that was weighed in another trial than the one before it.
+
+    ``loss`` left out: the first trial's own, for both.
+
+    Raises
+    ------
+    NotFoundError
+        A rig that its trial did not weigh.
+    FitError
+        No temperature both were weighed at.
+    """
+    from beadworth import capacity
+
+    at = loss_of(first, loss)
+    rigs = first.known(first.current)[0] | second.known(second.current)[0]
+    if baseline is None and first.record.spec:
+        baseline = first.record.spec.baseline
+    if candidate is None and second.record.spec:
+        named = (second.record.spec.candidate, second.record.spec.baseline)
+        candidate = next((name for name in named if name and name != baseline), None)
+    return capacity.compare_apart(
+        trial_fit(first, at), trial_fit(second, at), baseline, candidate, rigs=rigs, **options
+    )

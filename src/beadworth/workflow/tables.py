@@ -27,6 +27,7 @@ __all__ = [
     "fit_to_json",
     "stored_fit",
     "table_comparison",
+    "table_comparison_apart",
     "table_fit",
     "table_next_coupons",
     "table_speeds",
@@ -55,6 +56,14 @@ def table_comparison(
     first = baseline or rigs[0]
     others = [rig for rig in rigs if rig != first]
     return capacity.compare(fit, first, candidate or (others or [first])[0], **options)
+
+
+def table_comparison_apart(
+    first: Fit, second: Fit, baseline: str | None = None, candidate: str | None = None,
+    **options: Any,
+) -> Comparison:  # fmt: skip
+    """What the candidate of a second table or stored fit gains over the rig of a first."""
+    return capacity.compare_apart(first, second, baseline, candidate, **options)
 
 
 def table_speeds(

@@ -60,6 +60,8 @@ class Upgrade:
     stages: tuple[Stage, ...]
     trials: tuple[TrialRecord, ...]
     """Trials of either rig, those of both first, then the newest."""
+    apart: tuple[TrialRecord | None, TrialRecord | None] = (None, None)
+    """Newest weighed trial of the rig before, and of the rig after, where none is of both."""
 
     @property
     def next(self) -> Stage | None:
@@ -132,17 +134,18 @@ def upgrade(view: BenchView, rig: str) -> Upgrade:
     after = view.rigs[rig]
     before = view.rigs.get(after.parent or "")
     trials = _trials_of(view.trials, after, before)
+    apart = _apart(trials, after, before)
     stages = (
         _fit(after, before),
         _bring_up(view, after),
-        _trial(trials),
+        _trial(trials, after, apart),
         _speed(trials),
         _prints(view, after, before),
         _worth(view, after),
         _wear(view, after),
         _publish(trials),
     )
-    return Upgrade(after, before, stages, trials)
+    return Upgrade(after, before, stages, trials, apart)
 
 
 def _trials_of(
@@ -158,6 +161,23 @@ def _trials_of(
     return tuple(
         sorted(found, key=lambda t: (len(of(t)), after.name in of(t), t.created_at), reverse=True)
     )
+
+
+def _apart(
+    trials: Sequence[TrialRecord], after: Rig, before: Rig | None
+) -> tuple[TrialRecord | None, TrialRecord | None]:
+    """The newest weighed trial of either rig, where no trial is of both."""
+    if before is None:
+        return None, None
+
+    def of(trial: TrialRecord) -> set[str]:
+        spec = trial.spec
+        return {spec.baseline, spec.candidate or spec.baseline} if spec else set()
+
+    if any({before.name, after.name} <= of(trial) for trial in trials):
+        return None, None
+    first = next((t for t in trials if before.name in of(t) and t.readings), None)
+    return first, next((t for t in trials if after.name in of(t) and t.readings), None)
 
 
 def _fit(after: Rig, before: Rig | None) -> Stage:
@@ -187,10 +207,17 @@ def _bring_up(view: BenchView, after: Rig) -> Stage:
     return Stage("bring-up", title, "done", fact)
 
 
-def _trial(trials: Sequence[TrialRecord]) -> Stage:
+def _trial(
+    trials: Sequence[TrialRecord],
+    after: Rig,
+    apart: tuple[TrialRecord | None, TrialRecord | None],
+) -> Stage:
     title = "How much can it melt?"
     if not trials:
         return Stage("trial", title, "open", "No trial of it yet.")
+    if apart[0] and not apart[1]:
+        fact = f"The rig before is weighed, {after.name} not yet: its ceilings can be compared."
+        return Stage("trial", title, "begun", fact)
     trial = trials[0]
     planned = len(trial.plan.coupons) if trial.plan else trial.readings
     fact = f"{trial.readings} of {count(planned, 'coupon')} weighed."

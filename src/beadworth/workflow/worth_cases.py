@@ -55,11 +55,13 @@ __all__ = [
     "differs",
     "figures",
     "limit_words",
+    "measured_in",
     "money",
     "option_effect",
     "outcome_words",
     "profile_inputs",
     "replay_case",
+    "rig_pairs",
     "store_changed",
     "tried_case",
     "whom_sentence",
@@ -84,6 +86,35 @@ class TriedInputs(Record):
         {}, description="weight of a criterion, above 0"
     )
     profile: dict[str, ProfileInputs] = Field({}, description="profile")
+
+
+def rig_pairs(bench: Bench) -> list[tuple[str, str]]:
+    """Upgrades on the bench, as the rig after and the one before, by name."""
+    rigs = bench.records()[0]
+    return [(rig.name, rig.parent) for rig in rigs.values() if rig.parent in rigs]
+
+
+def measured_in(bench: Bench, before: str | None, after: str | None) -> dict[str, str | None]:
+    """Which trials hold the ceilings of two rigs: ``trial``, and ``candidate_trial`` if another.
+
+    The newest that weighed both; else the newest of each; else that of the one that was weighed,
+    where the other has the same hot end and drive; else none, so that only motion counts.
+    """
+    rigs = bench.records()[0]
+    weighed = [
+        (snapshot.record.id, {reading.rig for reading in snapshot.current})
+        for snapshot in bench.snapshots()
+    ]
+    both = next((trial for trial, names in weighed if {before, after} <= names), None)
+    first = next((trial for trial, names in weighed if before in names), None)
+    second = next((trial for trial, names in weighed if after in names), None)
+    if both or (first and second):
+        return {"trial": both or first, "candidate_trial": None if both else second}
+    known = [rigs[name] for name in (before, after) if name in rigs]
+    same = len(known) == 2 and (known[0].hot_end, known[0].extruder) == (
+        known[1].hot_end, known[1].extruder,
+    )  # fmt: skip
+    return {"trial": (first or second) if same else None, "candidate_trial": None}
 
 
 def profile_inputs(case: WorthCase) -> tuple[tuple[str, ProfileInputs], ...]:

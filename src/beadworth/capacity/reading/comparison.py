@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from beadworth.capacity.reading.together import intervals_together, paired_diffe
 from beadworth.capacity.result import Ceiling, Fit, GroupFit
 from beadworth.core import FitError, Problem, bead_section_mm2
 from beadworth.rig import Rig
+from beadworth.text import percent
 
 Array = NDArray[np.float64]
 
@@ -112,6 +114,65 @@ def compare(
         comparison_notes(rows, base, cand, price, fit.confidence),
         comparison_sentence(rows, base, cand),
     )
+
+
+APART = (
+    "The rigs were weighed in two trials. Each loss is against the low-flow references of its own "
+    "trial, so spool density and steps per mm cancel; what else differed between the days (grade "
+    "or moisture of the filament, draught, a worn nozzle) is in the difference too."
+)
+"""The note of a comparison across two trials."""
+
+
+def compare_apart(
+    first: Fit,
+    second: Fit,
+    baseline: str | None = None,
+    candidate: str | None = None,
+    **options: Any,
+) -> Comparison:
+    """The same across two trials: the baseline as the first weighed it, the candidate as the other.
+
+    Parameters
+    ----------
+    baseline, candidate : str, optional
+        Left out: the one rig of the first; the one rig of the second that is not the baseline.
+    options
+        As :func:`compare` takes them.
+
+    Raises
+    ------
+    FitError
+        Ceilings read at two losses, or no common temperature.
+    NotFoundError
+        A rig that its trial did not weigh, or several and none was named.
+    """
+    if first.loss != second.loss:
+        raise FitError(
+            f"the ceilings are read at {percent(first.loss, 2)} loss in one trial and at "
+            f"{percent(second.loss, 2)} in the other.",
+            "loss",
+            second.loss,
+            "Read both at the same loss.",
+        )
+    base = baseline or first.group(None, options.get("material")).rig
+    others = [g for g in second.groups if g.rig != base]
+    theirs = replace(second, groups=tuple(others or second.groups))
+    cand = candidate or theirs.group(None, options.get("candidate_material")).rig
+    both = replace(
+        first,
+        groups=(
+            *(g for g in first.groups if g.rig == base),
+            *(g for g in second.groups if g.rig == cand),
+        ),
+        ceilings=(
+            *(c for c in first.ceilings if c.rig == base),
+            *(c for c in second.ceilings if c.rig == cand),
+        ),
+        notes=tuple(dict.fromkeys((*first.notes, *second.notes))),
+    )
+    found = compare(both, base, cand, **options)
+    return replace(found, notes=(APART, *found.notes))
 
 
 def _differences(

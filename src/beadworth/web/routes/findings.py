@@ -20,6 +20,7 @@ from beadworth.workflow import (
     LAYERS_MM,
     WIDTHS_MM,
     TrialSnapshot,
+    comparison_apart,
     rig_order,
     trial_comparison,
     trial_fit,
@@ -102,16 +103,29 @@ def compare(
     baseline: str | None = None,
     candidate: str | None = None,
     loss: Typed = None,
+    other: str | None = None,
 ) -> Response:
-    """Difference in ceiling at each common temperature, and what it costs."""
-    snapshot = bench.snapshot(trial)
-    made = trial_comparison(snapshot, baseline, candidate, typed_percent(loss, "loss", 0.5, 20))
+    """Difference in ceiling at each common temperature, and what it costs.
+
+    ``other``: the trial that weighed the candidate, where it was another one.
+    """
+    snapshot, at = bench.snapshot(trial), typed_percent(loss, "loss", 0.5, 20)
+    second = bench.snapshot(other) if other else snapshot
+    if other:
+        made = comparison_apart(snapshot, second, baseline, candidate, at)
+    else:
+        made = trial_comparison(snapshot, baseline, candidate, at)
     fit = trial_fit(snapshot)
+    rigs = rig_order(snapshot.record, [group.rig for group in fit.groups])
+    if other:
+        rigs += [g.rig for g in trial_fit(second).groups if g.rig not in rigs]
     context = {
+        "other": other,
+        "apart": (snapshot.record, second.record) if other else (),
         "c": made,
         "percents": [row.percent.times(100) for row in made.differences],
-        "rigs": rig_order(snapshot.record, [group.rig for group in fit.groups]),
-        "supplied_by": _supplied_by(snapshot, made.candidate),
+        "rigs": rigs,
+        "supplied_by": _supplied_by(second, made.candidate),
         "difference_figure": figure(
             comparison_chart(made.differences, baseline=made.baseline, candidate=made.candidate)
         ),

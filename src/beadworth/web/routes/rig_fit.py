@@ -16,22 +16,33 @@ from beadworth.core import (
     InputError,
     NotFoundError,
     Place,
+    Problem,
     from_mapping,
     parse_toml,
 )
 from beadworth.report import acceleration_chart, fit_sentence
 from beadworth.rig import side_view, upgrade
+from beadworth.text import slug
 from beadworth.web import handbook
 from beadworth.web.fields_rig import fit_groups
 from beadworth.web.figures import figure_if_any
+from beadworth.web.fit_asks import Ask, Refused, asks_of, group_of, job_query, record_values
 from beadworth.web.forms import Form, Group, collect, refused, typed_in
 from beadworth.web.responses import page, status_of
 from beadworth.web.rig_sheet import changes_of
 from beadworth.web.routes.common import BenchOf, FormOf, pasted_or_uploaded, see_other
-from beadworth.web.routes.record_pages import refuse_taken
+from beadworth.web.routes.record_pages import SURE, refuse_taken
 from beadworth.web.routes.rigs import NOUN
 from beadworth.web.toml_lines import with_lines
-from beadworth.workflow import Check, CheckedPair, FitInputs, check_pair, rig_pair
+from beadworth.workflow import (
+    Bench,
+    Check,
+    CheckedPair,
+    FitInputs,
+    check_pair,
+    questions_about,
+    rig_pair,
+)
 
 router = APIRouter(include_in_schema=False)
 MARKS = {"fits": "✓", "look closer": "◐", "does not fit": "✕", "measure this": "?"}
@@ -59,25 +70,68 @@ class Row:
     as_before: bool
     """Whether the parent rig has the same number and the same verdict."""
     formula: str | None
+    key: str
+    asks: tuple[Ask, ...]
+    """Forms for what it misses; none for a pasted upgrade, whose text says it."""
 
 
 @router.get("/rig-fit")
 def fit_page(request: Request, bench: BenchOf) -> Response:
     """The form, and the checks once there is a rig to check."""
+    return checked(request, bench, request.query_params, {})
+
+
+def checked(
+    request: Request,
+    bench: Bench,
+    sent: Mapping[str, Any],
+    wrong: Mapping[str, Refused],
+    status: int = 200,
+) -> Response:
+    """The page of two rigs; ``wrong``: forms of rows that were refused, by their key."""
     groups = fit_groups(bench)
-    typed = typed_in(groups, request.query_params)
+    typed = typed_in(groups, sent)
     if not typed["upgrade"] and not typed["parent"]:
         return show(request, groups, Form(typed))
     try:
         inputs = from_mapping(FitInputs, collect(groups, typed), "fit check")
         before, after = rig_pair(bench, inputs)
         typed |= {"parent": before.name, "upgrade": "" if after is before else after.name}
-        found = _answer(check_pair(bench, before, after, inputs))
+        found = _answer(check_pair(bench, before, after, inputs), groups, wrong)
     except NotFoundError:
         raise
     except InputError as error:
         return show(request, groups, refused(groups, typed, error), status=status_of(error))
-    return show(request, groups, Form(typed), found=found)
+    return show(request, groups, Form(typed), found=found, status=status)
+
+
+@router.post("/rig-fit/value")
+def record_value(request: Request, bench: BenchOf, sent: FormOf) -> Response:
+    """What a row asked for, as the rig's next version; then the checks again."""
+    typed = {name: str(value).strip() for name, value in sent.items()}
+    query = job_query({name: typed.get(f"job.{name}", "") for name in FitInputs.model_fields})
+    key, names = typed.get("key", ""), [typed.get("of", "")]
+    if typed.get("both"):
+        names.append(typed.get("also", ""))
+    groups = group_of(list(typed))
+    odd: tuple[Problem, ...] = ()
+    try:
+        boxes = [field.path for group in groups for field in group.fields]
+        if not any(typed[path] for path in boxes):
+            where = Place.of_field("fit check", boxes[0] if boxes else "of")
+            raise InputError("nothing was entered.", where, None, "Enter at least one value.")
+        rigs = record_values(bench, names, groups, typed)
+        odd = tuple(o for rig in rigs for o in questions_about(bench, rig, bench.rig(rig.name)))
+        if odd and not typed.get(SURE):
+            raise InputError(odd)
+    except NotFoundError:
+        raise
+    except BeadworthError as error:
+        form = refused(groups, typed, error)
+        return checked(request, bench, query, {key: (form, bool(odd))}, status_of(error))
+    for rig in rigs:
+        bench.save_rig(rig)
+    return see_other(f"/rig-fit?{urlencode(query)}#row-{key.rpartition('-')[0]}")
 
 
 @router.post("/rig-fit")
@@ -104,7 +158,7 @@ def fit_pasted(request: Request, bench: BenchOf, sent: FormOf) -> Response:
             refuse_taken(NOUN, bench, after.name)
             bench.save_rig(after)
             return see_other(f"/rig/{quote(after.name)}")
-        found = _answer(check_pair(bench, before, after, inputs))
+        found = _answer(check_pair(bench, before, after, inputs), groups)
     except NotFoundError:
         raise
     except BeadworthError as error:
@@ -128,7 +182,12 @@ def show(
     return page(request, "rig_fit.html", context, status)
 
 
-def _answer(pair: CheckedPair) -> dict[str, Any]:
+def _answer(
+    pair: CheckedPair,
+    job: tuple[Group, ...],
+    wrong: Mapping[str, Refused] | None = None,
+) -> dict[str, Any]:
+    """What the page shows; ``wrong`` left out: rows ask for nothing."""
     before, after, checks = pair.before, pair.after, pair.checks
     rigs = (before.name, after.name)
     return {
@@ -137,7 +196,8 @@ def _answer(pair: CheckedPair) -> dict[str, Any]:
         "alone": pair.alone,
         "rows": [
             Row(c, MARKS[c.verdict], bar_of(c), c.name in pair.same,
-                handbook.formula_address(c.formula))
+                handbook.formula_address(c.formula), slug(c.name),
+                () if wrong is None else asks_of(c, (before, after), job, wrong))
             for c in checks
         ],
         "counts": {mark: sum(c.verdict == mark for c in checks) for mark in MARKS},

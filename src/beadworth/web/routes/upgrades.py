@@ -96,7 +96,9 @@ def _address(stage: Stage, found: Upgrade) -> str:
     """Where a stage is done; one that waits for a trial leads to planning it."""
     rig, on = found.after.name, quote(stage.subject or "", safe="")
     before = found.before.name if found.before else None
-    plan = {"baseline": before, "candidate": rig} if before else {"baseline": rig}
+    plan = {"baseline": rig}
+    if before and not found.apart[0]:  # where it is weighed already, the upgrade is weighed alone
+        plan = {"baseline": before, "candidate": rig}
     new_trial = f"/trials/new?{urlencode(plan)}"
     new_case = f"/worth?{urlencode({'candidate': rig} | ({'baseline': before} if before else {}))}"
     known = stage.subject is not None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote, urlencode
 
@@ -12,7 +13,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, NotFoundError, Problem, from_mapping, to_toml
+from beadworth.core import BeadworthError, NotFoundError, Place, Problem, from_mapping, to_toml
 from beadworth.report import (
     limits_worth_chart,
     options_chart,
@@ -21,6 +22,8 @@ from beadworth.report import (
     tornado_chart,
 )
 from beadworth.web.fields_worth import (
+    NEWEST,
+    asked_for,
     case_data,
     case_groups,
     option_data,
@@ -55,8 +58,10 @@ from beadworth.workflow import (
     differs,
     figures,
     limit_words,
+    measured_in,
     money,
     option_effect,
+    rig_pairs,
     store_changed,
     store_worth,
     stored_worth,
@@ -84,13 +89,14 @@ def _address(name: str) -> str:
 def worth_page(request: Request, bench: BenchOf, desk: DeskOf) -> Response:
     """The cases on the bench, and the form of another."""
     groups = _groups(bench, desk)
-    return _form_page(request, bench, groups, Form(typed_in(groups, request.query_params)))
+    sent = asked_for(rig_pairs(bench), request.query_params)
+    return _form_page(request, bench, groups, Form(typed_in(groups, sent)))
 
 
 def _groups(bench: Bench, desk: Desk) -> tuple[Group, ...]:
     prints = [stored for stored in desk.shelf.all() if desk.shelf.is_here(stored)]
     trials = [(trial.id, trial.question) for trial in bench.trials() if trial.readings]
-    return case_groups([rig.name for rig in bench.rigs()], trials, prints)
+    return case_groups(rig_pairs(bench), [rig.name for rig in bench.rigs()], trials, prints)
 
 
 def _form_page(
@@ -111,8 +117,11 @@ def new_case(request: Request, bench: BenchOf, desk: DeskOf, sent: FormOf) -> Re
     """A case from the form: replayed, calculated, stored."""
     groups = _groups(bench, desk)
     typed = typed_in(groups, sent)
-    data, moved = case_data(groups, typed, desk.shelf.all())
+    prints = [stored for stored in desk.shelf.all() if desk.shelf.is_here(stored)]
+    data, moved = case_data(groups, typed, prints, rig_pairs(bench))
     try:
+        if data.get("trial") == NEWEST:
+            data |= measured_in(bench, data.get("baseline"), data.get("candidate"))
         return _working(request, case_job(desk, bench, case_from_mapping(data, "form")))
     except NotFoundError:
         raise
@@ -120,6 +129,12 @@ def new_case(request: Request, bench: BenchOf, desk: DeskOf, sent: FormOf) -> Re
         if "name" not in data:  # it is made of the two rigs, which are asked for
             error.problems = tuple(
                 p for p in error.problems if not p.path or p.path.field != ("name",)
+            )
+        if not data["prints"]:  # said of the whole case; the form has a box for it
+            where = Place("form", field=("prints",))
+            error.problems = tuple(
+                replace(p, path=where) if not (p.path and p.path.field) else p
+                for p in error.problems
             )
         form = refused(groups, typed, error, moved)
         return _form_page(request, bench, groups, form, status_of(error))
