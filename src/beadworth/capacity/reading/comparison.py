@@ -136,7 +136,8 @@ def compare_apart(
     Parameters
     ----------
     baseline, candidate : str, optional
-        Left out: the one rig of the first; the one rig of the second that is not the baseline.
+        Left out: the one rig of the first (that the second did not weigh); the one rig of the
+        second that is not the baseline.
     options
         As :func:`compare` takes them.
 
@@ -155,6 +156,9 @@ def compare_apart(
             second.loss,
             "Read both at the same loss.",
         )
+    alone = {g.rig for g in first.groups} - {g.rig for g in second.groups}
+    if baseline is None and len(alone) == 1:
+        baseline = alone.pop()
     base = baseline or first.group(None, options.get("material")).rig
     others = [g for g in second.groups if g.rig != base]
     theirs = replace(second, groups=tuple(others or second.groups))
