@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from beadworth.core.errors import LimitError
 from beadworth.gcode.limits import Limits
-from beadworth.gcode.writer import LINE_LENGTH, WORDS, Writer, comment_lines
+from beadworth.gcode.writer import WORDS, Writer
+from beadworth.gcode.written import LINE_LENGTH, comment_lines
 from beadworth.material import Material
 from beadworth.rig import AxisLimits, BuildVolume, Extruder, HotEnd, Motion, Rig
 from beadworth.text import ascii_line

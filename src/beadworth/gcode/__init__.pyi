@@ -7,7 +7,8 @@ from .reader import Reader, read, summary
 from .source import BOM, GZ_MAGIC, OpenSource
 from .three_moves import scan_three_moves
 from .totals import GcodeSummary, OtherReading, UnknownWord
-from .writer import Writer, comment_lines
+from .writer import Writer
+from .written import comment_lines
 
 __all__ = [
     "BOM",

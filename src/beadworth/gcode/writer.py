@@ -19,7 +19,6 @@ so the sum of E over any stretch is within 0.5e-5 mm of what was asked for.
 from __future__ import annotations
 
 import math
-import textwrap
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -27,16 +26,16 @@ from numpy.typing import ArrayLike, NDArray
 from beadworth.core import LimitError, Problem
 from beadworth.gcode.limit_check import LimitCheck
 from beadworth.gcode.limits import SAFE_Z_SPEED_MM_S, Limits
-from beadworth.text import ascii_line
+from beadworth.gcode.written import arc_points, comment_lines, fixed, fixed_many
 
 Array = NDArray[np.float64]
 
 WORDS = frozenset(
     "G0 G1 G4 G21 G28 G90 M0 M83 M84 M104 M106 M107 M109 M140 M190".split()  # noqa: SIM905
 )
-"""Every command word the writer can emit."""
+"""Every command word the writer can emit beside those of arcs."""
+ARC_WORDS = frozenset({"G2", "G3"})
 LONGEST_STILL_EXTRUSION_MM = 50.0
-LINE_LENGTH = 96
 
 
 class Writer:
@@ -121,6 +120,31 @@ class Writer:
             return
         self._lay_rest(path[1:], length[1:], share[1:], feed)
 
+    def lay_arc(
+        self, to: tuple[float, float], centre: tuple[float, float], e_mm: float, *,
+        clockwise: bool, feed_mm_s: float, absolute_centre: bool = False,
+    ) -> None:  # fmt: skip
+        """Lay ``e_mm`` along a level arc about ``centre`` (G2, G3), less than a full circle.
+
+        The centre is written from the arc's start, or as a place where the controller reads it so.
+        """
+        if self.position is None or self._unsure:
+            self._check.refuse("home", 0.0, "an arc is asked before a straight move.", "an arc")
+            return
+        old, new = self.position, (round(to[0], 3), round(to[1], 3), self.position[2])
+        points, length = arc_points(old, new, centre, clockwise)
+        self._check.path(points, np.array([feed_mm_s, feed_mm_s, 0.0]))
+        self._check.feed(feed_mm_s * e_mm / length)
+        self._check.add_run(e_mm, feed_mm_s * e_mm / length)
+        zero = (0.0, 0.0) if absolute_centre else old[:2]
+        i, j = (fixed(c - o, 3) for c, o in zip(centre, zero, strict=True))
+        ends = f"X{fixed(new[0], 3)} Y{fixed(new[1], 3)} I{i} J{j}"
+        word = "G2" if clockwise else "G3"
+        self._put(f"{word} {ends} E{self._e_word(e_mm)}{self._f_word(feed_mm_s)}")
+        self.filament_mm += e_mm
+        self.position = new
+        self.seconds += length / feed_mm_s
+
     def extrude(self, e_mm: float, *, feed_mm_s: float) -> None:
         """Feed filament without moving, in pieces controllers accept; ``feed`` of filament."""
         pieces = max(1, math.ceil(e_mm / LONGEST_STILL_EXTRUSION_MM - 1e-9))
@@ -178,6 +202,11 @@ class Writer:
     # the end
 
     @property
+    def lines(self) -> int:
+        """Lines written so far."""
+        return len(self._lines)
+
+    @property
     def problems(self) -> list[Problem]:
         """What was asked beyond the limits so far, the worst of each kind."""
         return self._check.problems
@@ -229,7 +258,7 @@ class Writer:
             return
         self._check_move(old, new, length, e, feed)
         words = [
-            f"{n}{_number(b, 3)}"
+            f"{n}{fixed(b, 3)}"
             for n, a, b in zip("XYZ", old, new, strict=True)
             if a != b or n in given & self._unsure
         ]
@@ -257,7 +286,7 @@ class Writer:
         changed = (np.diff(path, axis=0)[moved] != 0.0).T.tolist()
         words = [
             [f"{name}{number} " if new else "" for number, new in zip(axis, here, strict=True)]
-            for name, axis, here in zip("XYZ", map(_numbers, reached.T), changed, strict=True)
+            for name, axis, here in zip("XYZ", map(fixed_many, reached.T), changed, strict=True)
         ]
         for x, y, z, e in zip(*words, share[moved].tolist(), strict=True):
             self._lines.append(f"G1 {x}{y}{z}E{self._e_word(e)}")
@@ -284,7 +313,7 @@ class Writer:
                     "hot end",
                     "Lower the temperature.",
                 )
-        self._put(f"{word} S{_number(temperature, 1)}")
+        self._put(f"{word} S{fixed(temperature, 1)}")
         self.seconds += wait or 0.0
 
     def _e_word(self, e: float) -> str:
@@ -297,7 +326,7 @@ class Writer:
         if feed == self._feed:
             return ""
         self._feed = feed
-        return f" F{_number(feed * 60, 3)}"
+        return f" F{fixed(feed * 60, 3)}"
 
     def _check_move(
         self,
@@ -311,23 +340,3 @@ class Writer:
         self._check.path(np.array([new]), feed * moved / length if length else 0.0 * moved)
         if e:
             self._check.feed(feed * e / length)
-
-
-def comment_lines(text: str = "", *, indent: str = "") -> list[str]:
-    """A comment as lines of at most 96 ASCII characters; later lines start with ``indent``."""
-    clean = ascii_line(text)
-    lead = clean[: len(clean) - len(clean.lstrip(" "))]
-    wrapped = textwrap.wrap(clean, LINE_LENGTH - 2, subsequent_indent=lead + indent)
-    return [f"; {line}".rstrip() for line in wrapped or [""]]
-
-
-def _number(value: float, decimals: int) -> str:
-    """Fixed decimals, trailing zeros dropped, never an exponent or a minus zero."""
-    text = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
-
-
-def _numbers(values: Array) -> list[str]:
-    """:func:`_number` of many at three decimals."""
-    texts = (("%.3f " * len(values)) % tuple(values.tolist())).split()
-    return ["0" if t == "-0.000" else t.rstrip("0").rstrip(".") for t in texts]

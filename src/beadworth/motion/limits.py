@@ -116,6 +116,11 @@ class Limits:
         row = [values.get(n, path if n in path_names else np.inf) for n in columns.LIMIT_NAMES]
         return cls(np.array([row]), look_ahead_moves)
 
+    @staticmethod
+    def names() -> tuple[str, ...]:
+        """Names of the columns of ``table``."""
+        return columns.LIMIT_NAMES
+
     @classmethod
     def from_rig(cls, rig: Rig, rule: Rule | None = None) -> Self:
         """Limits of a rig: one row, before a file has set any.

@@ -3,6 +3,18 @@ from .planning.digest import canonical_json, plan_digest
 from .planning.plan import add_to_plan, plan
 from .planning.sizing import planned_scatter
 from .planning.timing import describe_time
+from .programs.checks import heat_problems
+from .programs.header import CAUTIONS
+from .programs.layout import purge_mm
+from .programs.moves import (
+    BED_RISE_C_S,
+    NOZZLE_RISE_C_S,
+    PAUSE_S,
+    SOAK_S,
+    Pace,
+    bed_temperature_c,
+    write_end,
+)
 from .programs.position_map import map_png
 from .programs.program import Program, coupon_programs, program_summary
 from .readings.checks import check_readings
@@ -24,13 +36,19 @@ from .record import (
 )
 
 __all__ = [
+    "BED_RISE_C_S",
+    "CAUTIONS",
     "MORE_THAN_FED",
+    "NOZZLE_RISE_C_S",
+    "PAUSE_S",
+    "SOAK_S",
     "Amendment",
     "Balance",
     "Budget",
     "BudgetLine",
     "Coupon",
     "Outlook",
+    "Pace",
     "Plan",
     "Power",
     "Program",
@@ -39,6 +57,7 @@ __all__ = [
     "TrialSpec",
     "add_to_plan",
     "anchors_of",
+    "bed_temperature_c",
     "canonical_json",
     "check_mass",
     "check_reading",
@@ -49,12 +68,15 @@ __all__ = [
     "delivered_g_per_mm",
     "delivery_factor",
     "describe_time",
+    "heat_problems",
     "map_png",
     "parse_mass",
     "plan",
     "plan_digest",
     "planned_scatter",
     "program_summary",
+    "purge_mm",
     "read_readings_csv",
+    "write_end",
     "write_readings_csv",
 ]

@@ -134,7 +134,7 @@ def refusals(spec: TrialSpec, rig: Rig, material: Material, filament_mm: float) 
         for t in spec.temperatures_c
         for q in {*ladder(spec), reference_flow(spec)}
     ]
-    problems = program_checks.heat_problems(rig, material, drafts)
+    problems = program_checks.heat_problems(rig, material, [c.temperature_c for c in drafts])
     if spec.collect == "catch":
         return problems + program_checks.flow_problems(rig, drafts, None)
     problems += program_checks.flow_problems(

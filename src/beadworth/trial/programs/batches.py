@@ -64,7 +64,7 @@ def batches_of(
     ordered = sorted(plan.coupons, key=lambda c: c.order)
     for rig in rigs.values():
         own = [c for c in ordered if c.rig == rig.name]
-        problems += program_checks.heat_problems(rig, material, own)
+        problems += program_checks.heat_problems(rig, material, [c.temperature_c for c in own])
         grid = None
         if collect == "plate" and rig.build_volume is not None:
             try:

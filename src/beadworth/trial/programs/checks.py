@@ -19,11 +19,11 @@ SEGMENTS_PER_TURN = 72
 SHORTEST_SEGMENT_MM = 0.3
 
 
-def heat_problems(rig: Rig, material: Material, coupons: Sequence[Coupon]) -> list[Problem]:
+def heat_problems(rig: Rig, material: Material, temperatures_c: Sequence[float]) -> list[Problem]:
     """Temperatures above the hot end, the material, or a PTFE liner; one problem each."""
     problems = []
     hot, where = rig.hot_end, f"rig {rig.name}"
-    for temperature in sorted({c.temperature_c for c in coupons}):
+    for temperature in sorted(set(temperatures_c)):
         top = hot.temperature_limit_c
         if top is not None and temperature > top:
             problems.append(

@@ -88,7 +88,7 @@ def write_plate(
         _purge(writer, rig, grid, cell, coupon=coupon, pace=pace)
         _coil(writer, rig, grid, cell, coupon=coupon, pace=pace)
         safe = max(safe, coil.height_mm + LIFT_MM)
-    _end(writer, rig, pace, safe, park=True)
+    write_end(writer, rig, pace, safe, park=True)
 
 
 def write_catch(writer: Writer, rig: Rig, coupons: Sequence[Coupon]) -> None:
@@ -131,7 +131,7 @@ def write_catch(writer: Writer, rig: Rig, coupons: Sequence[Coupon]) -> None:
                 "the bag. Resume to purge for the next one. The nozzle is hot."
             )
             writer.seconds += PAUSE_S
-    _end(writer, rig, pace, height, park=False)
+    write_end(writer, rig, pace, height, park=False)
 
 
 def _title(coupon: Coupon) -> str:
@@ -219,7 +219,7 @@ def _lay(
     writer.lay_path(points, filament_mm, e_mm_s=feed_mm_s(flow_mm3_s, rig.filament_diameter_mm))
 
 
-def _end(writer: Writer, rig: Rig, pace: Pace, safe_mm: float, *, park: bool) -> None:
+def write_end(writer: Writer, rig: Rig, pace: Pace, safe_mm: float, *, park: bool) -> None:
     """Heaters off first, then clear, park, cool, and let the motors go.
 
     A catch session stays where it is: its last coupon still hangs from the nozzle.

@@ -1,0 +1,127 @@
+"""The weighed pair read: what the faster wall lost against the slower one."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from beadworth.core import CONFIDENCE, InputError, Place, coverage_factor
+from beadworth.core import bead_section_mm2 as section_mm2
+from beadworth.witness.make import Witness
+
+SCATTER = 0.005
+"""Standard deviation of the mass of a wall about what was fed, relative, the balance apart: feed
+and filament diameter over a few grams (common practice, no source)."""
+BALANCE_G = 0.001
+SMALL = 0.01
+"""A loss below this is none that shows."""
+
+
+@dataclass(frozen=True)
+class PairVerdict:
+    """What two masses say."""
+
+    loss: float
+    """Of the faster wall's flow, against the slower's."""
+    u_loss: float
+    low: float
+    high: float
+    """Ends at ``confidence``."""
+    confidence: float
+    cause: Literal["melt", "not the melt"] | None
+    """None: cannot tell."""
+    sentence: str
+
+
+def walls_g(witness: Witness) -> dict[str, tuple[float, float, float]]:
+    """Of each wall by its code: mass commanded in g, flow, and share laid at that flow."""
+    design = witness.design
+    density = 1e-3 * witness.density_g_cm3
+    found = {}
+    volumes: dict[int, float] = {}
+    lengths: dict[int, float] = {}
+    sections: dict[float, float] = {}
+    for one in design.layers:
+        if id(one.outline) not in lengths:
+            lengths[id(one.outline)] = one.outline.length_mm()
+        if one.width_mm not in sections:
+            sections[one.width_mm] = float(section_mm2(one.width_mm, design.layer_mm))
+        volume = sections[one.width_mm] * lengths[id(one.outline)]
+        volumes[one.object] = volumes.get(one.object, 0.0) + volume
+    for band, reach in zip(witness.bands, witness.reached, strict=True):
+        whole = volumes[band.number - 1]
+        found[band.code] = (whole * density, reach.flow_mm3_s, reach.laid_mm3 / whole)
+    return found
+
+
+def judge_pair(
+    witness: Witness,
+    masses_g: dict[str, float],
+    *,
+    balance_g: float = BALANCE_G,
+    scatter: float = SCATTER,
+    confidence: float = CONFIDENCE,
+) -> PairVerdict:
+    """Loss of the faster wall, from the masses of both by their codes.
+
+    loss = (1 − (m₂ ÷ c₂) ÷ (m₁ ÷ c₁)) ÷ share, with c what was commanded and share the part of the
+    faster wall that was laid at its own flow.
+
+    Raises
+    ------
+    InputError
+        A mass missing, not above zero, or far from what was fed.
+    """
+    walls = walls_g(witness)
+    for code, (commanded, _, _) in walls.items():
+        mass = masses_g.get(code)
+        if mass is None or not 0.3 * commanded < mass < 1.3 * commanded:
+            raise InputError(
+                f"wall {code} should weigh about {commanded:.2f} g.",
+                Place.of_field("weighed pair", code), mass,
+                "Weigh it without its skirt, in grams; look at the codes again.",
+            )  # fmt: skip
+    slow, fast = sorted(walls, key=lambda code: walls[code][1])
+    share = walls[fast][2]
+    ratio = masses_g[fast] / walls[fast][0] / (masses_g[slow] / walls[slow][0])
+    loss = (1 - ratio) / share
+    u = (
+        ratio
+        / share
+        * math.hypot(*(math.hypot(balance_g / masses_g[code], scatter) for code in walls))
+    )
+    reach = coverage_factor(confidence=confidence) * u
+    low, high = loss - reach, loss + reach
+    flow = walls[fast][1]
+    if low > 0:
+        cause: Literal["melt", "not the melt"] | None = "melt"
+        said = (
+            f"The melt falls short: at {flow:.1f} mm³/s it loses {loss:.1%} ({low:.1%} to "
+            f"{high:.1%})."
+        )
+    elif high < max(SMALL, 2 * reach):
+        cause = "not the melt"
+        said = (
+            f"Not the melt: at {flow:.1f} mm³/s it loses at most {max(high, 0):.1%}. What you "
+            "see comes from motion."
+        )
+    else:
+        cause, said = None, f"Cannot tell: {loss:.1%} ± {reach:.1%}. Make another pair."
+    return PairVerdict(loss, u, low, high, confidence, cause, said)
+
+
+def chance_to_see(
+    loss: float,
+    *,
+    share: float = 0.9,
+    mass_g: float = 2.0,
+    balance_g: float = BALANCE_G,
+    scatter: float = SCATTER,
+    confidence: float = CONFIDENCE,
+) -> float:
+    """Probability that one pair shows a loss of this size as above zero."""
+    from scipy.special import ndtr
+
+    u = math.sqrt(2) * math.hypot(balance_g / mass_g, scatter) / share
+    return float(ndtr(loss / u - coverage_factor(confidence=confidence)))
