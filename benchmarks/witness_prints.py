@@ -18,7 +18,7 @@ from witness_rigs import MATERIAL, RIG, cases
 
 from beadworth.core import LimitError
 from beadworth.witness import KINDS, WitnessSpec, make_witness
-from beadworth.witness.pair import chance_to_see, judge_pair, walls_g
+from beadworth.witness.pair import chance_to_see, judge_pair, walls_of
 from beadworth.witness.separate import separate
 from beadworth.witness.threshold import expected_width
 
@@ -52,7 +52,7 @@ def drawn(rigs: int) -> None:
             refused[spec.kind] += 1
             first = error.problems[0]
             field = getattr(first.path, "field", None) if first.path else None
-            why[field or "a band misses its claim"] += 1
+            why[".".join(field) if field else "a band misses its claim"] += 1
         slowest = max(slowest, time.process_time() - start)
     print("| witness | made | refused |")
     print("| --- | --: | --: |")
@@ -107,20 +107,20 @@ def separation(count: int) -> None:
 
 def pair(count: int = 4000) -> None:
     made = make_witness(question("weighed pair"), RIG, MATERIAL)
-    walls = walls_g(made)
-    slow, fast = sorted(walls, key=lambda code: walls[code][1])
-    share = walls[fast][2]
+    walls = walls_of(made)
+    slow, fast = sorted(walls, key=lambda code: walls[code].flow_mm3_s)
+    share = walls[fast].share
     rng = np.random.default_rng(3)
     print("| loss | said 'melt' | by the formula |")
     print("| --: | --: | --: |")
     for loss in (0.0, 0.02, 0.036, 0.05):
         seen = 0
         for _ in range(count):
-            masses = {slow: walls[slow][0], fast: walls[fast][0] * (1 - loss * share)}
+            masses = {slow: walls[slow].mass_g, fast: walls[fast].mass_g * (1 - loss * share)}
             masses = {
                 c: m * (1 + 0.005 * rng.normal()) + 0.001 * rng.normal() for c, m in masses.items()
             }
-            seen += judge_pair(made, masses).cause == "melt"
+            seen += judge_pair(walls, masses).cause == "melt"
         formula = 100 * chance_to_see(loss, share=share)
         print(f"| {100 * loss:.1f} % | {100 * seen / count:.1f} % | {formula:.1f} % |")
     print(f"\n{100 * share:.0f} % of the faster wall is laid at its own flow.")

@@ -138,6 +138,14 @@ def calls(trial, started):
         f"package export {trial} --out package", "package import package",
         "package list", f"package compare {trial} {{package}}", f"package typical {trial}",
         f"dossier publish {trial} --out published --package",
+        "witness kinds",
+        f"witness program '{rig}' weighed-pair --ceiling 11 --out pair.gcode --map pair.svg "
+        "--keep --temperature 215", "witness list", "witness map {witness} --out map.svg",
+        "witness grade {witness} --grader AB --mass {first}=2.0 --mass {second}=1.95",
+        "witness open {witness}", "witness read {witness}",
+        f"witness program '{rig}' layer-time --out times.gcode --keep --looks 1",
+        "witness grade {witness} --grader AB {grades}", "witness open {witness}",
+        "witness read {witness}", "witness compare {witness} {witness}",
         "bench backup copy.bench", "bench restore copy.bench --bench new.bench",
         "bench check",
     ]  # fmt: skip
@@ -156,6 +164,10 @@ def remember(known, words, out):
         known["entry"] = answer["id"]
     if words[:2] == ["journal", "add"]:
         known["digest"] = answer["entry"]["photos"][0]["sha256"]
+    if words[:2] == ["witness", "program"]:
+        known["witness"], (known["first"], known["second"]) = answer["number"], answer["codes"][:2]
+        given = zip(answer["codes"], (0, 0, 0, 1, 1, 2, 3, 4), strict=False)
+        known["grades"] = " ".join(f"{code}.first={grade}" for code, grade in given)
     if words[:2] == ["package", "import"]:
         known["package"] = answer["package"]
 

@@ -39,7 +39,7 @@ def test_one_print_and_one_grader_tell_melt_from_motion():
     ]
     right = sum(truth == said for truth, said in named)
     assert right >= fewest(count, 0.95)
-    assert all(said in (truth, None) for truth, said in named)
+    assert sum(said not in (truth, None) for truth, said in named) <= 0.02 * count
     if count >= 200:
         assert right >= 0.95 * count
 

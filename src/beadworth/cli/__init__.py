@@ -30,6 +30,7 @@ from beadworth.cli import (
     rig,
     trial,
     wear,
+    witness,
     worth,
 )
 from beadworth.cli.command import Nouns, report_error
@@ -57,6 +58,7 @@ NOUNS = (
     capacity,
     melt,
     print_,
+    witness,
     worth,
     wear,
     journal,

@@ -31,6 +31,7 @@ from .sections.fit import FitFound
 from .sections.journal import PublishedPage
 from .sections.replays import ReplayedPrint
 from .sections.typical import forests
+from .sections.witness import PublishedWitness
 from .sentences import answer_sentence, ceiling_words, level
 from .terms import meanings
 from .theme import recolour_css, tokens_css
@@ -43,6 +44,7 @@ __all__ = [
     "Chart",
     "FitFound",
     "PublishedPage",
+    "PublishedWitness",
     "ReadingEntry",
     "ReplayedPrint",
     "ReportData",

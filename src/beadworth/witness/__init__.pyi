@@ -1,10 +1,36 @@
+from .answer import QUANTITIES, GradedLadder, WitnessAnswer, read_sheets
+from .criteria import CRITERIA, SUBJECTS, reference_picture
+from .design import Band
+from .grades import LookSheet, check_sheet, key_of, looking_order, missing_looks
 from .make import Witness, make_witness
-from .spec import KINDS, Kind, WitnessSpec
+from .pair import Wall, walls_of
+from .picture import witness_picture
+from .spec import KINDS, QUESTIONS, Kind, WitnessSpec
+from .threshold import difference, expected_width
 
 __all__ = [
+    "CRITERIA",
     "KINDS",
+    "QUANTITIES",
+    "QUESTIONS",
+    "SUBJECTS",
+    "Band",
+    "GradedLadder",
     "Kind",
+    "LookSheet",
+    "Wall",
     "Witness",
+    "WitnessAnswer",
     "WitnessSpec",
+    "check_sheet",
+    "difference",
+    "expected_width",
+    "key_of",
+    "looking_order",
     "make_witness",
+    "missing_looks",
+    "read_sheets",
+    "reference_picture",
+    "walls_of",
+    "witness_picture",
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -34,11 +35,21 @@ class PairVerdict:
     sentence: str
 
 
-def walls_g(witness: Witness) -> dict[str, tuple[float, float, float]]:
-    """Of each wall by its code: mass commanded in g, flow, and share laid at that flow."""
+@dataclass(frozen=True)
+class Wall:
+    """One wall of a pair, as it was commanded."""
+
+    mass_g: float
+    flow_mm3_s: float
+    share: float
+    """Of its filament, laid when the melt zone held its own flow."""
+
+
+def walls_of(witness: Witness) -> dict[str, Wall]:
+    """The walls of a weighed pair by their codes."""
     design = witness.design
     density = 1e-3 * witness.density_g_cm3
-    found = {}
+    found: dict[str, Wall] = {}
     volumes: dict[int, float] = {}
     lengths: dict[int, float] = {}
     sections: dict[float, float] = {}
@@ -51,13 +62,13 @@ def walls_g(witness: Witness) -> dict[str, tuple[float, float, float]]:
         volumes[one.object] = volumes.get(one.object, 0.0) + volume
     for band, reach in zip(witness.bands, witness.reached, strict=True):
         whole = volumes[band.number - 1]
-        found[band.code] = (whole * density, reach.flow_mm3_s, reach.laid_mm3 / whole)
+        found[band.code] = Wall(whole * density, reach.flow_mm3_s, reach.laid_mm3 / whole)
     return found
 
 
 def judge_pair(
-    witness: Witness,
-    masses_g: dict[str, float],
+    walls: Mapping[str, Wall],
+    masses_g: Mapping[str, float],
     *,
     balance_g: float = BALANCE_G,
     scatter: float = SCATTER,
@@ -73,18 +84,17 @@ def judge_pair(
     InputError
         A mass missing, not above zero, or far from what was fed.
     """
-    walls = walls_g(witness)
-    for code, (commanded, _, _) in walls.items():
+    for code, wall in walls.items():
         mass = masses_g.get(code)
-        if mass is None or not 0.3 * commanded < mass < 1.3 * commanded:
+        if mass is None or not 0.3 * wall.mass_g < mass < 1.3 * wall.mass_g:
             raise InputError(
-                f"wall {code} should weigh about {commanded:.2f} g.",
+                f"wall {code} should weigh about {wall.mass_g:.2f} g.",
                 Place.of_field("weighed pair", code), mass,
                 "Weigh it without its skirt, in grams; look at the codes again.",
             )  # fmt: skip
-    slow, fast = sorted(walls, key=lambda code: walls[code][1])
-    share = walls[fast][2]
-    ratio = masses_g[fast] / walls[fast][0] / (masses_g[slow] / walls[slow][0])
+    slow, fast = sorted(walls, key=lambda code: walls[code].flow_mm3_s)
+    share = walls[fast].share
+    ratio = masses_g[fast] / walls[fast].mass_g / (masses_g[slow] / walls[slow].mass_g)
     loss = (1 - ratio) / share
     u = (
         ratio
@@ -93,7 +103,7 @@ def judge_pair(
     )
     reach = coverage_factor(confidence=confidence) * u
     low, high = loss - reach, loss + reach
-    flow = walls[fast][1]
+    flow = walls[fast].flow_mm3_s
     if low > 0:
         cause: Literal["melt", "not the melt"] | None = "melt"
         said = (

@@ -19,6 +19,7 @@ from beadworth.workflow.prints import gather_replays
 from beadworth.workflow.sections import SectionInputs
 from beadworth.workflow.typical import gather_typical
 from beadworth.workflow.wear import gather_wear
+from beadworth.workflow.witness_read import gather_witness
 from beadworth.workflow.worth import gather_worth
 
 if TYPE_CHECKING:
@@ -189,6 +190,7 @@ SECTION_SOURCES: dict[str, Gather] = {
     "fit": gather_fit,
     "bringup": gather_bringup,
     "replays": gather_replays,
+    "witness": gather_witness,
 }
 """One line per feature: the key of its section, and where its data comes from."""
 

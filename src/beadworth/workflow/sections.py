@@ -19,6 +19,7 @@ SECTION_NOTES: Final = {
     "journal": "journal",
     "bringup": "bringup",
     "replays": "print-replay",
+    "witness": "witness",
 }
 """The kind of notes that a section reads."""
 

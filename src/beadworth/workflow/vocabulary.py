@@ -7,18 +7,38 @@ from beadworth.capacity import LAYERS_MM, WIDTHS_MM, Ceiling, SpeedRow
 from beadworth.datapackage import unzip, zip_bytes
 from beadworth.replay import COLUMNS
 from beadworth.typical import TABLE, class_of
+from beadworth.witness import (
+    CRITERIA,
+    SUBJECTS,
+    Witness,
+    WitnessAnswer,
+    expected_width,
+    key_of,
+    looking_order,
+    reference_picture,
+)
+from beadworth.witness import QUESTIONS as WITNESS_QUESTIONS
 from beadworth.worth import WorthCase
 
 __all__ = [
     "COLUMNS",
+    "CRITERIA",
     "LAYERS_MM",
+    "SUBJECTS",
     "TABLE",
     "WIDTHS_MM",
+    "WITNESS_QUESTIONS",
     "BringUpResult",
     "Ceiling",
     "SpeedRow",
+    "Witness",
+    "WitnessAnswer",
     "WorthCase",
     "class_of",
+    "expected_width",
+    "key_of",
+    "looking_order",
+    "reference_picture",
     "unzip",
     "zip_bytes",
 ]

@@ -19,6 +19,7 @@ from beadworth.report.sections import (
     replays,
     typical,
     wear,
+    witness,
     worth,
 )
 from beadworth.report.sections.section import FilledSection, Section
@@ -35,6 +36,7 @@ SECTIONS: tuple[Section, ...] = (
     method.RIGS,
     fit.SECTION,
     bringup.SECTION,
+    witness.SECTION,
     wear.SECTION,
     journal.SECTION,
     method.METHOD,

@@ -1,0 +1,141 @@
+"""What stored witness prints say once their codes are open; two of them compared."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from beadworth.capacity import Span
+from beadworth.core import InputError
+from beadworth.report import PublishedWitness
+from beadworth.witness import (
+    QUANTITIES,
+    Band,
+    GradedLadder,
+    WitnessAnswer,
+    difference,
+    read_sheets,
+)
+from beadworth.workflow.witness import (
+    LOOK_KIND,
+    OPEN_KIND,
+    WITNESS_KIND,
+    StoredWitness,
+    witnesses_of,
+)
+
+if TYPE_CHECKING:
+    from beadworth.workflow.sections import SectionInputs
+
+
+@dataclass(frozen=True)
+class LadderDifference:
+    """One ladder of two witness prints: second less first."""
+
+    name: str
+    first: GradedLadder
+    second: GradedLadder
+    difference: Span
+
+    @property
+    def sentence(self) -> str:
+        """The difference in words."""
+        word, unit, decimals = QUANTITIES[self.first.quantity]
+        low, high = self.difference.low, self.difference.high
+        ends = [
+            f"at least {low:+.{decimals}f}" if low is not None else "",
+            f"at most {high:+.{decimals}f}" if high is not None else "",
+        ]
+        if self.difference.value is not None:
+            ends = [f"{low:.{decimals}f} to {high:+.{decimals}f}"]
+        told = " and ".join(end for end in ends if end) or "cannot tell"
+        apart = (low is not None and low > 0) or (high is not None and high < 0)
+        verdict = "they differ" if apart else "no difference shown"
+        return f"{self.name}: {word} {told} {unit}".rstrip() + f"; {verdict}."
+
+
+@dataclass(frozen=True)
+class WitnessView:
+    """A stored witness as an answer: settings and program only once its codes are open."""
+
+    number: int
+    rig: str
+    material: str
+    kind: str
+    stored: datetime
+    codes: tuple[str, ...]
+    graders: int
+    looks: int
+    sheets: int
+    missing: tuple[str, ...]
+    opened: datetime | None
+    bands: tuple[Band, ...]
+    answer: WitnessAnswer | None
+
+
+def witness_answer(witness: StoredWitness) -> WitnessAnswer | None:
+    """What the grades say; None while the codes are closed or for a print that is not graded."""
+    if witness.opened is None or witness.spec.kind == "cause wall":
+        return None
+    return read_sheets(witness.spec.kind, witness.bands, witness.walls, witness.counted)
+
+
+def compare_witnesses(one: StoredWitness, other: StoredWitness) -> list[LadderDifference]:
+    """Thresholds of two witness prints held against each other, ladder by ladder.
+
+    Raises
+    ------
+    InputError
+        Codes still closed, or no ladder that both have.
+    """
+    answers = [witness_answer(witness) for witness in (one, other)]
+    if None in answers:
+        raise InputError(
+            "two witness prints are compared once the codes of both are open.", "witness",
+            [one.number, other.number], "Open the codes first.",
+        )  # fmt: skip
+    first, second = (
+        {ladder.name: ladder for ladder in answer.ladders} for answer in answers if answer
+    )
+    made = [
+        LadderDifference(name, ladder, second[name],
+                         difference(ladder.threshold, second[name].threshold))
+        for name, ladder in first.items()
+        if name in second and ladder.quantity == second[name].quantity
+    ]  # fmt: skip
+    if not made:
+        raise InputError(
+            f"witness {one.number} ({one.spec.kind}) and {other.number} ({other.spec.kind}) share "
+            "no ladder.", "witness", None, "Compare two of one kind.",
+        )  # fmt: skip
+    return made
+
+
+def witness_view(witness: StoredWitness) -> WitnessView:
+    """A stored witness as an answer."""
+    opened = witness.opened is not None
+    return WitnessView(
+        witness.number, witness.rig, witness.material, witness.spec.kind, witness.at,
+        tuple(band.code for band in witness.bands), witness.graders, witness.looks,
+        len(witness.counted), tuple(witness.missing), witness.opened,
+        witness.bands if opened else (), witness_answer(witness),
+    )  # fmt: skip
+
+
+def gather_witness(inputs: SectionInputs) -> tuple[PublishedWitness, ...] | None:
+    """Witness prints of a trial's rigs whose codes are open, for its dossier."""
+    if not inputs.notes(WITNESS_KIND, inputs.rig_names):
+        return None
+    notes = inputs.bench.notes((WITNESS_KIND, LOOK_KIND, OPEN_KIND))
+    made = []
+    for one in witnesses_of(notes, inputs.rig_names):
+        answer = witness_answer(one)
+        if answer is not None and one.opened is not None:
+            graders = {sheet.grader.strip().casefold() for sheet in one.counted}
+            made.append(PublishedWitness(
+                one.number, one.rig, one.spec.kind, one.opened.date().isoformat(), len(graders),
+                len(one.counted), answer,
+                one.simulated or any(sheet.simulated for sheet in one.counted),
+            ))  # fmt: skip
+    return tuple(made) or None
