@@ -75,7 +75,7 @@ def test_clean_trials_lose_no_coupon(truths):
     """At 1 % per trial, two of 12 clean trials losing a coupon would be a chance of 1 in 160."""
     spoilt = sum(
         any(r.left_out for r in capacity.fit(drawn(truths, 100 + s)).groups[0].residuals)
-        for s in range(some(6, long=12))
+        for s in range(some(4, long=12))
     )
     assert spoilt <= 1
 
@@ -94,7 +94,7 @@ def test_louder_coupons_above_the_knee_are_noticed_and_weighed_down(truths):
 def test_equal_scatter_is_left_alone(truths):
     noted = sum(
         any("scatter" in n for n in capacity.fit(drawn(truths, 200 + s)).groups[0].notes)
-        for s in range(some(6, long=12))
+        for s in range(some(4, long=12))
     )
     assert noted <= 1
 

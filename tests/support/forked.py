@@ -24,6 +24,7 @@ CONTEXT.set_forkserver_preload(
         "beadworth.store.store",
         "beadworth.workflow.readings",
         *shared_fits.ASKING,
+        *shared_fits.WORKING_OUT,
     ]
 )
 

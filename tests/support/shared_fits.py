@@ -1,4 +1,5 @@
 """Fits that a whole run shares: whatever of it fits the same readings again is handed the first.
+Answers of worth cases likewise.
 
 ``weigh`` of the capacity model takes a second and most tests are of pages, commands and packages
 that only need *a* capacity. Where this is installed (the tests' own processes and all that is
@@ -14,6 +15,7 @@ from __future__ import annotations
 import functools
 import hashlib
 import importlib
+import json
 import os
 import pickle
 import sys
@@ -32,24 +34,27 @@ ASKING = (
     "beadworth.capacity.reading.coupon_check",
 )
 """Modules that call ``weigh``."""
+WORKING_OUT = ("beadworth.workflow.worth_cases", "beadworth.worth")
+"""Modules that call ``work_out``, or hand it on to those that import it when called."""
 
 
 def install() -> None:
     """Let every module that calls ``weigh`` call the shared one."""
     from beadworth.capacity.model import posterior_fit
+    from beadworth.worth import answer
 
     for name in ASKING:
         module: Any = importlib.import_module(name)
         assert module.weigh is posterior_fit.weigh, f"{name} calls another weigh"
         module.weigh = shared(posterior_fit.weigh)
+    for name in WORKING_OUT:
+        module = importlib.import_module(name)
+        assert module.work_out is answer.work_out, f"{name} calls another work_out"
+        module.work_out = shared_worth(answer.work_out)
 
 
 def shared(weigh: Callable[..., Any]) -> Callable[..., Any]:
     """``weigh`` with its answers kept."""
-
-    @functools.lru_cache(maxsize=64)
-    def read(path: Path) -> Any:
-        return pickle.loads(path.read_bytes())
 
     def ask(group: Any, loss: float, **options: Any) -> Any:
         from beadworth.capacity.model.sampling import FULL, QUICK
@@ -58,15 +63,38 @@ def shared(weigh: Callable[..., Any]) -> Callable[..., Any]:
         if how == "own":
             return weigh(group, loss, **options)
         options = {"effort": FULL if how == "full" else QUICK} | options
-        path = Path(os.environ[FOLDER]) / _digest(group, loss, options)
-        if not path.exists():
-            made = pickle.dumps(weigh(group, loss, **options))
-            begun = path.with_suffix(f".{uuid.uuid4().hex}")  # a server asks from several threads
-            begun.write_bytes(made)
-            begun.rename(path)
-        return replace(read(path), group=group)  # whose readings are told apart by identity
+        made = _once(_digest(group, loss, options), lambda: weigh(group, loss, **options))
+        return replace(made, group=group)  # whose readings are told apart by identity
 
     return ask
+
+
+def shared_worth(work_out: Callable[[Any], Any]) -> Callable[[Any], Any]:
+    """``work_out`` with its answers kept: two seconds for the demo's case."""
+    from beadworth.worth import to_plain
+
+    def ask(asked: Any) -> Any:
+        if os.environ[EFFORT] == "own":
+            return work_out(asked)
+        text = asked.case.model_dump_json() + json.dumps(to_plain(asked))
+        return _once(hashlib.sha256(text.encode()).hexdigest(), lambda: work_out(asked))
+
+    return ask
+
+
+def _once(name: str, make: Callable[[], Any]) -> Any:
+    """What is kept under a name, made by whoever asks first."""
+    path = Path(os.environ[FOLDER]) / name
+    if not path.exists():
+        begun = path.with_suffix(f".{uuid.uuid4().hex}")  # a server asks from several threads
+        begun.write_bytes(pickle.dumps(make()))
+        begun.rename(path)
+    return _read(path)
+
+
+@functools.lru_cache(maxsize=64)
+def _read(path: Path) -> Any:
+    return pickle.loads(path.read_bytes())
 
 
 def _digest(group: Any, loss: float, options: dict[str, Any]) -> str:
