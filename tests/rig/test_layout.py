@@ -5,7 +5,15 @@ from __future__ import annotations
 import pytest
 
 from beadworth.core import RecordError, from_mapping
-from beadworth.rig import LAYOUTS, RigStart, look_up, questions, rig_from_layout
+from beadworth.rig import (
+    LAYOUTS,
+    RigStart,
+    look_up,
+    questions,
+    rig_from_layout,
+    upgrade,
+    without_typical_marks,
+)
 
 
 def start(**more):
@@ -24,6 +32,15 @@ def test_every_typical_value_is_there_marked_and_plausible(layout):
     assert rig.hot_end.temperature_limit_c == 280.0
     assert "hot_end.temperature_limit_c" not in rig.known
     assert questions(rig) == ()
+
+
+def test_a_typical_value_that_is_changed_is_typical_no_longer():
+    before = start(layout="moving bed")
+    faster = upgrade(before, {"name": "Own", "motion": {"print_acceleration_mm_s2": 1800.0}})
+    as_typed = before.model_copy(update={"motion": faster.motion})
+    after = without_typical_marks(before, as_typed)
+    assert set(before.known) - set(after.known) == {"motion.print_acceleration_mm_s2"}
+    assert without_typical_marks(before, before) is before
 
 
 def test_without_a_layout_nothing_is_typical():

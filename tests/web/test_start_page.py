@@ -49,6 +49,18 @@ def test_what_is_wrong_stands_beside_its_box_and_nothing_is_stored(client):
     assert client.bench.rigs() == []
 
 
+def test_odd_answers_are_asked_about_first(client):
+    odd = ANSWERS | {"temperature_limit_c": "2600", "melt_zone_mm": "1250"}
+    asked = client.post("/start", data=odd)
+    assert asked.status_code == 422
+    assert "Is this so?" in asked.text
+    for path in ("temperature_limit_c", "melt_zone_mm"):
+        assert f'id="f-{path}-wrong"' in asked.text
+    assert client.bench.rigs() == []
+    sure = odd | {"melt_zone_mm": "12.5", "sure": "1"}
+    assert client.post("/start", data=sure).status_code == 303
+
+
 @pytest.mark.browser
 def test_six_clicks_lead_from_the_first_page_to_the_first_weighing(visit, server, tmp_path):
     seen = visit(server(tmp_path / "own.bench").address)

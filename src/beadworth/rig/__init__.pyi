@@ -29,7 +29,7 @@ from .heater import (
     standing_loss_w,
 )
 from .hot_end import HotEnd, Sensor
-from .layout import LAYOUTS, RigStart, rig_from_layout, three_numbers
+from .layout import LAYOUTS, RigStart, rig_from_layout, three_numbers, without_typical_marks
 from .part import PartCard, PartKind, card_of, with_parts
 from .paths import describe, descriptions, look_up, replaced
 from .pattern import match
@@ -120,4 +120,5 @@ __all__ = [
     "windings",
     "with_parts",
     "without_stale",
+    "without_typical_marks",
 ]

@@ -15,6 +15,7 @@ from pydantic_core import PydanticCustomError
 
 from beadworth.core import Record, from_mapping
 from beadworth.rig.fields import Positive
+from beadworth.rig.paths import look_up
 from beadworth.rig.record import Rig
 from beadworth.text import count
 
@@ -176,6 +177,20 @@ def rig_from_layout(inputs: RigStart) -> Rig:
             _put(data, path, value)
     data["known"] = {path: {"origin": "assumed", "note": TYPICAL} for path in typical}
     return from_mapping(Rig, data, "rig")
+
+
+def without_typical_marks(before: Rig, after: Rig) -> Rig:
+    """The rig after a change, where what was typical and is now another value is so no longer."""
+    known = {
+        path: how
+        for path, how in after.known.items()
+        if not (
+            how.note == TYPICAL
+            and before.known.get(path) == how
+            and look_up(before, path) != look_up(after, path)
+        )
+    }
+    return after if len(known) == len(after.known) else after.model_copy(update={"known": known})
 
 
 def _put(data: dict[str, Any], path: str, value: Any) -> None:

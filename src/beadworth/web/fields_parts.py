@@ -157,4 +157,4 @@ def part_groups(before: Rig, cards: Iterable[PartCard] = ()) -> tuple[Group, ...
         Group(title, intro, tuple(map(shown, paths)), folded=True) for title, intro, paths in PARTS
     )
     from_cards = Group("New parts, from their cards", "", choices)
-    return (first, *((from_cards,) if choices else ()), *parts)
+    return (*((from_cards,) if choices else ()), first, *parts)

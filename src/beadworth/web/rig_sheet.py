@@ -161,7 +161,7 @@ def _part(rig: Rig, title: str, fields: Sequence[Field]) -> Part:
         field = replace(field, label=capital(label), unit=_unit(own, field))
         if value is not None:
             lines.append(_line(rig, field, value))
-        elif not _no_use(rig, field.path):
+        elif not _no_use(rig, field.path) and not field.path.startswith("parts."):
             unknown.append((field.label, field.help, field.path))
     return Part(title, tuple(lines), tuple(unknown))
 

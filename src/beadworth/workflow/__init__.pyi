@@ -182,7 +182,7 @@ from .rigs import (
     started_rig,
     uses_of_rig,
 )
-from .start import StartInputs, start_polymers, start_trial
+from .start import StartInputs, start_polymers, start_questions, start_trial
 from .survey import SurveyRun, run_survey
 from .survey_notes import surveys
 from .tables import (
@@ -538,6 +538,7 @@ __all__ = [
     "sliders",
     "speeds_of_bead",
     "start_polymers",
+    "start_questions",
     "start_rig_record",
     "start_trial",
     "started_rig",

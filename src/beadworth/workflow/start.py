@@ -11,6 +11,7 @@ from beadworth.material import GENERIC, Material, generic
 from beadworth.rig import BuildVolume, HotEnd, Known, Rig, three_numbers
 from beadworth.trial import Balance, TrialSpec, plan
 from beadworth.workflow.melt import predict_rig, with_usual_bore
+from beadworth.workflow.rigs import questions_about
 
 if TYPE_CHECKING:
     from beadworth.store import Bench, TrialRecord
@@ -76,6 +77,11 @@ def start_trial(bench: Bench, inputs: StartInputs) -> TrialRecord:
     if material.name not in materials:
         bench.save_material(material)
     return bench.create_trial(spec, made)
+
+
+def start_questions(bench: Bench, inputs: StartInputs) -> tuple[Problem, ...]:
+    """What is odd about the answers, under the paths of a rig; they refuse nothing."""
+    return questions_about(bench, start_rig(inputs))
 
 
 def start_rig(inputs: StartInputs) -> Rig:

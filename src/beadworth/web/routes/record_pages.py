@@ -66,6 +66,8 @@ class Noun:
     """Last part of the address of a new record's form."""
     odd: Callable[[Bench, Any, Any], tuple[Problem, ...]] | None = None
     """What is odd about a record, asked before it is kept: bench, record, the one before it."""
+    settled: Callable[[Any, Any], Any] | None = None
+    """A changed record with what follows from the change: before, after."""
     uses: Callable[[Bench, str], list[str]] | None = None
     """What hangs on a record, in words; where nothing does it may be removed."""
 
@@ -150,6 +152,7 @@ def record_pages(noun: Noun) -> APIRouter:
         data = laid_over(to_mapping(before), noun.groups, collect(noun.groups, typed))
         try:
             record = from_mapping(noun.kind, data, noun.noun)
+            record = noun.settled(before, record) if noun.settled else record
             if odd := questioned(noun, bench, record, sent, before):
                 form = refused(noun.groups, typed, odd)
                 history = describe_history(noun.history(bench, name))

@@ -17,7 +17,7 @@ from beadworth.core import (
     from_toml,
     to_toml,
 )
-from beadworth.rig import Rig, side_view
+from beadworth.rig import Rig, side_view, without_typical_marks
 from beadworth.web import handbook
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
@@ -35,7 +35,7 @@ def edit_page(request: Request, bench: BenchOf, rig: str) -> Response:
 @router.post("/rig-edit")
 def edit(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Response:
     """The changed text as the rig's next version, or everything that is wrong with it."""
-    bench.rig(rig)
+    before = bench.rig(rig)
     text = str(sent.get("text", ""))
     try:
         text, source = pasted_or_uploaded(sent, f"{rig}.toml")
@@ -47,7 +47,7 @@ def edit(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Response:
                 record.name,
                 "A record keeps its name; describe another rig on the page of rigs.",
             )
-        bench.save_rig(record)
+        bench.save_rig(without_typical_marks(before, record))
     except BeadworthError as error:
         return _show(request, rig, text, with_lines(error, text), status_of(error))
     return see_other(f"/rig/{quote(rig)}?saved=1")

@@ -46,7 +46,7 @@ def start(request: Request, bench: BenchOf, sent: FormOf) -> Response:
 
 def _show(request: Request, form: Form, status: int = 200, *, asked: bool = False) -> Response:
     context = {
-        "groups": RIG_START, "form": form, "asked": asked, "layouts": LAYOUTS.values(),
+        "groups": RIG_START, "form": form, "asked": asked, "layouts": list(LAYOUTS.values()),
     }  # fmt: skip
     return page(request, "rig_start.html", context, status)
 

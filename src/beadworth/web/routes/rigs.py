@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from beadworth.core import NotFoundError, to_mapping
-from beadworth.rig import OWN, Rig, without_stale
+from beadworth.rig import OWN, Rig, without_stale, without_typical_marks
 from beadworth.web.fields_records import RIG
 from beadworth.web.forms import laid_over
 from beadworth.web.record_fields import whole_form
@@ -46,6 +46,7 @@ NOUN = Noun(
     about=rig_sheet,
     whole="whole",
     odd=questions_about,
+    settled=without_typical_marks,
     uses=uses_of_rig,
 )
 router = record_pages(NOUN)

@@ -6,11 +6,13 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, from_mapping
+from beadworth.core import BeadworthError, InputError, from_mapping
+from beadworth.web.fields_start import MOVED
 from beadworth.web.forms import Field, Form, Group, collect, refused, typed_in
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
-from beadworth.workflow import StartInputs, start_polymers, start_trial
+from beadworth.web.routes.record_pages import SURE
+from beadworth.workflow import StartInputs, start_polymers, start_questions, start_trial
 
 router = APIRouter(include_in_schema=False)
 
@@ -55,9 +57,10 @@ def groups() -> tuple[Group, ...]:
     )  # fmt: skip
 
 
-def show(request: Request, form: Form, status: int = 200) -> Response:
-    """The page."""
-    return page(request, "start.html", {"groups": groups(), "form": form}, status)
+def show(request: Request, form: Form, status: int = 200, *, asked: bool = False) -> Response:
+    """The page; ``asked``: what stands in the form is odd, not wrong."""
+    context = {"groups": groups(), "form": form, "asked": asked}
+    return page(request, "start.html", context, status)
 
 
 @router.get("/start")
@@ -72,6 +75,10 @@ def begin(request: Request, bench: BenchOf, sent: FormOf) -> Response:
     typed = typed_in(groups(), sent)
     try:
         inputs = from_mapping(StartInputs, collect(groups(), typed), "start")
+        odd = start_questions(bench, inputs)
+        if odd and not sent.get(SURE):
+            form = refused(groups(), typed, InputError(odd), MOVED)
+            return show(request, form, 422, asked=True)
         trial = start_trial(bench, inputs)
     except BeadworthError as error:
         return show(request, refused(groups(), typed, error), status_of(error))
