@@ -12,7 +12,7 @@ from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel
 
-from beadworth.rig import Rig
+from beadworth.rig import PartCard, Rig
 from beadworth.rig.change import FOLLOWS, OWN, WHOLE
 from beadworth.rig.paths import record_in
 
@@ -50,6 +50,15 @@ a list a path counts from 0: `fans.0.current_a`.
 An upgrade file is a rig record that names only what changes (example:
 [upgrade-long-zone.toml](../examples/upgrade-long-zone.toml)). It is laid over its parent:
 
+"""
+
+
+CARD = """
+## A part card
+
+A card is a file of its own ([PartCard](#partcard)): a name, the kind of part, price and mass, and
+one table of what is known of it, as a rig holds it: `[hot_end]`, `[extruder]`, `[guide]` or
+`[fan]`. How rigs are made from cards: [Make rigs from parts](../how-to/make-rigs-from-parts.md).
 """
 
 
@@ -139,7 +148,8 @@ def records(kind: type[BaseModel], seen: list[type[BaseModel]]) -> list[type[Bas
 
 def reference_text() -> str:
     """The whole reference page."""
-    return HEAD + upgrade_rules() + "\n" + "\n".join(section(kind) for kind in records(Rig, []))
+    sections = [section(kind) for kind in (*records(Rig, []), PartCard)]
+    return HEAD + upgrade_rules() + CARD + "\n" + "\n".join(sections)
 
 
 def main() -> int:

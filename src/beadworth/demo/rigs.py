@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from beadworth.core import from_mapping
 from beadworth.rig import (
     Axes,
     Axis,
@@ -25,12 +26,15 @@ from beadworth.rig import (
     Motion,
     Motor,
     Mounting,
+    PartCard,
+    PartKind,
     Pattern,
     Rig,
     Room,
     Sensor,
     Slot,
     Toolhead,
+    card_of,
 )
 
 if TYPE_CHECKING:
@@ -154,6 +158,21 @@ LONG_ZONE = STOCK.model_copy(
         "supplied_by": "bought by the workshop",
     }
 )  # fmt: skip
+
+
+_CARDS: tuple[tuple[str, Rig, PartKind, dict[str, Any]], ...] = (
+    ("Stock hot end", STOCK, "hot end", {}),
+    ("Long melt zone", LONG_ZONE, "hot end", {"price": 54.0, "currency": "EUR"}),
+    ("Stock extruder", STOCK, "extruder", {}),
+    ("Wheels on the beam", STOCK, "guides", {}),
+    ("Stock part fan", STOCK, "fan", {}),
+)
+_INVENTED = {"simulated": True, "note": "Invented for the demo."}
+CARDS = tuple(
+    from_mapping(PartCard, {"name": name, **card_of(rig, kind), **_INVENTED, **more}, "demo")
+    for name, rig, kind, more in _CARDS
+)
+"""Cards of the printer's parts and of the upgrade's."""
 
 
 def seed_bring_up(bench: Bench) -> None:

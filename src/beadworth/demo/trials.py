@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from beadworth.core import filament_mass_g
-from beadworth.demo.rigs import LONG_ZONE, STOCK, seed_bring_up
+from beadworth.demo.rigs import CARDS, LONG_ZONE, STOCK, seed_bring_up
 from beadworth.demo.wear import seed_wear
 from beadworth.demo.worth import seed_worth
 from beadworth.material import Material
@@ -135,6 +135,8 @@ def seed(bench: Bench, tell: Callable[[str], None] | None = None) -> None:
     rigs = {rig.name: rig for rig in (STOCK, LONG_ZONE)}
     for rig in rigs.values():
         bench.save_rig(rig)
+    for card in CARDS:
+        bench.save_part(card)
     bench.save_material(PLA)
     there = {trial.question: trial for trial in bench.trials()}
     for number, (spec, count) in enumerate(((STARTED, STARTED_READINGS), (FINISHED, None)), 1):
