@@ -1,4 +1,4 @@
-"""Five tasks of a practitioner in a real browser: clicks, boxes and seconds of the machine.
+"""Five tasks of a practitioner, and two forms, in a browser: clicks, boxes, the machine's seconds.
 
 python benchmarks/five_tasks.py [PRINT]     PRINT: file of the third task; left out: its own
 
@@ -22,7 +22,7 @@ from machine import machine
 from playwright.sync_api import Page, sync_playwright
 
 from beadworth.core import filament_mass_g
-from beadworth.demo import demo_prints, seed
+from beadworth.demo import LONG_ZONE, demo_prints, seed
 from beadworth.store import open_bench
 
 
@@ -114,6 +114,45 @@ def worth_it(hands: Hands, base: str) -> None:
     hands.wait("h1, .finding", has_text="worth it")
 
 
+def rig_with_part(hands: Hands, base: str) -> None:
+    """A rig, the card of a new hot end, and the rig with it, from nothing."""
+    hands.page.goto(base)
+    hands.click("link", "Rigs")
+    hands.click("link", "Describe a rig")
+    hands.fill("Name", "Before")
+    hands.choose("How it is built", "moving bed")
+    hands.fill("What the nozzle reaches", "220 220 250")
+    hands.fill("Hot end's temperature limit", "260")
+    hands.choose("PTFE liner", "no")
+    hands.fill("Melt zone length", "12.5")
+    hands.click("button", "Put it on the bench")
+    hands.wait("h1", has_text="Before")
+    hands.click("link", "Parts")
+    hands.click("link", "New hot end")
+    hands.fill("Name", "Long zone")
+    hands.fill("Price", "54")
+    hands.fill("Currency", "EUR")
+    hands.fill("Mass", "71")
+    hands.fill("Melt zone length", "20")
+    hands.click("button", "Put it on the bench")
+    hands.choose("Rig as it is", "Before")
+    hands.click("button", "This rig with it")
+    hands.click("button", "Make the upgraded rig")
+    hands.wait("h1", has_text="Long zone")
+
+
+def own_worth(hands: Hands, base: str) -> None:
+    """A worth case of one's own: three questions, then its answer."""
+    hands.page.goto(base)
+    hands.page.get_by_role("navigation", name="Bench").get_by_role("link", name="Worth").click()
+    hands.clicks += 1
+    hands.choose("Which upgrade?", LONG_ZONE.name)
+    hands.fill("How many prints a year", "250")
+    hands.fill("What is an hour", "1.5")
+    hands.click("button", "Calculate")
+    hands.wait("#answer", has_text="It saves")
+
+
 @contextmanager
 def served(bench: Path, port: int) -> Iterator[str]:
     """A bench served by a process of its own."""
@@ -149,6 +188,8 @@ def main() -> None:
                 "is this print safe": lambda hands: print_safe(hands, demo, given),
                 "which speed to type": lambda hands: which_speed(hands, demo),
                 "is it worth it": lambda hands: worth_it(hands, demo),
+                "a rig, and the same with a new hot end": lambda hands: rig_with_part(hands, own),
+                "a worth case of one's own": lambda hands: own_worth(hands, demo),
             }
             for name, task in tasks.items():
                 hands = Hands(browser.new_page(viewport={"width": 1440, "height": 900}))
