@@ -66,7 +66,7 @@ def test_a_new_case_from_the_form_shows_progress_and_ends_on_its_page(visit, own
     assert page.locator("main form input:visible, main form select:visible").count() == 3
     page.get_by_label("Which upgrade?").select_option(demo.LONG_ZONE.name)
     for folded in ("Your prints, one by one", "Two rigs,", "What an hour is worth to you, with"):
-        page.get_by_text(folded).click()
+        page.locator("summary", has_text=folded).click()
     page.get_by_label("solid bracket.gcode: best estimate").fill("250")
     page.get_by_label("An hour of printer time: not below").fill("1")
     page.get_by_label("An hour of printer time: not above").fill("2")
