@@ -86,7 +86,7 @@ def calls(trial, started):
         "rig new 'Own rig' --layout 'moving bed' --reach '220 220 250' --limit 260 --ptfe no",
         "part add copper.toml", "part list", "part show 'Copper, long'",
         "rig with 'Own rig' 'Copper, long' --name 'Own rig, copper'",
-        "part copy 'Own rig' --name 'Stock hot end'", "part remove 'Stock hot end'",
+        "part copy 'Own rig' --name 'Old hot end'", "part remove 'Old hot end'",
         "rig new Spare --reach '200 200 200'", "rig remove Spare",
         "rig bringup program stock.toml moves --out moves.gcode",
         "rig bringup steps stock.toml",

@@ -145,7 +145,8 @@ def part_groups(before: Rig, cards: Iterable[PartCard] = ()) -> tuple[Group, ...
         "",
         (
             Field("name", "Name of the upgraded rig", kind="text", required=not choices,
-                  example=f"{before.name}, upgraded"),
+                  example="left out: the rig and the parts" if choices else
+                  f"{before.name}, upgraded"),
             Field("price", "Price of the new parts",
                   help="Left empty: what their cards say." if choices else
                   "In the currency beside it."),
