@@ -48,7 +48,7 @@ def test_a_dossier_says_what_the_grades_say_and_how_they_were_got():
     one = PublishedWitness(12, "Stilt", "layer time", "2026-03-01", 2, 4, answer(), True)
     blocks = SECTION.blocks(_data((one,)))
     text = json.dumps([getattr(block, "text", "") for block in blocks])
-    assert re.search(r"first teeth: acceptable down to layer time \d+\.\d \(", text)
+    assert re.search(r"First teeth: acceptable down to \d+\.\d s \(", text)
     assert "Graded blind: 2 graders, 4 looks; codes opened 2026-03-01 when all were in." in text
     assert "invented, for a demonstration" in text
     assert SECTION.blocks(_data(())) is None

@@ -11,6 +11,7 @@ from beadworth.store import open_bench, photo
 from beadworth.workflow import (
     add_look,
     compare_witnesses,
+    journal_of_witness,
     open_codes,
     plan_witness,
     store_witness,
@@ -134,6 +135,21 @@ def test_a_weighed_pair_is_read_from_its_masses(bench):
     answer = witness_answer(open_codes(bench, kept.number))
     assert answer.pair.cause == "melt"
     assert answer.ladders == ()
+
+
+def test_what_it_says_goes_into_the_journal(bench):
+    kept = stored(bench, looks=1)
+    with pytest.raises(ConflictError, match="has said nothing yet"):
+        journal_of_witness(bench, kept)
+    out = io.BytesIO()
+    Image.new("RGB", (40, 30), "red").save(out, "JPEG")
+    code = kept.bands[0].code
+    add_look(bench, kept.number, sheet(kept), [(code, out.getvalue(), "matt")])
+    page = journal_of_witness(bench, open_codes(bench, kept.number)).record
+    assert page.title == f"Witness {kept.number}, melt or motion: melt"
+    assert page.stage == "print check"
+    assert [photo.alt for photo in page.photos] == [f"Band {code}: matt"]
+    assert not page.shown
 
 
 def test_two_prints_are_compared_ladder_by_ladder(bench):

@@ -239,12 +239,21 @@ def open_(call: Call, number: NumberArgument) -> Answer:
     )
 
 
-@command(app, "read", "witness read 12")
-def read(call: Call, number: NumberArgument) -> Answer:
+@command(app, "read", "witness read 12", "witness read 12 --journal")
+def read(
+    call: Call,
+    number: NumberArgument,
+    journal: Annotated[
+        bool, typer.Option("--journal", help="Put it into the rig's journal too.")
+    ] = False,
+) -> Answer:
     """Say what the grades say: the cause, thresholds with their intervals, how graders agree."""
-    from beadworth.workflow import stored_witness, witness_view
+    from beadworth.workflow import journal_of_witness, stored_witness, witness_view
 
-    found = witness_view(stored_witness(call.bench, number))
+    stored = stored_witness(call.bench, number)
+    if journal:
+        journal_of_witness(call.bench, stored)
+    found = witness_view(stored)
     answer = found.answer
     if answer is None:
         left = "; ".join(found.missing) or "a cause wall is read from its photos"

@@ -15,6 +15,7 @@ from .charts.trial.outlook import outlook_chart
 from .charts.trial.residual import residual_chart
 from .charts.trial.speeds import speeds_chart
 from .charts.wear.figures import hours_charts, part_charts, series_charts, wear_charts
+from .charts.witness.threshold import threshold_charts
 from .charts.worth.forest import forest_chart
 from .charts.worth.options import options_chart, ranking_chart
 from .charts.worth.payback import limits_worth_chart, payback_chart
@@ -94,6 +95,7 @@ __all__ = [
     "speeds_chart",
     "survey_chart",
     "talking_points",
+    "threshold_charts",
     "tokens_css",
     "tornado_chart",
     "typical_chart",

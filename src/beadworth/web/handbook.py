@@ -18,7 +18,7 @@ PLACES = (
 SCROLL = '<div class="scroll" tabindex="0" role="region" aria-label="Table">'
 PAGES = (
     "first-trial", "run-a-coupon-program", "budget", "capacity", "coupon-program",
-    "fit-check", "bring-up", "melt", "wear",
+    "fit-check", "bring-up", "melt", "witness", "wear",
 )  # fmt: skip
 
 

@@ -4,7 +4,7 @@ from .design import Band
 from .grades import LookSheet, check_sheet, key_of, looking_order, missing_looks
 from .make import Witness, make_witness
 from .pair import Wall, walls_of
-from .picture import witness_picture
+from .picture import describe_settings, witness_picture
 from .spec import KINDS, QUESTIONS, Kind, WitnessSpec
 from .threshold import difference, expected_width
 
@@ -23,6 +23,7 @@ __all__ = [
     "WitnessAnswer",
     "WitnessSpec",
     "check_sheet",
+    "describe_settings",
     "difference",
     "expected_width",
     "key_of",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from beadworth.core import CONFIDENCE
+from beadworth.text import capital
 from beadworth.witness.agreement import Agreement, table_of, weighted_kappa
 from beadworth.witness.design import Band
 from beadworth.witness.grades import LookSheet, grades_by_grader, key_of
@@ -202,25 +203,26 @@ def _band_grades(
 
 def describe_threshold(name: str, found: Threshold, worse: int = 1) -> str:
     """A threshold in a sentence."""
-    word, unit, decimals = QUANTITIES[found.quantity]
-    tail = "" if unit in ("", "°") else f" {unit}"
-    degree = unit if unit == "°" else ""
+    _, unit, decimals = QUANTITIES[found.quantity]
+    tail = unit if unit in ("", "°") else f" {unit}"
 
     def say(value: float | None) -> str:
-        return "" if value is None else f"{value:.{decimals}f}{degree}"
+        return "" if value is None else f"{value:.{decimals}f}"
 
+    what = capital(name)
     if found.bound == "interval":
-        body = f"acceptable up to {word} {say(found.value)}" if worse > 0 else (
-            f"acceptable down to {word} {say(found.value)}"
-        )  # fmt: skip
-        return f"{name}: {body} ({say(found.low)} to {say(found.high)}){tail}."
+        way = "up to" if worse > 0 else "down to"
+        ends = f"{say(found.low)} to {say(found.high)}"
+        return f"{what}: acceptable {way} {say(found.value)}{tail} ({ends})."
     if found.bound == "unknown":
-        return f"{name}: cannot tell from these grades."
-    good_to = (found.bound == "at-least") == (worse > 0)
-    if good_to:
+        return f"{what}: cannot tell from these grades."
+    end = say(found.low if found.bound == "at-least" else found.high)
+    if (found.bound == "at-least") == (worse > 0):
         way = "up to at least" if worse > 0 else "down to at most"
-        end = found.low if worse > 0 else found.high
-        return f"{name}: acceptable {way} {word} {say(end)}{tail}; it never got worse."
-    way = "already above" if worse > 0 else "already below"
-    end = found.high if worse > 0 else found.low
-    return f"{name}: not acceptable {way} {word} {say(end)}{tail}."
+        return f"{what}: acceptable {way} {end}{tail}; it never got worse."
+    way = "above" if worse > 0 else "below"
+    return (
+        f"{what}: not acceptable {way} {end}{tail}; the limit lies lower."
+        if worse > 0
+        else (f"{what}: not acceptable {way} {end}{tail}; the limit lies higher.")
+    )

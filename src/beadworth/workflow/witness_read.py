@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from beadworth.capacity import Span
-from beadworth.core import InputError
+from beadworth.core import ConflictError, InputError
 from beadworth.report import PublishedWitness
 from beadworth.witness import (
     QUANTITIES,
@@ -17,6 +17,7 @@ from beadworth.witness import (
     difference,
     read_sheets,
 )
+from beadworth.workflow.journal import add_journal_page
 from beadworth.workflow.witness import (
     LOOK_KIND,
     OPEN_KIND,
@@ -26,6 +27,8 @@ from beadworth.workflow.witness import (
 )
 
 if TYPE_CHECKING:
+    from beadworth.store import Bench, StoredEntry
+    from beadworth.wear import JournalEntry
     from beadworth.workflow.sections import SectionInputs
 
 
@@ -139,3 +142,40 @@ def gather_witness(inputs: SectionInputs) -> tuple[PublishedWitness, ...] | None
                 one.simulated or any(sheet.simulated for sheet in one.counted),
             ))  # fmt: skip
     return tuple(made) or None
+
+
+def journal_of_witness(
+    bench: Bench, witness: StoredWitness, on: date | None = None
+) -> StoredEntry[JournalEntry]:
+    """Put what a witness said into its rig's journal, with its photos; not shown in dossiers.
+
+    Raises
+    ------
+    ConflictError
+        Its codes are still closed.
+    """
+    answer = witness_answer(witness)
+    if answer is None:
+        raise ConflictError(
+            f"witness {witness.number} has said nothing yet: its codes are closed.", "witness",
+            witness.number, "Enter what is missing, and open the codes.",
+        )  # fmt: skip
+    photos = [photo for sheet in witness.counted for photo in sheet.photos][:12]
+    data = {
+        "on": on or date.today(),
+        "stage": "print check",
+        "title": f"Witness {witness.number}, {witness.spec.kind}: {_in_short(answer)}"[:120],
+        "text": "\n".join(answer.sentences),
+        "photos": [{"sha256": one.sha256, "alt": f"Band {one.code}: {one.alt}"} for one in photos],
+        "simulated": witness.simulated or any(sheet.simulated for sheet in witness.counted),
+    }
+    return add_journal_page(bench, witness.rig, data)
+
+
+def _in_short(answer: WitnessAnswer) -> str:
+    """The answer in a few words."""
+    if answer.pair is not None:
+        return answer.pair.cause or "cannot tell"
+    if answer.separation is not None:
+        return answer.separation.cause or "cannot tell"
+    return f"{len(answer.ladders)} graded"

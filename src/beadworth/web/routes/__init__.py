@@ -42,6 +42,7 @@ def routers() -> tuple[APIRouter, ...]:
         upgrades,
         wear,
         weigh,
+        witness,
         worth,
     )
 
@@ -71,6 +72,7 @@ def routers() -> tuple[APIRouter, ...]:
         prints.router,
         packages.router,
         wear.router,
+        witness.router,
         worth.router,
         journal.router,
         api_records.router,

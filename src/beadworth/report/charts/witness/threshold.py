@@ -53,7 +53,8 @@ def threshold_chart(own: Sequence[GradedLadder], of: str = "") -> Chart:
                 for bound, way in (("at-least", "right"), ("at-most", "left"))
             ),
             *(
-                point(part, size=26, y=y, x=x, shape=shape, filled=filled)
+                point(part, size=30,
+                    yOffset=16, y=y, x=x, shape=shape, filled=filled)
                 for part, shape, filled in (
                     ("good", "circle", True), ("bad", "cross", True), ("mixed", "circle", False)
                 )
