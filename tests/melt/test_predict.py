@@ -1,4 +1,9 @@
-"""Predicted ceilings: trade facts, published hot ends in direction, calibration, refusals."""
+"""Predicted ceilings: published hot ends, direction, trade facts, calibration, refusals."""
+
+import importlib.util
+import math
+import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,187 +15,308 @@ from beadworth.core.errors import InputError
 from beadworth.material import Rheology
 from beadworth.material.library import GENERIC, generic
 from beadworth.melt import MeasuredCeiling, Scales, calibrate, predict, state_at
+from beadworth.melt._kernel_pressure import tube_pressure_pa
+from beadworth.melt.ceilings import ceiling_mm3_s, loss_share
 from beadworth.melt.channel import channel_of
-from beadworth.melt.scales import carried
-from beadworth.melt.state import heat_ceiling_mm3_s, push_of
+from beadworth.melt.rheology import fluid_row
+from beadworth.melt.scales import COMPONENTS, carried, own_u
+from beadworth.melt.state import push_of
+from beadworth.melt.terms import Terms
 from beadworth.rig import Extruder, HotEnd, Known, Rig
 
-PLA = generic("pla")
+PLA, ABS = generic("pla"), generic("abs")
+BENCHMARKS = Path(__file__).resolve().parents[2] / "benchmarks"
 
 
-def rig(zone=20.0, bore=2.0, nozzle=0.4, grip=None):
+@pytest.fixture(scope="module")
+def published():
+    """The benchmark's model on the paper's hot end, with the program's values."""
+    spec = importlib.util.spec_from_file_location("melt_fit", BENCHMARKS / "melt_fit.py")
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["melt_fit"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+def rig(zone=20.0, bore=2.0, nozzle=0.4, grip=None, **hot_end):
     return Rig(
         name="r",
-        hot_end=HotEnd(melt_zone_mm=zone, bore_mm=bore, nozzle_mm=nozzle),
+        hot_end=HotEnd(melt_zone_mm=zone, bore_mm=bore, nozzle_mm=nozzle, **hot_end),
         extruder=Extruder(grip_force_n=grip),
     )
 
 
-# Common practice, no source: a 20 mm melt zone with PLA. The generic PLA's softening was set to
-# these three, so this guards the model and its library together, not the model alone.
-@pytest.mark.parametrize(("temperature", "ceiling"), [(210, 13.0), (220, 14.5), (230, 16.0)])
-def test_common_practice_ceilings_of_a_20_mm_zone(temperature, ceiling):
-    got = predict(rig(), PLA, temperature, draws=50).ceiling_mm3_s
-    assert got == pytest.approx(ceiling, abs=0.5)
+NOTHING_LEARNED, EVERYTHING = Scales(), Terms()
 
 
-def test_constant_properties_give_the_plug_flow_closed_form():
-    # Check values, section 3: α = 0.13/(1240·1800) m²/s, L 12.5 mm, 220 °C wall, 25 °C in,
-    # softening 150 °C: F* 0.258441, Q 8.850 mm³/s (CALC)
-    material = PLA.model_copy(
-        update={
-            "conductivity_w_mk": 0.13,
-            "specific_heat_j_gk": 1.8,
-            "specific_heat_slope": None,
-            "softening_c": 150.0,
-        }
-    )
-    bare = rig(zone=12.5)
-    from beadworth.melt.heat import march, properties_of
-
-    run = march(properties_of(material), wall_c=220, inlet_c=25, cells=160, rows=640)
-    xi = float(np.interp(150.0, run.core, run.xi))
-    assert xi * 0.13 / (1240 * 1800) == pytest.approx(0.258441, rel=1e-4)
-    assert np.pi * 12.5e-3 / xi * 1e9 == pytest.approx(8.850, rel=0, abs=2e-3)
-    assert channel_of(bare)[0].melt_zone_mm == 12.5
-    # with the default contact resistance and grid the answer stays within 4 % below
-    assert heat_ceiling_mm3_s(bare, material, 220, Scales()) == pytest.approx(8.85, rel=0.04)
+def ceiling(
+    polymer=PLA, celsius=220.0, scales=NOTHING_LEARNED, terms=EVERYTHING, grip=60.0, **parts
+):
+    return ceiling_mm3_s(channel_of(rig(**parts))[0], polymer, celsius, grip, scales, terms)
 
 
-def test_interval_holds_the_estimate_and_narrows_with_calibration():
-    before = predict(rig(), PLA, 220)
-    measured = [MeasuredCeiling(t, q, 0.2) for t, q in ((210, 12.4), (220, 13.9), (230, 15.2))]
-    scales = calibrate(rig(), PLA, measured)
-    after = predict(rig(), PLA, 220, scales=scales)
-    assert before.low < before.ceiling_mm3_s < before.high
-    assert after.high - after.low < 0.6 * (before.high - before.low)
-    assert after.ceiling_mm3_s == pytest.approx(13.9, abs=0.3)
+# Read et al. 2024, Table 5 (see the benchmark): push force over that of the lowest flow
+def test_push_force_grows_with_flow_as_was_published(published):
+    misses = published.Model(published.ROUNDED).misses()
+    assert len(misses) == 10
+    assert published.rms(misses) <= 0.40
+    assert math.exp(max(map(abs, misses))) <= 2.2
 
 
-def test_calibration_recovers_a_known_truth():
-    truth = Scales(diffusivity=1.13, softening_shift_c=-7.0)
-    measured = [
-        MeasuredCeiling(t, heat_ceiling_mm3_s(rig(), PLA, t, truth), 1e-3)
-        for t in (205, 215, 225, 235)
+# Table 3 of the same: flows that pass at the lowest temperature, ABS, 0.8 mm
+def test_abs_ceilings_are_within_15_percent_of_the_published_ones(published):
+    made = published.Model(published.ROUNDED).published_ceilings()
+    assert made == pytest.approx(published.CEILINGS, rel=0.15)
+    assert made[155.0] > 0
+
+
+def test_the_programs_values_are_those_of_the_fit_rounded(published):
+    fitted = dict(zip(published.NAMES, published.fit(*published.FORCES), strict=True))
+    assert fitted == pytest.approx(published.ROUNDED, abs=0.05)
+    model = published.Model(published.ROUNDED)
+    here = predict(rig(), PLA, 220.0, draws=1)
+    assert model.trade()[220.0] == pytest.approx(here.ceiling_mm3_s, rel=1e-6)
+    of_abs = predict(rig(zone=16.0, nozzle=0.8, grip=108.0), ABS, 201.0, draws=1)
+    assert model.published_ceilings()[201.0] == pytest.approx(of_abs.ceiling_mm3_s, rel=1e-4)
+
+
+# Common practice, no source: a 20 mm melt zone with PLA; one free factor
+def test_common_practice_ceilings_of_a_20_mm_zone():
+    found = [predict(rig(), PLA, t, draws=2) for t in (210, 220, 230)]
+    off = np.array([p.at_loss_mm3_s for p in found]) / (13.0, 14.5, 16.0)
+    off /= math.sqrt(off.max() * off.min())
+    assert off == pytest.approx(1.0, abs=0.05)
+    assert [p.at_loss_mm3_s for p in found] == pytest.approx([13.0, 14.5, 16.0], rel=0.06)
+
+
+@settings(max_examples=15, deadline=None)
+@given(
+    st.floats(8, 40), st.sampled_from([0.25, 0.4, 0.6, 0.8]), st.floats(200, 270),
+    st.floats(25, 110), st.sampled_from(["PLA", "ABS", "PETG"]),
+)  # fmt: skip
+def test_ceilings_rise_with_nozzle_zone_temperature_and_grip(zone, nozzle, celsius, grip, name):
+    """Direction of Serdeczny et al., Additive Manufacturing 32 (2020) 100997 (abstract read)."""
+    polymer = GENERIC[name]
+
+    def at(zone=zone, nozzle=nozzle, celsius=celsius, grip=grip):
+        return ceiling(polymer, celsius, grip=grip, zone=zone, nozzle=nozzle)
+
+    here = at()
+    assert at(zone=1.2 * zone) > here
+    assert at(nozzle=1.3 * nozzle) > here
+    assert at(celsius=celsius + 5) > here
+    assert at(grip=1.2 * grip) > here
+
+
+def test_a_fine_nozzle_passes_at_least_a_tenth_less():
+    for celsius in (200, 220, 240):
+        assert ceiling(celsius=celsius, nozzle=0.25) < 0.9 * ceiling(celsius=celsius)
+
+
+def test_each_term_does_what_it_is_there_for():
+    whole = ceiling()
+    assert ceiling(terms=Terms(air_gap=False)) > 1.5 * whole
+    assert ceiling(terms=Terms(stiff_core=False)) > 1.5 * whole
+    assert ceiling(terms=Terms(yield_limit=False)) < whole
+    assert ceiling(terms=Terms(bore=False)) > whole
+    assert ceiling(terms=Terms(radial_viscosity=False)) != pytest.approx(whole, rel=0.02)
+    assert ceiling(terms=Terms(tension=False)) != pytest.approx(whole, rel=0.005)
+
+
+@pytest.mark.parametrize("polymer", [PLA, ABS], ids=lambda m: m.name)
+def test_a_warm_core_alone_takes_the_pressure_of_a_tube(polymer):
+    """Slow enough for one temperature throughout: the land's share is Rabinowitsch's tube."""
+    shear_alone = Terms(yield_limit=False)
+    found = state_at(rig(), polymer, 220.0, 0.05, terms=shear_alone)
+    assert found.core_c == pytest.approx(220.0, abs=0.1)
+    nodes, weights = np.polynomial.legendre.leggauss(16)
+    fluid = fluid_row(polymer.rheology)
+    expected = tube_pressure_pa(fluid, 0.05e-9, 0.2e-3, 0.4e-3, 220.0, (nodes + 1) / 2, weights / 2)
+    assert found.parts_n[1] == pytest.approx(expected * 1e-6 * math.pi / 4 * 1.75**2, rel=0.01)
+
+
+def test_the_grid_is_fine_enough(monkeypatch):
+    from beadworth.melt import ceilings, state
+
+    coarse, force = ceiling(), state_at(rig(), PLA, 220.0, 15.0).force_n
+    for module in (ceilings, state):
+        monkeypatch.setattr(module, "TUBES", 80)
+        monkeypatch.setattr(module, "ROWS", 120)
+    assert coarse == pytest.approx(ceiling(), rel=0.03)
+    assert force == pytest.approx(state_at(rig(), PLA, 220.0, 15.0).force_n, rel=0.04)
+
+
+def half_width(scales=None, celsius=220, polymer=PLA, draws=400, **parts):
+    got = predict(rig(**parts), polymer, celsius, scales=scales, draws=draws)
+    return (got.high - got.low) / 2 / got.ceiling_mm3_s
+
+
+def test_from_a_drawing_alone_no_interval_is_narrower_than_half():
+    for polymer in GENERIC.values():
+        celsius = (polymer.min_temperature_c + polymer.max_temperature_c) / 2
+        for nozzle in (0.25, 0.4, 0.8):
+            assert half_width(celsius=celsius, polymer=polymer, nozzle=nozzle, grip=60.0) > 0.5
+
+
+TRIAL = [MeasuredCeiling(t, q, 0.15) for t, q in ((210, 12.4), (230, 15.2))]
+
+
+@pytest.fixture(scope="module")
+def taught():
+    return calibrate(rig(), PLA, TRIAL)
+
+
+def test_a_calibration_gives_the_trial_back(taught):
+    for point in TRIAL:
+        got = predict(rig(), PLA, point.temperature_c, scales=taught, loss=point.loss)
+        assert got.at_loss_mm3_s == pytest.approx(point.flow_mm3_s, abs=0.15)
+        assert (got.at_loss_high - got.at_loss_low) / 3.92 < 1.3 * point.u_mm3_s
+
+
+def test_calibrated_intervals_widen_with_every_step_away_from_the_trial(taught):
+    here = half_width(taught)
+    assert here < half_width(taught, 240) < half_width(taught, 190) < half_width(celsius=190)
+    for nozzle in (0.25, 0.3, 0.5, 0.6, 0.8):
+        assert 2 * here < half_width(taught, nozzle=nozzle) < half_width(nozzle=nozzle)
+    longer = half_width(taught, zone=30.0)
+    assert 2 * here < longer < half_width(zone=30.0)
+    petg = generic("PETG")
+    assert longer < half_width(taught, 240, petg) < half_width(None, 240, petg)
+
+
+def test_what_is_carried_is_what_belongs_to_a_part_that_stays(taught):
+    def kept(one, polymer=PLA):
+        return set(carried(taught, one, polymer).taught)
+
+    everything = set(COMPONENTS)
+    assert kept(rig()) == everything
+    assert everything - kept(rig(nozzle=0.6)) == {"nozzle_force"}
+    assert everything - kept(rig(grip=80.0)) == {"drive_grip"}
+    assert everything - kept(rig(zone=30.0)) == {"hot_end_heat", "hot_end_wall", "model"}
+    assert kept(rig(zone=30.0, nozzle=0.6), generic("PETG")) == {"drive_grip"}
+
+
+def test_a_second_nozzle_parts_heat_from_force():
+    """Both share the heat-up; the ceiling of a third nozzle is known better than from one."""
+    fine = [MeasuredCeiling(t, q, 0.15) for t, q in ((210, 10.0), (230, 12.3))]
+    first = calibrate(rig(), PLA, TRIAL)
+    both = calibrate(rig(nozzle=0.25), PLA, fine, before=first)
+    assert both.u("hot_end_heat") < first.u("hot_end_heat")
+    assert both.u("drive_grip") < first.u("drive_grip")
+
+
+def test_a_polymer_that_warms_more_slowly_is_learned_as_such():
+    slow = Scales(tuple(-0.4 if name == "hot_end_heat" else 0.0 for name in COMPONENTS))
+    points = [
+        MeasuredCeiling(t, loss_share(0.02) * ceiling(celsius=t, scales=slow), 0.1)
+        for t in (200, 220, 240)
     ]
-    got = calibrate(rig(), PLA, measured)
-    assert got.diffusivity == pytest.approx(1.13, rel=1e-3)
-    assert got.softening_shift_c == pytest.approx(-7.0, abs=0.05)
-    other = rig(zone=30.0)
-    assert heat_ceiling_mm3_s(other, PLA, 220, got) == pytest.approx(
-        heat_ceiling_mm3_s(other, PLA, 220, truth), rel=1e-3
+    got = calibrate(rig(), PLA, points)
+    assert got.heat_factor < 0.9
+    assert predict(rig(), PLA, 220, scales=got, draws=2).ceiling_mm3_s == pytest.approx(
+        ceiling(scales=slow), rel=0.02
     )
 
 
-def width(scales, temperature=220, polymer="PLA", **changed):
-    """Relative width of the 95 % interval."""
-    got = predict(rig(**changed), generic(polymer), temperature, scales=scales)
-    return (got.high - got.low) / got.ceiling_mm3_s
-
-
-def test_calibrated_intervals_widen_with_every_step_away_from_the_trial():
-    measured = [MeasuredCeiling(t, q, 0.2) for t, q in ((210, 12.4), (220, 13.9), (230, 15.2))]
-    scales = calibrate(rig(), PLA, measured)
-    here = width(scales)
-    assert here < 3.92 * 0.2 / 13.9, "at its own temperature no wider than the trial itself"
-    assert here < width(scales, 240) < width(scales, 195) < width(None, 195)
-    assert here == pytest.approx(width(scales, nozzle=0.6)), "heat limits: a nozzle changes nothing"
-    longer = width(scales, zone=30.0)
-    assert 2 * here < longer < 0.7 * width(None, zone=30.0)
-    other = width(scales, 240, "PETG")
-    assert longer < other < 1.05 * width(None, 240, "PETG")
-    assert width(scales, 240, "PETG", zone=30.0) == width(None, 240, "PETG", zone=30.0), (
-        "another polymer in another hot end: nothing was learned of either"
-    )
-
-
-def test_one_temperature_fixes_the_ceiling_there_and_leaves_the_rest_open():
-    scales = calibrate(rig(), PLA, [MeasuredCeiling(220, 12.0, 0.1)])
-    got = predict(rig(), PLA, 220, scales=scales)
-    assert got.ceiling_mm3_s == pytest.approx(12.0, abs=0.1)
-    assert got.high - got.low < 3.92 * 0.1 * 1.25
-    assert 0.03 < width(scales) < 0.6 * width(scales, 200)
-
-
-def test_what_is_carried_splits_what_was_learned_between_polymer_and_hot_end():
-    scales = calibrate(rig(), PLA, [MeasuredCeiling(220, 12.0, 0.1)])
-    assert scales.diffusivity < 1
-    polymer, hot_end = (
-        carried(scales, *pair) for pair in ((rig(zone=30.0), PLA), (rig(), generic("PETG")))
-    )
-    together = np.log(polymer.diffusivity) + np.log(hot_end.diffusivity)
-    assert together == pytest.approx(np.log(scales.diffusivity))
-    assert abs(np.log(polymer.diffusivity)) > abs(np.log(hot_end.diffusivity)), "of the less sure"
-    assert polymer.softening_shift_c + hot_end.softening_shift_c == pytest.approx(
-        scales.softening_shift_c
-    )
-    assert (polymer.hot_end_known, hot_end.hot_end_known) == (False, True)
-
-
-def test_intervals_carried_to_another_part_hold_the_truth_as_often_as_they_say():
-    """Drawn worlds: polymer and hot ends off by what is assumed of them, a trial on one part."""
-    rng = np.random.default_rng(5)
-    temperatures, inside = (205.0, 220.0, 235.0), 0
-
-    def truth(zone, celsius, polymer, hot_end):
-        """A part whose length, contact and wall are not what its record says."""
-        length, contact, wall = hot_end
-        return heat_ceiling_mm3_s(
-            rig(zone=zone * length), PLA, celsius + wall, polymer, contact_factor=contact
-        )
-
-    worlds = some(40, long=120)
+def test_carried_intervals_hold_the_truth_as_often_as_they_say():
+    """Drawn worlds: every unknown off by what is assumed of it, a trial on one part."""
+    rng = np.random.default_rng(8)
+    first, second = rig(), rig(zone=30.0)
+    u = own_u(first, PLA) | {"hot_end_heat": 0.17}
+    inside, worlds = 0, some(20, long=120)
     for _ in range(worlds):
-        polymer = Scales(np.exp(0.12 * rng.standard_normal()), 5.0 * rng.standard_normal())
-        first, second = (
-            (1 + 0.05 * a, np.exp(0.6 * b), 2.0 * c) for a, b, c in rng.standard_normal((2, 3))
-        )
-        measured = [
-            MeasuredCeiling(t, truth(20.0, t, polymer, first) + 0.15 * rng.standard_normal(), 0.15)
-            for t in temperatures
-        ]
-        got = predict(rig(zone=30.0), PLA, 215.0, scales=calibrate(rig(), PLA, measured), draws=400)
-        inside += got.low <= truth(30.0, 215.0, polymer, second) <= got.high
-    assert inside >= fewest(worlds)
+        normals = dict(zip(COMPONENTS, rng.standard_normal((2, len(COMPONENTS))).T, strict=True))
+
+        def truth(one, celsius, fresh=(), of=normals):
+            known = Scales(tuple(u[n] * of[n][int(n in fresh)] for n in COMPONENTS))
+            return loss_share(0.02) * ceiling_mm3_s(channel_of(one)[0], PLA, celsius, 60.0, known)
+
+        points = []
+        for celsius in (205.0, 220.0, 235.0):
+            flow = truth(first, celsius)
+            points.append(MeasuredCeiling(celsius, flow * (1 + 0.01 * rng.normal()), 0.01 * flow))
+        got = predict(second, PLA, 215.0, scales=calibrate(first, PLA, points), draws=400)
+        true = truth(second, 215.0, ("hot_end_heat", "hot_end_wall", "model"))
+        inside += got.at_loss_low <= true <= got.at_loss_high
+    assert inside >= fewest(worlds, 0.94)
 
 
-def test_uncertainties_of_the_record_make_the_interval():
-    def known(path, u):
-        return rig(nozzle=0.25, grip=8.0).model_copy(
-            update={"known": {path: Known(u=u, origin="measured")}}
-        )
+def test_shares_add_up_and_the_best_measurement_comes_first():
+    got = predict(rig(), PLA, 220)
+    assert sum(s.share for s in got.shares) == pytest.approx(1.0, abs=0.04)
+    assert [s.share for s in got.shares] == sorted((s.share for s in got.shares), reverse=True)
+    names = {s.of for s in got.shares}
+    assert {"grip of the drive", "viscosity of the polymer", "air gap at the wall"} <= names
+    assert [m.name for m in got.measurements] == ["a coupon ladder", "grip by a pull"]
+    known = predict(rig(grip=60.0).model_copy(update={"known": pulled(3.0)}), PLA, 220)
+    assert [m.name for m in known.measurements] == ["a coupon ladder"]
 
-    def wide(one, celsius=220):
-        got = predict(one, PLA, celsius, draws=400)  # a weak drive's take a millisecond each
-        return got.high - got.low
 
-    strong = rig()
-    sure, unsure = (
-        strong.model_copy(update={"known": {"hot_end.melt_zone_mm": Known(u=u, origin="measured")}})
-        for u in (0.02, 4.0)
+def pulled(u):
+    return {"extruder.grip_force_n": Known(u=u, origin="measured")}
+
+
+def test_what_pulling_the_drive_is_said_to_bring_it_brings():
+    open_, said = predict(rig(), PLA, 220), 0.0
+    said = next(m.width for m in open_.measurements if m.name == "grip by a pull")
+    known = rig(grip=60.0).model_copy(update={"known": pulled(6.0)})
+    after = predict(known, PLA, 220)
+    width = math.log(after.high / after.low) / math.log(open_.high / open_.low)
+    assert width == pytest.approx(said, abs=0.06)
+
+
+def test_an_unknown_grip_is_drawn_from_its_class_and_said():
+    (note,) = [n for n in predict(rig(), PLA, 220, draws=10).notes if "drive slips" in n]
+    assert "60 N (30 to 119 N, usual for any drive, no source) assumed" in note
+    assert "hand scale" in note
+    assert not any("slips" in n for n in predict(rig(grip=60.0), PLA, 220, draws=10).notes)
+    direct, bowden = (
+        predict(rig().model_copy(update={"extruder": Extruder(drive=kind)}), PLA, 220, draws=2)
+        for kind in ("direct", "bowden")
     )
-    assert wide(sure) < wide(strong) < wide(unsure)
-    assert wide(known("extruder.grip_force_n", 0.2)) < wide(known("extruder.grip_force_n", 4.0))
-    assert wide(known("hot_end.bore_mm", 0.4)) != wide(known("hot_end.bore_mm", 0.001))
+    assert (direct.grip_n, bowden.grip_n) == (65.0, 50.0)
+    assert direct.ceiling_mm3_s > bowden.ceiling_mm3_s
 
 
-def test_a_weak_drive_is_named_as_the_limit():
-    strong = predict(rig(nozzle=0.25, grip=400.0), PLA, 220)
-    weak = predict(rig(nozzle=0.25, grip=8.0), PLA, 220, draws=100)
-    assert strong.limited_by == "heat"
-    assert weak.limited_by == "force"
-    assert weak.ceiling_mm3_s < strong.ceiling_mm3_s
-    assert weak.force_n == pytest.approx(8.0, rel=0.02)
+def test_the_force_at_the_ceiling_is_the_grip():
+    got = predict(rig(grip=45.0), PLA, 220, draws=2)
+    assert got.force_n == pytest.approx(45.0, rel=1e-3)
+    assert got.limited_by == "heat"
+    assert predict(rig(nozzle=0.25, grip=9.0, zone=40.0), PLA, 220, draws=2).limited_by == "force"
 
 
 def test_too_cold_a_wall_is_said():
-    got = predict(rig(), PLA, 170, draws=50)
+    got = predict(rig(), PLA, 70, draws=50)
     assert got.ceiling_mm3_s == 0
     assert got.limited_by == "temperature"
 
 
-def test_unknown_grip_is_asked_for():
-    assert any("measure it" in note for note in predict(rig(), PLA, 220, draws=10).notes)
+def test_a_melt_nobody_measured_is_assumed_and_said():
+    petg = generic("PETG")
+    got = predict(rig(), petg, 240)
+    assert any("melt viscosity of PETG is not known" in n for n in got.notes)
+    of_pla = {s.of: s.share for s in predict(rig(), PLA, 240).shares}
+    here = {s.of: s.share for s in got.shares}
+    assert here["viscosity of the polymer"] > 1.5 * of_pla["viscosity of the polymer"]
+
+
+def test_several_channels_pass_more_and_other_kinds_are_not_modelled():
+    split = {"bore_kind": "channels", "wetted_perimeter_mm": 9.0, "bore_section_mm2": 2.4}
+    one, several = predict(rig(), PLA, 220), predict(rig(**split), PLA, 220)
+    assert 1.3 * one.ceiling_mm3_s < several.ceiling_mm3_s < 4 * one.ceiling_mm3_s
+    assert several.high / several.low > one.high / one.low
+    assert any("Several channels" in n for n in several.notes)
+    with pytest.raises(InputError, match="not modelled"):
+        predict(rig(bore_kind="other"), PLA, 220)
+    with pytest.raises(InputError, match="wetted_perimeter_mm is not known"):
+        predict(rig(bore_kind="channels", bore_section_mm2=2.4), PLA, 220)
+    round_ = {
+        "bore_kind": "channels",
+        "wetted_perimeter_mm": 2 * math.pi,
+        "bore_section_mm2": math.pi,
+    }
+    same = predict(rig(**round_), PLA, 220, draws=2)
+    assert same.ceiling_mm3_s == pytest.approx(one.ceiling_mm3_s, rel=1e-9)
 
 
 def test_a_temperature_nothing_there_is_made_for_is_said():
@@ -222,16 +348,6 @@ def test_refusals_name_every_field():
         predict(wide_nozzle(), PLA, 220)
 
 
-@settings(max_examples=25, deadline=None)
-@given(st.floats(8, 60), st.floats(1.6, 3.0), st.floats(200, 290), st.sampled_from(sorted(GENERIC)))
-def test_longer_and_hotter_melt_zones_deliver_more(zone, bore, temperature, name):
-    """Direction of Serdeczny et al., Additive Manufacturing 32 (2020) 100997 (abstract read)."""
-    material = GENERIC[name]
-    here = heat_ceiling_mm3_s(rig(zone, bore), material, temperature, Scales())
-    assert heat_ceiling_mm3_s(rig(zone * 1.3, bore), material, temperature, Scales()) >= here
-    assert heat_ceiling_mm3_s(rig(zone, bore), material, temperature + 10, Scales()) >= here
-
-
 @pytest.mark.parametrize("name", sorted(GENERIC))
 def test_every_generic_polymer_can_be_predicted(name):
     material = GENERIC[name]
@@ -246,20 +362,21 @@ def test_more_flow_comes_out_colder_and_takes_more_force():
     assert slow.core_c > fast.core_c
     assert slow.force_n < fast.force_n
     assert slow.power_w < fast.power_w
+    assert slow.dry_share < fast.dry_share, "the air gap opens with the feed"
+    assert sum(fast.parts_n) == pytest.approx(fast.force_n)
 
 
-@pytest.mark.parametrize("name", [n for n, m in sorted(GENERIC.items()) if m.rheology])
+@pytest.mark.parametrize("name", ["PLA", "ABS", "PETG", "PA"])
 def test_push_force_without_the_compiler_is_the_same(name):
     material = GENERIC[name]
     for celsius in (material.min_temperature_c, material.max_temperature_c):
-        for flow in (0.02, 0.3, 2.0, 15.0, 60.0):  # from longer than the march to hardly warmed
+        for flow in (0.3, 15.0, 60.0):
             for nozzle in (0.2, 0.8):
                 one = rig(nozzle=nozzle)
                 compiled = state_at(one, material, celsius, flow)
                 plain = push_of(channel_of(one)[0], material, celsius, flow)
-                assert plain.force_n == pytest.approx(compiled.force_n, rel=1e-9)
-                assert plain.core_c == pytest.approx(compiled.core_c, abs=1e-9)
-                assert plain.core_is_soft == (compiled.core_c >= material.softening_c)
+                assert plain.force_n == pytest.approx(compiled.force_n, rel=1e-5)
+                assert plain.core_c == pytest.approx(compiled.core_c, abs=1e-6)
 
 
 def test_push_force_without_the_compiler_for_every_kind_of_fluid():
@@ -270,6 +387,7 @@ def test_push_force_without_the_compiler_for_every_kind_of_fluid():
         material = PLA.model_copy(update={"rheology": fluid})
         compiled = state_at(rig(), material, 215.0, 9.0).force_n
         plain = push_of(channel_of(rig())[0], material, 215.0, 9.0)
-        assert plain.force_n == pytest.approx(compiled, rel=1e-9)
+        assert plain.force_n == pytest.approx(compiled, rel=1e-5)
+        assert not plain.assumed
     bare = PLA.model_copy(update={"rheology": None})
-    assert push_of(channel_of(rig())[0], bare, 215.0, 9.0) is None
+    assert push_of(channel_of(rig())[0], bare, 215.0, 9.0).assumed

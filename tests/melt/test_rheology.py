@@ -18,7 +18,8 @@ from beadworth.melt.rheology import (
     viscosity_pa_s,
     wall_stress_kpa,
 )
-from beadworth.melt.state import NODES, WEIGHTS
+NODES, WEIGHTS = np.polynomial.legendre.leggauss(16)
+NODES, WEIGHTS = (NODES + 1) / 2, WEIGHTS / 2
 
 
 def power_law(consistency, n):

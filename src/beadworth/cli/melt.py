@@ -11,10 +11,11 @@ from beadworth.cli.command import Answer, Call, command, notes
 from beadworth.cli.load import load_fit, load_material, load_rig, load_upgrade
 from beadworth.cli.options import RigArgument, parse_ladder
 from beadworth.cli.table import Table
+from beadworth.text import percent
 
 if TYPE_CHECKING:
     from beadworth.material import Material
-    from beadworth.melt import Scales
+    from beadworth.melt import Prediction, Scales
     from beadworth.rig import Rig
 
 CAUTION = (
@@ -51,7 +52,7 @@ def predict(
         ),
     ] = None,
 ) -> Answer:
-    """Predict the ceiling, what limits it, force, power and outlet temperatures.
+    """Predict the ceiling (the drive slips there), what limits it, force, power and temperatures.
 
     The interval says how little is known of the part and the polymer; a trial narrows it: most
     on its own hot end and polymer, less with another part, little with another polymer.
@@ -72,16 +73,28 @@ def predict(
             found,
             {
                 "°C": "temperature_c", "ceiling mm³/s": "ceiling_mm3_s", "low": "low",
-                "high": "high", "limited by": "limited_by", "force N": "force_n",
-                "power W": "power_w", "core °C": "outlet_core_c", "mean °C": "outlet_mean_c",
+                "high": "high", "2 % missing": "at_loss_mm3_s", "limited by": "limited_by",
+                "force N": "force_n", "power W": "power_w", "core °C": "outlet_core_c",
+                "mean °C": "outlet_mean_c",
             },
         )  # fmt: skip
+        yield from _interval(found[len(found) // 2])
         yield from notes((*learned, *(note for p in found for note in p.notes)))
         yield CAUTION
 
     documents = list(found)
     data = documents[0] if len(documents) == 1 else {"predictions": documents}
     return Answer(data, describe())
+
+
+def _interval(found: Prediction) -> Iterator[str]:
+    """What an interval is made of, and what would narrow it."""
+    if found.shares:
+        parts = ", ".join(f"{s.of} {percent(s.share, 0)}" for s in found.shares[:5])
+        yield f"At {found.temperature_c:g} °C the interval is made of: {parts}."
+    for first, one in enumerate(found.measurements):
+        head = "Else" if first else "Narrows it most:"
+        yield f"{head} {one.name}, to {percent(one.width, 0)} of its width. {one.do}"
 
 
 @command(app, "flow-rate", "melt flow-rate --mfr 6 --temperature 210", uses_bench=False)

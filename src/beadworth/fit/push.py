@@ -4,15 +4,23 @@ from __future__ import annotations
 
 import math
 
-from beadworth.core import feed_mm_s
-from beadworth.fit.check import HOT, Case, Found, Missing, Rule, UnknownError
+from beadworth.core import coverage_factor, feed_mm_s
+from beadworth.fit.check import HOT, Case, Found, Missing, Rule, UnknownError, Verdict
 from beadworth.fit.motion import RESERVE, compare_steps
 from beadworth.fit.train import peak_current_a
-from beadworth.melt import Push, channel_of, push_of
+from beadworth.melt import Push, channel_of, grip_of, push_of
 from beadworth.rig import MOTOR_NEEDS, pull_out_torque_nm, steps_per_mm, windings
+from beadworth.text import percent
 
 GEAR_EFFICIENCY = 0.9
 """Share of the motor's work that reaches the filament through gears; assumed."""
+STIFF = 0.5
+"""Share of the push force from a cold core at which it deserves a closer look."""
+SURE = 0.5
+"""A predicted force under this share of the weakest usual grip fits whatever the drive."""
+NOT_SURE = (
+    " The melt's viscosity is not recorded; a usual one is assumed, within a factor 2 of the force."
+)
 TOP_TURNS_S = 50.0
 """Turns of the motor where the search ends: iron losses, left out here, rule beyond; assumed."""
 
@@ -39,28 +47,42 @@ def push(case: Case) -> Push:
         case.get(f"hot_end.{name}")
     material = case.polymer()
     found = push_of(channel_of(case.rig)[0], material, case.celsius(), case.flow())
-    if found is None:
-        raise UnknownError(of_job=(f"how the melt of {material.name} flows (rheology)",))
     if not math.isfinite(found.force_n):
         raise UnknownError(of_job=("a push force: the melt does not flow at this temperature",))
     return found
 
 
 def _push(case: Case) -> Found:
-    grip = case.need("extruder.grip_force_n")
+    grip = case.get("extruder.grip_force_n")
     found = push(case)
-    doubt = "" if found.core_is_soft else (
-        f" The core leaves at {found.core_c:.0f} °C, not yet soft ({found.softening_c:g} °C): this "
-        "flow is beyond the predicted ceiling, and the true force higher, up to several times."
+    doubt = "" if found.stiff_share < STIFF else (
+        f" A core that leaves at {found.core_c:.0f} °C makes {percent(found.stiff_share, 0)} of "
+        "it: near the ceiling, and the true force may be half as much again, or two thirds."
     )  # fmt: skip
+    assumed = NOT_SURE if found.assumed else ""
+    why = (
+        f"Predicted force that squeezes {case.flow():g} mm³/s out at {case.celsius():g} °C, "
+        "against the force at which the drive slips; guide tube and spool drag come on top."
+        f"{doubt}{assumed}"
+    )
+    if grip is not None:
+        return Found(
+            found.force_n, why, limit=grip, closer=0.3, doubtful=bool(doubt) or found.assumed
+        )
+    usual, u = grip_of(case.rig)
+    low, high = (usual * math.exp(sign * coverage_factor() * u) for sign in (-1, 1))
+    verdict: Verdict = "measure this"
+    if found.force_n > high:
+        verdict = "does not fit"
+    elif found.force_n < SURE * low and not found.assumed:
+        verdict = "fits"
     return Found(
         found.force_n,
-        f"Predicted melt pressure at {case.flow():g} mm³/s and {case.celsius():g} °C on the "
-        "filament's section, against the force at which the drive slips; guide tube and spool "
-        f"drag come on top.{doubt}",
-        limit=grip,
+        f"{why} That force is not recorded: {usual:g} N assumed ({low:.0f} to {high:.0f} N, usual "
+        f"for its class, no source). Measure {Missing('extruder.grip_force_n')}.",
+        limit=usual,
         closer=0.3,
-        doubtful=bool(doubt),
+        verdict=verdict,
     )
 
 

@@ -79,6 +79,14 @@ class Material(Record):
         None, description="density of the melt, g/cm³"
     )
     rheology: Rheology | None = Field(None, description="how the melt resists shear")
+    glass_c: float | None = Field(None, description="glass transition temperature, °C")
+    yield_mpa: Positive | None = Field(
+        None, description="yield stress of the solid at room temperature, MPa"
+    )
+    yield_hot_mpa: Positive | None = Field(
+        None,
+        description="stress that deforms it at its glass transition as fast as a nozzle does, MPa",
+    )
     softening_u_c: Positive | None = Field(
         None, description="standard uncertainty of the softening temperature, K"
     )

@@ -1,11 +1,13 @@
 from .calibration import MeasuredCeiling, calibrate
+from .ceilings import loss_share
 from .channel import channel_of, softening_of
 from .heat import properties_of
 from .melt_flow import MeltFlowEstimate, against_material, melt_flow_estimate
+from .narrowing import Measurement, Share
 from .plug_flow import ceiling_mm3_s
 from .prediction import Prediction, predict
-from .scales import Scales
-from .state import Push, State, push_of, state_at
+from .scales import CalibrationSource, Scales, grip_of, nozzle_of
+from .state import PARTS, Push, State, push_of, state_at, stiff_c
 from .sweep import (
     LengthPoint,
     flows_up_to,
@@ -17,21 +19,28 @@ from .sweep import (
 )
 
 __all__ = [
+    "PARTS",
+    "CalibrationSource",
     "LengthPoint",
     "MeasuredCeiling",
+    "Measurement",
     "MeltFlowEstimate",
     "Prediction",
     "Push",
     "Scales",
+    "Share",
     "State",
     "against_material",
     "calibrate",
     "ceiling_mm3_s",
     "channel_of",
     "flows_up_to",
+    "grip_of",
     "lengths_about",
+    "loss_share",
     "melt_flow_estimate",
     "next_millimetre",
+    "nozzle_of",
     "over_flow",
     "over_length",
     "over_temperature",
@@ -40,4 +49,5 @@ __all__ = [
     "push_of",
     "softening_of",
     "state_at",
+    "stiff_c",
 ]

@@ -1,6 +1,6 @@
-"""Compiled parts of the melt model: heat marching down a tube, and what it lets through.
+"""Compiled parts of the melt model: heat marching down a tube.
 
-SI units throughout. Pressure through round channels is in :mod:`beadworth.melt._kernel_pressure`.
+SI units throughout. What squeezes the melt out is in :mod:`beadworth.melt._kernel_push`.
 
 The heat equation. With U the mean speed, φ(r̂) = u/U, r̂ = r/R and ξ = z/(U·R²) = π·z/Q,
 
@@ -18,7 +18,6 @@ import math
 import numpy as np
 
 from beadworth.core import kernel
-from beadworth.melt._kernel_pressure import cone_pressure_pa, tube_pressure_pa
 
 GAMMA = 1.0 - math.sqrt(0.5)
 
@@ -38,7 +37,7 @@ def lookup(table, start, step, value):
 
 
 @kernel()
-def _stage(base, guess, flux, dxi, wall, contact, k_table, c_table, start, step, out, work):
+def stage(base, guess, flux, dxi, wall, contact, k_table, c_table, start, step, out, work):
     """Solve one implicit stage: out = base + dxi·f(out), properties taken at ``guess``.
 
     ``contact`` is the wall's contact resistance over the radius, (m²·K/W)/m.
@@ -95,19 +94,19 @@ def march(xi, flux, inlet, wall, contact, k_table, c_table, start, step, stop_co
     """
     cells = flux.size
     work = np.empty((2, cells))
-    stage = np.empty(cells)
+    middle = np.empty(cells)
     base = np.empty(cells)
     profiles[0, :] = inlet
     for row in range(1, xi.size):
         dxi = (xi[row] - xi[row - 1]) * GAMMA
         now = profiles[row - 1]
-        _stage(now, now, flux, dxi, wall, contact, k_table, c_table, start, step, stage, work)
-        # second stage starts from y + (1−γ)·h·f(stage), where γ·h·f(stage) = stage − y
+        stage(now, now, flux, dxi, wall, contact, k_table, c_table, start, step, middle, work)
+        # second stage starts from y + (1−γ)·h·f(middle), where γ·h·f(middle) = middle − y
         for i in range(cells):
-            base[i] = now[i] + (1.0 - GAMMA) / GAMMA * (stage[i] - now[i])
-        _stage(
+            base[i] = now[i] + (1.0 - GAMMA) / GAMMA * (middle[i] - now[i])
+        stage(
             base,
-            stage,
+            middle,
             flux,
             dxi,
             wall,
@@ -131,45 +130,6 @@ def axis_temperature(profile):
 
 
 @kernel()
-def melt_pressure_pa(channel, fluid, flow_m3_s, bulk, xi, rows, softening, nodes, weights):
-    """Pressure from the melt zone through cone and land at one flow, and where melting has begun.
-
-    ``channel`` is (bore radius, melt-zone length, land radius, land length, tan of the cone's
-    half angle), SI. The melt of the bore counts from where the mixed temperature passes
-    softening; viscosity is taken at the mixed temperature at the outlet, a simplification
-    (the film at the wall is thinner and hotter).
-    """
-    radius, length, land_radius, land_length, slope = channel
-    end = math.pi * length / flow_m3_s
-    outlet = _at(xi, bulk, rows, end)
-    start = end
-    for i in range(1, rows):
-        if bulk[i] >= softening:
-            share = (softening - bulk[i - 1]) / (bulk[i] - bulk[i - 1])
-            start = xi[i - 1] + share * (xi[i] - xi[i - 1])
-            break
-    molten = length * max(0.0, 1.0 - start / end)
-    pressure = cone_pressure_pa(
-        fluid, flow_m3_s, radius, land_radius, slope, outlet, nodes, weights
-    ) + tube_pressure_pa(fluid, flow_m3_s, land_radius, land_length, outlet, nodes, weights)
-    if molten > 0.0:
-        pressure += tube_pressure_pa(fluid, flow_m3_s, radius, molten, outlet, nodes, weights)
-    return pressure
-
-
-@kernel()
-def _at(xi, values, rows, place):
-    """Linear interpolation of the first ``rows`` values, held beyond the last."""
-    if place >= xi[rows - 1]:
-        return values[rows - 1]
-    index = np.searchsorted(xi[:rows], place)
-    if index == 0:
-        return values[0]
-    share = (place - xi[index - 1]) / (xi[index] - xi[index - 1])
-    return values[index - 1] * (1.0 - share) + values[index] * share
-
-
-@kernel()
 def solve_one(xi, flux, inlet, wall, contact, k_table, c_table, start, step, profiles, core, bulk):
     """March, then fill axis and flow-mixed temperature per row; returns the rows filled."""
     rows = march(xi, flux, inlet, wall, contact, k_table, c_table, start, step, 1e9, profiles)
@@ -180,109 +140,3 @@ def solve_one(xi, flux, inlet, wall, contact, k_table, c_table, start, step, pro
             total += flux[j] * profiles[i, j]
         bulk[i] = 2.0 * total
     return rows
-
-
-@kernel()
-def heat_ceiling_m3_s(xi, core, rows, length, softening):
-    """Flow at which the axis just reaches softening at the outlet; 0 where it never does."""
-    for i in range(1, rows):
-        if core[i] >= softening:
-            share = (softening - core[i - 1]) / (core[i] - core[i - 1])
-            return math.pi * length / (xi[i - 1] + share * (xi[i] - xi[i - 1]))
-    return 0.0
-
-
-@kernel()
-def force_ceiling_m3_s(
-    channel, fluid, area_m2, grip_n, top_m3_s, bulk, xi, rows, softening, nodes, weights
-):
-    """Largest flow up to ``top_m3_s`` whose melt pressure the drive still pushes, by bisection."""
-    high = top_m3_s
-    if (
-        melt_pressure_pa(channel, fluid, high, bulk, xi, rows, softening, nodes, weights) * area_m2
-        <= grip_n
-    ):
-        return high
-    low = high * 1e-3
-    for _ in range(30):
-        middle = math.sqrt(low * high)
-        pressure = melt_pressure_pa(
-            channel, fluid, middle, bulk, xi, rows, softening, nodes, weights
-        )
-        if pressure * area_m2 > grip_n:
-            high = middle
-        else:
-            low = middle
-        if high / low < 1.0 + 1e-6:
-            break
-    return low
-
-
-@kernel()
-def draw_ceilings(
-    first,
-    last,
-    draws,
-    xi,
-    flux,
-    k_table,
-    c_table,
-    start,
-    step,
-    channel,
-    fluid,
-    area,
-    nodes,
-    weights,
-    heat,
-    force,
-):
-    """Ceilings of draws ``first`` to ``last``; one thread's share of a Monte Carlo run.
-
-    ``draws`` columns: conductivity scale, heat-capacity scale, softening °C, wall °C, inlet °C,
-    contact m²·K/W, length scale, bore scale, viscosity scale, grip N.
-    """
-    rows_max, cells = xi.size, flux.size
-    profiles = np.empty((rows_max, cells))
-    core = np.empty(rows_max)
-    bulk = np.empty(rows_max)
-    thick = fluid.copy()
-    for d in range(first, last):
-        k_scale, c_scale, softening, wall, inlet, contact, l_scale, b_scale, v_scale, grip = draws[
-            d
-        ]
-        radius = channel[0] * b_scale
-        length = channel[1] * l_scale
-        rows = solve_one(
-            xi,
-            flux,
-            inlet,
-            wall,
-            contact / radius,
-            k_table * k_scale,
-            c_table * c_scale,
-            start,
-            step,
-            profiles,
-            core,
-            bulk,
-        )
-        heat[d] = heat_ceiling_m3_s(xi, core, rows, length, softening)
-        force[d] = heat[d]
-        if heat[d] > 0.0 and math.isfinite(grip):
-            # kinds 1 and 3 hold their viscosity in one number each, kind 2 in D1
-            place = 1 if fluid[0] == 1.0 else 3
-            thick[place] = fluid[place] * v_scale
-            force[d] = force_ceiling_m3_s(
-                (radius, length, channel[2], channel[3], channel[4]),
-                thick,
-                area,
-                grip,
-                heat[d],
-                bulk,
-                xi,
-                rows,
-                softening,
-                nodes,
-                weights,
-            )

@@ -1,26 +1,32 @@
-"""What a trial teaches the melt model: two effective unknowns, and how sure they are."""
+"""What a trial teaches the melt model: its unknowns together, each where it belongs."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import FitError
+from beadworth.core import LOSS, FitError
 from beadworth.material import Material
+from beadworth.melt.ceilings import ceiling_mm3_s, loss_share
+from beadworth.melt.channel import Channel, channel_of
 from beadworth.melt.scales import (
+    COMPONENTS,
     CONTACT_U,
+    GAP_U,
     LENGTH_U,
+    NONE,
+    WET_SPEED_U,
     CalibrationSource,
     Scales,
-    hot_end_of,
+    carried,
+    grip_of,
+    own_u,
     recorded_u,
-    unknowns_u,
 )
-from beadworth.melt.state import heat_ceiling_mm3_s
 from beadworth.rig import Rig
 
 Array = NDArray[np.float64]
@@ -33,15 +39,24 @@ class MeasuredCeiling:
     temperature_c: float
     flow_mm3_s: float
     u_mm3_s: float
+    loss: float = LOSS
 
 
-def calibrate(rig: Rig, material: Material, measured: Sequence[MeasuredCeiling]) -> Scales:
-    """Fit diffusivity scale and softening shift of the model to a trial's ceilings.
+def calibrate(
+    rig: Rig, material: Material, measured: Sequence[MeasuredCeiling], before: Scales | None = None
+) -> Scales:
+    """Narrow the model's unknowns with a trial's ceilings.
 
-    Least squares over the ceilings and, as one more reading each, what the records say of the
-    two unknowns with its uncertainty. So one temperature is enough: it fixes what the two do
-    together there, and leaves open which of them did it. How much holds for another hot end or
-    polymer is for :func:`~beadworth.melt.scales.carried`.
+    Least squares over the ceilings and, as one more reading each, what is known of the nine
+    unknowns (:mod:`~beadworth.melt.scales`) before. So one temperature is enough: it fixes what
+    they do together there, and leaves open which of them did it. How much holds for another rig
+    or polymer is for :func:`~beadworth.melt.scales.carried`.
+
+    Parameters
+    ----------
+    before : Scales
+        What an earlier trial taught, perhaps with another nozzle: two nozzles on one hot end
+        part heat, which both share, from the force each of them adds.
 
     Raises
     ------
@@ -56,40 +71,86 @@ def calibrate(rig: Rig, material: Material, measured: Sequence[MeasuredCeiling])
             where=f"rig {rig.name}, material {material.name}",
             remedy="Give a trial whose flows reach the ceiling at one temperature or more.",
         )
-    flows = np.array([m.flow_mm3_s for m in measured])
-    sigma = np.array([m.u_mm3_s for m in measured])
+    channel, _ = channel_of(rig)
+    grip, _ = grip_of(rig)
     middle = float(np.median([m.temperature_c for m in measured]))
-    u_length = recorded_u(rig, "hot_end.melt_zone_mm", LENGTH_U)
-    hot_end_u = math.hypot(u_length, _contact_u(rig, material, middle))
-    record_u = unknowns_u(Scales(), material)
-    source = CalibrationSource(hot_end_of(rig), material.name, hot_end_u, *record_u)
-    before = np.sqrt(np.diag(source.polymer() + source.the_hot_end()))
+    centre, spread = _prior(rig, material, channel, middle, carried(before, rig, material))
+    root = np.linalg.inv(np.linalg.cholesky(spread))
+    flows = np.array([m.flow_mm3_s / loss_share(m.loss) for m in measured])
+    u_ln = np.array([m.u_mm3_s / m.flow_mm3_s for m in measured])
 
     def misfit(x: Array) -> Array:
-        scales = Scales(float(np.exp(x[0])), float(x[1]))
-        model = [heat_ceiling_mm3_s(rig, material, m.temperature_c, scales) for m in measured]
-        return np.concatenate([(np.array(model) - flows) / sigma, x / before])
+        scales = Scales(tuple(float(v) for v in x))
+        made = [
+            max(ceiling_mm3_s(channel, material, m.temperature_c, grip, scales), 1e-3)
+            for m in measured
+        ]
+        return np.concatenate([np.log(np.array(made) / flows) / u_ln, root @ (x - centre)])
 
-    solved = least_squares(misfit, np.zeros(2), x_scale=[0.1, 5.0], diff_step=[1e-4, 1e-4])
+    scale = np.sqrt(np.diag(spread))
+
+    def slopes(x: Array) -> Array:
+        return _slopes(misfit, x, 0.1 * scale)
+
+    solved = least_squares(
+        misfit, centre, x_scale=scale, max_nfev=20, xtol=1e-4, ftol=1e-5,
+        jac=slopes,
+    )  # fmt: skip
     jacobian = np.asarray(solved.jac, dtype=np.float64)
     covariance = np.linalg.inv(jacobian.T @ jacobian)
-    u = np.sqrt(np.diag(covariance))
     return Scales(
-        diffusivity=float(np.exp(solved.x[0])),
-        softening_shift_c=float(solved.x[1]),
-        diffusivity_u=float(u[0]),
-        softening_u_c=float(u[1]),
-        correlation=float(covariance[0, 1] / (u[0] * u[1])),
-        source=source,
+        tuple(float(v) for v in solved.x),
+        tuple(tuple(float(v) for v in row) for row in covariance),
+        COMPONENTS,
+        source=CalibrationSource.of(rig, material),
     )
 
 
-def _contact_u(rig: Rig, material: Material, temperature_c: float) -> float:
-    """Relative standard uncertainty of a ceiling from the unknown contact at the wall."""
-    low, high = (
-        heat_ceiling_mm3_s(
-            rig, material, temperature_c, Scales(), contact_factor=math.exp(sign * CONTACT_U)
+def _slopes(misfit: Callable[[Array], Array], x: Array, steps: Array) -> Array:
+    """Central differences with steps of each unknown's own size."""
+    columns = []
+    for i, step in enumerate(steps):
+        up, down = x.copy(), x.copy()
+        up[i] += step
+        down[i] -= step
+        columns.append((misfit(up) - misfit(down)) / (2 * step))
+    return np.array(columns).T
+
+
+def _prior(
+    rig: Rig, material: Material, channel: Channel, temperature_c: float, taught: Scales
+) -> tuple[Array, Array]:
+    """Mean and covariance of the unknowns before this trial."""
+    u = own_u(rig, material)
+    u["hot_end_heat"] = hot_end_heat_u(rig, material, channel, temperature_c)
+    spread = np.diag([u[name] ** 2 for name in COMPONENTS])
+    at = [COMPONENTS.index(name) for name in taught.taught]
+    if at:
+        spread[np.ix_(at, at)] = np.array(taught.covariance)
+    return np.array(taught.mean), spread
+
+
+def hot_end_heat_u(rig: Rig, material: Material, channel: Channel, temperature_c: float) -> float:
+    """What is not known of a hot end's contact, gap, wetting and length, as one factor on heat-up.
+
+    Each is moved by its standard uncertainty, and what the ceiling does is put down to heat-up.
+    """
+    grip, _ = grip_of(rig)
+
+    def ln_ceiling(one: Channel, heat: float = 0.0) -> float:
+        scales = Scales((heat, *NONE[1:]))
+        return math.log(max(ceiling_mm3_s(one, material, temperature_c, grip, scales), 1e-3))
+
+    slope = (ln_ceiling(channel, 0.1) - ln_ceiling(channel, -0.1)) / 0.2
+    total = recorded_u(rig, "hot_end.melt_zone_mm", LENGTH_U) ** 2
+    for name, u in (
+        ("contact_m2k_w", CONTACT_U),
+        ("gap_mm", GAP_U),
+        ("wet_speed_mm_s", WET_SPEED_U),
+    ):
+        value = getattr(channel, name)
+        up, down = (
+            ln_ceiling(replace(channel, **{name: value * math.exp(sign * u)})) for sign in (1, -1)
         )
-        for sign in (1.0, -1.0)
-    )
-    return math.log(high / low) / 2 if low > 0 and high > 0 else 0.0
+        total += ((up - down) / 2 / max(slope, 0.05)) ** 2
+    return math.sqrt(total)

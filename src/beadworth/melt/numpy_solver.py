@@ -1,8 +1,8 @@
-"""One state of a hot end in plain numpy: the sums of ``_kernel.py`` with nothing to load.
+"""One push in plain numpy: the sums of ``_kernel_push.py`` with nothing to load.
 
 A compiler takes most of a second to load and pays for itself over thousands of marches; a fit
-check needs one. Both ways of doing the same sums are held together by a test. SI units; fluids
-as rows of eight numbers, see :mod:`beadworth.melt.rheology`.
+check needs one. Both ways of doing the same sums are held together by a test. SI units; a ``way``
+and the tables of a melt as the kernels take them.
 """
 
 from __future__ import annotations
@@ -12,37 +12,44 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import ZERO_C_K
-
 Array = NDArray[np.float64]
 GAMMA = 1.0 - math.sqrt(0.5)
-ROUNDS = 40
-"""Secant steps at most; six or seven do."""
+LN_STRESS_START, LN_RATE_START, LN_STEP = -5.0, -15.0, 0.1
+HOOP = math.sqrt(3.0)
+BORE_STATIONS = 3
+DRAWN_1_S = 50.0
+CONE_NODES, CONE_WEIGHTS = np.polynomial.legendre.leggauss(4)
+CONE_NODES, CONE_WEIGHTS = (CONE_NODES + 1) / 2, CONE_WEIGHTS / 2
+
+Heat = tuple[Array, Array, Array]
+"""Temperature, k and ρ·c_p, evenly spaced."""
+MeltTables = tuple[Array, Array, Array]
+"""ln rate against ln stress, ln stress against ln(rate·a), (ln a; yield stress) by temperature."""
 
 
-def march(
-    xi: Array,
-    flux: Array,
-    inlet: float,
-    wall: float,
-    contact: float,
-    tables: tuple[Array, Array, Array],
-) -> tuple[Array, Array, Array]:
-    """Radial profiles, axis and flow-mixed temperature at every station ``xi``, °C.
+def dry_share(way: Array, flow_m3_s: float) -> float:
+    """Share of the heated length that an air gap insulates."""
+    speed = flow_m3_s / way[6]
+    return float(1.0 - 1.0 / (1.0 + (speed / way[11]) ** way[12]))
 
-    Finite volumes in the radius, the two-stage implicit scheme (SDIRK2) along the tube; ``tables``
-    are temperature, k and ρ·c_p, evenly spaced.
-    """
-    profiles = np.empty((xi.size, flux.size))
-    profiles[0] = inlet
-    for row in range(1, xi.size):
-        step = (xi[row] - xi[row - 1]) * GAMMA
+
+def outlet(way: Array, flow_m3_s: float, heat: Heat, flux: Array, rows: int) -> Array:
+    """Radial profiles at shares (i/rows)² of the heated length, °C."""
+    end = math.pi * way[1] * way[2] / flow_m3_s * way[13]
+    wet, gap = way[9] / way[0], (way[9] + way[10]) / way[0]
+    dry = dry_share(way, flow_m3_s)
+    profiles = np.empty((rows + 1, flux.size))
+    profiles[0] = way[8]
+    for row in range(1, rows + 1):
+        before, here = ((row - 1.0) / rows) ** 2, (row / rows) ** 2
+        part = min(max((dry - before) / (here - before), 0.0), 1.0)
+        contact = 1.0 / (part / gap + (1.0 - part) / max(wet, 1e-9))
+        dxi = (here - before) * end * GAMMA
         now = profiles[row - 1]
-        stage = _stage(now, now, flux, step, wall, contact, tables)
-        base = now + (1.0 - GAMMA) / GAMMA * (stage - now)
-        profiles[row] = _stage(base, stage, flux, step, wall, contact, tables)
-    core = (9.0 * profiles[:, 0] - profiles[:, 1]) / 8.0
-    return profiles, core, 2.0 * profiles @ flux
+        middle = _stage(now, now, flux, dxi, way[7], contact, heat)
+        base = now + (1.0 - GAMMA) / GAMMA * (middle - now)
+        profiles[row] = _stage(base, middle, flux, dxi, way[7], contact, heat)
+    return profiles
 
 
 def _stage(
@@ -81,76 +88,69 @@ def _stage(
     return np.array(value)
 
 
-def melt_pressure_pa(
-    channel: tuple[float, float, float, float, float],
-    fluid: Array,
-    flow_m3_s: float,
-    bulk: Array,
-    xi: Array,
-    softening: float,
-    gauss: tuple[Array, Array],
-) -> float:
-    """Pressure through the molten bore, cone and land at one flow (as ``_kernel`` has it)."""
-    radius, length, land_radius, land_length, slope = channel
-    nodes, weights = gauss
-    end = math.pi * length / flow_m3_s
-    outlet = float(np.interp(end, xi, bulk))
-    start = end
-    hot = np.flatnonzero(bulk[1:] >= softening)
-    if hot.size:
-        i = int(hot[0]) + 1
-        share = (softening - bulk[i - 1]) / (bulk[i] - bulk[i - 1])
-        start = float(xi[i - 1] + share * (xi[i] - xi[i - 1]))
-    molten = length * max(0.0, 1.0 - start / end)
-    span = math.log(radius / land_radius)
-    radii = np.concatenate([land_radius * np.exp(span * nodes), [land_radius, radius]])
-    stress = wall_stress_pa(fluid, flow_m3_s, radii, outlet, gauss)
-    cone = float(weights @ (2.0 * stress[:-2])) * span / slope
-    land = 2.0 * land_length / land_radius * stress[-2]
-    return cone + float(land + 2.0 * molten / radius * stress[-1])
+def push_parts(
+    way: Array, flow_m3_s: float, heat: Heat, flux: Array, melt: MeltTables, rows: int
+) -> tuple[Array, Array]:
+    """Pressures of cone, land, core and bore, Pa, and the radial profiles down the bore."""
+    ln_rate, ln_stress, by_temperature = melt
+    celsius = heat[0]
+    profiles = outlet(way, flow_m3_s, heat, flux, rows)
+    cells, dry = flux.size, dry_share(way, flow_m3_s)
+
+    def tubes(profile: Array) -> tuple[Array, Array]:
+        own = profile if way[15] > 0 else np.full(cells, 2.0 * profile @ flux)
+        own = own - way[14]
+        return (
+            np.interp(own, celsius, by_temperature[0]),
+            np.log(np.interp(own, celsius, by_temperature[1]) / HOOP) + way[21],
+        )
+
+    parts = np.zeros(4)
+    shift, limit = tubes(profiles[-1])
+    span = math.log(way[0] * math.sqrt(way[2]) / way[3])
+    radius = np.append(way[3] * np.exp(span * CONE_NODES), way[3])
+    stress = wall_stress_pa(flow_m3_s, radius, way[19], shift, limit, ln_rate)
+    parts[0] = CONE_WEIGHTS @ stress[:-1] * 2.0 * span / way[5] * way[20]
+    parts[1] = 2.0 * way[4] / way[3] * stress[-1] * way[20]
+    if way[16] > 0:
+        drawn = np.log(HOOP * 2.0 * flow_m3_s * way[5] / (math.pi * radius[:-1, None] ** 3))
+        shear = np.interp(
+            drawn + shift, LN_RATE_START + LN_STEP * np.arange(ln_stress.size), ln_stress
+        )
+        shear = shear + way[19] + way[18] * (drawn - math.log(DRAWN_1_S))
+        pull = HOOP / (np.exp(-shear) + np.exp(-limit))
+        parts[2] = CONE_WEIGHTS @ (pull @ flux) * 4.0 * span
+    if way[17] > 0:
+        for j in range(BORE_STATIONS):
+            place = math.sqrt(dry + (1.0 - dry) * (j + 0.5) / BORE_STATIONS) * rows
+            row = min(int(place), rows - 1)
+            share = place - row
+            shift, limit = tubes(profiles[row] * (1.0 - share) + profiles[row + 1] * share)
+            here = wall_stress_pa(flow_m3_s / way[2], way[:1], way[19], shift, limit, ln_rate)[0]
+            parts[3] += 2.0 / way[0] * here * way[1] * (1.0 - dry) / BORE_STATIONS
+    return parts, profiles
 
 
 def wall_stress_pa(
-    fluid: Array,
     flow_m3_s: float,
     radius_m: Array,
-    temperature_c: float,
-    gauss: tuple[Array, Array],
+    ln_viscosity: float,
+    ln_shift: Array,
+    ln_limit: Array,
+    ln_rate: Array,
 ) -> Array:
-    """Stress at the wall of round tubes, by Rabinowitsch; a secant in logarithms finds the rate."""
-    nodes, weights = gauss
-    target = flow_m3_s / (math.pi * radius_m**3)
-
-    def error_of(rate: Array) -> Array:
-        stress = shear_stress_pa(fluid, rate, temperature_c)
-        inner = shear_stress_pa(fluid, rate[:, None] * nodes**2, temperature_c) / stress[:, None]
-        total = (inner**3 * 2.0 * nodes) @ weights
-        return np.asarray(np.log(rate * (1.0 - total) / 3.0 / target))
-
-    guess = 4.0 * target
-    before = guess * 1.5
-    error_before = error_of(before)
-    for _ in range(ROUNDS):
-        error = error_of(guess)
-        moving = (np.abs(error) >= 1e-12) & (error != error_before)
-        if not moving.any():
-            break
-        rise = np.where(moving, error - error_before, 1.0)
-        slope = (np.log(guess) - np.log(before)) / rise
-        before, error_before = guess, error
-        guess = guess * np.where(moving, np.exp(-error * slope), 1.0)
-    return shear_stress_pa(fluid, guess, temperature_c)
-
-
-def shear_stress_pa(fluid: Array, rate: Array, temperature_c: float) -> Array:
-    """Shear stress at shear rates (1/s) of the three kinds of fluid."""
-    kelvin = temperature_c + ZERO_C_K
-    if fluid[0] == 1.0:
-        shift = math.exp(fluid[3] * (1.0 / kelvin - 1.0 / fluid[4]))
-        return np.asarray(fluid[1] * shift * rate ** fluid[2])
-    if fluid[0] == 2.0:
-        above = max(kelvin - fluid[4], -0.9 * fluid[6])
-        zero = fluid[3] * math.exp(-fluid[5] * above / (fluid[6] + above))
-    else:
-        zero = fluid[3] * math.exp(fluid[4] * (1.0 / kelvin - 1.0 / fluid[5]))
-    return np.asarray(zero * rate / (1.0 + (zero * rate / fluid[2]) ** (1.0 - fluid[1])))
+    """Stress at the walls of round channels, by halving in logarithms to 1e-9."""
+    cells = ln_shift.size
+    s = (np.arange(cells) + 0.5) / cells
+    target = np.log(flow_m3_s / (math.pi * radius_m**3))
+    grid = LN_STRESS_START + LN_STEP * np.arange(ln_rate.size)
+    high = np.full(radius_m.size, min(float(np.min(ln_limit - np.log(s))), float(grid[-1])) - 1e-6)
+    low = np.full(radius_m.size, LN_STRESS_START)
+    for _ in range(36):
+        middle = 0.5 * (low + high)
+        stress = middle[:, None] + np.log(s)
+        free = -np.expm1(np.minimum(stress - ln_limit, -1e-12))
+        rate = np.interp(stress - np.log(free) - ln_viscosity, grid, ln_rate) - ln_shift
+        over = np.log(np.exp(np.minimum(rate, 300.0)) @ (s * s / cells)) > target
+        high, low = np.where(over, middle, high), np.where(over, low, middle)
+    return np.asarray(np.exp(0.5 * (low + high)))

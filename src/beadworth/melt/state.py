@@ -1,51 +1,60 @@
-"""One state of a hot end: outlet temperatures, pressure, force and power at one flow."""
+"""One state of a hot end: temperatures, what resists, force and power at one flow."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import ROOM_C, filament_section_mm2
+from beadworth.core import filament_section_mm2
 from beadworth.material import Material, melt_heat_w
 from beadworth.melt import numpy_solver
 from beadworth.melt.channel import Channel, channel_of, softening_of
-from beadworth.melt.heat import (
-    CELLS,
-    FOURIER_END,
-    ROWS,
-    March,
-    Properties,
-    march,
-    march_grid,
-    properties_of,
-    velocity_share,
-)
-from beadworth.melt.rheology import fluid_row
+from beadworth.melt.heat import properties_of, velocity_share
 from beadworth.melt.scales import Scales, carried
+from beadworth.melt.squeeze import (
+    ROWS,
+    TUBES,
+    calibrated_way,
+    glass_of,
+    melt_of,
+    rheology_of,
+    tables_of,
+    way_of,
+)
+from beadworth.melt.terms import ALL, Terms
 from beadworth.rig import Rig
 
 Array = NDArray[np.float64]
-
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
-NODES, WEIGHTS = (_NODES + 1) / 2, _WEIGHTS / 2
+PARTS = ("cone", "land", "core", "bore")
+"""What resists: shear in cone and land, the core squeezed through the cone, the wetted bore."""
+WARM = 1e3
+"""Factor on the heat-up that leaves no cold core."""
 
 
 @dataclass(frozen=True)
 class State:
-    """Outlet temperatures, pressure, force and power at one flow."""
+    """Temperatures, pressure, force and power at one flow."""
 
     flow_mm3_s: float
     core_c: float
     mean_c: float
     radius_mm: Array
     profile_c: Array
-    pressure_mpa: float | None
-    force_n: float | None
+    pressure_mpa: float
+    force_n: float
     power_w: float
+    parts_n: tuple[float, ...]
+    """Force by :data:`PARTS`, N."""
+    dry_share: float
+    """Share of the heated length along which an air gap insulates."""
+    depth_mm: Array
+    """Places along the melt zone, from its upper end."""
+    map_c: Array
+    """(depths, radii): temperature in the bore, °C."""
 
 
 def state_at(
@@ -55,40 +64,53 @@ def state_at(
     flow_mm3_s: float,
     *,
     scales: Scales | None = None,
-    profile_index: float = 0.0,
+    terms: Terms = ALL,
 ) -> State:
     """What leaves the melt zone at one flow, and what it takes to push and to heat it."""
     channel, _ = channel_of(rig)
-    scales = carried(scales, rig, material)
-    properties = scaled(properties_of(material), scales.diffusivity)
-    run = _march(channel, properties, temperature_c, profile_index)
-    end = math.pi * channel.melt_zone_mm / flow_mm3_s * 1e6  # s/m²
-    profile = np.array([np.interp(end, run.xi, column) for column in run.profiles.T])
-    mean = float(np.interp(end, run.xi, run.bulk))
-    cells = profile.size
-    pressure = force = None
-    if material.rheology is not None:
-        from beadworth.melt import _kernel
+    known = carried(scales, rig, material)
+    return _state(channel, material, temperature_c, flow_mm3_s, known, terms)
 
-        pressure = float(
-            _kernel.melt_pressure_pa(
-                channel.si(), fluid_row(material.rheology), flow_mm3_s * 1e-9, run.bulk, run.xi,
-                run.xi.size, softening_of(material) + scales.softening_shift_c, NODES, WEIGHTS,
-            )
-        ) / 1e6  # fmt: skip
-        force = pressure * filament_section_mm2(channel.filament_mm)
+
+def _state(
+    channel: Channel,
+    material: Material,
+    temperature_c: float,
+    flow_mm3_s: float,
+    known: Scales,
+    terms: Terms = ALL,
+) -> State:
+    from beadworth.melt import _kernel_push
+
+    properties = properties_of(material)
+    melt = melt_of(material, terms)
+    way = calibrated_way(channel, temperature_c, known, terms)
+    flux = velocity_share(TUBES, 0.0)
+    profiles, parts = np.empty((ROWS + 1, TUBES)), np.empty(4)
+    slowed = flow_mm3_s / known.flow_factor
+    _kernel_push.push_parts(
+        way, slowed * 1e-9, *tables_of(properties), flux, melt.by_temperature, melt.ln_rate,
+        melt.ln_stress, profiles, parts,
+    )  # fmt: skip
+    section = filament_section_mm2(channel.filament_mm)
+    parts_n = parts * 1e-6 * section
+    profile = profiles[-1]
+    mean = float(2.0 * profile @ flux)
     heat = melt_heat_w(material, flow_mm3_s, mean)
     assert heat is not None  # properties_of asked for the specific heat
+    force = float(parts_n.sum())
+    dry = float(_kernel_push.dry_share(way, slowed * 1e-9))
     return State(
-        flow_mm3_s,
-        float(np.interp(end, run.xi, run.core)),
-        mean,
-        (np.arange(cells) + 0.5) / cells * channel.bore_mm / 2,
-        profile,
-        pressure,
-        force,
-        heat,
-    )
+        flow_mm3_s, core_of(profile), mean,
+        (np.arange(TUBES) + 0.5) / TUBES * channel.bore_mm / 2, profile, force / section, force,
+        heat, tuple(float(one) for one in parts_n), dry,
+        (np.arange(ROWS + 1) / ROWS) ** 2 * channel.melt_zone_mm, profiles,
+    )  # fmt: skip
+
+
+def core_of(profile: Array) -> float:
+    """Temperature on the axis, °C: a parabola with zero slope there."""
+    return float((9.0 * profile[0] - profile[1]) / 8.0)
 
 
 @dataclass(frozen=True)
@@ -98,79 +120,44 @@ class Push:
     force_n: float
     core_c: float
     softening_c: float
+    stiff_share: float
+    """Share of the force that a core which is not warm adds."""
+    assumed: bool
+    """True where nobody measured how the melt resists shear."""
 
     @property
     def core_is_soft(self) -> bool:
-        """False beyond the ceiling by heat, where the true force is higher than this one."""
+        """False where the core leaves under the temperature at which this polymer first flows."""
         return self.core_c >= self.softening_c
 
 
 @lru_cache(maxsize=64)
-def push_of(
-    channel: Channel, material: Material, temperature_c: float, flow_mm3_s: float
-) -> Push | None:
-    """Force on the filament at one flow, as :func:`state_at` has it; None without rheology.
+def push_of(channel: Channel, material: Material, temperature_c: float, flow_mm3_s: float) -> Push:
+    """Force on the filament at one flow, as :func:`state_at` has it.
 
     In plain numpy, for a caller that needs one force and not the compiler that
-    a thousand are worth: some milliseconds, and nothing to load.
+    a thousand are worth: some tens of milliseconds, and nothing to load.
     """
-    if material.rheology is None:
-        return None
     properties = properties_of(material)
-    xi = march_grid(properties, ROOM_C, temperature_c, ROWS, FOURIER_END)
-    end = math.pi * channel.melt_zone_mm / flow_mm3_s * 1e6
-    xi = xi[: int(np.searchsorted(xi, end)) + 1]  # nothing beyond the outlet is asked for
-    _, core, bulk = numpy_solver.march(
-        xi,
-        velocity_share(CELLS, 0.0),
-        ROOM_C,
-        temperature_c,
-        channel.contact_m2k_w / (channel.bore_mm / 2e3),
-        (properties.celsius, properties.conductivity_w_mk, properties.capacity_j_m3k),
+    melt = melt_of(material)
+    heat = (properties.celsius, properties.conductivity_w_mk, properties.capacity_j_m3k)
+    tables = (melt.ln_rate, melt.ln_stress, melt.by_temperature)
+    flux = velocity_share(TUBES, 0.0)
+    forces = []
+    core = math.nan
+    for factor in (1.0, WARM):
+        way = way_of(channel, temperature_c, heat_factor=factor)
+        parts, profiles = numpy_solver.push_parts(way, flow_mm3_s * 1e-9, heat, flux, tables, ROWS)
+        forces.append(float(parts.sum()) * 1e-6 * filament_section_mm2(channel.filament_mm))
+        core = core_of(profiles[-1]) if factor == 1.0 else core
+    force, warm = forces
+    return Push(
+        force, core, softening_of(material), max(0.0, 1.0 - warm / force), rheology_of(material)[1]
     )
-    softening = softening_of(material)
-    pressure_pa = numpy_solver.melt_pressure_pa(
-        channel.si(), fluid_row(material.rheology), flow_mm3_s * 1e-9, bulk, xi, softening,
-        (NODES, WEIGHTS),
-    )  # fmt: skip
-    force = pressure_pa * 1e-6 * filament_section_mm2(channel.filament_mm)
-    return Push(force, float(np.interp(end, xi, core)), softening)
 
 
-def heat_ceiling_mm3_s(
-    rig: Rig,
-    material: Material,
-    temperature_c: float,
-    scales: Scales,
-    *,
-    contact_factor: float = 1.0,
-) -> float:
-    """Flow at which the core at the outlet just reaches softening; 0 where it never does.
-
-    ``scales`` are taken as they are, whatever rig or material they were learned on.
+def stiff_c(material: Material) -> float:
+    """Under this a core counts as stiff in a picture: half-way from glass transition to first
+    flow, °C.
     """
-    from beadworth.melt import _kernel
-
-    channel, _ = channel_of(rig)
-    channel = replace(channel, contact_m2k_w=channel.contact_m2k_w * contact_factor)
-    run = _march(channel, scaled(properties_of(material), scales.diffusivity), temperature_c, 0.0)
-    softening = max(softening_of(material) + scales.softening_shift_c, ROOM_C + 1)
-    flow = _kernel.heat_ceiling_m3_s(
-        run.xi, run.core, run.xi.size, channel.melt_zone_mm / 1e3, softening
-    )
-    return float(flow) * 1e9
-
-
-def scaled(properties: Properties, diffusivity: float) -> Properties:
-    """Diffusivity scaled through the conductivity; heat content stays what it is."""
-    return Properties(properties.conductivity_w_mk * diffusivity, properties.capacity_j_m3k)
-
-
-def _march(channel: Channel, properties: Properties, wall_c: float, profile_index: float) -> March:
-    return march(
-        properties,
-        wall_c=wall_c,
-        inlet_c=ROOM_C,
-        contact_over_radius=channel.contact_m2k_w / (channel.bore_mm / 2e3),
-        profile_index=profile_index,
-    )
+    return 0.5 * (glass_of(material) + softening_of(material))

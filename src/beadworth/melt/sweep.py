@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from beadworth.material import Material
 from beadworth.melt.prediction import DRAWS, Limit, Prediction, predict
-from beadworth.melt.scales import Scales, carried
+from beadworth.melt.scales import Scales, carried, without
 from beadworth.melt.state import State, state_at
 from beadworth.rig import Rig
 
@@ -66,7 +66,7 @@ def over_length(
     wall, which are uncertain again.
     """
     here = carried(scales, rig, material)
-    other = replace(here, hot_end_known=False)
+    other = without(here, "hot_end_heat", "hot_end_wall", "model")
     points = []
     for length in lengths_mm:
         known = here if length == rig.hot_end.melt_zone_mm else other
@@ -82,8 +82,8 @@ def next_millimetre(
 ) -> float:
     """What one more millimetre of melt zone adds to the ceiling, mm³/s.
 
-    Where heat limits, the ceiling grows in step with the length; where push force does, a longer
-    zone only adds molten length to push through, and the answer is nothing or less.
+    Where the cold core makes most of the push force, the ceiling grows nearly in step with the
+    length; where the warm melt alone meets the grip, hardly at all.
     """
     scales = carried(scales, rig, material)
     here = predict(rig, material, temperature_c, scales=scales, draws=2)

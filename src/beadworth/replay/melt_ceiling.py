@@ -44,14 +44,14 @@ def melt_ceilings(rig: Rig, material: Material | None, fit: Fit | None) -> Beyon
         from beadworth.melt import predict
 
         try:
-            found = predict(rig, polymer, temperature_c, scales=scales())
+            found = predict(rig, polymer, temperature_c, scales=scales(), loss=known.loss)
         except BeadworthError:
             return None
-        if not found.low > 0:
+        if not found.at_loss_low > 0:
             return None
         return Ceiling(
-            rig.name, polymer.name, temperature_c, known.loss, found.ceiling_mm3_s, found.low,
-            found.high, "interval", extrapolated=True, basis="melt",
+            rig.name, polymer.name, temperature_c, known.loss, found.at_loss_mm3_s,
+            found.at_loss_low, found.at_loss_high, "interval", extrapolated=True, basis="melt",
         )  # fmt: skip
 
     return at

@@ -49,6 +49,17 @@ class HotEnd(Record):
     heater_w: Positive | None = Field(None, description="heater rating at that supply, W")
     melt_zone_mm: Positive | None = Field(None, description="heated length of the bore, mm")
     bore_mm: Positive | None = Field(None, description="bore of the melt zone, mm")
+    bore_kind: Literal["round", "channels", "other"] | None = Field(
+        None,
+        description="round (left out: round), channels where an insert or the bore itself splits "
+        "the melt, other for what is neither",
+    )
+    wetted_perimeter_mm: Positive | None = Field(
+        None, description="channels: length of all walls across one section of the bore, mm"
+    )
+    bore_section_mm2: Positive | None = Field(
+        None, description="channels: open area of one section of the bore, mm²"
+    )
     nozzle_mm: Positive = Field(0.4, description="nozzle diameter, mm", validate_default=True)
     land_mm: Positive | None = Field(None, description="straight length at the nozzle's tip, mm")
     cone_half_angle_deg: Annotated[float, Field(gt=5, lt=85)] | None = Field(

@@ -118,8 +118,7 @@ def _ceilings(fit: Fit, groups: Sequence[GroupFit], losses: Sequence[float]) -> 
 def _predicted(snapshot: TrialSnapshot) -> tuple[Ceiling, ...]:
     """What the melt model expects of the rigs of a plan; empty where a record lacks what it needs.
 
-    The model's ceiling is where the melt is no longer soft enough or the drive's grip ends; it
-    stands in for the flow at the trial's loss.
+    At the trial's loss, which comes before the drive slips.
     """
     spec = snapshot.record.spec
     if spec is None:
@@ -131,13 +130,15 @@ def _predicted(snapshot: TrialSnapshot) -> tuple[Ceiling, ...]:
         if rig is None or material is None:
             continue
         try:
-            predictions = predict_rig(with_usual_bore(rig), material, spec.temperatures_c)
+            predictions = predict_rig(
+                with_usual_bore(rig), material, spec.temperatures_c, loss=spec.loss
+            )
         except BeadworthError:
             continue
         found += [
             Ceiling(
                 name, material.name, p.temperature_c, spec.loss,
-                p.ceiling_mm3_s, p.low, p.high, "interval",
+                p.at_loss_mm3_s, p.at_loss_low, p.at_loss_high, "interval",
             )
             for p in predictions
         ]  # fmt: skip

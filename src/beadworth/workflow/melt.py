@@ -10,14 +10,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from beadworth.capacity import Fit, measured_ceilings
-from beadworth.core import FILAMENT_MM, BeadworthError, InputError, NotFoundError
+from beadworth.core import FILAMENT_MM, LOSS, BeadworthError, InputError, NotFoundError
 from beadworth.material import Material, generic
 from beadworth.melt import (
+    CalibrationSource,
     MeasuredCeiling,
     Prediction,
     Scales,
     calibrate,
     channel_of,
+    nozzle_of,
     predict,
     properties_of,
     softening_of,
@@ -110,24 +112,45 @@ def _calibration(
         )
     scales = calibrate(measured, polymer, points)
     assert scales.source is not None
-    other_polymer = polymer.name != material.name
-    other_rigs = [rig.name for rig in rigs if not scales.source.fits(rig)]
-    if other_polymer and len(other_rigs) < len(rigs):
+    notes += _carried(scales.source, polymer, measured, material, rigs)
+    return Calibration(scales, measured.name, polymer.name, tuple(notes))
+
+
+def _carried(
+    source: CalibrationSource,
+    polymer: Material,
+    measured: Rig,
+    material: Material,
+    rigs: Sequence[Rig],
+) -> list[str]:
+    """What holds of a calibration for other polymers, hot ends and nozzles, in sentences."""
+    notes = []
+    other = polymer.name != material.name
+    hot_ends = [rig.name for rig in rigs if not source.fits(rig)]
+    nozzles = [rig.name for rig in rigs if source.fits(rig) and source.nozzle != nozzle_of(rig)]
+    if other and len(hot_ends) < len(rigs):
         notes.append(
-            f"The trial weighed {polymer.name}: only what it says of the hot end holds for "
+            f"The trial weighed {polymer.name}: only what it says of hot end and drive holds for "
             f"{material.name}, and little of it."
         )
-    if other_polymer and other_rigs:
+    if other and hot_ends:
         notes.append(
             f"The trial weighed {polymer.name} on {measured.name}: for {material.name} on "
-            f"{' and '.join(other_rigs)} nothing of it holds."
+            f"{' and '.join(hot_ends)} nothing of it holds but the drive's grip, where that drive "
+            "is the same."
         )
-    elif other_rigs:
+    elif hot_ends:
         notes.append(
-            f"The trial was made on {measured.name}: for {' and '.join(other_rigs)} only what it "
+            f"The trial was made on {measured.name}: for {' and '.join(hot_ends)} only what it "
             "says of the polymer holds; length, contact and wall are uncertain again."
         )
-    return Calibration(scales, measured.name, polymer.name, tuple(notes))
+    if nozzles:
+        notes.append(
+            f"The trial was made with another nozzle: for {' and '.join(nozzles)} heat holds, "
+            "and what the nozzle resists is uncertain again. Weigh a ladder with a second nozzle "
+            "to part the two."
+        )
+    return notes
 
 
 def _rig(bench: Bench | None, name: str) -> Rig | None:
@@ -165,7 +188,12 @@ def with_usual_bore(rig: Rig) -> Rig:
 
 
 def predict_rig(
-    rig: Rig, material: Material, temperatures_c: Sequence[float], scales: Scales | None = None
+    rig: Rig,
+    material: Material,
+    temperatures_c: Sequence[float],
+    scales: Scales | None = None,
+    *,
+    loss: float = LOSS,
 ) -> list[Prediction]:
     """What the melt model predicts for a rig at each temperature.
 
@@ -174,4 +202,4 @@ def predict_rig(
     InputError
         What the model needs and the records lack.
     """
-    return [predict(rig, material, celsius, scales=scales) for celsius in temperatures_c]
+    return [predict(rig, material, celsius, scales=scales, loss=loss) for celsius in temperatures_c]

@@ -158,8 +158,8 @@ def first_flows(
         found = predict_rig(usual, material, temperatures_c)
     except BeadworthError:
         return 3.0, 24.0
-    least = LEAST_FLOW * min(p.ceiling_mm3_s for p in found)
-    most = MOST_FLOW * max(p.high for p in found)
+    least = LEAST_FLOW * min(p.at_loss_mm3_s for p in found)
+    most = MOST_FLOW * max(p.at_loss_mm3_s for p in found)
     return (
         max(STEP_MM3_S, STEP_MM3_S * round(least / STEP_MM3_S)),
         STEP_MM3_S * round(most / STEP_MM3_S),

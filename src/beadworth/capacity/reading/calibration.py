@@ -14,6 +14,7 @@ def measured_ceilings(fit: Fit, rig: str, material: str | None = None) -> list[M
             c.temperature_c,
             c.flow_mm3_s,
             (c.high - c.low) / (2 * coverage_factor(confidence=c.confidence)),
+            c.loss,
         )
         for c in fit.ceilings
         if c.rig == rig

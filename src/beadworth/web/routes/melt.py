@@ -134,12 +134,15 @@ def _outlet(of: Prediction) -> dict[str, Any]:
 
 
 def _force(of: Prediction) -> dict[str, Any]:
-    if of.material.rheology is None:
-        return {"figure": None}
     states = predicted_forces(of)
     ceilings = {rig: found.ceiling_mm3_s for rig, found in predicted_here(of).items()}
-    grips = {rig.name: rig.extruder.grip_force_n for rig in of.rigs}
-    drawn = figure(force_chart(states, ceilings, grips, temperature_c=of.temperature_c))
+    grips: dict[str, float | None] = {
+        rig: found.grip_n for rig, found in predicted_here(of).items()
+    }
+    assumed = [rig.name for rig in of.rigs if rig.extruder.grip_force_n is None]
+    drawn = figure(
+        force_chart(states, ceilings, grips, temperature_c=of.temperature_c, assumed=assumed)
+    )
     return {"figure": drawn}
 
 

@@ -70,14 +70,16 @@ def force_chart(
     grips: Mapping[str, float | None],
     *,
     temperature_c: float,
+    assumed: Sequence[str] = (),
 ) -> Chart:
-    """Push force against flow, the grip of each drive, and where heat ends it.
+    """Push force against flow, the grip of each drive, and where both meet.
 
     Parameters
     ----------
     states : by rig, flows rising, each with a force
     ceilings : by rig, mm³/s, by heat and force together
-    grips : by rig, N; None where nobody measured it
+    grips : by rig, N
+    assumed : rigs whose grip is assumed for its class of drive
     """
     names = list(states)
     rows = _force_rows(states, ceilings, grips)
@@ -106,11 +108,9 @@ def force_chart(
         title=_force_title(states, ceilings, grips, temperature_c),
         caption=f"{PREDICTED} Melt pressure on the filament's section at "
         f"{temperature(temperature_c)}; guide tube and spool drag come on top. The mark is the "
-        "predicted ceiling; near and beyond it measured forces climb more steeply, so the line is "
-        "a lower bound there."
+        "predicted ceiling: there the force meets the grip."
         + (f" Outside the picture, {join_words(beyond)}." if beyond else "")
-        + ("" if any(g is not None for g in grips.values())
-           else " The force at which the drive slips is not recorded."),
+        + (f" The grip of {join_words(assumed)} is assumed, not measured." if assumed else ""),
         alt=f"Push force against flow at {temperature(temperature_c)}. "
         + " ".join(_force_alt(rig, own, ceilings[rig]) for rig, own in states.items()),
         spec=draw,
