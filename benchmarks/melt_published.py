@@ -31,7 +31,7 @@ from beadworth.melt import (
 )
 from beadworth.melt.ceilings import ceiling_mm3_s as slip_mm3_s
 from beadworth.melt.heat import Properties, march, properties_of
-from beadworth.melt.scales import COMPONENTS, MODEL_PER_LN_NOZZLE, own_u
+from beadworth.melt.scales import COMPONENTS, MODEL_PER_HOT_END, MODEL_PER_LN_NOZZLE, own_u
 from beadworth.melt.terms import Terms
 from beadworth.rig import Extruder, HotEnd, Rig
 
@@ -275,13 +275,16 @@ def coverage(worlds: int = 150) -> None:
         for what, other, celsius, anew in (
             ("another temperature", first, 195.0, ()),
             ("another nozzle", rig(20.0, 0.6), 220.0, ("nozzle_force",)),
-            ("another hot end", rig(30.0), 220.0, ("hot_end_heat", "hot_end_wall", "model")),
+            ("another hot end", rig(30.0), 220.0, ("hot_end_heat", "hot_end_wall")),
         ):
             here = truth | {name: fresh[name] for name in anew}
             got = predict(other, PLA, celsius, scales=taught, draws=400)
             true = _true(other, celsius, here)
-            if what == "another nozzle":
-                true *= math.exp(MODEL_PER_LN_NOZZLE * math.log(1.5) * fresh["model"])
+            apart = {
+                "another nozzle": MODEL_PER_LN_NOZZLE * math.log(1.5),
+                "another hot end": MODEL_PER_HOT_END,
+            }
+            true *= math.exp(apart.get(what, 0.0) * fresh["model"])
             held[what] += got.at_loss_low <= true <= got.at_loss_high
     print("| carried to | intervals that hold the truth |")
     print("| --- | --: |")
@@ -315,7 +318,7 @@ def speed() -> None:
     print(f"| yardstick: numpy SVD 300 × 300 | {svd:.1f} | 1.0 | |")
     for words, bar, work in (
         ("one prediction, one draw", "20 ms", lambda: predict(bench, PLA, 220, draws=1)),
-        ("one prediction, 2,000 draws", "5000 ms", lambda: predict(bench, PLA, 220)),
+        ("one prediction, 2,000 draws", "5000 ms", lambda: predict(bench, PLA, 220, draws=2000)),
         ("the push force of a fit check", "100 ms", push),
         ("a calibration with two ceilings", "", invented_trial),
     ):

@@ -204,7 +204,7 @@ def test_what_resists_is_assumed_and_told_not_taken_for_nothing():
 
 
 def test_top_feed_tells_where_the_search_ended_from_what_the_motor_can():
-    ended = checks()["top feed"]
+    ended = checks(flow=1.0)["top feed"]
     # 50 turns a second through 3:1 and a wheel of 7.3 mm
     assert ended.value == pytest.approx(50 / 3 * math.pi * 7.3)
     assert "At least: the search ends at 50 turns" in ended.why

@@ -293,12 +293,23 @@ def test_a_margin_within_its_uncertainty_is_not_called():
     assert "assumed values: extruder.grip_force_n" in got.why
 
 
-def test_a_force_beyond_the_ceiling_is_not_waved_through():
-    below, beyond = (checks(LONG_ZONE, flow=q)["push force"] for q in (10.0, 18.0))
-    assert below.verdict == "fits"
-    assert beyond.margin > 0.3 * beyond.limit
-    assert beyond.verdict == "look closer"
-    assert "beyond the predicted ceiling" in beyond.why
+def test_a_force_that_a_cold_core_makes_is_not_waved_through():
+    warm, cold = (checks(LONG_ZONE, flow=q)["push force"] for q in (5.0, 18.0))
+    assert warm.verdict == "fits"
+    assert "A core that leaves" not in warm.why
+    assert cold.verdict == "look closer"
+    assert "A core that leaves" in cold.why
+
+
+def test_a_grip_nobody_measured_is_assumed_by_its_class_and_said():
+    rig = with_("extruder.grip_force_n", None)
+    said = {q: checks(parent=rig, flow=q)["push force"] for q in (2.0, 12.0, 60.0)}
+    assert {q: found.limit for q, found in said.items()} == dict.fromkeys(said, 65.0)
+    assert {q: f.verdict for q, f in said.items()} == {
+        2.0: "fits", 12.0: "measure this", 60.0: "does not fit"
+    }  # fmt: skip
+    assert "65 N assumed (33 to 129 N, usual for its class, no source)" in said[2.0].why
+    assert "extruder.grip_force_n" in said[12.0].why
 
 
 # price and mass

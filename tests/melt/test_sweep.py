@@ -41,11 +41,12 @@ def test_a_sweep_is_its_single_predictions():
     assert forces == [state_at(rig(), PLA, 220.0, q).force_n for q in (2.0, 6.0, 9.0)]
 
 
-def test_where_heat_limits_the_ceiling_grows_in_step_with_the_length():
+def test_where_heat_limits_the_ceiling_grows_nearly_in_step_with_the_length():
     points = over_length(rig(), PLA, 220.0, (10.0, 20.0), draws=20)
-    assert points[1].ceiling_mm3_s == pytest.approx(2 * points[0].ceiling_mm3_s, rel=1e-6)
-    gain = next_millimetre(rig(), PLA, 220.0)
-    assert gain == pytest.approx(points[0].ceiling_mm3_s / 10.0, rel=1e-6)
+    assert 1.5 * points[0].ceiling_mm3_s < points[1].ceiling_mm3_s < 2 * points[0].ceiling_mm3_s
+    longer = predict(with_zone(rig(), 16.0), PLA, 220.0, draws=2).ceiling_mm3_s
+    here = predict(rig(), PLA, 220.0, draws=2).ceiling_mm3_s
+    assert next_millimetre(rig(), PLA, 220.0) == pytest.approx(longer - here, rel=1e-6)
 
 
 def test_where_force_limits_another_millimetre_brings_next_to_nothing():

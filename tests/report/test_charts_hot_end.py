@@ -47,9 +47,9 @@ def test_an_outlet_is_drawn_from_wall_to_wall_and_tells_the_stiff_core():
 
 def test_the_grip_of_a_weak_drive_is_the_limit_and_said_so():
     chart = force((STOCK, WEAK))
-    assert [row["force_n"] for row in chart.rows if row["part"] == "grip"] == [8.0]
+    assert [row["force_n"] for row in chart.rows if row["part"] == "grip"] == [8.0, 65.0]
     assert "force is the limit" in chart.title
-    assert "lower bound" in chart.caption
+    assert "meets the grip" in chart.caption
 
 
 def test_a_grip_nobody_measured_is_said_to_be_unknown():

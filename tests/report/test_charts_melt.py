@@ -65,8 +65,8 @@ def test_bands_and_measured_ceilings_are_the_ones_given():
 
 def test_the_grip_of_a_weak_drive_ends_what_length_brings_and_said_so():
     longer = length((STOCK, WEAK))
-    assert "brings Stilt, worn drive nothing" in longer.title
-    assert "turns flat" in longer.caption
+    assert "brings Stilt, worn drive 0." in longer.title
+    assert "hardly helps" in longer.caption
     by_force = predicted_ceiling_chart(predictions(STOCK, WEAK), rigs=(STOCK.name, WEAK.name))
     assert "hollow square" in by_force.caption
 

@@ -23,7 +23,7 @@ LOSS_POWER = 0.14
 """A smaller loss comes at a smaller flow: at 2 % at 0.70 of it. Set to the ceilings of PLA that are
 common practice (13, 14.5, 16 mm³/s of a 20 mm melt zone at 210, 220, 230 °C; no source), whose loss
 is taken as those 2 %."""
-EXACT, ROUGH = 1e-6, 2e-3
+EXACT, ROUGH = 1e-6, 1e-2
 
 
 def loss_share(loss: float) -> float:

@@ -25,6 +25,8 @@ GRIP, NOZZLE, FORCE = 7, 6, 2
 
 LADDER_U = 0.05
 """Relative standard uncertainty of a ceiling that one coupon ladder weighs; usual for a trial."""
+WORTH_DOING = 0.95
+"""A measurement that leaves more than this of the width is not named."""
 SCALE_U = 0.10
 """That of a grip pulled with a hand scale; assumed."""
 
@@ -65,7 +67,9 @@ def shares_of(ceilings: Array, normals: Array) -> tuple[Share, ...]:
 
 def named_shares(parts: Array) -> tuple[Share, ...]:
     """Parts of a variance, in the order of :data:`NAMES`, as shares, the largest first."""
-    total = float(parts.sum()) or 1.0
+    total = float(parts.sum())
+    if total <= 0:
+        return ()
     made = [Share(name, float(v) / total) for name, v in zip(NAMES, parts, strict=True)]
     return tuple(sorted((s for s in made if s.share > 0.005), key=lambda s: -s.share))
 
@@ -79,6 +83,14 @@ def measurements_of(
     """
     if not shares or variance <= 0:
         return ()
+    found = _possible(variance, shares, grip_u, known)
+    return tuple(sorted((m for m in found if m.width < WORTH_DOING), key=lambda m: m.width))
+
+
+def _possible(
+    variance: float, shares: Sequence[Share], grip_u: float, known: Scales
+) -> list[Measurement]:
+    """Every measurement there is, with what it would do."""
     share = {s.of: s.share for s in shares}
     grip = share.get(NAMES[GRIP], 0.0)
     nozzle = share.get(NAMES[NOZZLE], 0.0)
@@ -109,4 +121,4 @@ def measurements_of(
                 math.sqrt(max(left, 0.0)),
             )
         )
-    return tuple(sorted(found, key=lambda m: m.width))
+    return found

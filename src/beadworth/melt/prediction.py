@@ -37,7 +37,7 @@ from beadworth.rig import Rig
 Array = NDArray[np.float64]
 Limit = Literal["heat", "force", "temperature"]
 
-DRAWS = 2000
+DRAWS = 1000
 """One number for page, command and library, so that all give the same interval."""
 LEAST_MM3_S = 0.3
 """A ceiling under this is none: the polymer is hardly soft."""
@@ -228,6 +228,8 @@ def _near_the_trial(
             ends.append(ceiling_mm3_s(channel, material, temperature_c, grip, one))
         slopes[i] = math.log(max(ends[0], 1e-3) / max(ends[1], 1e-3)) / (2 * step)
     parts = np.maximum(slopes * (spread @ slopes), 0.0)
+    if set(known.taught) == set(COMPONENTS):
+        parts[:] = 0.0  # what one unknown lacks another has: only their sum was weighed
     variance = float(slopes @ spread @ slopes)
     found = max(centre, 1e-3) * np.exp(BENT * math.sqrt(variance) * rng.standard_normal(draws))
     return found, named_shares(np.append(parts, np.zeros(len(HOT_END_INPUTS))))

@@ -58,6 +58,9 @@ CHANNELS_U = 0.3
 MODEL_PER_LN_NOZZLE = 0.35
 """How little is known of the way ceilings go with the nozzle: two nozzles were published."""
 
+MODEL_PER_HOT_END = 0.15
+"""How far the model's factor may differ between two hot ends; assumed."""
+
 GRIP_CLASS_N: dict[str | None, float] = {"direct": 65.0, "bowden": 50.0, None: 60.0}
 GRIP_CLASS_U = 0.35
 """Grip of a drive nobody measured, by class: 95 % within a factor 2; common practice, no source."""
@@ -225,7 +228,7 @@ def carried(scales: Scales | None, rig: Rig, material: Material) -> Scales:
         "nozzle": source.nozzle == nozzle_of(rig),
         "drive": source.drive == drive_of(rig),
     }
-    same["model"] = same["polymer"] and same["hot_end"]
+    same["model"] = same["polymer"]
     keep = [name for name in scales.taught if same[_part(name)]]
     at = [scales.taught.index(name) for name in keep]
     covariance = np.array(scales.covariance)[np.ix_(at, at)]
@@ -235,6 +238,7 @@ def carried(scales: Scales | None, rig: Rig, material: Material) -> Scales:
     if "model" in keep:
         where = keep.index("model")
         covariance[where, where] += (MODEL_PER_LN_NOZZLE * apart) ** 2
+        covariance[where, where] += 0.0 if same["hot_end"] else MODEL_PER_HOT_END**2
     mean = [
         value if name in keep else 0.0 for name, value in zip(COMPONENTS, scales.mean, strict=True)
     ]
@@ -248,11 +252,14 @@ def _part(name: str) -> str:
     return name if name == "model" else name.rsplit("_", 1)[0]
 
 
-def without(scales: Scales, *names: str) -> Scales:
-    """A calibration that leaves these components open again."""
+def other_hot_end(scales: Scales) -> Scales:
+    """A calibration for another hot end with all else alike, whose length alone differs."""
+    names = ("hot_end_heat", "hot_end_wall")
     keep = [name for name in scales.taught if name not in names]
     at = [scales.taught.index(name) for name in keep]
     covariance = np.array(scales.covariance)[np.ix_(at, at)] if at else np.empty((0, 0))
+    if "model" in keep:
+        covariance[keep.index("model"), keep.index("model")] += MODEL_PER_HOT_END**2
     mean = [0.0 if n in names else v for n, v in zip(COMPONENTS, scales.mean, strict=True)]
     return replace(
         scales, mean=tuple(mean), taught=tuple(keep),

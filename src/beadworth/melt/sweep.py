@@ -8,9 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from beadworth.core import LOSS
 from beadworth.material import Material
 from beadworth.melt.prediction import DRAWS, Limit, Prediction, predict
-from beadworth.melt.scales import Scales, carried, without
+from beadworth.melt.scales import Scales, carried, other_hot_end
 from beadworth.melt.state import State, state_at
 from beadworth.rig import Rig
 
@@ -34,9 +35,12 @@ def over_temperature(
     *,
     scales: Scales | None = None,
     draws: int = DRAWS,
+    loss: float = LOSS,
 ) -> tuple[Prediction, ...]:
     """One prediction per temperature, in the order given (see :func:`predict`)."""
-    return tuple(predict(rig, material, t, scales=scales, draws=draws) for t in temperatures_c)
+    return tuple(
+        predict(rig, material, t, scales=scales, draws=draws, loss=loss) for t in temperatures_c
+    )
 
 
 def over_flow(
@@ -66,7 +70,7 @@ def over_length(
     wall, which are uncertain again.
     """
     here = carried(scales, rig, material)
-    other = without(here, "hot_end_heat", "hot_end_wall", "model")
+    other = other_hot_end(here)
     points = []
     for length in lengths_mm:
         known = here if length == rig.hot_end.melt_zone_mm else other

@@ -11,7 +11,7 @@ import numpy as np
 from pydantic import Field
 
 from beadworth import melt
-from beadworth.core import InputError, Place, Record
+from beadworth.core import LOSS, InputError, Place, Record
 from beadworth.material import Material
 from beadworth.melt import LengthPoint, over_flow, softening_of
 from beadworth.rig import Rig
@@ -74,6 +74,8 @@ class Prediction:
     """Polymer and rig whose measured ceilings calibrate; empty where nothing does."""
     measured: tuple[Ceiling, ...]
     notes: tuple[str, ...]
+    loss: float = LOSS
+    """The loss a flow is read at, beside the ceiling at which the drive slips: the trial's."""
 
     @property
     def temperatures_c(self) -> tuple[float, ...]:
@@ -147,6 +149,7 @@ def prediction(bench: Bench, inputs: PredictionInputs) -> Prediction:
         f"{found.material} on {found.rig}",
         tuple(c for c in fit.ceilings if c.basis == "readings"),
         found.notes,
+        fit.loss,
     )
 
 
@@ -166,14 +169,16 @@ def predicted_ceilings(of: Prediction) -> list[melt.Prediction]:
         allowed = tuple(
             t for t in of.temperatures_c if limit is None or t <= limit or t == of.temperature_c
         )
-        made += _over_temperature(_key(rig), _key(of.material), allowed, of.scales)
+        made += _over_temperature(_key(rig), _key(of.material), allowed, of.scales, of.loss)
     return made
 
 
 def predicted_here(of: Prediction) -> dict[str, melt.Prediction]:
     """The prediction of each rig at the temperature asked for."""
     return {
-        rig.name: _over_temperature(_key(rig), _key(of.material), (of.temperature_c,), of.scales)[0]
+        rig.name: _over_temperature(
+            _key(rig), _key(of.material), (of.temperature_c,), of.scales, of.loss
+        )[0]
         for rig in of.rigs
     }
 
@@ -230,9 +235,15 @@ def _key(record: Rig | Material) -> str:
 
 @lru_cache(maxsize=64)
 def _over_temperature(
-    rig: str, material: str, temperatures: tuple[float, ...], scales: melt.Scales | None
+    rig: str,
+    material: str,
+    temperatures: tuple[float, ...],
+    scales: melt.Scales | None,
+    loss: float,
 ) -> tuple[melt.Prediction, ...]:
-    return melt.over_temperature(_rig(rig), _material(material), temperatures, scales=scales)
+    return melt.over_temperature(
+        _rig(rig), _material(material), temperatures, scales=scales, loss=loss
+    )
 
 
 @lru_cache(maxsize=64)

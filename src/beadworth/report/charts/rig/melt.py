@@ -14,7 +14,7 @@ from beadworth.report.charts.encodings import TEXT, between, narrow, place, quan
 from beadworth.report.charts.layout import plot, plot_px
 from beadworth.report.charts.marks import area, line, point, rule, text
 from beadworth.report.sentences import FLOW, temperature
-from beadworth.text import fixed, join_words, number
+from beadworth.text import fixed, join_words, number, percent
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling
@@ -45,7 +45,10 @@ def predicted_ceiling_chart(
     marks = [row for c in measured if c.rig in rigs for row in _measured_rows(c)]
 
     def draw(width_px: float) -> Spec:
-        rows = [*(_predicted_row(p, rigs) for p in sorted(predictions, key=_by_heat)), *marks]
+        rows = [
+            *(_predicted_row(p, rigs, bool(marks)) for p in sorted(predictions, key=_by_heat)),
+            *marks,
+        ]
         flows = [v for row in rows for v in _values(row)]
         temperatures = [row["temperature_c"] for row in rows]
         t_domain = (min(temperatures, default=200.0) - 3, max(temperatures, default=220.0) + 3)
@@ -73,8 +76,17 @@ def predicted_ceiling_chart(
         name="predicted-ceilings",
         title=_ceiling_title(predictions, rigs),
         caption=f"{PREDICTED} Bands are 95 % intervals from what is not known of part and polymer."
-        + (" A hollow square: the drive's grip limits there, not heat." if by_force else "")
-        + (" Filled marks with bars are measured ceilings of the trial." if marks else ""),
+        + (
+            " A hollow square: the warm melt alone takes most of the grip there, not a cold core."
+            if by_force
+            else ""
+        )
+        + (
+            f" Drawn is the flow at a loss of {percent(predictions[0].loss, 0)}, as the trial's "
+            "measured ceilings are (filled marks with bars)."
+            if marks and predictions
+            else " The ceiling is where the drive slips; a few per cent are missing before."
+        ),
         alt="Predicted ceiling against temperature. "
         + " ".join(_ceiling_alt(predictions, rig) for rig in rigs)
         + _measured_alt(measured, rigs),
@@ -127,7 +139,7 @@ def length_chart(
         title=_length_title(gains, temperature_c),
         caption=f"{PREDICTED} As if only the melt zone had another length; the mark is the one "
         "there is, with what one more millimetre adds. Bands are 95 % intervals."
-        + (" Where a curve turns flat the drive's grip limits, and length no longer helps."
+        + (" Where a curve turns flat the warm melt alone meets the grip, and length hardly helps."
            if by_force else ""),
         alt=f"Ceiling against melt-zone length at {temperature(temperature_c)}. "
         + " ".join(
@@ -141,11 +153,17 @@ def _by_heat(p: Prediction) -> float:
     return p.temperature_c
 
 
-def _predicted_row(p: Prediction, rigs: Sequence[str]) -> Row:
+def _predicted_row(p: Prediction, rigs: Sequence[str], at_loss: bool) -> Row:
+    """The ceiling; beside measured ones the flow at their loss."""
+    flow, low, high = (
+        (p.at_loss_mm3_s, p.at_loss_low, p.at_loss_high)
+        if at_loss
+        else (p.ceiling_mm3_s, p.low, p.high)
+    )
     return {
         "part": "band", "rig": p.rig, "place": place(rigs, p.rig),
-        "temperature_c": p.temperature_c, "flow_mm3_s": round(p.ceiling_mm3_s, 3),
-        "low": round(p.low, 3), "high": round(p.high, 3), "limit": p.limited_by,
+        "temperature_c": p.temperature_c, "flow_mm3_s": round(flow, 3),
+        "low": round(low, 3), "high": round(high, 3), "limit": p.limited_by,
     }  # fmt: skip
 
 
