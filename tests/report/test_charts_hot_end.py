@@ -48,7 +48,7 @@ def test_an_outlet_is_drawn_from_wall_to_wall_and_tells_the_stiff_core():
 def test_the_grip_of_a_weak_drive_is_the_limit_and_said_so():
     chart = force((STOCK, WEAK))
     assert [row["force_n"] for row in chart.rows if row["part"] == "grip"] == [8.0, 65.0]
-    assert "force is the limit" in chart.title
+    assert "the push force of Stilt, worn drive meets its grip of 8 N at" in chart.title
     assert "meets the grip" in chart.caption
 
 

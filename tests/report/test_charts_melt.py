@@ -54,8 +54,9 @@ def test_bands_and_measured_ceilings_are_the_ones_given():
     assert len(bands) == len(made)
     for row in bands:
         p = made[row["rig"], row["temperature_c"]]
-        assert row["flow_mm3_s"] == pytest.approx(p.ceiling_mm3_s, abs=1e-3)
-        assert (row["low"], row["high"]) == pytest.approx((p.low, p.high), abs=1e-3)
+        assert row["flow_mm3_s"] == pytest.approx(p.at_loss_mm3_s, abs=1e-3)
+        assert (row["low"], row["high"]) == pytest.approx((p.at_loss_low, p.at_loss_high), abs=1e-3)
+    assert "at a loss of 2" in chart.caption
     marks = [row for row in chart.rows if row["part"] == "measured"]
     assert [(row["rig"], row["flow_mm3_s"]) for row in marks] == [(STOCK.name, 9.4)]
     assert "measured 9.4 mm³/s at 220" in chart.alt

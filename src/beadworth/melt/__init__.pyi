@@ -7,7 +7,7 @@ from .narrowing import Measurement, Share
 from .plug_flow import ceiling_mm3_s
 from .prediction import Prediction, predict
 from .scales import CalibrationSource, Scales, grip_of, nozzle_of
-from .state import PARTS, Push, State, push_of, state_at, stiff_c
+from .state import PARTS, Push, State, push_of, state_at
 from .sweep import (
     LengthPoint,
     flows_up_to,
@@ -49,5 +49,4 @@ __all__ = [
     "push_of",
     "softening_of",
     "state_at",
-    "stiff_c",
 ]

@@ -147,12 +147,12 @@ def _force_rows(
     for rig, own in states.items():
         rows += [
             {"part": "force", "rig": rig, "place": place(names, rig),
-             "flow_mm3_s": round(s.flow_mm3_s, 3), "force_n": round(s.force_n or 0.0, 3)}
+             "flow_mm3_s": round(s.flow_mm3_s, 3), "force_n": round(s.force_n, 3)}
             for s in own
         ]  # fmt: skip
-        at = min(own, key=lambda s: abs(s.flow_mm3_s - ceilings[rig]))
+        grip, at = grips[rig], min(own, key=lambda s: abs(s.flow_mm3_s - ceilings[rig]))
         rows.append({"part": "ceiling", "rig": rig, "flow_mm3_s": round(ceilings[rig], 3),
-                     "force_n": round(at.force_n or 0.0, 3)})  # fmt: skip
+                     "force_n": round(at.force_n if grip is None else grip, 3)})  # fmt: skip
     highest = max(row["force_n"] for row in rows)
     for grip in sorted({g for g in grips.values() if g is not None}):
         of = join_words(rig for rig in names if grips[rig] == grip)
@@ -192,20 +192,19 @@ def _force_title(
     grips: Mapping[str, float | None],
     temperature_c: float,
 ) -> str:
-    rig, own = list(states.items())[-1]
-    at = min(own, key=lambda s: abs(s.flow_mm3_s - ceilings[rig]))
-    force, grip = at.force_n or 0.0, grips[rig]
-    head = f"At its ceiling {rig} asks the drive for {fixed(force, 0)} N"
+    rig = list(states)[-1]
+    grip = grips[rig]
     if grip is None:
-        return f"{head}; the force at which the drive slips is not recorded"
-    if force >= 0.98 * grip:
-        return f"{head}, all its grip: force is the limit at {temperature(temperature_c)}"
-    return f"{head} of the {number(grip)} N at which it slips"
+        return f"The force at which the drive of {rig} slips is not recorded"
+    return (
+        f"At {temperature(temperature_c)} the push force of {rig} meets its grip of "
+        f"{number(grip)} N at {fixed(ceilings[rig])} {FLOW}"
+    )
 
 
 def _force_alt(rig: str, own: Sequence[State], ceiling: float) -> str:
     return (
-        f"{rig}: from {fixed(own[0].force_n or 0.0)} N at {fixed(own[0].flow_mm3_s)} to "
-        f"{fixed(own[-1].force_n or 0.0)} N at {fixed(own[-1].flow_mm3_s)} {FLOW}; ceiling "
+        f"{rig}: from {fixed(own[0].force_n)} N at {fixed(own[0].flow_mm3_s)} to "
+        f"{fixed(own[-1].force_n)} N at {fixed(own[-1].flow_mm3_s)} {FLOW}; ceiling "
         f"{fixed(ceiling)} {FLOW}."
     )
