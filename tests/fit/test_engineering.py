@@ -209,7 +209,7 @@ def test_top_feed_tells_where_the_search_ended_from_what_the_motor_can():
     assert ended.value == pytest.approx(50 / 3 * math.pi * 7.3)
     assert "At least: the search ends at 50 turns" in ended.why
     slow = with_("extruder.motor", to_mapping(STILT.extruder.motor) | {"supply_v": 6.0})
-    weak = checks(parent=slow, flow=2.0)["top feed"]
+    weak = checks(parent=slow, flow=9.0)["top feed"]
     assert 0 < weak.value < ended.value
     assert "search ends" not in weak.why
 
