@@ -82,8 +82,8 @@ def predicted_ceiling_chart(
             else ""
         )
         + (
-            f" Drawn is the flow at a loss of {percent(predictions[0].loss, 0)}, as are the measured "
-            "ceilings of the trial (filled marks with bars)."
+            f" Drawn is the flow at a loss of {percent(predictions[0].loss, 0)}, as are the "
+            "measured ceilings of the trial (filled marks with bars)."
             if marks and predictions
             else " The ceiling is where the drive slips; a few per cent are missing before."
         ),
