@@ -237,7 +237,7 @@ def test_a_rig_without_a_name_is_called_after_its_file(run, tmp_path):
     asked = ["melt", "predict", str(file), "--material", "PLA", "--temperature", "220", "--json"]
     answer = json.loads(CliRunner().invoke(app, asked).output)
     assert answer["rig"] == "small"
-    assert answer["ceiling_mm3_s"] == pytest.approx(14.5, abs=0.5)
+    assert answer["at_loss_mm3_s"] == pytest.approx(14.5, abs=0.5)
     assert "no permission" in CliRunner().invoke(app, asked[:-1]).output
     with pytest.raises(RecordError, match="Add name"):
         run("add", str(file))
