@@ -15,6 +15,7 @@ from beadworth.report import ReadingEntry, ReportData
 from beadworth.rig import Rig
 from beadworth.text import xml_text
 from beadworth.trial import Amendment, Coupon, Plan, Reading, TrialSpec, plan_digest
+from beadworth.witness import GradeRow
 
 R = TypeVar("R", bound=Record)
 FORMAT = 1
@@ -93,6 +94,8 @@ class Contents:
     versions: tuple[tuple[str, str], ...] = ()
     method: str = METHOD
     """How ceilings and curves were read."""
+    grades: tuple[GradeRow, ...] = ()
+    """Blind grades of the rigs' witness prints, in order of print, grader and band."""
 
     @property
     def current(self) -> tuple[Reading, ...]:
@@ -149,6 +152,11 @@ def contents_of(data: ReportData, options: PublicationOptions | None = None) -> 
         method=next((g.method for g in data.groups if g.method != METHOD), METHOD),
         spec=plan.spec if plan else _clean_spec(data.spec),
         plan=plan,
+        grades=tuple(
+            replace(row, **{name: clean(getattr(row, name)) for name in ("rig", "material")})
+            for one in data.section_data.get("witness", ())
+            for row in one.rows
+        ),
     )
 
 

@@ -25,7 +25,7 @@ from beadworth.datapackage.documents import (
     read_record,
     read_records,
 )
-from beadworth.datapackage.rows import ceiling_of, coupon_of, curves_of, entry_of, line_of
+from beadworth.datapackage.rows import ceiling_of, coupon_of, curves_of, entry_of, grade_of, line_of
 from beadworth.datapackage.schema import TABLES, TableSpec
 from beadworth.datapackage.writing import DESCRIPTOR, DOCUMENTS, descriptor_digest
 from beadworth.material import Material
@@ -259,6 +259,7 @@ class _Reader:
             disclosure=document.disclosure,
             versions=tuple(sorted(document.software.items())),
             method=document.method,
+            grades=tuple(grade_of(row) for row in tables.get("grades", ())),
         )
 
     def _created(self, said: Any) -> date | None:

@@ -10,6 +10,7 @@ from beadworth.capacity import Ceiling, Curve
 from beadworth.datapackage.cells import Row
 from beadworth.report import ReadingEntry
 from beadworth.trial import BudgetLine, Coupon, Reading
+from beadworth.witness import GradeRow
 
 
 def entry_of(row: Row) -> ReadingEntry:
@@ -36,6 +37,11 @@ def ceiling_of(row: Row) -> Ceiling:
     """A ceiling from its row."""
     parts = {k: v for k, v in row.items() if k not in ("low_mm3_s", "high_mm3_s")}
     return Ceiling(low=row["low_mm3_s"], high=row["high_mm3_s"], **parts)
+
+
+def grade_of(row: Row) -> GradeRow:
+    """A grade of a witness print from its row."""
+    return GradeRow(**row)
 
 
 def curves_of(rows: list[Row]) -> tuple[Curve, ...]:

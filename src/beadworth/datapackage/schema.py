@@ -17,6 +17,9 @@ UNITS = {
     "mm": "mm",
     "g": "g",
     "1": "a fraction",
+    "s": "s",
+    "mm/s": "mm/s",
+    "deg": "degrees",
 }
 """The UCUM codes that occur, and how they are said."""
 
@@ -236,4 +239,36 @@ BUDGET = TableSpec(
     200,
 )  # fmt: skip
 
-TABLES = (READINGS, COUPONS, CEILINGS, CURVES, BUDGET)
+GRADES = TableSpec(
+    "grades",
+    "Blind grades",
+    "Every grade and mass of the rigs' witness prints whose codes are open, with the settings of "
+    "its band.",
+    ("witness", "code", "side", "grader", "look"),
+    (
+        _whole("witness", "number of the witness print", required=True, minimum=1),
+        _text("kind", "which witness print", required=True),
+        _RIG,
+        _text("material", "name of the material it was printed with", required=True),
+        _TEMPERATURE,
+        _whole("band", "place of the band, from the bottom", required=True, minimum=1),
+        _text("code", "letter the band was graded by", required=True),
+        _text("side", "side of the band", required=True),
+        _number("flow_mm3_s", "mm3/s", "flow, averaged over the last two melt-zone volumes",
+                minimum=0),
+        _number("speed_mm_s", "mm/s", "speed along the wall", minimum=0),
+        _number("width_mm", "mm", "width of the bead", minimum=0),
+        _number("fan", "1", "part fan", minimum=0, maximum=1),
+        _number("layer_time_s", "s", "time of a layer", minimum=0),
+        _number("passes", "1", "times the drive passed over each piece of filament", minimum=0),
+        _number("angle_deg", "deg", "overhang from upright", minimum=0, maximum=90),
+        _text("grader", "a number for each grader; no names", required=True),
+        _whole("look", "1 the first look, 2 a repeat", required=True, minimum=1),
+        _whole("grade", "0 nothing to find to 4 failed; from 2 on not acceptable; empty where it "
+               "could not be judged", minimum=0, maximum=4),
+        _number("mass_g", "g", "mass of a wall of a weighed pair", minimum=0),
+    ),
+    20_000,
+)  # fmt: skip
+
+TABLES = (READINGS, COUPONS, CEILINGS, CURVES, BUDGET, GRADES)

@@ -25,6 +25,7 @@ from beadworth.datapackage.schema import (
     CEILINGS,
     COUPONS,
     CURVES,
+    GRADES,
     READINGS,
     Column,
     TableSpec,
@@ -126,6 +127,7 @@ def tables(contents: Contents) -> list[tuple[TableSpec, list[Row]]]:
         (CURVES, list(_curve_rows(contents))),
         (BUDGET, [asdict(line) | {"line": n}
                   for n, line in enumerate(plan.budget.lines if plan else (), 1)]),
+        (GRADES, [asdict(row) for row in contents.grades]),
     ]  # fmt: skip
 
 

@@ -1,7 +1,15 @@
 from .answer import QUANTITIES, GradedLadder, WitnessAnswer, read_sheets
 from .criteria import CRITERIA, SUBJECTS, reference_picture
 from .design import Band
-from .grades import LookSheet, check_sheet, key_of, looking_order, missing_looks
+from .grades import (
+    GradeRow,
+    LookSheet,
+    check_sheet,
+    grade_rows,
+    key_of,
+    looking_order,
+    missing_looks,
+)
 from .make import Witness, make_witness
 from .pair import Wall, walls_of
 from .picture import describe_settings, witness_picture
@@ -15,6 +23,7 @@ __all__ = [
     "QUESTIONS",
     "SUBJECTS",
     "Band",
+    "GradeRow",
     "GradedLadder",
     "Kind",
     "LookSheet",
@@ -26,6 +35,7 @@ __all__ = [
     "describe_settings",
     "difference",
     "expected_width",
+    "grade_rows",
     "key_of",
     "looking_order",
     "make_witness",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Annotated
 
 from pydantic import Field
@@ -11,6 +12,10 @@ from pydantic import Field
 from beadworth.core import InputError, Place, Problem, Record
 from beadworth.witness.design import Band
 
+SETTINGS = (
+    "flow_mm3_s", "speed_mm_s", "width_mm", "fan", "layer_time_s", "passes", "angle_deg",
+)  # fmt: skip
+"""Settings of a band or side that its grades are told with."""
 Cell = tuple[str, str]
 """Code of a band and side of it."""
 
@@ -118,3 +123,58 @@ def grades_by_grader(sheets: Sequence[LookSheet]) -> Mapping[str, list[LookSheet
     for sheet in sorted(sheets, key=lambda one: one.look):
         found.setdefault(sheet.grader.strip(), []).append(sheet)
     return found
+
+
+@dataclass(frozen=True)
+class GradeRow:
+    """One grade or mass of a witness, flat: what open data hold of it."""
+
+    witness: int
+    kind: str
+    rig: str
+    material: str
+    temperature_c: float
+    band: int
+    code: str
+    side: str
+    flow_mm3_s: float | None
+    speed_mm_s: float | None
+    width_mm: float | None
+    fan: float | None
+    layer_time_s: float | None
+    passes: float | None
+    angle_deg: float | None
+    grader: str
+    """'grader 1' and so on: who it was stays with the bench."""
+    look: int
+    grade: int | None
+    mass_g: float | None
+
+
+def grade_rows(
+    witness: int,
+    kind: str,
+    rig: str,
+    material: str,
+    temperature_c: float,
+    bands: Sequence[Band],
+    sheets: Sequence[LookSheet],
+) -> list[GradeRow]:
+    """Every grade and mass of some sheets with the settings of its band and side."""
+    rows = []
+    for number, own in enumerate(grades_by_grader(sheets).values(), start=1):
+        for sheet in own:
+            for band in bands:
+                for side in band.sides:
+                    settings = {**band.settings, **band.side_settings.get(side, {})}
+                    said = {
+                        name: round(settings[name], 4) if name in settings else None
+                        for name in SETTINGS
+                    }
+                    rows.append(GradeRow(
+                        witness, kind, rig, material, temperature_c, band.number, band.code, side,
+                        **said, grader=f"grader {number}", look=sheet.look,
+                        grade=sheet.grades.get(key_of((band.code, side))),
+                        mass_g=sheet.masses_g.get(band.code),
+                    ))  # fmt: skip
+    return rows

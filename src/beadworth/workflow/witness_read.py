@@ -15,6 +15,7 @@ from beadworth.witness import (
     GradedLadder,
     WitnessAnswer,
     difference,
+    grade_rows,
     read_sheets,
 )
 from beadworth.workflow.journal import add_journal_page
@@ -140,6 +141,8 @@ def gather_witness(inputs: SectionInputs) -> tuple[PublishedWitness, ...] | None
                 one.number, one.rig, one.spec.kind, one.opened.date().isoformat(), len(graders),
                 len(one.counted), answer,
                 one.simulated or any(sheet.simulated for sheet in one.counted),
+                tuple(grade_rows(one.number, one.spec.kind, one.rig, one.material,
+                                 one.spec.temperature_c, one.bands, one.counted)),
             ))  # fmt: skip
     return tuple(made) or None
 

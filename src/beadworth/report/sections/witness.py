@@ -13,7 +13,7 @@ from beadworth.report.sections.section import Section
 from beadworth.text import count, fixed
 
 if TYPE_CHECKING:
-    from beadworth.witness import WitnessAnswer
+    from beadworth.witness import GradeRow, WitnessAnswer
 
 KEY = "witness"
 REFERENCES = (
@@ -35,6 +35,8 @@ class PublishedWitness:
     sheets: int
     answer: WitnessAnswer
     simulated: bool = False
+    rows: tuple[GradeRow, ...] = ()
+    """Every grade, for open data."""
 
 
 def _witness(data: ReportData) -> Sequence[Block] | None:
