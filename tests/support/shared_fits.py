@@ -73,6 +73,7 @@ def shared_worth(work_out: Callable[[Any], Any]) -> Callable[[Any], Any]:
     """``work_out`` with its answers kept: two seconds for the demo's case."""
     from beadworth.worth import to_plain
 
+    @functools.wraps(work_out)
     def ask(asked: Any) -> Any:
         if os.environ[EFFORT] == "own":
             return work_out(asked)

@@ -17,7 +17,7 @@ PLACES = (
 """An installed package holds the pages (``pyproject.toml`` names them); a source tree has docs/."""
 SCROLL = '<div class="scroll" tabindex="0" role="region" aria-label="Table">'
 PAGES = (
-    "first-trial", "run-a-coupon-program", "budget", "capacity", "coupon-program",
+    "first-trial", "second-evening", "run-a-coupon-program", "budget", "capacity", "coupon-program",
     "fit-check", "bring-up", "melt", "witness", "wear",
 )  # fmt: skip
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from beadworth.core import CONFIDENCE
-from beadworth.text import capital
+from beadworth.text import capital, percent
 from beadworth.witness.agreement import Agreement, table_of, weighted_kappa
 from beadworth.witness.design import Band
 from beadworth.witness.grades import LookSheet, grades_by_grader, key_of
@@ -156,7 +156,7 @@ def _cells(kind: Kind, bands: Sequence[Band]) -> Iterator[tuple[str, str, int, l
                 for side, settings in band.side_settings.items()
             ]
             fan, time = band.settings["fan"], band.settings["layer_time_s"]
-            yield f"fan {fan:.0%}, layer {time:.0f} s", "angle_deg", 1, cells
+            yield f"fan {percent(fan, 0)}, layer {time:.0f} s", "angle_deg", 1, cells
     elif kind == "layer time":
         cells = [(b.code, "first", b.settings["layer_time_s"]) for b in bands]
         yield "first teeth", "layer_time_s", -1, cells

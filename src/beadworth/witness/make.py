@@ -9,6 +9,7 @@ from typing import Any
 from beadworth.core import LimitError, Place, Problem, filament_mass_g
 from beadworth.material import Material
 from beadworth.rig import Rig
+from beadworth.text import percent
 from beadworth.trial import heat_problems
 from beadworth.witness import cause_wall, grip, layer_time, melt_or_motion, overhang, weighed_pair
 from beadworth.witness.bead import Machine
@@ -130,8 +131,8 @@ def _miss(of: str, side: str, share: float, band: Band, reach: BandReach) -> str
             there = reach.sides[name]
             if there.share < share:
                 return (
-                    f"runs {speed:.0f} mm/s on {there.share:.0%} of its {name} side, less than "
-                    f"{share:.0%} (fastest there {there.peak_mm_s:.0f} mm/s)"
+                    f"runs {speed:.0f} mm/s on {percent(there.share, 0)} of its {name} side, less "
+                    f"than {percent(share, 0)} (fastest there {there.peak_mm_s:.0f} mm/s)"
                 )
     elif of == "flow":
         low, high, mean = reach.flow_low_mm3_s, reach.flow_high_mm3_s, reach.flow_mm3_s

@@ -9,6 +9,7 @@ from typing import Literal
 
 from beadworth.core import CONFIDENCE, InputError, Place, coverage_factor
 from beadworth.core import bead_section_mm2 as section_mm2
+from beadworth.text import percent
 from beadworth.witness.make import Witness
 
 SCATTER = 0.005
@@ -107,17 +108,20 @@ def judge_pair(
     if low > 0:
         cause: Literal["melt", "not the melt"] | None = "melt"
         said = (
-            f"The melt falls short: at {flow:.1f} mm³/s it loses {loss:.1%} ({low:.1%} to "
-            f"{high:.1%})."
+            f"The melt falls short: at {flow:.1f} mm³/s it loses {percent(loss)} "
+            f"({percent(low)} to {percent(high)})."
         )
     elif high < max(SMALL, 2 * reach):
         cause = "not the melt"
         said = (
-            f"Not the melt: at {flow:.1f} mm³/s it loses at most {max(high, 0):.1%}. What you "
-            "see comes from motion."
+            f"Not the melt: at {flow:.1f} mm³/s it loses at most {percent(max(high, 0))}. "
+            "What you see comes from motion."
         )
     else:
-        cause, said = None, f"Cannot tell: {loss:.1%} ± {reach:.1%}. Make another pair."
+        cause, said = (
+            None,
+            f"Cannot tell: {percent(loss)} ± {percent(reach)}. Make another pair.",
+        )
     return PairVerdict(loss, u, low, high, confidence, cause, said)
 
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy.special import gammaln
 
 from beadworth.core import InputError
+from beadworth.text import percent
 from beadworth.witness.likelihood import GRADES, MU, grader_likelihood, together
 
 Array = NDArray[np.float64]
@@ -146,9 +147,10 @@ def _sentence(cause: Cause | None, found: Mapping[Cause, float]) -> str:
         "neither": "Neither: walls do not change with flow or speed over these bands.",
     }
     if cause is not None:
-        return f"{said[cause]} Probability {min(found[cause], 0.999):.3g}."
+        sure = found[cause]
+        return f"{said[cause]} Probability {f'{sure:.3g}' if sure < 0.999 else 'above 0.999'}."
     order = sorted(found, key=lambda c: -found[c])[:2]
     return (
-        f"Cannot tell yet: {order[0]} {found[order[0]]:.0%}, {order[1]} {found[order[1]]:.0%}. "
+        f"Cannot tell yet: {', '.join(f'{cause} {percent(found[cause], 0)}' for cause in order)}. "
         "The weighed pair decides: melt loses mass, motion does not."
     )

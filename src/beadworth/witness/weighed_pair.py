@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 
 from beadworth.core import LimitError, Place, Problem, bead_section_mm2
+from beadworth.text import percent
 from beadworth.witness.bead import LAYER_PER_NOZZLE, Machine, narrowest_mm, widest_mm
 from beadworth.witness.codes import codes, shuffled
 from beadworth.witness.design import Band, BandReach, Claim, Design, Layer
@@ -134,7 +135,7 @@ def judge(design: Design, machine: Machine, found: list[BandReach]) -> list[str]
         )
     for number, share in enumerate(at_flow_shares(design, found), start=1):
         if share < AT_FLOW_SHARE:
-            faults.append(f"wall {number} is laid at its own flow for {share:.0%} only")
+            faults.append(f"wall {number} is laid at its own flow for {percent(share, 0)} only")
     return faults
 
 
