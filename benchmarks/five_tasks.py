@@ -39,8 +39,8 @@ class Hands:
         self.page.get_by_role(role, name=name).first.click()  # type: ignore[arg-type]
         self.clicks += 1
 
-    def fill(self, label: str, text: str) -> None:
-        self.page.get_by_label(label).fill(text)
+    def fill(self, label: str, text: str, *, exact: bool = False) -> None:
+        self.page.get_by_label(label, exact=exact).fill(text)
         self.boxes += 1
 
     def choose(self, label: str, value: str) -> None:
@@ -132,7 +132,7 @@ def rig_with_part(hands: Hands, base: str) -> None:
     hands.fill("Name", "Long zone")
     hands.fill("Price", "54")
     hands.fill("Currency", "EUR")
-    hands.fill("Mass", "71")
+    hands.fill("Mass", "71", exact=True)
     hands.fill("Melt zone length", "20")
     hands.click("button", "Put it on the bench")
     hands.choose("Rig as it is", "Before")
