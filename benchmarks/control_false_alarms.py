@@ -3,10 +3,11 @@
 Run: python benchmarks/control_false_alarms.py [--logs 600]
 
 Logs of four checks with 24 monthly readings each, as the wear log judges them; a log counts where
-any of its checks shows anything. 'Changed' logs have one check that changes and three that do not,
-and count where that one shows it. Then before and after: steady trends and steps compared
-at the day in the middle. Each table also has the three standard deviations of the handbook's
-charts over all readings, which is what stood here before.
+any of its checks shows anything; the three standard deviations of the handbook's charts over all
+readings stand beside it, which is what stood here before. 'Changed' logs have one check that
+changes and three that do not, and count where that one shows it. Beside them stand limits that no
+test passes at the same chance of a false alarm, see :func:`limits_of_four`. Then steps by how many
+readings follow, and before and after: steady trends and steps compared at the day in the middle.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from datetime import date, timedelta
 import numpy as np
 from machine import machine
 
+from beadworth.wear.alternatives import SIDE
 from beadworth.wear.before_after import unpaired_change
 from beadworth.wear.control import ewma_chart, individuals_chart
 from beadworth.wear.log import Series
@@ -33,8 +35,8 @@ def plain(rng: np.random.Generator) -> np.ndarray:
     return np.round(rng.standard_normal(MONTHS), 3)
 
 
-def season(rng: np.random.Generator) -> np.ndarray:
-    return np.asarray(plain(rng) + np.sin(2 * np.pi * (NUMBERS / 12 + rng.random())))
+def season(rng: np.random.Generator, swing: float = 1.0) -> np.ndarray:
+    return np.asarray(plain(rng) + swing * np.sin(2 * np.pi * (NUMBERS / 12 + rng.random())))
 
 
 def coarse(rng: np.random.Generator) -> np.ndarray:
@@ -70,6 +72,8 @@ UNCHANGED: dict[str, Draw] = {
     "display steps of 1 sd": coarse,
     "both": coarse_season,
     "skewed (gamma, shape 4)": skewed,
+    "a yearly season of ± 0.5 sd": lambda rng: season(rng, 0.5),
+    "a yearly season of ± 3 sd": lambda rng: season(rng, 3.0),
     "neighbours correlated by 0.3": lambda rng: alike(rng, 0.3),
     "neighbours correlated by 0.5": alike,
 }
@@ -132,21 +136,85 @@ def halves(draw: Draw, logs: int, seed: int = 0) -> tuple[float, float]:
     return resolved / logs, clear / logs
 
 
+def limits_of_four(height: float, at: int, logs: int) -> tuple[float, float, float]:
+    """Power that tests of one check of four have, at 5 % for the log, no season being possible.
+
+    Who knows place, height, way and scatter: the most powerful test (Neyman and Pearson), exact.
+    Who knows height and scatter, not place and way: the likelihood averaged over both, which has
+    the greatest power averaged over places (Andrews and Ploberger 1994). Who knows the height in
+    standard deviations, and nothing else: the same of readings free of level and scale.
+    """
+    from scipy.stats import norm
+
+    level = 1 - 0.95 ** (1 / CHECKS)
+    step = (at <= NUMBERS).astype(float)
+    told = float(norm.cdf(height * np.linalg.norm(step - step.mean()) - norm.isf(level)))
+    rng = np.random.default_rng(194)
+    starts = range(SIDE, MONTHS - SIDE + 1)
+    columns = np.stack([(k <= NUMBERS) - np.mean(k <= NUMBERS) for k in starts])
+    nothing = rng.standard_normal((10 * logs, MONTHS))
+    changed = rng.standard_normal((2 * logs, MONTHS)) + height * step
+    powers = [told]
+    for scale_known in (True, False):
+        null, found = (_averaged(rows, columns, height, scale_known) for rows in (nothing, changed))
+        powers.append(float((found > np.quantile(null, 1 - level)).mean()))
+    return powers[0], powers[1], powers[2]
+
+
+def _averaged(rows: np.ndarray, columns: np.ndarray, height: float, known: bool) -> np.ndarray:
+    """Log likelihood ratio of rows, averaged over places, both ways and, unless known, the scale.
+
+    Of unknown scale the integral over ln σ is a sum over a grid (p ∝ 1/σ).
+    """
+    z = rows - rows.mean(axis=1, keepdims=True)
+    along, square = z @ columns.T, (z**2).sum(axis=1)
+    own = (columns**2).sum(axis=1)
+    grid = np.array([0.0]) if known else np.linspace(np.log(0.3), np.log(4.0), 60)
+    with_step, without = [], []
+    for log_sd in grid:
+        s = np.exp(log_sd)
+        base = -(z.shape[1] - 1) * log_sd - 0.5 * square / s**2
+        without.append(base)
+        with_step += [
+            base + np.logaddexp.reduce(way * height * along / s - 0.5 * height**2 * own, axis=1)
+            for way in (1, -1)
+        ]
+    return np.logaddexp.reduce(with_step, axis=0) - np.logaddexp.reduce(without, axis=0)
+
+
 def main() -> None:
     """Print the tables."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--logs", type=int, default=600)
     logs = parser.parse_args().logs
-    print(f"{logs} logs a row\n\n| unchanged | one check | four checks | three sd: one | four |")
+    error = 100 * np.sqrt(0.05 * 0.95 / logs)
+    print(
+        f"{logs} logs a row: 5 % is known to ± {error:.1f} % (one standard error)\n\n"
+        "| unchanged | one check | four checks | three sd: one | four |"
+    )
     print("|---|---|---|---|---|")
     for name, draw in UNCHANGED.items():
         one, four = unchanged_logs(draw, logs, 1), unchanged_logs(draw, logs, CHECKS)
         cells = (one[0], four[0], one[1], four[1])
-        print(f"| {name} | {' | '.join(f'{100 * v:.1f} %' for v in cells)} |")
+        print(f"| {name} | {' | '.join(f'{100 * v:.1f} %' for v in cells)} |", flush=True)
     print("\n| changed | seen, one check | seen, four checks |\n|---|---|---|")
     for name, draw in CHANGED.items():
         cells = (seen(draw, logs, 1), seen(draw, logs, CHECKS))
         print(f"| {name} | {' | '.join(f'{100 * v:.1f} %' for v in cells)} |")
+    print(
+        "\n| readings after a step of 2 sd, of 24 | seen, one check | seen, four checks | "
+        "limits of four: place, height, scatter known | height, scatter | height |"
+    )
+    print("|---|---|---|---|---|---|")
+    for after in (3, 4, 6, 8, 12, 16):
+        at = MONTHS - after
+        draw = step(at, 2.0)
+        cells = (
+            seen(draw, logs, 1, 1),
+            seen(draw, logs, CHECKS, 1),
+            *limits_of_four(2.0, at, logs),
+        )
+        print(f"| {after} | {' | '.join(f'{100 * v:.1f} %' for v in cells)} |", flush=True)
     print("\n| before and after | resolved | with no steady trend left possible |\n|---|---|---|")
     for name, draw in {
         "no change": plain,

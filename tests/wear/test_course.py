@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from loops import fewest, some
 from scipy import stats
 
+from beadworth.wear.alternatives import SIDE
 from beadworth.wear.before_after import unpaired_change
-from beadworth.wear.course import SIDE, course_of
+from beadworth.wear.course import course_of
 from beadworth.wear.log import Series
 from beadworth.wear.summary import ChartSettings, series_report
 
@@ -97,7 +98,7 @@ def test_two_years_without_a_change_show_one_in_one_log_of_twenty(name, checks):
 
 @pytest.mark.parametrize("at", [8, 12, 16])
 def test_a_step_of_two_deviations_is_seen(at):
-    """By one check alone; docs/explanation/wear.md has 89 to 95 %."""
+    """By one check alone; docs/explanation/wear.md has 92 to 96 %."""
     logs = some(100, long=1000)
     rng = np.random.default_rng([65, at])
     seen = sum(
@@ -106,7 +107,7 @@ def test_a_step_of_two_deviations_is_seen(at):
         ).changed
         for _ in range(logs)
     )
-    assert seen >= fewest(logs, 0.88)
+    assert seen >= fewest(logs, 0.9)
 
 
 def test_a_slope_of_a_tenth_of_a_deviation_a_month_is_seen_in_most_two_year_logs():

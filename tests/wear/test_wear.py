@@ -232,9 +232,9 @@ def test_the_summary_charts_with_what_was_stated():
     assert report.individuals.baseline.count == 10
     assert report.sentence.startswith(
         "Play at the bed: 2 signals, the first of each kind: 2026-03-11, 0.3 is above the upper "
-        "limit, 0.208; 2026-03-11, the average has drifted up to 0.163, beyond its limit"
+        "limit, 0.214; 2026-03-11, the average has drifted up to 0.163, beyond its limit"
     )
-    assert "Chance of as much in a log that never changed: about 0.8 %." in report.sentence
+    assert "Chance of as much in a log that never changed: about 0.6 %." in report.sentence
     settings = {"play at the bed": ChartSettings(more_rules=True)}
     assert (
         "a step of 0.190 from the reading before"

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from beadworth.core import CONFIDENCE, FitError, InputError
 from beadworth.text import count as noun_count
 from beadworth.text import number
-from beadworth.wear.course import MONTH_DAYS
+from beadworth.wear.alternatives import MONTH_DAYS
 
 Array = NDArray[np.float64]
 

@@ -11,28 +11,33 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.core import display_step
+from beadworth.wear.alternatives import Alternatives, Weighing, alternatives
 
 Array = NDArray[np.float64]
 
-LOG_LEVEL = 0.021
-"""Chance that a log of independent readings shows a change where there is none, all checks of it
-together; what is spent on looking for a season brings it to 5 % at most
-(benchmarks/control_false_alarms.py)."""
+LOG_LEVEL = 0.034
+"""Chance that a log shows a change where there is none, all checks of it together, a season
+included; the charts bring it to 5 % at most (benchmarks/control_false_alarms.py)."""
 FEWEST = 6
 """Readings below which no course is looked for."""
-SIDE = 3
-"""Fewest readings on either side of a step."""
-MOST_STEPS = 60
-"""Places at which a step is looked for; in a longer log they are spread evenly."""
-MONTH_DAYS, YEAR_DAYS = 365.25 / 12, 365.25
-SEASON_LEVEL = 0.2
-"""A season that chance alone gives less often than this is taken out; it must not be missed."""
-STEP_GAIN = 2.0
-"""Gain in log likelihood at which a step is told and not a slope: it has its place to choose."""
+STEP_GAIN = 8.0
+"""Times likelier at which a step is told and not a slope: it has its place to choose."""
 NEIGHBOUR_LEVEL = 1.645
 """Standard errors at which neighbouring readings are taken to agree more than independent ones."""
-UNCHANGED = 4000
-"""Simulated logs without a change that a series is held against."""
+UNCHANGED, FEWEST_UNCHANGED, READINGS_DRAWN = 20_000, 4000, 480_000
+"""Simulated logs without a change that a series is held against; of long logs fewer, as many as
+have so many readings together."""
+TAIL = 0.05
+"""Clearest share of those logs, whose strengths are taken as exponential beyond its edge: so
+chances below a hundredth are known better than by counting."""
+SEASON_SD = 1.0
+"""Half the swing of the season in those logs, in standard deviations of a reading, where a year was
+logged: one so small that the readings do not give it away, which errs most."""
+SEEN = 0.9
+"""Share of logs in which a step as high as :attr:`Course.would_show` shows."""
+STEPS_TRIED, HIGHEST_SD, HALVINGS = 300, 6.4, 6
+"""Logs with a step from which that is read, its greatest height in standard deviations of a
+reading, and how often the range of heights is halved."""
 
 Kind = Literal["steady", "slope", "step"]
 
@@ -52,6 +57,9 @@ class Course:
     """Half the swing of a yearly season that was taken out; None where none was."""
     neighbours: float
     """Correlation of neighbouring readings that was reckoned with; 0: independent."""
+    would_show: float | None = None
+    """Height from which a step in the middle shows in nine of ten such logs; None where no height
+    that was tried does."""
 
     @property
     def changed(self) -> bool:
@@ -77,123 +85,125 @@ def course_of(days: Sequence[float], values: Sequence[float], checks: int = 1) -
 
     Notes
     -----
-    The likelihood ratio test of a shift at an unknown place (K. J. Worsley, J. Am. Stat. Assoc. 74
-    (1979) 365, from memory) with a straight line among the alternatives: the largest correlation
-    of the readings with any of them. Its chance comes from simulated logs of the same days, so that
-    it holds for any number of readings. Where a year was logged, sine and cosine of the year are
-    taken out if they are there; where neighbours agree, so do those of the simulated logs.
+    How much likelier a slope or a step anywhere makes the readings than none, on average
+    (:mod:`.alternatives`), against the same of simulated logs of the same days: so its chance holds
+    for any number of readings. Where a year was logged a season may lie under all of them, and the
+    simulated logs have one. Where neighbours agree, so do those of the simulated logs.
     """
     t, y = np.asarray(days, dtype=np.float64), np.asarray(values, dtype=np.float64)
     steady = Course("steady", 0.0, None, 1.0, None, 0.0)
     if len(y) < FEWEST or float(np.ptp(t)) <= 0 or float(np.ptp(y)) == 0:
         return steady
     layout = tuple(float(v) for v in t - t[0])
-    season = _has_season(layout, y)
-    shapes = _shapes(layout, season)
-    best, strength, neighbours = _best(shapes, y)
-    null = _unchanged(layout, season, round(neighbours, 1))
-    chance = (1.0 + float((null >= strength).sum())) / (1.0 + len(null))
-    size = float(shapes.sizes[best] * (shapes.alternatives[:, best] @ y))
-    whole = size * float(np.ptp(t)) / MONTH_DAYS if best == 0 else size
-    told = chance < LOG_LEVEL / max(checks, 1) and abs(whole) > 1.001 * display_step(list(y))
+    known = alternatives(layout)
+    scaled = (y - y.mean()) / float(np.ptp(y))
+    found = known.weigh(scaled[None])
+    best, season = _likeliest(known, found)
+    size, swing, rest = known.fit(y, best, season)
+    neighbours = round(_neighbours(rest, y), 1)
+    chance = _unchanged(layout, neighbours).chance(float(found.change[0]))
+    whole = size * float(known.columns[-1, 0] - known.columns[0, 0]) if best == 0 else size
+    level = LOG_LEVEL / max(checks, 1)
+    told = chance < level and abs(whole) > 1.001 * display_step(list(y))
     kind: Kind = ("slope" if best == 0 else "step") if told else "steady"
-    at = None if best == 0 else int(shapes.starts[best - 1])
-    swing = _swing(layout, y, shapes, best) if season else None
-    return Course(kind, size, at, chance, swing, round(neighbours, 1))
+    at = None if best == 0 else int(known.starts[best - 1])
+    return Course(
+        kind, size, at, chance, swing if season else None, neighbours,
+        None if told else _would_show(layout, neighbours, level, y, rest),
+    )  # fmt: skip
+
+
+def _likeliest(known: Alternatives, found: Weighing) -> tuple[int, bool]:
+    """The likeliest alternative of one series, and whether a season is likelier under it."""
+    over = found.each[0].sum(axis=0) / known.shares
+    best = int(over.argmax())
+    if over[best] < STEP_GAIN * over[0]:
+        best = 0
+    seasons = found.each[0, :, best]
+    return best, bool(seasons[1:].sum() > seasons[0])
+
+
+def _neighbours(rest: Array, y: Array) -> float:
+    """Correlation of neighbouring residuals where it is evident, else 0."""
+    square, count = float(rest @ rest), len(rest)
+    if square <= 1e-20 * float(y @ y):
+        return 0.0
+    lag = float(rest[1:] @ rest[:-1]) / square
+    if lag < NEIGHBOUR_LEVEL / np.sqrt(count):
+        return 0.0
+    return min(lag + (1 + 4 * lag) / count, 0.9)  # its bias in short series
 
 
 @dataclass(frozen=True)
-class _Shapes:
-    common: Array
-    """Orthonormal columns of what is no change: a level, a season."""
-    alternatives: Array
-    """Columns of length 1, free of those: a line, then steps."""
-    sizes: Array
-    """What a column's coefficient of 1 is in units of the readings (a month; a step)."""
-    starts: NDArray[np.intp]
+class _Null:
+    """How likely a change looks in logs of the same days without any."""
+
+    strength: Array
+    """Rising."""
+    edge: float
+    excess: float
+    """Mean strength beyond the edge, less the edge."""
+
+    def chance(self, strength: float) -> float:
+        """Of at least as much."""
+        if strength > self.edge:
+            return float(TAIL * np.exp((self.edge - strength) / self.excess))
+        below = int(np.searchsorted(self.strength, strength))
+        return 1.0 - below / len(self.strength)
+
+    def limit(self, chance: float) -> float:
+        """Strength that is passed with a chance."""
+        if chance < TAIL:
+            return self.edge + self.excess * float(np.log(TAIL / chance))
+        return float(np.quantile(self.strength, 1.0 - chance))
 
 
 @lru_cache(maxsize=256)
-def _shapes(layout: tuple[float, ...], season: bool) -> _Shapes:
-    t = np.asarray(layout)
-    count = len(t)
-    common = [np.ones(count), *(_year(t) if season else ())]
-    base, _ = np.linalg.qr(np.stack(common, axis=1))
-    every = np.arange(SIDE, count - SIDE + 1)
-    starts = every[np.unique(np.linspace(0, len(every) - 1, MOST_STEPS).astype(int))]
-    raw = [t / MONTH_DAYS, *((np.arange(count) >= k).astype(float) for k in starts)]
-    free = np.stack(raw, axis=1)
-    free = free - base @ (base.T @ free)
-    length = np.linalg.norm(free, axis=0)
-    return _Shapes(base, free / length, 1.0 / length, starts)
+def _unchanged(layout: tuple[float, ...], neighbours: float) -> _Null:
+    known = alternatives(layout)
+    logs = int(np.clip(READINGS_DRAWN / len(layout), FEWEST_UNCHANGED, UNCHANGED))
+    found = np.sort(known.weigh(_logs(known, neighbours, logs, 0)).change)
+    beyond = found[round((1.0 - TAIL) * len(found)) :]
+    return _Null(found, float(beyond[0]), float((beyond - beyond[0]).mean()))
 
 
-def _year(t: Array) -> tuple[Array, Array]:
-    angle = 2 * np.pi * t / YEAR_DAYS
-    return np.sin(angle), np.cos(angle)
-
-
-def _strengths(shapes: _Shapes, rows: Array) -> tuple[Array, Array]:
-    """Correlation with each alternative of each row (rows, readings), and what is left of it."""
-    left = rows - (rows @ shapes.common) @ shapes.common.T
-    length = np.linalg.norm(left, axis=1, keepdims=True)
-    return left @ shapes.alternatives / np.maximum(length, 1e-300), left
-
-
-def _best(shapes: _Shapes, y: Array) -> tuple[int, float, float]:
-    """The clearest alternative, its strength, and the correlation of neighbours beside it."""
-    found, left = _strengths(shapes, y[None])
-    clear = np.abs(found[0])
-    best = int(clear.argmax())
-    left_over = 1 - clear**2 + 1e-12
-    if len(y) * np.log(left_over[0] / left_over[best]) < 2 * STEP_GAIN:
-        best = 0
-    column = shapes.alternatives[:, best]
-    rest = left[0] - column * (column @ left[0])
-    square = float(rest @ rest)
-    count = len(y)
-    lag = float(rest[1:] @ rest[:-1]) / square if square > 1e-20 * float(y @ y) else 0.0
-    evident = lag >= NEIGHBOUR_LEVEL / np.sqrt(count)
-    lag = min(lag + (1 + 4 * lag) / count, 0.9) if evident else 0.0  # its bias in short series
-    return best, float(clear.max()), lag
-
-
-@lru_cache(maxsize=256)
-def _unchanged(layout: tuple[float, ...], season: bool, neighbours: float) -> Array:
-    """Strength of the clearest alternative in logs of the same days without any change."""
-    rng = np.random.default_rng(0)
-    noise = rng.standard_normal((UNCHANGED, len(layout)))
+def _logs(known: Alternatives, neighbours: float, logs: int, seed: int) -> Array:
+    rng = np.random.default_rng(seed)
+    noise = rng.standard_normal((logs, len(known.columns)))
     rows = noise.copy()
-    for i in range(1, len(layout)):
+    for i in range(1, rows.shape[1]):
         rows[:, i] = neighbours * rows[:, i - 1] + np.sqrt(1 - neighbours**2) * noise[:, i]
-    found, _ = _strengths(_shapes(layout, season), rows)
-    return np.asarray(np.abs(found).max(axis=1))
+    if known.year.shape[1]:
+        phase = rng.uniform(0, 2 * np.pi, logs)
+        rows += SEASON_SD * np.stack([np.cos(phase), np.sin(phase)], axis=1) @ known.year.T
+    return rows
 
 
-def _has_season(layout: tuple[float, ...], y: Array) -> bool:
-    """F test of sine and cosine of the year beside the clearest change; a year must be there."""
-    from scipy.special import fdtrc
-
-    t = np.asarray(layout)
-    spare = len(y) - 4
-    if t[-1] < YEAR_DAYS or spare < 6:
-        return False
-    shapes = _shapes(layout, False)
-    best, _, _ = _best(shapes, y)
-    known, _ = np.linalg.qr(np.column_stack([shapes.common, shapes.alternatives[:, best]]))
-    year = np.stack(_year(t), axis=1)
-    year, _ = np.linalg.qr(year - known @ (known.T @ year))
-    left = y - known @ (known.T @ y)
-    seen = float(((year.T @ left) ** 2).sum())
-    rest = float(left @ left) - seen
-    if rest <= 0:
-        return False
-    return float(fdtrc(2, spare, (seen / 2) / (rest / spare))) < SEASON_LEVEL
+def _would_show(
+    layout: tuple[float, ...], neighbours: float, level: float, y: Array, rest: Array
+) -> float | None:
+    """Height from which a step in the middle would have shown, in the readings' unit."""
+    heights = _step_seen(layout, neighbours, level)
+    spare = len(y) - 2
+    sd = np.hypot(np.sqrt(float(rest @ rest) / spare), display_step(list(y)) / np.sqrt(12.0))
+    return None if heights is None else float(heights * sd)
 
 
-def _swing(layout: tuple[float, ...], y: Array, shapes: _Shapes, best: int) -> float:
-    """Half the swing of the season, the clearest change beside it."""
-    t = np.asarray(layout)
-    columns = np.column_stack([np.ones(len(t)), shapes.alternatives[:, best], *_year(t)])
-    found, *_ = np.linalg.lstsq(columns, y, rcond=None)
-    return float(np.hypot(*found[2:]))
+@lru_cache(maxsize=256)
+def _step_seen(layout: tuple[float, ...], neighbours: float, level: float) -> float | None:
+    """The same in standard deviations of a reading."""
+    known = alternatives(layout)
+    limit = _unchanged(layout, neighbours).limit(level)
+    rows = _logs(known, neighbours, STEPS_TRIED, 1)
+    middle = np.arange(len(layout)) >= (len(layout) + 1) // 2
+
+    def missed(height: float) -> float:
+        return SEEN - float((known.weigh(rows + height * middle).change >= limit).mean())
+
+    low, high = 0.0, HIGHEST_SD
+    if missed(high) > 0:
+        return None
+    for _ in range(HALVINGS):
+        half = (low + high) / 2
+        low, high = (half, high) if missed(half) > 0 else (low, half)
+    return high

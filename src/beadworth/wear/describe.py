@@ -5,14 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, get_args
 
 from beadworth.text import number, percent
+from beadworth.wear.alternatives import YEAR_DAYS
 from beadworth.wear.control import Rule, level_text
-from beadworth.wear.course import YEAR_DAYS, Course
+from beadworth.wear.course import HIGHEST_SD, Course
 
 if TYPE_CHECKING:
     from beadworth.wear.log import Series
     from beadworth.wear.summary import SeriesReport
 
-CHART_LEVEL = 0.004
+CHART_LEVEL = 0.003
 """Chance that a log of independent readings gives a signal of one of the two charts where nothing
 changed, all checks of it together."""
 
@@ -36,8 +37,8 @@ def finding(report: SeriesReport) -> str:
     if not signals:
         many = len(series.values)
         return (
-            f"no signal in {many} readings, which is not proof of no change. {held}"
-            f"{_neighbours(report.course)}"
+            f"no signal in {many} readings, which is not proof of no change{_would_show(report)}. "
+            f"{held}{_neighbours(report.course)}"
         )
     rules = get_args(Rule)
     firsts = {signal.rule: signal for signal in reversed(signals)}
@@ -66,6 +67,17 @@ def course_words(course: Course, series: Series) -> str:
     elif (series.dates[-1] - series.dates[0]).days < YEAR_DAYS:
         said += " Less than a year is logged: a season can look the same."
     return said + _neighbours(course)
+
+
+def _would_show(report: SeriesReport) -> str:
+    """What a change must be to show."""
+    course = report.course
+    if course is None:
+        return ""
+    if course.would_show is None:
+        return f": so few show no step of less than {HIGHEST_SD:g} standard deviations"
+    height = number(course.would_show, 2)
+    return f": a step of {height} {report.series.unit} in their middle shows in nine logs of ten"
 
 
 def _chance(chance: float) -> str:

@@ -138,6 +138,8 @@ def wear_summary(
     days = [entry.on for entry in entries]
     chosen = settings or {}
     series = series_of(entries)
+    # only what has readings enough for a chart can give a false signal
+    checks = sum(len(one.values) >= FEWEST_BASELINE for one in series)
     return WearSummary(
         total,
         min(days, default=None),
@@ -145,9 +147,7 @@ def wear_summary(
         len(entries),
         hours,
         failure_rate(failures_of(entries), total) if total > 0 else None,
-        tuple(
-            series_report(one, chosen.get(one.name, ChartSettings()), len(series)) for one in series
-        ),
+        tuple(series_report(one, chosen.get(one.name, ChartSettings()), checks) for one in series),
         tuple(_part(entries, part, total) for part in failing_parts(entries)),
         due_checks(entries, today),
         tuple(
@@ -162,7 +162,7 @@ def wear_summary(
 def series_report(series: Series, settings: ChartSettings, checks: int = 1) -> SeriesReport:
     """Whether a series moved as a whole, and its charts, or the reason why there are none yet.
 
-    ``checks``: series of the log, which share the chance of a false signal.
+    ``checks``: series of the log with readings enough, which share the chance of a false signal.
     """
     kept = [n for n, on in enumerate(series.dates) if not settings.since or on >= settings.since]
     used = Series(
