@@ -241,6 +241,40 @@ def test_weights_and_profiles_are_kept_on_demand(kept, client):
     assert {c.name: c.weight for c in case.criteria} == {"cost": 1.0, "hours saved": 3.0}
 
 
+SCALES = {
+    "scale.cost.worst": "200", "scale.cost.best": "0",
+    "scale.hours saved.worst": "0", "scale.hours saved.best": "100",
+}  # fmt: skip
+
+
+def test_scales_are_stated_on_the_page_and_taken_back(kept, client):
+    """A score needs a scale of every criterion and three options that stand."""
+    for name, cost, hours in (("screw drive", "80", "20"), ("guide", "30", "9")):
+        sent = {"name": name, "cost": cost, "evidence": "claimed", "effects.hours saved": hours}
+        assert client.post("/worth/option?name=zones", data=sent).status_code == 303
+    query = "&".join(f"{k.replace(' ', '+')}={v}" for k, v in SCALES.items())
+    before = plain(client.get("/worth/case?name=zones").text)
+    assert "No score: state what counts as worst and as best of cost and hours saved." in before
+    tried = plain(client.get(f"/worth/case?name=zones&{query}").text)
+    assert "Calculated, not stored" in tried
+    assert "No score: state" not in tried
+    assert client.post("/worth/case?name=zones", data=SCALES).status_code == 303
+    case = stored_worth(kept["bench"], "zones").case
+    assert {c.name: (c.worst, c.best) for c in case.criteria} == {
+        "cost": (200.0, 0.0), "hours saved": (0.0, 100.0)
+    }  # fmt: skip
+    text = client.get("/worth/case?name=zones").text
+    assert 'name="scale.cost.worst" value="200"' in text
+    half = client.get("/worth/case?name=zones&scale.cost.worst=100&scale.cost.best=")
+    assert half.status_code == 422
+    assert "the scale of cost needs two values that differ, worst and best" in plain(half.text)
+    client.post("/worth/case?name=zones", data=dict.fromkeys(SCALES, ""))
+    case = stored_worth(kept["bench"], "zones").case
+    assert {(c.worst, c.best) for c in case.criteria} == {(None, None)}
+    for name in ("screw drive", "guide"):
+        client.post("/worth/option?name=zones", data={"remove": name})
+
+
 @pytest.mark.parametrize(
     ("query", "said"),
     [("weight.cost=0", "weight of cost"), ("weight.cost=much", "weight of cost"),

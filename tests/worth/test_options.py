@@ -109,9 +109,9 @@ def test_one_upgrade_beside_doing_nothing_gets_no_score(hours, cost):
 def test_without_stated_scales_there_is_no_score():
     three = [option("a", 60.0, 50.0), option("c", 20.0, 10.0)]
     found = table(three, criteria=BARE)
-    assert found.no_score.startswith(
-        "No score: state in the case's file what counts as worst and as best of cost, hours saved "
-        "and noise."
+    assert found.no_score == (
+        "No score: state what counts as worst and as best of cost, hours saved and noise. Scales "
+        "taken from the options listed would let one decide between two others."
     )
     assert found.first == "cannot tell"
     with pytest.raises(BeadworthError, match="two values that differ"):

@@ -192,13 +192,22 @@ def case_data(
 
 
 def try_groups(case: WorthCase, table: Table) -> tuple[Group, ...]:
-    """Weights of the criteria and hours, worth and months of the profiles, as they are."""
+    """Weights and scales of the criteria; hours, worth and months of the profiles; as they are."""
     weights = tuple(
         Field(
             f"weight.{c.name}", f"weight of {c.name}", start=f"{c.weight:g}",
             names=("weight", c.name), help="less is better" if c.better == "less" else "",
         )
         for c in table.criteria
+    )  # fmt: skip
+    scales = tuple(
+        Field(
+            f"scale.{c.name}.{end}", f"{c.name} that counts {counts}",
+            c.unit or (case.currency or "" if c.name == COST else ""),
+            start="" if value is None else f"{value:g}", names=("scale", c.name, end),
+        )
+        for c in table.criteria
+        for end, counts, value in (("worst", "0", c.worst), ("best", "1", c.best))
     )  # fmt: skip
     own = case.time.printer_hour
     usual = {"hour": f"{own.middle:g}" if own else "", "months": f"{case.months:g}"}
@@ -215,13 +224,17 @@ def try_groups(case: WorthCase, table: Table) -> tuple[Group, ...]:
                     example=usual.get(cell.path, ""),
                 )
             )
-    return (Group("Weights", "", weights), Group("Who it is for", "", tuple(profiles)))
+    return (
+        Group("Weights", "", weights),
+        Group("Who it is for", "", tuple(profiles)),
+        Group("Scales", "", scales),
+    )
 
 
 def tried_data(
     groups: Sequence[Group], typed: dict[str, str], sent: Collection[str]
 ) -> dict[str, Any]:
-    """Weights and profiles as typed; those nobody sent are left out."""
+    """Weights, scales and profiles as typed; those nobody sent are left out."""
     tried = [
         replace(group, fields=tuple(f for f in group.fields if _sent_with(f, sent)))
         for group in groups
@@ -230,10 +243,11 @@ def tried_data(
 
 
 def _sent_with(field: Field, sent: Collection[str]) -> bool:
-    """Whether a field was sent; of a profile all three count as sent with one of them."""
+    """Whether a field was sent; of a profile or a scale all count as sent with one of them."""
     head, _, _ = field.path.rpartition(".")
     return field.path in sent or (
-        head.startswith("profile.") and any(name.startswith(f"{head}.") for name in sent)
+        head.startswith(("profile.", "scale."))
+        and any(name.startswith(f"{head}.") for name in sent)
     )
 
 

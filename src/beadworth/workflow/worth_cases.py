@@ -79,12 +79,20 @@ class ProfileInputs(Record):
     months: float | None = Field(None, ge=0.1, le=240, description="months in which it should pay")
 
 
+class ScaleInputs(Record):
+    """What counts as worst and as best of one criterion; neither: no scale."""
+
+    worst: float | None = Field(None, ge=-1e9, le=1e9, description="value that counts 0")
+    best: float | None = Field(None, ge=-1e9, le=1e9, description="value that counts 1")
+
+
 class TriedInputs(Record):
-    """Weights by criterion, and profiles by their place in the case."""
+    """Weights and scales by criterion, and profiles by their place in the case."""
 
     weight: dict[str, Annotated[float, Field(gt=0, le=1e6)]] = Field(
         {}, description="weight of a criterion, above 0"
     )
+    scale: dict[str, ScaleInputs] = Field({}, description="worst and best of a criterion")
     profile: dict[str, ProfileInputs] = Field({}, description="profile")
 
 
@@ -135,7 +143,7 @@ def profile_inputs(case: WorthCase) -> tuple[tuple[str, ProfileInputs], ...]:
 
 
 def tried_case(case: WorthCase, tried: TriedInputs) -> WorthCase:
-    """A case with other weights and profiles; what was not tried stays as it is."""
+    """A case with other weights, scales and profiles; what was not tried stays as it is."""
     data = to_mapping(case)
     criteria = [*data.get("criteria", [])]
     there = {item["name"] for item in criteria}
@@ -143,10 +151,13 @@ def tried_case(case: WorthCase, tried: TriedInputs) -> WorthCase:
     criteria += [
         {"name": name, **more}
         for name, more in usual.items()
-        if name in tried.weight and name not in there
+        if (name in tried.weight or name in tried.scale) and name not in there
     ]
     for item in criteria:
         item["weight"] = tried.weight.get(item["name"], item.get("weight", 1.0))
+        if item["name"] in tried.scale:
+            item.update(worst=None, best=None)
+            item.update(to_mapping(tried.scale[item["name"]]))
     data["criteria"] = criteria
     if tried.profile:
         data["profiles"] = [
@@ -182,9 +193,11 @@ def _moved(known: dict[str, Any], value: float) -> dict[str, Any]:
 
 
 def differs(case: WorthCase, other: WorthCase) -> bool:
-    """Whether weights or profiles are others; a weight nobody stated is 1."""
-    stated = {c.name: c.weight for c in other.criteria}
-    moved = any(c.weight != stated.get(c.name, 1.0) for c in case.criteria)
+    """Whether weights, scales or profiles are others; a weight nobody stated is 1."""
+    stated = {c.name: (c.weight, c.worst, c.best) for c in other.criteria}
+    moved = any(
+        (c.weight, c.worst, c.best) != stated.get(c.name, (1.0, None, None)) for c in case.criteria
+    )
     return moved or profiles_of(case) != profiles_of(other)
 
 

@@ -231,9 +231,8 @@ def _why_no_score(criteria: Sequence[Criterion], standing: int) -> str:
     lacking = [c.name for c in criteria if c.worst is None]
     if lacking:
         return (
-            f"No score: state in the case's file what counts as worst and as best of "
-            f"{join_words(lacking)}. Scales taken from the options listed would let one decide "
-            "between two others."
+            f"No score: state what counts as worst and as best of {join_words(lacking)}. Scales "
+            "taken from the options listed would let one decide between two others."
         )
     if standing < FEWEST_STANDING:
         return (
