@@ -111,6 +111,55 @@ def test_nothing_is_called_with_a_curve_that_does_not_fit(lack, called):
     assert found.differences[0].money_per_mm3_s.value is None
 
 
+def with_near(group, whole, near):
+    return dataclasses.replace(group, lack_of_fit_p=whole, lack_near_p=near)
+
+
+def test_what_a_curve_misses_far_above_its_ceiling_bars_nothing():
+    rng = np.random.default_rng(51)
+    made = [made_group(rig, np.full(3, c), 0.3, 0.3, rng) for rig, c in (("a", 13.0), ("b", 17.0))]
+    ceilings = tuple(c for _, cs in made for c in cs)
+
+    def found(whole, near):
+        groups = (made[0][0], with_near(made[1][0], whole, near))
+        return capacity.compare(Fit(0.02, 0.95, ceilings, groups), "a", "b")
+
+    far = found(1e-6, 0.0101)
+    assert all(d.resolved for d in far.differences)
+    assert far.notes[-1] == (
+        "b: Far above the ceiling the curve misses its coupons by more than they scatter (lack of "
+        "fit p = 1e-06); near the ceiling it fits, and ceilings rest on that."
+    )
+    near = found(0.5, 0.0099)
+    assert not any(d.resolved for d in near.differences)
+    assert near.differences[0].doubt == (
+        "the curve of b misses its coupons near the ceiling by more than they scatter (lack of fit "
+        "p = 0.01)"
+    )
+
+
+@pytest.mark.parametrize(
+    ("whole", "near", "said"),
+    [
+        (None, None, "Without replicates lack of fit cannot be tested."),
+        (0.4, None, "Lack of fit against replicate scatter: p = 0.4: nothing amiss to see."),
+        (0.4, 0.32, "Lack of fit against replicate scatter: p = 0.4, near the ceilings 0.32: "
+                    "nothing amiss to see."),
+        (0.0002, 0.32, "Lack of fit against replicate scatter: p = 0.0002, near the ceilings 0.32: "
+                       "far above the ceilings the curves miss something the replicates agree on; "
+                       "ceilings rest on what is near."),
+        (0.3, 0.03, "Lack of fit against replicate scatter: p = 0.3, near the ceilings 0.03: the "
+                    "curves may miss something the replicates agree on."),
+        (0.3, 0.002, "Lack of fit against replicate scatter: p = 0.3, near the ceilings 0.002: the "
+                     "curves miss something the replicates agree on, and no difference is called "
+                     "with them."),
+    ],
+)  # fmt: skip
+def test_where_a_curve_misses_its_coupons_is_said(whole, near, said):
+    group, _ = made_group("a", np.full(1, 13.0), 0.3, 0.3, np.random.default_rng(52))
+    assert capacity.describe_lack_of_fit(with_near(group, whole, near)) == said
+
+
 def test_the_notes_of_both_curves_come_along():
     rng = np.random.default_rng(46)
     made = [made_group(rig, np.array([13.0, 14.0]), 0.3, 0.3, rng) for rig in ("stock", "long")]
@@ -130,9 +179,9 @@ def test_the_notes_of_both_curves_come_along():
 def test_a_called_difference_has_both_its_intervals_in_words():
     row = compared(np.random.default_rng(50), 3, 0.3, gain=4.0).differences[0]
     assert row.sentence == (
-        f"At 200 °C the candidate delivers {row.difference_mm3_s:.2f} mm³/s more "
-        f"({row.low:.2f} to {row.high:.2f}), {100 * row.percent.value:.0f} %; "
-        f"{row.low_together:.2f} to {row.high_together:.2f} for all 3 at once."
+        f"At 200 °C the candidate delivers {row.difference_mm3_s:.1f} mm³/s more "
+        f"({row.low:.1f} to {row.high:.1f}), {100 * row.percent.value:.0f} %; "
+        f"{row.low_together:.1f} to {row.high_together:.1f} for all 3 at once."
     )
 
 
@@ -144,7 +193,7 @@ def test_an_interval_that_holds_alone_only_is_not_called():
         if row:
             break
     assert row.low_together <= 0 < row.low < row.high < row.high_together
-    assert f"{row.low:+.2f} to".replace("-", "−") in row.sentence
+    assert f"{row.low:+.1f} to".replace("-", "−") in row.sentence
     assert "leaves zero out at this temperature alone" in row.sentence
     assert "for all 3 at once does not; better with probability" in row.sentence
 

@@ -68,6 +68,24 @@ def test_replicates_that_agree_are_kept(truths):
     group = capacity.fit(rows).groups[0]
     assert not any(r.left_out for r in group.residuals)
     assert group.lack_of_fit_p < 0.01
+    assert group.lack_near_p < 0.01
+
+
+@pytest.mark.usefixtures("quick_fits")
+def test_what_is_missed_at_the_end_of_the_ladder_is_not_missed_near_the_ceiling(truths):
+    """Three coupons of the fastest flow all 12 % low."""
+    rows = drawn(truths, 3)
+    low = (215.0, max(r.flow_mm3_s for r in rows))
+    rows = [
+        dataclasses.replace(r, mass_g=r.mass_g * 0.88)
+        if (r.temperature_c, r.flow_mm3_s) == low else r
+        for r in rows
+    ]  # fmt: skip
+    group = capacity.fit(rows).groups[0]
+    assert group.lack_of_fit_p < 0.01
+    assert group.lack_near_p > 0.01
+    assert group.far_misfit
+    assert not group.misfit
 
 
 @pytest.mark.usefixtures("quick_fits")

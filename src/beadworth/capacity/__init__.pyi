@@ -8,7 +8,7 @@ from .reading.coupon_check import CouponCheck, judge_coupon
 from .reading.difference import Difference, Span
 from .reading.early import doubtful_coupons, early_losses
 from .reading.interpolate import ceiling_at, loss_at
-from .reading.method import describe_method
+from .reading.method import describe_lack_of_fit, describe_method
 from .reading.next_coupons import ExpectedWidth, NextCoupon, NextCoupons, next_coupons
 from .reading.question import Answered, answered
 from .reading.speeds import LAYERS_MM, WIDTHS_MM, SpeedRow, SpeedSetting, SpeedSheet, speeds
@@ -59,6 +59,7 @@ __all__ = [
     "compare",
     "compare_apart",
     "compile_kernels",
+    "describe_lack_of_fit",
     "describe_method",
     "doubtful_coupons",
     "early_losses",

@@ -178,21 +178,37 @@ class GroupFit:
     method: str = FIRST_METHOD
     """What the intervals assume; a fit that does not say is of release 0.1."""
     sampling: Sampling | None = None
+    lack_near_p: float | None = None
+    """The same of the flows a ceiling rests on, those with up to four times its loss; None in fits
+    that do not say."""
 
     @property
     def misfit(self) -> str:
         """Why no difference may be called with this curve, or nothing."""
-        if self.lack_of_fit_p is None or self.lack_of_fit_p >= LACK_LEVEL:
+        near = self.lack_near_p
+        p, where = (self.lack_of_fit_p, "") if near is None else (near, " near the ceiling")
+        if p is None or p >= LACK_LEVEL:
             return ""
         return (
-            f"the curve of {self.rig} misses its coupons by more than they scatter (lack of fit "
-            f"p = {self.lack_of_fit_p:.1g})"
+            f"the curve of {self.rig} misses its coupons{where} by more than they scatter (lack of "
+            f"fit p = {p:.1g})"
+        )
+
+    @property
+    def far_misfit(self) -> str:
+        """That the curve misses coupons far above the ceiling alone, or nothing."""
+        if self.misfit or self.lack_of_fit_p is None or self.lack_of_fit_p >= LACK_LEVEL:
+            return ""
+        return (
+            "far above the ceiling the curve misses its coupons by more than they scatter (lack "
+            f"of fit p = {self.lack_of_fit_p:.1g}); near the ceiling it fits, and ceilings rest on "
+            "that."
         )
 
     @property
     def all_notes(self) -> tuple[str, ...]:
         """The notes, and that the curve does not fit where it does not."""
-        return (self.misfit, *self.notes) if self.misfit else self.notes
+        return (*(m for m in (self.misfit, self.far_misfit) if m), *self.notes)
 
     def curve(self, temperature_c: float) -> Curve | None:
         """The loss curve of a tested temperature, None for any other."""

@@ -70,17 +70,13 @@ def _describe_fit(found: Fit, more: list[Ceiling]) -> Iterator[str | Table]:
 
 
 def _describe_group(group: GroupFit) -> Iterator[str]:
-    from beadworth.workflow import describe_method
+    from beadworth.workflow import describe_lack_of_fit, describe_method
 
     yield (
         f"{group.rig}, {group.material}: coupons scatter {percent(group.sd_relative, 2)}. "
         f"{describe_method(group)}"
     )
-    if group.lack_of_fit_p is not None:
-        yield (
-            f"Lack of fit against replicate scatter: p = {group.lack_of_fit_p:.3f}. (Below 0.05 "
-            "the curve misses the coupons by more than chance explains.)"
-        )
+    yield describe_lack_of_fit(group)
     if group.law is not None:
         yield group.law.sentence
     yield from notes(group.notes)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
-from beadworth.text import NO_BREAK, fixed, number
+from beadworth.text import NO_BREAK, fixed, flow_decimals, number
 from beadworth.text import percent as percent_with_gap
 
 if TYPE_CHECKING:
@@ -28,15 +27,9 @@ def level(loss: float) -> str:
     return f"{number(100 * loss)}\u00a0%"
 
 
-def decimals_for(*limits: float | None) -> int:
-    """Decimals worth printing for a flow: two where its interval is under 0.2 mm³/s wide."""
-    known = [limit for limit in limits if limit is not None and math.isfinite(limit)]
-    return 2 if len(known) == 2 and abs(known[1] - known[0]) < 0.2 else 1
-
-
 def interval(low: float | None, high: float | None) -> str:
     """``17.9 to 19.0``; an unknown side is named."""
-    decimals = decimals_for(low, high)
+    decimals = flow_decimals(low, high)
     if low is None and high is None:
         return "not bounded"
     if low is None:
@@ -48,7 +41,7 @@ def interval(low: float | None, high: float | None) -> str:
 
 def ceiling_value(ceiling: Ceiling) -> str:
     """The figure alone: ``18.4``, ``at least 21.0``, ``at most 9.0``, ``cannot tell``."""
-    decimals = decimals_for(ceiling.low, ceiling.high)
+    decimals = flow_decimals(ceiling.low, ceiling.high)
     if ceiling.bound == "at-least" and ceiling.low is not None:
         return f"at least {fixed(ceiling.low, decimals)}"
     if ceiling.bound == "at-most" and ceiling.high is not None:
@@ -74,7 +67,7 @@ def difference_words(row: Difference) -> str:
     Signed towards the candidate. One that is not resolved is called so, whatever its middle.
     """
     low, high = row.low, row.high
-    decimals = decimals_for(low, high)
+    decimals = flow_decimals(low, high)
     if row.doubt:
         return "not called: a curve does not fit"
     if low is None and high is None:

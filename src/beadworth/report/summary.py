@@ -11,14 +11,13 @@ from beadworth.report.sentences import (
     FLOW,
     answer_sentence,
     ceiling_value,
-    decimals_for,
     interval,
     level,
     open_ends,
     percent,
     temperature,
 )
-from beadworth.text import capital, count, fixed, join_words, number
+from beadworth.text import capital, count, fixed, flow_decimals, join_words, number
 from beadworth.worth import with_interval
 
 if TYPE_CHECKING:
@@ -170,7 +169,7 @@ def _gain(row: Difference) -> Headline:
             else f"How far the two differ {at}, this trial cannot tell."
         )
         return Headline("difference, " + at, value, "", ends, said)
-    decimals = decimals_for(row.low, row.high)
+    decimals = flow_decimals(row.low, row.high)
     less = (row.high or 0.0) < 0
     if less:
         label = label.replace("more", "less", 1)

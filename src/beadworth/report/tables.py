@@ -10,13 +10,12 @@ from beadworth.report.blocks import Cell
 from beadworth.report.data import with_losses
 from beadworth.report.sentences import (
     ceiling_value,
-    decimals_for,
     interval,
     open_ends,
     percent,
     temperature,
 )
-from beadworth.text import fixed, number, signed
+from beadworth.text import fixed, flow_decimals, number, signed
 
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Difference, Span, SpeedRow
@@ -245,7 +244,7 @@ def _difference_cell(row: Difference) -> Cell:
         known = row.low is not None and row.high is not None
         return Cell("not resolved" if known else "cannot tell",
                     interval(*open_ends(row)) if known else "")  # fmt: skip
-    decimals = decimals_for(row.low, row.high)
+    decimals = flow_decimals(row.low, row.high)
     if row.difference_mm3_s is None:
         least = row.low if row.low is not None and row.low > 0 else row.high
         word = "at least" if least is not None and least > 0 else "at most"

@@ -1,7 +1,17 @@
 from .durations import duration
 from .encoding import ascii_line, xml_text
 from .names import name_problem
-from .numbers import NO_BREAK, UNKNOWN, fixed, grams, number, percent, signed, signed_percent
+from .numbers import (
+    NO_BREAK,
+    UNKNOWN,
+    fixed,
+    flow_decimals,
+    grams,
+    number,
+    percent,
+    signed,
+    signed_percent,
+)
 from .parse import ambiguity, parse_number, parse_numbers
 from .phrases import capital, count, join_words, quoted, value_text
 from .slugs import distinct_slug, next_free, slug
@@ -18,6 +28,7 @@ __all__ = [
     "distinct_slug",
     "duration",
     "fixed",
+    "flow_decimals",
     "grams",
     "join_words",
     "name_problem",

@@ -187,6 +187,7 @@ from .survey import SurveyRun, run_survey
 from .survey_notes import surveys
 from .tables import (
     ceiling_at,
+    describe_lack_of_fit,
     describe_method,
     fit_to_json,
     stored_fit,
@@ -466,6 +467,7 @@ __all__ = [
     "comparison_apart",
     "default_bench_path",
     "describe_entry",
+    "describe_lack_of_fit",
     "describe_method",
     "describe_result",
     "describe_settings",

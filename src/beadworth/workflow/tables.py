@@ -11,6 +11,7 @@ from beadworth.capacity import (
     LAYERS_MM,
     WIDTHS_MM,
     ceiling_at,
+    describe_lack_of_fit,
     describe_method,
     fit_from_json,
     fit_to_json,
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "ceiling_at",
+    "describe_lack_of_fit",
     "describe_method",
     "fit_to_json",
     "stored_fit",

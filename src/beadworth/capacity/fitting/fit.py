@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from beadworth.capacity.fitting.law import fit_law
 from beadworth.capacity.model.block import scatter_of
-from beadworth.capacity.model.depth import lack_of_fit
+from beadworth.capacity.model.depth import NEAR, lack_of_fit
 from beadworth.capacity.model.marginal import Reach, band, reach
 from beadworth.capacity.model.posterior import Posterior
 from beadworth.capacity.model.posterior_fit import Weighed, weigh
@@ -120,7 +120,8 @@ def _group_fit(
         method=METHOD,
         sd_relative=weighed.sd,
         dof=dof,
-        lack_of_fit_p=lack_of_fit(posterior, used),
+        lack_of_fit_p=lack_of_fit(posterior),
+        lack_near_p=lack_of_fit(posterior, NEAR * loss),
         residuals=_residuals(weighed),
         curves=_curves(weighed, confidence),
         delivery=_delivery(weighed, materials.get(group.material), rigs.get(group.rig), spool),

@@ -14,6 +14,8 @@ from beadworth.capacity.model.prepare import Group
 
 DEEP = 0.35
 """Coupons with more loss do not enter the curve."""
+NEAR = 4.0
+"""A ceiling rests on flows with up to this many times its loss (benchmarks/comparison_calls.py)."""
 _KEPT = 2
 """Flows of a temperature with at least the stated loss that stay, however deep."""
 
@@ -39,23 +41,38 @@ def too_deep(group: Group, stated_loss: float, cutoff: float = DEEP) -> NDArray[
     return mask
 
 
-def lack_of_fit(posterior: Posterior, parameters: float) -> float | None:
+def lack_of_fit(posterior: Posterior, deepest: float = 1.0) -> float | None:
     """F test: misfit of the flows' means against the scatter within flows.
 
-    The middle curve is held against the means; ``parameters`` is what it has used up, deliveries
-    counted. None without replicates or with no flow to spare.
+    The middle curve is held against the means; what it has used up of each
+    (:meth:`.Posterior.used_up`), deliveries counted, is taken off the degrees of freedom.
+
+    Parameters
+    ----------
+    posterior : Posterior
+    deepest : float, 0 to 1
+        Flows with more fitted loss do not count: a curve may miss what happens far above a ceiling
+        and be right about the ceiling. 1: all count.
+
+    Returns
+    -------
+    float or None
+        Probability of as much misfit of a curve that is right; None without replicates or with no
+        flow to spare.
     """
     from scipy.special import fdtrc
 
-    cells = sum(len(b.flow) for b in posterior.blocks)
     count = sum(b.count for b in posterior.blocks)
-    spare = cells - parameters
     within = sum(b.within for b in posterior.blocks)
-    if count <= cells or spare < 1 or within <= 0:
+    replicates = count - sum(len(b.flow) for b in posterior.blocks)
+    squares, spare = 0.0, 0.0
+    for i, (b, used) in enumerate(zip(posterior.blocks, posterior.used_up(), strict=True)):
+        h = posterior.loss_exponent(i, b.flow).mean(axis=0)
+        near = -np.expm1(-h) <= deepest
+        away = b.mean + h
+        away = away - (away[near] @ b.weight[near]) / b.weight[near].sum()
+        squares += float(b.weight[near] @ away[near] ** 2)
+        spare += float(near.sum() - used[near].sum())
+    if replicates < 1 or spare < 1 or within <= 0:
         return None
-    squares = 0.0
-    for i, b in enumerate(posterior.blocks):
-        away = b.mean + posterior.loss_exponent(i, b.flow).mean(axis=0)
-        away = away - (away @ b.weight) / b.weight.sum()
-        squares += float(b.weight @ away**2)
-    return float(fdtrc(spare, count - cells, (squares / spare) / (within / (count - cells))))
+    return float(fdtrc(spare, replicates, (squares / spare) / (within / replicates)))

@@ -73,15 +73,20 @@ class Posterior:
             own = believed * seen
         return mean, own + u**2
 
-    def effective_parameters(self) -> float:
-        """Σ variance of the fitted means ÷ their own variance: what the curve has used up."""
-        used = 0.0
+    def used_up(self) -> tuple[Array, ...]:
+        """Variance of the fitted mean ÷ that of the mean itself, for every flow of every block."""
+        used = []
         for i, b in enumerate(self.blocks):
             h = self.loss_exponent(i, b.flow)
             mean, u = self.deliveries(i)
             fitted = mean[:, None] - h
             own = self.variances(h, b.weight, crowds(b.flow))
-            used += float(((fitted.var(axis=0) + (u**2).mean()) / own.mean(axis=0)).sum())
+            used.append((fitted.var(axis=0) + (u**2).mean()) / own.mean(axis=0))
+        return tuple(used)
+
+    def effective_parameters(self) -> float:
+        """Σ of :meth:`used_up`: what the curve has used up."""
+        used = float(sum(own.sum() for own in self.used_up()))
         return min(used, float(sum(len(b.flow) for b in self.blocks)))
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from beadworth.capacity.reading.difference import Difference
 from beadworth.capacity.result import GroupFit
-from beadworth.text import capital, count, join_words, percent, signed
+from beadworth.text import capital, count, fixed, flow_decimals, join_words, number, percent, signed
 
 
 def difference_sentence(d: Difference, temperatures: int, currency: str | None) -> str:
@@ -18,21 +18,29 @@ def difference_sentence(d: Difference, temperatures: int, currency: str | None) 
     word = "more" if more else "less"
     if d.difference_mm3_s is None:
         least = d.low if more else -(d.high or 0.0)
-        return f"{at} the candidate delivers at least {least:.2f} mm³/s {word}."
+        return f"{at} the candidate delivers at least {fixed(least, 1)} mm³/s {word}."
+    size = fixed(abs(d.difference_mm3_s), flow_decimals(d.low, d.high))
     text = (
-        f"{at} the candidate delivers {abs(d.difference_mm3_s):.2f} mm³/s {word} "
+        f"{at} the candidate delivers {size} mm³/s {word} "
         f"({_sizes(d.low, d.high)}), {100 * abs(d.percent.value or 0.0):.0f} %"
     )
     if temperatures > 1:
         text += f"; {_sizes(d.low_together, d.high_together)} for all {temperatures} at once"
     if d.money_per_mm3_s.value is not None:
-        text += f"; {d.money_per_mm3_s.value:.2f} {currency or 'money'} per added mm³/s"
+        money = number(d.money_per_mm3_s.value, 2)
+        text += f"; {money} {currency or 'money'} per added mm³/s"
     return f"{text}."
 
 
 def _sizes(low: float | None, high: float | None) -> str:
     near, far = sorted((abs(low or 0.0), abs(high or 0.0)))
-    return f"{near:.2f} to {far:.2f}"
+    places = flow_decimals(near, far)
+    return f"{fixed(near, places)} to {fixed(far, places)}"
+
+
+def _signed_ends(low: float, high: float) -> str:
+    places = flow_decimals(low, high)
+    return f"{signed(low, places)} to {signed(high, places)}"
 
 
 def _open_sentence(at: str, d: Difference, temperatures: int) -> str:
@@ -40,16 +48,17 @@ def _open_sentence(at: str, d: Difference, temperatures: int) -> str:
         return f"{at} no difference is called: {d.doubt}."
     if d.low is None or d.high is None or d.low_together is None or d.high_together is None:
         return f"{at} this trial cannot tell: a ceiling is known from one side only."
-    alone = f"{signed(d.low, 2)} to {signed(d.high, 2)} mm³/s"
+    alone = f"{_signed_ends(d.low, d.high)} mm³/s"
     chance = (
         "" if d.probability_better is None else f"; better with probability "
         f"{d.probability_better:.2f}"
     )  # fmt: skip
-    if round(d.low, 2) <= 0 <= round(d.high, 2):
+    places = flow_decimals(d.low, d.high)
+    if round(d.low, places) <= 0 <= round(d.high, places):
         return f"{at} this trial cannot resolve a difference: {alone}{chance}."
     return (
         f"{at} this trial cannot resolve a difference: {alone} leaves zero out at this temperature "
-        f"alone, {signed(d.low_together, 2)} to {signed(d.high_together, 2)} for all "
+        f"alone, {_signed_ends(d.low_together, d.high_together)} for all "
         f"{temperatures} at once does not{chance}."
     )
 

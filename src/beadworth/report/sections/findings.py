@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from beadworth.capacity import describe_method
+from beadworth.capacity import describe_lack_of_fit, describe_method
 from beadworth.report import tables
 from beadworth.report.blocks import (
     Block,
@@ -120,15 +120,9 @@ def _curves(data: ReportData) -> Sequence[Block] | None:
     read = [c for c in data.ceilings if c.basis == "readings"]
     fits = []
     for group in data.groups:
-        lack = (
-            "no replicates to test it with"
-            if group.lack_of_fit_p is None
-            else f"p = {group.lack_of_fit_p:.2g} (below 0.05 the curve misses more than chance "
-            "explains)"
-        )
         said = (
             f"{describe_method(group)} Scatter of a coupon {percent(group.sd_relative, 2)}. "
-            f"Lack of fit: {lack}."
+            f"{describe_lack_of_fit(group)}"
         )
         fits.append((group.rig, " ".join((said, *map(capital, group.notes)))))
     blocks: list[Block] = [

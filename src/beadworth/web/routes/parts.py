@@ -25,6 +25,7 @@ from beadworth.web.responses import page
 from beadworth.web.routes.common import BenchOf
 from beadworth.workflow import (
     TrialRecord,
+    describe_lack_of_fit,
     describe_method,
     report_data,
     trial_fit,
@@ -76,6 +77,7 @@ def capacity(request: Request, bench: BenchOf, trial: str, loss: Typed = None) -
         "loss": ceilings[0].loss,
         "ceilings": ceilings,
         "ceiling_words": ceiling_words,
+        "describe_lack_of_fit": describe_lack_of_fit,
         "describe_method": describe_method,
         "sentence": sentence_of(data),
         "question": trial_question(snapshot, asked),
