@@ -7,7 +7,7 @@ import pytest
 from loops import each, some
 
 from beadworth import capacity
-from beadworth.capacity.reading.coupon_check import LEVEL
+from beadworth.capacity.reading.by_others import LEVEL
 from beadworth.capacity.reading.coupon_prediction import WIDEST
 from beadworth.material import Material
 from beadworth.rig import Rig

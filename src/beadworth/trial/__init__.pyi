@@ -1,5 +1,6 @@
 from .planning.budget import combine
 from .planning.digest import canonical_json, plan_digest
+from .planning.light import AGAIN_LEVEL
 from .planning.plan import add_to_plan, plan
 from .planning.sizing import planned_scatter
 from .planning.timing import describe_time
@@ -36,6 +37,7 @@ from .record import (
 )
 
 __all__ = [
+    "AGAIN_LEVEL",
     "BED_RISE_C_S",
     "CAUTIONS",
     "MORE_THAN_FED",

@@ -13,9 +13,10 @@ from beadworth.capacity.model.block import Scatter, scatter_of
 from beadworth.capacity.model.posterior_fit import Weighed, weigh
 from beadworth.capacity.model.prepare import groups_of
 from beadworth.capacity.model.sampling import QUICK
+from beadworth.capacity.reading.by_others import LEVEL, Doubt, by_others
 from beadworth.capacity.reading.coupon_prediction import CouponPrediction, predict_coupon
-from beadworth.capacity.reading.coupon_words import beside_others, out_of_line
-from beadworth.capacity.reading.neighbours import Apart, apart, farthest
+from beadworth.capacity.reading.coupon_words import out_of_line
+from beadworth.capacity.reading.neighbours import Apart
 from beadworth.core import LOSS, FitError, display_step, filament_mass_g
 from beadworth.material import Material
 from beadworth.rig import Rig
@@ -24,10 +25,6 @@ from beadworth.trial import MORE_THAN_FED, Reading, delivered_g_per_mm
 
 Array = NDArray[np.float64]
 
-LEVEL = 0.02
-"""Chance that a whole trial of good coupons has one asked for again (Bonferroni)."""
-LATER_LEVEL = 0.01
-"""The same for coupons typed before: they are looked at again at every weighing."""
 HEAVIER = 1.08
 """A coupon this much above all slower and hotter ones of its rig per mm fed cannot be extruded:
 diameter, density and steps/mm are the same for them all, so only their scatter, about 1 %, is
@@ -41,14 +38,6 @@ against the others."""
 PLENTY = 14
 """Coupons beyond two per temperature from which a fit sets odd ones aside itself; with fewer, a
 second fit without the coupon is made, which is quick then."""
-
-
-@dataclass(frozen=True)
-class Doubt:
-    """A coupon that should be weighed or run again, and why."""
-
-    coupon: str
-    reason: str
 
 
 @dataclass(frozen=True)
@@ -107,13 +96,14 @@ def judge_coupon(
     -------
     CouponCheck
         ``again`` for a mass that cannot be (more than was fed), and for a coupon that a good one
-        would lie as far off as with a two-sided probability under 2 % ÷ ``coupons``
-        (Bonferroni). Where others of its temperature and flow were weighed, it is held against
-        them (:func:`.neighbours.apart`), whatever the curve. Where none were, against the curve
-        of all others, shape, ceiling, delivery and scatter all uncertain, as long as that has
-        10 % of loss or less there. ``earlier`` is one typed before that the others put out of
-        line since: by its own setting at 1 % ÷ ``coupons``, by the curve at 2 % ÷ ``coupons``
-        squared.
+        would lie as far off as with a probability under :data:`.by_others.LEVEL` ÷ ``coupons``
+        (Bonferroni). Where others of its temperature and flow were weighed, it is held against them
+        (:func:`.neighbours.apart`), whatever the curve. Where none were, against faster ones
+        (:func:`.faster.beside_faster`), and against the curve of all others, shape, ceiling,
+        delivery and scatter all uncertain, as long as that has 10 % of loss or less there.
+        ``earlier`` is one typed before that the others put out of line since: one of the same
+        setting at the same level; any, at :data:`.by_others.LAST_LEVEL` ÷ ``coupons``, when the
+        last coupon is weighed; by the curve at :data:`.by_others.LEVEL` ÷ ``coupons`` squared.
     """
     same = [
         r
@@ -124,24 +114,25 @@ def judge_coupon(
     if impossible:
         return _answer(None, impossible, None)
     usable = [r for r in same if r.net_g > 0]
-    known = scatter_of(scatter)
-    beside = apart(usable, new, known)
-    reason = beside_others(beside, new, LEVEL / max(coupons, 1))
+    known, count = scatter_of(scatter), max(coupons, 1)
+    others = by_others(usable, new, known, count)
+    reason = others.reason
     weighed = _curve(usable, new, rigs, loss, known)
     if weighed is None:
         here = [r for r in usable if r.temperature_c == new.temperature_c]
-        answer = _plain(here, new, beside, reason)
+        answer = _plain(here, new, others.beside, reason)
     else:
         prediction = predict_coupon(weighed, new, display_step([r.mass_g for r in (*usable, new)]))
-        if beside is None:
-            reason = out_of_line(prediction, new, LEVEL / max(coupons, 1))
-        answer = _answer(prediction, reason, new, beside)
+        if others.beside is None:
+            reason = reason or out_of_line(prediction, new, LEVEL / count)
+        answer = _answer(prediction, reason, new, others.beside)
     if reason:
         return answer
-    answer = _with_earlier_neighbour(answer, [*usable, new], new, known, coupons)
-    if answer.earlier or weighed is None:
+    if others.earlier:
+        return _doubting(answer, others.earlier)
+    if weighed is None:
         return answer
-    return _with_earlier(answer, weighed, [*usable, new], rigs, loss, coupons)
+    return _with_earlier(answer, weighed, [*usable, new], rigs, loss, count)
 
 
 def _curve(
@@ -174,8 +165,9 @@ def _with_earlier(
     """Put the question to the coupon typed before there was a curve to put it with.
 
     It is the one farthest from the curve; where it stands out at a glance, it is held against
-    all others by the test a new one gets, at 5 % ÷ ``coupons`` squared. A fit of many coupons
-    has set aside what is out of line, so that its curve is that of the others already.
+    all others by the test a new one gets, at :data:`.by_others.LEVEL` ÷ ``coupons`` squared. A
+    fit of many coupons has set aside what is out of line, so that its curve is that of the others
+    already.
     """
     away = np.abs(np.nan_to_num(weighed.group.log_delivered - weighed.fitted))
     worst = int(np.argmax(away))
@@ -194,29 +186,12 @@ def _with_earlier(
     step = display_step([r.mass_g for r in known])
     # asked at every weighing, of the worst of all: Bonferroni over both
     reason = out_of_line(predict_coupon(curve, old, step), old, LEVEL / coupons**2) if curve else ""
-    return _doubting(answer, old, reason)
+    return _doubting(answer, Doubt(old.coupon, reason)) if reason else answer
 
 
-def _with_earlier_neighbour(
-    answer: CouponCheck,
-    known: Sequence[Reading],
-    new: Reading,
-    scatter: Scatter,
-    coupons: int,
-) -> CouponCheck:
-    """Hold the coupon farthest from the middle of its setting against the others there."""
-    old = farthest(known)
-    if old is None or old is new or old.coupon is None:
-        return answer
-    found = apart(known, old, scatter)
-    return _doubting(answer, old, beside_others(found, old, LATER_LEVEL / max(coupons, 1)))
-
-
-def _doubting(answer: CouponCheck, old: Reading, reason: str) -> CouponCheck:
-    if not reason or old.coupon is None:
-        return answer
-    words = f"{answer.sentence} Earlier, {old.coupon}: {reason}"
-    return replace(answer, earlier=Doubt(old.coupon, reason), sentence=words)
+def _doubting(answer: CouponCheck, earlier: Doubt) -> CouponCheck:
+    words = f"{answer.sentence} Earlier, {earlier.coupon}: {earlier.reason}"
+    return replace(answer, earlier=earlier, sentence=words)
 
 
 def _same_setting(a: Reading, b: Reading) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from beadworth.capacity.reading.coupon_prediction import CouponPrediction
 from beadworth.capacity.reading.neighbours import Apart
+from beadworth.text import join_words
 from beadworth.trial import Reading
 
 REMEDY = (
@@ -37,6 +38,18 @@ def beside_others(found: Apart | None, new: Reading, level: float) -> str:
     return (
         f"{_off(found.excess)} than {other} at {new.flow_mm3_s:g} mm³/s; {_seldom(found.p)}. One "
         f"of the two is wrong, and these two alone do not say which. {REMEDY}"
+    )
+
+
+def below_faster(found: Apart | None, new: Reading, level: float) -> str:
+    """Why faster coupons ask for a coupon again, or nothing."""
+    if found is None or found.p >= level:
+        return ""
+    whose = join_words(found.who) if len(found.who) == found.others else "coupons"
+    return (
+        f"{_off(found.excess)} at {new.flow_mm3_s:g} mm³/s than {whose} at a higher flow, where no "
+        f"less is lost; {_seldom(found.p)}. One of them is wrong, this one or what it is held "
+        f"against. {REMEDY}"
     )
 
 

@@ -7,10 +7,12 @@ from collections.abc import Sequence
 from math import hypot
 
 from beadworth.capacity.model.curve import USUAL_UNSHARED
-from beadworth.capacity.reading.coupon_check import LEVEL
 from beadworth.capacity.reading.coupon_prediction import DEEPEST
 from beadworth.capacity.result import Fit
 from beadworth.trial import Reading, anchors_of, delivered_g_per_mm
+
+MARK_LEVEL = 0.02
+"""Chance that a fit of good coupons has one marked as standing out (Bonferroni)."""
 
 
 def early_losses(readings: Sequence[Reading]) -> tuple[float | None, ...]:
@@ -39,14 +41,14 @@ def doubtful_coupons(fit: Fit) -> frozenset[str]:
     """Coupons of a fit that stand out from its curve, those it left out among them.
 
     A coupon of at most :data:`~.coupon_prediction.DEEPEST` of loss stands out where a good one lies
-    as far off with a probability under :data:`~.coupon_check.LEVEL` ÷ the coupons of the fit
+    as far off with a probability under :data:`MARK_LEVEL` ÷ the coupons of the fit
     (normal distribution, two-sided; Bonferroni), its scatter and what no shared curve holds both
     counted.
     """
     from scipy.special import ndtri
 
     coupons = sum(len(group.residuals) for group in fit.groups)
-    limit = float(-ndtri(LEVEL / 2 / max(coupons, 1)))
+    limit = float(-ndtri(MARK_LEVEL / 2 / max(coupons, 1)))
     found = set()
     for group in fit.groups:
         for r in group.residuals:

@@ -1,15 +1,14 @@
 """One coupon against those of its own temperature and flow: no curve enters.
 
 Coupons of one setting differ by their scatter and by the steps of the balance alone, however
-sharp the knee they stand in. The scatter is that of all replicates of the rig and material,
-pooled with what was known before any was weighed.
+sharp the knee they stand in. The scatter is that of all replicates of the rig and material on the
+same side of the knee, pooled with what was known before any was weighed.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,25 +19,28 @@ from beadworth.trial import Reading, delivered_g_per_mm
 
 Array = NDArray[np.float64]
 
-USUAL_EXCESS = 6.0
-"""A setting whose variance is more than this many times that of the others is cut down: an odd
-coupon may stand in it."""
-
+ODD_LEVEL = 0.01
+"""Chance that the loudest of good settings is cut down as one that may hold an odd coupon."""
+LOUDER_LEVEL, QUIETER_LEVEL = 0.1, 0.005
+"""Chances at which a side of the knee that scatters like the other is judged without it, as louder
+and as quieter: a louder one must not be missed, a quieter one only loses power."""
 COARSER = 2.0
 """Settings whose display counts for more than this many times the finest tell no scatter."""
+KNEE = 0.01
+"""Loss of the middle coupon from which a setting stands above the knee."""
 
 
 @dataclass(frozen=True)
 class Apart:
-    """How far a coupon lies from the others of its setting."""
+    """How far a coupon lies from others."""
 
     excess: float
     """Relative mass above their mean."""
     others: int
     p: float
-    """Two-sided probability that a good coupon lies as far off."""
+    """Probability that a good coupon lies as far off."""
     who: tuple[str, ...]
-    """Coupons of the setting, where they have names."""
+    """Those others, where they have names."""
 
 
 def rounding_u(reading: Reading, step_g: float) -> float:
@@ -68,8 +70,9 @@ def apart(known: Sequence[Reading], coupon: Reading, scatter: Scatter) -> Apart 
 
     Notes
     -----
-    The difference to the mean of k others, over √(1 + 1/k)·√(s² + u²), is held against Student's t.
-    s² is :func:`own_variance`; u is the display's. For k = 1 this is √2·√(s² + u²).
+    The difference to the mean of k others, over √(1 + 1/k)·√(s² + u²), is held against Student's t
+    (two-sided). s² is that of :func:`scatter_beside`; u is the display's. For k = 1 this is
+    √2·√(s² + u²).
     """
     from scipy.special import stdtr
 
@@ -77,12 +80,10 @@ def apart(known: Sequence[Reading], coupon: Reading, scatter: Scatter) -> Apart 
     here = [r for r in others if _setting(r) == _setting(coupon)]
     if not here:
         return None
-    step = display_step([r.mass_g for r in (*others, coupon)])
-    variance, dof = own_variance(others, scatter, step)
     y = np.log(delivered_g_per_mm([*here, coupon]))
     excess = float(y[-1] - y[:-1].mean())
-    variance += float(np.mean([rounding_u(r, step) ** 2 for r in (*here, coupon)]))
-    away = abs(excess) / np.sqrt((1 + 1 / len(here)) * variance)
+    sd, dof = scatter_beside(others, coupon, here, scatter)
+    away = abs(excess) / (np.sqrt(1 + 1 / len(here)) * sd)
     return Apart(
         float(np.expm1(excess)),
         len(here),
@@ -91,47 +92,113 @@ def apart(known: Sequence[Reading], coupon: Reading, scatter: Scatter) -> Apart 
     )
 
 
-def farthest(known: Sequence[Reading]) -> Reading | None:
-    """The coupon farthest from the middle of its setting; None where every one stands alone."""
-    worst, found = 0.0, None
-    for own in _settings(known):
-        y = np.log(delivered_g_per_mm(own))
-        away = np.abs(y - np.median(y)) * np.sqrt(1 - 1 / len(y))
-        if float(away.max()) > worst:
-            worst, found = float(away.max()), own[int(away.argmax())]
-    return found
-
-
-def own_variance(
-    readings: Sequence[Reading], scatter: Scatter, step_g: float
+def scatter_beside(
+    others: Sequence[Reading], coupon: Reading, beside: Sequence[Reading], scatter: Scatter
 ) -> tuple[float, float]:
-    """Relative variance of a coupon that is not the display's, and its degrees of freedom.
+    """Relative standard deviation of a coupon, its display's part in it, and degrees of freedom.
 
-    Squares among replicates, less what the display makes of them, pooled with the prior, which
-    counts as :attr:`Scatter.worth` squares of its size. The loudest setting's are cut to
-    :data:`USUAL_EXCESS` times the variance of the rest, since an odd coupon may stand in it.
+    Precision may go with the level (ISO 5725-2:2019, 7.5, from memory), and coupons above the knee
+    often scatter more than those below. Squares of both sides of it are pooled with what was known
+    before, unless an F test (:data:`LOUDER_LEVEL`, :data:`QUIETER_LEVEL`) tells the side of the
+    coupon from the other: then the other is left out, and beside a louder side's own squares what
+    was known before, too.
+
+    Parameters
+    ----------
+    others : sequence of Reading
+        All but the coupon.
+    coupon : Reading
+    beside : sequence of Reading
+        Those it is held against.
+    scatter : Scatter
     """
-    cells = [own for own in _settings(readings) if len(own) > 1]
-    shown = [float(np.mean([rounding_u(r, step_g) ** 2 for r in own])) for own in cells]
-    squares: list[float] = []
-    free: list[int] = []
-    for own, u2 in zip(cells, shown, strict=True):
-        if u2 > COARSER**2 * min(shown):
-            continue  # so light that the display hides what they scatter
-        y = np.log(delivered_g_per_mm(own))
-        free.append(len(own) - 1)
-        squares.append(max(float(((y - y.mean()) ** 2).sum()) - free[-1] * u2, 0.0))
-    prior, total = scatter.worth * scatter.sd**2, sum(free) + scatter.worth
-    if not squares:
-        return scatter.sd**2, total
-    loud = int(np.argmax(np.array(squares) / np.array(free)))
-    rest = (sum(squares) - squares[loud] + prior) / max(total - free[loud], 1.0)
-    squares[loud] = min(squares[loud], USUAL_EXCESS * free[loud] * rest)
-    return (prior + sum(squares)) / total, total
+    from scipy.special import fdtrc
+
+    step = display_step([r.mass_g for r in (*others, coupon)])
+    settings = settings_of(others, step)
+    lossy = settings.lossy
+    side = bool(lossy[settings.place(coupon)]) if settings.place(coupon) >= 0 else False
+    own, other = (settings.squares(lossy == at) for at in (side, not side))
+    prior, before = scatter.worth * scatter.sd**2, scatter.worth
+    if own[1] and other[1]:
+        f = (own[0] / own[1] + 1e-12) / (other[0] / other[1] + 1e-12)
+        larger = float(fdtrc(own[1], other[1], f))
+        if larger < LOUDER_LEVEL:
+            other, prior, before = (0.0, 0), 0.0, 0.0
+        elif 1 - larger < QUIETER_LEVEL:
+            other = (0.0, 0)
+    dof = before + own[1] + other[1]
+    shown = float(np.mean([rounding_u(r, step) ** 2 for r in (*beside, coupon)]))
+    return float(np.sqrt((prior + own[0] + other[0]) / dof + shown)), float(dof)
 
 
-def _settings(readings: Sequence[Reading]) -> list[list[Reading]]:
-    return [list(own) for _, own in groupby(sorted(readings, key=_setting), key=_setting)]
+@dataclass(frozen=True)
+class Settings:
+    """Coupons by temperature and flow."""
+
+    at: Array
+    """(settings, 2): temperature and flow."""
+    count: NDArray[np.intp]
+    square: Array
+    """Sum of squares within each, of ln(g/mm), less what the display makes of it."""
+    shown: Array
+    """Mean square of the display's part."""
+    middle: Array
+    """Median ln(g/mm)."""
+
+    def place(self, coupon: Reading) -> int:
+        """Which setting a coupon belongs to; −1 for none."""
+        (found,) = np.nonzero((self.at == _setting(coupon)).all(axis=1))
+        return int(found[0]) if found.size else -1
+
+    @property
+    def lossy(self) -> NDArray[np.bool_]:
+        """Above the knee: the middle coupon lost more than :data:`KNEE`.
+
+        Against the best setting of its temperature, by the coupons alone.
+        """
+        _, where = np.unique(self.at[:, 0], return_inverse=True)
+        best = np.full(int(where.max(initial=-1)) + 1, -np.inf)
+        np.maximum.at(best, where, self.middle)
+        return np.asarray(self.middle < best[where] + np.log1p(-KNEE))
+
+    def squares(self, of: NDArray[np.bool_]) -> tuple[float, int]:
+        """Sum of squares of some settings, and how many are free.
+
+        The loudest setting's are cut down to what an F test would seldom see beside the rest, since
+        an odd coupon may stand in it.
+        """
+        from scipy.special import fdtri
+
+        of = of & (self.count > 1)
+        if not of.any():
+            return 0.0, 0
+        # where coupons are so light that the display hides what they scatter, nothing is learnt
+        of = of & (self.shown <= COARSER**2 * self.shown[of].min())
+        square, free = self.square[of].copy(), self.count[of] - 1
+        if len(square) > 1:
+            loud = int(np.argmax(square / free))
+            spare = int(free.sum() - free[loud])
+            rest = float(square.sum() - square[loud]) / spare
+            usual = float(fdtri(free[loud], spare, 1.0 - ODD_LEVEL / len(square)))
+            square[loud] = min(square[loud], usual * free[loud] * rest)
+        return float(square.sum()), int(free.sum())
+
+
+def settings_of(readings: Sequence[Reading], step_g: float) -> Settings:
+    """Sort coupons by their temperature and flow."""
+    keys = np.array([_setting(r) for r in readings], dtype=np.float64).reshape(-1, 2)
+    at, where = np.unique(keys, axis=0, return_inverse=True)
+    where = where.reshape(-1)
+    y = np.log(delivered_g_per_mm(readings)) if len(readings) else np.zeros(0)
+    u2 = np.array([rounding_u(r, step_g) ** 2 for r in readings])
+    count = np.bincount(where, minlength=len(at))
+    mean, shown = (np.bincount(where, v, len(at)) / np.maximum(count, 1) for v in (y, u2))
+    square = np.bincount(where, (y - mean[where]) ** 2, len(at)) - (count - 1) * shown
+    ordered = y[np.lexsort((y, where))]
+    first = np.cumsum(count) - count
+    middle = 0.5 * (ordered[first + (count - 1) // 2] + ordered[first + count // 2])
+    return Settings(at, count, np.maximum(square, 0.0), shown, middle)
 
 
 def _setting(reading: Reading) -> tuple[float, float]:

@@ -10,8 +10,17 @@ from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.text import number, percent
 from beadworth.trial.planning.budget import MEASURED_U_MM
-from beadworth.trial.planning.sizing import ASSUMED_BED, Size, best_size, hours_of
-from beadworth.trial.record import Budget, Outlook, TrialSpec
+from beadworth.trial.planning.light import LIGHT, lightest_unseen
+from beadworth.trial.planning.sizing import (
+    ASSUMED_BED,
+    Size,
+    best_size,
+    budget_of,
+    coupon_u,
+    hours_of,
+    ladder,
+)
+from beadworth.trial.record import Balance, Budget, Outlook, TrialSpec
 
 WORTH_SAYING = 0.75
 """A change that needs at most this part of the time, or brings this part of the width, is named."""
@@ -28,6 +37,7 @@ def notes(
 ) -> tuple[str, ...]:
     """The notes of a plan, the most important first."""
     said = [_answer(spec, rigs, size), _source(size, budget)]
+    said.append(_light(spec, rigs, material, size=size, lengths=lengths))
     said += _help(spec, rigs, material, size=size, lengths=lengths)
     said += _cold(spec, material)
     said += [note for rig in rigs for note in _unknown(spec, rig)]
@@ -106,6 +116,73 @@ def _source(size: Size, budget: Budget) -> str:
     )
 
 
+def _light(
+    spec: TrialSpec,
+    rigs: Sequence[Rig],
+    material: Material,
+    *,
+    size: Size,
+    lengths: Sequence[float],
+) -> str:
+    """How light a coupon must be to be seen, and what would show one 5 % light."""
+    light = percent(LIGHT, 0)
+    if size.replicates < 2:
+        return (
+            f"Without replicates a coupon {light} light is seen only where a faster one lost no "
+            "more, below the knee. Two at each flow show it everywhere."
+        )
+
+    def seen(changed: TrialSpec, filament_mm: float, replicates: int) -> float:
+        counts = (replicates, size.references)
+        u = max(
+            coupon_u(
+                budget_of(changed, rig, material, filament_mm=filament_mm, counts=counts),
+                replicates,
+                spec.loss,
+            )
+            for rig in rigs
+        )
+        settings = len(spec.temperatures_c) * len(ladder(spec))
+        coupons = len(rigs) * (settings * replicates + len(spec.temperatures_c) * size.references)
+        least = lightest_unseen(u, replicates=replicates, settings=settings, coupons=coupons)
+        return least if least is not None else 1.0
+
+    now = seen(spec, size.filament_mm, size.replicates)
+    if now <= LIGHT:
+        return (
+            f"At the balance a coupon that lacks {percent(now)} of its mass or more is seen in 95 "
+            "trials of 100, if coupons scatter as the budget has it."
+        )
+    said = (
+        f"This balance is not sure to show a coupon {light} light: it takes {percent(now)} of "
+        "its mass to be seen in 95 trials of 100."
+    )
+    longer = next(
+        (n for n in lengths if n > size.filament_mm and seen(spec, n, size.replicates) <= LIGHT),
+        None,
+    )
+    if longer is not None:
+        return f"{said} Feeding {longer:g} mm per coupon would show it."
+    more = next((r for r in (3, 4) if r > size.replicates and
+                 seen(spec, size.filament_mm, r) <= LIGHT), None)  # fmt: skip
+    if more is not None:
+        return f"{said} {more} coupons at each flow would show it."
+    finer = spec.model_copy(update={"balance": _finer(spec)})
+    if seen(finer, size.filament_mm, size.replicates) <= LIGHT:
+        return f"{said} A balance ten times finer would show it."
+    return said
+
+
+def _finer(spec: TrialSpec) -> Balance:
+    """The balance, ten times finer."""
+    return spec.balance.model_copy(
+        update={
+            name: getattr(spec.balance, name) / 10
+            for name in ("readability_g", "repeatability_g", "linearity_g")
+        }
+    )
+
+
 def _help(
     spec: TrialSpec,
     rigs: Sequence[Rig],
@@ -151,12 +228,7 @@ def _changes(spec: TrialSpec) -> Mapping[str, dict[str, Any]]:
     """What could be done otherwise, as changes of the record."""
     changes: dict[str, dict[str, Any]] = {}
     measured = spec.spool.model_copy(update={"diameter_u_mm": MEASURED_U_MM})
-    finer = spec.balance.model_copy(
-        update={
-            name: getattr(spec.balance, name) / 10
-            for name in ("readability_g", "repeatability_g", "linearity_g")
-        }
-    )
+    finer = _finer(spec)
     unmeasured = spec.spool.diameter_u_mm is None
     if unmeasured:
         changes[
