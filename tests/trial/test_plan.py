@@ -219,6 +219,35 @@ def test_what_holds_for_any_plan(given_spec):
     check_closed_form_time_of_a_size_is_that_of_its_run_sheet(given_spec, made)
 
 
+# --- light coupons ---------------------------------------------------------------------------
+
+
+def said_of_light_coupons(**changes):
+    made = plan(spec(spool=Spool(diameter_u_mm=0.004), **changes), RIGS, PLA)
+    (said,) = (n for n in made.notes if " light" in n or " lacks " in n)
+    return said
+
+
+def test_a_plan_says_how_light_a_coupon_must_be_to_be_seen():
+    said = said_of_light_coupons(filament_mm=600.0, replicates=3)
+    assert re.fullmatch(
+        r"At the balance a coupon that lacks [34]\.\d % of its mass or more is seen in 95 trials "
+        r"of 100, if coupons scatter as the budget has it\.", said
+    )  # fmt: skip
+    coarse = Balance(readability_g=0.01)
+    said = said_of_light_coupons(filament_mm=300.0, replicates=2, balance=coarse)
+    assert said == (
+        "At the balance a coupon 5 % light may pass unseen: one must lack 16.4 % of its mass to be "
+        "seen in 95 trials of 100. A balance ten times finer would show it."
+    )
+    said = said_of_light_coupons(filament_mm=100.0, replicates=3, balance=coarse)
+    assert said.endswith(" Feeding 1200 mm would show it.")
+    assert said_of_light_coupons(filament_mm=600.0, replicates=1) == (
+        "Without replicates a coupon 5 % light is seen only where a faster one lost no more, below "
+        "the knee. Two at each flow show it everywhere."
+    )
+
+
 # --- digest ----------------------------------------------------------------------------------
 
 

@@ -13,6 +13,7 @@ from beadworth.trial.planning.budget import MEASURED_U_MM
 from beadworth.trial.planning.light import LIGHT, lightest_unseen
 from beadworth.trial.planning.sizing import (
     ASSUMED_BED,
+    LENGTHS_MM,
     Size,
     best_size,
     budget_of,
@@ -37,7 +38,7 @@ def notes(
 ) -> tuple[str, ...]:
     """The notes of a plan, the most important first."""
     said = [_answer(spec, rigs, size), _source(size, budget)]
-    said.append(_light(spec, rigs, material, size=size, lengths=lengths))
+    said.append(_light(spec, rigs, material, size))
     said += _help(spec, rigs, material, size=size, lengths=lengths)
     said += _cold(spec, material)
     said += [note for rig in rigs for note in _unknown(spec, rig)]
@@ -116,15 +117,8 @@ def _source(size: Size, budget: Budget) -> str:
     )
 
 
-def _light(
-    spec: TrialSpec,
-    rigs: Sequence[Rig],
-    material: Material,
-    *,
-    size: Size,
-    lengths: Sequence[float],
-) -> str:
-    """How light a coupon must be to be seen, and what would show one 5 % light."""
+def _light(spec: TrialSpec, rigs: Sequence[Rig], material: Material, size: Size) -> str:
+    """How light a coupon must be to be seen, and the least change that shows one 5 % light."""
     light = percent(LIGHT, 0)
     if size.replicates < 2:
         return (
@@ -154,23 +148,20 @@ def _light(
             "trials of 100, if coupons scatter as the budget has it."
         )
     said = (
-        f"This balance is not sure to show a coupon {light} light: it takes {percent(now)} of "
+        f"At the balance a coupon {light} light may pass unseen: one must lack {percent(now)} of "
         "its mass to be seen in 95 trials of 100."
     )
-    longer = next(
-        (n for n in lengths if n > size.filament_mm and seen(spec, n, size.replicates) <= LIGHT),
-        None,
-    )
-    if longer is not None:
-        return f"{said} Feeding {longer:g} mm per coupon would show it."
-    more = next((r for r in (3, 4) if r > size.replicates and
-                 seen(spec, size.filament_mm, r) <= LIGHT), None)  # fmt: skip
-    if more is not None:
-        return f"{said} {more} coupons at each flow would show it."
-    finer = spec.model_copy(update={"balance": _finer(spec)})
-    if seen(finer, size.filament_mm, size.replicates) <= LIGHT:
-        return f"{said} A balance ten times finer would show it."
-    return said
+    n, r = size.filament_mm, size.replicates
+    remedies: list[tuple[str, TrialSpec, float, int]] = [
+        *((f"Feeding {long:g} mm", spec, long, r) for long in LENGTHS_MM if long > n),
+        *((f"{more} coupons at each flow", spec, n, more) for more in (3, 4) if more > r),
+        *((words, spec.model_copy(update=change), n, r)
+          for words, change in _changes(spec).items() if set(change) <= {"balance", "spool"}),
+        *((f"Feeding {long:g} mm, {more} coupons at each flow,", spec, long, more)
+          for long in LENGTHS_MM for more in (3, 4) if long > n and more > r),
+    ]  # fmt: skip
+    helps = [words for words, *changed in remedies if seen(*changed) <= LIGHT]
+    return f"{said} {helps[0]} would show it." if helps else said
 
 
 def _finer(spec: TrialSpec) -> Balance:
