@@ -248,8 +248,8 @@ def test_a_rig_note_stays_private(report_data):
 def test_notes_of_a_fit_read_as_sentences(report_data):
     group = dataclasses.replace(report_data.groups[0], notes=("coupon A07 is out.", "two left."))
     page = dossier_html(dataclasses.replace(report_data, groups=(group,)))
-    lack = "p = 0.37 (below 0.05 the curve misses more than chance explains)"
-    assert f"{lack}. Coupon A07 is out. Two left." in page
+    lack = "Lack of fit against replicate scatter: p = 0.37: nothing amiss to see."
+    assert f"{lack} Coupon A07 is out. Two left." in page
 
 
 def test_bare_readings_without_a_plan_make_a_page():

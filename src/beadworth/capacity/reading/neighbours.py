@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 
 ODD_LEVEL = 0.01
 """Chance that the loudest of good settings is cut down as one that may hold an odd coupon."""
-LOUDER_LEVEL, QUIETER_LEVEL = 0.2, 0.005
+LOUDER_LEVEL, QUIETER_LEVEL = 0.1, 0.005
 """Chances at which a side of the knee that scatters like the other is judged without it, as louder
 and as quieter: a louder one must not be missed, a quieter one only loses power."""
 COARSER = 2.0
