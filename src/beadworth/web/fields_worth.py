@@ -239,7 +239,10 @@ def tried_data(
         replace(group, fields=tuple(f for f in group.fields if _sent_with(f, sent)))
         for group in groups
     ]
-    return collect(tried, typed)
+    data = collect(tried, typed)
+    for field in (f for group in tried for f in group.fields if f.names[:1] == ("scale",)):
+        data.setdefault("scale", {}).setdefault(field.names[1], {})  # emptied: taken back
+    return data
 
 
 def _sent_with(field: Field, sent: Collection[str]) -> bool:

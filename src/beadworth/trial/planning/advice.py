@@ -160,7 +160,7 @@ def _light(spec: TrialSpec, rigs: Sequence[Rig], material: Material, size: Size)
         *((f"Feeding {long:g} mm, {more} coupons at each flow,", spec, long, more)
           for long in LENGTHS_MM for more in (3, 4) if long > n and more > r),
     ]  # fmt: skip
-    helps = [words for words, *changed in remedies if seen(*changed) <= LIGHT]
+    helps = [words for words, by, fed, each in remedies if seen(by, fed, each) <= LIGHT]
     return f"{said} {helps[0]} would show it." if helps else said
 
 
