@@ -141,6 +141,22 @@ def test_numbers_are_correctly_rounded_to_fifteen_digits_and_within_an_ulp_beyon
         assert (np.abs(x - exact) <= ulps * np.spacing(np.abs(exact))).all()
 
 
+def test_numbers_of_plain_lines_are_correctly_rounded():
+    """Read without a division, whatever the count of digits before and after the point."""
+    rng = np.random.default_rng(11)
+    whole, tenths = rng.integers(1, 8, 20_000).tolist(), rng.integers(0, 8, 20_000).tolist()
+    digits = (rng.random((20_000, 2)) * 10.0 ** np.column_stack([whole, tenths])).astype(int)
+    texts = [
+        f"{'-' if k % 5 == 0 else ''}{a:0{before}d}" + (f".{b:0{behind}d}" if behind else "")
+        for k, ((a, b), before, behind) in enumerate(
+            zip(digits.tolist(), whole, tenths, strict=True)
+        )
+    ]
+    data = "".join(f"G1 X{t} Y{k} F60\n" for k, t in enumerate(texts)).encode()
+    x = columns(scan(data)[0])["x"]
+    assert x.tolist() == [float(t) for t in texts]
+
+
 def test_lower_case_e_is_an_exponent_only_between_digits_of_an_upper_case_line():
     moves, _, _ = moves_of("G1 F600 X1e1\nG1 X1e-05\nG1 X20 e3\ng1 x1e5\nG1X2E7\nG1 X3e8 y1\n")
     assert moves["x"].tolist() == [10.0, 1e-05, 20.0, 1.0, 2.0, 3.0]

@@ -27,6 +27,10 @@ USE = textwrap.dedent(
     from beadworth.replay import replay
     from beadworth.rig import Rig
     found = replay(b"G1 X9 E1 F600\\nG2 X13 I2 E1\\nG4 P5\\nG1 X9 E2 F9000\\n", Rig(name="x"))
+    lines = b"M204 S300\\n" + b"G1 X9.111 E1.00001\\nG1 X1.999 E1.00001\\n" * 9000
+    rig = Rig(name="x", motion={"print_acceleration_mm_s2": 500})
+    long = replay(b"G1 F600\\nM83\\n" + lines + lines, rig)  # read in several chunks
+    assert len(lines) > 1 << 18 and long.time_at_rig_limits_s != long.time_s
     print(found.summary.moves, Compiles.seen)
     """
 )

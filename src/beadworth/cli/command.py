@@ -245,6 +245,9 @@ def progress(
     callable
         Takes ``completed``, ``advance``, ``total`` or ``description`` by name.
     """
+    if not sys.stderr.isatty():  # nobody watches, and the bar takes a while to load
+        yield lambda **_: None
+        return
     from rich.console import Console
     from rich.progress import Progress, TimeRemainingColumn
 

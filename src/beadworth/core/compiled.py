@@ -69,6 +69,7 @@ def kernel(**options: Any) -> Callable[[F], F]:
     settings: dict[str, Any] = {"nogil": True, "error_model": "numpy", "cache": True} | options
 
     def decorate(function: F) -> F:
+        _leave_linear_algebra()
         _announce_compiles()
         previous = getattr(config, "CACHE_DIR", "")
         setattr(config, "CACHE_DIR", str(cache_folder() / _stamp(function)))  # noqa: B010 - numba reads it right here
@@ -184,6 +185,25 @@ def side_by_side(packages: Sequence[Path], programs: Sequence[str]) -> None:
             for process in started:
                 process.kill()
                 process.wait()
+
+
+@functools.cache
+def _leave_linear_algebra() -> None:
+    """Keep numba from loading scipy's linear algebra before a kernel asks for it.
+
+    It looks whether there is one when it loads the first kernel, for a quarter of the time a short
+    replay takes from the command line. A kernel that multiplies matrices finds it as before.
+    """
+    if "numba.np.arraymath" in sys.modules:
+        return
+    from numba.np import linalg
+
+    found = linalg.ensure_blas
+    setattr(linalg, "ensure_blas", lambda: None)  # noqa: B010 - arraymath asks while it is loaded
+    try:
+        import numba.np.arraymath  # noqa: F401
+    finally:
+        setattr(linalg, "ensure_blas", found)  # noqa: B010
 
 
 @functools.cache

@@ -33,10 +33,12 @@ from beadworth.gcode._kernel_number import (
     SEMICOLON,
     U64,
     ZERO,
+    behind,
     byte_at,
     eight_digits,
     line_end,
     load8,
+    over_power,
     trailing_zeros,
 )
 from beadworth.gcode._kernel_run import run_line
@@ -166,7 +168,7 @@ def scan(
                 q = p + 1
                 negative = byte_at(buffer, q) == MINUS
                 if negative:
-                    q += 1
+                    q = behind(q, 1, 1, 1)
                 word = load8(buffer, q) ^ ASCII_ZEROS
                 others = ((word + ABOVE_NINE) | word) & HIGH_BITS
                 if others == U64(0):  # eight digits before the point
@@ -188,9 +190,7 @@ def scan(
                     else:
                         word2 = load8(buffer, q + whole + 1) ^ ASCII_ZEROS
                         others2 = ((word2 + ABOVE_NINE) | word2) & HIGH_BITS
-                        if (
-                            others2 == U64(0) or whole == 0
-                        ):  # eight decimals or more, or none before
+                        if others2 == U64(0) or whole == 0:  # too many decimals, or none before
                             good = False
                             break
                         tenths = trailing_zeros(others2) >> 3
@@ -200,16 +200,16 @@ def scan(
                         mantissa = eight_digits(word << (U64(64) - shift)) * np.int64(
                             POWERS[tenths]
                         ) + eight_digits(word2 << (U64(64) - U64(8) * U64(tenths)))
-                    q += whole + 1 + tenths
-                    value = mantissa / POWERS[tenths]
-                    if what <= WZ:
-                        decimals = max(decimals, tenths)
+                    q = behind(q, whole + 1 + tenths, 7, 6)
+                    value = over_power(mantissa, U64(tenths))
+                    if tenths > decimals and what <= WZ:
+                        decimals = tenths
                 else:
                     if whole == 0:
                         good = False
                         break
                     value = np.float64(eight_digits(word << (U64(64) - U64(8) * U64(whole))))
-                    q += whole
+                    q = behind(q, whole, 4, 5)
                 f[U64(columns.f_words + what)] = -value if negative else value
                 if what == WF:
                     f_at = p

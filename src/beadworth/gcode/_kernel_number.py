@@ -24,6 +24,7 @@ ONES = U64(0x0101010101010101)
 LINE_FEEDS = U64(0x0A0A0A0A0A0A0A0A)
 RETURNS = U64(0x0D0D0D0D0D0D0D0D)
 POWERS = np.array([10.0**k for k in range(23)])  # all of them exact in binary64
+INVERSES = 1.0 / POWERS
 
 TAB, LF, CR, BLANK, HASH, OPEN, CLOSE, STAR, PLUS = 9, 10, 13, 32, 35, 40, 41, 42, 43
 MINUS, DOT, ZERO, NINE, SEMICOLON, BRACKET, UNDERSCORE, LOWER_E = 45, 46, 48, 57, 59, 91, 95, 101
@@ -67,6 +68,27 @@ def trailing_zeros(context: Any, word: Any) -> Any:
     return types.int64(types.uint64), codegen
 
 
+@intrinsic
+def fused(context: Any, a: Any, b: Any, c: Any) -> Any:
+    """a·b + c, rounded once."""
+
+    def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        return builder.fma(*args)
+
+    return types.float64(types.float64, types.float64, types.float64), codegen
+
+
+@intrinsic
+def steps(context: Any, count: Any) -> Any:
+    """A constant that the compiler takes for a value it cannot know."""
+
+    def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        kind = ir.IntType(64)
+        return builder.asm(ir.FunctionType(kind, [kind]), "", "=r,0", [args[0]], side_effect=False)
+
+    return types.int64(types.int64), codegen
+
+
 @part(inline="always")
 def eight_digits(word):
     """The number that eight digit values (0–9, first digit lowest byte) spell."""
@@ -75,6 +97,31 @@ def eight_digits(word):
     low = (pairs & mask) * U64(0x000F424000000064)
     high = ((pairs >> U64(16)) & mask) * U64(0x0000271000000001)
     return np.int64((low + high) >> U64(32))
+
+
+@part(forceinline=True)
+def behind(p, size, usual, other):
+    """Index behind a number, of whose usual sizes a processor guesses one and reads on at once."""
+    if size == usual:
+        return p + steps(usual)
+    if size == other:
+        return p + steps(other)
+    return p + size
+
+
+@part(inline="always")
+def over_power(mantissa, k):
+    """Mantissa / 10^k to the last bit, quicker than a division; mantissa < 10^15, k < 8.
+
+    With the remainder r of a quotient that is off by an ulp or so, exact in one fused step,
+    quotient + r/10^k is off by less than 2^-50 ulp before it is rounded. The quotient of two
+    whole numbers lies on no midpoint between two numbers, nor closer to one than 1/(2·5^7) ulp,
+    so that it is rounded as the true one is.
+    """
+    value = np.float64(mantissa)
+    power, inverse = POWERS[k], INVERSES[k]
+    quotient = value * inverse
+    return fused(fused(-quotient, power, value), inverse, quotient)
 
 
 @part()

@@ -162,6 +162,9 @@ class Reader:
         room = self._first_bytes
         while not ended:
             room = min(2 * room, len(store) - columns.PAD)
+            if self._open.size > self._chunk_bytes > FIRST_BYTES:  # less at the end than before it
+                left = self._open.size - base - have
+                room = min(room, have + max(left // 2, FIRST_BYTES))
             while have < room:
                 got = stream.readinto(memoryview(store)[have:room])
                 if got == 0:
@@ -317,7 +320,8 @@ def read(
         For G10 and G11 (retraction length and speed) and ``e_follows_g90``.
     chunk_bytes : int, optional
         Text read at a time; memory grows with it, not with the file. Where left out, less at
-        first and then 3 MiB, so that whoever waits for the first moves waits a moment.
+        first, then 3 MiB, and less again towards the end, so that whoever waits for the first
+        moves, or works through the last, waits a moment.
     stop_on_problem : bool
         Raise at the first chunk with a problem instead of going on.
     name : str, optional

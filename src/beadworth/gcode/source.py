@@ -140,13 +140,14 @@ class OpenSource:
             self.name = name or "G-code"
             data = memoryview(source).cast("B")
             read: Callable[[memoryview], int | None] = _Memory(data)
-            head = bytes(data[:2])
+            head, size = bytes(data[:2]), len(data)
         else:
             self.name = name or Path(source).name
             try:
                 self._file = open(source, "rb", buffering=0)  # noqa: SIM115 - closed by close()
                 head = self._file.read(2)
                 self._file.seek(0)
+                size = os.fstat(self._file.fileno()).st_size
             except OSError as error:
                 self.close()
                 raise GcodeError(
@@ -157,6 +158,8 @@ class OpenSource:
             read = self._file.readinto
         self.stream: Stream = _Unpacked(read, self.name) if head == GZ_MAGIC else _Plain(read)
         self.packed = head == GZ_MAGIC
+        self.size = 0 if self.packed else size
+        """Bytes of the text; 0 where nobody knows."""
 
     def close(self) -> None:
         """Close the file, where there is one."""

@@ -50,13 +50,19 @@ class LimitsInForce:
         default_factory=lambda: [{} for _ in range(columns.N_LIMIT)]
     )
     """By limit: (value, by the file, assumed) to the line that sets it first."""
+    _last: Limits | None = None
+    """The rows of the chunk before, where all of them were in use."""
 
     def note(self, rows: Limits, setting: NDArray[np.int32] | None = None) -> None:
         """Take the rows of a chunk; with ``setting``, the row of every move, those in use alone."""
         table, lines, assumed = rows.table, rows.lines, rows.assumed
+        if rows is self._last:
+            return
+        self._last = rows if setting is None else None
         if setting is not None:
             ends = np.searchsorted(setting, np.arange(len(table) + 1, dtype=np.int32))
             used = ends[1:] > ends[:-1]  # rows come in order
+            self._last = rows if used.all() else None
             table, lines, assumed = table[used], lines[used], assumed[used]
         new = np.ones(table.shape, bool)
         new[1:] = (table[1:] != table[:-1]) | ((lines[1:] > 0) != (lines[:-1] > 0))

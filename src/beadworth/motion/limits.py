@@ -20,6 +20,7 @@ Array = NDArray[np.float64]
 SMALLEST = 1e-6  # a limit of 0 (full stop at every corner) is reckoned as this
 _MAY_BE_ZERO = (columns.STEP_X, columns.STEP_Y, columns.STEP_Z, columns.STEP_E, columns.DEVIATION)
 _MUST_BE_FINITE = (columns.PRINT_ACC, columns.TRAVEL_ACC, columns.RETRACT_ACC)
+_IN_SETTINGS = [gcode_columns.SETTINGS.index(name) for name in columns.LIMIT_NAMES]
 
 
 @dataclass(frozen=True)
@@ -48,6 +49,10 @@ class Limits:
     rule: Rule = "obeyed"
     lines: Array = field(default_factory=lambda: np.zeros((1, columns.N_LIMIT)))
     assumed: NDArray[np.bool_] = field(default_factory=lambda: np.zeros((1, columns.N_LIMIT), bool))
+    _last: dict[tuple[bytes, bytes], Limits] = field(
+        init=False, repr=False, compare=False, default_factory=dict
+    )
+    """The rows of the chunk before: most chunks change no limit."""
 
     def __post_init__(self) -> None:
         """Check every row.
@@ -155,10 +160,14 @@ class Limits:
         at = np.ones(given.shape) if lines is None else np.asarray(lines, float)
         return replace(self, table=table, lines=np.where(by_file, at, 0.0), assumed=assumed)
 
-    def in_chunk(self, chunk: Chunk) -> Self:
+    def in_chunk(self, chunk: Chunk) -> Limits:
         """The rows a chunk of G-code refers to (M201, M203, M204, M205); see with_changes."""
-        there = [gcode_columns.SETTINGS.index(name) for name in columns.LIMIT_NAMES]
-        return self.with_changes(chunk.settings[:, there], chunk.limit_lines)
+        changes, lines = chunk.settings[:, _IN_SETTINGS], chunk.limit_lines
+        key = changes.tobytes(), lines.tobytes()
+        if key not in self._last:
+            self._last.clear()
+            self._last[key] = self.with_changes(changes, lines)
+        return self._last[key]
 
     def inverses(self) -> Array:
         """Reciprocals of the table, as the kernels want them."""

@@ -93,21 +93,23 @@ class MoveTable:
         return len(self.feed_mm_s)
 
     @classmethod
-    def from_chunk(cls, chunk: Chunk) -> Self:
+    def from_chunk(cls, chunk: Chunk, context: Mapping[str, NDArray[Any]] | None = None) -> Self:
         """The moves of a chunk of G-code, overrides applied, without copying where none is set.
 
         The machine is taken to stand still at every event but a change of a target
         temperature (``SET_HOT_END``, ``SET_BED``) and a mark of the time left (``REMAINING``).
         """
         events = chunk.events
-        waits = ~np.isin(events.code, _GO_ON)
+        waits = np.ones(len(events.code), bool)
+        for code in _GO_ON:
+            waits &= events.code != code
         overrides = (gcode_columns.FEED_OVERRIDE, gcode_columns.FLOW_OVERRIDE)
         plain = [bool((chunk.settings[:, column] == 1.0).all()) for column in overrides]
         return cls(
             chunk.x0, chunk.y0, chunk.z0, chunk.x, chunk.y, chunk.z,
             chunk.e_mm if plain[1] else chunk.filament_mm,
             chunk.feed_mm_s if plain[0] else chunk.speed_mm_s,
-            chunk.length_mm, chunk.setting, chunk.arcs, events.before[waits],
+            chunk.length_mm, chunk.setting, chunk.arcs, events.before[waits], context or {},
         )  # fmt: skip
 
     def part(self, start: int, stop: int) -> Self:

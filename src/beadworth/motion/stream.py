@@ -32,8 +32,8 @@ class Planner(Generic[Made]):
     Parameters
     ----------
     plan : callable, optional
-        Does the planning where it is not tried out first, so all but a small part at the seams
-        of chunks; :func:`plan_part` where left out. It may do more with the timing at once.
+        Does the planning; :func:`plan_part` where left out. It may do more with the timing at
+        once.
     """
 
     @overload
@@ -45,16 +45,11 @@ class Planner(Generic[Made]):
     def __init__(self, plan: Any = None) -> None:
         self._state = Standing()
         self._rest: tuple[MoveTable, Limits] | None = None
-        self._plan: PlanPart[Any] = plan or self._plan_here
+        self._plan: PlanPart[Any] = plan or _plan_here
 
-    def _plan_here(
-        self, moves: MoveTable, limits: Limits, state: Standing, ends: bool
-    ) -> tuple[Timing, Standing]:
-        return plan_part(moves, limits, state, ends, POOL.empty)
-
-    def fork(self) -> Planner[Timing]:
+    def fork(self, plan: PlanPart[Made]) -> Planner[Made]:
         """A planner that goes on from here on its own, with limits of its own."""
-        other = Planner()
+        other = Planner(plan)
         other._state, other._rest = self._state, self._rest
         return other
 
@@ -72,8 +67,8 @@ class Planner(Generic[Made]):
         Yields
         ------
         (MoveTable, Timing)
-            Final moves in order with their timing, none twice, up to two parts; or with what
-            the ``plan`` of this planner returns.
+            Final moves in order with their timing, none twice, seldom more than two parts; or
+            with what the ``plan`` of this planner returns.
 
         Raises
         ------
@@ -91,24 +86,20 @@ class Planner(Generic[Made]):
         self._state = replace(self._state, stop_next=after)
         if not n:
             return
-        start = 0
-        if self._rest is not None:
+        start, joined, size = 0, 0, BRIDGE
+        while self._rest is not None:
             rest, rest_limits = self._rest
-            size = BRIDGE
-            while True:
-                bridge, both = _join(rest, rest_limits, moves.part(0, min(size, n)), limits)
-                timing, state = self._plan_here(bridge, both, self._state, False)
-                done = len(timing)
-                if size >= n or done >= len(rest):
-                    break
-                size *= 4
-            self._state = state
+            upto = min(joined + size, n)
+            bridge, both = _join(rest, rest_limits, moves.part(joined, upto), limits)
+            made, self._state = self._plan(bridge, both, self._state, False)
+            done, joined = len(made), upto
             if done:
-                yield bridge.part(0, done), timing
-            if done < len(rest):  # nothing of this chunk is final yet
-                self._rest = (bridge.part(done, len(bridge)), both)
+                yield bridge.part(0, done), made
+            start = done - (len(bridge) - joined)  # moves of this chunk that are final
+            self._rest = (bridge.part(done, len(bridge)), both) if start < 0 else None
+            if start < 0 and joined == n:  # nothing of this chunk is final yet
                 return
-            start = done - len(rest)
+            size *= 4
         later = moves.part(start, n)
         made, self._state = self._plan(later, limits, self._state, False)
         done = len(made)
@@ -126,11 +117,17 @@ class Planner(Generic[Made]):
         yield moves, made
 
 
+def _plan_here(
+    moves: MoveTable, limits: Limits, state: Standing, ends: bool
+) -> tuple[Timing, Standing]:
+    return plan_part(moves, limits, state, ends, POOL.empty)
+
+
 def _join(
     first: MoveTable, first_limits: Limits, second: MoveTable, second_limits: Limits
 ) -> tuple[MoveTable, Limits]:
     """Two tables in a row, with the limits rows of both."""
-    if np.array_equal(first_limits.table, second_limits.table):
+    if first_limits is second_limits or np.array_equal(first_limits.table, second_limits.table):
         return first.followed_by(second), second_limits
     used, rows = np.unique(first.setting, return_inverse=True)
     table = np.vstack([first_limits.table[used], second_limits.table])

@@ -45,9 +45,9 @@ from beadworth.replay._kernel_sums import (
 
 
 @kernel()
-def tally_moves(  # noqa: PLR0915 - one loop, whose arrays stay in the nearest cache
-    planned, path, setting, inverses, arc_move, arcs, stops, look_ahead, ends, start2, start_cause,
-    before, timing, codes, kind, layer, line, condition, ceilings, temperatures, fans, per,
+def tally_moves(  # noqa: PLR0912, PLR0915 - one loop, whose arrays stay in the nearest cache
+    planned, counted, path, setting, inverses, arc_move, arcs, stops, look_ahead, ends, start2,
+    start_cause, before, timing, codes, kind, layer, line, condition, ceilings, temperatures, fans, per,
     wait_at, wait_s, clock_s, section, tau, totals, histogram, layers, series, state, stretch, lost,
     worst, counts,
 ):  # fmt: skip
@@ -57,6 +57,8 @@ def tally_moves(  # noqa: PLR0915 - one loop, whose arrays stay in the nearest c
     ----------
     planned : bool
         The moves are planned; ``timing`` and ``codes`` hold how.
+    counted : bool
+        False adds up the time alone.
     path … before
         As :func:`beadworth.motion._kernel.plan_moves` takes them. ``ends`` also lets the waits
         behind the last move count.
@@ -106,7 +108,9 @@ def tally_moves(  # noqa: PLR0915 - one loop, whose arrays stay in the nearest c
                 return lo, v2, why, -1 - done
             if done > 0 or end == n_moves:
                 v2, why = cap[done], causes[done]
-        a = lo
+        if not counted:
+            totals[columns.T_TIME] += sum_of(time, np.int64(0), done)
+        a = lo if counted else lo + done
         while a < lo + done:  # a part without a wait in it
             while wait < n_waits and wait_at[wait] <= a:
                 q = waited(q, wait_s[wait], tau)

@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
-from statistics import median
 from typing import Final
+
+import numpy as np
 
 from beadworth.core import filament_section_mm2
 from beadworth.gcode import GcodeSummary, OtherReading
@@ -98,7 +99,7 @@ def of_beads(
     heights = sorted(layer.z_mm for layer in layers if layer.layer)
     if summary.layers is None or len(heights) < LEAST_LAYERS or summary.filament_net_mm <= 0:
         return ()
-    step = median(b - a for a, b in pairwise(heights))
+    step = float(np.median([b - a for a, b in pairwise(heights)]))
     nozzle = rig.hot_end.nozzle_mm
     width = section_mm2 / step / nozzle
     if IMPLAUSIBLE[0] <= width <= IMPLAUSIBLE[1]:

@@ -8,7 +8,10 @@ from typing import Any
 import numpy as np
 
 from beadworth.gcode import Chunk
-from beadworth.motion import Limits, MoveTable, Planner, Rule, Timing
+from beadworth.motion import Limits, MoveTable, Planner, Rule
+from beadworth.replay.ceilings import Ceilings
+from beadworth.replay.tally import Tally
+from beadworth.replay.waits import Waits
 from beadworth.rig import Rig
 
 
@@ -32,9 +35,11 @@ class RigTime:
     """
 
     limits: Limits
-    moving_s: float = 0.0
-    planner: Planner[Timing] | None = None
-    """None while the limits of the file have not differed."""
+    before_s: float = 0.0
+    """Time of the moves before the limits differed."""
+    tally: Tally | None = None
+    planner: Planner[Any] | None = None
+    """None while the limits of the file have not differed, as the tally."""
 
     def take(
         self, moves: MoveTable, chunk: Chunk, rows: Limits, so_far: Planner[Any], done_s: float
@@ -49,17 +54,18 @@ class RigTime:
             Time of the moves that ``so_far`` has handed out.
         """
         own = self.limits.in_chunk(chunk)
-        if self.planner is None:
+        if self.planner is None or self.tally is None:
             if np.array_equal(own.table, rows.table):
                 return
-            self.planner, self.moving_s = so_far.fork(), done_s
-        for _, timing in self.planner.add(moves, own):
-            self.moving_s += float(timing.time_s.sum())
+            self.tally = Tally(Ceilings(None, 0.0), 0.0, Waits(), counted=False)
+            self.planner, self.before_s = so_far.fork(self.tally.plan), done_s
+        for part, timing in self.planner.add(moves, own):
+            self.tally.take(part, timing)
 
     def close(self, as_written_s: float) -> float:
         """Moving time of the whole print; ``as_written_s`` where it never differed."""
-        if self.planner is None:
+        if self.planner is None or self.tally is None:
             return as_written_s
-        for _, timing in self.planner.finish():
-            self.moving_s += float(timing.time_s.sum())
-        return self.moving_s
+        for part, timing in self.planner.finish():
+            self.tally.take(part, timing, ends=True)
+        return self.before_s + self.tally.moving_s

@@ -51,11 +51,14 @@ class Tally:
         Time constant of the melt pressure.
     waits : Waits
         Waits among the moves that are not in the tally yet.
+    counted : bool
+        False adds up the time of moves alone.
     """
 
     ceilings: Ceilings
     lag_s: float
     waits: Waits
+    counted: bool = True
     totals: Array = field(default_factory=lambda: np.zeros(columns.N_TOTAL))
     histogram: Array = field(default_factory=lambda: np.zeros(columns.HISTOGRAM_BINS))
     layers: Array = field(
@@ -101,7 +104,9 @@ class Tally:
 
     def take(self, moves: MoveTable, timing: Timing | range, *, ends: bool = False) -> None:
         """Take planned moves into the tally; nothing is done for those that are in it."""
-        if isinstance(timing, Timing):
+        if isinstance(timing, Timing) and not self.counted:
+            self.totals[columns.T_TIME] += timing.time_s.sum()
+        elif isinstance(timing, Timing):
             none = np.empty(0, np.int64)
             arguments = (
                 path_columns(moves), moves.setting, np.empty((0, 0)), none, np.empty((0, 0)),
@@ -147,7 +152,7 @@ class Tally:
         wait_at, wait_s = self.waits.since(first)
         clock_s = np.zeros(len(wait_at))
         done, speed2, cause, bad = tally_moves(  # type: ignore[call-arg]
-            timing is not None, *arguments, speeds, codes,
+            timing is not None, self.counted, *arguments, speeds, codes,
             context["kind"], context["layer"], context["line"], context["condition"], ceilings,
             celsius, fans, per, wait_at, wait_s, clock_s, self.ceilings.section_mm2, self.lag_s,
             self.totals, self.histogram, self.layers, self.series, self.state, self.stretch,

@@ -94,16 +94,16 @@ def moves_of(
     for chunk in set_apart(_ahead(reader)):
         feature = None if features is None else features.of_chunk(chunk)
         condition = ceilings.of_chunk(chunk, feature)
-        moves = MoveTable.from_chunk(chunk)
+        context: dict[str, NDArray[Any]] = {
+            "line": chunk.line, "layer": chunk.layer, "kind": chunk.kind, "condition": condition,
+        }  # fmt: skip
+        moves = MoveTable.from_chunk(chunk, context)
         if cap or scale != 1.0:
             ceiling = ceilings.table()[1][condition]
             moves = _capped(moves, chunk, ceiling, ceilings.section_mm2, scale, cap)
         waits.note(chunk, before)
         before += len(chunk)
-        context: dict[str, NDArray[Any]] = {
-            "line": chunk.line, "layer": chunk.layer, "kind": chunk.kind, "condition": condition,
-        }  # fmt: skip
-        yield replace(moves, context=context), limits.in_chunk(chunk), chunk
+        yield moves, limits.in_chunk(chunk), chunk
 
 
 def blocks(reader: Reader, limits: Limits, ceilings: Ceilings) -> Iterator[Block]:

@@ -5,6 +5,7 @@ Only :mod:`beadworth.replay.first_use` starts these, by name, in processes of th
 
 from __future__ import annotations
 
+import gc
 from typing import Final
 
 from beadworth.core import filament_section_mm2
@@ -14,6 +15,8 @@ from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.retiming import slower_moves
 from beadworth.replay.run import replay
 from beadworth.rig import Rig
+
+gc.disable()  # what a compiler makes refers to itself all over: a tenth of the wait is looking
 
 _TEXT: Final = b"G1 X10 E1 F600\nG1 Y10 E1\nG0 X0\n"
 
