@@ -22,6 +22,7 @@ from beadworth.report.charts.chart import (
 )
 from beadworth.report.charts.trial.ceiling import ceiling_chart, comparison_chart
 from beadworth.report.charts.trial.delivered import delivered_chart
+from beadworth.report.charts.trial.live import live_chart
 from beadworth.report.charts.trial.loss import loss_chart
 from beadworth.report.charts.trial.method import _trend, budget_chart, drift_chart
 from beadworth.report.charts.trial.residual import residual_chart
@@ -262,6 +263,33 @@ def test_nothing_is_drawn_or_said_beyond_the_flows_weighed(report_data):
         drawn = [row for row in chart.rows if row["part"] in ("band", "curve")]
         assert max(row["flow_mm3_s"] for row in drawn) == 15.0
     assert delivered_chart(cut, kept).title.startswith("Asked for 15.0 mm³/s")
+
+
+def test_two_materials_of_one_rig_are_two_lines(report_data):
+    def of_second(one):
+        return dataclasses.replace(one, material="PETG")
+
+    first = report_data.groups[0]
+    curves = tuple(map(of_second, first.curves))
+    second = dataclasses.replace(first, material="PETG", curves=curves)
+    own = [e for e in report_data.entries if e.reading.rig == first.rig]
+    other = [dataclasses.replace(e, reading=of_second(e.reading)) for e in own]
+    ceilings = [c for c in report_data.ceilings if c.rig == first.rig]
+    told = {f"{first.rig}, {first.material}", f"{first.rig}, PETG"}
+
+    both = live_chart([first, second], [*own, *other],
+                      [*ceilings, *map(of_second, ceilings)], loss=0.05)  # fmt: skip
+    drawn = both.rows
+    for part in ("band", "reading", "ceiling"):
+        assert {row["rig"] for row in drawn if row["part"] == part} == told, part
+    assert {row["place"] for row in drawn if row["part"] == "band"} == {0, 1}
+    names = [row["text"] for row in drawn if row["part"] == "name"]
+    assert len(names) == len(set(names))
+    assert any(name.endswith("°C, PETG") for name in names)
+
+    alone = live_chart([first], own, ceilings, loss=0.05).rows
+    assert {row["rig"] for row in alone} == {first.rig}
+    assert all(row["text"].endswith("°C") for row in alone if row["part"] == "name")
 
 
 def test_the_law_beyond_the_tested_range_is_two_lines_that_meet_it(report_data):

@@ -7,8 +7,9 @@ readings without drawing anew. Ceilings stand in the rows for every level in ``l
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -45,8 +46,9 @@ from beadworth.report.sentences import level, temperature
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Curve, GroupFit
     from beadworth.report.data import ReadingEntry
-    from beadworth.trial import Coupon
+    from beadworth.trial import Coupon, Reading
 
+Made = TypeVar("Made", "GroupFit", "Curve", "Ceiling", "Reading")
 DEEPEST = 0.22
 """Loss at which the picture ends: beyond what a ceiling can be read at."""
 AT_LEVEL = "abs(datum.level - loss) < 1e-6"
@@ -74,6 +76,10 @@ def live_chart(
     predicted : ceilings nobody has weighed yet, drawn dotted
     """
     entries = with_losses(entries, groups)
+    several = _Several.of(groups, entries)
+    groups, entries = list(map(several.group, groups)), list(map(several.entry, entries))
+    ceilings, predicted = list(map(several.made, ceilings)), list(map(several.made, predicted))
+    planned = list(map(several.coupon, planned))
     awaited: list[Ceiling | Coupon] = [*predicted, *planned]
     rigs = list(dict.fromkeys([*rig_names(groups, entries), *(c.rig for c in awaited)]))
     measured = {c.temperature_c for c in ceilings} | {e.reading.temperature_c for e in entries}
@@ -121,6 +127,39 @@ def live_chart(
     )
 
 
+@dataclass(frozen=True)
+class _Several:
+    """Names of what is drawn as a line of its own: a rig, or each material of one that has more."""
+
+    materials: Mapping[str, Sequence[str]]
+
+    @classmethod
+    def of(cls, groups: Sequence[GroupFit], entries: Sequence[ReadingEntry]) -> _Several:
+        found: dict[str, list[str]] = {}
+        pairs = [(g.rig, g.material) for g in groups]
+        for rig, material in [*pairs, *((e.reading.rig, e.reading.material) for e in entries)]:
+            if material not in found.setdefault(rig, []):
+                found[rig].append(material)
+        return cls({rig: materials for rig, materials in found.items() if len(materials) > 1})
+
+    def name(self, rig: str, material: str) -> str:
+        return f"{rig}, {material}" if rig in self.materials else rig
+
+    def made(self, one: Made) -> Made:
+        """A ceiling or a curve under the name of its line."""
+        return replace(one, rig=self.name(one.rig, one.material))
+
+    def group(self, one: GroupFit) -> GroupFit:
+        return replace(self.made(one), curves=tuple(map(self.made, one.curves)))
+
+    def entry(self, one: ReadingEntry) -> ReadingEntry:
+        return replace(one, reading=self.made(one.reading))
+
+    def coupon(self, one: Coupon) -> Coupon:
+        """A coupon names no material: it waits for the one its rig was first weighed with."""
+        return replace(one, rig=self.name(one.rig, self.materials.get(one.rig, [""])[0]))
+
+
 def _rows(
     groups: Sequence[GroupFit], entries: Sequence[ReadingEntry], rigs: Sequence[str]
 ) -> list[Row]:
@@ -128,7 +167,12 @@ def _rows(
     curves = [within_tested(curve) for group in groups for curve in group.curves]
     rows = [row for curve in curves for row in curve_rows(curve, place(rigs, curve.rig))]
     celsius = sorted({curve.temperature_c for curve in curves})
-    rows += [_name_row(curve, celsius.index(curve.temperature_c)) for curve in curves]
+    for group in groups:
+        told = group.rig.endswith(f", {group.material}")
+        rows += [
+            _name_row(within_tested(curve), celsius.index(curve.temperature_c), told)
+            for curve in group.curves
+        ]
     odd = {(g.rig, r.temperature_c, r.coupon) for g in groups for r in g.residuals if r.left_out}
     for entry in entries:
         row = point_row(entry)
@@ -140,8 +184,9 @@ def _rows(
     return rows
 
 
-def _name_row(curve: Curve, step: int) -> Row:
+def _name_row(curve: Curve, step: int, with_material: bool) -> Row:
     """The temperature, where the line ends or nears the top; neighbours one step lower each."""
+    name = temperature(curve.temperature_c)
     within = curve.loss <= DEEPEST * max(0.3, 0.95 - 0.1 * step)
     end = int(np.flatnonzero(within)[-1]) if within.any() else 0
     return {
@@ -150,7 +195,7 @@ def _name_row(curve: Curve, step: int) -> Row:
         "panel": temperature(curve.temperature_c),
         "flow_mm3_s": rounded(curve.flow_mm3_s[end], 3),
         "loss": rounded(curve.loss[end], 5),
-        "text": temperature(curve.temperature_c),
+        "text": f"{name}, {curve.material}" if with_material else name,
     }
 
 
