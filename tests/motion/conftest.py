@@ -148,7 +148,8 @@ def chain(moves, limits):
         real.append((k, move))
         stop = False
     caps.append(speed_from_rest(real[-1][1], real[-1][1].last) ** 2 if real else 0.0)
-    return real, caps, [2 * move.a * move.length for _, move in real]
+    ramps = 1 - limits.min_cruise_share  # share of a move that its ramps may take
+    return real, caps, [2 * move.a * move.length * ramps for _, move in real]
 
 
 def reach_all(caps, d):
@@ -173,9 +174,9 @@ def reach_window(caps, d, queue):
     return speeds
 
 
-def move_time(v0, v1, top, a, length):
-    """The trapezoid of the textbook, phase by phase."""
-    peak = min(top, math.sqrt((2 * a * length + v0 * v0 + v1 * v1) / 2))
+def move_time(v0, v1, top, a, length, cruise):
+    """The trapezoid of the textbook, phase by phase; its ramps leave a share of the length."""
+    peak = min(top, math.sqrt((2 * a * length * (1 - cruise) + v0 * v0 + v1 * v1) / 2))
     up, down = (peak**2 - v0**2) / (2 * a), (peak**2 - v1**2) / (2 * a)
     return (peak - v0) / a + (peak - v1) / a + max(length - up - down, 0.0) / peak
 
@@ -189,7 +190,9 @@ def plain_plan(moves, limits, squares=None):
     speed = [math.sqrt(max(s, 0.0)) for s in squares]
     times = np.zeros(len(moves))
     for r, (k, move) in enumerate(real):
-        times[k] = move_time(speed[r], speed[r + 1], move.top, move.a, move.length)
+        times[k] = move_time(
+            speed[r], speed[r + 1], move.top, move.a, move.length, limits.min_cruise_share
+        )
     return times, np.array(speed), [k for k, _ in real]
 
 

@@ -1,6 +1,7 @@
 """Single moves, corners and arcs against the textbook, a trajectory library and closed forms."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -30,9 +31,19 @@ TRAPEZOIDS = {
 def test_ramps_equal_the_textbook_trapezoid(case):
     distance, v0, v1, vmax, a = map(float, case)
     duration, shown_peak = TRAPEZOIDS[case]
-    peak, time = ramps(v0, v1, vmax, 2 * a * distance, a)
+    peak, time = ramps(v0, v1, vmax, 2 * a * distance, a, 0.0)
     assert time == pytest.approx(duration, rel=0, abs=5e-9)
     assert peak == pytest.approx(shown_peak or vmax, rel=0, abs=5e-8)
+
+
+def test_half_of_a_short_move_is_cruised():
+    """By hand: 10 mm at 1000 mm/s², half of it for two ramps of 2.5 mm, so √(2·1000·2.5) mm/s."""
+    moves = from_points(np.array([[0.0, 0.0], [10.0, 0.0]]), 500.0)
+    limits = Limits.of(print_acceleration_mm_s2=1000.0)
+    timing = plan(moves, replace(limits, min_cruise_share=0.5))
+    assert timing.peak_mm_s[0] == pytest.approx(70.7106781, abs=5e-8)
+    assert timing.time_s[0] == pytest.approx(2 * 0.0707106781 + 5 / 70.7106781, abs=5e-10)
+    assert plan(moves, limits).peak_mm_s[0] == pytest.approx(100.0)  # all of it ramps
 
 
 @pytest.mark.parametrize("case", [case for case in TRAPEZOIDS if case[1] == case[2] == 0])
@@ -60,13 +71,13 @@ speeds = st.floats(0.0, 100.0)
 def test_ramps_equal_the_ruckig_library_without_jerk_limit(distance, v0, v1, vmax, a):
     if abs(v1 * v1 - v0 * v0) > 2 * a * distance * 0.999:
         return  # cannot be reached: the planner never asks for it
-    _, time = ramps(v0, v1, vmax, 2 * a * distance, a)
+    _, time = ramps(v0, v1, vmax, 2 * a * distance, a, 0.0)
     assert time == pytest.approx(library_time(distance, v0, v1, vmax, a, math.inf), rel=1e-8)
 
 
 def test_ruckig_with_growing_jerk_comes_down_to_the_trapezoid():
     case = (20.0, 0.0, 0.0, 100.0, 1000.0)
-    _, time = ramps(0.0, 0.0, 100.0, 2 * 1000.0 * 20, 1000.0)
+    _, time = ramps(0.0, 0.0, 100.0, 2 * 1000.0 * 20, 1000.0, 0.0)
     excess = [library_time(*case, 10.0**power) - time for power in (5, 6, 7, 9)]
     # two ramps, each longer by half a/j on either side of its middle: a/j in all
     assert excess == pytest.approx([1e-2, 1e-3, 1e-4, 1e-6], rel=1e-3)

@@ -218,3 +218,28 @@ def test_columns_and_rows_must_fit():
         plan(moves, Limits.of(print_acceleration_mm_s2=1e3))
     with pytest.raises(InputError, match="differ in length"):
         replace(moves, feed_mm_s=np.ones(2))
+
+
+@each(seed=range(some(60, long=2000)))
+def test_a_least_share_of_every_move_is_run_at_one_speed(plain, seed):
+    rng = np.random.default_rng(seed)
+    limits = plain.limits(rng, 2, None if seed % 2 else 4)
+    moves, share = plain.moves(rng, 40, 2), float(rng.uniform(0.05, 0.95))
+    kept = replace(limits, min_cruise_share=share)
+    timing = plan(moves, kept)
+    path = np.where(moves.length_mm > 0, moves.length_mm, np.abs(moves.filament_mm))
+    _, level_s, _ = phases_s(timing)
+    assert (level_s * timing.peak_mm_s >= share * path * (1 - 1e-9)).all()
+    change = np.abs(timing.exit_mm_s**2 - timing.entry_mm_s**2)
+    room = 2 * timing.acceleration_mm_s2 * (1 - share) * path
+    assert (change <= room * (1 + 1e-9) + 1e-9).all()
+    assert (timing.peak_mm_s <= timing.top_mm_s * (1 + 1e-12))[path > 0].all()
+    free = plan(moves, limits)
+    assert timing.time_s.sum() >= free.time_s.sum() * (1 - 1e-9)
+    lost = lost_time_s(moves, timing, cruises=True)
+    assert sum(lost.values()) == pytest.approx(timing.time_s.sum(), rel=1e-9)
+    little = plan(moves, replace(limits, min_cruise_share=1e-12))
+    np.testing.assert_allclose(little.time_s, free.time_s, rtol=1e-6, atol=1e-9)
+    edges = np.sort(rng.integers(0, len(moves) + 1, 4))
+    for name, values in cut(moves, kept, edges).items():
+        np.testing.assert_array_equal(values, getattr(timing, name), err_msg=name)

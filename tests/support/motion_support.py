@@ -27,13 +27,15 @@ def phases_s(timing: Timing) -> tuple[Floats, Floats, Floats]:
     return up, np.maximum(timing.time_s - up - down, 0.0), down
 
 
-def lost_time_s(moves: MoveTable, timing: Timing) -> dict[Cause, float]:
+def lost_time_s(moves: MoveTable, timing: Timing, cruises: bool = False) -> dict[Cause, float]:
     """Split the time of moves by what it is lost to.
 
     Parameters
     ----------
     moves, timing
         Of the same moves.
+    cruises : bool
+        Planned with a least share of cruising.
 
     Returns
     -------
@@ -47,6 +49,6 @@ def lost_time_s(moves: MoveTable, timing: Timing) -> dict[Cause, float]:
     losses(
         moves.filament_mm, moves.feed_mm_s, moves.length_mm, timing.junction_mm_s,
         timing.junction_by, timing.top_mm_s, timing.peak_mm_s, timing.acceleration_mm_s2,
-        timing.top_by, out,
+        timing.top_by, cruises, out,
     )  # fmt: skip
     return {cause: float(out[cause]) for cause in Cause}

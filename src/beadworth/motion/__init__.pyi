@@ -13,7 +13,7 @@ from ._kernel_lag import (
     waited,
 )
 from ._kernel_limits import run_length
-from ._kernel_lost import N_LOST, add_lost, split_times, take_lost
+from ._kernel_lost import N_LOST, add_cruise, add_lost, split_times, take_lost
 from ._kernel_rows import N_SCRATCH
 from .columns import PART
 from .in_force import ASSUMED, RIG, LimitInForce, LimitsInForce, assumptions
@@ -46,6 +46,7 @@ __all__ = [
     "Rule",
     "Standing",
     "Timing",
+    "add_cruise",
     "add_lost",
     "assumptions",
     "bad_move",

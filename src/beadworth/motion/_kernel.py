@@ -13,7 +13,7 @@ import numpy as np
 from beadworth.core import kernel, part
 from beadworth.motion import columns
 from beadworth.motion._kernel_limits import copy_row, prepare
-from beadworth.motion._kernel_lost import N_LOST, add_lost, split_times, take_lost
+from beadworth.motion._kernel_lost import N_LOST, add_cruise, add_lost, split_times, take_lost
 from beadworth.motion._kernel_rows import N_SCRATCH, PEAK, TIME
 from beadworth.motion.columns import PART
 
@@ -83,11 +83,15 @@ def look_back_window(m, cap, reach, cause, ahead, before, ends):
 
 
 @kernel()
-def ramps(v0, v1, top, d, a):
-    """Peak speed and time of a move with 2·a·length = d. Equations (1) to (3)."""
+def ramps(v0, v1, top, d, a, level):
+    """Peak speed and time of a move whose ramps have d = 2·a·length to themselves.
+
+    ``level`` is 2·a times the length that is left to the peak whatever the ramps need.
+    Equations (1) to (3).
+    """
     squares = v0 * v0 + v1 * v1
-    level = squares + d - 2.0 * top * top
-    level = level if level > 0.0 else 0.0
+    more = squares + d - 2.0 * top * top
+    level += more if more > 0.0 else 0.0
     peak = math.sqrt(0.5 * (squares + d))
     peak = peak if peak < top else top
     return peak, ((2.0 * peak - v0 - v1) * peak + 0.5 * level) / (a * peak)
@@ -121,10 +125,20 @@ def roots(n, squares, speed):
 
 
 @part()
-def part_times(n, speed, top, reach, acc, w):
+def part_times(n, speed, top, reach, acc, cruise, w):
     """Peaks and times of n moves into the scratch rows."""
+    more = cruise / (1.0 - cruise)
     for k in range(n):
-        w[PEAK + k], w[TIME + k] = ramps(speed[k], speed[k + 1], top[k], reach[k], acc[k])
+        w[PEAK + k], w[TIME + k] = ramps(
+            speed[k], speed[k + 1], top[k], reach[k], acc[k], more * reach[k]
+        )
+
+
+@part()
+def keep_cruise(n, cruise, reach):
+    """Leave the ramps of each move what a least share of cruising leaves them."""
+    for k in range(n):
+        reach[k] *= 1.0 - cruise
 
 
 @kernel()
@@ -139,7 +153,7 @@ def count_empty(filament, lengths):
 @kernel(cache=False)
 def plan_block(
     lo, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses, arc_move,
-    arcs, stops, look_ahead, ends, start2, start_cause, before, cap, reach, cause,
+    arcs, stops, look_ahead, ends, start2, start_cause, before, cruise, cap, reach, cause,
     speed, causes, top, peak, acc, time_s, held, w,
 ):  # fmt: skip
     """Plan the moves from ``lo`` on, as many as ``cap`` has room for.
@@ -158,6 +172,8 @@ def plan_block(
     )  # fmt: skip
     if bad >= 0:
         return -1 - bad
+    if cruise > 0.0:
+        keep_cruise(m, cruise, reach)
     if look_ahead:
         final = look_back_window(m, cap, reach, cause, look_ahead - 1, before, last)
     else:
@@ -168,7 +184,7 @@ def plan_block(
     roots(done + 1, cap, speed)
     for j in range(0, done, PART):
         few = min(PART, done - j)
-        part_times(few, speed[j:], top[j:], reach[j:], acc[j:], w)
+        part_times(few, speed[j:], top[j:], reach[j:], acc[j:], cruise, w)
         copy_row(few, w[PEAK:], peak[j:])
         copy_row(few, w[TIME:], time_s[j:])
     return done
@@ -177,7 +193,7 @@ def plan_block(
 @kernel()
 def plan_moves(
     path, setting, inverses, arc_move, arcs, stops, look_ahead, ends, start2, start_cause, before,
-    speed, causes, top, peak, acc, time_s, held,
+    cruise, speed, causes, top, peak, acc, time_s, held,
 ):  # fmt: skip
     """Plan moves block by block; see :func:`beadworth.motion.plan` for the meaning.
 
@@ -197,6 +213,8 @@ def plan_moves(
         The print ends with the last move.
     start2, start_cause, before
         Squared speed before the first move, its cause, and how many moves came before.
+    cruise : float
+        Least share of a move's length that is run at one speed.
     speed, causes, top, peak, acc, time_s, held : arrays to fill
         ``speed`` and ``causes`` have one element more: the junctions.
 
@@ -216,7 +234,7 @@ def plan_moves(
         hi = min(lo + size, n)
         done = plan_block(
             lo, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses, arc_move, arcs,
-            stops, look_ahead, ends, v2, why, before + lo, cap, reach, cause, speed[lo:],
+            stops, look_ahead, ends, v2, why, before + lo, cruise, cap, reach, cause, speed[lo:],
             causes[lo:], top[lo:], peak[lo:], acc[lo:], time_s[lo:], held[lo:], w,
         )  # fmt: skip
         if done < 0:
@@ -236,7 +254,7 @@ def plan_moves(
 
 
 @kernel()
-def losses(filament, feeds, lengths, speed, causes, top, peak, acc, held, out):
+def losses(filament, feeds, lengths, speed, causes, top, peak, acc, held, cruises, out):
     """Add up the time by what it is lost to: out[cause] seconds, out[COMMANDED] the ideal time."""
     w = np.zeros(N_LOST)
     for a in range(0, feeds.size, PART):
@@ -245,4 +263,6 @@ def losses(filament, feeds, lengths, speed, causes, top, peak, acc, held, out):
             n, filament[a:], feeds[a:], lengths[a:], speed[a:], top[a:], peak[a:], acc[a:], w
         )
         add_lost(n, causes[a:], held[a:], w)
+        if cruises:
+            add_cruise(n, filament[a:], lengths[a:], speed[a:], top[a:], peak[a:], acc[a:], w)
     take_lost(w, out)

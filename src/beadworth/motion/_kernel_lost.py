@@ -47,6 +47,19 @@ def add_lost(n, causes, held, w):
 
 
 @part()
+def add_cruise(n, filament, lengths, speed, top, peak, acc, w):
+    """Add what is lost at peaks below the top speed, where a share of each move is cruised."""
+    lost = 0.0
+    for k in range(n):
+        path = lengths[k] if lengths[k] > 0.0 else abs(filament[k])
+        most, over = peak[k], 0.5 / acc[k] if acc[k] > 0.0 else 0.0
+        if 0.0 < most < top[k]:
+            level = path - (2.0 * most * most - speed[k] ** 2 - speed[k + 1] ** 2) * over
+            lost += max(level, 0.0) * (1.0 / most - 1.0 / top[k])
+    w[SUMS + columns.ACCELERATION] += lost
+
+
+@part()
 def take_lost(w, out):
     """Put the sums into out[cause], seconds; out[COMMANDED] is the ideal time."""
     for cause in range(columns.N_CAUSE):

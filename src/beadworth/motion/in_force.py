@@ -29,6 +29,7 @@ NAMES: tuple[tuple[str, str], ...] = (
     ("centripetal deviation at a corner", "mm"),
 )
 """What each limit is called, and its unit, in the order of ``LIMIT_NAMES``."""
+CRUISE = ("least share of a move at one speed", "of its length")
 
 
 @dataclass(frozen=True)
@@ -50,6 +51,7 @@ class LimitsInForce:
         default_factory=lambda: [{} for _ in range(columns.N_LIMIT)]
     )
     """By limit: (value, by the file, assumed) to the line that sets it first."""
+    _cruise: float = 0.0
     _last: Limits | None = None
     """The rows of the chunk before, where all of them were in use."""
 
@@ -58,6 +60,7 @@ class LimitsInForce:
         table, lines, assumed = rows.table, rows.lines, rows.assumed
         if rows is self._last:
             return
+        self._cruise = rows.min_cruise_share
         self._last = rows if setting is None else None
         if setting is not None:
             ends = np.searchsorted(setting, np.arange(len(table) + 1, dtype=np.int32))
@@ -75,14 +78,17 @@ class LimitsInForce:
 
     def found(self) -> tuple[LimitInForce, ...]:
         """Every limit with its values in the order in which they came into force."""
-        return tuple(
+        found = [
             LimitInForce(
                 name, value, unit,
                 f"line {line} of the file" if by_file else ASSUMED if assumed else RIG,
             )
             for (name, unit), seen in zip(NAMES, self._seen, strict=True)
             for (value, by_file, assumed), line in seen.items()
-        )  # fmt: skip
+        ]  # fmt: skip
+        if self._cruise:
+            found.append(LimitInForce(CRUISE[0], self._cruise, CRUISE[1], RIG))
+        return tuple(found)
 
 
 def assumptions(limits: tuple[LimitInForce, ...]) -> tuple[str, ...]:

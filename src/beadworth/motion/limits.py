@@ -35,6 +35,8 @@ class Limits:
         the deviation, or the lower of both, whichever is not inf.
     look_ahead_moves : int or None
         Moves in the controller's queue with the one it runs, at least 2; None for no bound.
+    min_cruise_share : float
+        Least share of a move's length that is run at one speed, from 0 to below 1.
     stated : float array or None
         What the rig states, nan where it says nothing; None: the first row, all of it.
     rule : str
@@ -48,6 +50,7 @@ class Limits:
     stated: Array | None = None
     rule: Rule = "obeyed"
     lines: Array = field(default_factory=lambda: np.zeros((1, columns.N_LIMIT)))
+    min_cruise_share: float = 0.0
     assumed: NDArray[np.bool_] = field(default_factory=lambda: np.zeros((1, columns.N_LIMIT), bool))
     _last: dict[tuple[bytes, bytes], Limits] = field(
         init=False, repr=False, compare=False, default_factory=dict
@@ -90,6 +93,15 @@ class Limits:
                     where="look_ahead_moves",
                     value=self.look_ahead_moves,
                     remedy="Give 2 or more, or leave it out for no bound.",
+                )
+            )
+        if not 0.0 <= self.min_cruise_share < 1.0:
+            problems.append(
+                Problem(
+                    "the least share of a move that is run at one speed lies from 0 to below 1.",
+                    where="min_cruise_share",
+                    value=self.min_cruise_share,
+                    remedy="Give a share such as 0.5, or leave it out for none.",
                 )
             )
         if problems:
@@ -140,8 +152,9 @@ class Limits:
         stated, motion = stated_by(rig), rig.motion
         table, assumed = filled(stated[np.newaxis])
         return cls(
-            table, motion.look_ahead_moves, stated, rule or motion.file_limits, assumed=assumed
-        )
+            table, motion.look_ahead_moves, stated, rule or motion.file_limits, assumed=assumed,
+            min_cruise_share=motion.min_cruise_share or 0.0,
+        )  # fmt: skip
 
     def with_changes(self, changes: ArrayLike, lines: ArrayLike | None = None) -> Self:
         """Rows as a print sets them on its way.

@@ -188,7 +188,7 @@ def kernel_arguments(
     return (
         path_columns(moves), rows, limits.inverses(), np.ascontiguousarray(arcs.move, np.int64),
         table, moves.stop_before, limits.look_ahead_moves or 0, ends, state.speed2, state.cause,
-        state.real,
+        state.real, limits.min_cruise_share,
     )  # fmt: skip
 
 

@@ -18,6 +18,7 @@ from beadworth.motion import (
     N_LOST,
     PART,
     TOP,
+    add_cruise,
     add_lost,
     flow_per_speed,
     follow,
@@ -47,7 +48,8 @@ from beadworth.replay._kernel_sums import (
 @kernel()
 def tally_moves(  # noqa: PLR0912, PLR0915 - one loop, whose arrays stay in the nearest cache
     planned, counted, path, setting, inverses, arc_move, arcs, stops, look_ahead, ends, start2,
-    start_cause, before, timing, codes, kind, layer, line, condition, ceilings, temperatures, fans, per,
+    start_cause, before, cruise, timing, codes, kind, layer, line, condition, ceilings,
+    temperatures, fans, per,
     wait_at, wait_s, clock_s, section, tau, totals, histogram, layers, series, state, stretch, lost,
     worst, counts,
 ):  # fmt: skip
@@ -59,7 +61,7 @@ def tally_moves(  # noqa: PLR0912, PLR0915 - one loop, whose arrays stay in the 
         The moves are planned; ``timing`` and ``codes`` hold how.
     counted : bool
         False adds up the time alone.
-    path … before
+    path … cruise
         As :func:`beadworth.motion._kernel.plan_moves` takes them. ``ends`` also lets the waits
         behind the last move count.
     timing, codes : tuples of float64 and uint8 arrays
@@ -101,8 +103,8 @@ def tally_moves(  # noqa: PLR0912, PLR0915 - one loop, whose arrays stay in the 
         if not planned:
             done = plan_block(
                 lo, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses, arc_move,
-                arcs, stops, look_ahead, ends, v2, why, before + lo, cap, reach, cause, speed,
-                causes, top, peak, acc, time, held, v,
+                arcs, stops, look_ahead, ends, v2, why, before + lo, cruise, cap, reach, cause,
+                speed, causes, top, peak, acc, time, held, v,
             )  # fmt: skip
             if done < 0:
                 return lo, v2, why, -1 - done
@@ -127,6 +129,8 @@ def tally_moves(  # noqa: PLR0912, PLR0915 - one loop, whose arrays stay in the 
                 top[b:], peak[b:], acc[b:], time[b:], causes[b:], held[b:], section, tau, q,
                 totals, histogram, layers, series, state, stretch, worst, counts, laying, w, u,
             )  # fmt: skip
+            if cruise > 0.0:
+                add_cruise(n, filament[a:], lengths[a:], speed[b:], top[b:], peak[b:], acc[b:], u)
             a += n
         m = end - lo
         lo += done

@@ -73,6 +73,7 @@ class Tally:
     """Seconds by cause; the time at the commanded speed stands under ``COMMANDED``."""
     worst: Array = field(default_factory=lambda: np.zeros((columns.WORST_ROWS, columns.N_STRETCH)))
     counts: NDArray[np.int64] = field(default_factory=lambda: np.zeros(3, np.int64))
+    _cruise: float = 0.0
 
     def __post_init__(self) -> None:
         self.layers[:, columns.L_LEAST] = np.inf
@@ -94,6 +95,7 @@ class Tally:
             As many numbers as moves are final; or a :class:`Timing` that is not in the tally
             yet, where some of the moves are empty.
         """
+        self._cruise = limits.min_cruise_share
         if has_empty(moves):
             return plan_part(moves, limits, state, ends)
         arguments = kernel_arguments(moves, limits, state, ends)
@@ -110,7 +112,7 @@ class Tally:
             none = np.empty(0, np.int64)
             arguments = (
                 path_columns(moves), moves.setting, np.empty((0, 0)), none, np.empty((0, 0)),
-                none, 0, ends, 0.0, 0, 0,
+                none, 0, ends, 0.0, 0, 0, self._cruise,
             )  # fmt: skip
             self._run(moves, timing.first, arguments, timing)
 

@@ -177,6 +177,10 @@ class Motion(Record):
     look_ahead_moves: Annotated[int, Field(ge=2)] | None = Field(
         None, description="moves the controller looks ahead; unlimited where left out"
     )
+    min_cruise_share: Annotated[float, Field(gt=0, le=0.95)] | None = Field(
+        None,
+        description="least share of a move's length that is run at one speed; none where left out",
+    )
     file_limits: Literal["obeyed", "capped", "ignored"] = Field(
         "capped",
         description="limits set by a print file (M201, M203, M204, M205): obeyed, obeyed up to the "

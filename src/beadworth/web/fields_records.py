@@ -153,6 +153,12 @@ RIG = (
             Field("motion.extruder_corner_step_mm_s", "Corner step of the extruder", "mm/s"),
             Field("motion.look_ahead_moves", "Moves looked ahead", kind="whole"),
             Field(
+                "motion.min_cruise_share",
+                "Least share of a move at one speed",
+                "0 to 1",
+                "Where the controller keeps short moves from ramping up and down all along.",
+            ),
+            Field(
                 "motion.e_follows_g90",
                 "G90 and G91 set the extruder's mode too",
                 kind="truth",
