@@ -140,8 +140,7 @@ def scan(
             continue
         good = False
         mask = 0
-        f_at = -1
-        f_len = 0
+        f_at, f_len = -1, 0
         motion = 0
         if fast and c == UPPER_G:
             c = byte_at(buffer, p + 1)
@@ -299,12 +298,13 @@ def scan(
         if moved:
             n_moves += 1
             if delta > 0.0:
-                push = f[columns.f_drawn] > 0.0 and refills(delta, f)
-                kind = columns.PUSH if push or (dx == 0.0 and dy == 0.0) else columns.EXTRUDE
+                flat = dx != 0.0 or dy != 0.0
+                push = flat and f[columns.f_drawn] > 0.0 and refills(delta, f)
+                kind = columns.EXTRUDE if flat and not push else columns.PUSH
                 n_extruding += 1
                 path += length
                 climbing += length if dz != 0.0 else 0.0
-                if nz != layer_z and (dx != 0.0 or dy != 0.0):
+                if nz != layer_z and flat:
                     layer_z = nz
                     layer = find_layer(nz, i, layers)
                 low_x, high_x = min(low_x, x, nx), max(high_x, x, nx)
