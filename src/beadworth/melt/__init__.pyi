@@ -6,8 +6,8 @@ from .melt_flow import MeltFlowEstimate, against_material, melt_flow_estimate
 from .narrowing import Measurement, Share
 from .plug_flow import ceiling_mm3_s
 from .prediction import Prediction, predict
-from .scales import CalibrationSource, Scales, grip_of, nozzle_of
-from .state import PARTS, Push, State, push_of, state_at
+from .scales import CalibrationSource, Scales, grip_of, hot_end_of, nozzle_of
+from .state import InsideState, Push, State, inside_at, push_of, state_at
 from .sweep import (
     LengthPoint,
     flows_up_to,
@@ -15,12 +15,13 @@ from .sweep import (
     next_millimetre,
     over_flow,
     over_length,
+    over_nozzle,
     over_temperature,
 )
 
 __all__ = [
-    "PARTS",
     "CalibrationSource",
+    "InsideState",
     "LengthPoint",
     "MeasuredCeiling",
     "Measurement",
@@ -36,6 +37,8 @@ __all__ = [
     "channel_of",
     "flows_up_to",
     "grip_of",
+    "hot_end_of",
+    "inside_at",
     "lengths_about",
     "loss_share",
     "melt_flow_estimate",
@@ -43,6 +46,7 @@ __all__ = [
     "nozzle_of",
     "over_flow",
     "over_length",
+    "over_nozzle",
     "over_temperature",
     "predict",
     "properties_of",

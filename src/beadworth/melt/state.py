@@ -114,6 +114,37 @@ def core_of(profile: Array) -> float:
 
 
 @dataclass(frozen=True)
+class InsideState:
+    """A state with what it takes to draw it: the melt's way, and when a core counts as stiff."""
+
+    state: State
+    bore_mm: float
+    cone_mm: float
+    land_mm: float
+    nozzle_mm: float
+    stiff_c: float
+
+
+def inside_at(
+    rig: Rig,
+    material: Material,
+    temperature_c: float,
+    flow_mm3_s: float,
+    *,
+    scales: Scales | None = None,
+) -> InsideState:
+    """The inside of a hot end at one flow (see :func:`state_at`)."""
+    channel, _ = channel_of(rig)
+    slope = math.tan(math.radians(channel.cone_half_angle_deg))
+    wide = channel.bore_mm * math.sqrt(channel.channels)
+    return InsideState(
+        state_at(rig, material, temperature_c, flow_mm3_s, scales=scales),
+        wide, (wide - channel.nozzle_mm) / 2 / slope, channel.land_mm, channel.nozzle_mm,
+        stiff_c(material),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
 class Push:
     """What it takes to push one flow through, and how warm its core leaves."""
 

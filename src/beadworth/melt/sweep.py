@@ -97,6 +97,28 @@ def next_millimetre(
     return there.ceiling_mm3_s - here.ceiling_mm3_s
 
 
+def over_nozzle(
+    rig: Rig,
+    material: Material,
+    temperature_c: float,
+    nozzles_mm: Sequence[float],
+    *,
+    scales: Scales | None = None,
+    draws: int = DRAWS,
+) -> tuple[tuple[float, Prediction], ...]:
+    """The prediction if only the nozzle were another; a stated land keeps its ratio to it."""
+    made = []
+    for nozzle in nozzles_mm:
+        head = rig.hot_end
+        land = head.land_mm * nozzle / head.nozzle_mm if head.land_mm is not None else None
+        other = rig.model_copy(
+            update={"hot_end": head.model_copy(update={"nozzle_mm": nozzle, "land_mm": land})}
+        )
+        here = rig if nozzle == head.nozzle_mm else other
+        made.append((nozzle, predict(here, material, temperature_c, scales=scales, draws=draws)))
+    return tuple(made)
+
+
 def with_zone(rig: Rig, melt_zone_mm: float) -> Rig:
     """The rig with another melt-zone length."""
     hot_end = rig.hot_end.model_copy(update={"melt_zone_mm": melt_zone_mm})

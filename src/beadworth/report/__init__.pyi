@@ -5,6 +5,7 @@ from .charts.print.survey import survey_chart
 from .charts.rig.bringup import heater_chart
 from .charts.rig.fit import acceleration_chart, fit_sentence
 from .charts.rig.hot_end import force_chart, outlet_chart
+from .charts.rig.inside import inside_chart, nozzle_chart, shares_chart
 from .charts.rig.melt import length_chart, predicted_ceiling_chart
 from .charts.trial.ceiling import ceiling_chart, comparison_chart
 from .charts.trial.delivered import delivered_chart
@@ -69,6 +70,7 @@ __all__ = [
     "heater_chart",
     "hours_charts",
     "inline_svg",
+    "inside_chart",
     "layer_times_chart",
     "length_chart",
     "level",
@@ -77,6 +79,7 @@ __all__ = [
     "live_chart",
     "loss_chart",
     "meanings",
+    "nozzle_chart",
     "options_chart",
     "outlet_chart",
     "outlook_chart",
@@ -91,6 +94,7 @@ __all__ = [
     "render_svg",
     "residual_chart",
     "series_charts",
+    "shares_chart",
     "software_versions",
     "speeds_chart",
     "survey_chart",

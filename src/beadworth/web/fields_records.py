@@ -52,6 +52,25 @@ RIG = (
             ),
             Field("hot_end.melt_zone_mm", "Melt zone length", "mm", "Heated length of the bore."),
             Field("hot_end.bore_mm", "Bore", "mm", "Of the melt zone."),
+            Field(
+                "hot_end.bore_kind",
+                "Kind of bore",
+                kind="choice",
+                choices=(
+                    ("round", "round"),
+                    ("channels", "several channels"),
+                    ("other", "another kind"),
+                ),
+                help="Several channels: give perimeter and section too. Another kind is not "
+                "modelled.",
+            ),
+            Field(
+                "hot_end.wetted_perimeter_mm",
+                "Perimeter of all channels",
+                "mm",
+                "Walls across one section.",
+            ),
+            Field("hot_end.bore_section_mm2", "Open section of all channels", "mm²"),
             Field("hot_end.heater_v", "Heater supply", "V"),
             Field("hot_end.heater_w", "Heater rating", "W", "At that supply."),
         ),
@@ -270,6 +289,7 @@ MATERIAL = (
             Field("latent_j_g", "Heat of melting", "J/g"),
             Field("conductivity_w_mk", "Thermal conductivity", "W/(m·K)"),
             Field("softening_c", "Softening temperature", "°C"),
+            Field("glass_c", "Glass transition", "°C"),
         ),
         folded=True,
     ),

@@ -19,6 +19,7 @@ from beadworth.melt import (
     Scales,
     calibrate,
     channel_of,
+    hot_end_of,
     nozzle_of,
     predict,
     properties_of,
@@ -86,7 +87,16 @@ def trial_calibration(
         if not points or measured is None:
             continue
         polymer = material if material_name == material.name else _polymer(bench, material_name)
-        return _calibration(points, measured, polymer, material, rigs, material_name)
+        alongside = [
+            (other, measured_ceilings(fit, name, material_name))
+            for name, weighed in order
+            if weighed == material_name and name != rig_name
+            for other in [known.get(name) or _rig(bench, name)]
+            if other is not None and hot_end_of(other) == hot_end_of(measured)
+            and nozzle_of(other) != nozzle_of(measured)
+            and measured_ceilings(fit, name, material_name)
+        ]  # fmt: skip
+        return _calibration(points, measured, polymer, material, rigs, material_name, alongside)
     raise InputError(
         "this trial knows no ceiling from both sides of a rig on the bench.",
         source,
@@ -102,15 +112,24 @@ def _calibration(
     material: Material,
     rigs: Sequence[Rig],
     weighed: str,
+    alongside: Sequence[tuple[Rig, list[MeasuredCeiling]]] = (),
 ) -> Calibration:
+    """``alongside``: what was weighed with other nozzles on that hot end."""
     notes = []
+    if alongside:
+        notes.append(
+            f"{len(alongside) + 1} nozzles were weighed on that hot end: they part heat from force."
+        )
     if polymer is None:
         polymer = material
         notes.append(
             f"The trial weighed {weighed}, whose heat is not recorded; {material.name} stands in "
             "for it."
         )
-    scales = calibrate(measured, polymer, points)
+    scales = None
+    for other, own in alongside:
+        scales = calibrate(other, polymer, own, before=scales)
+    scales = calibrate(measured, polymer, points, before=scales)
     assert scales.source is not None
     notes += _carried(scales.source, polymer, measured, material, rigs)
     return Calibration(scales, measured.name, polymer.name, tuple(notes))

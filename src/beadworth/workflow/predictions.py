@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from beadworth.store import Bench
 
 STEP_C, MOST_TEMPERATURES = 10.0, 9
+USUAL_NOZZLES_MM = (0.25, 0.4, 0.6, 0.8, 1.2)
+NOZZLE_DRAWS = 400
+"""Enough for a band that is drawn."""
 NO_RIG = "-"
 """Chosen where no second rig is wanted; left out, parent or child is taken."""
 USUAL_MATERIAL = "PLA"
@@ -187,6 +190,31 @@ def predicted_outlets(of: Prediction) -> dict[str, tuple[melt.State, ...]]:
     """Outlet states of every rig at 0.5, 1 and 1.5 times the stock rig's ceiling."""
     base = predicted_here(of)[of.rigs[0].name].ceiling_mm3_s or 5.0
     return _over_flow(of, tuple(round(share * base, 1) for share in (0.5, 1.0, 1.5)))
+
+
+def predicted_insides(of: Prediction) -> dict[str, melt.InsideState]:
+    """The inside of every rig at its own ceiling."""
+    ceilings = {rig: found.ceiling_mm3_s for rig, found in predicted_here(of).items()}
+    return {
+        rig.name: melt.inside_at(
+            rig, of.material, of.temperature_c, ceilings[rig.name] or 1.0, scales=of.scales
+        )
+        for rig in of.rigs
+    }
+
+
+def predicted_nozzles(
+    of: Prediction,
+) -> dict[str, tuple[tuple[float, melt.Prediction], ...]]:
+    """Predictions of every rig over the usual nozzles and its own, narrower than its bore."""
+    made = {}
+    for rig in of.rigs:
+        bore = rig.hot_end.bore_mm or 0.0
+        nozzles = sorted({rig.hot_end.nozzle_mm, *(n for n in USUAL_NOZZLES_MM if n < 0.8 * bore)})
+        made[rig.name] = melt.over_nozzle(
+            rig, of.material, of.temperature_c, nozzles, scales=of.scales, draws=NOZZLE_DRAWS
+        )
+    return made
 
 
 def predicted_forces(of: Prediction) -> dict[str, tuple[melt.State, ...]]:

@@ -23,6 +23,7 @@ from beadworth.trial.planning.sizing import (
 )
 from beadworth.trial.record import Balance, Budget, Outlook, TrialSpec
 
+_OF_NOZZLE = {"nozzle_mm", "land_mm", "cone_half_angle_deg", "price", "source", "mass_g"}
 WORTH_SAYING = 0.75
 """A change that needs at most this part of the time, or brings this part of the width, is named."""
 
@@ -41,6 +42,7 @@ def notes(
     said.append(_light(spec, rigs, material, size))
     said += _help(spec, rigs, material, size=size, lengths=lengths)
     said += _cold(spec, material)
+    said += _nozzles(spec, rigs)
     said += [note for rig in rigs for note in _unknown(spec, rig)]
     if 2 < len(spec.flows_mm3_s) < 5:
         said.append(
@@ -55,6 +57,25 @@ def notes(
             "give the difference that would change your mind, or the hours at hand."
         )
     return tuple(said)
+
+
+def _nozzles(spec: TrialSpec, rigs: Sequence[Rig]) -> list[str]:
+    """What a second nozzle on the same hot end brings a prediction; said where there is none."""
+    if spec.candidate is None:
+        return [
+            "One nozzle cannot tell heat from force. To predict other nozzles, hot ends or drives "
+            f"from this trial, plan it with two: save {spec.baseline} with another nozzle as an "
+            "upgrade and give that as the candidate."
+        ]
+    if len(rigs) < 2:
+        return []
+    first, second = (rig.hot_end.model_dump(exclude=_OF_NOZZLE) for rig in rigs[:2])
+    if first != second or rigs[0].hot_end.nozzle_mm == rigs[1].hot_end.nozzle_mm:
+        return []
+    return [
+        "Two nozzles on one hot end: together they part heat, which both share, from the force "
+        "that each of them adds, so that a prediction from this trial carries farther."
+    ]
 
 
 def _answer(spec: TrialSpec, rigs: Sequence[Rig], size: Size) -> str:

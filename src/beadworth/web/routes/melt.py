@@ -12,7 +12,15 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import BeadworthError, NotFoundError, from_mapping, to_toml
-from beadworth.report import force_chart, length_chart, outlet_chart, predicted_ceiling_chart
+from beadworth.report import (
+    force_chart,
+    inside_chart,
+    length_chart,
+    nozzle_chart,
+    outlet_chart,
+    predicted_ceiling_chart,
+    shares_chart,
+)
 from beadworth.web.fields_rig import FLOW_RATE, prediction_groups
 from beadworth.web.figures import figure
 from beadworth.web.forms import Form, collect, fields, refused, typed_in
@@ -25,7 +33,9 @@ from beadworth.workflow import (
     predicted_ceilings,
     predicted_forces,
     predicted_here,
+    predicted_insides,
     predicted_lengths,
+    predicted_nozzles,
     predicted_outlets,
     prediction,
     usual_prediction,
@@ -40,6 +50,9 @@ if TYPE_CHECKING:
 router = APIRouter(include_in_schema=False)
 PARTS = {
     "ceilings": "Ceiling over temperature",
+    "inside": "Inside the hot end",
+    "shares": "What the interval is made of",
+    "nozzles": "Another nozzle",
     "outlet": "At the outlet",
     "force": "Push force",
     "length": "The next millimetre",
@@ -153,7 +166,30 @@ def _length(of: Prediction) -> dict[str, Any]:
     return {"figure": drawn}
 
 
-_ANSWERS = {"ceilings": _ceilings, "outlet": _outlet, "force": _force, "length": _length}
+def _inside(of: Prediction) -> dict[str, Any]:
+    drawn = inside_chart(predicted_insides(of), temperature_c=of.temperature_c)
+    return {"figure": figure(drawn)}
+
+
+def _shares(of: Prediction) -> dict[str, Any]:
+    found = list(predicted_here(of).values())[-1]
+    drawn = shares_chart(found)
+    return {"figure": figure(drawn) if drawn else None, "found": found}
+
+
+def _nozzles(of: Prediction) -> dict[str, Any]:
+    return {"figure": figure(nozzle_chart(predicted_nozzles(of), temperature_c=of.temperature_c))}
+
+
+_ANSWERS = {
+    "ceilings": _ceilings,
+    "inside": _inside,
+    "shares": _shares,
+    "nozzles": _nozzles,
+    "outlet": _outlet,
+    "force": _force,
+    "length": _length,
+}
 
 
 def _shortened(fluid: Rheology) -> Rheology:
