@@ -1,5 +1,8 @@
 """The melt model against published hot-end figures, and how wide its intervals are.
 
+    python benchmarks/melt_published.py           the tables
+    python benchmarks/melt_published.py --draw    writes docs/img/melt-*.svg instead
+
 Prints Markdown tables; docs/explanation/melt.md quotes them. Sources stand in
 tests/melt/data/hot_end_published.csv and in the docstrings below.
 """
@@ -7,9 +10,11 @@ tests/melt/data/hot_end_published.csv and in the docstrings below.
 from __future__ import annotations
 
 import math
+import sys
 import time
 from collections.abc import Callable
 from dataclasses import fields
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -336,7 +341,44 @@ def _best_ms(work: Callable[[], object]) -> float:
     return best * 1e3
 
 
+def draw() -> None:
+    """The pictures of the explanation: PLA at 220 °C, melt zones of 12.5 and 21 mm."""
+    from beadworth.melt import flows_up_to, inside_at, over_flow, over_nozzle
+    from beadworth.report import force_chart, inside_chart, nozzle_chart, shares_chart
+    from beadworth.report.charts.chart import render_svg
+
+    short, long = rig(12.5), rig(21.0)
+    rigs = [
+        one.model_copy(update={"name": f"{one.hot_end.melt_zone_mm:g} mm"}) for one in (short, long)
+    ]
+    made = {one.name: predict(one, PLA, 220) for one in rigs}
+    tops = {name: found.ceiling_mm3_s for name, found in made.items()}
+    flows = flows_up_to(1.2 * max(tops.values()))
+    charts = (
+        inside_chart(
+            {one.name: inside_at(one, PLA, 220, tops[one.name]) for one in rigs}, temperature_c=220
+        ),
+        force_chart(
+            {one.name: over_flow(one, PLA, 220, flows) for one in rigs}, tops,
+            {name: found.grip_n for name, found in made.items()}, temperature_c=220,
+            assumed=list(made),
+        ),
+        shares_chart(made[rigs[-1].name]),
+        nozzle_chart(
+            {one.name: over_nozzle(one, PLA, 220, (0.25, 0.4, 0.6, 0.8, 1.2)) for one in rigs},
+            temperature_c=220,
+        ),
+    )  # fmt: skip
+    for chart in charts:
+        assert chart is not None
+        path = Path(__file__).parents[1] / "docs" / "img" / f"melt-{chart.name}.svg"
+        path.write_text(render_svg(chart, width_px=720, title=True))
+
+
 if __name__ == "__main__":
+    if "--draw" in sys.argv:
+        draw()
+        sys.exit()
     convergence()
     published()
     lowest_temperatures()

@@ -539,3 +539,16 @@ def test_an_amended_sheet_still_becomes_programs():
     added = add_to_plan(made, made.coupons, [("Stilt", 220.0, 13.0)] * 4, RIGS, PLA)
     whole = dataclasses.replace(made, coupons=(*made.coupons, *added))
     assert len(coupon_programs(whole, RIGS, PLA)) == max(c.plate for c in added)
+
+
+def test_a_plan_on_one_nozzle_offers_a_second_and_one_on_two_says_what_they_tell():
+    one = plan(spec(candidate=None), RIGS, PLA)
+    assert any("One nozzle cannot tell heat from force" in n for n in one.notes)
+    assert any("save Stilt with another nozzle" in n for n in one.notes)
+    other = {"Stilt": rig(), "Stilt, fine": rig("Stilt, fine")}
+    head = other["Stilt, fine"].hot_end.model_copy(update={"nozzle_mm": 0.25})
+    other["Stilt, fine"] = other["Stilt, fine"].model_copy(update={"hot_end": head})
+    two = plan(spec(candidate="Stilt, fine"), other, PLA)
+    assert any(n.startswith("Two nozzles on one hot end") for n in two.notes)
+    longer = plan(spec(candidate="Stilt, long zone"), RIGS, PLA)
+    assert not any("nozzle" in n.lower() and "heat" in n for n in longer.notes)

@@ -23,7 +23,7 @@ from beadworth.workflow.melt import trial_calibration
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
 STOCK = from_toml(Rig, (EXAMPLES / "rig-stilt-stock.toml").read_text(), "stock")
 LONG = upgrade(STOCK, parse_toml((EXAMPLES / "upgrade-long-zone.toml").read_text(), "up"))
-PARTS = ("ceilings", "outlet", "force", "length")
+PARTS = ("ceilings", "inside", "shares", "nozzles", "outlet", "force", "length")
 
 
 @pytest.fixture

@@ -144,7 +144,7 @@ def nozzle_chart(
     rigs = list(made)
 
     def draw(width_px: float) -> Spec:
-        rows = [
+        rows: list[Row] = [
             {"part": "band", "rig": rig, "place": place(rigs, rig), "nozzle_mm": nozzle,
              "flow_mm3_s": round(p.ceiling_mm3_s, 3), "low": round(p.low, 3),
              "high": round(p.high, 3)}
@@ -162,7 +162,8 @@ def nozzle_chart(
             point("band", size=50, y=y, shape=look.shape),
             width=plot_px(width_px),
             height=230 if narrow(width_px) else 280,
-            x=quantity("nozzle_mm", "nozzle, mm", (nozzles[0], nozzles[-1]), grid=False, values=nozzles, format=".2~f"),
+            x=quantity("nozzle_mm", "nozzle, mm", (nozzles[0], nozzles[-1]), grid=False,
+                       values=nozzles, format=".2~f"),
             color=look.color,
         )  # fmt: skip
 
