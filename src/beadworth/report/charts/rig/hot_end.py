@@ -55,9 +55,9 @@ def outlet_chart(
     return Chart(
         name="outlet",
         title=_outlet_title(states, softening_c),
-        caption=f"{PREDICTED} The wall is at {temperature(wall_c)}. The dotted line is where the "
-        f"core lets the filament pass ({temperature(softening_c)}): a line that dips under it is "
-        "a flow with a stiff core.",
+        caption=f"{PREDICTED} The wall is at {temperature(wall_c)}. The dotted line is where this "
+        f"polymer first flows ({temperature(softening_c)}): a line that dips under it is a flow "
+        "whose core has to be squeezed through.",
         alt="Temperature across the bore at the outlet. "
         + " ".join(_outlet_alt(rig, own) for rig, own in states.items()),
         spec=draw,
