@@ -2,10 +2,11 @@
 
 Where a value comes from stands in each record's ``source``. 'Typical, not verified' means just
 that: typical values remembered from polymer handbooks, not looked up, and rounded.
-Softening is the *effective* one of the melt model (the core temperature at which the outlet
-still lets the filament pass): for PLA it is set so that a 20 mm melt zone gives the ceilings
-that are common practice (13, 14.5 and 16 mm³/s at 210, 220 and 230 °C); for the others it is
-assumed from melting or glass transition temperature, with a wide uncertainty.
+Softening is where a polymer first flows through a nozzle: published for PLA and ABS (Read et al.,
+Integrating Materials and Manufacturing Innovation 13, 2024, 541, Table 4: 137 to 142 and 154 to
+167 °C); for the others it is assumed from melting or glass transition, with a wide uncertainty.
+Viscosities of PLA and ABS are set, within ranges of their sources, to that paper's push forces
+(docs/explanation/melt.md says how).
 """
 
 from __future__ import annotations
@@ -16,8 +17,8 @@ from beadworth.material.record import Material, Rheology
 _MEMORY = "typical, not verified (handbook range from memory)"
 _PLA_HEAT = (
     "specific heat 974 + 5.09·T J/(kg·K): finite-element test input of a general-purpose library; "
-    f"conductivity: {_MEMORY}; softening: effective, set to common-practice ceilings; viscosity: "
-    "typical, not verified (Cross–WLF of one grade, from memory, rounded)"
+    f"conductivity: {_MEMORY}; softening: first flow of a 2024 paper; glass transition and yield: "
+    f"{_MEMORY}; viscosity: see there"
 )
 
 GENERIC: dict[str, Material] = {
@@ -47,7 +48,9 @@ GENERIC: dict[str, Material] = {
                 d2_k=373.15,
                 a1=20.2,
                 a2_k=51.6,
-                source="typical, not verified: rounded, of one PLA grade, from memory",
+                source="Cross–WLF; index from a review (Materials 16(24), 2023, 7664, Table 1: 0.29 to "
+                "0.37), temperatures typical, not verified (one grade, from memory, rounded), level "
+                "set to published push forces",
             ),
             fumes_note="Ventilate; additives differ from filament to filament.",
             source=_PLA_HEAT,
@@ -90,14 +93,14 @@ GENERIC: dict[str, Material] = {
                 consistency_pa_sn=9500.0,
                 reference_c=230.0,
                 activation_j_mol=97000.0,
-                source="middle of the range of a review (Materials 16(24), 2023, 7664, Table 1: "
-                "n 0.42 to 0.49, K 6678 to 12189 Pa·sⁿ); its temperature and the activation "
-                "energy are assumed",
+                source="within the range of a review (Materials 16(24), 2023, 7664, Table 1: n 0.42 "
+                "to 0.49, K 6678 to 12189 Pa·sⁿ), its temperature assumed; level and activation "
+                "energy set to published push forces and ceilings",
             ),
             fumes_note="Gives off styrene: extract to outdoors, do not breathe it.",
             source="specific heat: straight line through 1210.1 J/(kg·K) at 298 K and 1645.6 at "
-            f"523 K (second-hand quotation of a 2022 paper); the rest: {_MEMORY}; softening "
-            "assumed",
+            f"523 K (second-hand quotation of a 2022 paper); conductivity: from the diffusivity its Péclet number "
+            f"implies; softening: first flow of a 2024 paper; the rest: {_MEMORY}",
         ),
         Material(
             name="TPU",
