@@ -48,9 +48,9 @@ GENERIC: dict[str, Material] = {
                 d2_k=373.15,
                 a1=20.2,
                 a2_k=51.6,
-                source="Cross–WLF; index from a review (Materials 16(24), 2023, 7664, Table 1: 0.29 to "
-                "0.37), temperatures typical, not verified (one grade, from memory, rounded), level "
-                "set to published push forces",
+                source="Cross–WLF; index from a review (Materials 16(24), 2023, 7664, Table 1: "
+                "0.29 to 0.37), temperatures typical, not verified (one grade, from memory, "
+                "rounded), level set to published push forces",
             ),
             fumes_note="Ventilate; additives differ from filament to filament.",
             source=_PLA_HEAT,
@@ -93,14 +93,14 @@ GENERIC: dict[str, Material] = {
                 consistency_pa_sn=9500.0,
                 reference_c=230.0,
                 activation_j_mol=97000.0,
-                source="within the range of a review (Materials 16(24), 2023, 7664, Table 1: n 0.42 "
-                "to 0.49, K 6678 to 12189 Pa·sⁿ), its temperature assumed; level and activation "
-                "energy set to published push forces and ceilings",
+                source="within the range of a review (Materials 16(24), 2023, 7664, Table 1: "
+                "n 0.42 to 0.49, K 6678 to 12189 Pa·sⁿ), its temperature assumed; level and "
+                "activation energy set to published push forces and ceilings",
             ),
             fumes_note="Gives off styrene: extract to outdoors, do not breathe it.",
             source="specific heat: straight line through 1210.1 J/(kg·K) at 298 K and 1645.6 at "
-            f"523 K (second-hand quotation of a 2022 paper); conductivity: from the diffusivity its Péclet number "
-            f"implies; softening: first flow of a 2024 paper; the rest: {_MEMORY}",
+            "523 K (second-hand quotation of a 2022 paper); conductivity: from the diffusivity its "
+            f"Péclet number implies; softening: first flow of a 2024 paper; the rest: {_MEMORY}",
         ),
         Material(
             name="TPU",
