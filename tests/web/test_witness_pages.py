@@ -113,6 +113,25 @@ def test_a_look_is_entered_blind_opened_and_read(with_rig, bench):
     assert "would not be blind" in again.text
 
 
+def test_two_open_prints_are_held_against_each_other(with_rig, bench):
+    addresses = []
+    for over in (11.0, 13.5):
+        address = recorded(with_rig)
+        look(with_rig, address, grades_of(stored_witness(bench, number_of(address)), over))
+        with_rig.post(f"{address}/open")
+        addresses.append(address)
+    page = with_rig.get(f"{addresses[1]}?against={number_of(addresses[0])}")
+    assert f"This one less number {number_of(addresses[0])}" in page.text
+    assert re.search(r"Front, bands that climb in flow: flow .* they differ\.", page.text)
+
+
+def test_a_ladder_takes_its_own_levels(with_rig):
+    page = with_rig.get("/witness", params=ASKED | {"kind": "grip", "passes": "1 4 7"})
+    assert "3 bands" in page.text
+    wrong = with_rig.get("/witness", params=ASKED | {"kind": "grip", "passes": "1"})
+    assert 'id="f-passes-wrong"' in wrong.text
+
+
 def test_photos_of_bands_are_shown_without_what_a_camera_adds(with_rig, bench):
     address = recorded(with_rig)
     one = stored_witness(bench, number_of(address))

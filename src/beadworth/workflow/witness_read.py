@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from beadworth.capacity import Span
 from beadworth.core import ConflictError, InputError
 from beadworth.report import PublishedWitness
+from beadworth.text import capital
 from beadworth.witness import (
     QUANTITIES,
     Band,
@@ -56,7 +57,7 @@ class LadderDifference:
         told = " and ".join(end for end in ends if end) or "cannot tell"
         apart = (low is not None and low > 0) or (high is not None and high < 0)
         verdict = "they differ" if apart else "no difference shown"
-        return f"{self.name}: {word} {told} {unit}".rstrip() + f"; {verdict}."
+        return capital(f"{self.name}: {word} {told} {unit}".rstrip() + f"; {verdict}.")
 
 
 @dataclass(frozen=True)

@@ -38,6 +38,7 @@ from beadworth.workflow import (
     StoredWitness,
     Witness,
     add_look,
+    compare_witnesses,
     describe_settings,
     expected_width,
     find_material,
@@ -73,6 +74,13 @@ def _key(record: Rig | Material) -> str:
     return json.dumps(to_mapping(record), sort_keys=True)
 
 
+def _hashable(data: Mapping[str, Any]) -> tuple[tuple[str, Any], ...]:
+    return tuple(
+        (name, tuple(value) if isinstance(value, list) else value)
+        for name, value in sorted(data.items())
+    )
+
+
 def _asked(
     bench: Bench, groups: tuple[Group, ...], typed: dict[str, str]
 ) -> tuple[Witness, Rig, Material]:
@@ -81,7 +89,7 @@ def _asked(
     if not rig or not material:
         raise InputError("choose a rig and a material.", Place.of_field("witness", "rig"))
     record, polymer = bench.rig(str(rig)), find_material(bench, str(material))
-    made = _made(_key(record), _key(polymer), tuple(sorted(data.items())))
+    made = _made(_key(record), _key(polymer), _hashable(data))
     return made, record, polymer
 
 
@@ -290,7 +298,18 @@ def _show(
     request: Request, bench: Bench, found: StoredWitness, refusal: BeadworthError | None = None
 ) -> Response:
     answer = witness_answer(found)
+    alike = [
+        one
+        for one in stored_witnesses(bench)
+        if one.spec.kind == found.spec.kind and one.opened and one.number != found.number
+    ]
+    against = str(request.query_params.get("against", ""))
+    other = next((one for one in alike if str(one.number) == against), None)
+    compared = compare_witnesses(other, found) if other and answer and answer.ladders else ()
     context = {
+        "alike": alike if answer and answer.ladders else [],
+        "other": other,
+        "compared": compared,
         "one": found,
         "asks": WITNESS_QUESTIONS[found.spec.kind],
         "graded": found.spec.kind != "cause wall",
