@@ -7,7 +7,10 @@ from PIL import Image
 from witness_rigs import MATERIAL, RIG
 
 from beadworth.core import BeadworthError, ConflictError, InputError, NotFoundError
+from beadworth.datapackage.contents import contents_of
+from beadworth.report import dossier_html
 from beadworth.store import open_bench, photo
+from beadworth.trial import TrialSpec, plan
 from beadworth.workflow import (
     add_look,
     compare_witnesses,
@@ -19,6 +22,7 @@ from beadworth.workflow import (
     stored_witnesses,
     witness_view,
 )
+from beadworth.workflow.report import report_data
 from beadworth.workflow.witness_read import witness_answer
 
 LOOP = {"kind": "melt or motion", "temperature_c": 215, "ceiling_mm3_s": 12.0}
@@ -150,6 +154,27 @@ def test_what_it_says_goes_into_the_journal(bench):
     assert page.stage == "print check"
     assert [photo.alt for photo in page.photos] == [f"Band {code}: matt"]
     assert not page.shown
+
+
+def test_a_dossier_and_open_data_take_up_what_is_open_and_nothing_else(bench):
+    spec = TrialSpec(
+        question="How far?", baseline=RIG.name, material=MATERIAL.name, temperatures_c=(210.0,),
+        flows_mm3_s=(8.0, 10.0, 12.0), replicates=2, references_per_block=2,
+        filament_mm=600.0, collect="catch",
+    )  # fmt: skip
+    trial = bench.create_trial(spec, plan(spec, {RIG.name: RIG}, MATERIAL)).id
+    closed, opened = stored(bench, looks=1, seed=4), stored(bench, looks=1, seed=5)
+    for one in (closed, opened):
+        add_look(bench, one.number, sheet(one))
+    assert "witness" not in report_data(bench, trial).section_data
+    open_codes(bench, opened.number)
+    data = report_data(bench, trial)
+    (found,) = data.section_data["witness"]
+    assert (found.number, found.graders, found.sheets) == (opened.number, 1, 1)
+    text = dossier_html(data)
+    assert "Witness prints" in text
+    assert "The hot end: walls worsen with flow" in text
+    assert len(contents_of(data).grades) == 32
 
 
 def test_two_prints_are_compared_ladder_by_ladder(bench):
