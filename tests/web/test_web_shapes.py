@@ -141,6 +141,15 @@ def test_every_answer_is_of_its_published_shape(call, described):
     for line in call("GET", "/worth")["cases"]:
         case = call("GET", "/worth/case", params={"name": line["name"]})["case"]
     call("POST", "/worth", json=case)
+    order = {"rig": rig, "material": "PLA", "looks": 1,
+             "spec": {"kind": "layer time", "temperature_c": 210}}  # fmt: skip
+    witness = call("POST", "/witness", 201, json=order)
+    grades = {f"{code} first": min(4, n) for n, code in enumerate(witness["codes"])}
+    sheet = {"grader": "AB", "grades": grades}
+    call("POST", "/witness/{number}/looks", 201, ids=[witness["number"]], json=sheet)
+    call("POST", "/witness/{number}/open", ids=[witness["number"]])
+    assert call("GET", "/witness/{number}", ids=[witness["number"]])["answer"]["ladders"]
+    assert call("GET", "/witness")["witnesses"]
     archive = call.client.get(f"/api/trials/{trials[0]}/package").content
     package = call("POST", "/packages", 201, params={"name": "a.zip"}, content=archive)["package"]
     call("GET", "/packages")

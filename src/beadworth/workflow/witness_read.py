@@ -35,6 +35,13 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
+class WitnessList:
+    """The witness prints of a bench."""
+
+    witnesses: tuple[WitnessView, ...]
+
+
+@dataclass(frozen=True)
 class LadderDifference:
     """One ladder of two witness prints: second less first."""
 

@@ -15,6 +15,7 @@ def routers() -> tuple[APIRouter, ...]:
         api_rigs,
         api_trials,
         api_wear,
+        api_witness,
         api_worth,
         bringup,
         findings,
@@ -83,4 +84,5 @@ def routers() -> tuple[APIRouter, ...]:
         api_packages.router,
         api_worth.router,
         api_wear.router,
+        api_witness.router,
     )

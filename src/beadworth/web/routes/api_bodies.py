@@ -10,7 +10,7 @@ from beadworth.core import Record
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.trial import TrialSpec
-from beadworth.workflow import JournalEntry, WearEntry, WorthCase
+from beadworth.workflow import JournalEntry, LookSheet, WearEntry, WitnessSpec, WorthCase
 
 Mass = Annotated[float, Field(ge=0, le=1e6)]
 
@@ -31,6 +31,18 @@ class Entry(Record):
     reason: Annotated[str, Field(min_length=1, max_length=300)] | None = Field(
         None, description="why it is superseded"
     )
+
+
+class WitnessOrder(Record):
+    """A witness print to record, and how it will be graded."""
+
+    rig: Annotated[str, Field(min_length=1, max_length=80)]
+    material: Annotated[str, Field(min_length=1, max_length=80)] = Field(
+        description="a generic polymer, or a material of the bench"
+    )
+    spec: WitnessSpec
+    graders: Annotated[int, Field(ge=1, le=8)] = 1
+    looks: Annotated[int, Field(ge=1, le=3)] = 2
 
 
 class Reason(Record):
@@ -92,5 +104,7 @@ BODIES: tuple[type[Record], ...] = (
     WearEntry,
     JournalEntry,
     WorthCase,
+    WitnessOrder,
+    LookSheet,
 )
 """Every body a route takes."""
