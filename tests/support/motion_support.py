@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from beadworth.motion import Cause, MoveTable, Timing, columns
 from beadworth.motion._kernel import losses
+from beadworth.motion.planner import writable
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.uint8]
@@ -47,8 +48,8 @@ def lost_time_s(moves: MoveTable, timing: Timing, cruises: bool = False) -> dict
     """
     out = np.zeros(columns.N_CAUSE)
     losses(
-        moves.filament_mm, moves.feed_mm_s, moves.length_mm, timing.junction_mm_s,
-        timing.junction_by, timing.top_mm_s, timing.peak_mm_s, timing.acceleration_mm_s2,
+        *map(writable, (moves.filament_mm, moves.feed_mm_s, moves.length_mm)),
+        timing.junction_mm_s, timing.junction_by, timing.top_mm_s, timing.peak_mm_s, timing.acceleration_mm_s2,
         timing.top_by, cruises, out,
     )  # fmt: skip
     return {cause: float(out[cause]) for cause in Cause}

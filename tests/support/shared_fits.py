@@ -56,6 +56,7 @@ def install() -> None:
 def shared(weigh: Callable[..., Any]) -> Callable[..., Any]:
     """``weigh`` with its answers kept."""
 
+    @functools.wraps(weigh)
     def ask(group: Any, loss: float, **options: Any) -> Any:
         from beadworth.capacity.model.sampling import FULL, QUICK
 

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from beadworth.core import InputError, Problem
 from beadworth.motion.moves import MoveTable
+from beadworth.motion.planner import writable
 from beadworth.motion.timing import Timing
 
 Floats = NDArray[np.float64]
@@ -98,8 +99,8 @@ def flow_lag(
         raise InputError(problems)
     high, end, over = np.empty(n), np.empty(n), np.empty(n)
     after = lag_moves(
-        counts, moves.filament_mm, moves.length_mm, timing.junction_mm_s, timing.peak_mm_s,
-        timing.acceleration_mm_s2, timing.time_s, section_mm2, lag_s, start_mm3_s,
-        np.ascontiguousarray(levels), at, waits, high, end, over,
+        counts, writable(moves.filament_mm), writable(moves.length_mm), timing.junction_mm_s,
+        timing.peak_mm_s, timing.acceleration_mm_s2, timing.time_s, section_mm2, lag_s, start_mm3_s,
+        writable(levels), at, waits, high, end, over,
     )  # fmt: skip
     return LaggedFlow(high, end, over, float(after))

@@ -77,7 +77,7 @@ def has_empty(moves: MoveTable) -> bool:
     """Whether some move has neither length nor filament."""
     from beadworth.motion._kernel import count_empty
 
-    return bool(count_empty(moves.filament_mm, moves.length_mm))
+    return bool(count_empty(writable(moves.filament_mm), writable(moves.length_mm)))
 
 
 def plan_part(
@@ -158,10 +158,16 @@ def _plan_real(
 
 def path_columns(moves: MoveTable) -> tuple[Floats, ...]:
     """The columns of moves in the order the kernels take them."""
-    return (
+    columns_of = (
         moves.x0, moves.y0, moves.z0, moves.x, moves.y, moves.z, moves.filament_mm,
         moves.feed_mm_s, moves.length_mm,
     )  # fmt: skip
+    return tuple(map(writable, columns_of))
+
+
+def writable(values: NDArray[Any]) -> NDArray[Any]:
+    """As it is; a copy where it may not be written to, for which a kernel is compiled anew."""
+    return np.require(values, requirements="CW")
 
 
 def kernel_arguments(
@@ -186,9 +192,10 @@ def kernel_arguments(
             [arcs.centre_u_mm, arcs.centre_v_mm, arcs.radius_mm, arcs.sweep_rad, arcs.plane]
         ).astype(float)
     return (
-        path_columns(moves), rows, limits.inverses(), np.ascontiguousarray(arcs.move, np.int64),
-        table, moves.stop_before, limits.look_ahead_moves or 0, ends, state.speed2, state.cause,
-        state.real, limits.min_cruise_share,
+        path_columns(moves), writable(rows), limits.inverses(),
+        np.ascontiguousarray(arcs.move, np.int64), table, writable(moves.stop_before),
+        limits.look_ahead_moves or 0, ends, state.speed2, state.cause, state.real,
+        limits.min_cruise_share,
     )  # fmt: skip
 
 

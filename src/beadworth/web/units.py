@@ -10,6 +10,7 @@ import re
 
 KINDS: tuple[dict[str, float], ...] = (
     {"mm": 1.0, "µm": 1e-3, "cm": 10.0, "m": 1e3},
+    {"mm²": 1.0, "cm²": 100.0},
     {"g": 1.0, "mg": 1e-3, "kg": 1e3},
     {"N·m": 1.0, "N·cm": 1e-2, "mN·m": 1e-3, "N·mm": 1e-3},
     {"V": 1.0, "mV": 1e-3},
