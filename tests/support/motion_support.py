@@ -49,7 +49,7 @@ def lost_time_s(moves: MoveTable, timing: Timing, cruises: bool = False) -> dict
     out = np.zeros(columns.N_CAUSE)
     losses(
         *map(writable, (moves.filament_mm, moves.feed_mm_s, moves.length_mm)),
-        timing.junction_mm_s, timing.junction_by, timing.top_mm_s, timing.peak_mm_s, timing.acceleration_mm_s2,
-        timing.top_by, cruises, out,
+        timing.junction_mm_s, timing.junction_by, timing.top_mm_s, timing.peak_mm_s,
+        timing.acceleration_mm_s2, timing.top_by, cruises, out,
     )  # fmt: skip
     return {cause: float(out[cause]) for cause in Cause}
