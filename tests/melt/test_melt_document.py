@@ -26,6 +26,10 @@ def script():
         "lowest_temperatures",
         "first_flow",
         "relative_force",
+        "left_out_terms",
+        "trade_facts",
+        "directions",
+        "shares",
         "intervals",
     ],
 )
