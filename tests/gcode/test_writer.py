@@ -192,3 +192,45 @@ def test_a_path_is_what_its_pieces_laid_one_by_one_are(points, e_mm, e_mm_s, hom
     assert rest == [pytest.approx(other, rel=1e-9) for other in others]
     fed = [sum(float(w) for w in re.findall(r"E(\S+)", "\n".join(x))) for x in (lines, one_by_one)]
     assert fed[0] == pytest.approx(fed[1], abs=1.1e-5)
+
+
+def arc(writer, to, centre, **more):
+    writer.lay_arc(to, centre, 1.0, **{"clockwise": False, "feed_mm_s": 20} | more)
+
+
+def test_an_arc_is_written_with_its_centre_from_its_start():
+    writer = started()
+    writer.travel(100, 50, feed_mm_s=80)
+    arc(writer, (110, 60), (100, 60))
+    arc(writer, (100, 50), (100, 60), clockwise=True)
+    arc(writer, (110, 60), (100, 60), absolute_centre=True)
+    assert writer.text().splitlines()[-3:] == [
+        "G3 X110 Y60 I0 J10 E1.00000 F1200", "G2 X100 Y50 I-10 J0 E1.00000",
+        "G3 X110 Y60 I100 J60 E1.00000",
+    ]  # fmt: skip
+    assert writer.position == (110, 60, 5)
+    assert writer.filament_mm == pytest.approx(3)
+
+
+def test_an_arc_is_held_against_the_bed_where_it_bulges():
+    writer = started()
+    writer.travel(190, 50, feed_mm_s=80)
+    arc(writer, (190, 90), (190, 70))  # from 190 by way of 210
+    with pytest.raises(LimitError, match="a move to x 210 mm leaves the build volume"):
+        writer.text()
+    inside = started()
+    inside.travel(190, 50, feed_mm_s=80)
+    arc(inside, (190, 90), (190, 70), clockwise=True)  # by way of 170
+    assert "G2" in inside.text()
+
+
+def test_an_arc_is_held_against_the_axes_and_needs_a_place_to_start():
+    fast = started()
+    fast.travel(100, 50, feed_mm_s=80)
+    arc(fast, (110, 60), (100, 60), feed_mm_s=101)
+    with pytest.raises(LimitError):
+        fast.text()
+    nowhere = Writer(limits())
+    arc(nowhere, (110, 60), (100, 60))
+    with pytest.raises(LimitError, match="an arc is asked before a straight move"):
+        nowhere.text()
