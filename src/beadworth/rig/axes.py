@@ -52,6 +52,9 @@ class Guide(Record):
     friction: Friction | None = Field(
         None, description="friction coefficient of rolling or sliding"
     )
+    wheel_circumference_mm: Annotated[float, Field(gt=5, lt=500)] | None = Field(
+        None, description="way a guide wheel rolls in one turn, mm"
+    )
 
 
 class Axis(Record):
@@ -62,6 +65,9 @@ class Axis(Record):
     )
     pulley_teeth: Count | None = Field(None, description="teeth of the pulley that moves the load")
     belt_pitch_mm: Positive | None = Field(None, description="pitch of the belt, mm")
+    idler_teeth: Count | None = Field(
+        None, description="teeth of the idlers that the belt's toothed side runs over"
+    )
     lead_mm: Positive | None = Field(None, description="travel of the screw per turn, mm")
     gear_ratio: Ratio | None = Field(
         None, description="turns of the motor per turn of pulley or screw; left out: 1, save worms"

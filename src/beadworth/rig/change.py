@@ -44,6 +44,11 @@ FOLLOWS: dict[str, tuple[str, ...]] = {
     "hot_end.cold_side_c": ("hot_end.heat_break_mm",),
     "hot_end.liner_end_mm": ("hot_end.heat_break_mm",),
     "extruder.grip_force_n": ("extruder.effective_diameter_mm", "extruder.gear_ratio"),
+    "extruder.drive_wheel_teeth": ("extruder.effective_diameter_mm",),
+    "extruder.mesh_teeth": ("extruder.gear_ratio",),
+    "hot_end.heater_cycle_s": (
+        "hot_end.heater_w", "hot_end.block_metal", "hot_end.block_mass_g", "hot_end.melt_zone_mm",
+    ),
     "extruder.steps_per_mm": (
         "extruder.effective_diameter_mm", *(f"extruder.{name}" for name in _STEPPING)
     ),

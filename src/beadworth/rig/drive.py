@@ -71,6 +71,12 @@ class Extruder(Record):
         description="effective diameter of the drive wheel, mm; where its teeth bite, so a little "
         "under the outer one",
     )
+    drive_wheel_teeth: Count | None = Field(
+        None, description="teeth of the drive wheel that bite the filament, counted round it"
+    )
+    mesh_teeth: Count | None = Field(
+        None, description="teeth of the gear on the drive wheel's shaft"
+    )
     full_steps: Count | None = Field(None, description="full steps per turn of the motor")
     microsteps: Count | None = Field(None, description="microsteps per full step")
     motor: Motor | None = Field(None, description="motor")

@@ -47,6 +47,10 @@ class HotEnd(Record):
 
     heater_v: Positive | None = Field(None, description="heater supply, V")
     heater_w: Positive | None = Field(None, description="heater rating at that supply, W")
+    heater_cycle_s: Annotated[float, Field(gt=0.2, lt=600)] | None = Field(
+        None,
+        description="time from one crest of the block's temperature to the next while it prints, s",
+    )
     melt_zone_mm: Positive | None = Field(None, description="heated length of the bore, mm")
     bore_mm: Positive | None = Field(None, description="bore of the melt zone, mm")
     bore_kind: Literal["round", "channels", "other"] | None = Field(
