@@ -1,0 +1,239 @@
+"""How often a photo's causes are named right: fresh simulated walls at two speeds.
+
+    python benchmarks/cause_walls.py --walls 400 --first 10000
+
+The walls are those of ``simulated_walls.py``. The rig knows its machine with errors: belt and screw
+to 0.1 %, guide wheel to 1.5 %, drive wheel to 0.5 %; heater cycle (5 %), resonance (8 %) and teeth
+of the idler each in half of the cases, else not at all. Corners are dragged 3 px off (one standard
+deviation). ``--one`` reads one speed only.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import time
+from dataclasses import asdict, dataclass
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+from machine import machine
+from simulated_walls import CAUSES, LAYER_MM, Machine, Side, random_case
+
+from beadworth.cause import (
+    WallSide,
+    period_interval,
+    rank,
+    read_photo,
+    read_wall,
+    rectify,
+    ringing_intervals,
+    source_spot,
+    sources_of,
+)
+from beadworth.rig import Axes, Axis, Extruder, Guide, HotEnd, Known, Rig
+
+NOTHING = "nothing periodic"
+
+
+def rig_told(m: Machine, rng: np.random.Generator) -> Rig:
+    """What the rig's record says of a machine."""
+    errors = rng.standard_normal(4)
+    knows = rng.random(3) < 0.5
+    wheel = m.wheel_mm * (1 + 0.015 * errors[0])
+    diameter = m.drive_diameter_mm * (1 + 0.005 * errors[1])
+
+    def axis(hertz: float | None) -> Axis:
+        return Axis(
+            drive="belt", pulley_teeth=m.pulley_teeth, belt_pitch_mm=m.belt_pitch_mm,
+            idler_teeth=18 if knows[2] else None, full_steps=400, resonance_hz=hertz,
+            guide=Guide(kind="wheels", wheel_circumference_mm=wheel),
+        )  # fmt: skip
+
+    hertz = m.resonance_hz * (1 + 0.08 * errors[2]) if knows[0] else None
+    return Rig(
+        name="Invented", simulated=True,
+        axes=Axes(x=axis(None), y=axis(hertz), z=Axis(drive="screw", lead_mm=m.lead_mm)),
+        extruder=Extruder(effective_diameter_mm=diameter, drive_wheel_teeth=m.drive_teeth,
+                          mesh_teeth=m.mesh_teeth, gear_ratio=3.0),
+        hot_end=HotEnd(heater_cycle_s=m.heater_s * (1 + 0.05 * errors[3]) if knows[1] else None),
+        known={"extruder.effective_diameter_mm": Known(u=0.005 * diameter, origin="measured")},
+    )  # fmt: skip
+
+
+def wall_told(side: Side) -> WallSide:
+    """What the program says of a side."""
+    return WallSide(
+        side.length_mm, LAYER_MM, side.speed_mm_s, side.acceleration_mm_s2, side.corner_mm_s,
+        side.filament_per_mm, side.loop_mm * side.filament_per_mm, side.layer_s,
+    )  # fmt: skip
+
+
+@dataclass
+class Outcome:
+    """One case: what was there, what was said, and whether intervals held."""
+
+    truth: str
+    said: list[tuple[str, float]]
+    visible: bool
+    ringing: bool
+    ringing_said: float
+    ruler: list[float]
+    hertz_held: bool | None = None
+    damping_held: bool | None = None
+    period_held: bool | None = None
+
+
+def short(name: str) -> str:
+    """``"pulley turn, x"`` as the simulator calls it."""
+    return name.split(",", maxsplit=1)[0]
+
+
+def true_period(m: Machine, cause: str) -> float:
+    """Period of a cause in its own unit."""
+    turn = math.pi * m.drive_diameter_mm
+    return {
+        "belt tooth": m.belt_pitch_mm, "pulley turn": m.belt_pitch_mm * m.pulley_teeth,
+        "guide wheel turn": m.wheel_mm, "screw turn": m.lead_mm,
+        "drive tooth": turn / m.drive_teeth, "gear mesh": turn / m.mesh_teeth,
+        "heater cycle": m.heater_s,
+    }[cause]  # fmt: skip
+
+
+def run_case(seed: int, one: bool = False) -> Outcome:
+    """Draw, photograph, read and rank one case."""
+    m, sides, truth, photos = random_case(seed)
+    if one:
+        sides, photos = sides[:1], photos[:1]
+    rng = np.random.default_rng([41, seed])
+    readings, ruler = [], []
+    for side, (data, corners) in zip(sides, photos, strict=True):
+        dragged = corners + rng.normal(0, 3, (4, 2))
+        found = rectify(read_photo(data, "wall"), dragged, side.length_mm, LAYER_MM)
+        ruler.append(found.length_mm / side.length_mm - 1)
+        readings.append(read_wall(found.matrix, wall_told(side)))
+    sources = sources_of(rig_told(m, rng), [r.wall for r in readings])
+    ranking = rank(readings, sources)
+    said = [(short(n), p) for n, p in ranking.probabilities.items()]
+    rings = truth.ringing_mm > 0 or truth.cause == "ringing"
+    out = Outcome(truth.cause, said, False, rings, ranking.ringing, ruler)
+    if out.ringing and ranking.ringing > 0.5:
+        hertz, damping = ringing_intervals(ranking.ringing_estimate)
+        out.hertz_held = hertz.low <= m.resonance_hz <= hertz.high
+        out.damping_held = damping.low <= m.damping <= damping.high
+    if truth.cause == "ringing":
+        out.visible = all(float(r.profile.ringing_power().max()) >= 10 for r in readings)
+    elif truth.cause in CAUSES:
+        p = true_period(m, truth.cause)
+        found_ = next((t for n, t in ranking.tried.items() if short(n) == truth.cause), None)
+        if found_ is not None:
+            out.visible = all(_peak(found_.source, r, p) >= 10 for r in readings)
+            if out.said[0][0] == truth.cause:
+                interval = period_interval(found_, ranking.readings)
+                out.period_held = interval.low <= p <= interval.high
+    return out
+
+
+def _peak(source, reading, period) -> float:
+    """Power over the floor where the cause truly lies, its neighbours included."""
+    kx, kz = source_spot(source.kind, source.travel_per_mm(reading.wall), reading.wall,
+                         np.array([period]))  # fmt: skip
+    s = reading.spectrum
+    if source.kind == "place":
+        i = int(np.argmin(np.abs(reading.profile.along_per_mm - kx[0])))
+        return float(reading.profile.steady_power()[max(i - 2, 0) : i + 3].max())
+    rows = s.rows(kz[0] + np.arange(-6, 7) / s.up_per_layer.size)
+    i = int(s.columns(kx)[0])
+    near = s.power[rows][:, max(i - 2, 0) : i + 3]
+    return float(np.nanmax(near)) if np.isfinite(near).any() else 0.0
+
+
+def brier(said: list[tuple[str, float]], truth: str) -> float:
+    """Sum of squared errors over all that was on the list."""
+    return sum((p - (name == truth)) ** 2 for name, p in said)
+
+
+def main() -> None:
+    """Print the tables."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--walls", type=int, default=400)
+    parser.add_argument("--first", type=int, default=10_000)
+    parser.add_argument("--one", action="store_true")
+    parser.add_argument("--save", help="add every outcome to this file as it is found")
+    parser.add_argument("--read", nargs="*", help="print the tables of saved outcomes")
+    parser.add_argument("--time", action="store_true", help="one photo of 12 million pixels")
+    given = parser.parse_args()
+    print(machine("numpy", "scipy", "pillow"))
+    if given.time:
+        timed()
+        return
+    if given.read:
+        lines = [line for name in given.read for line in Path(name).read_text().splitlines()]
+        tables([Outcome(**json.loads(line)) for line in lines])
+        return
+    outcomes = []
+    for seed in range(given.first, given.first + given.walls):
+        outcomes.append(run_case(seed, given.one))
+        if given.save:
+            with Path(given.save).open("a", encoding="utf-8") as file:
+                print(json.dumps(asdict(outcomes[-1]), default=bool), file=file, flush=True)
+    tables(outcomes)
+
+
+def timed() -> None:
+    """Print how long a photo of 12 million pixels takes to its ranked causes."""
+    m, sides, _, photos = random_case(2, photo_px=(4800, 2500))
+    data, corners = photos[0]
+    wall = wall_told(sides[0])
+    rig = rig_told(m, np.random.default_rng(1))
+    for _ in range(4):  # the first compiles and loads
+        start, busy = time.perf_counter(), time.process_time()
+        found = rectify(read_photo(data, "wall"), corners, wall.length_mm, LAYER_MM)
+        rank([read_wall(found.matrix, wall)], sources_of(rig, [wall]))
+        start, busy = time.perf_counter() - start, time.process_time() - busy
+    print(f"12 MP photo of {len(data) / 1e6:.1f} MB to ranked causes: {busy:.2f} s of processor, "
+          f"{start:.2f} s by the clock")  # fmt: skip
+
+
+def share(hits: list[bool]) -> str:
+    """Per cent of hits, and how many there were."""
+    return f"{100 * np.mean(hits):.1f} % of {len(hits)}" if hits else "none"
+
+
+def tables(outcomes: list[Outcome]) -> None:
+    """Print what the page quotes."""
+    first = [o.said[0][0] == o.truth for o in outcomes]
+    second = [o.truth in (o.said[0][0], o.said[1][0]) for o in outcomes]
+    print("\n| cause | first | in the first two | visible | first where visible | first two |")
+    print("| --- | --: | --: | --: | --: | --: |")
+    for cause in (*CAUSES, NOTHING, "all"):
+        chosen = [i for i, o in enumerate(outcomes) if cause in (o.truth, "all")]
+        seen = [i for i in chosen if outcomes[i].visible]
+        cells = [
+            share([hit[i] for i in some]) for some in (chosen, seen) for hit in (first, second)
+        ]
+        print(f"| {cause} | {cells[0]} | {cells[1]} | {len(seen)} | {cells[2]} | {cells[3]} |")
+    print(f"\nBrier score {np.mean([brier(o.said, o.truth) for o in outcomes]):.3f}")
+    print("\n| said | came true | of |\n| --- | --: | --: |")
+    pairs = [(p, name == o.truth) for o in outcomes for name, p in o.said]
+    edges = [0, 0.01, 0.05, 0.2, 0.4, 0.6, 0.8, 0.95, 0.99, 1.0001]
+    for low, high in pairwise(edges):
+        inside = [(p, hit) for p, hit in pairs if low <= p < high]
+        if inside:
+            print(f"| {100 * np.mean([p for p, _ in inside]):.1f} % "
+                  f"| {100 * np.mean([h for _, h in inside]):.1f} % | {len(inside)} |")  # fmt: skip
+    rings = [o for o in outcomes if o.ringing]
+    print(f"\nringing there, said so: {share([o.ringing_said > 0.5 for o in rings])}")
+    quiet = [o.ringing_said <= 0.5 for o in outcomes if not o.ringing]
+    print(f"none there, none said: {share(quiet)}")
+    for name in ("hertz_held", "damping_held", "period_held"):
+        print(f"{name}: {share([v for o in outcomes if (v := getattr(o, name)) is not None])}")
+    ruler = np.concatenate([o.ruler for o in outcomes])
+    print(f"length along the wall: {100 * np.sqrt(np.mean(ruler**2)):.2f} % rms, "
+          f"{100 * np.mean(ruler):+.2f} % on average")  # fmt: skip
+
+
+if __name__ == "__main__":
+    main()
