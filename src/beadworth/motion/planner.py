@@ -167,7 +167,7 @@ def path_columns(moves: MoveTable) -> tuple[Floats, ...]:
 
 def writable(values: NDArray[Any]) -> NDArray[Any]:
     """As it is; a copy where it may not be written to, for which a kernel is compiled anew."""
-    return np.require(values, requirements="CW")
+    return np.require(values, requirements=("C", "W"))
 
 
 def kernel_arguments(
