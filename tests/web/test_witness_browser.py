@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
 import pytest
-from witness_rigs import MATERIAL, RIG
+import witness_rigs
 
 from beadworth.store import open_bench
 from beadworth.workflow import add_look, open_codes, plan_witness, store_witness, stored_witness
 
 pytestmark = pytest.mark.browser
+
+# Named as on a bench, for the pictures.
+RIG = witness_rigs.RIG.model_copy(update={"name": "Tern, stock hot end"})
+MATERIAL = witness_rigs.MATERIAL.model_copy(update={"name": "PLA, chalk white"})
+ASKED = {"kind": "melt or motion", "temperature_c": 215, "ceiling_mm3_s": 12.0}
 
 
 @pytest.fixture(scope="module")
@@ -18,8 +25,7 @@ def running(module_server, tmp_path_factory):
     with open_bench(path) as bench:
         bench.save_rig(RIG)
         bench.save_material(MATERIAL)
-        asked = {"kind": "melt or motion", "temperature_c": 215, "ceiling_mm3_s": 12.0}
-        made = plan_witness(RIG, MATERIAL, asked)
+        made = plan_witness(RIG, MATERIAL, ASKED)
         numbers = [store_witness(bench, made, RIG, MATERIAL, 1, n).number for n in (2, 1)]
         one = stored_witness(bench, numbers[0])
         for look in (1, 2):
@@ -38,7 +44,7 @@ def running(module_server, tmp_path_factory):
 
 def test_every_page_is_quiet_fits_and_is_readable(visit, running, picture):
     opened, closed = running.numbers
-    query = f"kind=melt+or+motion&rig={RIG.name}&material=m&temperature_c=215&ceiling_mm3_s=12"
+    query = urlencode(ASKED | {"rig": RIG.name, "material": MATERIAL.name})
     for path, name in (
         (f"/witness?{query}", "witness-desktop"),
         (f"/witness/{opened}", "witness-read-desktop"),
