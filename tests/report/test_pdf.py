@@ -14,6 +14,7 @@ import sys
 import numpy as np
 import pypdf
 import pytest
+from report_case import with_prediction
 
 from beadworth.report.blocks import Figure, Paragraph, Photo, Table
 from beadworth.report.render.html import dossier_html
@@ -70,7 +71,13 @@ def pdf_of_one_rig(report_data):
     )  # fmt: skip
 
 
-@pytest.mark.parametrize("which", ["pdf", "pdf_of_one_rig"])
+@pytest.fixture(scope="module")
+def pdf_with_prediction(report_data):
+    """The dossier with predictions beside what was weighed."""
+    return dossier_pdf(with_prediction(report_data))
+
+
+@pytest.mark.parametrize("which", ["pdf", "pdf_of_one_rig", "pdf_with_prediction"])
 def test_it_opens_on_answer_and_chart_and_leaves_no_page_half_empty(which, request):
     import pypdfium2
 

@@ -248,3 +248,13 @@ def report_data():
         versions={"beadworth": "0.1.0", "numpy": "2.4.6"},
         simulated=True,
     )
+
+
+def with_prediction(data, **known):
+    """The trial with what the melt model says of its rigs; ``known`` goes into the polymer."""
+    from beadworth.material import generic
+    from beadworth.workflow.predicted import predicted_rigs
+
+    polymer = generic("PLA").model_copy(update={"name": STUFF, **known})
+    found = predicted_rigs(data.rigs, polymer, data.ceilings, 0.02)
+    return dataclasses.replace(data, section_data={"predicted": (found,)})

@@ -18,6 +18,7 @@ from .sweep import (
     over_nozzle,
     over_temperature,
 )
+from .warm_up import compile_kernels
 
 __all__ = [
     "CalibrationSource",
@@ -35,6 +36,7 @@ __all__ = [
     "calibrate",
     "ceiling_mm3_s",
     "channel_of",
+    "compile_kernels",
     "flows_up_to",
     "grip_of",
     "hot_end_of",

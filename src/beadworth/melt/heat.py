@@ -139,8 +139,9 @@ def march(
     profiles = np.empty((xi.size, cells))
     core, bulk = np.empty(xi.size), np.empty(xi.size)
     _kernel.solve_one(
-        xi, flux, inlet_c, wall_c, contact_over_radius, properties.conductivity_w_mk,
-        properties.capacity_j_m3k, TABLE_START_C, TABLE_STEP_C, profiles, core, bulk,
+        xi, flux, float(inlet_c), float(wall_c), float(contact_over_radius),
+        properties.conductivity_w_mk, properties.capacity_j_m3k, TABLE_START_C, TABLE_STEP_C,
+        profiles, core, bulk,
     )  # fmt: skip
     return March(xi, profiles, core, bulk)
 

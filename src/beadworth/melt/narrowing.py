@@ -48,6 +48,8 @@ class Measurement:
     """What to do, in a sentence."""
     width: float
     """Width of the interval after it over the width now, 0 to 1."""
+    is_ladder: bool = False
+    """True of the measurement that a trial is."""
 
 
 def shares_of(ceilings: Array, normals: Array) -> tuple[Share, ...]:
@@ -99,6 +101,7 @@ def _possible(
             "a coupon ladder",
             "Weigh one ladder of coupons on this rig with this polymer, past the ceiling.",
             min(1.0, LADDER_U / math.sqrt(variance)),
+            is_ladder=True,
         )
     ]
     if grip_u > SCALE_U and grip > 0:

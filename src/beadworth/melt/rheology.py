@@ -40,7 +40,9 @@ def viscosity_pa_s(rheology: Rheology, rate_1_s: float, temperature_c: float) ->
     """Shear viscosity at a shear rate and temperature, Pa·s."""
     from beadworth.melt import _kernel_pressure
 
-    stress = _kernel_pressure.shear_stress_pa(fluid_row(rheology), rate_1_s, temperature_c)
+    stress = _kernel_pressure.shear_stress_pa(
+        fluid_row(rheology), float(rate_1_s), float(temperature_c)
+    )
     return float(stress) / rate_1_s
 
 

@@ -31,6 +31,7 @@ from .render.pdf import dossier_pdf
 from .sections.bringup import BroughtUp
 from .sections.fit import FitFound
 from .sections.journal import PublishedPage
+from .sections.predicted import PredictedRigs
 from .sections.replays import ReplayedPrint
 from .sections.typical import forests
 from .sections.witness import PublishedWitness
@@ -45,6 +46,7 @@ __all__ = [
     "BroughtUp",
     "Chart",
     "FitFound",
+    "PredictedRigs",
     "PublishedPage",
     "PublishedWitness",
     "ReadingEntry",

@@ -15,6 +15,7 @@ from beadworth.workflow.bringup import gather_bringup
 from beadworth.workflow.capacity import trial_comparison, trial_fit, trial_speeds
 from beadworth.workflow.fit import gather_fit
 from beadworth.workflow.journal import gather_journal
+from beadworth.workflow.predicted import gather_predicted
 from beadworth.workflow.prints import gather_replays
 from beadworth.workflow.sections import SectionInputs
 from beadworth.workflow.typical import gather_typical
@@ -184,6 +185,7 @@ Gather = Callable[[SectionInputs], Any | None]
 """From a trial and what stands beside it to a section's data; None leaves the section out."""
 SECTION_SOURCES: dict[str, Gather] = {
     "typical": gather_typical,
+    "predicted": gather_predicted,
     "worth": gather_worth,
     "wear": gather_wear,
     "journal": gather_journal,
