@@ -6,7 +6,9 @@ import pytest
 from every_command import commands, files
 
 from beadworth.demo import LONG_ZONE
+from beadworth.demo.trials import PLA
 from beadworth.store import open_bench
+from beadworth.workflow import journal_entries, plan_witness, store_witness
 
 WRITING = {
     "rig view stock.toml --out": "x.svg",
@@ -20,6 +22,8 @@ WRITING = {
     "package export {trial} --out": "x.zip",
     "dossier publish {trial} --html --out": "folder",
     f"wear summary '{LONG_ZONE.name}' --charts": "folder",
+    "witness map {sheet} --out": "x.svg",
+    f"witness program '{LONG_ZONE.name}' overhang --out": "x.gcode",
     "bench backup": "x.bench",
 }
 """A call up to its target, and what the target would be called."""
@@ -30,7 +34,8 @@ TARGETS = {"--out", "--picture", "--charts"}
 def known(demo_bench):
     with open_bench(demo_bench) as bench:
         trials = bench.trials()
-        from beadworth.workflow import journal_entries
+        asked = {"kind": "weighed pair", "temperature_c": 215, "ceiling_mm3_s": 11.0}
+        made = plan_witness(LONG_ZONE, PLA, asked)
 
         digest = next(
             photo.sha256
@@ -41,6 +46,7 @@ def known(demo_bench):
             "trial": next(t.id for t in trials if "long melt zone" in t.question),
             "started": next(t.id for t in trials if "How far" in t.question),
             "digest": digest,
+            "sheet": store_witness(bench, made, LONG_ZONE, PLA, 1, 1).number,
         }
 
 

@@ -168,7 +168,10 @@ def test_a_trial_of_other_rigs_and_polymers_teaches_the_drive_at_most_and_says_s
     )
     own = calibrate(demo.STOCK, demo.PLA, points)
     expected = predict(STOCK, generic("PLA"), 220.0, scales=own)
-    assert f"{expected.low:.1f} to {expected.high:.1f} (95 %)" in page
+    low, high = map(float, re.search(r"([\d.]+) to ([\d.]+) \(95 %\)", page).groups())
+    assert (low, high) == pytest.approx((expected.low, expected.high), rel=0.01)  # as printed
+    untaught = predict(STOCK, generic("PLA"), 220.0)
+    assert (low, high) != pytest.approx((untaught.low, untaught.high), rel=0.01)
 
 
 def test_a_melt_flow_rate_becomes_a_viscosity_and_a_record(client):

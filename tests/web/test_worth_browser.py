@@ -47,7 +47,7 @@ def test_weights_are_tried_and_kept_with_the_keyboard_alone(visit, own_demo):
     page.keyboard.press("Enter")
     page.wait_for_url("**weight.hours**")
     assert page.get_by_text("Calculated, not stored.").is_visible()
-    assert "89 %" in page.locator(".weights").inner_text().replace("\u00a0", " ")
+    assert "89 %" in page.get_by_role("group", name="Weights").inner_text().replace("\u00a0", " ")
     keep = page.get_by_role("button", name="Store them in the case")
     keep.focus()
     page.keyboard.press("Enter")

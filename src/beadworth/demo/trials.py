@@ -16,7 +16,7 @@ from beadworth.core import filament_mass_g
 from beadworth.demo.rigs import CARDS, LONG_ZONE, STOCK, seed_bring_up
 from beadworth.demo.wear import seed_wear
 from beadworth.demo.worth import seed_worth
-from beadworth.material import Material
+from beadworth.material import generic
 from beadworth.trial import Balance, Coupon, Reading, Spool, TrialSpec, plan
 
 if TYPE_CHECKING:
@@ -24,19 +24,15 @@ if TYPE_CHECKING:
 
     from beadworth.store import Bench
 
-PLA = Material(
-    name="PLA, chalk white",
-    density_g_cm3=1.24,
-    min_temperature_c=190.0,
-    max_temperature_c=245.0,
-    bed_c=55.0,
-    specific_heat_j_gk=1.8,
-    latent_j_g=30.0,
-    conductivity_w_mk=0.16,
-    softening_c=150.0,
-    fumes_note="Ventilate the room; little is known about any one filament's additives.",
-    source="invented for the demo, of the size handbooks give for PLA",
-    simulated=True,
+PLA = generic("PLA").model_copy(
+    update={
+        "name": "PLA, chalk white",
+        "max_temperature_c": 245.0,
+        "bed_c": 55.0,
+        "fumes_note": "Ventilate the room; little is known about any one filament's additives.",
+        "source": "invented for the demo; heat and flow as of the generic PLA",
+        "simulated": True,
+    }
 )
 
 TRUE_CEILING_MM3_S = {
