@@ -101,10 +101,8 @@ LAYOUTS: Final[dict[LayoutName, Layout]] = {
             "Two fixed motors together move the toolhead in x and y; the whole gantry rises in z.",
             {
                 "frame": "lifting gantry, coupled belts", "coupled_belts": True, **_ALL,
-                **{k: v for k, v in _axes(4).items() if not k.startswith("axes.z.")},
-                "axes.x.carries_tool": True, "axes.y.carries_tool": True,
-                   "axes.z.carries_tool": True, "axes.z.motors": 4, "axes.z.drive": "belt",
-                   "axes.z.full_steps": 200, "axes.z.microsteps": 16,
+                **_axes(4, **{"axes.x.carries_tool": True, "axes.y.carries_tool": True,
+                              "axes.z.carries_tool": True, "axes.z.drive": "belt"}),
                 **_limits((300.0, 300.0, 15.0), (4000.0, 4000.0, 350.0)),
                 "motion.print_acceleration_mm_s2": 3000.0,
                 "motion.travel_acceleration_mm_s2": 4000.0,
