@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from beadworth.capacity.model.block import Scatter
 from beadworth.capacity.reading.coupon_words import below_faster, beside_others
 from beadworth.capacity.reading.faster import beside_faster
-from beadworth.capacity.reading.neighbours import Apart, apart
+from beadworth.capacity.reading.neighbours import Apart, apart, setting
 from beadworth.trial import AGAIN_LEVEL, Reading
 
 LEVEL = 0.008
@@ -66,7 +66,7 @@ def by_others(known: Sequence[Reading], new: Reading, scatter: Scatter, coupons:
     last = len(every) >= coupons
     own_level = LAST_LEVEL / coupons if last else level
     worst: tuple[float, Doubt | None] = (1.0, None)
-    asked = known if last else [r for r in known if _same_setting(r, new)]
+    asked = known if last else [r for r in known if setting(r) == setting(new)]
     for old in [*asked, new] if last else asked:
         if old.coupon is None:
             continue
@@ -93,7 +93,3 @@ def _held(
 def _why(beside: Apart | None, found: Apart | None, coupon: Reading, level: float) -> str:
     words = below_faster if beside is None else beside_others
     return words(found, coupon, level)
-
-
-def _same_setting(a: Reading, b: Reading) -> bool:
-    return (a.temperature_c, a.flow_mm3_s) == (b.temperature_c, b.flow_mm3_s)

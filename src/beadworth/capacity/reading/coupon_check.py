@@ -16,7 +16,7 @@ from beadworth.capacity.model.sampling import QUICK
 from beadworth.capacity.reading.by_others import LEVEL, Doubt, by_others
 from beadworth.capacity.reading.coupon_prediction import CouponPrediction, predict_coupon
 from beadworth.capacity.reading.coupon_words import out_of_line
-from beadworth.capacity.reading.neighbours import Apart
+from beadworth.capacity.reading.neighbours import Apart, setting
 from beadworth.core import LOSS, FitError, display_step, filament_mass_g
 from beadworth.material import Material
 from beadworth.rig import Rig
@@ -175,7 +175,7 @@ def _with_earlier(
     usual = max(1.4826 * float(np.median(away)), QUIET)
     if old.coupon is None or away[worst] < SUSPECT * usual:
         return answer
-    if any(_same_setting(r, old) for r in known if r is not old):
+    if any(setting(r) == setting(old) for r in known if r is not old):
         return answer  # the others of its own setting have judged it
     curve: Weighed | None = weighed
     if weighed.weight[worst] > 0:
@@ -192,10 +192,6 @@ def _with_earlier(
 def _doubting(answer: CouponCheck, earlier: Doubt) -> CouponCheck:
     words = f"{answer.sentence} Earlier, {earlier.coupon}: {earlier.reason}"
     return replace(answer, earlier=earlier, sentence=words)
-
-
-def _same_setting(a: Reading, b: Reading) -> bool:
-    return (a.temperature_c, a.flow_mm3_s) == (b.temperature_c, b.flow_mm3_s)
 
 
 def _impossible(

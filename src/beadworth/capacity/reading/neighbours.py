@@ -43,6 +43,11 @@ class Apart:
     """Those others, where they have names."""
 
 
+def setting(reading: Reading) -> tuple[float, float]:
+    """Temperature and flow of a coupon."""
+    return reading.temperature_c, reading.flow_mm3_s
+
+
 def rounding_u(reading: Reading, step_g: float) -> float:
     """Standard uncertainty of the net mass from the display, relative.
 
@@ -77,7 +82,7 @@ def apart(known: Sequence[Reading], coupon: Reading, scatter: Scatter) -> Apart 
     from scipy.special import stdtr
 
     others = [r for r in known if r is not coupon]
-    here = [r for r in others if _setting(r) == _setting(coupon)]
+    here = [r for r in others if setting(r) == setting(coupon)]
     if not here:
         return None
     y = np.log(delivered_g_per_mm([*here, coupon]))
@@ -148,7 +153,7 @@ class Settings:
 
     def place(self, coupon: Reading) -> int:
         """Which setting a coupon belongs to; −1 for none."""
-        (found,) = np.nonzero((self.at == _setting(coupon)).all(axis=1))
+        (found,) = np.nonzero((self.at == setting(coupon)).all(axis=1))
         return int(found[0]) if found.size else -1
 
     @property
@@ -187,7 +192,7 @@ class Settings:
 
 def settings_of(readings: Sequence[Reading], step_g: float) -> Settings:
     """Sort coupons by their temperature and flow."""
-    keys = np.array([_setting(r) for r in readings], dtype=np.float64).reshape(-1, 2)
+    keys = np.array([setting(r) for r in readings], dtype=np.float64).reshape(-1, 2)
     at, where = np.unique(keys, axis=0, return_inverse=True)
     where = where.reshape(-1)
     y = np.log(delivered_g_per_mm(readings)) if len(readings) else np.zeros(0)
@@ -199,7 +204,3 @@ def settings_of(readings: Sequence[Reading], step_g: float) -> Settings:
     first = np.cumsum(count) - count
     middle = 0.5 * (ordered[first + (count - 1) // 2] + ordered[first + count // 2])
     return Settings(at, count, np.maximum(square, 0.0), shown, middle)
-
-
-def _setting(reading: Reading) -> tuple[float, float]:
-    return reading.temperature_c, reading.flow_mm3_s
