@@ -54,21 +54,18 @@ def asks_of(
     check: Check, rigs: tuple[Rig, Rig], job: Sequence[Group], wrong: Mapping[str, Refused]
 ) -> tuple[Ask, ...]:
     """The forms of a check's row; ``wrong``: those that were refused, by key."""
-    names = list(dict.fromkeys(name for name, _ in check.missing))
-    both = {rig.name for rig in rigs}
+    before, after = (rig.name for rig in rigs)
     found = []
-    for name in names:
+    for place, name in enumerate(dict.fromkeys(name for name, _ in check.missing)):
         paths = [path for rig, path in check.missing if rig == name]
-        known = (
-            _rig_fields() if name else {field.path: field for field in fields(job)}
-        )  # what a fit check is asked stands in its own form
+        # what a fit check is asked stands in its own form
+        known = _rig_fields() if name else {field.path: field for field in fields(job)}
         own = tuple(
             replace(known[path], required=False, wanted="") for path in paths if path in known
         )
         elsewhere = tuple(path for path in paths if path not in known)
-        others = both - {name} if name in both else set()
-        also = next(iter(others), "") if name == rigs[1].name and own else ""
-        key = f"{slug(check.name)}-{names.index(name)}"
+        also = before if name == after != before and own else ""
+        key = f"{slug(check.name)}-{place}"
         same = all(path.startswith(AS_BEFORE) for path in paths)
         form, odd = wrong.get(key, (Form({}), False))
         found.append(Ask(key, name, own, elsewhere, also, same, form, odd))
@@ -102,4 +99,4 @@ def group_of(paths: Sequence[str]) -> tuple[Group, ...]:
 
 def job_query(inputs: Mapping[str, str]) -> dict[str, str]:
     """What a fit check was asked, for the address it comes back to."""
-    return {name: inputs.get(name, "") for name in FitInputs.model_fields if inputs.get(name)}
+    return {name: inputs[name] for name in FitInputs.model_fields if inputs.get(name)}
