@@ -51,15 +51,20 @@ class Hands:
         self.page.locator(selector, **more).first.wait_for(timeout=60_000)  # type: ignore[arg-type]
 
 
+def own_printer(hands: Hands, name: str, limit_c: int) -> None:
+    """What a new printer is asked, on whatever page it is."""
+    hands.fill("Name", name)
+    hands.fill("What the nozzle reaches", "220 220 250")
+    hands.fill("Hot end's temperature limit", f"{limit_c}")
+    hands.choose("PTFE liner", "no")
+    hands.fill("Melt zone length", "12.5")
+
+
 def own_ceiling(hands: Hands, base: str) -> None:
     """The ceiling of one hot end, from nothing: seven answers, then the masses."""
     hands.page.goto(base)
     hands.click("link", "Start: seven answers")
-    hands.fill("Name", "Own printer")
-    hands.fill("What the nozzle reaches", "220 220 250")
-    hands.fill("Hot end's temperature limit", "285")
-    hands.choose("PTFE liner", "no")
-    hands.fill("Melt zone length", "12.5")
+    own_printer(hands, "Own printer", 285)
     hands.click("button", "Plan it")
     with hands.page.expect_download():
         hands.click("link", "Download the")
@@ -119,12 +124,8 @@ def rig_with_part(hands: Hands, base: str) -> None:
     hands.page.goto(base)
     hands.click("link", "Rigs")
     hands.click("link", "Describe a rig")
-    hands.fill("Name", "Before")
+    own_printer(hands, "Before", 260)
     hands.choose("How it is built", "moving bed")
-    hands.fill("What the nozzle reaches", "220 220 250")
-    hands.fill("Hot end's temperature limit", "260")
-    hands.choose("PTFE liner", "no")
-    hands.fill("Melt zone length", "12.5")
     hands.click("button", "Put it on the bench")
     hands.wait("h1", has_text="Before")
     hands.click("link", "Parts")
