@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.motion import Cause, MoveTable, Timing, columns
-from beadworth.motion._kernel import losses
-from beadworth.motion.planner import writable
+from beadworth.motion._kernel_lost import N_LOST, add_cruise, add_lost, split_times, take_lost
+from beadworth.motion.columns import PART
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.uint8]
@@ -46,10 +46,20 @@ def lost_time_s(moves: MoveTable, timing: Timing, cruises: bool = False) -> dict
         stop count as that corner's or stop's, ramps between two commanded speeds as
         ``ACCELERATION``'s.
     """
-    out = np.zeros(columns.N_CAUSE)
-    losses(
-        *map(writable, (moves.filament_mm, moves.feed_mm_s, moves.length_mm)),
-        timing.junction_mm_s, timing.junction_by, timing.top_mm_s, timing.peak_mm_s,
-        timing.acceleration_mm_s2, timing.top_by, cruises, out,
+    filament, feeds, lengths = moves.filament_mm, moves.feed_mm_s, moves.length_mm
+    speed, top, peak, acc = (
+        timing.junction_mm_s, timing.top_mm_s, timing.peak_mm_s, timing.acceleration_mm_s2,
     )  # fmt: skip
+    causes, held = (codes.astype(np.int64) for codes in (timing.junction_by, timing.top_by))
+    w, out = np.zeros(N_LOST), np.zeros(columns.N_CAUSE)
+    # the parts as a replay calls them, uncompiled: they divide as IEEE 754 has it
+    split, add, cruise, take = (f.py_func for f in (split_times, add_lost, add_cruise, take_lost))
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        for a in range(0, len(moves), PART):
+            n = min(PART, len(moves) - a)
+            split(n, filament[a:], feeds[a:], lengths[a:], speed[a:], top[a:], peak[a:], acc[a:], w)
+            add(n, causes[a:], held[a:], w)
+            if cruises:
+                cruise(n, filament[a:], lengths[a:], speed[a:], top[a:], peak[a:], acc[a:], w)
+        take(w, out)
     return {cause: float(out[cause]) for cause in Cause}

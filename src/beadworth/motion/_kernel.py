@@ -13,7 +13,6 @@ import numpy as np
 from beadworth.core import kernel, part
 from beadworth.motion import columns
 from beadworth.motion._kernel_limits import copy_row, prepare
-from beadworth.motion._kernel_lost import N_LOST, add_cruise, add_lost, split_times, take_lost
 from beadworth.motion._kernel_rows import N_SCRATCH, PEAK, TIME
 from beadworth.motion.columns import PART
 
@@ -251,18 +250,3 @@ def plan_moves(
             cause = np.empty(size + 1, np.uint8)
     speed[lo], causes[lo] = math.sqrt(v2), why
     return lo, v2, why, -1
-
-
-@kernel()
-def losses(filament, feeds, lengths, speed, causes, top, peak, acc, held, cruises, out):
-    """Add up the time by what it is lost to: out[cause] seconds, out[COMMANDED] the ideal time."""
-    w = np.zeros(N_LOST)
-    for a in range(0, feeds.size, PART):
-        n = min(PART, feeds.size - a)
-        split_times(
-            n, filament[a:], feeds[a:], lengths[a:], speed[a:], top[a:], peak[a:], acc[a:], w
-        )
-        add_lost(n, causes[a:], held[a:], w)
-        if cruises:
-            add_cruise(n, filament[a:], lengths[a:], speed[a:], top[a:], peak[a:], acc[a:], w)
-    take_lost(w, out)
