@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import sqlite3
+
 import pytest
 
-from beadworth.core import NotFoundError
+from beadworth.core import ConflictError, NotFoundError
 from beadworth.rig import HotEnd, PartCard, Rig
 from beadworth.store import open_bench
 
@@ -27,6 +29,29 @@ def test_removed_and_made_anew(tmp_path):
     with open_bench(tmp_path / "own.bench") as bench:
         assert bench.rig("Wren").note == "second"
         assert bench.check().sound
+
+
+def test_nobody_writes_between_the_question_and_the_removal(tmp_path):
+    place = tmp_path / "own.bench"
+    asked = []
+
+    def ask(refused):
+        other = sqlite3.connect(place, timeout=0)
+        with pytest.raises(sqlite3.OperationalError, match="locked"):
+            other.execute("BEGIN IMMEDIATE")
+        other.close()
+        asked.append([rig.name for rig in bench.rigs()])
+        if refused:
+            raise ConflictError("Wren is used.")
+
+    with open_bench(place) as bench:
+        bench.save_rig(Rig(name="Wren"))
+        with pytest.raises(ConflictError):
+            bench.remove_record("rig", "Wren", lambda: ask(True))
+        assert bench.rig("Wren") == Rig(name="Wren")
+        bench.remove_record("rig", "Wren", lambda: ask(False))
+        assert bench.rigs() == []
+        assert asked == [["Wren"], ["Wren"]]
 
 
 def test_part_cards_have_versions_and_go_with_a_backup(tmp_path):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Self, TypeVar
@@ -167,10 +167,16 @@ class Bench:
         with self._read() as session:
             return record_rows.history(session, "part", PartCard, name)
 
-    def remove_record(self, kind: str, name: str) -> None:
-        """Take a rig or a part card out of sight; whether it is used is not asked here."""
+    def remove_record(self, kind: str, name: str, ask: Callable[[], object] | None = None) -> None:
+        """Take a rig or a part card out of sight.
+
+        ``ask`` raises where it is used, which takes the removal back; nobody else can write to the
+        bench while it looks, and it still finds the record there.
+        """
         with self._write() as session:
             record_rows.remove(session, kind, name)
+            if ask is not None:
+                ask()
 
     def records(self) -> tuple[dict[str, Rig], dict[str, Material]]:
         """The newest version of every rig and every material, by name."""

@@ -147,13 +147,15 @@ def remove_part(bench: Bench, name: str) -> PartCard:
         A rig was made from it.
     """
     card = bench.part(name)
-    users = rigs_with_part(bench.rigs(), name)
-    if users:
-        raise ConflictError(
-            f"{name} is a part of {join_words(users)}.",
-            f"part {name}",
-            name,
-            "A card stays as long as a rig was made from it.",
-        )
-    bench.remove_record("part", name)
+
+    def ask() -> None:
+        if users := rigs_with_part(bench.rigs(), name):
+            raise ConflictError(
+                f"{name} is a part of {join_words(users)}.",
+                f"part {name}",
+                name,
+                "A card stays as long as a rig was made from it.",
+            )
+
+    bench.remove_record("part", name, ask)
     return card

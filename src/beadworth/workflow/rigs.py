@@ -186,13 +186,15 @@ def remove_rig(bench: Bench, name: str) -> Rig:
         Something is about it; all of it is named.
     """
     rig = bench.rig(name)
-    uses = uses_of_rig(bench, name)
-    if uses:
-        raise ConflictError(
-            f"{name} is used: {join_words(uses)}.",
-            f"rig {name}",
-            name,
-            "A rig stays as long as something on the bench is about it.",
-        )
-    bench.remove_record("rig", name)
+
+    def ask() -> None:
+        if uses := uses_of_rig(bench, name):
+            raise ConflictError(
+                f"{name} is used: {join_words(uses)}.",
+                f"rig {name}",
+                name,
+                "A rig stays as long as something on the bench is about it.",
+            )
+
+    bench.remove_record("rig", name, ask)
     return rig
