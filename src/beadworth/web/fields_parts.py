@@ -116,13 +116,18 @@ def chosen_parts(cards: Iterable[PartCard], typed: Mapping[str, str]) -> list[st
     return [name for name in picked if name in names]
 
 
+def chosen_at(kind: PartKind) -> str:
+    """The field of an upgrade's form in which the card of a kind is chosen."""
+    return f"part.{kind.replace(' ', '_')}"
+
+
 def _choices(cards: Iterable[PartCard]) -> tuple[Field, ...]:
     of: dict[PartKind, list[str]] = {kind: [] for kind in KINDS}
     for card in cards:
         of[card.kind].append(card.name)
     return tuple(
         Field(
-            f"part.{kind.replace(' ', '_')}", kind.capitalize(), kind="choice",
+            chosen_at(kind), kind.capitalize(), kind="choice",
             choices=tuple((name, name) for name in names), empty="as before",
         )
         for kind, names in of.items() if names

@@ -182,6 +182,7 @@ from .rigs import (
     remove_rig,
     start_rig_record,
     started_rig,
+    taken,
     uses_of_rig,
 )
 from .start import StartInputs, start_polymers, start_questions, start_trial
@@ -591,6 +592,7 @@ __all__ = [
     "table_fit",
     "table_next_coupons",
     "table_speeds",
+    "taken",
     "travel_lengths",
     "trial_calibration",
     "trial_comparison",

@@ -15,6 +15,7 @@ from beadworth.core import (
 )
 from beadworth.rig import PartCard, PartKind, Rig, card_of, changed, upgrade, with_parts
 from beadworth.text import join_words
+from beadworth.workflow.rigs import taken
 
 if TYPE_CHECKING:
     from beadworth.store import Bench
@@ -126,12 +127,7 @@ def store_card_of(bench: Bench, rig: str, kind: str, name: str | None = None) ->
     data = card_of_rig(bench, rig, kind)
     card = from_mapping(PartCard, {"name": name or f"{kind} of {rig}"[:80], **data}, "part")
     if card.name in [one.name for one in bench.parts()]:
-        raise ConflictError(
-            f"a part called {card.name!r} is on the bench already.",
-            "part",
-            card.name,
-            "Give this one another name.",
-        )
+        raise taken("part", card.name)
     bench.save_part(card)
     return card
 

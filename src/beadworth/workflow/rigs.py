@@ -138,13 +138,25 @@ def started_rig(bench: Bench, answers: Mapping[str, Any]) -> Rig:
     given = {name: value for name, value in answers.items() if value is not None}
     rig = rig_from_layout(from_mapping(RigStart, given, "rig"))
     if rig.name in bench.records()[0]:
-        raise ConflictError(
-            f"a rig named {rig.name!r} is on the bench already.",
-            where=Place.of_field("rig", "name"),
-            value=rig.name,
-            remedy="Give this one another name, or open that rig and change it there.",
-        )
+        raise taken("rig", rig.name)
     return rig
+
+
+def taken(noun: str, name: str) -> ConflictError:
+    """What refuses a new record that would become, unasked, a new version of one that is there.
+
+    Parameters
+    ----------
+    noun : str
+        What it is: rig, material, part.
+    name : str
+    """
+    return ConflictError(
+        f"a {noun} named {name!r} is on the bench already.",
+        where=Place.of_field(noun, "name"),
+        value=name,
+        remedy=f"Give this one another name, or open that {noun} and change it there.",
+    )
 
 
 def question_words(problems: tuple[Problem, ...]) -> list[str]:

@@ -12,10 +12,8 @@ from starlette.responses import Response
 
 from beadworth.core import (
     BeadworthError,
-    ConflictError,
     InputError,
     NotFoundError,
-    Place,
     from_mapping,
     from_toml,
     to_mapping,
@@ -23,7 +21,7 @@ from beadworth.core import (
 )
 from beadworth.rig import PartCard, PartKind
 from beadworth.text import number
-from beadworth.web.fields_parts import KINDS, card_groups
+from beadworth.web.fields_parts import KINDS, card_groups, chosen_at
 from beadworth.web.forms import (
     Form,
     collect,
@@ -41,6 +39,7 @@ from beadworth.workflow import (
     questions_about_part,
     remove_part,
     rigs_with_part,
+    taken,
 )
 
 router = APIRouter(include_in_schema=False)
@@ -171,12 +170,7 @@ def _take(
         data |= {"kind": kind} | ({"axes": axes} if kind == "guides" else {})
         made = from_mapping(PartCard, data, "part")
         if card is None and made.name in [other.name for other in bench.parts()]:
-            raise ConflictError(
-                f"a part called {made.name!r} is on the bench already.",
-                where=Place.of_field("part", "name"),
-                value=made.name,
-                remedy="Give this one another name, or open that part and change it there.",
-            )
+            raise taken("part", made.name)
         odd = questions_about_part(made, card)
         if odd and not sent.get(SURE):
             form = refused(groups, typed, InputError(odd))
@@ -206,7 +200,7 @@ def _form(
         "asked": asked, "rigs": [rig.name for rig in rigs],
         "users": rigs_with_part(rigs, card.name) if card else [],
         "facts": facts_of(card) if card else "",
-        "slot": f"part.{kind.replace(' ', '_')}",
+        "slot": chosen_at(kind),
         "history": describe_history(bench.part_history(card.name)) if bench and card else (),
     }  # fmt: skip
     return page(request, "part_card.html", context, status)

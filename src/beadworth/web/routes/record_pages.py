@@ -16,10 +16,8 @@ from starlette.responses import Response
 
 from beadworth.core import (
     BeadworthError,
-    ConflictError,
     InputError,
     NotFoundError,
-    Place,
     Problem,
     Record,
     from_mapping,
@@ -38,7 +36,7 @@ from beadworth.web.forms import (
 )
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded, see_other
-from beadworth.workflow import Bench
+from beadworth.workflow import Bench, taken
 
 
 @dataclass(frozen=True)
@@ -240,12 +238,7 @@ def refuse_taken(noun: Noun, bench: Bench, name: str) -> None:
         noun.one(bench, name)
     except NotFoundError:
         return
-    raise ConflictError(
-        f"a {noun.noun} named {name!r} is on the bench already.",
-        where=Place.of_field(noun.noun, "name"),
-        value=name,
-        remedy=f"Give this one another name, or open that {noun.noun} and change it there.",
-    )
+    raise taken(noun.noun, name)
 
 
 def fresh_values(kind: type[Record], **required: Any) -> dict[str, Any]:
