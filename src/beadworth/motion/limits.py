@@ -177,10 +177,12 @@ class Limits:
         """The rows a chunk of G-code refers to (M201, M203, M204, M205); see with_changes."""
         changes, lines = chunk.settings[:, _IN_SETTINGS], chunk.limit_lines
         key = changes.tobytes(), lines.tobytes()
-        if key not in self._last:
+        found = self._last.get(key)
+        if found is None:
+            found = self.with_changes(changes, lines)
             self._last.clear()
-            self._last[key] = self.with_changes(changes, lines)
-        return self._last[key]
+            self._last[key] = found
+        return found
 
     def inverses(self) -> Array:
         """Reciprocals of the table, as the kernels want them."""

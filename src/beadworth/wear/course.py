@@ -183,10 +183,10 @@ def _would_show(
     layout: tuple[float, ...], neighbours: float, level: float, y: Array, rest: Array
 ) -> float | None:
     """Height from which a step in the middle would have shown, in the readings' unit."""
-    heights = _step_seen(layout, neighbours, level)
+    height_sd = _step_seen(layout, neighbours, level)
     spare = len(y) - 2
     sd = np.hypot(np.sqrt(float(rest @ rest) / spare), display_step(list(y)) / np.sqrt(12.0))
-    return None if heights is None else float(heights * sd)
+    return None if height_sd is None else float(height_sd * sd)
 
 
 @lru_cache(maxsize=256)
