@@ -1,11 +1,14 @@
-from .answer import QUANTITIES, GradedLadder, WitnessAnswer, read_sheets
+from .answer import QUANTITIES, GradedLadder, WitnessAnswer, read_sheets, with_unit
 from .criteria import CRITERIA, SUBJECTS, reference_picture
 from .design import Band
 from .grades import (
+    GradedPhoto,
     GradeRow,
     LookSheet,
     check_sheet,
     grade_rows,
+    grader_key,
+    grades_by_grader,
     key_of,
     looking_order,
     missing_looks,
@@ -25,6 +28,7 @@ __all__ = [
     "Band",
     "GradeRow",
     "GradedLadder",
+    "GradedPhoto",
     "Kind",
     "LookSheet",
     "Wall",
@@ -36,6 +40,8 @@ __all__ = [
     "difference",
     "expected_width",
     "grade_rows",
+    "grader_key",
+    "grades_by_grader",
     "key_of",
     "looking_order",
     "make_witness",
@@ -43,5 +49,6 @@ __all__ = [
     "read_sheets",
     "reference_picture",
     "walls_of",
+    "with_unit",
     "witness_picture",
 ]

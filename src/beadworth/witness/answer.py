@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from beadworth.core import CONFIDENCE
-from beadworth.text import capital, percent
+from beadworth.text import capital, fixed, percent
 from beadworth.witness.agreement import Agreement, table_of, weighted_kappa
 from beadworth.witness.design import Band
 from beadworth.witness.grades import LookSheet, grades_by_grader, key_of
@@ -24,6 +24,11 @@ QUANTITIES = {
     "passes": ("passes", "", 0),
 }  # fmt: skip
 """Words, unit and decimals of what a threshold is of."""
+
+
+def with_unit(value: str, unit: str) -> str:
+    """A value with its unit: '12.2 mm³/s', '54°', '9'."""
+    return f"{value}{unit}" if unit in ("", "°") else f"{value} {unit}"
 
 
 @dataclass(frozen=True)
@@ -141,7 +146,9 @@ def _given(
     return {grader: looks for grader, looks in found.items() if looks}
 
 
-def _cells(kind: Kind, bands: Sequence[Band]) -> Iterator[tuple[str, str, int, list]]:  # type: ignore[type-arg]
+def _cells(
+    kind: Kind, bands: Sequence[Band]
+) -> Iterator[tuple[str, str, int, list[tuple[str, str, float]]]]:
     """Ladders of a kind: name, quantity, which way is worse, and cells with their levels."""
     if kind == "melt or motion":
         for side, words in (("front", "front"), ("folded", "folds")):
@@ -204,25 +211,20 @@ def _band_grades(
 def describe_threshold(name: str, found: Threshold, worse: int = 1) -> str:
     """A threshold in a sentence."""
     _, unit, decimals = QUANTITIES[found.quantity]
-    tail = unit if unit in ("", "°") else f" {unit}"
+    rising = worse > 0
 
     def say(value: float | None) -> str:
-        return "" if value is None else f"{value:.{decimals}f}"
+        return with_unit(fixed(value, decimals), unit)
 
     what = capital(name)
     if found.bound == "interval":
-        way = "up to" if worse > 0 else "down to"
-        ends = f"{say(found.low)} to {say(found.high)}"
-        return f"{what}: acceptable {way} {say(found.value)}{tail} ({ends})."
+        ends = f"{fixed(found.low, decimals)} to {fixed(found.high, decimals)}"
+        return f"{what}: acceptable {'up' if rising else 'down'} to {say(found.value)} ({ends})."
     if found.bound == "unknown":
         return f"{what}: cannot tell from these grades."
     end = say(found.low if found.bound == "at-least" else found.high)
-    if (found.bound == "at-least") == (worse > 0):
-        way = "up to at least" if worse > 0 else "down to at most"
-        return f"{what}: acceptable {way} {end}{tail}; it never got worse."
-    way = "above" if worse > 0 else "below"
-    return (
-        f"{what}: not acceptable {way} {end}{tail}; the limit lies lower."
-        if worse > 0
-        else (f"{what}: not acceptable {way} {end}{tail}; the limit lies higher.")
-    )
+    if (found.bound == "at-least") == rising:
+        way = "up to at least" if rising else "down to at most"
+        return f"{what}: acceptable {way} {end}; it never got worse."
+    way, lies = ("above", "lower") if rising else ("below", "higher")
+    return f"{what}: not acceptable {way} {end}; the limit lies {lies}."

@@ -54,6 +54,11 @@ def key_of(cell: Cell) -> str:
     return " ".join(cell)
 
 
+def grader_key(name: str) -> str:
+    """What a grader is known by: 'AB', 'ab' and 'ab ' are one person."""
+    return name.strip().casefold()
+
+
 def cells_of(bands: Sequence[Band]) -> list[Cell]:
     """Everything to be graded, from the bottom."""
     return [(band.code, side) for band in bands for side in band.sides if side != "weight"]
@@ -62,7 +67,7 @@ def cells_of(bands: Sequence[Band]) -> list[Cell]:
 def looking_order(bands: Sequence[Band], grader: str, look: int) -> list[Cell]:
     """The order in which a grader looks at bands: drawn by lot for each look."""
     cells = cells_of(bands)
-    random.Random(f"{grader.strip().casefold()} {look}").shuffle(cells)
+    random.Random(f"{grader_key(grader)} {look}").shuffle(cells)
     return cells
 
 
@@ -104,7 +109,7 @@ def missing_looks(sheets: Sequence[LookSheet], graders: int, looks: int) -> list
     """What must still be entered before the codes are opened, in words."""
     by_grader: dict[str, set[int]] = {}
     for sheet in sheets:
-        by_grader.setdefault(sheet.grader.strip().casefold(), set()).add(sheet.look)
+        by_grader.setdefault(grader_key(sheet.grader), set()).add(sheet.look)
     done = sum(len(own) >= looks for own in by_grader.values())
     missing = [
         f"{name}: look {', '.join(str(n) for n in range(1, looks + 1) if n not in own)}"
@@ -118,10 +123,12 @@ def missing_looks(sheets: Sequence[LookSheet], graders: int, looks: int) -> list
 
 
 def grades_by_grader(sheets: Sequence[LookSheet]) -> Mapping[str, list[LookSheet]]:
-    """Sheets of each grader, by look."""
+    """Sheets of each grader, by look; a grader is named as in their first one."""
     found: dict[str, list[LookSheet]] = {}
+    names: dict[str, str] = {}
     for sheet in sorted(sheets, key=lambda one: one.look):
-        found.setdefault(sheet.grader.strip(), []).append(sheet)
+        name = names.setdefault(grader_key(sheet.grader), sheet.grader.strip())
+        found.setdefault(name, []).append(sheet)
     return found
 
 

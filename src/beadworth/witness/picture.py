@@ -10,6 +10,7 @@ import math
 from xml.sax.saxutils import escape
 
 from beadworth.text import xml_text
+from beadworth.witness.answer import with_unit
 from beadworth.witness.design import Band
 from beadworth.witness.make import Witness
 from beadworth.witness.outline import MARK_SITES, Outline
@@ -49,7 +50,7 @@ _GUIDES = {
 def describe_setting(name: str, value: float) -> str:
     """A setting in words, as 'flow 9.8 mm³/s'."""
     word, unit, decimals = UNITS[name]
-    return f"{word} {value:.{decimals}f}{' ' if unit and unit != '°' else ''}{unit}"
+    return f"{word} {with_unit(f'{value:.{decimals}f}', unit)}"
 
 
 def describe_settings(witness_kind: str, band: Band) -> str:

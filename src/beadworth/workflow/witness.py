@@ -29,11 +29,13 @@ from beadworth.rig import Rig
 from beadworth.store import Note, StoredEntry, clean_photo, ledger, store_photo
 from beadworth.witness import (
     Band,
+    GradedPhoto,
     LookSheet,
     Wall,
     Witness,
     WitnessSpec,
     check_sheet,
+    grader_key,
     make_witness,
     missing_looks,
     walls_of,
@@ -78,6 +80,16 @@ class StoredWitness:
     def counted(self) -> list[LookSheet]:
         """The sheets that count."""
         return [sheet.record for sheet in self.sheets if sheet.state == "current"]
+
+    @property
+    def invented(self) -> bool:
+        """Whether the print or any of its grades is simulated."""
+        return self.simulated or any(sheet.simulated for sheet in self.counted)
+
+    @property
+    def photos(self) -> list[GradedPhoto]:
+        """Photos of the sheets that count."""
+        return [photo for sheet in self.counted for photo in sheet.photos]
 
     @property
     def missing(self) -> list[str]:
@@ -269,7 +281,7 @@ def add_look(
         one
         for one in witness.sheets
         if one.state == "current" and one.record.look == sheet.look
-        and one.record.grader.strip().casefold() == sheet.grader.strip().casefold()
+        and grader_key(one.record.grader) == grader_key(sheet.grader)
     ]  # fmt: skip
     supersedes = (same[0].id, "entered again before the codes were opened") if same else ()
     made_id = ledger.add(bench, LOOK_KIND, str(number), sheet, *supersedes)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from beadworth.capacity import Span
 from beadworth.core import ConflictError, InputError
 from beadworth.report import PublishedWitness
-from beadworth.text import capital
+from beadworth.text import capital, signed
 from beadworth.witness import (
     QUANTITIES,
     Band,
@@ -17,7 +17,9 @@ from beadworth.witness import (
     WitnessAnswer,
     difference,
     grade_rows,
+    grades_by_grader,
     read_sheets,
+    with_unit,
 )
 from beadworth.workflow.journal import add_journal_page
 from beadworth.workflow.witness import (
@@ -55,16 +57,18 @@ class LadderDifference:
         """The difference in words."""
         word, unit, decimals = QUANTITIES[self.first.quantity]
         low, high = self.difference.low, self.difference.high
-        ends = [
-            f"at least {low:+.{decimals}f}" if low is not None else "",
-            f"at most {high:+.{decimals}f}" if high is not None else "",
-        ]
-        if self.difference.value is not None:
-            ends = [f"{low:.{decimals}f} to {high:+.{decimals}f}"]
-        told = " and ".join(end for end in ends if end) or "cannot tell"
+        least, most = signed(low, decimals), signed(high, decimals)
+        if low is not None and high is not None:
+            span = f"{least} to {most}"
+        elif low is not None:
+            span = f"at least {least}"
+        elif high is not None:
+            span = f"at most {most}"
+        else:
+            return capital(f"{self.name}: {word} cannot tell.")
         apart = (low is not None and low > 0) or (high is not None and high < 0)
         verdict = "they differ" if apart else "no difference shown"
-        return capital(f"{self.name}: {word} {told} {unit}".rstrip() + f"; {verdict}.")
+        return capital(f"{self.name}: {word} {with_unit(span, unit)}; {verdict}.")
 
 
 @dataclass(frozen=True)
@@ -144,11 +148,9 @@ def gather_witness(inputs: SectionInputs) -> tuple[PublishedWitness, ...] | None
     for one in witnesses_of(notes, inputs.rig_names):
         answer = witness_answer(one)
         if answer is not None and one.opened is not None:
-            graders = {sheet.grader.strip().casefold() for sheet in one.counted}
             made.append(PublishedWitness(
-                one.number, one.rig, one.spec.kind, one.opened.date().isoformat(), len(graders),
-                len(one.counted), answer,
-                one.simulated or any(sheet.simulated for sheet in one.counted),
+                one.number, one.rig, one.spec.kind, one.opened.date().isoformat(),
+                len(grades_by_grader(one.counted)), len(one.counted), answer, one.invented,
                 tuple(grade_rows(one.number, one.spec.kind, one.rig, one.material,
                                  one.spec.temperature_c, one.bands, one.counted)),
             ))  # fmt: skip
@@ -171,14 +173,14 @@ def journal_of_witness(
             f"witness {witness.number} has said nothing yet: its codes are closed.", "witness",
             witness.number, "Enter what is missing, and open the codes.",
         )  # fmt: skip
-    photos = [photo for sheet in witness.counted for photo in sheet.photos][:12]
+    photos = witness.photos[:12]
     data = {
         "on": on or date.today(),
         "stage": "print check",
         "title": f"Witness {witness.number}, {witness.spec.kind}: {_in_short(answer)}"[:120],
         "text": "\n".join(answer.sentences),
         "photos": [{"sha256": one.sha256, "alt": f"Band {one.code}: {one.alt}"} for one in photos],
-        "simulated": witness.simulated or any(sheet.simulated for sheet in witness.counted),
+        "simulated": witness.invented,
     }
     return add_journal_page(bench, witness.rig, data)
 

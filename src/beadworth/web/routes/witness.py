@@ -318,6 +318,6 @@ def _show(
         "told": [(band, describe_settings(found.spec.kind, band)) for band in found.bands],
         "entered": request.query_params.get("entered"),
         "problems": refusal.problems if refusal else (),
-        "photos": [photo for sheet in found.counted for photo in sheet.photos],
+        "photos": found.photos,
     }
     return page(request, "witness_one.html", context, status_of(refusal) if refusal else 200)
