@@ -6,7 +6,7 @@ import re
 import pytest
 from chart_support import check_drawn
 
-from beadworth.report.charts.chart import NARROW_PX, WIDE_PX
+from beadworth.report.charts.chart import NARROW_PX, WIDE_PX, render_svg
 from beadworth.report.charts.witness.threshold import threshold_charts
 from beadworth.report.data import ReportData
 from beadworth.report.sections.witness import SECTION, PublishedWitness
@@ -42,6 +42,7 @@ def test_thresholds_are_drawn_with_what_was_graded(px, bad_from):
     assert sum(part in ("good", "bad", "mixed") for part in parts) == len(CODES)
     expected = {4: {"interval", "middle"}, 99: {"at-most"}, -99: {"at-least"}}[bad_from]
     assert expected <= set(parts)
+    assert ">first teeth</text>" in render_svg(chart, width_px=px), "named on a phone too"
 
 
 def test_a_dossier_says_what_the_grades_say_and_how_they_were_got():

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from beadworth.report.charts.chart import Chart, Row, Spec
-from beadworth.report.charts.encodings import TEXT, between, names, narrow, quantity
+from beadworth.report.charts.encodings import Channel, between, names, narrow, quantity
 from beadworth.report.charts.layout import plot
-from beadworth.report.charts.marks import point, rule, text
+from beadworth.report.charts.marks import point, rule
 from beadworth.text import slug
 
 if TYPE_CHECKING:
@@ -39,10 +39,13 @@ def threshold_chart(own: Sequence[GradedLadder], of: str = "") -> Chart:
     def draw(width_px: float) -> Spec:
         rows, domain = _rows(own)
         beside = not narrow(width_px)
-        wide = width_px - (230 if beside else 24)
+        left = 230.0 if beside else 24.0
+        labels: Channel = {"labelLimit": left - 20.0}
+        if not beside:  # names above their bars
+            labels = {"labelLimit": width_px - 20.0, "labelAlign": "left", "labelOffset": -22,
+                      "labelPadding": -4}  # fmt: skip
         x = quantity("level", AXES[quantity_of], domain, tickCount=6)
-        label = {"labelLimit": 210} if beside else {"labels": False}
-        y = names("at", [ladder.name for ladder in own], labelFontSize=13, grid=False, **label)
+        y = names("at", [ladder.name for ladder in own], labelFontSize=13, grid=False, **labels)
         return plot(
             rows,
             rule("interval", strokeWidth=2.5, style="bar", y=y, **between("x", x)),
@@ -53,15 +56,12 @@ def threshold_chart(own: Sequence[GradedLadder], of: str = "") -> Chart:
                 for bound, way in (("at-least", "right"), ("at-most", "left"))
             ),
             *(
-                point(part, size=30,
-                    yOffset=16, y=y, x=x, shape=shape, filled=filled)
+                point(part, size=30, yOffset=16, y=y, x=x, shape=shape, filled=filled)
                 for part, shape, filled in (
                     ("good", "circle", True), ("bad", "cross", True), ("mixed", "circle", False)
                 )
             ),
-            text(where="isValid(datum.text)", style="value", align="left", baseline="bottom",
-                 dy=-10, y=y, x=x, text=TEXT),
-            width=wide,
+            width=width_px - left,
             height={"step": 60},
         )  # fmt: skip
 
