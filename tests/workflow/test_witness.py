@@ -1,6 +1,7 @@
 """Witness prints on a bench: stored whole, graded blind, opened once all is in, read, compared."""
 
 import io
+import re
 from dataclasses import replace
 
 import pytest
@@ -14,7 +15,9 @@ from beadworth.store import open_bench, photo
 from beadworth.trial import TrialSpec, plan
 from beadworth.workflow import (
     add_look,
+    comparable_witnesses,
     compare_witnesses,
+    grading_forecast,
     journal_of_witness,
     open_codes,
     plan_witness,
@@ -202,6 +205,32 @@ def test_two_prints_are_compared_ladder_by_ladder(bench):
     closed = stored(bench)
     with pytest.raises(InputError, match="once the codes of both are open"):
         compare_witnesses(numbers[0], closed)
+
+
+def test_a_forecast_is_of_one_ladder_of_the_print():
+    """A loop of 16 bands holds two ladders of 8; 1 grader, then 3."""
+    said = grading_forecast(plan_witness(RIG, MATERIAL, LOOP))
+    one, three = map(float, re.fullmatch(
+        r"One grader, one look: a threshold within about (\S+) bands of 8; three graders: (\S+)\. "
+        r"More graders narrow it, more bands hardly\.", said,
+    ).groups())  # fmt: skip
+    assert 1.3 * three < one < 8
+    assert grading_forecast(plan_witness(RIG, MATERIAL, LOOP | {"kind": "weighed pair"})) == ""
+
+
+def test_only_open_prints_of_one_kind_with_ladders_are_comparable(bench):
+    closed, first, second = (stored(bench, looks=1, seed=n) for n in (1, 2, 3))
+    pair = stored(bench, looks=1, kind="weighed pair")
+    for one in (first, second):
+        add_look(bench, one.number, sheet(one))
+        open_codes(bench, one.number)
+    add_look(bench, pair.number, {"grader": "AB", "masses_g": {
+        code: wall.mass_g for code, wall in pair.walls.items()
+    }})  # fmt: skip
+    opened = stored_witness(bench, first.number)
+    assert [one.number for one in comparable_witnesses(bench, opened)] == [second.number]
+    assert comparable_witnesses(bench, closed) == []
+    assert comparable_witnesses(bench, open_codes(bench, pair.number)) == []
 
 
 def test_what_is_not_there_is_said(bench):

@@ -12,6 +12,7 @@ from beadworth.cli.load import is_record_file, load_material, load_rig
 from beadworth.cli.options import RigArgument, read_bytes
 from beadworth.cli.table import Table
 from beadworth.core import InputError, write_file
+from beadworth.text import parse_number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -220,10 +221,10 @@ def _whole(key: str, value: str) -> int:
 
 
 def _decimal(key: str, value: str) -> float:
-    try:
-        return float(value)
-    except ValueError:
-        raise InputError(f"{value!r} is no mass.", key, value, "Give grams, as 2.013.") from None
+    mass_g = parse_number(value)
+    if mass_g is None:
+        raise InputError(f"{value!r} is no mass.", key, value, "Give grams, as 2.013.")
+    return mass_g
 
 
 @command(app, "open", "witness open 12")

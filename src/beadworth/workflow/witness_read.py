@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from beadworth.capacity import Span
@@ -14,8 +16,10 @@ from beadworth.witness import (
     QUANTITIES,
     Band,
     GradedLadder,
+    Witness,
     WitnessAnswer,
     difference,
+    expected_width,
     grade_rows,
     grades_by_grader,
     read_sheets,
@@ -27,6 +31,7 @@ from beadworth.workflow.witness import (
     OPEN_KIND,
     WITNESS_KIND,
     StoredWitness,
+    stored_witnesses,
     witnesses_of,
 )
 
@@ -126,6 +131,36 @@ def compare_witnesses(one: StoredWitness, other: StoredWitness) -> list[LadderDi
             "no ladder.", "witness", None, "Compare two of one kind.",
         )  # fmt: skip
     return made
+
+
+def comparable_witnesses(bench: Bench, witness: StoredWitness) -> list[StoredWitness]:
+    """Other witness prints that its ladders can be held against: open, of its kind, graded too."""
+    answer = witness_answer(witness)
+    if answer is None or not answer.ladders:
+        return []
+    return [
+        one
+        for one in stored_witnesses(bench)
+        if one.spec.kind == witness.spec.kind and one.opened and one.number != witness.number
+    ]
+
+
+@lru_cache(maxsize=32)
+def _width_bands(bands: int, graders: int) -> float:
+    return expected_width(bands, graders, runs=12)
+
+
+def grading_forecast(witness: Witness) -> str:
+    """How narrow a threshold the grades of one and of three will give; empty where none is read."""
+    if witness.kind not in ("layer time", "grip", "melt or motion"):
+        return ""
+    ladders = Counter(band.chain for band in witness.bands)
+    bands = max(ladders.values())
+    one, three = (_width_bands(bands, graders) for graders in (1, 3))
+    return (
+        f"One grader, one look: a threshold within about {one:.1f} bands of {bands}; three "
+        f"graders: {three:.1f}. More graders narrow it, more bands hardly."
+    )
 
 
 def witness_view(witness: StoredWitness) -> WitnessView:

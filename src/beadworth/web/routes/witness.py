@@ -24,7 +24,7 @@ from beadworth.core import (
 from beadworth.material import Material
 from beadworth.report import threshold_charts
 from beadworth.rig import Rig
-from beadworth.text import slug
+from beadworth.text import parse_number, slug
 from beadworth.web.fields_witness import KIND, witness_groups
 from beadworth.web.figures import figure
 from beadworth.web.forms import Form, Group, collect, refused, typed_in
@@ -38,10 +38,11 @@ from beadworth.workflow import (
     StoredWitness,
     Witness,
     add_look,
+    comparable_witnesses,
     compare_witnesses,
     describe_settings,
-    expected_width,
     find_material,
+    grading_forecast,
     journal_of_witness,
     key_of,
     looking_order,
@@ -113,27 +114,10 @@ def witness_page(request: Request, bench: BenchOf) -> Response:
         "query": urlencode(form.typed),
         "asks": WITNESS_QUESTIONS,
         "map_alt": witness_map(made)[1] if made else "",
-        "wide": _forecast(made) if made else "",
+        "wide": grading_forecast(made) if made else "",
         "stored": list(reversed(stored_witnesses(bench))),
     }
     return page(request, "witness.html", context, status)
-
-
-@lru_cache(maxsize=32)
-def _width(bands: int, graders: int, looks: int) -> float:
-    return expected_width(bands, graders, looks, runs=12)
-
-
-def _forecast(made: Witness) -> str:
-    """What the grades of a design can say, beforehand."""
-    if made.kind not in ("layer time", "grip", "melt or motion"):
-        return ""
-    bands = len(made.bands) // (2 if made.kind == "melt or motion" else 1)
-    one, three = (_width(bands, graders, 1) for graders in (1, 3))
-    return (
-        f"One grader, one look: a threshold within about {one:.1f} bands of {bands}; three "
-        f"graders: {three:.1f}. More graders narrow it, more bands hardly."
-    )
 
 
 @router.get("/witness/map.svg")
@@ -237,17 +221,14 @@ def _sheet(found: StoredWitness, typed: Mapping[str, str]) -> dict[str, Any]:
         for key, value in given.items()
     }
     masses = {name[5:]: value for name, value in typed.items() if name.startswith("mass ")}
-    data["masses_g"] = {code: _gram(value) for code, value in masses.items() if value.strip()}
+    data["masses_g"] = {
+        code: value if (mass_g := parse_number(value)) is None else mass_g
+        for code, value in masses.items()
+        if value.strip()
+    }
     if found.spec.kind == "weighed pair":
         data["grades"] = {}
     return data
-
-
-def _gram(text: str) -> float | str:
-    try:
-        return float(text.strip().replace(",", "."))
-    except ValueError:
-        return text
 
 
 def _photos(sent: FormData) -> list[tuple[str, bytes, str]]:
@@ -298,16 +279,12 @@ def _show(
     request: Request, bench: Bench, found: StoredWitness, refusal: BeadworthError | None = None
 ) -> Response:
     answer = witness_answer(found)
-    alike = [
-        one
-        for one in stored_witnesses(bench)
-        if one.spec.kind == found.spec.kind and one.opened and one.number != found.number
-    ]
+    alike = comparable_witnesses(bench, found)
     against = str(request.query_params.get("against", ""))
     other = next((one for one in alike if str(one.number) == against), None)
-    compared = compare_witnesses(other, found) if other and answer and answer.ladders else ()
+    compared = compare_witnesses(other, found) if other else ()
     context = {
-        "alike": alike if answer and answer.ladders else [],
+        "alike": alike,
         "other": other,
         "compared": compared,
         "one": found,
