@@ -84,6 +84,16 @@ class Machine:
         return self.rig.hot_end.nozzle_mm
 
     @property
+    def layer_mm(self) -> float:
+        """Layer height asked for, or half the nozzle."""
+        return self.spec.layer_mm or round(LAYER_PER_NOZZLE * self.nozzle_mm, 3)
+
+    @property
+    def bead_mm(self) -> float:
+        """Width of a plain bead at that layer height: a tenth over the nozzle, or what bonds."""
+        return max(1.1 * self.nozzle_mm, narrowest_mm(self.nozzle_mm, self.layer_mm))
+
+    @property
     def most_flow_mm3_s(self) -> float:
         """Fastest the extruder turns, as flow."""
         feed = self.limits.feed_mm_s

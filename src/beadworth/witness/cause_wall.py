@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from beadworth.core import LimitError, Place, bead_section_mm2, filament_section_mm2
-from beadworth.witness.bead import LAYER_PER_NOZZLE, Machine, narrowest_mm
+from beadworth.witness.bead import Machine, widest_mm
 from beadworth.witness.codes import codes
 from beadworth.witness.design import Band, BandReach, Claim, Design, Layer
 from beadworth.witness.outline import polygon
@@ -53,9 +53,7 @@ def draw(machine: Machine, tuning: Tuning) -> Design:
     LimitError
         A bed too small for the longest pattern asked for, or speeds out of reach.
     """
-    nozzle, spec = machine.nozzle_mm, machine.spec
-    h = spec.layer_mm or round(LAYER_PER_NOZZLE * nozzle, 3)
-    bead = max(1.1 * nozzle, narrowest_mm(nozzle, h))
+    spec, h, bead = machine.spec, machine.layer_mm, machine.bead_mm
     section = float(bead_section_mm2(bead, h))
     slow, fast = sorted(spec.speeds_mm_s)
     if fast < 1.25 * slow:
@@ -80,7 +78,7 @@ def draw(machine: Machine, tuning: Tuning) -> Design:
     for number, (speed, (code, _)) in enumerate(
         zip((slow, fast), codes(2, spec.seed), strict=True), start=1
     ):
-        wide = min(1.35 * bead, 1.75 * nozzle)
+        wide = min(1.35 * bead, widest_mm(machine.nozzle_mm))
         layers += [
             Layer(outline, number, wide if n in (0, count - 1) else bead, speed, spec.fan,
                   0 < n < count - 1)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from beadworth.core import LimitError, Place, bead_section_mm2
-from beadworth.witness.bead import LAYER_PER_NOZZLE, Machine, narrowest_mm
+from beadworth.witness.bead import Machine
 from beadworth.witness.codes import codes, shuffled
 from beadworth.witness.design import Band, BandReach, Claim, Design, Layer
 from beadworth.witness.outline import rounded
@@ -37,7 +37,7 @@ def draw(machine: Machine, tuning: Tuning) -> Design:
     LimitError
         A rig that does not retract, or passes that cannot be made.
     """
-    nozzle, spec = machine.nozzle_mm, machine.spec
+    spec, h, bead = machine.spec, machine.layer_mm, machine.bead_mm
     retract = machine.rig.extruder.retract_mm
     if not retract:
         raise LimitError(
@@ -45,8 +45,6 @@ def draw(machine: Machine, tuning: Tuning) -> Design:
             Place.of_field(f"rig {machine.rig.name}", "extruder.retract_mm"), 0,
             "Record the retraction it uses.",
         )  # fmt: skip
-    h = spec.layer_mm or round(LAYER_PER_NOZZLE * nozzle, 3)
-    bead = max(1.1 * nozzle, narrowest_mm(nozzle, h))
     section = float(bead_section_mm2(bead, h))
     speed = min(SPEED_MM_S, machine.speed_mm_s)
     if spec.ceiling_mm3_s:

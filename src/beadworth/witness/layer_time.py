@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from beadworth.core import bead_section_mm2
-from beadworth.witness.bead import LAYER_PER_NOZZLE, Machine, narrowest_mm
+from beadworth.witness.bead import Machine
 from beadworth.witness.codes import codes
 from beadworth.witness.design import Band, BandReach, Claim, Design, Layer
 from beadworth.witness.outline import meander, rounded
@@ -39,9 +39,7 @@ def draw(machine: Machine, tuning: Tuning) -> Design:
     LimitError
         A bed or a height too small for it.
     """
-    nozzle, spec = machine.nozzle_mm, machine.spec
-    h = spec.layer_mm or round(LAYER_PER_NOZZLE * nozzle, 3)
-    bead = max(1.1 * nozzle, narrowest_mm(nozzle, h))
+    spec, h, bead = machine.spec, machine.layer_mm, machine.bead_mm
     section = float(bead_section_mm2(bead, h))
     speed = tuning.factor * min(SPEED_MM_S, machine.speed_mm_s)
     if spec.ceiling_mm3_s:

@@ -37,7 +37,8 @@ PRIOR = np.log(np.outer(_WIDTH_PRIOR / _WIDTH_PRIOR.sum(), _LAPSE_PRIOR).ravel()
 SHIFT = np.array([0.03, 0.06, 0.1, 0.16])
 """Standard deviations of graders' own thresholds about the common one, in shares of the ladder."""
 SHIFT_PRIOR = np.log(np.array([0.2, 0.35, 0.3, 0.15]))
-_TENTHS = 4.394449154672439  # logistic quantiles of 0.9 less 0.1
+TENTHS = 4.394449154672439
+"""Quantile of 0.9 less that of 0.1 of the logistic distribution: 2 ln 9."""
 
 
 @lru_cache(maxsize=16)
@@ -50,7 +51,7 @@ def _tables(levels: tuple[float, ...]) -> tuple[Array, Array]:
         levels × 2 × μ × width × lapse × δ₁, and levels × 3 × μ × width × lapse × δ₃ × (δ₄ − δ₃).
     """
     x = np.array(levels)[:, None, None, None, None]
-    s = (WIDTH / _TENTHS)[None, None, :, None, None]
+    s = (WIDTH / TENTHS)[None, None, :, None, None]
     mu = MU[None, :, None, None, None]
     lapse = LAPSE[None, None, None, :, None]
 

@@ -8,6 +8,7 @@ front is run at full speed; the sharp folds of the back are where motion shows.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,6 +35,8 @@ FLOW_MISS = 0.05
 FOOT_LAYERS = 3
 SIZE_MM = (140.0, 90.0)
 LEAST_MM = (90.0, 60.0)
+LAYERS_PER_NOZZLE = (LAYER_PER_NOZZLE, 0.55, 0.58)
+"""Layer heights ÷ nozzle diameter to try in turn."""
 SPARE = 1.04
 """Between the bead limits and the widths asked for."""
 
@@ -66,16 +69,29 @@ def draw(machine: Machine, tuning: Tuning) -> Design:
         No ceiling given, or no loop that these axes, this bed and this extruder can run.
     """
     ceiling = ceiling_of(machine)
+
+    def drawn(h: float) -> Design:
+        return _loop(machine, h, _settings(machine, h, ceiling, tuning))
+
+    return at_a_layer_height(machine, drawn)
+
+
+def at_a_layer_height(machine: Machine, drawn: Callable[[float], Design]) -> Design:
+    """Draw at the layer height asked for; where none is, at thicker layers until one will do.
+
+    Raises
+    ------
+    LimitError
+        What stands in the way of the last one tried.
+    """
+    if machine.spec.layer_mm:
+        return drawn(machine.spec.layer_mm)
     refused: list[Problem] = []
-    for per_nozzle in (LAYER_PER_NOZZLE, 0.55, 0.58):
-        h = machine.spec.layer_mm or round(per_nozzle * machine.nozzle_mm, 3)
+    for per_nozzle in LAYERS_PER_NOZZLE:
         try:
-            settings = _settings(machine, h, ceiling, tuning)
-            return _loop(machine, h, settings)
+            return drawn(round(per_nozzle * machine.nozzle_mm, 3))
         except LimitError as error:
             refused = list(error.problems)
-            if machine.spec.layer_mm:
-                break
     raise LimitError(refused)
 
 

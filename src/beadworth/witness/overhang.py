@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from beadworth.core import LimitError, Place, bead_section_mm2
-from beadworth.witness.bead import LAYER_PER_NOZZLE, Machine, narrowest_mm
+from beadworth.witness.bead import Machine
 from beadworth.witness.codes import codes, shuffled
 from beadworth.witness.design import Band, BandReach, Claim, Design, Layer
 from beadworth.witness.outline import Outline, facets, notches, rounded
@@ -43,9 +43,7 @@ def draw(machine: Machine, tuning: Tuning) -> Design:
     LimitError
         Too many facets, too fast or too tall for this rig.
     """
-    spec, nozzle = machine.spec, machine.nozzle_mm
-    h = spec.layer_mm or round(LAYER_PER_NOZZLE * nozzle, 3)
-    bead = max(1.1 * nozzle, narrowest_mm(nozzle, h))
+    spec, h, bead = machine.spec, machine.layer_mm, machine.bead_mm
     count, spans = len(spec.angles_deg), sum(spec.spans_mm)
     posts = len(spec.spans_mm) + 1
     wanted = max(count * FACET_MM, spans + posts * POST_MM)

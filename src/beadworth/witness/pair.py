@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from beadworth.core import CONFIDENCE, InputError, Place, coverage_factor
-from beadworth.core import bead_section_mm2 as section_mm2
 from beadworth.text import percent
 from beadworth.witness.make import Witness
+from beadworth.witness.weighed_pair import at_flow_shares, volumes_mm3
 
 SCATTER = 0.005
 """Standard deviation of the mass of a wall about what was fed, relative, the balance apart: feed
@@ -48,23 +48,14 @@ class Wall:
 
 def walls_of(witness: Witness) -> dict[str, Wall]:
     """The walls of a weighed pair by their codes."""
-    design = witness.design
-    density = 1e-3 * witness.density_g_cm3
-    found: dict[str, Wall] = {}
-    volumes: dict[int, float] = {}
-    lengths: dict[int, float] = {}
-    sections: dict[float, float] = {}
-    for one in design.layers:
-        if id(one.outline) not in lengths:
-            lengths[id(one.outline)] = one.outline.length_mm()
-        if one.width_mm not in sections:
-            sections[one.width_mm] = float(section_mm2(one.width_mm, design.layer_mm))
-        volume = sections[one.width_mm] * lengths[id(one.outline)]
-        volumes[one.object] = volumes.get(one.object, 0.0) + volume
-    for band, reach in zip(witness.bands, witness.reached, strict=True):
-        whole = volumes[band.number - 1]
-        found[band.code] = Wall(whole * density, reach.flow_mm3_s, reach.laid_mm3 / whole)
-    return found
+    volumes = volumes_mm3(witness.design)
+    shares = at_flow_shares(witness.design, witness.reached)
+    return {
+        band.code: Wall(
+            volumes[band.number - 1] * 1e-3 * witness.density_g_cm3, reach.flow_mm3_s, share
+        )
+        for band, reach, share in zip(witness.bands, witness.reached, shares, strict=True)
+    }
 
 
 def judge_pair(

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from beadworth.core import filament_section_mm2
 from beadworth.gcode import read
-from beadworth.motion import Limits, MoveTable, Planner
+from beadworth.motion import Limits, MoveTable, Planner, Timing
 from beadworth.rig import Rig
 from beadworth.witness.design import BandReach, Layer, SideReach
 
@@ -52,11 +52,10 @@ def planned(text: str, rig: Rig) -> Planned:
     limits, planner = Limits.from_rig(rig), Planner()
     found: list[tuple[Array, ...]] = []
 
-    def take(moves: MoveTable, timing: object) -> None:
-        t = timing
+    def take(moves: MoveTable, timing: Timing) -> None:
         found.append((
-            moves.context["line"], moves.filament_mm, moves.length_mm, t.entry_mm_s,  # type: ignore[attr-defined]
-            t.exit_mm_s, t.peak_mm_s, t.acceleration_mm_s2, t.time_s,  # type: ignore[attr-defined]
+            moves.context["line"], moves.filament_mm, moves.length_mm, timing.entry_mm_s,
+            timing.exit_mm_s, timing.peak_mm_s, timing.acceleration_mm_s2, timing.time_s,
         ))  # fmt: skip
 
     for chunk in read(text.encode(), rig=rig, stop_on_problem=True, name="witness program"):

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from beadworth.capacity import Ceiling, CeilingPosterior, Span
 from beadworth.core import CONFIDENCE, SEVEN_DIGITS, InputError
-from beadworth.witness.likelihood import GRADES, MU, STEP, grader_likelihood, together
+from beadworth.witness.likelihood import GRADES, MU, STEP, TENTHS, grader_likelihood, together
 
 Array = NDArray[np.float64]
 QUANTILES = 201
@@ -216,7 +216,7 @@ def simulated_looks(
     looks: int,
 ) -> list[Look]:
     """Grades that a grader of the model gives; for forecasts and for tests."""
-    scale = width / 4.394449154672439
+    scale = width / TENTHS
     found = []
     for level in np.repeat(levels, looks).tolist():
         felt = level - mu + scale * rng.logistic()

@@ -7,14 +7,15 @@ weighs less than its filament says, against the first, the melt did not deliver.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from beadworth.core import LimitError, Place, Problem, bead_section_mm2
+from beadworth.core import LimitError, Place, bead_section_mm2
 from beadworth.text import percent
-from beadworth.witness.bead import LAYER_PER_NOZZLE, Machine, narrowest_mm, widest_mm
+from beadworth.witness.bead import Machine, narrowest_mm, widest_mm
 from beadworth.witness.codes import codes, shuffled
 from beadworth.witness.design import Band, BandReach, Claim, Design, Layer
-from beadworth.witness.melt_or_motion import SPARE, ceiling_of
+from beadworth.witness.melt_or_motion import SPARE, at_a_layer_height, ceiling_of
 from beadworth.witness.outline import Outline, rounded
 from beadworth.witness.placing import check_height, check_room, check_speed, foot
 
@@ -45,17 +46,7 @@ def draw(machine: Machine, tuning: Tuning) -> Design:
     LimitError
         No ceiling given, or nothing that this rig can run and hold on its bed.
     """
-    ceiling_of(machine)
-    refused: list[Problem] = []
-    for per_nozzle in (LAYER_PER_NOZZLE, 0.55, 0.58):
-        h = machine.spec.layer_mm or round(per_nozzle * machine.nozzle_mm, 3)
-        try:
-            return _pair(machine, tuning, h)
-        except LimitError as error:
-            refused = list(error.problems)
-            if machine.spec.layer_mm:
-                break
-    raise LimitError(refused)
+    return at_a_layer_height(machine, lambda h: _pair(machine, tuning, h))
 
 
 def _pair(machine: Machine, tuning: Tuning, h: float) -> Design:
@@ -139,14 +130,22 @@ def judge(design: Design, machine: Machine, found: list[BandReach]) -> list[str]
     return faults
 
 
-def at_flow_shares(design: Design, found: list[BandReach]) -> list[float]:
+def at_flow_shares(design: Design, found: Sequence[BandReach]) -> list[float]:
     """Of the filament of each wall, the share laid when the melt zone holds its own flow."""
-    shares = []
-    for band, reach in zip(design.bands, found, strict=True):
-        whole = sum(
-            float(bead_section_mm2(one.width_mm, design.layer_mm)) * one.outline.length_mm()
-            for one in design.layers
-            if one.object == band.number - 1
-        )
-        shares.append(reach.laid_mm3 / whole)
-    return shares
+    volumes = volumes_mm3(design)
+    return [
+        reach.laid_mm3 / volumes[band.number - 1]
+        for band, reach in zip(design.bands, found, strict=True)
+    ]
+
+
+def volumes_mm3(design: Design) -> dict[int, float]:
+    """Filament of each object, by its number from 0, foot and all."""
+    volumes: dict[int, float] = {}
+    outlines = {id(one.outline): one.outline for one in design.layers}
+    length_mm = {key: outline.length_mm() for key, outline in outlines.items()}
+    for one in design.layers:
+        section = float(bead_section_mm2(one.width_mm, design.layer_mm))
+        volume = section * length_mm[id(one.outline)]
+        volumes[one.object] = volumes.get(one.object, 0.0) + volume
+    return volumes
