@@ -1,7 +1,7 @@
 """Witness prints in figures: programs, what they separate, how well thresholds hold.
 
 python benchmarks/witness_prints.py             prints the tables of docs/explanation/witness.md
-python benchmarks/witness_prints.py --rigs 100 --ladders 500 --graders 200
+python benchmarks/witness_prints.py --rigs 100 --ladders 500 --graders 2000
 """
 
 from __future__ import annotations
@@ -14,12 +14,13 @@ from collections import Counter
 import numpy as np
 import witness_graders
 from machine import machine
+from scipy.stats import beta
 from witness_rigs import MATERIAL, RIG, cases
 
 from beadworth.core import LimitError
 from beadworth.witness import KINDS, WitnessSpec, make_witness
 from beadworth.witness.pair import chance_to_see, judge_pair, walls_of
-from beadworth.witness.separate import separate
+from beadworth.witness.separate import MOST_SURE, separate
 from beadworth.witness.threshold import expected_width
 
 
@@ -93,16 +94,24 @@ def separation(count: int) -> None:
     rng = np.random.default_rng(8)
     print("| cause | graders | named right | cannot tell | named wrong |")
     print("| --- | --: | --: | --: | --: |")
+    above: list[bool] = []
     for cause, runs in (
         ("melt", count // 2), ("motion", count // 2), ("both", count // 4), ("neither", count // 4)
     ):  # fmt: skip
-        said = Counter(
-            separate({"a": witness_graders.one_grader(rng, cause, flow, speed)}).cause
+        found = [
+            separate({"a": witness_graders.one_grader(rng, cause, flow, speed)})
             for _ in range(runs)
-        )
+        ]
+        said = Counter(one.cause for one in found)
+        above += [one.cause != cause for one in found if max(one.probability.values()) >= MOST_SURE]
         wrong = runs - said[cause] - said[None]
         shares = " | ".join(f"{100 * n / runs:.1f} %" for n in (said[cause], said[None], wrong))
         print(f"| {cause} | {runs} | {shares} |")
+    most = beta.ppf(0.95, sum(above) + 1, len(above) - sum(above))
+    print(
+        f"\nNamed with {MOST_SURE:g} or more: {len(above)}, of which wrong {sum(above)}, "
+        f"so at most {100 * most:.2f} % (exact one-sided 95 % limit)."
+    )
 
 
 def pair(count: int = 4000) -> None:
@@ -130,7 +139,7 @@ def main() -> None:
     asked = argparse.ArgumentParser()
     asked.add_argument("--rigs", type=int, default=100)
     asked.add_argument("--ladders", type=int, default=500)
-    asked.add_argument("--graders", type=int, default=200)
+    asked.add_argument("--graders", type=int, default=2000)
     given = asked.parse_args()
     print(machine())
     for title, work in (

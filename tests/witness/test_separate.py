@@ -10,7 +10,7 @@ from witness_rigs import MATERIAL, RIG
 
 from beadworth.core import InputError
 from beadworth.witness import WitnessSpec, make_witness
-from beadworth.witness.separate import CAUSES, BandGrade, separate
+from beadworth.witness.separate import CAUSES, BandGrade, describe_cause, separate
 
 
 @cache
@@ -62,6 +62,18 @@ def test_a_print_bad_all_over_is_neither():
         for q, v in zip(flow, speed, strict=True)
     ]
     assert separate({"a": same}).cause == "neither"
+
+
+@pytest.mark.parametrize(
+    ("probability", "words"), [(0.9099, "0.9"), (0.9899, "0.98"), (0.9901, "above 0.99")]
+)
+def test_a_cause_is_named_beside_what_it_was_compared_with(probability, words):
+    rest = (1 - probability) / 3
+    found = dict.fromkeys(CAUSES, rest) | {"melt": probability}
+    assert describe_cause("melt", found) == (
+        "The hot end: walls worsen with flow at one speed, not with speed at one flow. "
+        f"Probability {words}, compared with motion, both or neither."
+    )
 
 
 def test_grades_of_one_side_are_refused():

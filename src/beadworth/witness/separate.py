@@ -7,6 +7,7 @@ first. Each is a model of the same grades; their likelihoods are compared.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.special import gammaln
 
 from beadworth.core import InputError
-from beadworth.text import percent
+from beadworth.text import join_words, percent
 from beadworth.witness.likelihood import GRADES, MU, grader_likelihood, together
 
 Array = NDArray[np.float64]
@@ -25,6 +26,8 @@ CAUSES: Final[tuple[Cause, ...]] = ("melt", "motion", "both", "neither")
 PRIOR: Final = {"melt": 0.3, "motion": 0.3, "both": 0.1, "neither": 0.3}
 SURE = 0.9
 """Probability from which a cause is named."""
+MOST_SURE = 0.99
+"""Highest probability that is written out: more digits than simulated graders can bear out."""
 _CROSSES = (MU >= 0.0) & (MU <= 1.0)
 _BEYOND, _BELOW = MU >= 1.25, MU <= -0.25
 _MELT_SHOWS_IN_FOLDS, _MOTION_SHOWS_IN_FRONT = 0.7, 0.5
@@ -92,7 +95,7 @@ def separate(looks: Mapping[str, Sequence[BandGrade]]) -> Separation:
     found: dict[Cause, float] = dict(zip(CAUSES, share.tolist(), strict=True))
     best = max(found, key=lambda c: found[c])
     cause = best if found[best] > SURE else None
-    return Separation(found, cause, _sentence(cause, found))
+    return Separation(found, cause, describe_cause(cause, found))
 
 
 def _rising(
@@ -139,7 +142,8 @@ def _mixed(log: Mapping[tuple[str, str], float], side: str, axis: str, share: fl
     )
 
 
-def _sentence(cause: Cause | None, found: Mapping[Cause, float]) -> str:
+def describe_cause(cause: Cause | None, found: Mapping[Cause, float]) -> str:
+    """What is named, how probable it is beside the others; or the two to choose between."""
     said = {
         "melt": "The hot end: walls worsen with flow at one speed, not with speed at one flow.",
         "motion": "The motion: walls worsen with speed at one flow, not with flow at one speed.",
@@ -148,7 +152,9 @@ def _sentence(cause: Cause | None, found: Mapping[Cause, float]) -> str:
     }
     if cause is not None:
         sure = found[cause]
-        return f"{said[cause]} Probability {f'{sure:.3g}' if sure < 0.999 else 'above 0.999'}."
+        share = f"above {MOST_SURE:g}" if sure >= MOST_SURE else f"{math.floor(100 * sure) / 100:g}"
+        others = join_words([other for other in CAUSES if other != cause], "or")
+        return f"{said[cause]} Probability {share}, compared with {others}."
     order = sorted(found, key=lambda c: -found[c])[:2]
     return (
         f"Cannot tell yet: {', '.join(f'{cause} {percent(found[cause], 0)}' for cause in order)}. "
