@@ -7,7 +7,13 @@ import pytest
 from witness_rigs import MATERIAL, RIG
 
 from beadworth.core import bead_section_mm2
-from beadworth.witness import KINDS, WitnessSpec, make_witness, witness_picture
+from beadworth.witness import (
+    KINDS,
+    WitnessSpec,
+    describe_settings,
+    make_witness,
+    witness_picture,
+)
 from beadworth.witness.bead import width_of_mm
 from beadworth.witness.codes import LETTERS, codes, shuffled
 from beadworth.witness.criteria import CRITERIA, reference_picture
@@ -20,6 +26,7 @@ from beadworth.witness.outline import (
     polygon,
     rounded,
 )
+from beadworth.witness.picture import BAND_WIDE_MM
 
 
 def test_a_rounded_rectangle_is_as_long_as_its_sides_and_a_circle():
@@ -112,3 +119,8 @@ def test_a_map_names_bands_by_code_and_settings_once_they_may_be_known(kind):
         assert f"{band.number} {band.code}" in alt
     for word in ("mm³/s", "mm/s", "passes ", "layer 1", "fan 0"):
         assert word not in blind
+    for text in ElementTree.fromstring(opened).iter("{http://www.w3.org/2000/svg}text"):
+        if text.text in {describe_settings(kind, band) for band in witness.bands}:
+            # half an em a letter: a browser's sans-serif took 0.49 for these words
+            end = float(text.get("x")) + 0.5 * float(text.get("font-size")) * len(text.text)
+            assert end < 34.0 + BAND_WIDE_MM, f"{text.text} runs out of its band"

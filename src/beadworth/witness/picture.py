@@ -20,6 +20,8 @@ RIM_MM = 12.0
 PLAN_MM = (96.0, 62.0)
 BAND_MM = (4.6, 10.5)
 """Least and greatest height of a band in the elevation."""
+BAND_WIDE_MM = 84.0
+"""Width of a band in the elevation: holds the settings of a loop."""
 INK, SOFT, PALE, PAPER = "#1d2430", "#5b6675", "#d9dde3", "#ffffff"
 UNITS = {
     "flow_mm3_s": ("flow", "mm³/s", 1), "speed_mm_s": ("speed", "mm/s", 0),
@@ -144,7 +146,7 @@ def _path(outline: Outline, left: float, bottom: float, scale: float) -> str:
 def _elevation(witness: Witness, top: float, tall: float, opened: bool) -> list[str]:
     """The stack of bands as it stands, the first at the bottom."""
     bands = witness.bands
-    left, wide = RIM_MM + 22, 70.0
+    left, wide = RIM_MM + 22, BAND_WIDE_MM
     parts = [
         _text(RIM_MM, top - 3, "Bands, from the bed up", 3.6, weight="bold"),
     ]
