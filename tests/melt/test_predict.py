@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from loops import fewest, some
+from melt_pressure import cone_pressure_pa, tube_pressure_pa
 
 from beadworth.core.errors import InputError
 from beadworth.material import Rheology
 from beadworth.material.library import GENERIC, generic
 from beadworth.melt import MeasuredCeiling, Scales, calibrate, predict, state_at
-from beadworth.melt._kernel_pressure import tube_pressure_pa
 from beadworth.melt.ceilings import ceiling_mm3_s, loss_share
 from beadworth.melt.channel import channel_of
 from beadworth.melt.rheology import fluid_row
@@ -124,15 +124,18 @@ def test_each_term_does_what_it_is_there_for():
 
 
 @pytest.mark.parametrize("polymer", [PLA, ABS], ids=lambda m: m.name)
-def test_a_warm_core_alone_takes_the_pressure_of_a_tube(polymer):
-    """Slow enough for one temperature throughout: the land's share is Rabinowitsch's tube."""
+def test_a_warm_core_alone_takes_the_pressure_of_tube_and_cone(polymer):
+    """Slow enough for one temperature throughout: land and cone are Rabinowitsch's."""
     shear_alone = Terms(yield_limit=False)
     found = state_at(rig(), polymer, 220.0, 0.05, terms=shear_alone)
     assert found.core_c == pytest.approx(220.0, abs=0.1)
     nodes, weights = np.polynomial.legendre.leggauss(16)
-    fluid = fluid_row(polymer.rheology)
-    expected = tube_pressure_pa(fluid, 0.05e-9, 0.2e-3, 0.4e-3, 220.0, (nodes + 1) / 2, weights / 2)
-    assert found.parts_n[1] == pytest.approx(expected * 1e-6 * math.pi / 4 * 1.75**2, rel=0.01)
+    grid, fluid = ((nodes + 1) / 2, weights / 2), fluid_row(polymer.rheology)
+    land = tube_pressure_pa(fluid, 0.05e-9, 0.2e-3, 0.4e-3, 220.0, *grid)
+    slope = math.tan(math.radians(30))
+    cone = cone_pressure_pa(fluid, 0.05e-9, 1e-3, 0.2e-3, slope, 220.0, *grid)
+    expected = np.array([cone, land]) * 1e-6 * math.pi / 4 * 1.75**2
+    assert found.parts_n[:2] == pytest.approx(expected, rel=0.01)
 
 
 def test_the_grid_is_fine_enough(monkeypatch):

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from melt_pressure import cone_pressure_pa, tube_pressure_pa, wall_rate_1_s
 
 from beadworth.material import Rheology
 from beadworth.material.library import GENERIC
-from beadworth.melt._kernel_pressure import cone_pressure_pa, tube_pressure_pa, wall_rate_1_s
 from beadworth.melt.rheology import (
     PISTON_MM,
     fluid_row,

@@ -74,7 +74,7 @@ def stage(base, guess, flux, dxi, wall, contact, k_table, c_table, start, step, 
 
 
 @kernel()
-def march(xi, flux, inlet, wall, contact, k_table, c_table, start, step, stop_core, profiles):
+def march(xi, flux, inlet, wall, contact, k_table, c_table, start, step, profiles):
     """March temperature down the tube; fill ``profiles[i]`` with the radial profile at ``xi[i]``.
 
     Parameters
@@ -84,13 +84,7 @@ def march(xi, flux, inlet, wall, contact, k_table, c_table, start, step, stop_co
     inlet, wall : °C
     contact : contact resistance over radius, m·K/W
     k_table, c_table : k in W/(m·K) and ρ·c_p in J/(m³·K) from ``start`` °C every ``step`` K
-    stop_core : °C; the march may end once the axis is hotter
     profiles : (m, n) filled here
-
-    Returns
-    -------
-    int
-        Number of rows filled.
     """
     cells = flux.size
     work = np.empty((2, cells))
@@ -118,9 +112,6 @@ def march(xi, flux, inlet, wall, contact, k_table, c_table, start, step, stop_co
             profiles[row],
             work,
         )
-        if axis_temperature(profiles[row]) > stop_core:
-            return row + 1
-    return xi.size
 
 
 @kernel()
@@ -131,12 +122,11 @@ def axis_temperature(profile):
 
 @kernel()
 def solve_one(xi, flux, inlet, wall, contact, k_table, c_table, start, step, profiles, core, bulk):
-    """March, then fill axis and flow-mixed temperature per row; returns the rows filled."""
-    rows = march(xi, flux, inlet, wall, contact, k_table, c_table, start, step, 1e9, profiles)
-    for i in range(rows):
+    """March, then fill axis and flow-mixed temperature per row."""
+    march(xi, flux, inlet, wall, contact, k_table, c_table, start, step, profiles)
+    for i in range(xi.size):
         core[i] = axis_temperature(profiles[i])
         total = 0.0
         for j in range(flux.size):
             total += flux[j] * profiles[i, j]
         bulk[i] = 2.0 * total
-    return rows

@@ -1,4 +1,4 @@
-"""How a melt resists shear, as the row of numbers the kernels take, and the ISO 1133 die."""
+"""How a melt resists shear, as a row of eight numbers, and the ISO 1133 die."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ BARREL_MM, PISTON_MM, DIE_MM, DIE_LENGTH_MM = 9.550, 9.474, 2.095, 8.000
 
 
 def fluid_row(rheology: Rheology) -> Array:
-    """The kernels' eight numbers for a fluid: kind, then its parameters in SI.
+    """Eight numbers for a fluid: kind, then its parameters in SI.
 
     1, K, n, Ea/R, Tref: power law; 2, n, τ*, D1, D2, A1, A2: Cross–WLF;
     3, n, τ*, η0, Ea/R, Tref: Cross–Arrhenius. Temperatures in K.
@@ -38,12 +38,21 @@ def fluid_row(rheology: Rheology) -> Array:
 
 def viscosity_pa_s(rheology: Rheology, rate_1_s: float, temperature_c: float) -> float:
     """Shear viscosity at a shear rate and temperature, Pa·s."""
-    from beadworth.melt import _kernel_pressure
+    return shear_stress_pa(fluid_row(rheology), rate_1_s, temperature_c) / rate_1_s
 
-    stress = _kernel_pressure.shear_stress_pa(
-        fluid_row(rheology), float(rate_1_s), float(temperature_c)
-    )
-    return float(stress) / rate_1_s
+
+def shear_stress_pa(fluid: Array, rate_1_s: float, temperature_c: float) -> float:
+    """Shear stress of a fluid (:func:`fluid_row`) at a shear rate, Pa."""
+    kelvin = temperature_c + ZERO_C_K
+    if fluid[0] == 1.0:
+        shift = math.exp(fluid[3] * (1.0 / kelvin - 1.0 / fluid[4]))
+        return float(fluid[1] * shift * rate_1_s ** fluid[2])
+    if fluid[0] == 2.0:
+        above = max(kelvin - fluid[4], -0.9 * fluid[6])  # the WLF form has a pole at D2 − A2
+        zero = fluid[3] * math.exp(-fluid[5] * above / (fluid[6] + above))
+    else:
+        zero = fluid[3] * math.exp(fluid[4] * (1.0 / kelvin - 1.0 / fluid[5]))
+    return float(zero * rate_1_s / (1.0 + (zero * rate_1_s / fluid[2]) ** (1.0 - fluid[1])))
 
 
 def melt_flow_viscosity(

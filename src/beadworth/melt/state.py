@@ -156,11 +156,6 @@ class Push:
     assumed: bool
     """True where nobody measured how the melt resists shear."""
 
-    @property
-    def core_is_soft(self) -> bool:
-        """False where the core leaves under the temperature at which this polymer first flows."""
-        return self.core_c >= self.softening_c
-
 
 @lru_cache(maxsize=64)
 def push_of(channel: Channel, material: Material, temperature_c: float, flow_mm3_s: float) -> Push:

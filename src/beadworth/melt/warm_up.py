@@ -5,7 +5,6 @@ from __future__ import annotations
 from beadworth.material import generic
 from beadworth.melt.heat import march, properties_of
 from beadworth.melt.prediction import predict
-from beadworth.melt.rheology import viscosity_pa_s
 from beadworth.rig import HotEnd, Rig
 
 
@@ -15,5 +14,3 @@ def compile_kernels() -> None:
     material = generic("PLA")
     predict(rig, material, 220.0, draws=4)
     march(properties_of(material), wall_c=220.0, inlet_c=20.0)
-    if material.rheology is not None:
-        viscosity_pa_s(material.rheology, 100.0, 220.0)

@@ -1,37 +1,17 @@
-"""Compiled pressure drop of a shear-thinning fluid through round channels.
+"""Pressure drop of a melt of one temperature through tube and cone, by quadrature.
 
-SI units throughout. Fluids are rows of eight numbers, see :mod:`beadworth.melt.rheology`.
+What the land and cone of the melt model are held to where its core is warm. SI units; fluids are
+rows of eight numbers, see :mod:`beadworth.melt.rheology`.
 """
 
 from __future__ import annotations
 
 import math
 
-import numpy as np
-from numpy.typing import NDArray
-
-from beadworth.core import ZERO_C_K, kernel
-
-Array = NDArray[np.float64]
+from beadworth.melt.rheology import Array, shear_stress_pa
 
 
-@kernel()
-def shear_stress_pa(fluid: Array, rate: float, temperature_c: float) -> float:
-    """Shear stress at a shear rate (1/s): kind 1 power law, 2 Cross–WLF, 3 Cross–Arrhenius."""
-    kelvin = temperature_c + ZERO_C_K
-    if fluid[0] == 1.0:
-        shift = math.exp(fluid[3] * (1.0 / kelvin - 1.0 / fluid[4]))
-        return float(fluid[1] * shift * rate ** fluid[2])
-    if fluid[0] == 2.0:
-        above = max(kelvin - fluid[4], -0.9 * fluid[6])  # the WLF form has a pole at D2 − A2
-        zero = fluid[3] * math.exp(-fluid[5] * above / (fluid[6] + above))
-    else:
-        zero = fluid[3] * math.exp(fluid[4] * (1.0 / kelvin - 1.0 / fluid[5]))
-    return float(zero * rate / (1.0 + (zero * rate / fluid[2]) ** (1.0 - fluid[1])))
-
-
-@kernel()
-def _flow_over_r3(
+def flow_over_r3(
     fluid: Array, wall_rate: float, temperature_c: float, nodes: Array, weights: Array
 ) -> float:
     """Q/(π·R³) of a wall rate, Rabinowitsch by parts: (γ̇w − τw⁻³·∫₀^γ̇w τ³ dγ̇)/3."""
@@ -45,7 +25,6 @@ def _flow_over_r3(
     return wall_rate * (1.0 - total) / 3.0
 
 
-@kernel()
 def wall_rate_1_s(
     fluid: Array,
     flow_m3_s: float,
@@ -58,9 +37,9 @@ def wall_rate_1_s(
     target = flow_m3_s / (math.pi * radius_m**3)
     guess = 4.0 * target
     previous = guess * 1.5
-    error_before = math.log(_flow_over_r3(fluid, previous, temperature_c, nodes, weights) / target)
+    error_before = math.log(flow_over_r3(fluid, previous, temperature_c, nodes, weights) / target)
     for _ in range(40):
-        error = math.log(_flow_over_r3(fluid, guess, temperature_c, nodes, weights) / target)
+        error = math.log(flow_over_r3(fluid, guess, temperature_c, nodes, weights) / target)
         if abs(error) < 1e-12 or error == error_before:
             break
         slope = (math.log(guess) - math.log(previous)) / (error - error_before)
@@ -69,7 +48,6 @@ def wall_rate_1_s(
     return guess
 
 
-@kernel()
 def tube_pressure_pa(
     fluid: Array,
     flow_m3_s: float,
@@ -84,7 +62,6 @@ def tube_pressure_pa(
     return 2.0 * length_m / radius_m * shear_stress_pa(fluid, rate, temperature_c)
 
 
-@kernel()
 def cone_pressure_pa(
     fluid: Array,
     flow_m3_s: float,
