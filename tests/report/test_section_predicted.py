@@ -13,6 +13,7 @@ from beadworth.melt import predict
 from beadworth.report.blocks import Cell, Figure, Paragraph, Table
 from beadworth.report.charts.chart import NARROW_PX, WIDE_PX
 from beadworth.report.render.html import render_section
+from beadworth.report.sections import worth
 from beadworth.report.sections.predicted import HOW, SECTION, TRUST, against
 from beadworth.workflow.predicted import lacking, predicted_rigs
 
@@ -132,3 +133,7 @@ def test_without_data_the_section_leaves_itself_out(report_data):
 
 def _only(found):
     return SimpleNamespace(section_data={"predicted": (found,)})
+
+
+def test_a_source_that_two_sections_cite_is_listed_once():
+    assert set(SECTION.references) <= set(worth.SECTION.references)

@@ -150,7 +150,6 @@ class Push:
 
     force_n: float
     core_c: float
-    softening_c: float
     stiff_share: float
     """Share of the force that a core which is not warm adds."""
     assumed: bool
@@ -177,9 +176,7 @@ def push_of(channel: Channel, material: Material, temperature_c: float, flow_mm3
         forces.append(float(parts.sum()) * 1e-6 * filament_section_mm2(channel.filament_mm))
         core = core_of(profiles[-1]) if factor == 1.0 else core
     force, warm = forces
-    return Push(
-        force, core, softening_of(material), max(0.0, 1.0 - warm / force), rheology_of(material)[1]
-    )
+    return Push(force, core, max(0.0, 1.0 - warm / force), rheology_of(material)[1])
 
 
 def stiff_c(material: Material) -> float:

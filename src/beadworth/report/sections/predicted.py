@@ -22,7 +22,7 @@ from beadworth.report.charts.chart import Chart
 from beadworth.report.charts.rig.hot_end import force_chart
 from beadworth.report.charts.rig.inside import inside_chart, shares_chart
 from beadworth.report.data import ReportData
-from beadworth.report.sections.section import Section
+from beadworth.report.sections.section import JCGM_101, Section
 from beadworth.report.sentences import (
     FLOW,
     ceiling_value,
@@ -38,10 +38,6 @@ if TYPE_CHECKING:
     from beadworth.melt import InsideState, Prediction, State
 
 KEY = "predicted"
-REFERENCES = (
-    "JCGM 101:2008, Evaluation of measurement data - Supplement 1 to the Guide to the expression "
-    "of uncertainty in measurement - Propagation of distributions using a Monte Carlo method.",
-)
 HOW = (
     "Calculated from melt zone, bore, nozzle, drive and polymer alone: no reading of this trial "
     "went into it. Ceilings, speeds and worth in this dossier rest on what was weighed or on "
@@ -53,9 +49,7 @@ TRUST = (
 )
 NAMED_SHARES = 3
 Verdict = Literal["inside", "above", "below", "at its edge", "cannot tell"]
-VERDICTS: tuple[Verdict, ...] = ("inside", "at its edge", "above", "below", "cannot tell")
-WORDS: dict[Verdict, str] = {
-    "inside": "inside it",
+OUTSIDE: dict[Verdict, str] = {
     "at its edge": "at its edge",
     "above": "above it",
     "below": "below it",
@@ -166,7 +160,7 @@ def _outcome(found: PredictedRigs) -> str:
     lie = "lies" if said["inside"] == 1 else "lie"
     inside = "all" if said["inside"] == total > 1 else said["inside"] or "none"
     parts = [f"{inside} {lie} inside the predicted interval"]
-    parts += [f"{said[v]} {WORDS[v]}" for v in VERDICTS[1:] if said[v]]
+    parts += [f"{said[v]} {words}" for v, words in OUTSIDE.items() if said[v]]
     outside = said["above"] + said["below"]
     return f"Of {count(total, 'weighed ceiling')}, {join_words(parts)}." + (
         f" {TRUST}" if outside else ""
@@ -227,4 +221,4 @@ def _made_of(p: Prediction) -> str:
     return f"{said}; short of it {others[0].name}, to {percent(others[0].width, 0)}."
 
 
-SECTION = Section(KEY, "Predicted from the drawing", _predicted, REFERENCES)
+SECTION = Section(KEY, "Predicted from the drawing", _predicted, (JCGM_101,))

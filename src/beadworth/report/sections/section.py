@@ -15,6 +15,13 @@ from dataclasses import dataclass
 from beadworth.report.blocks import Block
 from beadworth.report.data import ReportData
 
+JCGM_101 = (
+    "JCGM 101:2008. Evaluation of measurement data: Supplement 1 to the 'Guide to the expression "
+    "of uncertainty in measurement', propagation of distributions using a Monte Carlo method. "
+    "Joint Committee for Guides in Metrology."
+)
+"""As more than one section cites it: listed once, it has to be written once."""
+
 
 @dataclass(frozen=True)
 class Section:

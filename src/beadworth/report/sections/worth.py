@@ -21,7 +21,7 @@ from beadworth.report.charts.worth.options import options_chart, ranking_chart
 from beadworth.report.charts.worth.payback import limits_worth_chart, payback_chart
 from beadworth.report.charts.worth.tornado import tornado_chart
 from beadworth.report.data import ReportData
-from beadworth.report.sections.section import Section
+from beadworth.report.sections.section import JCGM_101, Section
 from beadworth.report.sentences import percent
 from beadworth.text import capital, duration, fixed, join_words
 from beadworth.worth import COST, figures, limit_words, option_effect, whom_sentence, with_interval
@@ -32,10 +32,6 @@ if TYPE_CHECKING:
     from beadworth.worth import Table as Options
 
 KEY = "worth"
-REFERENCES = (
-    "JCGM 101:2008, Evaluation of measurement data: Supplement 1 to the 'Guide to the expression "
-    "of uncertainty in measurement', propagation of distributions using a Monte Carlo method.",
-)
 NOTE = (
     "Each figure is the median of the draws; in brackets stand the ends of the interval that "
     "holds 95\u00a0% of them. What an hour is worth was entered by the person whose case this is."
@@ -202,4 +198,4 @@ def _standing(row: Option) -> str:
     return f"stands; ties with {join_words(row.tied_with)}" if row.tied_with else "stands"
 
 
-SECTION = Section(KEY, "What it is worth", _worth, REFERENCES)
+SECTION = Section(KEY, "What it is worth", _worth, (JCGM_101,))
