@@ -30,7 +30,6 @@ from beadworth.cause import (
     read_wall,
     rectify,
     ringing_intervals,
-    source_spot,
     sources_of,
 )
 from beadworth.rig import Axes, Axis, Extruder, Guide, HotEnd, Known, Rig
@@ -138,8 +137,7 @@ def run_case(seed: int, one: bool = False) -> Outcome:
 
 def _peak(source, reading, period) -> float:
     """Power over the floor where the cause truly lies, its neighbours included."""
-    kx, kz = source_spot(source.kind, source.travel_per_mm(reading.wall), reading.wall,
-                         np.array([period]))  # fmt: skip
+    kx, kz = source.spot(reading.wall, np.array([period]))
     s = reading.spectrum
     if source.kind == "place":
         i = int(np.argmin(np.abs(reading.profile.along_per_mm - kx[0])))

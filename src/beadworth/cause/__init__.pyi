@@ -17,7 +17,6 @@ from .finding import (
     ringing_intervals,
     ringing_shown,
     size_um,
-    source_spot,
 )
 from .period import series_period
 from .photo import read_photo
@@ -64,7 +63,6 @@ __all__ = [
     "ripple_mm",
     "series_period",
     "size_um",
-    "source_spot",
     "sources_of",
     "spectrum_of",
     "worst_ripple_mm",

@@ -44,26 +44,6 @@ class Interval:
     high: float
 
 
-def spot(tried: Tried, reading: Reading, period: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Cycles/mm and cycles/layer of a source on a wall, by its period."""
-    return source_spot(tried.source.kind, tried.source.travel_per_mm(reading.wall), reading.wall,
-                       period)  # fmt: skip
-
-
-def source_spot(
-    kind: str, travel_per_mm: float, wall: WallSide, period: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """Cycles/mm and cycles/layer of what goes with place, filament, time or height."""
-    zero = np.zeros_like(np.asarray(period, float))
-    if kind == "place":
-        return travel_per_mm / period, zero
-    if kind == "filament":
-        return wall.filament_per_mm / period, wall.loop_filament_mm / period
-    if kind == "time":
-        return 1 / (wall.speed_mm_s * period), wall.layer_s / period
-    return zero, wall.layer_mm / period
-
-
 def period_interval(tried: Tried, readings: Sequence[Reading]) -> Interval:
     """Period of a source with its interval, from the walls and what the rig says together.
 
@@ -74,20 +54,18 @@ def period_interval(tried: Tried, readings: Sequence[Reading]) -> Interval:
     source = tried.source
     best = float(tried.periods[tried.best])
     width = 0.6 / max(_cycles(tried, r, best) for r in readings)
-    for _ in range(3):
+
+    def near() -> tuple[np.ndarray, np.ndarray]:
         p = best * (1 + width * np.linspace(-1, 1, 21))
-        logs = sum(_power(tried, r, p) for r in readings)
-        if source.period is not None:
-            logs = logs - 0.5 * ((p / source.period - 1) / source.u) ** 2
+        return p, sum(_power(tried, r, p) for r in readings) + source.log_prior(p)
+
+    for _ in range(3):
+        p, logs = near()
         best = float(p[int(np.argmax(logs))])
-        top = float(np.max(logs))
-        inside = np.asarray(logs) > top - 3
+        inside = logs > float(np.max(logs)) - 3
         width = max(0.7 * float(np.ptp(p[inside])) / best, 0.15 * width)
-    p = best * (1 + width * np.linspace(-1, 1, 21))
-    logs = sum(_power(tried, r, p) for r in readings)
-    if source.period is not None:
-        logs = logs - 0.5 * ((p / source.period - 1) / source.u) ** 2
-    weights = np.exp(np.asarray(logs) - np.max(logs))
+    p, logs = near()
+    weights = np.exp(logs - np.max(logs))
     mean = float(np.average(p, weights=weights))
     sd = WIDER * math.sqrt(float(np.average((p - mean) ** 2, weights=weights)))
     sd = math.hypot(sd, mean * max(_ruler(tried, r, mean) for r in readings))
@@ -97,7 +75,7 @@ def period_interval(tried: Tried, readings: Sequence[Reading]) -> Interval:
 def _ruler(tried: Tried, reading: Reading, period: float) -> float:
     """Relative uncertainty of a period from that of lengths, layers counted, and the clock."""
     source = tried.source
-    kx, kz = (float(v[0]) for v in spot(tried, reading, np.array([period])))
+    kx, kz = (float(v[0]) for v in tried.source.spot(reading.wall, np.array([period])))
     if source.kind == "place":
         slow = kx * reading.spectrum.width_mm < SLOW_CYCLES
         return math.hypot(RULER_U, 0.12 / (kx * reading.spectrum.width_mm) ** 2 if slow else 0.0)
@@ -122,7 +100,7 @@ def _with_others(tried: Tried, near: Interval) -> Interval:
 
 
 def _cycles(tried: Tried, reading: Reading, period: float) -> float:
-    kx, kz = spot(tried, reading, np.array([period]))
+    kx, kz = tried.source.spot(reading.wall, np.array([period]))
     return max(
         float(kx[0]) * reading.spectrum.width_mm, float(kz[0]) * reading.spectrum.layers, 1.0
     )
@@ -130,7 +108,7 @@ def _cycles(tried: Tried, reading: Reading, period: float) -> float:
 
 def _power(tried: Tried, reading: Reading, period: np.ndarray) -> np.ndarray:
     """Power of the wave over the floor, at any period."""
-    kx, kz = spot(tried, reading, period)
+    kx, kz = tried.source.spot(reading.wall, period)
     if tried.source.kind == "place":
         p = reading.profile
         angle = 2 * np.pi * p.step_mm * np.arange(p.mean.size)[:, None] * kx
@@ -155,7 +133,7 @@ def _floor_amplitude(reading: Reading, kx: np.ndarray, kz: np.ndarray) -> np.nda
 
 def brightness_amplitude(tried: Tried, reading: Reading, period: float) -> float:
     """Amplitude of a source's wave in relative brightness."""
-    kx, kz = spot(tried, reading, np.array([period]))
+    kx, kz = tried.source.spot(reading.wall, np.array([period]))
     away = abs((float(kz[0]) + 0.5) % 1 - 0.5)
     if away < SHARED / reading.spectrum.layers:
         p = reading.profile

@@ -45,8 +45,8 @@ def ringing_logs(
 def ringing_weights(readings: Sequence[Reading], source: Source | None) -> np.ndarray:
     """Log weights of ringing frequencies and dampings before the photo is seen."""
     weights = np.zeros((HERTZ.size, DAMPING.size))
-    if source is not None and source.period is not None:
-        weights += (-0.5 * ((HERTZ / source.period - 1) / source.u) ** 2)[:, None]
+    if source is not None:
+        weights += source.log_prior(HERTZ)[:, None]
     return weights
 
 

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+
 from beadworth.cause.wall import WallSide
 from beadworth.rig import Rig, ratio_of, travel_per_turn_mm
 
@@ -55,10 +57,30 @@ class Source:
             return self.wide or WIDE[self.kind]
         return self.period * (1 - 2.5 * self.u), self.period * (1 + 2.5 * self.u)
 
+    def log_prior(self, period: np.ndarray) -> np.ndarray:
+        """Log weight of periods before a wall is seen; level where the rig does not say."""
+        if self.period is None:
+            return np.zeros_like(period)
+        return np.asarray(-0.5 * ((period / self.period - 1) / self.u) ** 2)
+
     def travel_per_mm(self, wall: WallSide) -> float:
         """Travel of the part per mm of wall; 0 where it stands still along it."""
         angle = math.radians(wall.direction_deg)
         return abs(self.travel[0] * math.cos(angle) + self.travel[1] * math.sin(angle))
+
+    def spot(self, wall: WallSide, period: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Where waves of these periods lie on a wall: cycles/mm and cycles/layer.
+
+        What goes with place, filament, time or height; ringing decays and lies nowhere.
+        """
+        zero = np.zeros_like(np.asarray(period, float))
+        if self.kind == "place":
+            return self.travel_per_mm(wall) / period, zero
+        if self.kind == "filament":
+            return wall.filament_per_mm / period, wall.loop_filament_mm / period
+        if self.kind == "time":
+            return 1 / (wall.speed_mm_s * period), wall.layer_s / period
+        return zero, wall.layer_mm / period
 
     def fewest_mm(self, wall: WallSide, cycles: float) -> float:
         """Length of wall that holds so many of its cycles, mm; inf where it stands still."""

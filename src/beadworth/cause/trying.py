@@ -42,12 +42,9 @@ def read_wall(matrix: Matrix, wall: WallSide) -> Reading:
 
 def log_grid(source: Source, count: int) -> tuple[np.ndarray, np.ndarray]:
     """Values of a source's period and their log weights."""
-    low, high = source.range
-    if source.period is None:
-        periods = np.geomspace(low, high, count)
-        return periods, np.zeros(count)
-    periods = np.linspace(low, high, count)
-    return periods, -0.5 * ((periods / source.period - 1) / source.u) ** 2
+    spaced = np.geomspace if source.period is None else np.linspace
+    periods = spaced(*source.range, count)
+    return periods, source.log_prior(periods)
 
 
 def with_second(first: np.ndarray, second: np.ndarray) -> np.ndarray:
@@ -110,56 +107,44 @@ def steady_tables(readings: Sequence[Reading], beside: Sequence[np.ndarray] | No
 
 def try_source(source: Source, readings: Sequence[Reading], tables: Tables) -> Tried | None:
     """Evidence over a source's periods; None where these walls cannot show it."""
-    walls = [r.wall for r in readings]
-    layers = max(r.spectrum.layers for r in readings)
-    low, high = source.range
-    if source.kind == "place":
-        if any(source.fewest_mm(r.wall, FEWEST_PERIODS) > r.spectrum.width_mm for r in readings):
-            return None
-        cycles = max(r.spectrum.width_mm * source.travel_per_mm(r.wall) for r in readings) / low
-        periods, weights = log_grid(source, _count(high / low, 8 * cycles))
-        logs = sum(
-            steady_log(r, t, source.travel_per_mm(r.wall) / periods)
-            for r, t in zip(readings, tables, strict=True)
-        )
-    elif source.kind == "filament":
-        periods, weights = log_grid(
-            source, _count(high / low, 5 * layers * max(w.loop_filament_mm for w in walls) / low)
-        )
-        logs = sum(
-            slanted_log(r, t, r.wall.filament_per_mm / periods, r.wall.loop_filament_mm / periods)
-            for r, t in zip(readings, tables, strict=True)
-        )
-    elif source.kind == "time":
-        periods, weights = log_grid(
-            source, _count(high / low, 5 * layers * max(w.layer_s for w in walls) / low)
-        )
-        logs = sum(_clocked(r, t, periods) for r, t in zip(readings, tables, strict=True))
-    else:
-        periods, weights = log_grid(
-            source, _count(high / low, 8 * layers * max(w.layer_mm for w in walls) / low)
-        )
-        logs = sum(
-            slanted_log(r, t, 0 * periods, r.wall.layer_mm / periods)
-            for r, t in zip(readings, tables, strict=True)
-        )
+    if source.kind == "place" and any(
+        source.fewest_mm(r.wall, FEWEST_PERIODS) > r.spectrum.width_mm for r in readings
+    ):
+        return None
+    periods, weights = log_grid(source, _count(source, readings))
+    logs = sum(_source_log(source, r, t, periods) for r, t in zip(readings, tables, strict=True))
     return Tried(source, periods, weights, np.asarray(logs))
 
 
-def _count(ratio: float, per_log: float) -> int:
+def _source_log(
+    source: Source, reading: Reading, table: np.ndarray, periods: np.ndarray
+) -> np.ndarray:
+    """Log evidence of a source's periods on one wall."""
+    kx, kz = source.spot(reading.wall, periods)
+    if source.kind == "place":
+        return steady_log(reading, table, kx)
+    if source.kind == "time":
+        return _clocked(reading, table, kx, kz)
+    return slanted_log(reading, table, kx, kz)
+
+
+def _count(source: Source, readings: Sequence[Reading]) -> int:
     """Values of a period so close that its wave is not missed in between."""
-    return int(np.clip(np.log(ratio) * per_log, 11, 40_000)) | 1
+    low, high = source.range
+    shortest = np.array([low])
+    spots = [source.spot(r.wall, shortest) for r in readings]
+    if source.kind == "place":
+        cycles = max(r.spectrum.width_mm * kx for r, (kx, _) in zip(readings, spots, strict=True))
+    else:
+        cycles = max(r.spectrum.layers for r in readings) * max(kz for _, kz in spots)
+    per_cycle = 8 if source.kind in ("place", "height") else 5
+    return int(np.clip(np.log(high / low) * per_cycle * cycles[0], 11, 40_000)) | 1
 
 
-def _clocked(reading: Reading, table: np.ndarray, periods: np.ndarray) -> np.ndarray:
+def _clocked(reading: Reading, table: np.ndarray, kx: np.ndarray, kz: np.ndarray) -> np.ndarray:
     """Waves that go with the clock; each print's clock is good to :data:`CLOCK_U`."""
-    wall = reading.wall
     weights = _CLOCK_LOG - np.log(np.sum(np.exp(_CLOCK_LOG)))
-    logs = np.stack([
-        slanted_log(reading, table, 1 / (wall.speed_mm_s * periods),
-                    wall.layer_s * (1 + CLOCK_U * q) / periods)
-        for q in _CLOCK
-    ])  # fmt: skip
+    logs = np.stack([slanted_log(reading, table, kx, kz * (1 + CLOCK_U * q)) for q in _CLOCK])
     top = logs.max(0)
     return np.asarray(top + np.log(np.exp(logs - top + weights[:, None]).sum(0)))
 
