@@ -17,10 +17,9 @@ from cause_walls import rig_told, share, wall_told
 from machine import machine
 from scipy.signal import lfilter
 from simulated_walls import (
-    LAYER_MM,
     STEP_MM,
     Truth,
-    offsets_mm,
+    perfect_light,
     random_amplitude_mm,
     random_machine,
     random_sides,
@@ -61,10 +60,7 @@ def ringing(seed: int) -> tuple[float, float, bool, bool]:
     phases, gains = rng.uniform(0, 2 * np.pi, 3), rng.uniform(0.5, 2, 2)
     readings = []
     for side in sides:
-        d = offsets_mm(side, machine_, truth, phases, rng)
-        slopes = (np.gradient(d, STEP_MM, axis=1), np.gradient(d, LAYER_MM, axis=0))
-        light = np.exp(-gains[0] * slopes[0] - gains[1] * slopes[1]
-                       + 0.004 * rng.standard_normal(d.shape))  # fmt: skip
+        light = perfect_light(side, machine_, truth, phases, gains, rng)
         start = 1.0 + 0.13 * rng.standard_normal()
         readings.append(read_wall(Matrix(level(light)[:, 10:-10], STEP_MM, start), wall_told(side)))
     sources = sources_of(rig_told(machine_, rng), [r.wall for r in readings])

@@ -134,6 +134,16 @@ def offsets_mm(
     return out
 
 
+def perfect_light(
+    side: Side, machine: Machine, truth: Truth, phases: np.ndarray, gains: np.ndarray,
+    rng: np.random.Generator,
+) -> np.ndarray:  # fmt: skip
+    """Light of a wall by its slopes alone, layer × position: a photo without lamp and camera."""
+    d = offsets_mm(side, machine, truth, phases, rng)
+    along, up = np.gradient(d, STEP_MM, axis=1), np.gradient(d, LAYER_MM, axis=0)
+    return np.exp(-gains[0] * along - gains[1] * up + 0.004 * rng.standard_normal(d.shape))
+
+
 def _cause_mm(side, machine, truth, phases, x, k, rng):  # noqa: PLR0911 - one for each cause
     size, second = truth.amplitude_mm, phases[1] * 0.4 / (2 * math.pi)
     pitch_mm = math.pi * machine.drive_diameter_mm

@@ -9,10 +9,9 @@ from cause_walls import rig_told, run_case, short, true_period, wall_told
 from loops import some
 from simulated_walls import (
     CAUSES,
-    LAYER_MM,
     STEP_MM,
     Truth,
-    offsets_mm,
+    perfect_light,
     random_amplitude_mm,
     random_machine,
     random_sides,
@@ -44,10 +43,7 @@ def matrix_case(seed, cause, ringing_um):
     phases, gains = rng.uniform(0, 2 * np.pi, 3), rng.uniform(0.7, 2, 2)
     readings = []
     for side in sides:
-        d = offsets_mm(side, machine, truth, phases, rng)
-        slopes = (np.gradient(d, STEP_MM, axis=1), np.gradient(d, LAYER_MM, axis=0))
-        light = np.exp(-gains[0] * slopes[0] - gains[1] * slopes[1]
-                       + 0.004 * rng.standard_normal(d.shape))  # fmt: skip
+        light = perfect_light(side, machine, truth, phases, gains, rng)
         readings.append(read_wall(Matrix(level(light)[:, 10:-10], STEP_MM, 1.0), wall_told(side)))
     sources = sources_of(rig_told(machine, rng), [r.wall for r in readings])
     return machine, rank(readings, sources)
