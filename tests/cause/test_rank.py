@@ -19,12 +19,14 @@ from simulated_walls import (
 
 from beadworth.cause import (
     Matrix,
+    brightness_amplitude,
     level,
     period_interval,
     rank,
     read_wall,
     ringing_intervals,
     series_period,
+    size_um,
     sources_of,
 )
 from beadworth.cause.evidence import log_mean, log_ratio
@@ -46,7 +48,7 @@ def matrix_case(seed, cause, ringing_um):
         light = perfect_light(side, machine, truth, phases, gains, rng)
         readings.append(read_wall(Matrix(level(light)[:, 10:-10], STEP_MM, 1.0), wall_told(side)))
     sources = sources_of(rig_told(machine, rng), [r.wall for r in readings])
-    return machine, rank(readings, sources)
+    return machine, truth, rank(readings, sources)
 
 
 def test_causes_are_named_ringing_beside_or_not():
@@ -54,7 +56,7 @@ def test_causes_are_named_ringing_beside_or_not():
     cases = every if some(0, long=1) else [every[i] for i in (1, 3, 4, 7, 8)]
     right = 0
     for seed, cause, ring in cases:
-        _, ranking = matrix_case(seed, cause, 0.0 if cause in ("ringing", NOTHING) else ring)
+        _, _, ranking = matrix_case(seed, cause, 0.0 if cause in ("ringing", NOTHING) else ring)
         assert sum(ranking.probabilities.values()) == pytest.approx(1.0)
         right += short(next(iter(ranking.probabilities))) == cause
         there = cause == "ringing" or (ring > 0 and cause != NOTHING)
@@ -63,16 +65,42 @@ def test_causes_are_named_ringing_beside_or_not():
 
 
 def test_period_and_ringing_intervals_hold_what_was_done():
-    machine, ranking = matrix_case(4, "drive tooth", 0.0)
+    machine, _, ranking = matrix_case(4, "drive tooth", 0.0)
     found = next(t for n, t in ranking.tried.items() if short(n) == "drive tooth")
     interval = period_interval(found, ranking.readings)
     assert interval.low <= true_period(machine, "drive tooth") <= interval.high
     assert interval.high / interval.low < 1.001
-    machine, ranking = matrix_case(7, "ringing", 0.0)
+    machine, _, ranking = matrix_case(7, "ringing", 0.0)
     hertz, damping = ringing_intervals(ranking.ringing_estimate)
     assert hertz.low <= machine.resonance_hz <= hertz.high
     assert damping.low <= machine.damping <= damping.high
     assert hertz.high / hertz.low < 1.1
+
+
+def test_sizes_hold_what_was_done():
+    for seed, cause, ring in ((1, "pulley turn", 20.0), (4, "drive tooth", 0.0),
+                              (6, "heater cycle", 0.0)):  # fmt: skip
+        _, truth, ranking = matrix_case(seed, cause, ring)
+        found = next(t for n, t in ranking.tried.items() if short(n) == cause)
+        period = period_interval(found, ranking.readings).value
+        walls = [r.wall for r in ranking.readings]
+        shown = [brightness_amplitude(found, r, period) for r in ranking.readings]
+        spots = [tuple(float(k[0]) for k in found.source.spot(w, np.array([period])))
+                 for w in walls]  # fmt: skip
+        size = size_um(shown, spots, walls)
+        assert size.low <= 1e3 * truth.amplitude_mm <= size.high, (cause, shown)
+        assert 1 / 3.5 < size.value / (1e3 * truth.amplitude_mm) < 3.5, (cause, size)
+
+
+def test_a_wave_that_no_wall_shows_has_no_size():
+    """One wall's layers took 1.00 cycles of the heater each: its wave went with the trend."""
+    _, _, ranking = matrix_case(6, "heater cycle", 0.0)
+    found = ranking.tried["heater cycle"]
+    period = period_interval(found, ranking.readings).value
+    shown = [brightness_amplitude(found, r, period) for r in ranking.readings]
+    assert np.isnan(shown).tolist() == [False, True]
+    with pytest.raises(FitError, match="no wall shows how large this wave is"):
+        size_um(shown[1:], [(0.002, 1.0)], [ranking.readings[1].wall])
 
 
 @pytest.mark.long

@@ -15,11 +15,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from beadworth.cause.profile import Basis, wave_power
+from beadworth.cause.profile import FEWEST_CYCLES, Basis, wave_power
 from beadworth.cause.ringing import Ringing
 from beadworth.cause.spectrum import SHARED
 from beadworth.cause.trying import Reading, Tried
 from beadworth.cause.wall import CLOCK_U, WallSide
+from beadworth.core import FitError
 
 GAIN, GAIN_LOG_SD = 1.2, 0.5
 """Change of brightness by slope, and the standard deviation of its logarithm: a lamp 50° to 76°
@@ -132,10 +133,15 @@ def _floor_amplitude(reading: Reading, kx: np.ndarray, kz: np.ndarray) -> np.nda
 
 
 def brightness_amplitude(tried: Tried, reading: Reading, period: float) -> float:
-    """Amplitude of a source's wave in relative brightness."""
+    """Amplitude of a source's wave in relative brightness; not a number where this wall hides it.
+
+    A wave that all layers share and of which the wall holds too few cycles went with the trend.
+    """
     kx, kz = tried.source.spot(reading.wall, np.array([period]))
     away = abs((float(kz[0]) + 0.5) % 1 - 0.5)
     if away < SHARED / reading.spectrum.layers:
+        if float(kx[0]) * reading.spectrum.width_mm < FEWEST_CYCLES:
+            return math.nan
         p = reading.profile
         angle = 2 * np.pi * float(kx[0]) * p.step_mm * np.arange(p.mean.size)
         pair = np.stack([np.cos(angle), np.sin(angle)], 1)
@@ -154,6 +160,7 @@ def size_um(
     Parameters
     ----------
     shown : one amplitude per wall, in relative brightness
+        Not a number for a wall that hides the wave: the others count.
     spots : (cycles/mm, cycles/layer) on each wall
     walls : sequence of WallSide
 
@@ -161,14 +168,25 @@ def size_um(
     -------
     Interval
         Half the height of the wave; the geometric mean over the walls.
+
+    Raises
+    ------
+    FitError
+        No wall shows it.
     """
+    seen = [one for one in zip(shown, spots, walls, strict=True) if not math.isnan(one[0])]
+    if not seen:
+        raise FitError(
+            "no wall shows how large this wave is: all layers share it, and it is longer than "
+            "the wall.", "walls", len(walls), "Print the wall at another speed.",
+        )  # fmt: skip
     rng = np.random.default_rng(1)
     logs = np.zeros(_DRAWS)
-    for m, (kx, kz), wall in zip(shown, spots, walls, strict=True):
+    for m, (kx, kz), wall in seen:
         gx, gz = GAIN * np.exp(GAIN_LOG_SD * rng.standard_normal((2, _DRAWS)))
         slope = np.abs(gx * 2 * math.pi * kx + rng.choice([-1, 1], _DRAWS) * gz
                        * math.sin(2 * math.pi * kz) / wall.layer_mm)  # fmt: skip
-        logs += np.log(max(m, 1e-9) / np.maximum(slope, 1e-6)) / len(walls)
+        logs += np.log(max(m, 1e-9) / np.maximum(slope, 1e-6)) / len(seen)
     low, middle, high = np.exp(np.quantile(logs, [0.025, 0.5, 0.975])) * 1e3
     return Interval(float(middle), float(low), float(high))
 
