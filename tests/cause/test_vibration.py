@@ -69,6 +69,10 @@ def test_refusals_say_where_and_what_to_do():
         "a.csv: no column holds an acceleration. Name them x_m_s2, y_mm_s2, z_g, whichever unit "
         "it is."
     )
+    with pytest.raises(ReadingsError, match=r"a\.csv: 2 columns hold x\. Leave one column"):
+        read_record(b"time_s,x_m_s2,x_g\n0,1,2\n", "a.csv")
+    with pytest.raises(ReadingsError, match="this is no table of text"):
+        read_record(b"time_s," + b"x" * 200_000 + b"\n0,1\n", "a.csv")
     t = np.arange(300) / 500
     good = table(t, x_m_s2=t).split(b"\n")
     with pytest.raises(ReadingsError, match=r"row 5, column x_m_s2: 'no' is no number"):

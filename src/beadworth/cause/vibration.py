@@ -69,7 +69,22 @@ def read_record(data: bytes, source: str) -> Record:
     text = data.decode("utf-8-sig", errors="replace")
     head = text[: text.find("\n") + 1] or text
     rows = csv.reader(io.StringIO(text), delimiter=";" if ";" in head else ",")
-    names = [name.strip().lower() for name in next(rows, [])]
+    try:
+        names = [name.strip().lower() for name in next(rows, [])]
+        table = _numbers(rows, _chosen(names, source), source)
+    except csv.Error as error:
+        raise ReadingsError(f"this is no table of text: {error}.", source,
+                            remedy="Save it as comma-separated text.") from None  # fmt: skip
+    wanted = [name for name in names if _unit(name) is not None]
+    return Record(
+        _rate(table[:, 0], source),
+        {name.split("_")[0]: table[:, j] * (_unit(name) or 1.0)
+         for j, name in enumerate(wanted, start=1)},
+    )  # fmt: skip
+
+
+def _chosen(names: list[str], source: str) -> list[tuple[int, str]]:
+    """Places and names of the columns that are read, the time first."""
     wanted = [(i, n) for i, n in enumerate(names) if _unit(n) is not None]
     problems = []
     if "time_s" not in names:
@@ -84,20 +99,15 @@ def read_record(data: bytes, source: str) -> Record:
                 "Name them x_m_s2, y_mm_s2, z_g, whichever unit it is.",
             )
         )
+    axes = [name[0] for _, name in wanted]
+    problems += [
+        Problem(f"{axes.count(axis)} columns hold {axis}.", source, ", ".join(names)[:60],
+                "Leave one column for each axis.")
+        for axis in sorted(set(axes)) if axes.count(axis) > 1
+    ]  # fmt: skip
     if problems:
         raise ReadingsError(problems)
-    chosen = [(names.index("time_s"), "time_s"), *wanted]
-    try:
-        table = _numbers(rows, chosen, source)
-    except csv.Error as error:
-        raise ReadingsError(f"this is no table of text: {error}.", source,
-                            remedy="Save it as comma-separated text.") from None  # fmt: skip
-    rate = _rate(table[:, 0], source)
-    return Record(
-        rate,
-        {name.split("_")[0]: table[:, j + 1] * (_unit(name) or 1.0)
-         for j, (_, name) in enumerate(wanted)},
-    )  # fmt: skip
+    return [(names.index("time_s"), "time_s"), *wanted]
 
 
 def _unit(name: str) -> float | None:
