@@ -34,6 +34,7 @@ from beadworth.cause import (
     series_period,
     sources_of,
 )
+from beadworth.core import FitError
 
 
 def series(seed: int, red: bool) -> tuple[float, bool]:
@@ -50,6 +51,16 @@ def series(seed: int, red: bool) -> tuple[float, bool]:
     wave = np.sqrt(2) * np.cos(2 * np.pi * x / period + rng.uniform(0, 2 * np.pi))
     found = series_period(wave + 0.1 * noise, step)
     return found.value / period - 1, found.low <= period <= found.high
+
+
+def shows_nothing(seed: int) -> bool:
+    """Whether a series of white noise alone is refused."""
+    noise = np.random.default_rng([79, seed]).standard_normal(600)
+    try:
+        series_period(noise, 0.2)
+    except FitError:
+        return True
+    return False
 
 
 def ringing(seed: int) -> tuple[float, float, bool, bool]:
@@ -86,6 +97,7 @@ def main() -> None:
         errors = np.array([e for e, _ in out])
         near, held = share(list(np.abs(errors) < 1e-3)), share([h for _, h in out])
         print(f"| {name} | {100 * np.sqrt(np.mean(errors**2)):.3f} % | {near} | {held} |")
+    print(f"\nno wave, refused: {share([shows_nothing(seed) for seed in range(given.series)])}")
     rows = [ringing(seed) for seed in range(given.walls)]
     print("\n| ringing | error, median | interval holds it |\n| --- | --: | --: |")
     for name, i in (("frequency", 0), ("damping ratio", 1)):

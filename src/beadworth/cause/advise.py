@@ -18,6 +18,10 @@ from beadworth.cause.trying import FEWEST_PERIODS, Reading
 
 RIGHT = 0.9
 """How often a person's answer, or a test, is right; assumed."""
+LEAST_BITS = 0.02
+"""A look or a test that is worth less is left out."""
+LEAST_SWING = 0.004
+"""Swing of brightness under which a wall hardly shows light and shade; assumed."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +80,7 @@ def photo_notes(layer_px: float, brightness_swing: float) -> list[str]:
             f"{layer_px:.1f} pixels a layer are few; {FEWEST_PX:g} are wanted: go nearer, or take "
             "a part of the wall."
         )
-    if brightness_swing < 0.004:
+    if brightness_swing < LEAST_SWING:
         notes.append(
             "Hardly any light and shade along the wall. Move the lamp to one side and low: from "
             "the diagonal both directions show."
@@ -110,7 +114,7 @@ _TESTS: list[tuple[str, int, _Parts]] = [
 
 
 def questions(ranking: Ranking) -> list[Question]:
-    """Looks that cost nothing, the most telling first; those worth under 0.02 bits left out."""
+    """Looks that cost nothing, the most telling first."""
     return _ordered([(words, 0, parts) for words, parts in _FREE], ranking)
 
 
@@ -127,7 +131,7 @@ def _ordered(asked: list[tuple[str, int, _Parts]], ranking: Ranking) -> list[Que
     for words, minutes, parts in asked:
         yes = {name: parts(kinds[name], name) for name in ranking.probabilities if name in kinds}
         bits = information_bits(ranking.probabilities, yes)
-        if bits >= 0.02:
+        if bits >= LEAST_BITS:
             out.append(Question(words, bits, minutes))
     return sorted(out, key=lambda q: -q.bits)
 

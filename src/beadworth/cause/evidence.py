@@ -12,10 +12,11 @@ from __future__ import annotations
 import numpy as np
 
 FLOOR_DEGREES = 8.0
-"""n above: small trusts the floor little. Chosen on simulated walls, see the tables of the page."""
+"""n above: small trusts the floor little. Chosen on simulated walls."""
 SLOW_DEGREES = 2.0
 """The same where a wall holds few cycles: the floor there is hardly more than a guess."""
 STRENGTHS = np.geomspace(3.0, 1e6, 15)
+"""Mean powers R that are taken as equally likely; assumed."""
 _TABLE_S = np.concatenate([[0.0], np.exp(np.linspace(np.log(0.01), np.log(1e8), 800))])
 
 

@@ -18,17 +18,24 @@ from beadworth.cause.floor import fit_log_floor, red_design
 from beadworth.cause.spectrum import HIGHEST_PER_MM
 from beadworth.cause.wall import Matrix, WallSide, speed_along_mm_s, time_along_s
 
+# Chosen on simulated walls, other seeds than those of the page, unless a source is named.
 STEP_MM = 0.2
+"""Of a profile's samples, about: a fifth of the shortest wave that a bead shows."""
 _AROUND = np.array([-1.0, 0.0, 1.0])
 PER_CYCLE = 5
 """Waves tried for each cycle more that the wall holds."""
+# where ringing is looked for; common practice, no source
 DAMPING = np.array([0.02, 0.035, 0.055, 0.085, 0.13, 0.2])
 HERTZ = np.geomspace(15.0, 200.0, 170)
 ORDER = 3
 """Of the floor in log k."""
+TREND = 3
+"""Degree of the trend that levelling has taken away."""
 SLOW = 5.0
 """Cycles over the wall under which the floor is taken as level: a few spots cannot tell it from a
 wave."""
+LEVEL = 9.0
+"""Cycles over the wall under which the noise is not taken to fall again."""
 FEWEST_CYCLES = 2.2
 """A wave of fewer cycles over the wall cannot be told from the lamp's gradient."""
 
@@ -92,10 +99,6 @@ class Profile:
     def ringing_power(self, beside: np.ndarray | None = None) -> np.ndarray:
         """Power of decaying waves (frequency, damping)."""
         return wave_power(self.data, self.ringing, beside).reshape(HERTZ.size, DAMPING.size)
-
-
-LEVEL = 9.0
-"""Cycles under which it does not fall again."""
 
 
 def orthonormal(columns: np.ndarray) -> np.ndarray:
@@ -198,15 +201,13 @@ def ringing_basis(whiten: np.ndarray, wall: WallSide, x_mm: np.ndarray, pairs: n
     return Basis(whiten @ (decay * np.cos(angle)), whiten @ (decay * np.sin(angle)))
 
 
-def whitener(mean: np.ndarray, step_mm: float, trend: int = 3) -> np.ndarray:
+def whitener(mean: np.ndarray, step_mm: float) -> np.ndarray:
     """Matrix that whitens red noise like the profile's own and projects a trend out.
 
     Parameters
     ----------
     mean : array (n,)
     step_mm : float
-    trend : int
-        Degree of the trend.
     """
     from scipy.linalg import cholesky, solve_triangular, toeplitz
 
@@ -226,6 +227,6 @@ def whitener(mean: np.ndarray, step_mm: float, trend: int = 3) -> np.ndarray:
     lags[0] *= 1 + 1e-6
     lower = cholesky(toeplitz(lags), lower=True)
     inverse = solve_triangular(lower, np.eye(n), lower=True)
-    slow = inverse @ np.polynomial.legendre.legvander(np.linspace(-1, 1, n), trend)
+    slow = inverse @ np.polynomial.legendre.legvander(np.linspace(-1, 1, n), TREND)
     q = np.linalg.qr(slow)[0]
     return np.asarray(inverse - q @ (q.T @ inverse))

@@ -23,7 +23,7 @@ from beadworth.cause.wall import Matrix, level
 from beadworth.core import InputError
 
 FEWEST_PX = 6.0
-"""Pixels a layer under which a photo says little."""
+"""Pixels a layer under which a photo says little; seen on simulated walls."""
 STEP_MM = 0.1
 FOCAL_WIDTHS = 0.95
 """Focal length in widths of the picture where nothing is said of it; phones have 0.7 to 1.4

@@ -92,8 +92,10 @@ _U = {
     "belt": 0.001, "lead": 0.001, "wheel": 0.015, "drive": 0.01, "heater": 0.05, "resonance": 0.08,
 }  # fmt: skip
 """Relative standard uncertainties where the rig does not say how well it knows; assumed."""
+IDLER_MM = (24.0, 60.0)
+"""Circumference of an idler nobody counted the teeth of; common practice, no source."""
 SHORTEST_MM = 0.45
-"""Shorter waves a bead hides."""
+"""Shorter waves a bead hides; common practice, no source."""
 
 
 def sources_of(rig: Rig, walls: Sequence[WallSide]) -> list[Source]:
@@ -141,7 +143,7 @@ def _place_sources(rig: Rig) -> list[Source]:
             u = _u(rig, f"axes.{letter}.belt_pitch_mm", pitch, "belt")
             idler = pitch * axis.idler_teeth if axis.idler_teeth else None
             out.append(Source(f"belt tooth, {letter}", "place", pitch, u, turned))
-            out.append(Source(f"idler turn, {letter}", "place", idler, u, turned, (24.0, 60.0)))
+            out.append(Source(f"idler turn, {letter}", "place", idler, u, turned, IDLER_MM))
         travel, ratio = travel_per_turn_mm(axis), ratio_of(axis)
         if travel is not None:
             part = "screw turn" if axis.drive == "screw" else "pulley turn"

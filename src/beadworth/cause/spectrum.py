@@ -11,8 +11,10 @@ from beadworth.cause.floor import fit_log_floor, red_design
 from beadworth.cause.wall import Matrix
 
 HIGHEST_PER_MM = 2.2
-"""Cycles/mm up to which a wall is read: a bead as wide as 0.4 mm hides what is shorter."""
+"""Cycles/mm up to which a wall is read: a bead as wide as 0.4 mm hides what is shorter (common
+practice, no source)."""
 PAD_ALONG, PAD_UP = 4, 4
+"""Spots for each independent one."""
 SHARED = 1.3
 """Rows nearer to kz = 0 than this, in cycles over the height, hold what all layers share: the
 profile says more of them, here they are empty."""
@@ -102,11 +104,11 @@ def _spots(blind: np.ndarray, kx: np.ndarray, rows: int) -> np.ndarray:
     return np.asarray(binary_dilation(wide, np.ones((11, 11), bool))[8:-8])
 
 
-def _flat_top(n: int, share: float = 0.3) -> np.ndarray:
-    """A window that is 1 but for cosine flanks over a share of its length."""
+def _flat_top(n: int) -> np.ndarray:
+    """A window that is 1 but for cosine flanks over 30 % of its length."""
     from scipy.signal.windows import tukey
 
-    return np.asarray(tukey(n + 2, share)[1:-1])
+    return np.asarray(tukey(n + 2, 0.3)[1:-1])
 
 
 def _floor(

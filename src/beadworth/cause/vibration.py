@@ -16,8 +16,11 @@ LIMIT_BYTES = 80_000_000
 UNITS = {"m_s2": 1.0, "mm_s2": 1e-3, "g": GRAVITY_M_S2}
 """What stands after an axis' name in the heading, and how many m/s² it is."""
 FEWEST_ROWS = 256
+STEP_HZ = 1.0
+LOWEST_HZ = 8.0
+"""Modes of an axis lie higher; common practice, no source."""
 TIMES_FLOOR = 8.0
-"""Power over the floor from which a peak is a mode."""
+"""Power over the floor from which a peak is a mode; chosen on simulated records."""
 MOST_MODES = 4
 
 
@@ -170,29 +173,29 @@ def _rate(time_s: np.ndarray, source: str) -> float:
     return (time_s.size - 1) / float(time_s[-1] - time_s[0])
 
 
-def spectrum_of(record: Record, axis: str, step_hz: float = 1.0) -> tuple[np.ndarray, np.ndarray]:
+def spectrum_of(record: Record, axis: str) -> tuple[np.ndarray, np.ndarray]:
     """Welch's power spectral density (P. Welch, IEEE Trans. Audio 15 (1967) 70), Hann windows.
 
     Parameters
     ----------
     record : Record
     axis : str
-    step_hz : float
-        Width of a step, where the record is long enough: at least four windows are averaged.
 
     Returns
     -------
     frequencies (Hz), density ((m/s²)²/Hz)
+        In steps of :data:`STEP_HZ` where the record is long enough: at least four windows, each
+        over half of the next, are averaged.
     """
     from scipy.signal import welch
 
     values = np.asarray(record.axes[axis], np.float64)
-    size = int(np.clip(record.rate_hz / step_hz, 64, values.size / 2.5))
+    size = int(np.clip(record.rate_hz / STEP_HZ, 64, values.size / 2.5))
     f, density = welch(values, record.rate_hz, nperseg=size, detrend="constant")
     return np.asarray(f), np.asarray(density)
 
 
-def modes(record: Record, axis: str, lowest_hz: float = 8.0) -> list[Mode]:
+def modes(record: Record, axis: str) -> list[Mode]:
     """Modes of an axis, strongest first, at most :data:`MOST_MODES`.
 
     A mode is fitted over its own width as |H|² of one oscillator with acceleration in and
@@ -207,7 +210,7 @@ def modes(record: Record, axis: str, lowest_hz: float = 8.0) -> list[Mode]:
     for i in np.argsort(-over):
         if over[i] < TIMES_FLOOR or len(found) == MOST_MODES:
             break
-        if taken[i] or f[i] < lowest_hz or i in (0, f.size - 1):
+        if taken[i] or f[i] < LOWEST_HZ or i in (0, f.size - 1):
             continue
         half = max(4, int(0.12 * f[i] / (f[1] - f[0])))
         near = slice(max(i - half, 1), min(i + half + 1, f.size))

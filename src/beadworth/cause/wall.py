@@ -21,6 +21,8 @@ from beadworth.core import InputError, Problem
 
 CLOCK_U = 0.003
 """Relative standard uncertainty of a replayed layer time; assumed."""
+SURFACE = (3, 2)
+"""Degree of the surface that lamp and lens make along the wall and up its height; assumed."""
 
 
 @dataclass(frozen=True)
@@ -151,14 +153,12 @@ class Matrix:
         return float(self.values.shape[1] * self.step_mm)
 
 
-def level(brightness: np.ndarray, degree: tuple[int, int] = (3, 2)) -> np.ndarray:
+def level(brightness: np.ndarray) -> np.ndarray:
     """Logarithm of brightness less a smooth surface: what the lamp and the lens do.
 
     Parameters
     ----------
     brightness : array (layers, positions), > 0
-    degree : (int, int)
-        Degree of the surface along the wall and up the height.
 
     Returns
     -------
@@ -168,8 +168,8 @@ def level(brightness: np.ndarray, degree: tuple[int, int] = (3, 2)) -> np.ndarra
     """
     logs = np.log(np.maximum(brightness, 1e-3 * float(np.max(brightness))))
     nk, nj = logs.shape
-    along = np.polynomial.legendre.legvander(np.linspace(-1, 1, nj), degree[0])
-    up = np.polynomial.legendre.legvander(np.linspace(-1, 1, nk), degree[1])
+    along = np.polynomial.legendre.legvander(np.linspace(-1, 1, nj), SURFACE[0])
+    up = np.polynomial.legendre.legvander(np.linspace(-1, 1, nk), SURFACE[1])
     for _ in range(2):
         surface = up @ (np.linalg.pinv(up) @ logs @ np.linalg.pinv(along).T) @ along.T
         rest = logs - surface
