@@ -13,13 +13,10 @@ Radial finite volumes (second order), axial SDIRK2 (L-stable, second order).
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from beadworth.core import kernel
-
-GAMMA = 1.0 - math.sqrt(0.5)
+from beadworth.melt.constants import GAMMA
 
 
 @kernel()

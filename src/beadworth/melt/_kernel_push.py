@@ -21,16 +21,19 @@ import math
 import numpy as np
 
 from beadworth.core import kernel
-from beadworth.melt._kernel import GAMMA, lookup, stage
+from beadworth.melt._kernel import lookup, stage
+from beadworth.melt.constants import (
+    BORE_STATIONS,
+    CONE_NODES,
+    CONE_WEIGHTS,
+    DRAWN_1_S,
+    GAMMA,
+    HOOP,
+    LN_RATE_START,
+    LN_STEP,
+    LN_STRESS_START,
+)
 
-LN_STRESS_START, LN_STEP = -5.0, 0.1
-LN_RATE_START = -15.0
-HOOP = math.sqrt(3.0)
-CONE_NODES = np.array([0.0694318442, 0.3300094782, 0.6699905218, 0.9305681558])
-CONE_WEIGHTS = np.array([0.1739274226, 0.3260725774, 0.3260725774, 0.1739274226])
-"""Gauss–Legendre on 0 to 1."""
-BORE_STATIONS = 3
-DRAWN_1_S = 50.0
 USUAL_RISE = 3.0
 """Push force grows about as the flow to this power near the grip; only a first step."""
 FEWEST_M3_S = 2e-11

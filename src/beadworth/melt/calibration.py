@@ -22,6 +22,7 @@ from beadworth.melt.scales import (
     WET_SPEED_U,
     CalibrationSource,
     Scales,
+    as_rows,
     carried,
     grip_of,
     own_u,
@@ -100,7 +101,7 @@ def calibrate(
     covariance = np.linalg.inv(jacobian.T @ jacobian)
     return Scales(
         tuple(float(v) for v in solved.x),
-        tuple(tuple(float(v) for v in row) for row in covariance),
+        as_rows(covariance),
         COMPONENTS,
         source=CalibrationSource.of(rig, material),
     )

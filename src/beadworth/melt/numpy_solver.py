@@ -12,14 +12,19 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from beadworth.melt.constants import (
+    BORE_STATIONS,
+    CONE_NODES,
+    CONE_WEIGHTS,
+    DRAWN_1_S,
+    GAMMA,
+    HOOP,
+    LN_RATE_START,
+    LN_STEP,
+    LN_STRESS_START,
+)
+
 Array = NDArray[np.float64]
-GAMMA = 1.0 - math.sqrt(0.5)
-LN_STRESS_START, LN_RATE_START, LN_STEP = -5.0, -15.0, 0.1
-HOOP = math.sqrt(3.0)
-BORE_STATIONS = 3
-DRAWN_1_S = 50.0
-CONE_NODES, CONE_WEIGHTS = np.polynomial.legendre.leggauss(4)
-CONE_NODES, CONE_WEIGHTS = (CONE_NODES + 1) / 2, CONE_WEIGHTS / 2
 
 Heat = tuple[Array, Array, Array]
 """Temperature, k and ρ·c_p, evenly spaced."""

@@ -18,7 +18,8 @@ interval widens with every step away from the trial.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Set
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -227,22 +228,12 @@ def carried(scales: Scales | None, rig: Rig, material: Material) -> Scales:
         "drive": source.drive == drive_of(rig),
     }
     same["model"] = same["polymer"]
-    keep = [name for name in scales.taught if same[_part(name)]]
-    at = [scales.taught.index(name) for name in keep]
-    covariance = np.array(scales.covariance)[np.ix_(at, at)]
-    apart = 0.0
+    lost = {name for name in COMPONENTS if not same[_part(name)]}
+    wider = 0.0 if same["hot_end"] else MODEL_PER_HOT_END**2
     if not same["nozzle"]:
         apart = math.log(rig.hot_end.nozzle_mm / source.nozzle[0])
-    if "model" in keep:
-        where = keep.index("model")
-        covariance[where, where] += (MODEL_PER_LN_NOZZLE * apart) ** 2
-        covariance[where, where] += 0.0 if same["hot_end"] else MODEL_PER_HOT_END**2
-    mean = [
-        value if name in keep else 0.0 for name, value in zip(COMPONENTS, scales.mean, strict=True)
-    ]
-    return Scales(
-        tuple(mean), tuple(tuple(float(v) for v in row) for row in covariance), tuple(keep)
-    )
+        wider += (MODEL_PER_LN_NOZZLE * apart) ** 2
+    return _without(scales, lost, wider)
 
 
 def _part(name: str) -> str:
@@ -252,14 +243,20 @@ def _part(name: str) -> str:
 
 def other_hot_end(scales: Scales) -> Scales:
     """A calibration for another hot end with all else alike, whose length alone differs."""
-    names = ("hot_end_heat", "hot_end_wall")
-    keep = [name for name in scales.taught if name not in names]
+    return _without(scales, {"hot_end_heat", "hot_end_wall"}, MODEL_PER_HOT_END**2)
+
+
+def _without(scales: Scales, lost: Set[str], model_variance: float) -> Scales:
+    """What is left of a calibration without some components, its model's factor this much wider."""
+    keep = [name for name in scales.taught if name not in lost]
     at = [scales.taught.index(name) for name in keep]
     covariance = np.array(scales.covariance)[np.ix_(at, at)] if at else np.empty((0, 0))
     if "model" in keep:
-        covariance[keep.index("model"), keep.index("model")] += MODEL_PER_HOT_END**2
-    mean = [0.0 if n in names else v for n, v in zip(COMPONENTS, scales.mean, strict=True)]
-    return replace(
-        scales, mean=tuple(mean), taught=tuple(keep),
-        covariance=tuple(tuple(float(v) for v in row) for row in covariance),
-    )  # fmt: skip
+        covariance[keep.index("model"), keep.index("model")] += model_variance
+    mean = [0.0 if n in lost else v for n, v in zip(COMPONENTS, scales.mean, strict=True)]
+    return Scales(tuple(mean), as_rows(covariance), tuple(keep))
+
+
+def as_rows(covariance: NDArray[np.floating[Any]]) -> tuple[tuple[float, ...], ...]:
+    """A covariance as :class:`Scales` holds it."""
+    return tuple(tuple(float(v) for v in row) for row in covariance)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from beadworth.core import ROOM_C, ZERO_C_K, filament_section_mm2
 from beadworth.material import Material, Rheology
 from beadworth.melt.channel import Channel, softening_of
+from beadworth.melt.constants import LN_RATE_START, LN_STEP, LN_STRESS_START
 from beadworth.melt.heat import TABLE_START_C, TABLE_STEP_C, Properties
 from beadworth.melt.rheology import fluid_row
 from beadworth.melt.scales import Scales
@@ -19,8 +20,7 @@ from beadworth.melt.terms import ALL, Terms
 
 Array = NDArray[np.float64]
 
-LN_STRESS_START, LN_STEP, LN_STRESS_END = -5.0, 0.1, 40.0
-LN_RATE_START, LN_RATE_END = -15.0, 130.0
+LN_STRESS_END, LN_RATE_END = 40.0, 130.0
 TUBES, ROWS = 20, 30
 """The grid of one push: its force within 1 % of one four times as fine (a test)."""
 
