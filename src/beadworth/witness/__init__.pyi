@@ -1,5 +1,5 @@
 from .answer import QUANTITIES, GradedLadder, WitnessAnswer, read_sheets, with_unit
-from .criteria import CRITERIA, SUBJECTS, reference_picture
+from .criteria import CRITERIA, OBJECTIONABLE, SUBJECTS, reference_picture
 from .design import Band
 from .grades import (
     GradedPhoto,
@@ -22,6 +22,7 @@ from .threshold import difference, expected_width
 __all__ = [
     "CRITERIA",
     "KINDS",
+    "OBJECTIONABLE",
     "QUANTITIES",
     "QUESTIONS",
     "SUBJECTS",

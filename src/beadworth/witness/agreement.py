@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from beadworth.core import CONFIDENCE, InputError, coverage_factor
+from beadworth.witness.criteria import GRADES
 
 Array = NDArray[np.float64]
-GRADES = 5
 
 
 @dataclass(frozen=True)

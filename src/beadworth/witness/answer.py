@@ -9,9 +9,9 @@ from itertools import combinations
 from beadworth.core import CONFIDENCE
 from beadworth.text import capital, fixed, percent
 from beadworth.witness.agreement import Agreement, table_of, weighted_kappa
+from beadworth.witness.criteria import OBJECTIONABLE
 from beadworth.witness.design import Band
 from beadworth.witness.grades import LookSheet, grades_by_grader, key_of
-from beadworth.witness.likelihood import OBJECTIONABLE
 from beadworth.witness.pair import PairVerdict, Wall, judge_pair
 from beadworth.witness.plain_fit import plain_fit
 from beadworth.witness.separate import BandGrade, Separation, separate

@@ -35,7 +35,10 @@ CRITERIA: Final[dict[Subject, tuple[str, ...]]] = {
         "Failed: the wall has melted together or fallen.",
     ),
 }
-"""Grades 0 to 4. From 2 on a side is not acceptable: the threshold is where that begins."""
+"""Grades 0 to 4."""
+GRADES = 5
+OBJECTIONABLE = 2
+"""Grade from which a wall would not be accepted: the threshold is where it begins."""
 INK, PALE = "#1d2430", "#9aa5b1"
 WIDE, TALL = 120.0, 72.0
 _BEADS = 9

@@ -10,6 +10,7 @@ from typing import Annotated
 from pydantic import Field
 
 from beadworth.core import InputError, Place, Problem, Record
+from beadworth.text import count
 from beadworth.witness.design import Band
 
 SETTINGS = (
@@ -118,7 +119,7 @@ def missing_looks(sheets: Sequence[LookSheet], graders: int, looks: int) -> list
     ]
     if graders > len(by_grader):
         more = graders - len(by_grader)
-        missing.append(f"{more} more grader{'s' * (more > 1)}")
+        missing.append(count(more, "more grader"))
     return missing if done < graders else []
 
 

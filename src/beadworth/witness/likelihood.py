@@ -20,10 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit
 
+from beadworth.witness.criteria import GRADES
+
 Array = NDArray[np.float64]
-GRADES = 5
-OBJECTIONABLE = 2
-"""Grade from which a wall would not be accepted: the threshold is where it begins."""
 STEP = 1 / 60
 MU = np.arange(-1.0, 2.0 + STEP / 2, STEP)
 WIDTH = np.geomspace(0.03, 0.8, 7)

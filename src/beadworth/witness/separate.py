@@ -18,7 +18,8 @@ from scipy.special import gammaln
 
 from beadworth.core import InputError
 from beadworth.text import join_words, percent
-from beadworth.witness.likelihood import GRADES, MU, grader_likelihood, together
+from beadworth.witness.criteria import GRADES
+from beadworth.witness.likelihood import MU, grader_likelihood, together
 
 Array = NDArray[np.float64]
 Cause = Literal["melt", "motion", "both", "neither"]

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from beadworth.capacity import Ceiling, CeilingPosterior, Span
 from beadworth.core import CONFIDENCE, SEVEN_DIGITS, InputError
-from beadworth.witness.likelihood import GRADES, MU, STEP, TENTHS, grader_likelihood, together
+from beadworth.witness.criteria import GRADES
+from beadworth.witness.likelihood import MU, STEP, TENTHS, grader_likelihood, together
 
 Array = NDArray[np.float64]
 QUANTILES = 201

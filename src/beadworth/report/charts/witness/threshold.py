@@ -79,13 +79,15 @@ def threshold_chart(own: Sequence[GradedLadder], of: str = "") -> Chart:
 
 
 def _rows(own: Sequence[GradedLadder]) -> tuple[list[Row], tuple[float, float]]:
+    from beadworth.witness import OBJECTIONABLE
+
     rows: list[Row] = []
     for ladder in own:
         found, at = ladder.threshold, ladder.name
         grades: dict[float, list[bool]] = {}
         for looks in ladder.looks.values():
             for look in looks:
-                grades.setdefault(look.level, []).append(look.grade >= 2)
+                grades.setdefault(look.level, []).append(look.grade >= OBJECTIONABLE)
         for level, bad in sorted(grades.items()):
             part = "bad" if all(bad) else "mixed" if any(bad) else "good"
             rows.append({"part": part, "at": at, "level": round(level, 3)})
