@@ -1,5 +1,6 @@
 """Where the app listens: the port asked for, or the next one that is free."""
 
+import asyncio
 import socket
 
 import pytest
@@ -58,3 +59,23 @@ def test_where_every_port_tried_is_in_use_the_last_is_refused(taken, monkeypatch
 def test_an_address_of_another_machine_is_refused_at_once():
     with pytest.raises(InputError, match=r"cannot listen on 192\.0\.2\.1 port 8642"):
         server.listen_near("192.0.2.1", 8642)
+
+
+def test_small_answers_leave_at_once():
+    """Otherwise the body of each waits 40 ms behind its head (RFC 896 beside RFC 1122, 4.2.3.2)."""
+
+    async def no_delay(listener):
+        found = asyncio.get_running_loop().create_future()
+
+        def connected(_, writer):
+            found.set_result(
+                writer.get_extra_info("socket").getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)
+            )
+            writer.close()
+
+        async with await asyncio.start_server(connected, sock=listener):
+            _, writer = await asyncio.open_connection(*listener.getsockname())
+            writer.close()
+            return await found
+
+    assert asyncio.run(no_delay(server.listen(HOST, 0)))

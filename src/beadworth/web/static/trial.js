@@ -166,10 +166,12 @@
       if (dial()?.hasAttribute("data-draft")) later = setTimeout(() => follow(false), rest);
     }
     if (at.id === "card" && dial()) showLevel(Number(document.getElementById("level").value));
-    const verb = event.detail.requestConfig?.verb;
-    if (verb === "post" && (at.id === "bench" || at.id === "card")) {
-      posting = false;
-      follow(true);
-    }
+  });
+  // The curve is asked for as soon as the entry is on the bench, while the page still takes the answer in.
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    const { requestConfig, target } = event.detail;
+    if (requestConfig?.verb !== "post" || !["bench", "card"].includes(target?.id)) return;
+    posting = false;
+    follow(true);
   });
 })();
