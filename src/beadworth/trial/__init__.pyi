@@ -1,3 +1,7 @@
+from .lines.follow import LineFollower
+from .lines.format import LineFormat
+from .lines.learn import learn_format
+from .lines.samples import Samples
 from .planning.budget import combine
 from .planning.digest import canonical_json, plan_digest
 from .planning.light import AGAIN_LEVEL
@@ -49,12 +53,15 @@ __all__ = [
     "Budget",
     "BudgetLine",
     "Coupon",
+    "LineFollower",
+    "LineFormat",
     "Outlook",
     "Pace",
     "Plan",
     "Power",
     "Program",
     "Reading",
+    "Samples",
     "Spool",
     "TrialSpec",
     "add_to_plan",
@@ -71,6 +78,7 @@ __all__ = [
     "delivery_factor",
     "describe_time",
     "heat_problems",
+    "learn_format",
     "map_png",
     "parse_mass",
     "plan",
