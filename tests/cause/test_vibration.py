@@ -5,28 +5,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from loops import fewest, some
+from shaken import shaken, table
 
 from beadworth.cause import modes, read_record, spectrum_of
 from beadworth.core import BeadworthError, ReadingsError
-
-
-def shaken(hertz, damping, seed, rate=1600.0, seconds=12.0):
-    """An oscillator driven by white noise, with noise of the sensor: exact steps (zero-order)."""
-    from scipy.signal import cont2discrete, lfilter
-
-    rng = np.random.default_rng(seed)
-    w = 2 * np.pi * hertz
-    b, a, _ = cont2discrete(([1, 0, 0], [1, 2 * damping * w, w * w]), 1 / rate)
-    n = int(rate * seconds)
-    push = rng.standard_normal(n)
-    out = lfilter(b.ravel(), a, push) + 0.3 * rng.standard_normal(n)
-    return np.arange(n) / rate, out
-
-
-def table(t, **columns):
-    lines = ["time_s," + ",".join(columns)]
-    lines += [",".join(f"{v:.7g}" for v in row) for row in zip(t, *columns.values(), strict=True)]
-    return "\n".join(lines).encode()
 
 
 def test_modes_hold_frequency_and_damping():
@@ -43,6 +25,18 @@ def test_modes_hold_frequency_and_damping():
             abs(found[0].damping - damping) < 2.5 * found[0].damping_u + 0.1 * damping
         )
     assert min(held.values()) >= fewest(runs, 0.9), held
+
+
+def test_one_mode_is_one_mode_and_two_are_two():
+    """The flanks of a mode lead back to its crest; one 30 % away is another."""
+    for seed in range(some(4, long=40)):
+        t, one = shaken(62.0, 0.05, seed, seconds=4.0)
+        found = modes(read_record(table(t, x_m_s2=one), "one.csv"), "x")
+        assert len([m for m in found if 50 < m.hertz < 75]) == 1, (seed, found)
+        _, other = shaken(82.0, 0.03, seed + 100, seconds=4.0)
+        found = modes(read_record(table(t, x_m_s2=one + other), "two.csv"), "x")
+        near = [min(abs(m.hertz / hertz - 1) for m in found) for hertz in (62.0, 82.0)]
+        assert max(near) < 0.04, (seed, found)
 
 
 def test_spectrum_keeps_the_power():

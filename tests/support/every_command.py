@@ -5,7 +5,9 @@ import json
 import shlex
 from pathlib import Path
 
+from cause_case import wall_case
 from PIL import Image
+from shaken import shaken, table
 from typer.main import get_command
 
 from beadworth.cli import app
@@ -71,6 +73,11 @@ def files(folder):
     (folder / "readings2.csv").write_text("\n".join(alone))
     (folder / "log.csv").write_text((EXAMPLES / "stilt-heater-log.csv").read_text())
     Image.new("RGB", (30, 20), "red").save(folder / "fan.png")
+    case = wall_case()
+    (folder / "box.gcode").write_text(case.program)
+    (folder / "wall.jpg").write_bytes(case.photos[0][0])
+    t, values = shaken(62.0, 0.05, 3, seconds=4.0)
+    (folder / "shaken.csv").write_bytes(table(t, x_m_s2=values))
 
 
 def calls(trial, started):
@@ -146,6 +153,11 @@ def calls(trial, started):
         f"witness program '{rig}' layer-time --out times.gcode --keep --looks 1",
         "witness grade {witness} --grader AB {grades}", "witness open {witness}",
         "witness read {witness}", "witness compare {witness} {witness}",
+        f"cause walls '{rig}' box.gcode",
+        f"cause photo '{rig}' box.gcode wall.jpg --wall 1 --corners '{wall_case().places(0)}' "
+        "--looked dust=no --keep",
+        "cause list", "cause show {number} --journal", "cause void {number} --reason 'wrong wall'",
+        "cause modes shaken.csv",
         "bench backup copy.bench", "bench restore copy.bench --bench new.bench",
         "bench check",
     ]  # fmt: skip
@@ -168,6 +180,8 @@ def remember(known, words, out):
         known["witness"], (known["first"], known["second"]) = answer["number"], answer["codes"][:2]
         given = zip(answer["codes"], (0, 0, 0, 1, 1, 2, 3, 4), strict=False)
         known["grades"] = " ".join(f"{code}.first={grade}" for code, grade in given)
+    if words[:2] == ["cause", "photo"]:
+        known["number"] = answer["number"]
     if words[:2] == ["package", "import"]:
         known["package"] = answer["package"]
 

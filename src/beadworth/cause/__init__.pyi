@@ -1,4 +1,12 @@
-from .advise import cannot_tell, deciding_tests, photo_notes, questions
+from .advise import (
+    CannotTell,
+    Question,
+    cannot_tell,
+    deciding_tests,
+    photo_notes,
+    questions,
+)
+from .answer import CauseAnswer, RankedCause, cause_answer, sure
 from .filters import (
     FilterKind,
     Impulses,
@@ -19,20 +27,30 @@ from .finding import (
     size_um,
 )
 from .period import series_period
-from .photo import read_photo
+from .photo import Photo, mirrored, read_photo
+from .printed import PrintedSide, printed_sides
 from .ranking import Ranking, rank
 from .rectifying import Rectified, rectify
 from .sources import Source, sources_of
+from .stored import Bounds, CauseReading
 from .trying import Reading, Tried, read_wall
 from .vibration import Mode, Record, modes, read_record, spectrum_of
 from .wall import Matrix, WallSide, level
 
 __all__ = [
+    "Bounds",
+    "CannotTell",
+    "CauseAnswer",
+    "CauseReading",
     "FilterKind",
     "Impulses",
     "Interval",
     "Matrix",
     "Mode",
+    "Photo",
+    "PrintedSide",
+    "Question",
+    "RankedCause",
     "Ranking",
     "Reading",
     "Record",
@@ -42,15 +60,18 @@ __all__ = [
     "WallSide",
     "brightness_amplitude",
     "cannot_tell",
+    "cause_answer",
     "damping_of_decrement",
     "deciding_tests",
     "decrement_of_peaks",
     "filters_left",
     "impulses",
     "level",
+    "mirrored",
     "modes",
     "period_interval",
     "photo_notes",
+    "printed_sides",
     "questions",
     "rank",
     "read_photo",
@@ -65,5 +86,6 @@ __all__ = [
     "size_um",
     "sources_of",
     "spectrum_of",
+    "sure",
     "worst_ripple_mm",
 ]

@@ -105,3 +105,22 @@ def _grey(picture: ImageFile, width: int, widest_px: int | None) -> Photo:
     reduced = max(1, round(width / picture.width))
     upright = ImageOps.exif_transpose(picture)
     return Photo(np.asarray(upright.convert("L")), reduced)
+
+
+def mirrored(photo: Photo, corners_px: np.ndarray) -> tuple[Photo, np.ndarray]:
+    """A photo seen in a mirror, and the corners there, for a path that runs from right to left.
+
+    Parameters
+    ----------
+    photo : Photo
+    corners_px : array (4, 2)
+        Columns and rows in the whole photo: bottom left, bottom right, top right, top left.
+
+    Returns
+    -------
+    photo, corners
+        The corners in the same order: bottom left is where the path begins.
+    """
+    corners = np.array(corners_px, float)[[1, 0, 3, 2]]
+    corners[:, 0] = photo.grey.shape[1] * photo.reduced - corners[:, 0]
+    return Photo(np.ascontiguousarray(photo.grey[:, ::-1]), photo.reduced), corners

@@ -214,9 +214,11 @@ def modes(record: Record, axis: str) -> list[Mode]:
             continue
         half = max(4, int(0.12 * f[i] / (f[1] - f[0])))
         near = slice(max(i - half, 1), min(i + half + 1, f.size))
-        taken[near] = True
         fitted = _fit_mode(f[near], density[near], float(f[i]), f[1] - f[0])
-        if fitted is not None:
+        # the flank of a mode leads back to its crest
+        flank = fitted is not None and bool(taken[int(np.argmin(np.abs(f - fitted[0])))])
+        taken[near] = True
+        if fitted is not None and not flank:
             found.append(Mode(axis, *fitted, float(over[i])))
     return found
 

@@ -20,6 +20,7 @@ from beadworth import __version__
 from beadworth.cli import (
     bench,
     capacity,
+    cause,
     demo,
     dossier,
     journal,
@@ -60,6 +61,7 @@ NOUNS = (
     melt,
     print_,
     witness,
+    cause,
     worth,
     wear,
     journal,

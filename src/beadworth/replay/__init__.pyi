@@ -17,6 +17,7 @@ from .result import Flow, Layer, Replay, Stretch
 from .retiming import Retiming, check_copy, retime
 from .rig_limits import rule_to_compare
 from .run import replay
+from .straight_beads import straights
 from .survey import Job, survey_row
 from .survey_summary import SurveySummary, summarize_survey
 from .two_files import TwoFiles, hold_files
@@ -57,6 +58,7 @@ __all__ = [
     "segments",
     "sheet_of_layer",
     "sheets",
+    "straights",
     "summarize_survey",
     "survey_row",
 ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from beadworth.bringup import BringUpResult
 from beadworth.capacity import LAYERS_MM, WIDTHS_MM, Ceiling, SpeedRow
+from beadworth.cause import CauseAnswer, CauseReading, PrintedSide, sure
 from beadworth.datapackage import unzip, zip_bytes
 from beadworth.replay import COLUMNS
 from beadworth.typical import TABLE, class_of
@@ -31,8 +32,11 @@ __all__ = [
     "WIDTHS_MM",
     "WITNESS_QUESTIONS",
     "BringUpResult",
+    "CauseAnswer",
+    "CauseReading",
     "Ceiling",
     "LookSheet",
+    "PrintedSide",
     "SpeedRow",
     "Witness",
     "WitnessAnswer",
@@ -43,6 +47,7 @@ __all__ = [
     "key_of",
     "looking_order",
     "reference_picture",
+    "sure",
     "unzip",
     "zip_bytes",
 ]

@@ -1,0 +1,187 @@
+"""What walls say, whole: ranked causes with period and size, what they cannot tell, what would."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from beadworth.cause.advise import (
+    CannotTell,
+    Question,
+    answered,
+    cannot_tell,
+    deciding_tests,
+    questions,
+)
+from beadworth.cause.finding import (
+    Interval,
+    brightness_amplitude,
+    period_interval,
+    ringing_intervals,
+    ringing_shown,
+    size_um,
+)
+from beadworth.cause.ranking import NOTHING, OTHER, RINGING, Ranking, rank
+from beadworth.cause.sources import Kind, Source
+from beadworth.cause.trying import Reading
+from beadworth.core import FitError
+from beadworth.text import percent
+
+SURE: Final = 0.8
+"""From this probability a cause is called most likely; below it the answer is 'cannot tell'."""
+LEAST_SAID: Final = 0.02
+"""Causes less probable have no period and no size reckoned."""
+UNITS: Final[dict[Kind, str]] = {
+    "place": "mm of travel", "filament": "mm of filament", "time": "s", "height": "mm of height",
+    "ringing": "Hz",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class RankedCause:
+    """One cause, its probability, and what was found of it."""
+
+    name: str
+    kind: str
+    """place, filament, time, height or ringing; empty for 'none of these' and nothing periodic."""
+    probability: float
+    unit: str
+    """Of the period: ``"mm of travel"``; empty where there is none."""
+    period: Interval | None
+    size_um: Interval | None
+    """Half the height of its wave; None where it is not reckoned, or no wall shows it."""
+    spots: tuple[tuple[float, float] | None, ...]
+    """Where its wave lies on each wall, cycles/mm and cycles/layer; None where nowhere."""
+
+
+@dataclass(frozen=True)
+class RingingFound:
+    """Ringing after the corner, alone or beside another cause."""
+
+    probability: float
+    hertz: Interval
+    damping: Interval
+    size_um: Interval
+
+
+@dataclass(frozen=True)
+class CauseAnswer:
+    """All that walls say."""
+
+    verdict: str
+    causes: tuple[RankedCause, ...]
+    """The most probable first."""
+    ringing: RingingFound | None
+    """None where there is none (probability 0.5 or less)."""
+    ringing_probability: float
+    unseen: tuple[CannotTell, ...]
+    questions: tuple[Question, ...]
+    tests: tuple[Question, ...]
+
+
+def cause_answer(
+    readings: Sequence[Reading],
+    sources: Sequence[Source],
+    answers: Mapping[str, bool] | None = None,
+) -> CauseAnswer:
+    """Rank the causes of a pattern and say all of it.
+
+    Parameters
+    ----------
+    readings : one Reading per wall
+    sources : of the rig
+    answers : by the key of a question, optional
+        What the person saw for nothing, or a test showed.
+
+    Raises
+    ------
+    InputError
+        A key that no question has.
+    """
+    ranking = answered(rank(readings, sources), answers or {})
+    unseen = tuple(cannot_tell(sources, readings))
+    causes = tuple(_cause(name, p, ranking) for name, p in ranking.probabilities.items())
+    ringing = _ringing(ranking) if ranking.ringing > 0.5 else None
+    return CauseAnswer(
+        verdict(ranking.probabilities, ringing), causes, ringing, ranking.ringing, unseen,
+        tuple(_asked(ranking, answers or {})), tuple(deciding_tests(ranking, unseen)),
+    )  # fmt: skip
+
+
+def _asked(ranking: Ranking, answers: Collection[str]) -> list[Question]:
+    return questions(ranking, answers)
+
+
+def verdict(probabilities: Mapping[str, float], ringing: RingingFound | None = None) -> str:
+    """The answer in a sentence or two.
+
+    Parameters
+    ----------
+    probabilities : by cause, the most probable first
+    ringing : RingingFound, optional
+    """
+    (first, p), *rest = probabilities.items()
+    said = f"{first} ({sure(p)})"
+    if p < SURE:
+        second = f" or {rest[0][0]} ({sure(rest[0][1])})" if rest else ""
+        words = f"Cannot tell yet: {said}{second}."
+    elif first == NOTHING:
+        words = f"Nothing periodic stands out of this wall's noise ({sure(p)})."
+    elif first == OTHER:
+        words = (
+            f"Something repeats that is none of the sources this rig's record names ({sure(p)})."
+        )
+    else:
+        words = f"Most likely: {said}."
+    if ringing is not None and first != RINGING:
+        words += (
+            f" Ringing at {ringing.hertz.value:.1f} Hz beside it ({sure(ringing.probability)})."
+        )
+    return words
+
+
+def sure(probability: float) -> str:
+    """A probability in per cent; never all or nothing."""
+    if probability > 0.99:
+        return "over 99 %"
+    return "under 1 %" if probability < 0.01 else percent(probability, 0)
+
+
+def _cause(name: str, probability: float, ranking: Ranking) -> RankedCause:
+    walls = [r.wall for r in ranking.readings]
+    nowhere: tuple[None, ...] = (None,) * len(walls)
+    if name == RINGING:
+        found = _ringing(ranking) if probability > LEAST_SAID else None
+        return RankedCause(
+            name, "ringing", probability, UNITS["ringing"], found.hertz if found else None,
+            found.size_um if found else None, nowhere,
+        )  # fmt: skip
+    tried = ranking.tried.get(name)
+    if tried is None:
+        return RankedCause(name, "", probability, "", None, None, nowhere)
+    best = float(tried.periods[tried.best])
+    period = period_interval(tried, ranking.readings) if probability > LEAST_SAID else None
+    at = period.value if period else best
+    spots = [tuple(float(k[0]) for k in tried.source.spot(w, np.array([at]))) for w in walls]
+    size = None
+    if period is not None:
+        shown = [brightness_amplitude(tried, r, at) for r in ranking.readings]
+        try:
+            size = size_um(shown, [(kx, kz) for kx, kz in spots], walls)
+        except FitError:  # every wall hides how large it is
+            size = None
+    return RankedCause(
+        name, tried.source.kind, probability, UNITS[tried.source.kind], period, size,
+        tuple((kx, kz) for kx, kz in spots),
+    )  # fmt: skip
+
+
+def _ringing(ranking: Ranking) -> RingingFound:
+    hertz, damping = ringing_intervals(ranking.ringing_estimate)
+    walls = [r.wall for r in ranking.readings]
+    shown = ringing_shown(ranking.ringing_estimate, ranking.readings)
+    spots = [(hertz.value / w.speed_mm_s, 0.0) for w in walls]
+    return RingingFound(ranking.ringing, hertz, damping, size_um(shown, spots, walls))

@@ -1,0 +1,166 @@
+"""Readings of walls on the bench: stored with their photos, listed, voided, told of a journal."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from datetime import date
+from typing import TYPE_CHECKING, Any, Final
+
+from beadworth.cause import Bounds, CauseAnswer, CauseReading, Interval
+from beadworth.core import ConflictError, NotFoundError, from_mapping
+from beadworth.store import StoredEntry, ledger, store_photo
+from beadworth.text import fixed
+from beadworth.workflow.journal import add_journal_page
+
+if TYPE_CHECKING:
+    from beadworth.store import Bench
+    from beadworth.wear import JournalEntry
+    from beadworth.workflow.cause import WallRead
+
+CAUSE_KIND: Final = "cause"
+
+
+def store_cause(
+    bench: Bench, rig: str, print_name: str, walls: Sequence[WallRead], answer: CauseAnswer,
+    answers: Mapping[str, bool] | None = None, on: date | None = None, *, simulated: bool = False,
+) -> StoredEntry[CauseReading]:  # fmt: skip
+    """Store a reading with its photos, shrunk and without what the camera wrote into them.
+
+    Raises
+    ------
+    NotFoundError
+        No such rig on the bench.
+    """
+    bench.rig(rig)
+    said = _plain(answer)
+    record = from_mapping(
+        CauseReading,
+        {
+            **said, "on": str(on or date.today()), "print_name": print_name,
+            "walls": [_stored_wall(one) for one in walls], "answers": dict(answers or {}),
+            "simulated": simulated,
+        },
+        "reading of a wall",
+    )  # fmt: skip
+    for one in walls:
+        store_photo(bench, one.photo.small)
+    made = ledger.add(bench, CAUSE_KIND, rig, record)
+    return ledger.one(bench, CAUSE_KIND, rig, CauseReading, made)
+
+
+def _plain(answer: CauseAnswer) -> dict[str, Any]:
+    def bounds(found: Any) -> dict[str, float] | None:
+        return None if found is None else asdict(found)
+
+    ringing = answer.ringing
+    return {
+        "verdict": answer.verdict,
+        "causes": [
+            {"name": c.name, "probability": c.probability, "unit": c.unit,
+             "period": bounds(c.period), "size_um": bounds(c.size_um)}
+            for c in answer.causes
+        ],
+        "ringing": None if ringing is None else {
+            "probability": ringing.probability, "hertz": bounds(ringing.hertz),
+            "damping": bounds(ringing.damping), "size_um": bounds(ringing.size_um),
+        },
+        "ringing_probability": answer.ringing_probability,
+        "cannot_tell": unseen_lines(answer),
+    }  # fmt: skip
+
+
+def _stored_wall(one: WallRead) -> dict[str, Any]:
+    return {
+        "photo_sha256": one.photo.small.sha256,
+        "alt": f"A printed wall, {one.side.name}.",
+        "side": one.side.name,
+        "corners": [list(corner) for corner in one.corners],
+        "layer_px": one.found.layer_px,
+        **asdict(one.side.wall),
+    }
+
+
+def cause_readings(bench: Bench, rig: str | None = None) -> list[StoredEntry[CauseReading]]:
+    """Every reading of walls, or of one rig, in the order stored; those that do not count too."""
+    if rig is not None:
+        bench.rig(rig)
+        return ledger.every(bench, CAUSE_KIND, rig, CauseReading)
+    return ledger.entries(bench.notes(CAUSE_KIND), CauseReading)
+
+
+def one_cause(bench: Bench, number: int) -> StoredEntry[CauseReading]:
+    """One reading by its number.
+
+    Raises
+    ------
+    NotFoundError
+        None of that number.
+    """
+    every = cause_readings(bench)
+    for entry in every:
+        if entry.id == number:
+            return entry
+    there = ", ".join(str(entry.id) for entry in every)
+    raise NotFoundError(
+        f"there is no reading of a wall {number} on the bench.", "reading", number,
+        f"Those there are: {there}." if there else "Read a photo of a wall first.",
+    )  # fmt: skip
+
+
+def void_cause(bench: Bench, number: int, reason: str) -> StoredEntry[CauseReading]:
+    """Let a reading no longer count; it stays, with the reason."""
+    entry = one_cause(bench, number)
+    ledger.void(bench, CAUSE_KIND, entry.subject, CauseReading, number, reason)
+    return one_cause(bench, number)
+
+
+def unseen_lines(answer: CauseAnswer) -> list[str]:
+    """What these photos cannot tell and what would, sources of one reason together."""
+    by_reason: dict[tuple[str, float | None], list[str]] = {}
+    for one in answer.unseen:
+        by_reason.setdefault((one.reason, one.needs_mm), []).append(one.source)
+    return [
+        f"{'; '.join(sources)}: {reason}"
+        + (f"; {needs_mm:.0f} mm of straight wall would show it." if needs_mm else ".")
+        for (reason, needs_mm), sources in by_reason.items()
+    ]
+
+
+def describe_bounds(found: Bounds | Interval | None, unit: str = "") -> str:
+    """A value with its interval: ``40.0 (39.6 to 40.4) mm``; empty where there is none."""
+    if found is None:
+        return ""
+    digits = max(0, 2 - math.floor(math.log10(max(abs(found.value), 1e-9))))
+    low, value, high = (fixed(v, min(digits, 4)) for v in (found.low, found.value, found.high))
+    return f"{value} ({low} to {high}){unit and ' ' + unit}"
+
+
+def journal_of_cause(
+    bench: Bench, entry: StoredEntry[CauseReading], on: date | None = None
+) -> StoredEntry[JournalEntry]:
+    """Put a reading into its rig's journal, with its photos; not shown in dossiers.
+
+    Raises
+    ------
+    ConflictError
+        A reading that does not count.
+    """
+    if entry.state != "current":
+        raise ConflictError(
+            f"reading {entry.id} does not count ({entry.reason}).", "reading", entry.id,
+            "Read the photo again first.",
+        )  # fmt: skip
+    record = entry.record
+    lines = [record.verdict, f"Read from {record.print_name}: {record.walls[0].side}."]
+    lines += [f"Cannot tell: {one}" for one in record.cannot_tell]
+    data = {
+        "on": on or date.today(),
+        "stage": "print check",
+        "title": f"What the wall showed: {record.causes[0].name}"[:120],
+        "text": "\n".join(lines),
+        "photos": [{"sha256": one.photo_sha256, "alt": one.alt} for one in record.walls],
+        "simulated": record.simulated,
+    }
+    return add_journal_page(bench, entry.subject, data)
