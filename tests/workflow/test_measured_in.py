@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from beadworth.material import generic
 from beadworth.rig import HotEnd, Rig
 from beadworth.store import open_bench
 from beadworth.trial import Reading
-from beadworth.workflow import measured_in, rig_pairs
+from beadworth.workflow import measured_in, rig_pairs, usual_material
 
 STOCK = Rig(name="Stock", hot_end=HotEnd(melt_zone_mm=12.0))
 LONG = Rig(name="Long", parent="Stock", hot_end=HotEnd(melt_zone_mm=20.0))
@@ -32,7 +33,8 @@ def test_one_trial_of_both_two_of_one_each_or_none(bench):
     nothing = {"trial": None, "candidate_trial": None}
     assert measured_in(bench, "Stock", "Long") == nothing
     first = weigh(bench, "Stock")
-    assert measured_in(bench, "Stock", "Long") == nothing
+    # the other is predicted with its help
+    assert measured_in(bench, "Stock", "Long") == {"trial": first, "candidate_trial": None}
     # the same hot end and drive: what was weighed holds for both
     assert measured_in(bench, "Stock", "Rails") == {"trial": first, "candidate_trial": None}
     later = weigh(bench, "Long")
@@ -40,3 +42,13 @@ def test_one_trial_of_both_two_of_one_each_or_none(bench):
     both = weigh(bench, "Stock", "Long")
     assert measured_in(bench, "Stock", "Long") == {"trial": both, "candidate_trial": None}
     assert measured_in(bench, None, "Long") == nothing
+
+
+def test_the_usual_material_is_the_one_weighed_last_or_the_only_one(bench):
+    assert usual_material(bench) is None
+    bench.save_material(generic("PETG"))
+    assert usual_material(bench) == generic("PETG").name
+    bench.save_material(generic("ABS"))
+    assert usual_material(bench) is None
+    weigh(bench, "Stock")
+    assert usual_material(bench) == "PLA"

@@ -27,9 +27,15 @@ def test_what_is_kept_comes_back_whole():
     case = case_from_mapping(KEPT["case"], "kept")
     asked = from_plain(case, KEPT["replayed"])
     plain = json.loads(json.dumps(to_plain(asked)))
-    # what a difference has gained since is empty in a case of then
-    for new, old in zip(plain["differences"], KEPT["replayed"]["differences"], strict=True):
+    # what a difference and a print have gained since is empty in a case of then
+    pairs = [*zip(plain["differences"], KEPT["replayed"]["differences"], strict=True)]
+    for new, old in zip(plain["prints"], KEPT["replayed"]["prints"], strict=True):
+        sides = ("baseline", "candidate")
+        pairs += [(new[side], old[side]) for side in sides]
+        assert new | dict.fromkeys(sides) == old | dict.fromkeys(sides)
+    for new, old in pairs:
         assert new.items() >= old.items()
         assert not any(new[name] for name in new.keys() - old.keys())
-    assert plain | {"differences": []} == KEPT["replayed"] | {"differences": []}
+    lists = {"differences": [], "prints": []}
+    assert plain | lists == KEPT["replayed"] | lists
     assert from_plain(case, plain) == asked

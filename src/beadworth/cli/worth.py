@@ -17,7 +17,14 @@ from beadworth.text import percent
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
     from beadworth.worth import Answer as WorthAnswer
-    from beadworth.worth import PrintUse, Sources, Worth, WorthCase
+    from beadworth.worth import (
+        Asked,
+        PredictedCeilings,
+        PrintUse,
+        Sources,
+        Worth,
+        WorthCase,
+    )
     from beadworth.worth import Table as OptionsTable
 
 app = typer.Typer(help="Compare the hours an upgrade saves with what it costs.")
@@ -54,6 +61,10 @@ def compare(
         str | None,
         typer.Option(metavar="FIT.json|FILE.csv|TRIAL", help="Where the upgraded rig has its own."),
     ] = None,
+    material: Annotated[
+        str | None,
+        typer.Option(help="Of the prints: predicts the ceilings of a rig that nobody weighed."),
+    ] = None,
     parts: Annotated[
         float | None, typer.Option(help="Price of the parts; left out: the rig record's.")
     ] = None,
@@ -88,7 +99,8 @@ def compare(
 
     quick = {
         "baseline": baseline, "candidate": candidate, "prints": prints, "trial": capacity,
-        "candidate_trial": candidate_capacity, "parts": parts, "currency": currency,
+        "candidate_trial": candidate_capacity, "material": material,
+        "parts": parts, "currency": currency,
         "fitting_hours": fitting_hours, "fitting_hour": fitting_hour,
         "printer_hour": printer_hour, "months": months,
         "feeds": "raised" if raised else None, "seed": seed,
@@ -175,6 +187,10 @@ def _case(file: Path | None, quick: dict[str, Any]) -> WorthCase:
             data[table] = {**data.get(table, {}), name: typed.pop(name)}
     if "prints" in typed:
         typed["prints"] = [_print(text) for text in typed["prints"]]
+    material = typed.pop("material", None)
+    if material is not None:
+        prints = typed.get("prints", data.get("prints", []))
+        typed["prints"] = [{"material": material} | of for of in prints]
     data.update(typed)
     data.setdefault("name", f"{data.get('candidate')} against {data.get('baseline')}")
     return case_from_mapping(data, source)
@@ -200,7 +216,7 @@ def _sources(folder: Path, call: Call) -> Sources:
     from functools import lru_cache
 
     from beadworth.core import NotFoundError
-    from beadworth.workflow import PrintShelf, Sources
+    from beadworth.workflow import PrintShelf, Sources, predict_unweighed
 
     @lru_cache(maxsize=8)
     def fit(name: str) -> Fit:
@@ -218,7 +234,14 @@ def _sources(folder: Path, call: Call) -> Sources:
         except NotFoundError:
             return None
 
-    return Sources(lambda name: load_rig(_beside(folder, name), call), fit, print_file, density)
+    def predicted(asked: Asked) -> PredictedCeilings:
+        material = load_material(_beside(folder, asked.material), call)
+        taught = fit(asked.trial) if asked.trial else None
+        return predict_unweighed(call.bench, asked, material, taught)
+
+    return Sources(
+        lambda name: load_rig(_beside(folder, name), call), fit, print_file, density, predicted
+    )
 
 
 def _beside(folder: Path, name: str) -> str:

@@ -3,7 +3,7 @@ from .ceilings import loss_share
 from .channel import channel_of, softening_of
 from .heat import properties_of
 from .melt_flow import MeltFlowEstimate, against_material, melt_flow_estimate
-from .narrowing import Measurement, Share
+from .narrowing import Measurement, Share, in_common
 from .plug_flow import ceiling_mm3_s
 from .prediction import Prediction, predict
 from .scales import CalibrationSource, Scales, grip_of, hot_end_of, nozzle_of
@@ -40,6 +40,7 @@ __all__ = [
     "flows_up_to",
     "grip_of",
     "hot_end_of",
+    "in_common",
     "inside_at",
     "lengths_about",
     "loss_share",

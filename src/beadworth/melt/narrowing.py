@@ -9,7 +9,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.melt.scales import Scales
+from beadworth.melt.scales import (
+    MODEL_PER_HOT_END,
+    MODEL_PER_LN_NOZZLE,
+    MODEL_U,
+    Scales,
+    drive_of,
+    hot_end_of,
+    nozzle_of,
+)
+from beadworth.rig import Rig
 
 Array = NDArray[np.float64]
 
@@ -22,6 +31,8 @@ NAMES = (
 )  # fmt: skip
 """In plain words, in the order of :data:`beadworth.melt.prediction.INPUTS`."""
 GRIP, NOZZLE, FORCE = 7, 6, 2
+POLYMER, HOT_END, MODEL = NAMES[0:4], (*NAMES[4:6], *NAMES[9:14]), NAMES[8]
+"""Whose each input is; drive and nozzle have one each."""
 
 LADDER_U = 0.05
 """Relative standard uncertainty of a ceiling that one coupon ladder weighs; usual for a trial."""
@@ -74,6 +85,24 @@ def named_shares(parts: Array) -> tuple[Share, ...]:
         return ()
     made = [Share(name, float(v) / total) for name, v in zip(NAMES, parts, strict=True)]
     return tuple(sorted((s for s in made if s.share > 0.005), key=lambda s: -s.share))
+
+
+def in_common(one: Rig, other: Rig, *, same_material: bool) -> dict[str, float]:
+    """Of each input, the part of its variance that two rigs have in common, 0 to 1.
+
+    What belongs to a part is common where both have that part; the model's own factor as far as
+    hot ends and nozzles are not known to differ in it (:mod:`~beadworth.melt.scales`).
+    """
+    alike = hot_end_of(one) == hot_end_of(other)
+    common = dict.fromkeys(NAMES, 0.0)
+    common |= dict.fromkeys(POLYMER, float(same_material))
+    common |= dict.fromkeys(HOT_END, float(alike))
+    common[NAMES[NOZZLE]] = float(nozzle_of(one) == nozzle_of(other))
+    common[NAMES[GRIP]] = float(drive_of(one) == drive_of(other))
+    apart = MODEL_PER_LN_NOZZLE * math.log(one.hot_end.nozzle_mm / other.hot_end.nozzle_mm)
+    differs = apart**2 + (0.0 if alike else MODEL_PER_HOT_END**2)
+    common[MODEL] = max(0.0, 1.0 - 0.5 * differs / MODEL_U**2) if same_material else 0.0
+    return common
 
 
 def measurements_of(

@@ -12,6 +12,7 @@ from .layer_map import (
     sheet_of_layer,
     sheets,
 )
+from .melt_ceiling import Beyond
 from .otherwise import Otherwise, replay_otherwise
 from .result import Flow, Layer, Replay, Stretch
 from .retiming import Retiming, check_copy, retime
@@ -28,6 +29,7 @@ __all__ = [
     "FASTEST",
     "GROUPS",
     "SEGMENT",
+    "Beyond",
     "Change",
     "Curve",
     "Flow",

@@ -54,7 +54,8 @@ class Ceilings:
     change : Change
         What is otherwise than the print and the fit say.
     beyond : callable, optional
-        What predicts a ceiling of which the fit knows no more than an upper bound.
+        What predicts a ceiling of which the fit knows no more than an upper bound; without a fit,
+        every ceiling.
     """
 
     fit: Fit | None
@@ -66,6 +67,8 @@ class Ceilings:
     change: Change = Change()
     beyond: Beyond | None = None
     known: dict[float, Ceiling] = field(default_factory=dict)
+    _without: set[float] = field(default_factory=set)
+    """Temperatures at which nothing can be predicted, and there is no fit."""
     _laid: set[tuple[int, bool]] = field(default_factory=set)
     """Rows at which something is extruded, and whether the temperature is an assumed one."""
     _rows: dict[tuple[float | None, float, int], int] = field(default_factory=dict)
@@ -100,8 +103,8 @@ class Ceilings:
         """The ceiling at one temperature."""
         from beadworth.capacity import ceiling_at  # scipy: half a second nobody waits for in vain
 
-        assert self.fit is not None
         if temperature_c not in self.known:
+            assert self.fit is not None
             found = ceiling_at(self.fit, self.rig, self.material, temperature_c)
             if found.unknown_below and self.beyond is not None:
                 found = self.beyond(temperature_c) or found
@@ -115,7 +118,7 @@ class Ceilings:
         known, and its known side stands in: what is over that is over the ceiling for certain,
         and nothing is said of what is under it (:attr:`unknown_c`).
         """
-        if self.fit is None:
+        if self.fit is None and not self._predicted(temperature_c):
             return math.inf
         found = self.at(temperature_c)
         flow = found.flow_mm3_s
@@ -128,6 +131,19 @@ class Ceilings:
         elif self.side == "high":
             flow = math.inf if found.high is None else found.high
         return math.inf if flow is None else flow * self.change.ceiling_share * (1.0 - self.reserve)
+
+    def _predicted(self, temperature_c: float) -> bool:
+        """Whether a ceiling is predicted where nothing was weighed at all."""
+        if temperature_c in self.known:
+            return True
+        if self.beyond is None or math.isnan(temperature_c) or temperature_c in self._without:
+            return False
+        found = self.beyond(temperature_c)
+        if found is None:
+            self._without.add(temperature_c)
+            return False
+        self.known[temperature_c] = found
+        return True
 
     def of_chunk(self, chunk: Chunk, feature: NDArray[np.int32] | None = None) -> NDArray[np.int32]:
         """Row of :meth:`table` for every move of a chunk.

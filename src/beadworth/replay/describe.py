@@ -77,6 +77,8 @@ def notes_on(ceilings: Ceilings) -> Iterator[str]:
                 f"the ceiling at {celsius:g} °C is not known: weigh coupons there, or name the "
                 "print's material, so that the melt model can predict it"
             )
+        elif ceilings.fit is None:
+            continue  # whoever handed the predictions in says where they come from
         elif ceiling.basis == "melt":
             yield (
                 f"the ceiling at {celsius:g} °C is predicted by the melt model, set by the "

@@ -20,7 +20,7 @@ from beadworth.replay.breakdown import Tools, by_feature, flow_histogram
 from beadworth.replay.ceilings import Ceilings, Change, Side
 from beadworth.replay.describe import notes_on, verdict
 from beadworth.replay.features import Features, read_features
-from beadworth.replay.melt_ceiling import melt_ceilings
+from beadworth.replay.melt_ceiling import Beyond, melt_ceilings
 from beadworth.replay.melt_stock import melt_zone_mm3
 from beadworth.replay.readings import better_rig, of_beads, taken
 from beadworth.replay.remaining import hold_against
@@ -54,6 +54,7 @@ def replay(
     side: Side = "estimate",
     rule: Rule | None = None,
     change: Change | None = None,
+    predicted: Beyond | None = None,
     progress: Callable[[int], None] | None = None,
 ) -> Replay:
     """Replay a print file on a rig, against a fitted capacity where there is one.
@@ -78,6 +79,8 @@ def replay(
         What becomes of the limits that the file sets; left out, as the rig says.
     change : Change, optional
         Another temperature of the beads, or part of the ceiling, than print and fit say.
+    predicted : callable, optional
+        What predicts the ceilings of a rig without a fit; None: no ceiling is known then.
     progress : callable, optional
         Called with the bytes read so far.
 
@@ -91,7 +94,7 @@ def replay(
     options: dict[str, Any] = {
         "fit_rig": fit_rig, "fit_material": fit_material, "material": material,
         "stop_on_problem": stop_on_problem, "name": name, "cap": cap, "scale": scale, "side": side,
-        "rule": rule, "change": change, "progress": progress,
+        "rule": rule, "change": change, "predicted": predicted, "progress": progress,
     }  # fmt: skip
     found = _replay(source, rig, fit, **options)
     better = better_rig(found.summary, rig)
@@ -118,13 +121,14 @@ def _replay(
     side: Side,
     rule: Rule | None,
     change: Change | None,
+    predicted: Beyond | None,
     progress: Callable[[int], None] | None,
 ) -> Replay:
     """Replay with the readings that the rig says, or the usual ones."""
     limits = Limits.from_rig(rig, rule)
     own, in_force = RigTime(Limits.from_rig(rig, "own")), LimitsInForce()
     section = filament_section_mm2(rig.filament_diameter_mm)
-    beyond = melt_ceilings(rig, material, fit)
+    beyond = melt_ceilings(rig, material, fit) if fit is not None else predicted
     ceilings = Ceilings(fit, section, fit_rig, fit_material, side=side, beyond=beyond,
                         change=change or Change())  # fmt: skip
     reader = read(source, rig=rig, stop_on_problem=stop_on_problem, name=name)

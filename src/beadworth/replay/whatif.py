@@ -14,6 +14,7 @@ from beadworth.text import capital, duration, percent
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
+    from beadworth.replay.melt_ceiling import Beyond
 
 
 FASTEST = 20.0
@@ -80,15 +81,19 @@ def on_rig(
     fit_rig: str | None = None,
     fit_material: str | None = None,
     name: str | None = None,
+    predicted: Beyond | None = None,
 ) -> OnRig:
-    """Replay a print three ways on one rig and split its time by what holds it back."""
+    """Replay a print three ways on one rig and split its time by what holds it back.
+
+    ``predicted``: ceilings of a rig without a fit; see :func:`beadworth.replay.replay`.
+    """
     rule = rule_to_compare(rig)
     read_as = rig
     ways: list[Replay] = []
     for cap, scale, limits in ((False, 1.0, None), (True, 1.0, rule), (True, FASTEST, rule)):
         ways.append(replay(
             source, read_as, fit, fit_rig=fit_rig, fit_material=fit_material, name=name,
-            cap=cap, scale=scale, rule=limits,
+            cap=cap, scale=scale, rule=limits, predicted=predicted,
         ))  # fmt: skip
         read_as = ways[0].read_as
     commanded, under, fastest = ways

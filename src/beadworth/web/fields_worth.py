@@ -66,6 +66,7 @@ def case_groups(
     rigs: Sequence[str],
     trials: Sequence[tuple[str, str]],
     prints: Sequence[StoredPrint],
+    materials: Mapping[str, Sequence[str]],
 ) -> tuple[Group, ...]:
     """The form of a new case over what is on the bench: three questions, the rest folded.
 
@@ -90,18 +91,22 @@ def case_groups(
         ),
     )  # fmt: skip
     about = Group(
-        "Two rigs, ceilings, feeds, months, name",
+        "Two rigs, ceilings, material, feeds, months, name",
         "",
         (
             choice("baseline", "Rig as it is", choices=names, empty="as the upgrade says"),
             choice("candidate", "Upgraded rig", choices=names, empty="as the upgrade says"),
             choice("trial", "Ceilings measured in",
                    choices=((NEWEST, "the newest that weighed them"), *trials),
-                   start=NEWEST, empty="no trial: motion only",
-                   help="A rig that was not weighed may use the ceilings of one with the same hot "
-                   "end and drive."),
+                   start=NEWEST, empty="no trial: predicted from the drawings",
+                   help="A rig that was not weighed uses the ceilings of one with the same hot "
+                   "end and drive, else those predicted from its drawing."),
             choice("candidate_trial", "The upgraded rig's own, where it was weighed in another",
                    choices=tuple(trials), empty="the same"),
+            choice("material", "Material of the prints",
+                   headed=tuple((title, tuple((name, name) for name in known))
+                                for title, known in materials.items()),
+                   empty="as weighed, else the one used last"),
             choice("feeds", "Feeds", empty="", start="as written",
                    choices=(("as written", "as the files have them"),
                             ("raised", "raised to the ceiling")),
@@ -175,6 +180,8 @@ def case_data(
                 "the bench."
             )
         moved |= {f"prints.{n}.per_year": "prints_a_year" for n in range(len(prints))}
+    material = data.pop("material", None)
+    of = {"material": material} if material else {}
     counted = [stored for stored in prints if stored.id in often]
     names = [stored.name for stored in prints]
     data["prints"] = [
@@ -185,6 +192,7 @@ def case_data(
             else f"{stored.name} ({stored.id[:6]})",
             "per_year": often[stored.id],
         }
+        | of
         for stored in counted
     ]
     one_by_one = {f"prints.{n}.per_year": f"per_year.{p.id}" for n, p in enumerate(counted)}

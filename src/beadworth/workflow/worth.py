@@ -15,14 +15,26 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from beadworth.core import InputError, NotFoundError, to_json, to_mapping
+from beadworth.core import BeadworthError, InputError, NotFoundError, to_json, to_mapping
 from beadworth.store import PrintShelf
 from beadworth.workflow.capacity import trial_fit
+from beadworth.workflow.materials import find_material
 
 if TYPE_CHECKING:
+    from beadworth.capacity import Fit
+    from beadworth.core import Problem
+    from beadworth.material import Material
     from beadworth.store import Bench, Note
     from beadworth.workflow.sections import SectionInputs
-    from beadworth.worth import Answer, PrintUse, Sources, WorthCase, WorthRequest
+    from beadworth.worth import (
+        Answer,
+        Asked,
+        PredictedCeilings,
+        PrintUse,
+        Sources,
+        WorthCase,
+        WorthRequest,
+    )
 
 WORTH_KIND: Final = "worth"
 
@@ -59,7 +71,47 @@ def bench_sources(bench: Bench, shelf: PrintShelf | None = None) -> Sources:
         fit=lambda trial: trial_fit(bench.snapshot(trial)),
         print_file=print_file,
         density_g_cm3=lambda name: material_density(bench, name),
+        predicted=lambda asked: predict_unweighed(
+            bench,
+            asked,
+            find_material(bench, asked.material),
+            trial_fit(bench.snapshot(asked.trial)) if asked.trial else None,
+        ),
     )
+
+
+def predict_unweighed(
+    bench: Bench | None, asked: Asked, material: Material, fit: Fit | None
+) -> PredictedCeilings:
+    """The ceilings of a rig nobody weighed, narrowed by what the other rig's trial taught.
+
+    Raises
+    ------
+    InputError
+        What the melt model needs and the records lack.
+    """
+    from beadworth.melt import channel_of, properties_of, softening_of  # compiled code behind it
+    from beadworth.workflow.melt import trial_calibration, with_usual_bore
+    from beadworth.worth import PredictedCeilings
+
+    rig = with_usual_bore(asked.rig)
+    problems: list[Problem] = []
+    for needs in (
+        lambda: channel_of(rig), lambda: properties_of(material), lambda: softening_of(material),
+    ):  # fmt: skip
+        try:
+            needs()
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+    scales = None
+    if fit is not None and asked.trial:
+        with suppress(BeadworthError):  # it knows no ceiling from both sides
+            also = [with_usual_bore(asked.other)]
+            scales = trial_calibration(bench, fit, [rig], material, asked.trial, also=also).scales
+    trial = asked.trial if scales is not None and asked.trial else ""
+    return PredictedCeilings(rig, material, asked.loss, scales, trial)
 
 
 def material_density(bench: Bench, name: str) -> float | None:

@@ -64,6 +64,7 @@ __all__ = [
     "rig_pairs",
     "store_changed",
     "tried_case",
+    "usual_material",
     "whom_sentence",
     "with_interval",
     "with_option",
@@ -105,10 +106,10 @@ def rig_pairs(bench: Bench) -> list[tuple[str, str]]:
 def measured_in(bench: Bench, before: str | None, after: str | None) -> dict[str, str | None]:
     """Which trials hold the ceilings of two rigs: ``trial``, and ``candidate_trial`` if another.
 
-    The newest that weighed both; else the newest of each; else that of the one that was weighed,
-    where the other has the same hot end and drive; else none, so that only motion counts.
+    The newest that weighed both; else the newest of each; else that of the one that was weighed:
+    it holds for the other where hot end and drive are the same, and helps to predict it where
+    they are not. Else none.
     """
-    rigs = bench.records()[0]
     weighed = [
         (snapshot.record.id, {reading.rig for reading in snapshot.current})
         for snapshot in bench.snapshots()
@@ -118,11 +119,19 @@ def measured_in(bench: Bench, before: str | None, after: str | None) -> dict[str
     second = next((trial for trial, names in weighed if after in names), None)
     if both or (first and second):
         return {"trial": both or first, "candidate_trial": None if both else second}
-    known = [rigs[name] for name in (before, after) if name in rigs]
-    same = len(known) == 2 and (known[0].hot_end, known[0].extruder) == (
-        known[1].hot_end, known[1].extruder,
-    )  # fmt: skip
-    return {"trial": (first or second) if same else None, "candidate_trial": None}
+    either = (first or second) if before and after else None
+    return {"trial": either, "candidate_trial": None}
+
+
+def usual_material(bench: Bench) -> str | None:
+    """What the prints of a bench are made of, as far as it shows: the material weighed last, else
+    the only one on it.
+    """
+    for snapshot in bench.snapshots():
+        if snapshot.current:
+            return snapshot.current[-1].material
+    materials = list(bench.records()[1])
+    return materials[0] if len(materials) == 1 else None
 
 
 def profile_inputs(case: WorthCase) -> tuple[tuple[str, ProfileInputs], ...]:

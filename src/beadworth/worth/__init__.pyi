@@ -2,12 +2,14 @@ from .answer import Answer, work_out
 from .case import PrintUse, Profile, WorthCase, case_from_mapping, case_from_toml
 from .describe import figures, limit_words, money, option_effect, outcome_words, with_interval
 from .estimate import Estimate, Money
+from .look_up import Asked, Sources
 from .model import WorthRequest
 from .monte_carlo import Result
 from .options import COST, GRADES, HOURS, Criterion, Row, Table
+from .predicted import PredictedCeilings
 from .profiles import USUAL, profiles_of, whom_sentence
 from .ranking import Ranking
-from .replayed import REPLAYS, Sources, ask
+from .replayed import REPLAYS, ask
 from .result import Worth
 from .stored import from_plain, reused, to_plain
 from .tornado import Swing, Tornado
@@ -19,9 +21,11 @@ __all__ = [
     "REPLAYS",
     "USUAL",
     "Answer",
+    "Asked",
     "Criterion",
     "Estimate",
     "Money",
+    "PredictedCeilings",
     "PrintUse",
     "Profile",
     "Ranking",

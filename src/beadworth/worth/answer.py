@@ -83,13 +83,15 @@ def table_of(
     criteria = case.criteria
     if HOURS not in {c.name for c in criteria}:
         criteria = (Criterion(name=HOURS, unit="h/year"), *criteria)
-    measured = all(p.baseline.group and p.candidate.group for p in asked.prints)
+    sides = [side for p in asked.prints for side in (p.baseline, p.candidate)]
+    known = all(side.group for side in sides)
+    measured = known and not any(side.predicted for side in sides)
     hours = _as_estimate(worth.hours_saved_per_year)
     own = Effect.model_construct(
         value=hours.value,
         u=hours.u,
         evidence="measured here" if measured else "predicted",
-        source="replayed under the measured ceilings" if measured else "replayed, motion only",
+        source=_source(known, measured),
     )
     cost = _as_estimate(worth.cost)
     upgrade = Option(
@@ -100,6 +102,12 @@ def table_of(
     )
     rng = np.random.default_rng(case.seed)
     return compare_options((upgrade, *options), criteria, weights, rng, per_hour=_per_hour(asked))
+
+
+def _source(known: bool, measured: bool) -> str:
+    if measured:
+        return "replayed under the measured ceilings"
+    return "replayed under predicted ceilings" if known else "replayed, motion only"
 
 
 def _per_hour(asked: WorthRequest) -> Callable[[Array], Array] | None:

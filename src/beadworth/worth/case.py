@@ -48,7 +48,11 @@ class PrintUse(Record):
     trial: str | None = Field(
         None, description="trial that measured both rigs for this print, where not the case's"
     )
-    material: str | None = Field(None, description="material of the trial, where it has several")
+    material: str | None = Field(
+        None,
+        description="material: where the trial has several, or where no trial weighed a rig and "
+        "its ceiling is predicted",
+    )
 
     @model_validator(mode="after")
     def _one_source(self) -> Self:

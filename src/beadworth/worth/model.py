@@ -92,6 +92,15 @@ def inputs_of(asked: WorthRequest) -> tuple[Input, ...]:
         Input(f"ceiling:{group}", f"ceiling of {group}", "standard deviations", Z)
         for group in groups
     ]
+    common = {
+        side.common_key: side.material
+        for p in asked.prints for side in (p.baseline, p.candidate) if side.common
+    }  # fmt: skip
+    found += [
+        Input(key, f"what both predictions of {material} may be off by together",
+              "standard deviations", Z)
+        for key, material in common.items()
+    ]  # fmt: skip
     cost, time, run = case.cost, case.time, case.running
     listed: list[tuple[str, str, str, Estimate | None, float]] = [
         ("parts", "price of the parts", money, asked.parts, np.inf),
@@ -256,9 +265,8 @@ def flow_inputs(asked: WorthRequest) -> tuple[Input, ...]:
 
 
 def _hours(times: RigTimes, values: Mapping[str, Array]) -> Array:
-    z = values.get(f"ceiling:{times.group}")
     shape = np.zeros_like(next(iter(values.values())))
-    return times.at(shape if z is None else z) / 3600.0
+    return times.at(times.standing(values, shape)) / 3600.0
 
 
 def _over(cost: Array, gain: Array) -> Array:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import replace
 
 from beadworth.capacity import Difference, Fit
 from beadworth.capacity import compare as compare_fits
@@ -12,26 +11,16 @@ from beadworth.core import BeadworthError, FitError, InputError, NotFoundError, 
 from beadworth.fit import Case as FitCase
 from beadworth.fit import UnknownError, added_mass_g
 from beadworth.rig import Rig
-from beadworth.text import percent
-from beadworth.worth.case import PrintUse, WorthCase
+from beadworth.text import join_words
+from beadworth.worth.case import WorthCase
 from beadworth.worth.estimate import Estimate
+from beadworth.worth.look_up import OneRig, Ready, Sources, look_up
 from beadworth.worth.model import PrintTimes, WorthRequest
-from beadworth.worth.times import times_on
+from beadworth.worth.predicted import common_share
+from beadworth.worth.times import RigTimes, times_on
 
 REPLAYS = 6
 """Steps told per print: three on either rig."""
-
-
-@dataclass(frozen=True)
-class Sources:
-    """Where names lead: files and bench for the command line, the bench for the browser."""
-
-    rig: Callable[[str], Rig]
-    fit: Callable[[str], Fit]
-    """A trial's fit (or a file's), by the name in the case."""
-    print_file: Callable[[PrintUse], Path]
-    density_g_cm3: Callable[[str], float | None]
-    """Of a material by its name; None where it is not known."""
 
 
 def ask(case: WorthCase, sources: Sources, step: Callable[[], None] | None = None) -> WorthRequest:
@@ -61,10 +50,10 @@ def ask(case: WorthCase, sources: Sources, step: Callable[[], None] | None = Non
         case = case.model_copy(update={"simulated": True})
     problems = list(_money_problems(case, after))
     fits: dict[str, Fit] = {}
-    ready: list[_Ready] = []
+    ready: list[Ready] = []
     for use in case.prints:  # all that can be told without a replay, before the first of them
         try:
-            ready.append(_look_up(case, use, (before, after), sources, fits))
+            ready.append(look_up(case, use, (before, after), sources, fits))
         except NotFoundError:
             raise
         except BeadworthError as error:
@@ -74,7 +63,7 @@ def ask(case: WorthCase, sources: Sources, step: Callable[[], None] | None = Non
     prints: list[PrintTimes] = []
     for item in ready:
         try:
-            prints.append(_replayed(case, item, (before, after), step))
+            prints.append(_replayed(case, item, step))
             problems += _no_time(prints[-1])
         except BeadworthError as error:
             problems += error.problems
@@ -100,119 +89,43 @@ def _no_time(times: PrintTimes) -> list[Problem]:
     ]  # fmt: skip
 
 
-@dataclass(frozen=True)
-class _Ready:
-    """One print with its file and, for either rig, the fit and whose ceilings of it hold."""
-
-    use: PrintUse
-    file: Path
-    fits: tuple[Fit | None, Fit | None]
-    weighed: tuple[str | None, str | None]
-    density_g_cm3: float | None
-
-
-def _look_up(
-    case: WorthCase,
-    use: PrintUse,
-    rigs: tuple[Rig, Rig],
-    sources: Sources,
-    fits: dict[str, Fit],
-) -> _Ready:
-    file = sources.print_file(use)
-    if not file.is_file():
-        raise InputError(
-            "there is no such print file.",
-            str(file),
-            use.called,
-            "Give its path from the folder of the case, or its id on the bench.",
-        )
-    own = use.trial or case.trial
-    names = (own, own if use.trial else (case.candidate_trial or own))
-    found: list[Fit | None] = []
-    weighed: list[str | None] = []
-    material = None
-    for rig, name in zip(rigs, names, strict=True):
-        if name is None:
-            found.append(None)
-            weighed.append(None)
-            continue
-        if name not in fits:
-            fits[name] = sources.fit(name)
-        found.append(fits[name])
-        weighed.append(_weighed_as(fits[name], rig, name, sources, rigs))
-        material = fits[name].group(weighed[-1], use.material).material
-    first, second = found
-    if first is not None and second is not None and first.loss != second.loss:
-        raise InputError(
-            f"the ceilings are read at {percent(first.loss, 2)} loss in one trial and at "
-            f"{percent(second.loss, 2)} in the other: they cannot be compared.",
-            f"trials {names[0]} and {names[1]}",
-            second.loss,
-            "Fit both at the same loss (capacity fit --loss) and name the fits.",
-        )
-    density = _density(case, material, sources, use)
-    return _Ready(use, file, (first, second), (weighed[0], weighed[1]), density)
-
-
-def _replayed(
-    case: WorthCase, item: _Ready, rigs: tuple[Rig, Rig], step: Callable[[], None] | None
-) -> PrintTimes:
+def _replayed(case: WorthCase, item: Ready, step: Callable[[], None] | None) -> PrintTimes:
     use = item.use
     found = []
-    for rig, fit, weighed in zip(rigs, item.fits, item.weighed, strict=True):
+    for side in item.sides:
         times = times_on(
-            item.file, rig, fit, case.feeds, fit_rig=weighed, fit_material=use.material,
-            name=use.called, step=step,
+            item.file, side.rig, side.fit, case.feeds, fit_rig=side.weighed,
+            fit_material=use.material if side.fit is not None else None, name=use.called,
+            predicted=side.predicted, step=step,
         )  # fmt: skip
-        if weighed not in (None, rig.name):
-            note = f"it was not weighed; its hot end and drive are those of {weighed}, whose "
-            times = replace(times, notes=(f"{note}ceilings hold for it", *times.notes))
-        found.append(times)
+        found.append(replace(times, notes=(*side.notes, *_whose(side, times), *times.notes)))
+    first, second = (side.predicted for side in item.sides)
+    if first is not None and second is not None and all(times.predicted for times in found):
+        common = common_share(first, second)
+        found = [replace(times, common=common) for times in found]
     return PrintTimes(use.called, found[0], found[1], item.density_g_cm3)
 
 
-def _weighed_as(fit: Fit, rig: Rig, name: str, sources: Sources, rigs: tuple[Rig, Rig]) -> str:
-    """The rig of a fit whose ceilings hold for a rig: its own, or one of the same hot end.
-
-    Whoever changes the motion only need not weigh again.
-    """
-    weighed = sorted({group.rig for group in fit.groups})
-    if rig.name in weighed:
-        return rig.name
-    known = {item.name: item for item in rigs}
-    for other in weighed:
-        try:
-            twin = known.get(other) or sources.rig(other)
-        except BeadworthError:
-            continue
-        if (twin.hot_end, twin.extruder) == (rig.hot_end, rig.extruder):
-            return other
-    raise FitError(
-        f"this trial weighed {', '.join(weighed)}, not {rig.name}, and none of them is known "
-        "to have the same hot end and drive.",
-        f"trial {name}",
-        rig.name,
-        "Name the trial that weighed it (candidate_trial for the upgraded rig), or leave "
-        "the trial out: then only motion counts.",
-    )
-
-
-def _density(
-    case: WorthCase, material: str | None, sources: Sources, use: PrintUse
-) -> float | None:
-    run = case.running
-    if run.density_g_cm3 is not None or run.filament_kg is None or run.failed is None:
-        return run.density_g_cm3
-    density = sources.density_g_cm3(material) if material else None
-    if density is None:
-        raise InputError(
-            f"the filament of {use.called} cannot be weighed: the density of "
-            f"{material or 'its material'} is not known.",
-            "running.density_g_cm3",
-            None,
-            "Give density_g_cm3 (near 1.24 for PLA), or put the material on the bench.",
+def _whose(side: OneRig, times: RigTimes) -> tuple[str, ...]:
+    """Whose ceilings hold for a rig that was not weighed, or what was predicted."""
+    if side.weighed not in (None, side.rig.name):
+        return (
+            f"it was not weighed; its hot end and drive are those of {side.weighed}, whose "
+            "ceilings hold for it",
         )
-    return density
+    if side.predicted is None or not times.predicted:
+        return ()
+    at = join_words(
+        f"{c.flow_mm3_s:.1f} mm³/s ({c.low:.1f} to {c.high:.1f}) at {c.temperature_c:g} °C"
+        for celsius in sorted(side.predicted.found)
+        for c in [side.predicted(celsius)]
+        if c is not None
+    )
+    taught = f" and what trial {side.predicted.trial} taught" if side.predicted.trial else ""
+    return (
+        f"nobody weighed it; its ceiling with {side.predicted.material.name} is predicted from "
+        f"its drawing{taught}: {at}. Weigh coupons to narrow it",
+    )
 
 
 def _money_problems(case: WorthCase, candidate: Rig) -> Iterator[Problem]:

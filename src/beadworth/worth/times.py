@@ -8,7 +8,8 @@ motion (see docs/explanation/worth.md for how far off it is).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -18,7 +19,16 @@ from numpy.typing import NDArray
 
 from beadworth.capacity import Ceiling, Fit
 from beadworth.core import CONFIDENCE, FitError, Problem, coverage_factor, filament_section_mm2
-from beadworth.replay import FASTEST, OnRig, Replay, Side, on_rig, replay, rule_to_compare
+from beadworth.replay import (
+    FASTEST,
+    Beyond,
+    OnRig,
+    Replay,
+    Side,
+    on_rig,
+    replay,
+    rule_to_compare,
+)
 from beadworth.rig import Rig
 from beadworth.text import duration
 from beadworth.worth.case import Feeds
@@ -52,6 +62,28 @@ class RigTimes:
     volume_cm3: float
     """Filament net of retracts."""
     notes: tuple[str, ...] = ()
+    predicted: bool = False
+    """Whether the ceilings are predicted, not weighed."""
+    common: float = 0.0
+    """Share of the variance of their logarithm that they have in common with the other rig's."""
+    material: str = ""
+    """Of the ceilings; empty without any."""
+
+    @property
+    def common_key(self) -> str:
+        """Whose common part that is."""
+        return f"common:{self.material}"
+
+    def standing(self, values: Mapping[str, Array], shape: Array) -> Array:
+        """How far from their estimates the ceilings lie in each draw, standard deviations.
+
+        ``shape``: zeros, for inputs that are not drawn.
+        """
+        own = values.get(f"ceiling:{self.group}", shape)
+        if not self.common:
+            return own
+        both = values.get(self.common_key, shape)
+        return math.sqrt(self.common) * both + math.sqrt(1.0 - self.common) * own
 
     def at(self, z: Array) -> Array:
         """Time at ceilings that lie ``z`` standard deviations from their estimate, s.
@@ -86,6 +118,7 @@ def times_on(
     fit_rig: str | None = None,
     fit_material: str | None = None,
     name: str | None = None,
+    predicted: Beyond | None = None,
     step: Callable[[], None] | None = None,
 ) -> RigTimes:
     """Replay a print on one rig at its ceilings and at both ends of their intervals.
@@ -95,6 +128,8 @@ def times_on(
     feeds : 'as written' or 'raised'
         The file's own feeds, slowed where they are over the ceiling; or every bead as fast as
         ceiling and motion allow.
+    predicted : callable, optional
+        The ceilings of a rig without a fit; see :mod:`beadworth.worth.predicted`.
     step : callable, optional
         Called after each of the replays.
 
@@ -105,7 +140,9 @@ def times_on(
     GcodeError, NotFoundError
         As :func:`beadworth.replay.replay`.
     """
-    where: dict[str, Any] = {"fit_rig": fit_rig, "fit_material": fit_material, "name": name}
+    where: dict[str, Any] = {
+        "fit_rig": fit_rig, "fit_material": fit_material, "name": name, "predicted": predicted,
+    }  # fmt: skip
     tell = step or (lambda: None)
     found = on_rig(source, rig, fit, **where)
     tell()
@@ -116,7 +153,7 @@ def times_on(
     ends = {}
     for side in SIDES:
         ends[side] = middle
-        if fit is not None and middle.ceilings:
+        if middle.ceilings:
             scale = FASTEST if raised else 1.0
             ends[side] = replay(
                 source, middle.read_as, fit, **where, cap=True, scale=scale, side=side,
@@ -126,7 +163,8 @@ def times_on(
     one_sided = any(ceiling.high is None for ceiling in middle.ceilings)
     section = filament_section_mm2(rig.filament_diameter_mm)
     known = bool(middle.ceilings)
-    group = f"{middle.ceilings[0].rig} / {middle.ceilings[0].material}" if known else ""
+    material = middle.ceilings[0].material if known else ""
+    group = f"{middle.ceilings[0].rig} / {material}" if known else ""
     return RigTimes(
         rig=rig.name,
         group=group,
@@ -140,6 +178,8 @@ def times_on(
         share_s=share,
         volume_cm3=middle.summary.filament_net_mm * section * 1e-3,
         notes=(*_file_limits(found), *_notes(middle, rig)),
+        predicted=known and fit is None,
+        material=material,
     )
 
 

@@ -80,6 +80,9 @@ def _described(asked: WorthRequest, item: Input) -> tuple[str, float, float]:
     if not item.key.startswith("ceiling:"):
         return item.unit, float(item.quantile(TAIL)), float(item.quantile(1.0 - TAIL))
     sides = [side for p in asked.prints for side in (p.baseline, p.candidate)]
-    slow = [side.slowness for side in sides if f"ceiling:{side.group}" == item.key]
-    low, _, high = np.mean(slow, axis=0)
+    mine = [side for side in sides if f"ceiling:{side.group}" == item.key]
+    low, middle, high = np.mean([side.slowness for side in mine], axis=0)
+    if mine[0].common:  # the rest of the interval is not this rig's own
+        own = np.sqrt(1.0 - mine[0].common)
+        low, high = (middle * (end / middle) ** own for end in (low, high))
     return "mm³/s", float(1.0 / low), float(1.0 / high) if high > 0 else np.inf

@@ -40,8 +40,8 @@ if TYPE_CHECKING:
 KEY = "predicted"
 HOW = (
     "Calculated from melt zone, bore, nozzle, drive and polymer alone: no reading of this trial "
-    "went into it. Ceilings, speeds and worth in this dossier rest on what was weighed or on "
-    "motion alone, never on this."
+    "went into it. Ceilings and speeds in this dossier rest on what was weighed, never on this; "
+    "where the worth of a rig rests on it, its notes say so."
 )
 TRUST = (
     "Where they differ, the weighed one holds: check what the records say of hot end, drive and "

@@ -58,6 +58,7 @@ from beadworth.workflow import (
     differs,
     figures,
     limit_words,
+    material_names,
     measured_in,
     money,
     option_effect,
@@ -67,6 +68,7 @@ from beadworth.workflow import (
     stored_worth,
     stored_worths,
     tried_case,
+    usual_material,
     whom_sentence,
     with_interval,
     with_option,
@@ -96,7 +98,8 @@ def worth_page(request: Request, bench: BenchOf, desk: DeskOf) -> Response:
 def _groups(bench: Bench, desk: Desk) -> tuple[Group, ...]:
     prints = [stored for stored in desk.shelf.all() if desk.shelf.is_here(stored)]
     trials = [(trial.id, trial.question) for trial in bench.trials() if trial.readings]
-    return case_groups(rig_pairs(bench), [rig.name for rig in bench.rigs()], trials, prints)
+    rigs = [rig.name for rig in bench.rigs()]
+    return case_groups(rig_pairs(bench), rigs, trials, prints, material_names(bench))
 
 
 def _form_page(
@@ -122,6 +125,9 @@ def new_case(request: Request, bench: BenchOf, desk: DeskOf, sent: FormOf) -> Re
     try:
         if data.get("trial") == NEWEST:
             data |= measured_in(bench, data.get("baseline"), data.get("candidate"))
+        usual = None if data.get("trial") else usual_material(bench)
+        if usual:
+            data["prints"] = [{"material": usual} | of for of in data["prints"]]
         return _working(request, case_job(desk, bench, case_from_mapping(data, "form")))
     except NotFoundError:
         raise
