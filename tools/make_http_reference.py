@@ -46,7 +46,7 @@ rows count from 1 (a table's heading is row 1), the items of a list in `field` f
 `problems` holds all that is wrong with the input, not the first of it; nothing of a refused
 input is kept. `kind` is a stable word for scripts: `input`, `record`, `readings`, `rig-value`,
 `limit`, `gcode`, `fit`, `not-found`, `conflict`, `bench`, `malformed`, `foreign-host`,
-`foreign-origin`, `too-large`, `internal`.
+`foreign-origin`, `too-large`, `cable`, `internal`.
 
 | status | means |
 | --- | --- |

@@ -32,6 +32,7 @@ also where it refuses: see the error shape in [JSON](json.md).
 | 5 | not on the bench |
 | 6 | refused by the bench's rules (a locked plan, a reading already there) |
 | 7 | the bench itself cannot be used |
+| 8 | a balance's cable or port cannot be used |
 | 130 | interrupted |
 """
 

@@ -82,6 +82,7 @@ def called(demo_copy, tmp_path_factory):
     bench = demo_copy(folder)
     with open_bench(bench) as store:
         ids = {trial.question: trial.id for trial in store.trials()}
+        every.store_a_balance(store)
     every.files(folder)
     made, known, answers = [], {}, []
     with pytest.MonkeyPatch.context() as patch:
@@ -102,7 +103,7 @@ def called(demo_copy, tmp_path_factory):
 
 def test_every_command_is_called_and_answers_one_json_document(called):
     seen = {every.name_of(one.words) for one in called}
-    assert seen | every.SERVED == set(COMMANDS)
+    assert seen | every.SERVED | every.CABLED == set(COMMANDS)
     for one in called:
         json.loads(one.done.out)
         assert "beadworth " not in one.done.out.splitlines()[-1]

@@ -13,6 +13,8 @@ from typer.main import get_command
 from beadworth.cli import app
 from beadworth.core import to_toml
 from beadworth.demo import LONG_ZONE, STOCK
+from beadworth.trial import Cable, CabledBalance, Samples, learn_format
+from beadworth.workflow import store_balance
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
 OWN = """name = "Own PLA"
@@ -33,6 +35,8 @@ ptfe_in_melt_zone = false
 """
 SERVED = {"bench serve", "demo"}
 """Commands that run until they are interrupted; pages have tests of their own."""
+CABLED = {"balance ports", "balance listen", "balance learn", "balance read"}
+"""Commands whose answer hangs on what is plugged in: ``test_balance_commands``."""
 
 
 @functools.cache
@@ -80,6 +84,14 @@ def files(folder):
     (folder / "shaken.csv").write_bytes(table(t, x_m_s2=values))
 
 
+def store_a_balance(bench):
+    """Store the balance that the calls name."""
+    lines = Samples(["S   0.00 g"] * 4, [], ["S  12.34 g"] * 4)
+    cable = Cable(port="/dev/ttyUSB0")
+    form = learn_format(lines)
+    store_balance(bench, CabledBalance(name="Bench balance", cable=cable, lines=form))
+
+
 def calls(trial, started):
     """The words of a call of each command, in an order in which each finds what it needs.
 
@@ -110,6 +122,7 @@ def calls(trial, started):
         f"trial program {started} --out programs",
         f"trial weigh {started} {{coupon}} 1.78", "trial correct {reading} 1.77",
         "trial void {reading} --reason 'a hair on the pan'",
+        "balance list", "balance show 'Bench balance'",
         "trial import readings.csv --question 'What was it?'", f"trial export {trial}",
         f"capacity fit {trial} --at 215", f"capacity compare {trial}", f"capacity speeds {trial}",
         f"capacity next {trial} --coupons 4",

@@ -2,7 +2,8 @@
 
 Exit codes: 0 done; 1 a fault in Beadworth; 2 an invalid input; 3 outside
 a limit; 4 readings that do not carry the answer; 5 not on the bench; 6 refused by
-the bench's rules; 7 the bench itself cannot be used; 130 interrupted.
+the bench's rules; 7 the bench itself cannot be used; 8 a
+balance's cable cannot be used; 130 interrupted.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ import typer
 
 from beadworth import __version__
 from beadworth.cli import (
+    balance,
     bench,
     capacity,
     cause,
@@ -57,6 +59,7 @@ NOUNS = (
     part,
     material,
     trial,
+    balance,
     capacity,
     melt,
     print_,

@@ -21,7 +21,8 @@ DiameterOption = Annotated[
 
 def add_to(app: typer.Typer) -> None:
     """Put the commands on the trial noun."""
-    command(app, "weigh", "trial weigh how-fast-1", "trial weigh how-fast-1 A07 1.784")(weigh)
+    command(app, "weigh", "trial weigh how-fast-1", "trial weigh how-fast-1 A07 1.784",
+            'trial weigh how-fast-1 --balance "My balance" --hands-free')(weigh)  # fmt: skip
     command(app, "correct", 'trial correct 12 1.779 --reason "a hair on the pan"')(correct)
     command(app, "void", 'trial void 12 --reason "snipped short"')(void)
     command(app, "import", 'trial import readings.csv --question "How far does it go?"')(import_)
@@ -36,8 +37,18 @@ def weigh(
     tare: TareOption = None,
     diameter_mm: DiameterOption = None,
     note: Annotated[str | None, typer.Option(help="A note stored with the reading.")] = None,
+    balance: Annotated[
+        str | None, typer.Option(help="Balance by cable: Enter alone takes its reading.")
+    ] = None,
+    port: Annotated[
+        str | None, typer.Option(help="The balance's port, where it is another one today.")
+    ] = None,
+    hands_free: Annotated[
+        bool, typer.Option("--hands-free", help="Piece on, at rest, off, the next: no keys.")
+    ] = False,
 ) -> Answer:
     """Record a weighing (or all that are missing, one after the other); answers at once."""
+    from beadworth.cli.weighing import Entering, mass_of, weigh_in_turn
     from beadworth.workflow import record_weighing
 
     def record(coupon: str, typed: str) -> Weighing:
@@ -45,36 +56,12 @@ def weigh(
             call.bench, trial, coupon, typed, tare=tare, diameter_mm=diameter_mm, note=note
         )
 
-    if coupon is not None:
-        typed = mass if mass is not None else typer.prompt(f"{coupon} mass, g")
-        answer = record(coupon, typed)
-        return Answer(answer, [_sentence(answer)], _next_weighing(call, trial))
-    answers = _weigh_in_turn(call, trial, record)
+    with Entering.opened(call, balance, port, hands_free=hands_free) as entering:
+        if coupon is not None:
+            answer = record(coupon, mass if mass is not None else mass_of(entering, coupon))
+            return Answer(answer, [_sentence(answer)], _next_weighing(call, trial))
+        answers = weigh_in_turn(entering, _waiting(call, trial), record, _sentence)
     return Answer({"readings": answers}, (), _next_weighing(call, trial))
-
-
-def _weigh_in_turn(call: Call, trial: str, record: Any) -> list[Weighing]:
-    """Ask for the mass of each coupon that waits, until a line is left empty."""
-    from beadworth.core import BeadworthError
-
-    answers = []
-    for waiting in _waiting(call, trial):
-        label = (
-            f"{waiting.coupon}  {waiting.rig}  {waiting.temperature_c:g} °C  "
-            f"{waiting.flow_mm3_s:g} mm³/s  mass, g (Enter alone stops)"
-        )
-        while typed := typer.prompt(label, default="", show_default=False, err=call.as_json):
-            try:
-                answers.append(record(waiting.coupon, typed))
-            except BeadworthError as error:
-                typer.echo(str(error), err=True)
-                continue
-            if not call.as_json:
-                call.say(_sentence(answers[-1]))
-            break
-        if not typed:
-            break
-    return answers
 
 
 def _waiting(call: Call, trial: str) -> list[Any]:

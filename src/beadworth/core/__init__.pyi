@@ -27,6 +27,7 @@ from .ending import ends_in_order
 from .errors import (
     BeadworthError,
     BenchError,
+    CableError,
     ConflictError,
     FitError,
     GcodeError,
@@ -66,6 +67,7 @@ __all__ = [
     "ZERO_C_K",
     "BeadworthError",
     "BenchError",
+    "CableError",
     "ConflictError",
     "FitError",
     "GcodeError",

@@ -224,6 +224,13 @@ class FitError(BeadworthError, ValueError):
     exit_code = 4
 
 
+class CableError(BeadworthError, OSError):
+    """A serial line that cannot be opened, or that says nothing that can be read."""
+
+    kind = "cable"
+    exit_code = 8
+
+
 class NotFoundError(BeadworthError, LookupError):
     """A name that is not on the bench."""
 

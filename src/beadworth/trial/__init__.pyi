@@ -1,5 +1,7 @@
-from .lines.follow import LineFollower
-from .lines.format import LineFormat
+from .lines.cable import SPEEDS_BD, Cable, CabledBalance, request_bytes
+from .lines.describe import describe_format
+from .lines.follow import HandsFree, LineFollower
+from .lines.format import LineFormat, split_lines
 from .lines.learn import learn_format
 from .lines.samples import Samples
 from .planning.budget import combine
@@ -48,11 +50,15 @@ __all__ = [
     "NOZZLE_RISE_C_S",
     "PAUSE_S",
     "SOAK_S",
+    "SPEEDS_BD",
     "Amendment",
     "Balance",
     "Budget",
     "BudgetLine",
+    "Cable",
+    "CabledBalance",
     "Coupon",
+    "HandsFree",
     "LineFollower",
     "LineFormat",
     "Outlook",
@@ -76,6 +82,7 @@ __all__ = [
     "decode",
     "delivered_g_per_mm",
     "delivery_factor",
+    "describe_format",
     "describe_time",
     "heat_problems",
     "learn_format",
@@ -87,6 +94,8 @@ __all__ = [
     "program_summary",
     "purge_mm",
     "read_readings_csv",
+    "request_bytes",
+    "split_lines",
     "write_end",
     "write_readings_csv",
 ]

@@ -65,6 +65,13 @@ class LineFollower:
         self._recent: deque[Fate] = deque(maxlen=RECENT)
         self._latest: SeenLine | None = None
         self._odd = 0
+        self.rests = 0
+        """How often the pan came to rest: a reading of the same number is of the same piece."""
+
+    def restart(self) -> None:
+        """Forget the reading, as after a break; counts stay."""
+        self._rest, self._before, self._waiting, self._latest = b"", None, None, None
+        self._run.clear()
 
     def feed(self, data: bytes, at_s: float) -> list[SeenLine]:
         """Take what came; the lines that are decided now, in order.
@@ -105,6 +112,7 @@ class LineFollower:
         if fate == "still" and seen.stable is not False:
             if not self._near_run(line.count):
                 self._run.clear()
+            self.rests += not self._run
             self._run.append(seen)
         elif fate in ("still", "moving") or self._odd > AGREEING:
             self._run.clear()

@@ -6,6 +6,7 @@ refused, never half-read.
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from functools import lru_cache
@@ -70,10 +71,13 @@ class LineFormat(Record):
         """One in the last digit, g."""
         return float(UNIT_G[self.unit] * 10.0**-self.decimals)
 
+    def text(self, grams: float) -> str:
+        """A mass in grams with the decimals that this balance has."""
+        return f"{grams:.{max(0, math.ceil(-math.log10(self.digit_g) - 1e-9))}f}"
+
     def grams(self, count: int) -> float:
         """The mass of so many last digits, g."""
-        places = self.decimals + 9
-        return round(count * self.digit_g, places)
+        return round(count * self.digit_g, self.decimals + 9)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,95 @@
+"""Balances on the bench: a cable and a line format, learnt once, under a name of one's own."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from beadworth.core import InputError, NotFoundError
+from beadworth.store import StoredEntry, ledger
+from beadworth.trial import CabledBalance, describe_format
+from beadworth.workflow.balance_listener import BalanceListener
+
+if TYPE_CHECKING:
+    from beadworth.store import Bench
+
+BALANCE_KIND: Final = "balance"
+CABLE_CAUTIONS: Final = (
+    "Run a laptop on its battery, or try both: a mains adapter can put hum on a cable and make the "
+    "last digit wander.",
+    "Keep draughts, fans and the printer's vibration off the balance; close its shield.",
+    "Let coupons cool to room temperature: a warm one lifts the air over it and weighs light.",
+    "Touch something earthed first: charged plastic pulls at the pan.",
+)
+"""Before a balance is trusted (common practice, no source)."""
+
+
+def store_balance(bench: Bench, balance: CabledBalance) -> StoredEntry[CabledBalance]:
+    """Store a balance; one of that name takes its place, the old one stays in the history."""
+    name = balance.name.strip()
+    if not name:
+        raise InputError("the balance has no name.", "name", balance.name, "Give it one.")
+    made = balance.model_copy(update={"name": name})
+    old = _current(bench, name)
+    number = ledger.add(
+        bench, BALANCE_KIND, name, made, old.id if old else None, "learnt again" if old else ""
+    )
+    return ledger.one(bench, BALANCE_KIND, name, CabledBalance, number)
+
+
+def stored_balances(bench: Bench) -> list[CabledBalance]:
+    """The balances on the bench, by name."""
+    entries = ledger.entries(bench.notes(BALANCE_KIND), CabledBalance)
+    found = {entry.record.name: entry.record for entry in entries if entry.state == "current"}
+    return [found[name] for name in sorted(found, key=str.casefold)]
+
+
+def find_balance(bench: Bench, name: str) -> CabledBalance:
+    """One balance.
+
+    Raises
+    ------
+    NotFoundError
+        None of that name; those there are are named.
+    """
+    old = _current(bench, name)
+    if old is None:
+        names = [one.name for one in stored_balances(bench)]
+        raise NotFoundError(
+            f"there is no balance {name!r} on the bench.",
+            "balance",
+            name,
+            f"Those there are: {', '.join(names)}."
+            if names
+            else "Connect one first (beadworth balance learn).",
+        )
+    return old.record
+
+
+def describe_balance(balance: CabledBalance) -> list[str]:
+    """A balance in words: its cable and its lines."""
+    cable = balance.cable
+    asks = f"asked with {cable.request}" if cable.request else "sends by itself"
+    return [
+        f"Port {cable.port}, {cable.speed_bd} baud, {cable.frame}; {asks}.",
+        *describe_format(balance.lines),
+    ]
+
+
+def _current(bench: Bench, name: str) -> StoredEntry[CabledBalance] | None:
+    entries = ledger.every(bench, BALANCE_KIND, name, CabledBalance)
+    return next((entry for entry in reversed(entries) if entry.state == "current"), None)
+
+
+def listen_to(bench: Bench, name: str, port: str | None = None) -> BalanceListener:
+    """Listen to a balance on the bench, at another port where one is named.
+
+    Raises
+    ------
+    NotFoundError
+        No such balance.
+    CableError
+        Its port cannot be opened.
+    """
+    balance = find_balance(bench, name)
+    cable = balance.cable.model_copy(update={"port": port}) if port else balance.cable
+    return BalanceListener(cable, balance.lines)
