@@ -552,3 +552,20 @@ def test_a_plan_on_one_nozzle_offers_a_second_and_one_on_two_says_what_they_tell
     assert any(n.startswith("Two nozzles on one hot end") for n in two.notes)
     longer = plan(spec(candidate="Stilt, long zone"), RIGS, PLA)
     assert not any("nozzle" in n.lower() and "heat" in n for n in longer.notes)
+
+
+def test_too_little_time_gives_a_plan_that_still_tells_and_the_temperatures_that_fit():
+    three = {"candidate": None, "temperatures_c": (200.0, 210.0, 220.0), "flows_mm3_s": (6.0, 18.0)}
+    made = plan(spec(**three, hours=1.0), RIGS, PLA)
+    free = plan(spec(**three, hours=None), RIGS, PLA)
+    # not the shortest coupons there are, which a balance cannot tell apart
+    assert made.filament_mm > 60.0
+    assert made.outlook[0].hours < free.outlook[0].hours
+    (said,) = (note for note in made.notes if note.startswith("Within 1 h: "))
+    assert "210 °C alone, " in said
+    for words, kept in (("200 °C and 210 °C alone", (200.0, 210.0)), ("210 °C alone", (210.0,))):
+        small = plan(spec(**three | {"temperatures_c": kept}, hours=1.0), RIGS, PLA)
+        fits = small.outlook[0].hours <= 1.0
+        told = f"{words}, {small.outlook[0].coupons} coupons"
+        assert (told in said) == fits
+    assert not any(note.startswith("Within") for note in free.notes)

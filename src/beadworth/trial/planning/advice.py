@@ -8,7 +8,7 @@ from typing import Any
 from beadworth.gcode import unknown_limits
 from beadworth.material import Material
 from beadworth.rig import Rig
-from beadworth.text import number, percent
+from beadworth.text import join_words, number, percent
 from beadworth.trial.planning.budget import MEASURED_U_MM
 from beadworth.trial.planning.light import LIGHT, lightest_unseen
 from beadworth.trial.planning.sizing import (
@@ -39,6 +39,7 @@ def notes(
 ) -> tuple[str, ...]:
     """The notes of a plan, the most important first."""
     said = [_answer(spec, rigs, size), _source(size, budget)]
+    said += _fewer(spec, rigs, material, size=size, lengths=lengths)
     said.append(_light(spec, rigs, material, size))
     said += _help(spec, rigs, material, size=size, lengths=lengths)
     said += _cold(spec, material)
@@ -223,6 +224,32 @@ def _help(
                 f"{number(now.width_mm3_s, 2)} mm³/s in the same time."
             )
     return said
+
+
+def _fewer(
+    spec: TrialSpec,
+    rigs: Sequence[Rig],
+    material: Material,
+    *,
+    size: Size,
+    lengths: Sequence[float],
+) -> list[str]:
+    """Where the time is too short: the temperatures that can be weighed in it."""
+    hours, temperatures = hours_of(spec, rigs), sorted(spec.temperatures_c)
+    if size.within(hours) is not None or spec.hours is None:
+        return []
+    said = []
+    for kept in range(len(temperatures) - 1, 0, -1):
+        start = (len(temperatures) - kept) // 2
+        some = tuple(temperatures[start : start + kept])
+        changed = spec.model_copy(update={"temperatures_c": some})
+        now = best_size(changed, rigs, material, lengths).now
+        if now.hours <= hours:
+            said.append(
+                f"{join_words([f'{t:g} °C' for t in some])} alone, {now.coupons} coupons, to about "
+                f"{number(now.width_mm3_s, 2)} mm³/s"
+            )
+    return [f"Within {number(hours, 2)} h: {'; '.join(said)}."] if said else []
 
 
 def _answers(spec: TrialSpec, step: Outlook) -> bool:
