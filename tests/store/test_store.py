@@ -8,7 +8,7 @@ from bench_support import PLAN, SPEC, stocked
 
 from beadworth.core.errors import ConflictError, InputError, NotFoundError, ReadingsError
 from beadworth.demo import LONG_ZONE, PLA, STOCK
-from beadworth.store import open_bench
+from beadworth.store import NewGrant, open_bench
 from beadworth.store.models import APPEND_ONLY
 from beadworth.trial import Reading, add_to_plan
 
@@ -154,6 +154,7 @@ def test_the_database_itself_refuses_to_change_what_was_measured(bench_trial, ta
     bench.void_reading(stored.reading_id, "x")
     bench.amend(trial, "x", [], "nothing")
     bench.add_note("wear", STOCK.name, {"hours": 3})
+    bench.withdraw(bench.give(NewGrant("phone", "phone 1", "weigh-in", "0" * 64)).id)
     column = {"trials": "question", "seals": "digest"}.get(table, "at")
     statement = (
         f"UPDATE {table} SET {column} = {column}" if verb == "UPDATE" else f"DELETE FROM {table}"

@@ -172,7 +172,7 @@ def calls(trial, started):
         "cause list", "cause show {number} --journal", "cause void {number} --reason 'wrong wall'",
         "cause modes shaken.csv",
         "bench backup copy.bench", "bench restore copy.bench --bench new.bench",
-        "bench check",
+        "bench check", "bench phones", "bench unpair --all",
     ]  # fmt: skip
 
 

@@ -2,11 +2,12 @@
 
 import asyncio
 import socket
+from types import SimpleNamespace
 
 import pytest
 
 from beadworth.core import InputError
-from beadworth.web import server
+from beadworth.web import listening, server
 
 HOST = "127.0.0.1"
 
@@ -21,8 +22,8 @@ def taken():
 
 
 def test_a_port_in_use_gives_way_to_the_next_one(taken, bench, monkeypatch, capsys):
-    with server.listen_near(HOST, taken) as found:
-        assert taken < found.getsockname()[1] < taken + server.TRIES
+    with listening.listen_near(HOST, taken) as found:
+        assert taken < found.getsockname()[1] < taken + listening.TRIES
 
     class Quiet:
         def __init__(self, config):
@@ -36,7 +37,9 @@ def test_a_port_in_use_gives_way_to_the_next_one(taken, bench, monkeypatch, caps
             sockets[0].close()
 
     monkeypatch.setattr("uvicorn.Server", Quiet)
-    monkeypatch.setattr("beadworth.web.app.create_app", lambda bench, names: None)
+    shut = SimpleNamespace(close=lambda: None)
+    app = SimpleNamespace(state=SimpleNamespace(share=shut))
+    monkeypatch.setattr("beadworth.web.app.create_app", lambda bench, names: app)
     server.serve(bench, port=taken)
     out, err = capsys.readouterr()
     port = int(out.split()[4].rstrip("/").rpartition(":")[2])
@@ -44,21 +47,21 @@ def test_a_port_in_use_gives_way_to_the_next_one(taken, bench, monkeypatch, caps
 
 
 def test_a_free_port_is_taken_without_a_word(taken):
-    with server.listen_near(HOST, 0) as found:
+    with listening.listen_near(HOST, 0) as found:
         free = found.getsockname()[1]
-    with server.listen_near(HOST, free) as found:
+    with listening.listen_near(HOST, free) as found:
         assert found.getsockname()[1] == free
 
 
 def test_where_every_port_tried_is_in_use_the_last_is_refused(taken, monkeypatch):
-    monkeypatch.setattr(server, "TRIES", 1)
+    monkeypatch.setattr(listening, "TRIES", 1)
     with pytest.raises(InputError, match=f"port {taken}: "):
-        server.listen_near(HOST, taken)
+        listening.listen_near(HOST, taken)
 
 
 def test_an_address_of_another_machine_is_refused_at_once():
     with pytest.raises(InputError, match=r"cannot listen on 192\.0\.2\.1 port 8642"):
-        server.listen_near("192.0.2.1", 8642)
+        listening.listen_near("192.0.2.1", 8642)
 
 
 def test_small_answers_leave_at_once():
@@ -78,4 +81,4 @@ def test_small_answers_leave_at_once():
             writer.close()
             return await found
 
-    assert asyncio.run(no_delay(server.listen(HOST, 0)))
+    assert asyncio.run(no_delay(listening.listen(HOST, 0)))

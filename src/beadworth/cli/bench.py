@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import shlex
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
-from beadworth.cli.command import Answer, Call, command
+from beadworth.cli.command import Answer, Call, Next, command
+from beadworth.cli.table import Table
+from beadworth.core import InputError
 
 app = typer.Typer(help="Open, back up or check the bench, the file with all you measured.")
 PortOption = Annotated[
@@ -21,16 +23,90 @@ PortOption = Annotated[
 ]
 
 
-@command(app, "serve", "bench serve")
-def serve(call: Call, port: PortOption = 8642) -> None:
+@command(app, "serve", "bench serve", "bench serve --share --trial far-stock-hot-end-go")
+def serve(
+    call: Call,
+    port: PortOption = 8642,
+    share: Annotated[
+        bool,
+        typer.Option(
+            "--share", help="Let paired phones weigh in: opens one address of this machine for them"
+        ),
+    ] = False,
+    share_address: Annotated[
+        str | None,
+        typer.Option(help="The address to open with --share. Left out: the usual one."),
+    ] = None,
+    trial: Annotated[
+        str | None,
+        typer.Option(help="With --share: print a code that pairs one phone with this trial."),
+    ] = None,
+) -> None:
     """Open the bench in the browser: start the local web app and print its address.
 
-    It listens on this machine only (127.0.0.1): the bench has no passwords.
+    It listens on this machine only (127.0.0.1): the bench has no passwords. With --share a second
+    address is open for phones, which can weigh in and add photos of one trial, nothing else.
     """
     from beadworth.web import serve as serve_web
 
+    if not share and (share_address or trial):
+        raise InputError(
+            "--share-address and --trial say how to share, and --share is not given.",
+            "command line",
+            remedy="Add --share.",
+        )
     call.bench.make()
-    serve_web(call.bench, port=port, as_json=call.as_json)
+    to_phones: dict[str, Any] = {}
+    if share:
+        to_phones = {"share": True, "share_address": share_address, "share_trial": trial}
+    serve_web(call.bench, port=port, as_json=call.as_json, **to_phones)
+
+
+@command(app, "phones", "bench phones")
+def phones(call: Call) -> Answer:
+    """List the phones that were paired, and which still may weigh in."""
+    from beadworth.workflow import Phones, paired_phones
+
+    found = paired_phones(call.bench)
+    table = Table.of(
+        "Phones, the last first",
+        found,
+        {
+            "number": lambda one: one.grant.id,
+            "phone": lambda one: one.grant.name,
+            "trial": lambda one: one.grant.trial,
+            "paired": lambda one: f"{one.grant.at.astimezone():%Y-%m-%d %H:%M}",
+            "until": lambda one: f"{one.grant.until.astimezone():%Y-%m-%d %H:%M}",
+            "state": "state",
+        },
+    )
+    paired = [one for one in found if one.state == "paired"]
+    next_ = Next(("bench", "unpair", str(paired[0].grant.id)), "to unpair one") if paired else None
+    return Answer(Phones(tuple(found)), [table if found else "No phone was paired yet."], next_)
+
+
+@command(app, "unpair", "bench unpair 3", "bench unpair --all")
+def unpair(
+    call: Call,
+    number: Annotated[
+        int | None, typer.Argument(min=1, help="Its number in the list `bench phones`.")
+    ] = None,
+    every: Annotated[
+        bool, typer.Option("--all", help="Every phone, and every code not used yet.")
+    ] = False,
+) -> Answer:
+    """Unpair a phone: from now on whatever it sends is refused; entries wait on it."""
+    from beadworth.workflow import unpair_phones
+
+    if every == (number is not None):
+        raise InputError(
+            "which phone is meant is not said.",
+            "command line",
+            remedy="Give its number (beadworth bench phones), or --all.",
+        )
+    names = unpair_phones(call.bench, () if number is None else (number,), every=every)
+    told = [f"Unpaired: {name}" for name in names] or ["No phone was paired."]
+    return Answer({"unpaired": names}, told)
 
 
 @command(app, "backup", "bench backup before-upgrade.bench")

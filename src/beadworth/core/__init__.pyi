@@ -33,6 +33,7 @@ from .errors import (
     GcodeError,
     InputError,
     LimitError,
+    NotAllowedError,
     NotFoundError,
     PackageError,
     Place,
@@ -40,6 +41,7 @@ from .errors import (
     ReadingsError,
     RecordError,
     RigValueError,
+    UnknownVisitorError,
 )
 from .leaving import make_folder, write_file, writing, written_whole
 from .line import fit_line
@@ -73,6 +75,7 @@ __all__ = [
     "GcodeError",
     "InputError",
     "LimitError",
+    "NotAllowedError",
     "NotFoundError",
     "PackageError",
     "Place",
@@ -84,6 +87,7 @@ __all__ = [
     "RecordError",
     "RigValueError",
     "Unbounded",
+    "UnknownVisitorError",
     "bead_section_mm2",
     "coverage_factor",
     "display_step",

@@ -245,6 +245,20 @@ class ConflictError(BeadworthError, RuntimeError):
     exit_code = 6
 
 
+class UnknownVisitorError(BeadworthError, PermissionError):
+    """Whoever asks showed nothing that lets them in, or what no longer does."""
+
+    kind = "unknown-visitor"
+    exit_code = 6
+
+
+class NotAllowedError(BeadworthError, PermissionError):
+    """Whoever asks is known, and this is not among what they may do."""
+
+    kind = "not-allowed"
+    exit_code = 6
+
+
 class BenchError(BeadworthError, OSError):
     """The bench file cannot be opened, is damaged, or is of a later release."""
 

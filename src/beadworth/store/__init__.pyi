@@ -1,4 +1,6 @@
 from . import ledger
+from .access import NewGrant
+from .authorship import entries_by
 from .copies import check_bench, restore_bench
 from .ledger import StoredEntry
 from .opening import default_bench_path
@@ -17,6 +19,7 @@ from .store import Bench, open_bench
 from .values import (
     BackupReport,
     CheckReport,
+    Grant,
     Note,
     RecordVersion,
     StoredReading,
@@ -34,6 +37,8 @@ __all__ = [
     "BackupReport",
     "Bench",
     "CheckReport",
+    "Grant",
+    "NewGrant",
     "Note",
     "Photo",
     "PrintShelf",
@@ -46,6 +51,7 @@ __all__ = [
     "check_bench",
     "clean_photo",
     "default_bench_path",
+    "entries_by",
     "ledger",
     "open_bench",
     "photo",

@@ -16,7 +16,8 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Mapper, Session, object_mapper
 
 from beadworth.core import InputError
-from beadworth.store.models import APPEND_ONLY, Base, SealRow
+from beadworth.store.authorship import author
+from beadworth.store.models import APPEND_ONLY, Authored, Base, SealRow
 from beadworth.trial import canonical_json
 
 START = "0" * 64
@@ -42,7 +43,12 @@ def _plain(value: Any) -> Any:
 
 @event.listens_for(Base, "before_insert", propagate=True)
 def _refuse_what_cannot_be_stored(mapper: Mapper[Any], _: Connection, target: Any) -> None:
-    """Both databases take the same: text they can encode and have room for, finite numbers."""
+    """Both databases take the same: text they can encode and have room for, finite numbers.
+
+    Every row says who made it.
+    """
+    if isinstance(target, Authored) and target.author is None:
+        target.author = author()
     for column in mapper.columns:
         value = getattr(target, mapper.get_property_by_column(column).key)
         what = _not_storable(value)

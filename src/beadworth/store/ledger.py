@@ -96,13 +96,13 @@ def one(bench: Bench, kind: str, subject: str, model: type[R], entry_id: int) ->
 
 def add(
     bench: Bench, kind: str, subject: str, record: Record, instead_of: int | None = None,
-    reason: str = "",
+    reason: str = "", entry_key: str | None = None,
 ) -> int:  # fmt: skip
     """Store a record, in another's place where one is named; its number."""
     data: dict[str, Any] = {"entry": to_mapping(record)}
     if instead_of is not None:
         data |= {"supersedes": instead_of, "reason": reason}
-    return bench.add_note(kind, subject, data).id
+    return bench.add_note(kind, subject, data, entry_key).id
 
 
 def void(bench: Bench, kind: str, subject: str, model: type[R], entry_id: int, reason: str) -> None:

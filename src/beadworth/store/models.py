@@ -50,7 +50,13 @@ class Base(DeclarativeBase):
     )
 
 
-class RecordRow(Base):
+class Authored:
+    """Who made the row; empty: whoever worked at the machine itself, or an earlier release."""
+
+    author: Mapped[str | None] = mapped_column(String(80))
+
+
+class RecordRow(Authored, Base):
     """One version of a rig, a material or a part card; a change adds a version, a removal too."""
 
     __tablename__ = "records"
@@ -64,7 +70,7 @@ class RecordRow(Base):
     data: Mapped[dict[str, Any]] = mapped_column(JSON)
 
 
-class TrialRow(Base):
+class TrialRow(Authored, Base):
     """One trial: its question and when it was made."""
 
     __tablename__ = "trials"
@@ -75,7 +81,7 @@ class TrialRow(Base):
     simulated: Mapped[bool]
 
 
-class PlanRow(Base):
+class PlanRow(Authored, Base):
     """One version of a trial's plan; the last one before the first reading is locked."""
 
     __tablename__ = "plans"
@@ -89,7 +95,7 @@ class PlanRow(Base):
     data: Mapped[dict[str, Any]] = mapped_column(JSON)
 
 
-class AmendmentRow(Base):
+class AmendmentRow(Authored, Base):
     """Coupons added to a locked plan, with the reason; digests are chained."""
 
     __tablename__ = "amendments"
@@ -105,7 +111,7 @@ class AmendmentRow(Base):
     data: Mapped[list[dict[str, Any]]] = mapped_column(JSON)
 
 
-class ReadingRow(Base):
+class ReadingRow(Authored, Base):
     """One weighing as it was entered."""
 
     __tablename__ = "readings"
@@ -115,9 +121,11 @@ class ReadingRow(Base):
     at: Mapped[datetime] = mapped_column(UtcTime)
     source: Mapped[str] = mapped_column(String(300))
     data: Mapped[dict[str, Any]] = mapped_column(JSON)
+    entry_key: Mapped[str | None] = mapped_column(String(64), index=True, unique=True)
+    """Chosen by who sends it, so that an entry sent twice is stored once."""
 
 
-class EventRow(Base):
+class EventRow(Authored, Base):
     """What became of a reading: voided, or superseded by another. At most one each."""
 
     __tablename__ = "reading_events"
@@ -140,7 +148,7 @@ class SlotRow(Base):
     reading_id: Mapped[int] = mapped_column(ForeignKey("readings.id"))
 
 
-class NoteRow(Base):
+class NoteRow(Authored, Base):
     """A dated document about something: a bring-up result, a wear entry, a journal page."""
 
     __tablename__ = "notes"
@@ -150,6 +158,33 @@ class NoteRow(Base):
     subject: Mapped[str] = mapped_column(String(120), index=True)
     at: Mapped[datetime] = mapped_column(UtcTime)
     data: Mapped[dict[str, Any]] = mapped_column(JSON)
+    entry_key: Mapped[str | None] = mapped_column(String(64), index=True, unique=True)
+
+
+class GrantRow(Authored, Base):
+    """A right given to whoever shows a secret: only its hash is stored."""
+
+    __tablename__ = "grants"
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    kind: Mapped[str] = mapped_column(String(12))
+    name: Mapped[str] = mapped_column(String(80))
+    role: Mapped[str] = mapped_column(String(12))
+    trial_id: Mapped[str | None] = mapped_column(ForeignKey("trials.id"))
+    at: Mapped[datetime] = mapped_column(UtcTime)
+    until: Mapped[datetime | None] = mapped_column(UtcTime)
+    digest: Mapped[str] = mapped_column(String(64), unique=True)
+
+
+class GrantEventRow(Authored, Base):
+    """What became of a right: a code that was used, or a right withdrawn. At most one each."""
+
+    __tablename__ = "grant_events"
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    grant_id: Mapped[int] = mapped_column(ForeignKey("grants.id"), unique=True)
+    at: Mapped[datetime] = mapped_column(UtcTime)
+    state: Mapped[str] = mapped_column(String(12))
 
 
 class SealRow(Base):
@@ -164,6 +199,7 @@ class SealRow(Base):
 
 
 APPEND_ONLY = (
-    "records", "trials", "plans", "amendments", "readings", "reading_events", "notes", "seals",
+    "records", "trials", "plans", "amendments", "readings", "reading_events", "notes", "grants",
+    "grant_events", "seals",
 )  # fmt: skip
 """Tables whose rows the database itself refuses to change or delete."""

@@ -23,7 +23,7 @@ from beadworth.store.engines import (
 )
 from beadworth.store.files import aside, cause_of, clear, copy_file, is_damage, is_full
 
-REVISION = "0003"
+REVISION = "0004"
 """The newest migration; a test holds it against the migrations there are."""
 MIGRATIONS = Path(__file__).parent / "migrations"
 HEADER = b"SQLite format 3\0"

@@ -14,7 +14,7 @@ from beadworth.core import ConflictError, Problem, ReadingsError
 from beadworth.store import snapshots
 from beadworth.store.codecs import reading_to
 from beadworth.store.models import Base, EventRow, ReadingRow, SlotRow
-from beadworth.store.records import not_found
+from beadworth.store.records import another_entry, not_found
 from beadworth.store.values import StoredReading, TrialSnapshot
 from beadworth.trial import Coupon, Reading, check_reading
 
@@ -31,17 +31,37 @@ class Weighing:
     tare_g: float | None = None
     diameter_mm: float | None = None
     note: str | None = None
+    entry_key: str | None = None
 
 
 def record(session: Session, trial: str, coupon: str, weighing: Weighing) -> StoredReading:
-    """Enter the weighing of a planned coupon."""
+    """Enter the weighing of a planned coupon; one that came before is given back as it stands."""
     snapshot = snapshots.one(session, trial)
+    if (there := _sent_before(session, snapshot, coupon, weighing)) is not None:
+        return there
     sheet = {c.coupon: c for c in snapshot.coupons}
     if coupon not in sheet:
         raise not_found("coupon", coupon, list(sheet))
     made = _reading(snapshot, sheet[coupon], weighing)
-    (stored,) = add(session, snapshot, [made], TYPED)
+    (stored,) = add(session, snapshot, [made], TYPED, weighing.entry_key)
     return stored
+
+
+def _sent_before(
+    session: Session, snapshot: TrialSnapshot, coupon: str, weighing: Weighing
+) -> StoredReading | None:
+    """The reading that was stored under the weighing's key, whatever became of it since."""
+    if weighing.entry_key is None:
+        return None
+    number = session.scalar(select(ReadingRow.id).where(ReadingRow.entry_key == weighing.entry_key))
+    if number is None:
+        return None
+    for stored in snapshot.readings:
+        if stored.reading_id == number and stored.reading.coupon == coupon:
+            was = stored.reading
+            if (was.mass_g, was.tare_g) == (weighing.mass_g, weighing.tare_g):
+                return stored
+    raise another_entry(weighing.entry_key)
 
 
 def _reading(snapshot: TrialSnapshot, coupon: Coupon, weighing: Weighing) -> Reading:
@@ -74,7 +94,11 @@ def _reading(snapshot: TrialSnapshot, coupon: Coupon, weighing: Weighing) -> Rea
 
 
 def add(
-    session: Session, snapshot: TrialSnapshot, readings: Sequence[Reading], source: str
+    session: Session,
+    snapshot: TrialSnapshot,
+    readings: Sequence[Reading],
+    source: str,
+    entry_key: str | None = None,
 ) -> list[StoredReading]:
     """Add readings that were checked; where a coupon has one that counts, refuse them all.
 
@@ -96,7 +120,9 @@ def add(
         raise ConflictError(taken)
     trial = snapshot.record.id
     rows = [
-        ReadingRow(trial_id=trial, at=now, source=source, data=reading_to(reading))
+        ReadingRow(
+            trial_id=trial, at=now, source=source, data=reading_to(reading), entry_key=entry_key
+        )
         for reading in readings
     ]
     _insert(session, ReadingRow, rows)
@@ -187,6 +213,10 @@ def void(session: Session, reading_id: int, reason: str) -> StoredReading:
 
 def supersede(session: Session, reading_id: int, weighing: Weighing, reason: str) -> StoredReading:
     """Put a new weighing in a reading's place."""
+    before = snapshots.of_reading(session, reading_id)
+    there = _sent_before(session, before[1], before[0].reading.coupon or "", weighing)
+    if there is not None:
+        return there
     old, snapshot = _current(session, reading_id, reason)
     coupon = next((c for c in snapshot.coupons if c.coupon == old.reading.coupon), None)
     if coupon is None:
@@ -199,6 +229,6 @@ def supersede(session: Session, reading_id: int, weighing: Weighing, reason: str
     made = _reading(snapshot, coupon, weighing)
     session.execute(delete(SlotRow).where(SlotRow.reading_id == reading_id))
     others = tuple(s for s in snapshot.readings if s.reading_id != reading_id)
-    (new,) = add(session, replace(snapshot, readings=others), [made], TYPED)
+    (new,) = add(session, replace(snapshot, readings=others), [made], TYPED, weighing.entry_key)
     _end(session, reading_id, "superseded", reason, new.reading_id)
     return replace(new, supersedes=reading_id)

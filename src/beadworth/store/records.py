@@ -10,7 +10,15 @@ from typing import Any
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
-from beadworth.core import InputError, NotFoundError, Place, R, from_mapping, to_mapping
+from beadworth.core import (
+    ConflictError,
+    InputError,
+    NotFoundError,
+    Place,
+    R,
+    from_mapping,
+    to_mapping,
+)
 from beadworth.material import Material
 from beadworth.rig import PartCard, Rig
 from beadworth.store.models import NoteRow, RecordRow
@@ -172,12 +180,34 @@ def history(session: Session, kind: str, record: type[R], name: str) -> list[Rec
     ]
 
 
-def add_note(session: Session, kind: str, subject: str, data: dict[str, Any]) -> Note:
-    """Keep a document."""
-    row = NoteRow(kind=kind, subject=subject, at=datetime.now(UTC), data=data)
+def add_note(
+    session: Session, kind: str, subject: str, data: dict[str, Any], entry_key: str | None = None
+) -> Note:
+    """Keep a document; one that came under the same key before is given back instead."""
+    if entry_key is not None:
+        there = session.scalar(select(NoteRow).where(NoteRow.entry_key == entry_key))
+        if there is not None:
+            if (there.kind, there.subject) != (kind, subject):
+                raise another_entry(entry_key)
+            return _note(there)
+    row = NoteRow(kind=kind, subject=subject, at=datetime.now(UTC), data=data, entry_key=entry_key)
     session.add(row)
     session.flush()
-    return Note(row.id, kind, subject, row.at, data)
+    return _note(row)
+
+
+def _note(row: NoteRow) -> Note:
+    return Note(row.id, row.kind, row.subject, row.at, row.data, row.author)
+
+
+def another_entry(entry_key: str) -> ConflictError:
+    """The refusal of a key that stands for something else already."""
+    return ConflictError(
+        "this entry's key stands for another entry already.",
+        "entry key",
+        entry_key,
+        "Enter it again; nothing was stored.",
+    )
 
 
 def notes(session: Session, kinds: Collection[str], subjects: Collection[str] | None) -> list[Note]:
@@ -185,4 +215,4 @@ def notes(session: Session, kinds: Collection[str], subjects: Collection[str] | 
     query = select(NoteRow).where(NoteRow.kind.in_(kinds)).order_by(NoteRow.id)
     if subjects is not None:
         query = query.where(NoteRow.subject.in_(subjects))
-    return [Note(r.id, r.kind, r.subject, r.at, r.data) for r in session.scalars(query)]
+    return [_note(row) for row in session.scalars(query)]

@@ -101,7 +101,7 @@ def stored_reading(
         state = "voided" if event.state == "void" else "superseded"
     return StoredReading(
         row.id, row.trial_id, reading_from(row.data), state, row.at,
-        event.reason if event else None, supersedes, row.source,
+        event.reason if event else None, supersedes, row.source, row.author,
     )  # fmt: skip
 
 

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Collection, Sequence
 from pathlib import Path
-from typing import Any, Self, TypeVar
-
-from sqlalchemy import Engine
-from sqlalchemy.orm import Session
+from typing import Any, TypeVar
 
 from beadworth.core import ConflictError
 from beadworth.material import Material
@@ -17,8 +13,9 @@ from beadworth.store import copies, snapshots, upkeep
 from beadworth.store import readings as reading_rows
 from beadworth.store import records as record_rows
 from beadworth.store import trials as trial_rows
-from beadworth.store.opening import open_empty, open_engine, require_there
-from beadworth.store.trouble import file_identity, own_words, require_same_file
+from beadworth.store.access import AccessOfBench
+from beadworth.store.opening import require_there
+from beadworth.store.trouble import own_words
 from beadworth.store.values import (
     BackupReport,
     CheckReport,
@@ -51,59 +48,11 @@ def open_bench(where: str | Path | None = None, *, make: bool = True) -> Bench:
     return Bench(where, make=make)
 
 
-class Bench:
+class Bench(AccessOfBench):
     """One open bench. A context manager; its methods may be called from several threads.
 
     Every method that stores something returns only once it is committed to disk.
     """
-
-    def __init__(self, where: str | Path | None = None, *, make: bool = True) -> None:
-        self._where = where
-        self.writes = 0
-        """How often something was stored since it was opened."""
-        self._open(None if make else open_empty(where))
-
-    def _open(self, empty: tuple[Engine, str] | None) -> None:
-        self._made = empty is None
-        self._engine, self.name = empty or open_engine(self._where)
-        self._file = file_identity(self.name)
-        self._reads = self._engine.execution_options(reads=True)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Let go of the file or server."""
-        self._engine.dispose()
-
-    def make(self) -> None:
-        """Make the file, where it was opened without one and there is none yet."""
-        if not self._made:
-            self._engine.dispose()
-            self._open(None)
-
-    def settle(self) -> None:
-        """Bring what stands in the log into the file, without holding anybody up."""
-        if self._engine.dialect.name == "sqlite":
-            with own_words(self.name), self._engine.connect() as connection:
-                raw: Any = connection.connection.dbapi_connection
-                raw.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
-
-    @contextmanager
-    def _read(self) -> Iterator[Session]:
-        with own_words(self.name), Session(self._reads) as session:
-            yield session
-
-    @contextmanager
-    def _write(self) -> Iterator[Session]:
-        self.make()
-        require_same_file(self.name, self._file)
-        with own_words(self.name), Session(self._engine) as session, session.begin():
-            yield session
-            self.writes += 1
 
     # rigs, materials and part cards
 
@@ -249,8 +198,14 @@ class Bench:
         tare_g: float | None = None,
         diameter_mm: float | None = None,
         note: str | None = None,
+        entry_key: str | None = None,
     ) -> StoredReading:
         """Enter a weighing of a planned coupon.
+
+        Parameters
+        ----------
+        entry_key : str, optional
+            Chosen by who sends it; sent again under the same key it is the reading it was.
 
         Raises
         ------
@@ -261,7 +216,7 @@ class Bench:
         ReadingsError
             A mass that cannot be what was fed.
         """
-        weighing = reading_rows.Weighing(mass_g, tare_g, diameter_mm, note)
+        weighing = reading_rows.Weighing(mass_g, tare_g, diameter_mm, note, entry_key)
         with self._write() as session:
             return reading_rows.record(session, trial, coupon, weighing)
 
@@ -278,9 +233,10 @@ class Bench:
         diameter_mm: float | None = None,
         note: str | None = None,
         reason: str = "weighed again",
+        entry_key: str | None = None,
     ) -> StoredReading:
         """Put a new weighing of the same coupon in a reading's place; the old one stays."""
-        weighing = reading_rows.Weighing(mass_g, tare_g, diameter_mm, note)
+        weighing = reading_rows.Weighing(mass_g, tare_g, diameter_mm, note, entry_key)
         with self._write() as session:
             return reading_rows.supersede(session, reading_id, weighing, reason)
 
@@ -321,10 +277,15 @@ class Bench:
 
     # notes
 
-    def add_note(self, kind: str, subject: str, data: dict[str, Any]) -> Note:
-        """Store a dated document about something (a rig's bring-up, a wear entry, …)."""
+    def add_note(
+        self, kind: str, subject: str, data: dict[str, Any], entry_key: str | None = None
+    ) -> Note:
+        """Store a dated document about something (a rig's bring-up, a wear entry, …).
+
+        Sent again under the same ``entry_key`` it is the note it was.
+        """
         with self._write() as session:
-            return record_rows.add_note(session, kind, subject, data)
+            return record_rows.add_note(session, kind, subject, data, entry_key)
 
     def notes(
         self, kind: str | Collection[str], subject: str | Collection[str] | None = None

@@ -9,7 +9,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, Literal
 
-from beadworth.core import Record
+from beadworth.core import LEFT_OUT, Record
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.trial import Amendment, Coupon, Plan, Reading, TrialSpec
@@ -40,6 +40,8 @@ class StoredReading:
     supersedes: int | None
     source: str
     """"typed", or the name of the file it came from."""
+    author: str | None = None
+    """Who entered it; null: whoever worked at the machine itself, or an earlier release."""
 
 
 @dataclass(frozen=True)
@@ -108,6 +110,32 @@ class Note:
     subject: str
     at: datetime
     data: dict[str, Any]
+    author: str | None = None
+    """Who entered it; None: whoever worked at the machine itself, or an earlier release."""
+
+
+@dataclass(frozen=True)
+class Grant:
+    """A right given to whoever shows a secret."""
+
+    id: int
+    kind: str
+    """"code" (for pairing, once), "phone", "person" or "script"."""
+    name: str
+    role: str
+    """What it lets do: "owner", "measurer", "reader", or "weigh-in" of one trial."""
+    trial: str | None
+    at: datetime
+    """When it was given, UTC."""
+    until: datetime | None
+    """When it runs out, UTC; null: never."""
+    digest: str = field(metadata=LEFT_OUT, repr=False)
+    """SHA-256 of the secret, which itself is stored nowhere."""
+    state: Literal["open", "used", "withdrawn"] = "open"
+    ended: datetime | None = None
+    """When it was used or withdrawn, UTC."""
+    author: str | None = None
+    """Who gave it."""
 
 
 @dataclass(frozen=True)

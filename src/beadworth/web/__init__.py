@@ -25,9 +25,19 @@ def create_app(bench: Bench) -> FastAPI:
 
 
 def serve(
-    bench: Bench, host: str = "127.0.0.1", port: int = 8642, *, as_json: bool = False
+    bench: Bench,
+    host: str = "127.0.0.1",
+    port: int = 8642,
+    *,
+    as_json: bool = False,
+    share: bool = False,
+    share_address: str | None = None,
+    share_trial: str | None = None,
 ) -> None:
     """Run the web app until interrupted (see :mod:`beadworth.web.server`)."""
     from beadworth.web.server import serve as run
 
-    run(bench, host, port, as_json=as_json)
+    run(
+        bench, host, port, as_json=as_json, share=share, share_address=share_address,
+        share_trial=share_trial,
+    )  # fmt: skip

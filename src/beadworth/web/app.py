@@ -18,7 +18,9 @@ from starlette.types import Scope
 from beadworth import __version__
 from beadworth.core import BeadworthError, InputError, NotFoundError, Place, Problem
 from beadworth.web.guard import Guard
+from beadworth.web.guesses import Guesses
 from beadworth.web.responses import STATIC, InternalError, MalformedError, error_response
+from beadworth.web.share import Share
 from beadworth.workflow import Bench
 
 _log = logging.getLogger(__name__)
@@ -56,6 +58,8 @@ def create_app(bench: Bench, names: Iterable[str] = ()) -> FastAPI:
         redirect_slashes=False,
     )
     app.state.bench = bench
+    app.state.share = Share(app, bench)
+    app.state.guesses = Guesses()
     for router in routers():
         app.include_router(router)
     app.mount("/static", _Static(directory=STATIC), name="static")

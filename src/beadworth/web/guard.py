@@ -1,9 +1,10 @@
 """What every request passes first: host, origin, size; and what every answer carries.
 
 The app has no passwords: it listens on the loopback interface and trusts the
-person at this machine. What it must not trust is another web page open in the
-same browser. Such a page can send requests here, and by pointing its own name at
-127.0.0.1 (DNS rebinding) it can even read answers. Hence:
+person at this machine; phones come through another server (:mod:`.phone_gate`).
+What it must not trust is another web page open in the same browser. Such a page can
+send requests here, and by pointing its own name at 127.0.0.1 (DNS rebinding) it can
+even read answers. Hence:
 
 - the Host must be an IP literal, ``localhost``, or the name the server was told to
   listen on: a rebound name is a name, never a literal;
@@ -37,6 +38,7 @@ PRINT_BODY_BYTES = PRINT_LIMIT_BYTES + 1_000_000
 """A print, and the form around it."""
 PHOTOS = ("/journal/", "/api/photos")
 """Beginnings of addresses that take photos, up to four at once."""
+PHOTOS_OF_A_TRIAL = "/photos"
 PATIENCE_S = 20.0
 """How long a body may say nothing before its connection is let go."""
 SLOWEST_BYTES_S = 20_000.0
@@ -56,11 +58,12 @@ CONTENT_SECURITY_POLICY = "; ".join(
         "frame-ancestors 'none'",
     )
 )
+OPENER = "Cross-Origin-Opener-Policy"
 HEADERS = {
     "Content-Security-Policy": CONTENT_SECURITY_POLICY,
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",
-    "Cross-Origin-Opener-Policy": "same-origin",
+    OPENER: "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
 }
 
@@ -133,7 +136,9 @@ class Guard:
             if message["type"] == "http.response.start":
                 out = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
-                    out.setdefault(name, value)
+                    # Without encryption a browser ignores this one on a network, and complains.
+                    if name != OPENER or not _plain_network(scope):
+                        out.setdefault(name, value)
                 out.setdefault("Cache-Control", "no-store")
             await send(message)
 
@@ -143,7 +148,8 @@ class Guard:
             await self.app(scope, _bounded(_prompt(receive)), send_with_headers)
             return
         if refusal is None:
-            photos = scope["path"].startswith(PHOTOS)
+            path: str = scope["path"]
+            photos = path.startswith(PHOTOS) or path.endswith(PHOTOS_OF_A_TRIAL)
             limit = PHOTO_BODY_BYTES if photos else BODY_LIMIT_BYTES
             try:
                 body, refusal = await _whole_body(_prompt(receive), headers, limit)
@@ -173,6 +179,10 @@ class Guard:
                 remedy="Make the change on Beadworth's own page; nothing was changed.",
             )
         return None
+
+
+def _plain_network(scope: Scope) -> bool:
+    return scope["scheme"] == "http" and bool(scope.get("phone_door"))
 
 
 async def _whole_body(

@@ -33,6 +33,9 @@ STATUS = {
     "too-large": 413,
     "malformed": 400,
     "too-slow": 408,
+    "too-many-tries": 429,
+    "unknown-visitor": 401,
+    "not-allowed": 403,
 }
 """HTTP status by kind of error; every other kind is an invalid input, 422."""
 
@@ -128,7 +131,12 @@ def page(
     text = (
         environment()
         .get_template(template)
-        .render(request=request, fragment=is_fragment(request), **context)
+        .render(
+            request=request,
+            fragment=is_fragment(request),
+            for_phone=request.scope.get("phone_door", False),
+            **context,
+        )
     )
     return HTMLResponse(text, status_code=status)
 

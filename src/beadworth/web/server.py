@@ -2,80 +2,34 @@
 
 from __future__ import annotations
 
-import errno
 import json
 import signal
-import socket
 import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from beadworth.core import InputError, ends_in_order
+from beadworth.core import ends_in_order
+from beadworth.web.listening import listen_near
+from beadworth.web.share import whom
+from beadworth.web.square import square_text
 from beadworth.web.watch import watched
-from beadworth.workflow import Bench
+from beadworth.workflow import Bench, PairingCode, make_pairing_code
 
 if TYPE_CHECKING:
     import uvicorn
 
-TRIES = 20
-"""Ports that are tried, one after the other, where the one asked for is in use."""
-
-
-def listen_near(host: str, port: int) -> socket.socket:
-    """A listening socket on a port, or on the next one that is free.
-
-    Raises
-    ------
-    InputError
-        All of :data:`TRIES` ports are in use, or the address is not this machine's.
-    """
-    last = min(port + TRIES, 2**16) - 1
-    for near in range(port, last):
-        try:
-            return listen(host, near)
-        except InputError as error:
-            if not _in_use(error):
-                raise
-    return listen(host, max(port, last))
-
-
-def _in_use(error: InputError) -> bool:
-    cause = error.__cause__
-    return isinstance(cause, OSError) and cause.errno == errno.EADDRINUSE
-
-
-def listen(host: str, port: int) -> socket.socket:
-    """A listening socket.
-
-    Raises
-    ------
-    InputError
-        The port is in use, or the address is not this machine's.
-    """
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    # The protocol is named: only then does asyncio send small pieces at once. Without it the body
-    # of every answer waits 40 ms behind its head for the other side's acknowledgement.
-    listener = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-    try:
-        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        listener.bind((host, port))
-        listener.listen(64)
-    except (OSError, OverflowError) as error:
-        listener.close()
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise InputError(
-            f"cannot listen on {host} port {port}: {reason}.",
-            where="--port",
-            value=port,
-            remedy="Close what uses it, or name another port (0 takes a free one).",
-        ) from error
-    return listener
-
 
 def serve(
-    bench: Bench, host: str = "127.0.0.1", port: int = 8642, *, as_json: bool = False
+    bench: Bench,
+    host: str = "127.0.0.1",
+    port: int = 8642,
+    *,
+    as_json: bool = False,
+    share: bool = False,
+    share_address: str | None = None,
+    share_trial: str | None = None,
 ) -> None:
     """Run the web app until interrupted; prints its address once it listens.
 
@@ -92,14 +46,37 @@ def serve(
         0 takes a free one.
     as_json : bool
         Print ``{"address": …}`` instead of words.
+    share : bool
+        Open the door for phones too (see :mod:`beadworth.web.share`), on ``share_address``, or
+        the usual one of this machine; the bench itself stays on ``host``.
+    share_trial : str, optional
+        Print a code that pairs a phone with this trial.
     """
     import uvicorn
 
     from beadworth.web.app import create_app
 
-    listener = listen_near(host, port)
+    app = create_app(bench, names=(host,))
+    code = make_pairing_code(bench, share_trial) if share and share_trial else None
+    phones = app.state.share.open(share_address) if share else None
+    try:
+        listener = listen_near(host, port)
+        _tell(host, port, listener.getsockname()[1], as_json=as_json)
+        if phones:
+            _tell_of_phones(phones, code, as_json=as_json)
+        config = uvicorn.Config(
+            app, log_level="warning", timeout_graceful_shutdown=3, server_header=False
+        )
+        server = uvicorn.Server(config)
+        with ends_in_order(), watched(bench), _hang_up(server):
+            server.run(sockets=[listener])
+    finally:
+        app.state.share.close()
+
+
+def _tell(host: str, port: int, taken: int, *, as_json: bool) -> None:
+    """Say where the app is open, and whether that is not where it was asked for."""
     shown = f"[{host}]" if ":" in host else host
-    taken = listener.getsockname()[1]
     if port not in (0, taken):
         print(f"Port {port} is in use; port {taken} is taken instead.", file=sys.stderr)
     address = f"http://{shown}:{taken}/"
@@ -110,15 +87,22 @@ def serve(
             "There are no passwords: everyone who reaches this address can change the bench.",
             file=sys.stderr,
         )
-    config = uvicorn.Config(
-        create_app(bench, names=(host,)),
-        log_level="warning",
-        timeout_graceful_shutdown=3,
-        server_header=False,
-    )
-    server = uvicorn.Server(config)
-    with ends_in_order(), watched(bench), _hang_up(server):
-        server.run(sockets=[listener])
+
+
+def _tell_of_phones(address: str, code: PairingCode | None, *, as_json: bool) -> None:
+    """Say what is open and to whom; the code, where one was asked for, as a square and in words."""
+    link = f"{address}/pair#{code.code}" if code else None
+    if as_json:
+        print(json.dumps({"phones": address, "pair": link}), flush=True)
+        return
+    print(whom(address), flush=True)
+    if code is None:
+        print("To pair a phone, open a trial here and choose 'Weigh with a phone'.", flush=True)
+        return
+    print(square_text(f"{address}/pair#{code.code}"))
+    until = code.until.astimezone().strftime("%H:%M")
+    print(f"Or open {address} on the phone and type {code.code}: one phone, until {until}.")
+    sys.stdout.flush()
 
 
 @contextmanager

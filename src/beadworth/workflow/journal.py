@@ -47,9 +47,11 @@ def published_pages(notes: Sequence[Note]) -> list[StoredEntry[JournalEntry]]:
 
 def add_journal_page(
     bench: Bench, subject: str, data: Mapping[str, Any], photos: Sequence[NewPhoto] = (),
-    today: date | None = None,
+    today: date | None = None, entry_key: str | None = None,
 ) -> StoredEntry[JournalEntry]:  # fmt: skip
     """Put a page into a journal, with its photos; all of it or, with every fault named, nothing.
+
+    Sent again under the same ``entry_key`` it is the page it was.
 
     Raises
     ------
@@ -60,7 +62,7 @@ def add_journal_page(
     """
     journal_subject(bench, subject)
     entry = _with_photos(bench, data, photos, today)
-    made = ledger.add(bench, JOURNAL_KIND, subject, entry)
+    made = ledger.add(bench, JOURNAL_KIND, subject, entry, entry_key=entry_key)
     return ledger.one(bench, JOURNAL_KIND, subject, JournalEntry, made)
 
 

@@ -28,6 +28,7 @@ def record_weighing(
     note: str | None = None,
     supersedes: int | None = None,
     reason: str = "weighed again",
+    entry_key: str | None = None,
 ) -> Weighing:
     """Enter a weighing, or one that takes the place of another, and judge it.
 
@@ -37,6 +38,8 @@ def record_weighing(
         As typed (decimal point or comma), or a number; g.
     supersedes : int, optional
         Number of the reading this one takes the place of, with ``reason``.
+    entry_key : str, optional
+        Chosen by who sends it; sent again under the same key it is the reading it was.
 
     Returns
     -------
@@ -45,10 +48,12 @@ def record_weighing(
     """
     mass_g, tare_g = _mass(mass), None if tare in (None, "") else _tare(tare)
     if supersedes is None:
-        stored = bench.record_reading(trial, coupon, mass_g, tare_g, diameter_mm, note)
+        stored = bench.record_reading(trial, coupon, mass_g, tare_g, diameter_mm, note, entry_key)
     else:
         _find(bench.snapshot(trial), supersedes, coupon)
-        stored = bench.supersede_reading(supersedes, mass_g, tare_g, diameter_mm, note, reason)
+        stored = bench.supersede_reading(
+            supersedes, mass_g, tare_g, diameter_mm, note, reason, entry_key
+        )
     try:
         return judge_reading(bench, trial, stored.reading_id)
     except Exception:

@@ -10,7 +10,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "support"))
 from bench_support import PLAN, stocked
 
 from beadworth.demo import LONG_ZONE, STOCK
-from beadworth.store import open_bench
+from beadworth.store import NewGrant, entries_by, open_bench
 from beadworth.trial import add_to_plan
 
 target = Path(sys.argv[1])
@@ -23,7 +23,10 @@ bench.supersede_reading(second.reading_id, 1.77)
 added = add_to_plan(PLAN, bench.coupons(trial), [(STOCK.name, 210.0, 11.0)], {STOCK.name: STOCK})
 bench.amend(trial, "the knee is near", added, "one coupon at 11")
 bench.record_reading(trial, added[0].coupon, 1.76)
-bench.add_note("wear", STOCK.name, {"hours": 12.5})
+with entries_by("A. Measurer"):
+    bench.add_note("wear", STOCK.name, {"hours": 12.5}, "key-of-a-note")
+code = bench.give(NewGrant("code", "phone 1", "weigh-in", "0" * 64, None, trial))
+bench.exchange(code.id, lambda _: NewGrant("phone", "phone 1", "weigh-in", "1" * 64))
 bench.backup(target)
 bench.close()
 for leftover in target.parent.glob(work.name + "*"):

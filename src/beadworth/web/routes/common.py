@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import AsyncIterator
 from typing import Annotated
@@ -68,6 +69,25 @@ FormOf = Annotated[FormData, Depends(_form)]
 PublicationsOf = Annotated[Jobs, Depends(_publications)]
 PATIENCE_S = 0.8
 """How long an answer is waited for before its progress is shown."""
+
+
+ENTRY_KEY = re.compile(r"[A-Za-z0-9_-]{8,64}")
+
+
+def entry_key_of(form: FormData) -> str | None:
+    """The key an entry came under, so that one sent twice is stored once; None without.
+
+    Raises
+    ------
+    InputError
+        What no sender of ours makes.
+    """
+    key = str(form.get("entry_key", ""))
+    if key and not ENTRY_KEY.fullmatch(key):
+        raise InputError(
+            "this is no key of an entry.", "entry_key", key[:80], "8 to 64 letters and digits."
+        )
+    return key or None
 
 
 def text_of(data: bytes, source: str) -> str:

@@ -14,7 +14,8 @@ from beadworth.core import ConflictError, InputError, Problem
 from beadworth.text import parse_number
 from beadworth.trial import Reading, parse_mass
 from beadworth.web.responses import is_fragment, page, status_of
-from beadworth.web.routes.common import BenchOf, FormOf, see_other
+from beadworth.web.routes.common import BenchOf, FormOf, entry_key_of, see_other
+from beadworth.web.routes.phones import phone_context
 from beadworth.web.sheet import sheet_of
 from beadworth.web.trial_page import station, trial_context
 from beadworth.workflow import Bench, Weighing, judge_reading, record_weighing, void_reading
@@ -43,7 +44,9 @@ def show(
     at |= {"problems": problems, "answer": answer, "words": words}
     context = trial_context(snapshot, step="weigh", at=at)
     if not is_fragment(request):
-        return page(request, "trial.html", context, status)
+        on_phone = "phone" in request.scope
+        context |= phone_context(request, snapshot) if on_phone else {}
+        return page(request, "phone.html" if on_phone else "trial.html", context, status)
     context["with_sheet"] = with_sheet
     context["whole_card"] = request.headers.get("hx-target") == "card"
     return page(request, "weigh_entered.html", context, status)
@@ -69,6 +72,7 @@ def enter(request: Request, bench: BenchOf, trial: str, sent: FormOf) -> Respons
     typed = {name: str(sent.get(name, "")).strip() for name in TYPED}
     coupon = str(sent.get("coupon", ""))
     supersedes = str(sent.get("supersedes", ""))
+    typed["entry_key"] = entry_key_of(sent) or ""
     with_sheet = bool(sent.get("sheet"))
     try:
         answer = _entered(bench, trial, coupon, typed, supersedes)
@@ -102,6 +106,7 @@ def _entered(
         "tare": typed["tare_g"],
         "diameter_mm": _diameter(typed["diameter_mm"]),
         "note": typed["note"] or None,
+        "entry_key": typed["entry_key"] or None,
     }
     if supersedes.isdigit():
         details["supersedes"] = int(supersedes)

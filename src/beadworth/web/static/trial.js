@@ -157,6 +157,8 @@
     const { verb, parameters } = event.detail;
     if (verb === "post" && document.getElementById("run-list")) parameters.sheet = "1";
   });
+  // A page that sends entries by itself says so.
+  document.addEventListener("entered", () => follow(true));
   document.addEventListener("htmx:beforeRequest", following(true));
   document.addEventListener("htmx:sendError", following(false));
   document.addEventListener("htmx:afterSettle", (event) => {

@@ -1,0 +1,66 @@
+"""An open bench as such: its engine, and the one way in which it is read and written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Self
+
+from sqlalchemy import Engine
+from sqlalchemy.orm import Session
+
+from beadworth.store.opening import open_empty, open_engine
+from beadworth.store.trouble import file_identity, own_words, require_same_file
+
+
+class OpenBench:
+    """What is open, and how a session on it begins and ends."""
+
+    def __init__(self, where: str | Path | None = None, *, make: bool = True) -> None:
+        self._where = where
+        self.writes = 0
+        """How often something was stored since it was opened."""
+        self._open(None if make else open_empty(where))
+
+    def _open(self, empty: tuple[Engine, str] | None) -> None:
+        self._made = empty is None
+        self._engine, self.name = empty or open_engine(self._where)
+        self._file = file_identity(self.name)
+        self._reads = self._engine.execution_options(reads=True)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file or server."""
+        self._engine.dispose()
+
+    def make(self) -> None:
+        """Make the file, where it was opened without one and there is none yet."""
+        if not self._made:
+            self._engine.dispose()
+            self._open(None)
+
+    def settle(self) -> None:
+        """Bring what stands in the log into the file, without holding anybody up."""
+        if self._engine.dialect.name == "sqlite":
+            with own_words(self.name), self._engine.connect() as connection:
+                raw: Any = connection.connection.dbapi_connection
+                raw.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
+
+    @contextmanager
+    def _read(self) -> Iterator[Session]:
+        with own_words(self.name), Session(self._reads) as session:
+            yield session
+
+    @contextmanager
+    def _write(self) -> Iterator[Session]:
+        self.make()
+        require_same_file(self.name, self._file)
+        with own_words(self.name), Session(self._engine) as session, session.begin():
+            yield session
+            self.writes += 1
