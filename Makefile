@@ -76,7 +76,7 @@ DOC_TOOLS := $(filter-out tools/make_changelog.py,$(sort $(wildcard tools/make_*
 docs: setup
 	@for tool in $(DOC_TOOLS); do echo $$tool; $(BIN)/python $$tool || exit 1; done
 
-PICTURED := $(addprefix tests/web/test_,$(addsuffix .py,parts_browser phone_browser prints_browser rig_journey wear_browser web_browser web_journey witness_browser worth_browser))
+PICTURED := $(addprefix tests/web/test_,$(addsuffix .py,cause_browser parts_browser phone_browser prints_browser rig_journey wear_browser web_browser web_journey witness_browser worth_browser))
 
 # Its pictures: drawings from the benchmarks, pages photographed by the tests that walk through them.
 pictures: setup browser

@@ -24,6 +24,7 @@ from simulated_walls import CAUSES, LAYER_MM, Machine, Side, random_case
 
 from beadworth.cause import (
     WallSide,
+    cause_answer,
     period_interval,
     rank,
     read_photo,
@@ -83,6 +84,9 @@ class Outcome:
     hertz_held: bool | None = None
     damping_held: bool | None = None
     period_held: bool | None = None
+    size_held: bool | None = None
+    size_ratio: float | None = None
+    ringing_size_held: bool | None = None
 
 
 def short(name: str) -> str:
@@ -114,7 +118,7 @@ def run_case(seed: int, one: bool = False) -> Outcome:
         ruler.append(found.length_mm / side.length_mm - 1)
         readings.append(read_wall(found.matrix, wall_told(side)))
     sources = sources_of(rig_told(m, rng), [r.wall for r in readings])
-    ranking = rank(readings, sources)
+    ranking, answer = rank(readings, sources), cause_answer(readings, sources)
     said = [(short(n), p) for n, p in ranking.probabilities.items()]
     rings = truth.ringing_mm > 0 or truth.cause == "ringing"
     out = Outcome(truth.cause, said, False, rings, ranking.ringing, ruler)
@@ -122,6 +126,9 @@ def run_case(seed: int, one: bool = False) -> Outcome:
         hertz, damping = ringing_intervals(ranking.ringing_estimate)
         out.hertz_held = hertz.low <= m.resonance_hz <= hertz.high
         out.damping_held = damping.low <= m.damping <= damping.high
+        size = answer.ringing.size_um
+        true_um = 1e3 * (truth.ringing_mm or truth.amplitude_mm)
+        out.ringing_size_held = size.low <= true_um <= size.high
     if truth.cause == "ringing":
         out.visible = all(float(r.profile.ringing_power().max()) >= 10 for r in readings)
     elif truth.cause in CAUSES:
@@ -132,6 +139,10 @@ def run_case(seed: int, one: bool = False) -> Outcome:
             if out.said[0][0] == truth.cause:
                 interval = period_interval(found_, ranking.readings)
                 out.period_held = interval.low <= p <= interval.high
+                size = answer.causes[0].size_um
+                if size is not None:
+                    out.size_held = size.low <= 1e3 * truth.amplitude_mm <= size.high
+                    out.size_ratio = size.value / (1e3 * truth.amplitude_mm)
     return out
 
 
@@ -226,8 +237,20 @@ def tables(outcomes: list[Outcome]) -> None:
     print(f"\nringing there, said so: {share([o.ringing_said > 0.5 for o in rings])}")
     quiet = [o.ringing_said <= 0.5 for o in outcomes if not o.ringing]
     print(f"none there, none said: {share(quiet)}")
-    for name in ("hertz_held", "damping_held", "period_held"):
+    for name in ("hertz_held", "damping_held", "period_held", "size_held", "ringing_size_held"):
         print(f"{name}: {share([v for o in outcomes if (v := getattr(o, name)) is not None])}")
+    for kinds in (
+        ("belt tooth", "pulley turn", "guide wheel turn"),
+        ("screw turn", "heater cycle"),
+        ("drive tooth", "gear mesh"),
+    ):
+        ratios = [o.size_ratio for o in outcomes if o.size_ratio and o.truth in kinds]
+        if ratios:
+            low, middle, high = np.quantile(ratios, [0.05, 0.5, 0.95])
+            print(
+                f"size / truth, {', '.join(kinds)}: {middle:.2f} ({low:.2f} to {high:.2f}), "
+                f"{len(ratios)}"
+            )
     ruler = np.concatenate([o.ruler for o in outcomes])
     print(f"length along the wall: {100 * np.sqrt(np.mean(ruler**2)):.2f} % rms, "
           f"{100 * np.mean(ruler):+.2f} % on average")  # fmt: skip

@@ -42,7 +42,7 @@ def matrix_case(seed, cause, ringing_um):
     machine, sides = random_machine(rng), random_sides(rng)
     amplitude = 0.0 if cause == NOTHING else max(random_amplitude_mm(rng, cause), 0.015)
     truth = Truth(cause, amplitude, ringing_um * 1e-3)
-    phases, gains = rng.uniform(0, 2 * np.pi, 3), rng.uniform(0.7, 2, 2)
+    phases, gains = rng.uniform(0, 2 * np.pi, 3), rng.uniform([0.5, 0.17], [1.1, 0.4])
     readings = []
     for side in sides:
         light = perfect_light(side, machine, truth, phases, gains, rng)
@@ -89,7 +89,9 @@ def test_sizes_hold_what_was_done():
                  for w in walls]  # fmt: skip
         size = size_um(shown, spots, walls)
         assert size.low <= 1e3 * truth.amplitude_mm <= size.high, (cause, shown)
-        assert 1 / 3.5 < size.value / (1e3 * truth.amplitude_mm) < 3.5, (cause, size)
+        # of a slanted wave the slopes along and up add or cancel, and nobody knows which
+        most = 5.0 if cause == "drive tooth" else 3.5
+        assert 1 / most < size.value / (1e3 * truth.amplitude_mm) < most, (cause, size)
 
 
 def test_a_wave_that_no_wall_shows_has_no_size():

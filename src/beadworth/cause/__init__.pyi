@@ -28,9 +28,11 @@ from .finding import (
 )
 from .period import series_period
 from .photo import Photo, mirrored, read_photo
+from .picture import data_address, matrix_png, spectrum_svg, walls_svg
 from .printed import PrintedSide, printed_sides
 from .ranking import Ranking, rank
 from .rectifying import Rectified, rectify
+from .shaking import AxisSpectrum, ModeFound, Vibration, read_vibration
 from .sources import Source, sources_of
 from .stored import Bounds, CauseReading
 from .trying import Reading, Tried, read_wall
@@ -38,6 +40,7 @@ from .vibration import Mode, Record, modes, read_record, spectrum_of
 from .wall import Matrix, WallSide, level
 
 __all__ = [
+    "AxisSpectrum",
     "Bounds",
     "CannotTell",
     "CauseAnswer",
@@ -47,6 +50,7 @@ __all__ = [
     "Interval",
     "Matrix",
     "Mode",
+    "ModeFound",
     "Photo",
     "PrintedSide",
     "Question",
@@ -57,16 +61,19 @@ __all__ = [
     "Rectified",
     "Source",
     "Tried",
+    "Vibration",
     "WallSide",
     "brightness_amplitude",
     "cannot_tell",
     "cause_answer",
     "damping_of_decrement",
+    "data_address",
     "deciding_tests",
     "decrement_of_peaks",
     "filters_left",
     "impulses",
     "level",
+    "matrix_png",
     "mirrored",
     "modes",
     "period_interval",
@@ -76,6 +83,7 @@ __all__ = [
     "rank",
     "read_photo",
     "read_record",
+    "read_vibration",
     "read_wall",
     "rectify",
     "residual",
@@ -86,6 +94,8 @@ __all__ = [
     "size_um",
     "sources_of",
     "spectrum_of",
+    "spectrum_svg",
     "sure",
+    "walls_svg",
     "worst_ripple_mm",
 ]

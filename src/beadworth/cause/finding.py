@@ -2,9 +2,10 @@
 
 A photo shows slopes, not heights. For small slopes a matt surface lit from one side changes its
 brightness by gain × slope (Lambert's cosine law: the gain is the tangent of the lamp's angle from
-the wall's normal, along the wall and up it), less what light from all sides fills in. A wave of
-amplitude A then shows as A·|gx·2π·kx ± gz·sin(2π·kz)/h|. The gains are known to a factor of about
-two, so is the size; calipers settle it.
+the wall's normal, along the wall and up it), less what light from all sides fills in; up the wall
+the rounding of each bead, much steeper than any wave, leaves little of it. A wave of amplitude A
+then shows as A·|gx·2π·kx ± gz·sin(2π·kz)/h|. The gains are known to a factor of about two, so is
+the size; calipers settle it.
 """
 
 from __future__ import annotations
@@ -22,9 +23,10 @@ from beadworth.cause.trying import Reading, Tried
 from beadworth.cause.wall import CLOCK_U, WallSide
 from beadworth.core import FitError
 
-GAIN, GAIN_LOG_SD = 1.2, 0.5
-"""Change of brightness by slope, and the standard deviation of its logarithm: a lamp 50° to 76°
-off the wall's normal and half as much light from all sides; assumed."""
+GAINS, GAIN_LOG_SD = (0.75, 0.26), 0.45
+"""Change of brightness by slope along the wall and up it, and the standard deviation of their
+logarithms: medians of simulated walls (a lamp 52° to 76° off the normal, rounded beads), which
+scatter by 0.15 to 0.3; a real lamp may lie further off."""
 RULER_U = 0.0015
 """Relative standard uncertainty of lengths along a rectified wall; printed by the benchmark."""
 WIDER = 1.3
@@ -185,7 +187,7 @@ def size_um(
     rng = np.random.default_rng(1)
     logs = np.zeros(_DRAWS)
     for m, (kx, kz), wall in seen:
-        gx, gz = GAIN * np.exp(GAIN_LOG_SD * rng.standard_normal((2, _DRAWS)))
+        gx, gz = np.array(GAINS)[:, None] * np.exp(GAIN_LOG_SD * rng.standard_normal((2, _DRAWS)))
         slope = np.abs(gx * 2 * math.pi * kx + rng.choice([-1, 1], _DRAWS) * gz
                        * math.sin(2 * math.pi * kz) / wall.layer_mm)  # fmt: skip
         logs += np.log(max(m, 1e-9) / np.maximum(slope, 1e-6)) / len(seen)

@@ -1,3 +1,4 @@
+from .charts.cause.shaking import filters_chart, ripple_chart, shaking_chart
 from .charts.chart import NARROW_PX, WIDE_PX, Chart, inline_svg, render_png, render_svg, with_theme
 from .charts.print.breakdown import flow_time_chart, layer_times_chart
 from .charts.print.limits import flow_chart, limits_chart, what_if_chart
@@ -63,6 +64,7 @@ __all__ = [
     "dossier_pdf",
     "drift_chart",
     "figure",
+    "filters_chart",
     "fit_sentence",
     "flow_chart",
     "flow_time_chart",
@@ -95,7 +97,9 @@ __all__ = [
     "render_section",
     "render_svg",
     "residual_chart",
+    "ripple_chart",
     "series_charts",
+    "shaking_chart",
     "shares_chart",
     "software_versions",
     "speeds_chart",

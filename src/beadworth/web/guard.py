@@ -36,7 +36,7 @@ STREAMED = frozenset({"/prints", "/api/prints"})
 """Addresses that take a print file."""
 PRINT_BODY_BYTES = PRINT_LIMIT_BYTES + 1_000_000
 """A print, and the form around it."""
-PHOTOS = ("/journal/", "/api/photos")
+PHOTOS = ("/journal/", "/api/photos", "/cause/", "/vibration")
 """Beginnings of addresses that take photos, up to four at once."""
 PHOTOS_OF_A_TRIAL = "/photos"
 PATIENCE_S = 20.0

@@ -18,7 +18,8 @@ PLACES = (
 SCROLL = '<div class="scroll" tabindex="0" role="region" aria-label="Table">'
 PAGES = (
     "first-trial", "second-evening", "run-a-coupon-program", "budget", "capacity", "coupon-program",
-    "fit-check", "bring-up", "melt", "witness", "wear",
+    "fit-check", "bring-up", "melt", "witness", "causes", "find-a-cause",
+    "wear",
 )  # fmt: skip
 
 

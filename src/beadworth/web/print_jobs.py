@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from beadworth.web.jobs import Job, Jobs
 from beadworth.workflow import (
+    PrintedSide,
     PrintMap,
     PrintReplay,
     ReplayInputs,
@@ -15,13 +16,17 @@ from beadworth.workflow import (
     RetimeInputs,
     compare_print,
     hold_prints,
+    print_walls,
     replay_print,
     retime_print,
     with_ceiling,
 )
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from beadworth.replay import TwoFiles, WhatIf
+    from beadworth.rig import Rig
     from beadworth.store import PrintShelf, StoredPrint
 
 
@@ -94,6 +99,17 @@ def against_job(desk: Desk, stored: StoredPrint, other: StoredPrint, inputs: Rep
         return hold_prints(desk.shelf, other, stored, inputs)
 
     return desk.jobs.start(key, work, words="Replaying both")
+
+
+def walls_job(desk: Desk, name: str, of: str, source: Path | bytes, rig: Rig) -> Job:
+    """The walls of a print that a photo can show."""
+    total = len(source) if isinstance(source, bytes) else None
+
+    def work(job: Job) -> list[PrintedSide]:
+        return print_walls(source, rig, name, job.progress)
+
+    key = ("walls", of, rig.model_dump_json())
+    return desk.jobs.start(key, work, words="Looking for walls", total=total, detail=megabytes_read)
 
 
 def _start(

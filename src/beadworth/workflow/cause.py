@@ -17,6 +17,8 @@ from beadworth.cause import (
     Reading,
     Rectified,
     cause_answer,
+    data_address,
+    matrix_png,
     mirrored,
     photo_notes,
     printed_sides,
@@ -24,6 +26,8 @@ from beadworth.cause import (
     read_wall,
     rectify,
     sources_of,
+    spectrum_svg,
+    walls_svg,
 )
 from beadworth.core import InputError, NotFoundError, Problem
 from beadworth.rig import Rig
@@ -203,6 +207,35 @@ def rank_causes(
         )  # fmt: skip
     sources = sources_of(rig, [one.side.wall for one in walls])
     return cause_answer([one.reading for one in walls], sources, answers)
+
+
+def walls_plan(sides: Sequence[PrintedSide]) -> str:
+    """The walls of a print from above as a drawing, numbered."""
+    return walls_svg(sides, f"Plan of the print: {len(sides)} walls, numbered as in the list.")
+
+
+def wall_pictures(wall: WallRead, index: int, answer: CauseAnswer) -> tuple[str, str]:
+    """A wall's matrix as the address of a picture, and its spectrum as a drawing.
+
+    Parameters
+    ----------
+    wall : WallRead
+    index : int
+        Which of the walls that the answer is of.
+    answer : CauseAnswer
+        Its causes are numbered in their order.
+    """
+    spots = [
+        (str(number), spot)
+        for number, cause in enumerate(answer.causes, start=1)
+        if (spot := cause.spots[index]) is not None
+    ]
+    first = answer.causes[0].name
+    alt = (
+        f"Spectrum of {wall.side.name}: dark where the pattern repeats, rings where each source "
+        f"would lie, numbered as in the list of causes; the first is {first}."
+    )
+    return data_address(matrix_png(wall.found.matrix)), spectrum_svg(wall.reading, spots, alt)
 
 
 def witness_fields(

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from beadworth.bringup import BringUpResult
 from beadworth.capacity import LAYERS_MM, WIDTHS_MM, Ceiling, SpeedRow
-from beadworth.cause import CauseAnswer, CauseReading, PrintedSide, sure
+from beadworth.cause import (
+    CauseAnswer,
+    CauseReading,
+    ModeFound,
+    PrintedSide,
+    Vibration,
+    read_vibration,
+    sure,
+)
 from beadworth.datapackage import unzip, zip_bytes
 from beadworth.replay import COLUMNS
 from beadworth.typical import TABLE, class_of
@@ -36,8 +44,10 @@ __all__ = [
     "CauseReading",
     "Ceiling",
     "LookSheet",
+    "ModeFound",
     "PrintedSide",
     "SpeedRow",
+    "Vibration",
     "Witness",
     "WitnessAnswer",
     "WitnessSpec",
@@ -46,6 +56,7 @@ __all__ = [
     "describe_settings",
     "key_of",
     "looking_order",
+    "read_vibration",
     "reference_picture",
     "sure",
     "unzip",

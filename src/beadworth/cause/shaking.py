@@ -9,15 +9,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.cause import (
-    Interval,
-    filters_left,
-    modes,
-    read_record,
-    ripple_mm,
-    spectrum_of,
-    worst_ripple_mm,
-)
+from beadworth.cause.filters import filters_left, ripple_mm, worst_ripple_mm
+from beadworth.cause.finding import Interval
+from beadworth.cause.vibration import modes, read_record, spectrum_of
 from beadworth.core import LEFT_OUT, InputError, Problem
 
 ERRORS: Final = (-0.2, -0.1, -0.05, 0.0, 0.05, 0.1, 0.2)

@@ -1,0 +1,1 @@
+"""Charts of vibrations that leave a pattern on a wall."""
