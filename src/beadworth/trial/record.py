@@ -251,6 +251,17 @@ class Reading:
 
 
 @dataclass(frozen=True)
+class JointErrors:
+    """Readings whose errors belong together: bins of one trace, all from one spool and balance."""
+
+    coupons: tuple[str, ...]
+    covariance: tuple[tuple[float, ...], ...]
+    """Of ln(delivered), a row and a column for each coupon."""
+    worth: float
+    """Readings that the size of the covariance is known from."""
+
+
+@dataclass(frozen=True)
 class Amendment:
     """Coupons added to a locked plan, with the reason."""
 

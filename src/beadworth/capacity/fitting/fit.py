@@ -29,7 +29,7 @@ from beadworth.capacity.result import (
 from beadworth.core import CONFIDENCE, LOSS, ROOM_C
 from beadworth.material import Material
 from beadworth.rig import Rig
-from beadworth.trial import Reading, Spool, anchors_of, delivery_factor
+from beadworth.trial import JointErrors, Reading, Spool, anchors_of, delivery_factor
 
 Array = NDArray[np.float64]
 
@@ -48,6 +48,7 @@ def fit(
     scatter: float | None = None,
     feed_c: float = ROOM_C,
     draft: bool = False,
+    joint: Sequence[JointErrors] = (),
 ) -> Fit:
     """Read loss curves, ceilings and the law across temperature from weighed coupons.
 
@@ -75,6 +76,9 @@ def fit(
     draft : bool
         Take a sixth of the time, for a picture that follows each weighing: the ends of the
         intervals are then known to a tenth of their width or so, which ``sampling`` says.
+    joint : sequence of JointErrors
+        Readings whose errors belong together (a flow ramp weighed live), by coupon: their
+        covariance takes the place of a scatter each.
 
     Returns
     -------
@@ -87,7 +91,7 @@ def fit(
         temperature that lacks something is named with what it lacks.
     """
     check_loss(loss, confidence)
-    groups, notes = groups_of(readings, rigs, scatter_of(scatter))
+    groups, notes = groups_of(readings, rigs, scatter_of(scatter), joint)
     fitted, ceilings = [], []
     for group in groups:
         weighed = weigh(group, loss, effort=QUICK if draft else FULL)
@@ -198,6 +202,8 @@ def _residuals(weighed: Weighed) -> tuple[Residual, ...]:
         b = group.temperatures.index(float(group.temperature[i]))
         relative = float(np.exp(group.log_delivered[i] - weighed.log_delivery[b]))
         scatter = sd / np.sqrt(weighed.weight[i]) if weighed.weight[i] > 0 else sd
+        if group.shared is not None and group.joint[i]:
+            scatter = sd * np.sqrt(group.shared[i, i])
         out.append(
             Residual(
                 reading.coupon,

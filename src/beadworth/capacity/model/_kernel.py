@@ -10,12 +10,13 @@ import math
 
 import numpy as np
 
+from beadworth.capacity.model._kernel_joint import joint_misfit, lower_root, whitened
 from beadworth.core import kernel, part
 
 # places in ``at`` (where in a row an unknown stands), ``prior`` and ``noise``
 AT_SLOPE, AT_DRIFT, AT_STEPS, AT_ALIKE, AT_WALK, AT_SCATTER, AT_MIDDLE, AT_WIDTHS = range(8)
 SLOPE, SD_SLOPE, WALK, SD_WALK, FAR_SLOPE, FREEDOM = range(6)
-ALIKE, SD_ALIKE, SD_WIDTH, UNSHARED, SD_UNSHARED, MOST_DRIFT = range(6, 12)
+ALIKE, SD_ALIKE, SD_WIDTH, UNSHARED, SD_UNSHARED, MOST_DRIFT, ALIKE_FLOWS = range(6, 13)
 WITHIN, SPARE, LOG_SD, SD_LOG_SD = range(4)
 
 HIGHEST_LOG = math.log(3.0)
@@ -102,8 +103,9 @@ def widths(t, blocks, at, prior, r):
 
 @part()
 def one_density(  # noqa: PLR0912 - one pass, no arrays of its own
-    t, blocks, at, grid, prior, first, cell, limit, noise, unshared, curve, r, sums
-):
+    t, blocks, at, grid, prior, first, cell, shared, limit, noise, unshared, curve, r, sums, factor,
+    work,
+):  # fmt: skip
     """Log posterior of one row, up to a constant; leaves its curve in ``curve`` and ``r``.
 
     The part of a loss that no shared curve holds is summed out on its nodes: left to the walk, it
@@ -129,6 +131,19 @@ def one_density(  # noqa: PLR0912 - one pass, no arrays of its own
     for k in range(nodes):
         sums[4, k] = unshared[1, k]
     for b in range(blocks):
+        if shared.shape[1]:  # errors that belong together
+            j = 0
+            for c in range(first[b], first[b + 1]):
+                x = (cell[0, c] - t[b]) * r[b]
+                j = knot_below(x, j, curve)
+                work[2, c] = loss_exponent(x, j, grid, curve)
+                work[3, c] = cell[1, c] + work[2, c]
+            for k in range(nodes):
+                sums[4, k] -= 0.5 * joint_misfit(
+                    variance, shared, unshared[0, k], work[3], work[2], cell[0], prior[ALIKE_FLOWS],
+                    first[b], first[b + 1], factor, work,
+                )  # fmt: skip
+            continue
         for k in range(nodes):
             sums[0, k], sums[1, k], sums[2, k], sums[3, k] = 0.0, 0.0, 0.0, 1.0
         j = 0  # flows of a block rise
@@ -154,6 +169,8 @@ def one_density(  # noqa: PLR0912 - one pass, no arrays of its own
     best = sums[4, 0]
     for k in range(1, nodes):
         best = max(best, sums[4, k])
+    if best == -np.inf:
+        return -np.inf
     likelihood = 0.0
     for k in range(nodes):
         likelihood += math.exp(sums[4, k] - best)
@@ -172,23 +189,27 @@ def read_ceilings(t, blocks, grid, curve, r, limit, stated, out):
 
 
 @kernel()
-def densities(rows, at, grid, prior, first, cell, limit, noise, unshared, out):
+def densities(rows, at, grid, prior, first, cell, shared, limit, noise, unshared, out):
     """Log posterior of many rows."""
     blocks = first.size - 1
     curve, r = np.empty((3, grid.shape[1])), np.empty(blocks)
     sums = np.empty((5, unshared.shape[1]))
+    factor, work = np.empty((shared.shape[1], shared.shape[1])), np.empty((4, cell.shape[1]))
     for i in range(rows.shape[0]):
         out[i] = one_density(
-            rows[i], blocks, at, grid, prior, first, cell, limit, noise, unshared, curve, r, sums
+            rows[i], blocks, at, grid, prior, first, cell, shared, limit, noise, unshared, curve, r,
+            sums, factor, work,
         )  # fmt: skip
 
 
 @kernel()
-def residuals(rows, at, grid, prior, first, cell, noise, out):
+def residuals(rows, at, grid, prior, first, cell, shared, noise, out):
     """Standardised misfits of the flows, then the unknowns with a normal prior, row by row."""
     blocks, cells = first.size - 1, cell.shape[1]
     curve, r = np.empty((3, grid.shape[1])), np.empty(blocks)
     inverse = np.empty(cells)
+    factor, work = np.empty((shared.shape[1], shared.shape[1])), np.empty((3, cells))
+    one = np.ones(cells)
     for i in range(rows.shape[0]):
         t = rows[i]
         lay_knots(t, blocks, at, grid, prior, curve)
@@ -202,8 +223,21 @@ def residuals(rows, at, grid, prior, first, cell, noise, out):
                 h = loss_exponent(x, knot_below(x, 0, curve), grid, curve)
                 inverse[c] = 1.0 / (variance / cell[2, c] + unshared * h * h * cell[3, c])
                 out[i, c] = cell[1, c] + h
+                work[2, c] = h
                 s0 += inverse[c]
                 s1 += inverse[c] * out[i, c]
+            if shared.shape[1]:
+                lower_root(variance, shared, unshared, work[2], cell[0], prior[ALIKE_FLOWS],
+                           first[b], first[b + 1], factor)  # fmt: skip
+                whitened(factor, one, first[b], first[b + 1], work[0])
+                whitened(factor, out[i], first[b], first[b + 1], work[1])
+                s0, s1 = 0.0, 0.0
+                for c in range(first[b], first[b + 1]):
+                    s0 += work[0, c] * work[0, c]
+                    s1 += work[0, c] * work[1, c]
+                for c in range(first[b], first[b + 1]):
+                    out[i, c] = work[1, c] - work[0, c] * s1 / s0
+                continue
             for c in range(first[b], first[b + 1]):
                 out[i, c] = (out[i, c] - s1 / s0) * math.sqrt(inverse[c])
         for j in range(blocks, rows.shape[1]):
@@ -215,7 +249,7 @@ def residuals(rows, at, grid, prior, first, cell, noise, out):
 @kernel()
 def walk(
     rows, white, density, ceiling, steps, normal, partner, jump, chance, centre, root,
-    at, grid, prior, first, cell, limit, noise, unshared, stated, out,
+    at, grid, prior, first, cell, shared, limit, noise, unshared, stated, out,
 ):  # fmt: skip
     """Let every row take ``jump.shape[0]`` Metropolis steps in place; returns how many were taken.
 
@@ -227,6 +261,7 @@ def walk(
     curve, r = np.empty((3, grid.shape[1])), np.empty(blocks)
     size = rows.shape[1]
     sums = np.empty((5, unshared.shape[1]))
+    factor, work = np.empty((shared.shape[1], shared.shape[1])), np.empty((4, cell.shape[1]))
     new, z = np.empty(size), np.empty(size)
     taken = 0
     for s in range(jump.shape[0]):
@@ -249,7 +284,8 @@ def walk(
                     total += root[j, k] * z[k]
                 new[j] = total
             found = one_density(
-                new, blocks, at, grid, prior, first, cell, limit, noise, unshared, curve, r, sums
+                new, blocks, at, grid, prior, first, cell, shared, limit, noise, unshared, curve, r,
+                sums, factor, work,
             )  # fmt: skip
             if chance[s, i] < found - density[i] + correction:
                 density[i] = found

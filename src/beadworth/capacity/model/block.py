@@ -26,6 +26,8 @@ class Block:
     within: float
     """Weighted sum of squares within flows."""
     count: int
+    shared: Array | None = None
+    """Covariance of the means over the variance of a coupon, where errors belong together."""
 
     @property
     def span(self) -> tuple[float, float]:

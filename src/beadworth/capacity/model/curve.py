@@ -64,6 +64,7 @@ PRIOR: dict[str, float] = {
     "unshared": math.log(USUAL_UNSHARED),
     "sd_unshared": 0.6,
     "most_drift": 1.1,
+    "alike_flows": ALIKE_WITHIN,
 }
 
 
@@ -85,6 +86,9 @@ class CurveModel:
     first: NDArray[np.int64]
     cell: Array
     """Per flow: ln flow, mean of ln(g/mm) less its block's first, weight, crowd."""
+    shared: Array
+    """Per flow: covariances with the flows of its block, over the variance of a coupon; no columns
+    where errors do not belong together."""
     limit: Array
     """Per block: lowest and highest ln ceiling looked for, ln of the lowest flow."""
     noise: Array
@@ -109,14 +113,15 @@ class CurveModel:
     def densities(self, rows: Array) -> Array:
         """Log posterior of rows of unknowns, up to a constant; −inf outside the limits."""
         out = np.empty(len(rows))
-        densities(rows, self.at, self.grid, self.prior, self.first, self.cell, self.limit,
-                  self.noise, self.unshared, out)  # fmt: skip
+        densities(rows, self.at, self.grid, self.prior, self.first, self.cell, self.shared,
+                  self.limit, self.noise, self.unshared, out)  # fmt: skip
         return out
 
     def residuals(self, rows: Array) -> Array:
         """Standardised misfit of every flow, then every unknown but the ceilings."""
         out = np.empty((len(rows), self.cell.shape[1] + self.size - self.blocks))
-        residuals(rows, self.at, self.grid, self.prior, self.first, self.cell, self.noise, out)
+        residuals(rows, self.at, self.grid, self.prior, self.first, self.cell, self.shared,
+                  self.noise, out)  # fmt: skip
         return out
 
     def ceilings(self, rows: Array) -> Array:
@@ -136,6 +141,11 @@ class CurveModel:
     def usual_unshared(self) -> float:
         """Part of a loss at one flow that no shared curve holds: the middle of the prior."""
         return float(np.exp(self.prior[UNSHARED]))
+
+    def unshared_covariance(self, flow_mm3_s: Array) -> Array:
+        """Covariance of that part among some flows, over the products of their −ln f."""
+        apart = np.abs(np.subtract.outer(np.log(flow_mm3_s), np.log(flow_mm3_s)))
+        return np.asarray(self.usual_unshared**2 * np.maximum(0.0, 1.0 - apart / ALIKE_WITHIN))
 
     def scatter(self, rows: Array) -> Array:
         """Relative standard deviation of a coupon, of each row."""
@@ -193,6 +203,7 @@ def curve_model(
                 np.concatenate([crowds(b.flow) for b in blocks]),
             ]
         ),
+        _shared(blocks),
         np.stack([spans[:, 0], spans[:, 1], lowest]),
         np.array([within, spare, log_sd, 1 / math.sqrt(2 * spare)]),
         np.stack(
@@ -202,3 +213,17 @@ def curve_model(
             ]
         ),
     )
+
+
+def _shared(blocks: tuple[Block, ...]) -> Array:
+    """Covariances of the flows of every block, one under the other; no columns where none has."""
+    rows = sum(len(b.flow) for b in blocks)
+    if all(b.shared is None for b in blocks):
+        return np.empty((rows, 0))
+    out = np.zeros((rows, max(len(b.flow) for b in blocks)))
+    at = 0
+    for b in blocks:
+        n = len(b.flow)
+        out[at : at + n, :n] = np.diag(1.0 / b.weight) if b.shared is None else b.shared
+        at += n
+    return out

@@ -45,6 +45,12 @@ class Posterior:
         """Mean and standard deviation of ln D, delivered at the lowest flow, for each draw."""
         b = self.blocks[block]
         h = self.loss_exponent(block, b.flow)
+        if b.shared is not None:
+            v = self.sigma[:, None, None] ** 2 * b.shared
+            v += self.model.unshared_covariance(b.flow) * h[:, :, None] * h[:, None, :]
+            one = np.linalg.solve(v, np.ones((len(h), len(b.flow), 1)))[..., 0]
+            total = one.sum(axis=1)
+            return ((b.mean + h) * one).sum(axis=1) / total, total**-0.5
         inverse = 1.0 / self.variances(h, b.weight, crowds(b.flow))
         total = inverse.sum(axis=1)
         return ((b.mean + h) * inverse).sum(axis=1) / total, total**-0.5

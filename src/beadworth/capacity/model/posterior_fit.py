@@ -56,7 +56,7 @@ def weigh(group: Group, loss: float, *, effort: Effort = FULL) -> Weighed:
     for _ in range(3):
         model = curve_model(group.blocks(weight), loss, group.scatter)
         fitted, lost = _likeliest(group, model, modes(model)[0], weight)
-        found = reweigh(group, np.where(deep, np.nan, fitted), lost, loss, spent)
+        found = reweigh(group, np.where(deep | group.joint, np.nan, fitted), lost, loss, spent)
         new = np.where(deep, 0.0, found.weight)
         if np.allclose(new, weight, rtol=0.05):
             break

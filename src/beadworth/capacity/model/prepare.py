@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.capacity.model.block import UNKNOWN_SCATTER, Block, Scatter
+from beadworth.capacity.model.joint import joint_block, joint_covariance, scaled
 from beadworth.core import FitError, Problem
 from beadworth.rig import Rig
-from beadworth.trial import Reading, delivered_g_per_mm
+from beadworth.trial import JointErrors, Reading, delivered_g_per_mm
 
 Array = NDArray[np.float64]
 
@@ -37,6 +38,9 @@ class Group:
     temperatures: tuple[float, ...] = field(default=())
     """Temperatures with flows enough to read a ceiling, rising."""
     scatter: Scatter = UNKNOWN_SCATTER
+    shared: Array | None = None
+    """Covariance of the readings' errors over the variance of a coupon, where some belong
+    together."""
 
     def members(self, temperature_c: float) -> NDArray[np.intp]:
         """Places of the readings of one temperature."""
@@ -50,18 +54,32 @@ class Group:
     def _block(self, temperature: float, weight: Array) -> Block:
         at = self.members(temperature)
         at = at[weight[at] > 0]
+        if self.shared is not None:
+            shared = self.shared[np.ix_(at, at)]
+            return joint_block(
+                temperature, self.flow[at], self.log_delivered[at], weight[at], shared, SHARED**2
+            )
         flows, cell = np.unique(self.flow[at], return_inverse=True)
         w, z = weight[at], self.log_delivered[at]
         total = np.bincount(cell, w)
         mean = np.bincount(cell, w * z) / total
         within = float(w @ (z - mean[cell]) ** 2)
-        return Block(temperature, flows, mean, total / (1 + SHARED**2 * total), within, len(at))
+        weights = total / (1 + SHARED**2 * total)
+        return Block(temperature, flows, mean, weights, within, len(at))
+
+    @property
+    def joint(self) -> NDArray[np.bool_]:
+        """Readings whose errors belong together with those of others."""
+        if self.shared is None:
+            return np.zeros(len(self.readings), dtype=np.bool_)
+        return np.asarray(np.diag(self.shared) > 0)
 
 
 def groups_of(
     readings: Sequence[Reading],
     rigs: Mapping[str, Rig] | None = None,
     scatter: Scatter = UNKNOWN_SCATTER,
+    joint: Sequence[JointErrors] = (),
 ) -> tuple[tuple[Group, ...], tuple[str, ...]]:
     """Split readings into groups; voided ones are left out.
 
@@ -95,7 +113,7 @@ def groups_of(
         by_name.setdefault((reading.rig, reading.material), []).append(reading)
     groups, lacking = [], []
     for key in sorted(by_name):
-        group, short = _group(key, by_name[key], rigs or {}, scatter)
+        group, short = _group(key, by_name[key], rigs or {}, scatter, joint)
         lacking += short
         if group.temperatures:
             groups.append(group)
@@ -105,7 +123,11 @@ def groups_of(
 
 
 def _group(
-    key: tuple[str, str], readings: list[Reading], rigs: Mapping[str, Rig], scatter: Scatter
+    key: tuple[str, str],
+    readings: list[Reading],
+    rigs: Mapping[str, Rig],
+    scatter: Scatter,
+    joint: Sequence[JointErrors],
 ) -> tuple[Group, list[Problem]]:
     rig, material = key
     # a fixed order of the rows, so that the answer does not depend on how they were typed
@@ -132,7 +154,13 @@ def _group(
             )
         )
     z = np.log(delivered_g_per_mm(readings, nominal))
-    group = Group(rig, material, tuple(readings), temperature, flow, z, tuple(enough), scatter)
+    shared = None
+    if (found := joint_covariance(readings, joint)) is not None:
+        alone = bool((np.diag(found[0]) == 0).any())
+        shared, scatter = scaled(*found, scatter, alone)
+    group = Group(
+        rig, material, tuple(readings), temperature, flow, z, tuple(enough), scatter, shared
+    )
     return group, short
 
 

@@ -117,7 +117,7 @@ class _Walker:
         taken = walk(
             self.rows, np.ascontiguousarray(white), self.density, self.ceiling, kind, normal,
             partner, jump, np.log(chance), centre, root, m.at, m.grid, m.prior, m.first, m.cell,
-            m.limit, m.noise, m.unshared, m.stated, out,
+            m.shared, m.limit, m.noise, m.unshared, m.stated, out,
         )  # fmt: skip
         self.length = float(np.clip(self.length * np.exp(taken / jump.size - TAKEN), 0.05, 0.55))
         return out

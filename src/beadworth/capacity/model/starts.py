@@ -51,6 +51,8 @@ def _guesses(model: CurveModel) -> Array:
     straight, late = np.empty(n), np.empty(n)
     for b in range(n):
         log_flow, y = model.cell[:2, model.first[b] : model.first[b + 1]]
+        if model.shared.shape[1]:
+            y = _falling(y, model.shared[model.first[b] : model.first[b + 1], : len(y)])
         lost = y[:2].mean() - y
         over = np.flatnonzero(lost > model.stated)
         over = over[over > 0]
@@ -69,6 +71,21 @@ def _guesses(model: CurveModel) -> Array:
             rows[2 * i + j, :n] = inside
             rows[2 * i + j, n : n + 2] = slope, drift
     return rows
+
+
+def _falling(y: Array, covariance: Array) -> Array:
+    """The nearest values that never rise, where errors belong together: their own noise is more
+    than a stated loss, and would be taken for one.
+    """
+    from scipy.linalg import solve_triangular
+    from scipy.optimize import nnls
+
+    n = len(y)
+    columns = np.column_stack([np.ones(n), -np.tri(n)])  # the first fall is a level's sign
+    root = np.linalg.cholesky(covariance)
+    white = solve_triangular(root, np.column_stack([columns, y]), lower=True)
+    found, _ = nnls(white[:, :-1], white[:, -1])
+    return np.asarray(columns @ found)
 
 
 def _descend(model: CurveModel, rows: Array) -> tuple[Array, Array, Array]:
