@@ -173,6 +173,7 @@ def calls(trial, started):
         "cause modes shaken.csv",
         "bench backup copy.bench", "bench restore copy.bench --bench new.bench",
         "bench check", "bench phones", "bench unpair --all",
+        "bench admit 'A. Measurer' --role measurer", "bench people", "bench withdraw 1",
     ]  # fmt: skip
 
 

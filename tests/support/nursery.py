@@ -49,9 +49,9 @@ def work_out(path):
         for stored in stored_worths(bench):
             worth_answer(stored.asked)
 
-def serve_bench(path, port):
+def serve_bench(path, port, people):
     with open_bench(path) as bench:
-        serve(bench, port=port)
+        serve(bench, port=port, people=people)
 
 def run(code, arguments, env, folder):
     os.environ.update(env)
@@ -105,9 +105,9 @@ class Nursery:
         """Work out what pages and documents of a bench say; whoever is forked later has it."""
         assert self._ask("work_out", None, str(path)) == "done"
 
-    def serve(self, path, port, said):
-        """Fork a server over a bench file; gives its process number."""
-        return int(self._ask("serve", str(said), str(path), port))
+    def serve(self, path, port, said, people=False):
+        """Fork a server over a bench; gives its process number."""
+        return int(self._ask("serve", str(said), str(path), port, people))
 
     def run(self, code, arguments, env, folder):
         """Fork a process that runs this code to its end; gives what it said."""
@@ -136,17 +136,17 @@ def alive(number):
 
 
 class Server:
-    """A real server in a process of its own, over one bench file."""
+    """A real server in a process of its own, over one bench."""
 
-    def __init__(self, nursery, path, port=0):
-        self.nursery, self.path, self.port = nursery, path, port
+    def __init__(self, nursery, path, port=0, people=False):
+        self.nursery, self.path, self.port, self.people = nursery, path, port, people
         self.start()
 
     def start(self):
         with tempfile.TemporaryDirectory() as folder:
             said = Path(folder) / "said"
             said.touch()
-            self.process = self.nursery.serve(self.path, self.port, said)
+            self.process = self.nursery.serve(self.path, self.port, said, self.people)
             line = self._first_line(said)
         self.address = line.split()[4].rstrip("/")
         self.port = int(self.address.rsplit(":", 1)[1])

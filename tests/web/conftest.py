@@ -166,8 +166,8 @@ def nursery():
 def _starting(nursery):
     started = []
 
-    def start(path):
-        started.append(Server(nursery, path))
+    def start(path, people=False):
+        started.append(Server(nursery, path, people=people))
         return started[-1]
 
     yield start

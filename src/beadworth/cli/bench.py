@@ -12,6 +12,7 @@ from beadworth.cli.command import Answer, Call, Next, command
 from beadworth.cli.table import Table
 from beadworth.core import InputError
 
+LOOPBACK = "127.0.0.1"
 app = typer.Typer(help="Open, back up or check the bench, the file with all you measured.")
 PortOption = Annotated[
     int,
@@ -41,14 +42,41 @@ def serve(
         str | None,
         typer.Option(help="With --share: print a code that pairs one phone with this trial."),
     ] = None,
+    people: Annotated[
+        bool,
+        typer.Option("--people", help="Ask who comes in: those of `bench people`, by their role."),
+    ] = False,
+    address: Annotated[
+        str, typer.Option(help="With --people: the address to listen on, 0.0.0.0 for all.")
+    ] = LOOPBACK,
+    certificate: Annotated[
+        Path | None, typer.Option(help="With --people: PEM file of the certificate, for HTTPS.")
+    ] = None,
+    key: Annotated[Path | None, typer.Option(help="PEM file of the certificate's key.")] = None,
+    name: Annotated[
+        list[str] | None,
+        typer.Option(help="With --people: a host name the bench is reached under; repeat it."),
+    ] = None,
+    behind_proxy: Annotated[
+        bool,
+        typer.Option("--behind-proxy", help="With --people: a proxy on this machine does HTTPS."),
+    ] = False,
 ) -> None:
-    """Open the bench in the browser: start the local web app and print its address.
+    """Open the bench in the browser: start the web app and print its address.
 
-    It listens on this machine only (127.0.0.1): the bench has no passwords. With --share a second
-    address is open for phones, which can weigh in and add photos of one trial, nothing else.
+    It listens on this machine only (127.0.0.1): nobody is asked who they are. With --share a second
+    address is open for phones, which can weigh in and add photos of one trial, nothing else. With
+    --people everybody signs in, and --address opens it to a network, over HTTPS.
     """
     from beadworth.web import serve as serve_web
 
+    if not people and (address != LOOPBACK or certificate or key or name or behind_proxy):
+        raise InputError(
+            "--address, --certificate, --key, --name and --behind-proxy open the bench to others, "
+            "and nobody would be asked who they are.",
+            "command line",
+            remedy="Add --people, after `beadworth bench admit` for each.",
+        )
     if not share and (share_address or trial):
         raise InputError(
             "--share-address and --trial say how to share, and --share is not given.",
@@ -56,10 +84,77 @@ def serve(
             remedy="Add --share.",
         )
     call.bench.make()
-    to_phones: dict[str, Any] = {}
+    more: dict[str, Any] = {}
     if share:
-        to_phones = {"share": True, "share_address": share_address, "share_trial": trial}
-    serve_web(call.bench, port=port, as_json=call.as_json, **to_phones)
+        more = {"share": True, "share_address": share_address, "share_trial": trial}
+    if people:
+        more |= {"host": address, "people": True, "certificate": certificate, "key": key}
+        more |= {"names": tuple(name or ()), "behind_proxy": behind_proxy}
+    serve_web(call.bench, port=port, as_json=call.as_json, **more)
+
+
+@command(
+    app,
+    "admit",
+    'bench admit "A. Measurer" --role measurer',
+    'bench admit "night run" --role reader --script',
+)
+def admit(
+    call: Call,
+    name: Annotated[str, typer.Argument(help="Under this name its entries stand.")],
+    role: Annotated[
+        str, typer.Option(help="reader (look), measurer (enter what is measured), owner (all).")
+    ],
+    script: Annotated[
+        bool, typer.Option("--script", help="A script: a token for the HTTP interface.")
+    ] = False,
+) -> Answer:
+    """Let a person or script in to a bench that is served with --people; prints its secret once."""
+    from beadworth.workflow import admit as let_in
+
+    made = let_in(call.bench, name, role, script=script)
+    how = (
+        f"Send it with every request: Authorization: Bearer {made.secret}"
+        if script
+        else f"Secret to sign in with: {made.secret}"
+    )
+    return Answer(
+        made,
+        [f"{made.name} is let in as {made.role}.", how, "It is shown once; only its hash is kept."],
+        Next(("bench", "people"), "to see who is let in"),
+    )
+
+
+@command(app, "people", "bench people")
+def people_(call: Call) -> Answer:
+    """List the people and scripts that are let in, and who no longer is."""
+    from beadworth.workflow import People, admitted
+
+    found = admitted(call.bench)
+    table = Table.of(
+        "People and scripts, the last first",
+        found,
+        {
+            "number": lambda one: one.grant.id,
+            "name": lambda one: one.grant.name,
+            "kind": lambda one: one.grant.kind,
+            "role": lambda one: one.grant.role,
+            "since": lambda one: f"{one.grant.at.astimezone():%Y-%m-%d %H:%M}",
+            "state": "state",
+        },
+    )
+    return Answer(People(tuple(found)), [table if found else "Nobody was let in yet."])
+
+
+@command(app, "withdraw", "bench withdraw 3")
+def withdraw(
+    call: Call, number: Annotated[int, typer.Argument(min=1, help="Its number in `bench people`.")]
+) -> Answer:
+    """Let a person or script in no longer; what they entered stays, under their name."""
+    from beadworth.workflow import withdraw_admission
+
+    name = withdraw_admission(call.bench, number)
+    return Answer({"withdrawn": name}, [f"No longer let in: {name}"])
 
 
 @command(app, "phones", "bench phones")

@@ -120,7 +120,7 @@ class Grant:
 
     id: int
     kind: str
-    """"code" (for pairing, once), "phone", "person" or "script"."""
+    """"code" (for pairing, once), "phone", "person", "script", or "session" of a person."""
     name: str
     role: str
     """What it lets do: "owner", "measurer", "reader", or "weigh-in" of one trial."""

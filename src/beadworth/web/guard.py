@@ -140,6 +140,8 @@ class Guard:
                     if name != OPENER or not _plain_network(scope):
                         out.setdefault(name, value)
                 out.setdefault("Cache-Control", "no-store")
+                if scope["scheme"] == "https":
+                    out.setdefault("Strict-Transport-Security", "max-age=31536000")
             await send(message)
 
         refusal = self._refusal(scope, headers)

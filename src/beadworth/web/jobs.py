@@ -7,6 +7,7 @@ first, and the folder it worked in goes with it.
 
 from __future__ import annotations
 
+import contextvars
 import itertools
 import logging
 import shutil
@@ -123,7 +124,9 @@ class Jobs:
             done = [old for old in self._jobs.values() if old.finished.is_set()]
             for old in done[: max(0, len(self._jobs) - STORED_MOST)]:
                 self._forget(old)
-        threading.Thread(target=self._run, args=(job, work), name=words, daemon=True).start()
+        # In the request's context: what the job stores bears the name of who asked for it.
+        run = contextvars.copy_context().run
+        threading.Thread(target=run, args=(self._run, job, work), name=words, daemon=True).start()
         return job
 
     def find(self, key: Hashable) -> Job | None:

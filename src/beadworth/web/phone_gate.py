@@ -63,13 +63,13 @@ class PhoneGate:
             await self.app(scope, receive, send)
 
     def _phone(self, scope: Scope) -> Grant:
-        return phone_of(self.bench, secret_of(Headers(scope=scope)))
+        return phone_of(self.bench, cookie_of(Headers(scope=scope), COOKIE))
 
 
-def secret_of(headers: Headers) -> str | None:
-    """What a phone shows, if it shows anything."""
+def cookie_of(headers: Headers, name: str) -> str | None:
+    """The cookie of a name, where it is sent."""
     try:
-        found = SimpleCookie(headers.get("cookie", "")).get(COOKIE)
+        found = SimpleCookie(headers.get("cookie", "")).get(name)
     except CookieError:
         return None
     return found.value if found is not None else None

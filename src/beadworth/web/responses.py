@@ -135,6 +135,8 @@ def page(
             request=request,
             fragment=is_fragment(request),
             for_phone=request.scope.get("phone_door", False),
+            visitor=request.scope.get("visitor"),
+            for_people=request.scope.get("people_door", False),
             **context,
         )
     )

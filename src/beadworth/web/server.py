@@ -11,7 +11,10 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from beadworth.core import ends_in_order
+from beadworth.web.guard import Guard
 from beadworth.web.listening import listen_near
+from beadworth.web.outside import Outside, is_loopback
+from beadworth.web.people_gate import PeopleGate
 from beadworth.web.share import whom
 from beadworth.web.square import square_text
 from beadworth.web.watch import watched
@@ -19,6 +22,7 @@ from beadworth.workflow import Bench, PairingCode, make_pairing_code
 
 if TYPE_CHECKING:
     import uvicorn
+    from starlette.types import ASGIApp
 
 
 def serve(
@@ -30,6 +34,7 @@ def serve(
     share: bool = False,
     share_address: str | None = None,
     share_trial: str | None = None,
+    people: Outside | None = None,
 ) -> None:
     """Run the web app until interrupted; prints its address once it listens.
 
@@ -40,8 +45,8 @@ def serve(
     bench : Bench
         Stays the caller's to close.
     host : str
-        The default is the loopback interface: there are no passwords, so another
-        address lets everyone on that network read and change the bench.
+        The default is the loopback interface: without ``people`` nobody is asked who they are, so
+        another address lets everyone on that network read and change the bench.
     port : int
         0 takes a free one.
     as_json : bool
@@ -51,22 +56,35 @@ def serve(
         the usual one of this machine; the bench itself stays on ``host``.
     share_trial : str, optional
         Print a code that pairs a phone with this trial.
+    people : Outside, optional
+        Whoever asks must be let in (see :mod:`beadworth.workflow.people`).
+
+    Raises
+    ------
+    InputError
+        An address, certificate or key that cannot be used.
     """
     import uvicorn
 
     from beadworth.web.app import create_app
 
-    app = create_app(bench, names=(host,))
+    outside = people or Outside()
+    if people is not None:
+        people.check(host)
+    names = (host, *outside.names)
+    app = create_app(bench, names=names)
+    served: ASGIApp = app if people is None else Guard(PeopleGate(app, bench), names)
     code = make_pairing_code(bench, share_trial) if share and share_trial else None
     phones = app.state.share.open(share_address) if share else None
     try:
         listener = listen_near(host, port)
-        _tell(host, port, listener.getsockname()[1], as_json=as_json)
+        _tell(host, port, listener.getsockname()[1], people, as_json=as_json)
         if phones:
             _tell_of_phones(phones, code, as_json=as_json)
         config = uvicorn.Config(
-            app, log_level="warning", timeout_graceful_shutdown=3, server_header=False
-        )
+            served, log_level="warning", timeout_graceful_shutdown=3, server_header=False,
+            **outside.options(),
+        )  # fmt: skip
         server = uvicorn.Server(config)
         with ends_in_order(), watched(bench), _hang_up(server):
             server.run(sockets=[listener])
@@ -74,15 +92,15 @@ def serve(
         app.state.share.close()
 
 
-def _tell(host: str, port: int, taken: int, *, as_json: bool) -> None:
+def _tell(host: str, port: int, taken: int, people: Outside | None, *, as_json: bool) -> None:
     """Say where the app is open, and whether that is not where it was asked for."""
     shown = f"[{host}]" if ":" in host else host
     if port not in (0, taken):
         print(f"Port {port} is in use; port {taken} is taken instead.", file=sys.stderr)
-    address = f"http://{shown}:{taken}/"
+    address = f"{people.scheme if people else 'http'}://{shown}:{taken}/"
     words = f"Beadworth is open at {address}  (Ctrl+C closes it)"
     print(json.dumps({"address": address}) if as_json else words, flush=True)
-    if host not in ("127.0.0.1", "::1", "localhost"):
+    if people is None and not is_loopback(host):
         print(
             "There are no passwords: everyone who reaches this address can change the bench.",
             file=sys.stderr,

@@ -113,7 +113,7 @@ class Share:
             listener = listen_near(host, port)
             config = uvicorn.Config(
                 self._app, log_level="warning", lifespan="off", timeout_graceful_shutdown=3,
-                server_header=False, ws="none",
+                server_header=False, ws="none", proxy_headers=False,
             )  # fmt: skip
             self._server = uvicorn.Server(config)
             self._thread = threading.Thread(

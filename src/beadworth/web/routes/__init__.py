@@ -40,6 +40,7 @@ def routers() -> tuple[APIRouter, ...]:
         rig_lists,
         rig_start,
         rigs,
+        sign_in,
         start,
         trials,
         upgrades,
@@ -52,6 +53,7 @@ def routers() -> tuple[APIRouter, ...]:
 
     return (
         home.router,
+        sign_in.router,
         start.router,
         bringup.router,
         melt.router,

@@ -45,6 +45,13 @@
   // A refusal of what a section's own form asked stands under that form, not in the section's place.
   document.addEventListener("htmx:beforeSwap", (event) => {
     const { target, xhr, requestConfig } = event.detail;
+    const weighing = weighForm(requestConfig.elt);
+    if (weighing && [401, 403].includes(xhr.status)) { // signed out meanwhile: the mass stays
+      event.detail.shouldSwap = false;
+      const said = new DOMParser().parseFromString(xhr.responseText, "text/html");
+      lineDown(weighing, `Not saved: ${said.body.textContent.trim().replace(/\s+/g, " ")}`);
+      return;
+    }
     const form = requestConfig.elt.closest(".inline-form");
     if (!form) return;
     const before = form.nextElementSibling;

@@ -1,0 +1,274 @@
+"""A bench that several people use: who is not known stays out, each role does what is its own."""
+
+from __future__ import annotations
+
+import re
+import signal
+import ssl
+import subprocess
+import sys
+from pathlib import Path
+
+import httpx2 as httpx
+import pytest
+from fastapi.testclient import TestClient
+
+from beadworth.core import InputError, from_mapping
+from beadworth.store import open_bench
+from beadworth.trial import TrialSpec
+from beadworth.web import create_app
+from beadworth.web.guard import Guard
+from beadworth.web.outside import Outside
+from beadworth.web.people_gate import PeopleGate
+from beadworth.web.routes import routers
+from beadworth.workflow import admit, admitted, make_plan, withdraw_admission
+
+DATA = Path(__file__).parent / "data"
+CERTIFICATE, KEY = DATA / "bench.test.pem", DATA / "bench.test.key"  # invented, for tests alone
+BASE = "http://127.0.0.1:8642"
+
+
+@pytest.fixture
+def trial(stocked, spec):
+    asked = from_mapping(TrialSpec, spec, "test")
+    return stocked.create_trial(asked, make_plan(stocked, asked)).id
+
+
+@pytest.fixture
+def door(stocked):
+    return TestClient(
+        Guard(PeopleGate(create_app(stocked), stocked)), base_url=BASE, follow_redirects=False,
+        raise_server_exceptions=False,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def tokens(stocked):
+    return {
+        role: {"Authorization": f"Bearer {admit(stocked, role, role, script=True).secret}"}
+        for role in ("owner", "measurer", "reader")
+    }
+
+
+def below(router):
+    for route in router.routes:
+        inner = getattr(route, "original_router", None)
+        yield from below(inner) if inner else [(m, route.path) for m in route.methods]
+
+
+def every_route():
+    return [one for router in routers() for one in below(router)]
+
+
+def words(answer):
+    return re.sub(r"<[^>]*>", "", answer.text)
+
+
+def test_who_is_not_known_reaches_nothing_but_the_page_that_asks(door):
+    for method, route in every_route():
+        if route in ("/sign-in", "/sign-out", "/look.css"):
+            continue
+        answer = door.request(method, re.sub(r"\{[^}]*\}", "1", route))
+        if method == "GET" and not route.startswith("/api"):
+            assert answer.headers.get("location") == "/sign-in", route
+        else:
+            assert answer.status_code == 401, (method, route)
+            assert answer.headers["www-authenticate"] == "Bearer"
+    assert door.get("/sign-in").status_code == 200
+    for path in ("/api/openapi.json", "/static/../server.py"):
+        assert door.get(path).status_code in (303, 401, 404)
+
+
+READS = {"POST /trials/preview", "POST /api/plan", "POST /api/fit", "POST /api/melt/predict"}
+MEASURES = {
+    "POST /trials/{trial}/readings",
+    "POST /trials/{trial}/readings/{reading}/void",
+    "POST /trials/{trial}/import",
+    "POST /trials/{trial}/photos",
+    "POST /journal/{subject:path}",
+    "POST /wear/{rig:path}",
+    "POST /witness/{number}/grade",
+    "POST /witness/{number}/open",
+    "POST /witness/{number}/journal",
+    "POST /api/trials/{trial}/readings",
+    "POST /api/trials/{trial}/readings/{reading}/void",
+    "POST /api/trials/{trial}/import",
+    "POST /api/wear",
+    "POST /api/wear/void",
+    "POST /api/journal",
+    "POST /api/journal/void",
+    "POST /api/photos",
+    "POST /api/witness/{number}/looks",
+    "POST /api/witness/{number}/open",
+}
+
+
+def test_each_role_may_change_what_is_listed_and_nothing_else(door, tokens):
+    """A route that is added belongs to the owners until it is listed."""
+    allowed = {role: set() for role in tokens}
+    for method, route in every_route():
+        if method in ("GET", "HEAD") or route.startswith("/sign-"):
+            continue
+        path = re.sub(r"\{[^}]*\}", "1", route)
+        for role, token in tokens.items():
+            if role == "owner":
+                continue
+            answer = door.request(method, path, headers=token)
+            if answer.status_code != 403:
+                allowed[role].add(f"{method} {route}")
+            else:
+                assert f"{role} may" in words(answer), route
+    assert allowed["reader"] == READS
+    assert allowed["measurer"] == READS | MEASURES
+
+
+def test_an_owner_may_do_all(door, tokens, stocked, trial):
+    record = {"name": "New rig"}
+    assert door.post("/api/rigs", json=record, headers=tokens["owner"]).status_code == 201
+    assert door.get(f"/trials/{trial}/phone", headers=tokens["owner"]).status_code == 200
+    for role in ("measurer", "reader"):
+        assert door.get(f"/trials/{trial}/phone", headers=tokens[role]).status_code == 403
+        assert door.post("/api/rigs", json=record, headers=tokens[role]).status_code == 403
+        assert door.get("/rigs", headers=tokens[role]).status_code == 200
+
+
+def test_entries_bear_the_name_of_who_made_them(door, tokens, stocked, trial):
+    body = {"coupon": "A01", "mass_g": 1.7}
+    address = f"/api/trials/{trial}/readings"
+    assert door.post(address, json=body, headers=tokens["reader"]).status_code == 403
+    assert door.post(address, json=body, headers=tokens["measurer"]).status_code == 201
+    (said,) = door.get(address, headers=tokens["reader"]).json()["readings"]
+    assert said["author"] == "measurer"
+    void = f"{address}/{said['reading_id']}/void"
+    assert door.post(void, json={"reason": "torn"}, headers=tokens["owner"]).status_code == 200
+    with stocked._engine.connect() as connection:
+        rows = connection.exec_driver_sql("SELECT author FROM reading_events").fetchall()
+    assert rows == [("owner",)]
+    page = door.get(f"/trials/{trial}?tab=readings", headers=tokens["reader"])
+    assert "by measurer" in words(page)
+
+
+def test_a_person_signs_in_and_out_and_is_put_out(door, stocked, trial):
+    made = admit(stocked, "A. Measurer", "measurer")
+    assert "is not the secret of anybody" in words(door.post("/sign-in", data={"secret": "x"}))
+    answer = door.post("/sign-in", data={"secret": made.secret})
+    assert (answer.status_code, answer.headers["location"]) == (303, "/")
+    cookie = answer.headers["set-cookie"]
+    assert "HttpOnly" in cookie
+    assert "SameSite=strict" in cookie
+    assert made.secret not in cookie
+    home = door.get("/")
+    assert "A. Measurer, measurer" in words(home)
+    assert door.post("/sign-out").headers["location"] == "/sign-in"
+    assert door.get("/").headers["location"] == "/sign-in"
+    door.post("/sign-in", data={"secret": made.secret})
+    assert door.get("/").status_code == 200
+    withdraw_admission(stocked, admitted(stocked)[0].grant.id)
+    assert door.get("/").headers["location"] == "/sign-in"
+    said = door.post(f"/trials/{trial}/readings", data={}, headers={"HX-Request": "true"})
+    assert said.status_code == 401
+    assert "A. Measurer is no longer let in" in said.text
+
+
+def test_a_change_from_another_site_is_refused_for_those_signed_in(door, stocked, trial):
+    door.post("/sign-in", data={"secret": admit(stocked, "A", "owner").secret})
+    for headers in ({"Origin": "http://evil.test"}, {"Sec-Fetch-Site": "cross-site"}):
+        answer = door.post(
+            f"/trials/{trial}/readings", data={"coupon": "A01", "mass_g": "1.7"}, headers=headers
+        )
+        assert answer.status_code == 403
+        assert door.post("/sign-out", headers=headers).status_code == 403
+    assert stocked.readings(trial) == []
+    assert door.get("/").status_code == 200
+
+
+def test_wrong_secrets_may_not_come_faster_than_people_type(door, stocked):
+    made = admit(stocked, "A", "owner")
+    for _ in range(5):
+        assert door.post("/sign-in", data={"secret": "guess"}).status_code == 401
+    assert door.post("/sign-in", data={"secret": made.secret}).status_code == 429
+
+
+def test_without_people_nobody_signs_in(client):
+    assert client.get("/sign-in").status_code == 404
+    assert client.post("/sign-in", data={"secret": "x"}).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("outside", "host", "said"),
+    [
+        (Outside(), "127.0.0.1", ""),
+        (Outside(), "::1", ""),
+        (Outside(), "0.0.0.0", "secrets would cross the network in clear text"),
+        (Outside(), "192.168.1.7", "secrets would cross the network in clear text"),
+        (Outside(CERTIFICATE, KEY), "0.0.0.0", ""),
+        (Outside(CERTIFICATE), "127.0.0.1", "a certificate and its key go together"),
+        (Outside(CERTIFICATE, CERTIFICATE), "127.0.0.1", "cannot be used"),
+        (Outside(DATA / "none.pem", KEY), "127.0.0.1", "No such file or directory"),
+        (Outside(behind_proxy=True), "127.0.0.1", ""),
+        (Outside(behind_proxy=True), "0.0.0.0", "listens to this machine alone"),
+    ],
+)
+def test_what_may_be_opened_to_others(outside, host, said):
+    if not said:
+        outside.check(host)
+        return
+    with pytest.raises(InputError, match=said):
+        outside.check(host)
+
+
+def served(path, *options):
+    process = subprocess.Popen(
+        [sys.executable, "-m", "beadworth", "bench", "serve", "--port", "0", "--bench", str(path),
+         "--people", *map(str, options)],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8",
+    )  # fmt: skip
+    line = process.stdout.readline()
+    assert "is open at" in line, process.stderr.read()
+    return process, line.split()[4].rstrip("/")
+
+
+def end(process):
+    process.send_signal(signal.SIGTERM)
+    process.communicate(timeout=30)
+
+
+def test_https_by_a_given_certificate(tmp_path, empty_bench):
+    path = empty_bench(tmp_path / "x.bench")
+    with open_bench(path) as bench:
+        made = admit(bench, "A", "owner")
+    process, address = served(path, "--certificate", CERTIFICATE, "--key", KEY)
+    try:
+        assert address.startswith("https://127.0.0.1:")
+        trusted = ssl.create_default_context(cafile=str(CERTIFICATE))
+        with httpx.Client(base_url=address, verify=trusted, timeout=30) as client:
+            answer = client.post("/sign-in", data={"secret": made.secret})
+            assert answer.status_code == 303
+            assert answer.headers["set-cookie"].startswith("__Host-beadworth_session=")
+            assert "Secure" in answer.headers["set-cookie"]
+            assert answer.headers["strict-transport-security"] == "max-age=31536000"
+            assert client.get("/rigs").status_code == 200
+            origin = {"Origin": address}
+            assert client.post("/sign-out", headers=origin).status_code == 303
+            assert client.get("/rigs").status_code == 303
+    finally:
+        end(process)
+
+
+def test_behind_a_proxy_it_knows_the_name_and_the_scheme(tmp_path, empty_bench):
+    path = empty_bench(tmp_path / "x.bench")
+    with open_bench(path) as bench:
+        made = admit(bench, "A", "owner")
+    process, address = served(path, "--behind-proxy", "--name", "bench.test")
+    try:
+        passed = {"Host": "bench.test", "X-Forwarded-Proto": "https", "X-Forwarded-For": "10.0.0.9"}
+        answer = httpx.post(
+            f"{address}/sign-in", data={"secret": made.secret}, timeout=30,
+            headers=passed | {"Origin": "https://bench.test"},
+        )  # fmt: skip
+        assert answer.status_code == 303
+        assert answer.headers["set-cookie"].startswith("__Host-")
+        other = passed | {"Host": "evil.test"}
+        assert httpx.get(f"{address}/sign-in", headers=other, timeout=30).status_code == 421
+    finally:
+        end(process)
