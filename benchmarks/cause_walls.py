@@ -200,7 +200,7 @@ def timed() -> None:
     for _ in range(4):  # the first compiles and loads
         start, busy = time.perf_counter(), time.process_time()
         found = rectify(read_photo(data, "wall"), corners, wall.length_mm, LAYER_MM)
-        rank([read_wall(found.matrix, wall)], sources_of(rig, [wall]))
+        cause_answer([read_wall(found.matrix, wall)], sources_of(rig, [wall]))
         start, busy = time.perf_counter() - start, time.process_time() - busy
     print(f"12 MP photo of {len(data) / 1e6:.1f} MB to ranked causes: {busy:.2f} s of processor, "
           f"{start:.2f} s by the clock")  # fmt: skip

@@ -70,6 +70,9 @@ class Truth:
     cause: str
     amplitude_mm: float
     ringing_mm: float
+    second: str = ""
+    """Another cause beside it, ringing apart."""
+    second_mm: float = 0.0
 
 
 def random_machine(rng: np.random.Generator) -> Machine:
@@ -124,6 +127,9 @@ def offsets_mm(
     k = np.arange(side.layers)[:, None]
     out = _rest_mm(side.layers, nx, rng)
     out += _cause_mm(side, machine, truth, phases, x, k, rng)
+    if truth.second:
+        other = Truth(truth.second, truth.second_mm, 0.0)
+        out += _cause_mm(side, machine, other, phases[[1, 2, 0]], x, k, rng)
     if truth.ringing_mm or truth.cause == "ringing":
         size = truth.amplitude_mm if truth.cause == "ringing" else truth.ringing_mm
         w = 2 * math.pi * machine.resonance_hz
@@ -154,6 +160,8 @@ def _cause_mm(side, machine, truth, phases, x, k, rng):  # noqa: PLR0911 - one f
 
     filament = (side.loop_mm * k + x) * side.filament_per_mm
     match truth.cause:
+        case "unlisted":
+            return wave(x / unlisted_mm(machine))
         case "belt tooth":
             return wave(x / machine.belt_pitch_mm)
         case "pulley turn":
@@ -173,6 +181,15 @@ def _cause_mm(side, machine, truth, phases, x, k, rng):  # noqa: PLR0911 - one f
             wander = np.cumsum(rng.normal(0, 0.04, knots.size)) / (2 * math.pi)
             return wave(t / period + np.interp(t / period, knots, wander))
     return 0.0
+
+
+def unlisted_mm(machine: Machine) -> float:
+    """Period of something that no rig names, mm of travel: far from every source that one does."""
+    listed = [machine.belt_pitch_mm, machine.wheel_mm, 0.4,
+              machine.belt_pitch_mm * machine.pulley_teeth, machine.belt_pitch_mm * 18]  # fmt: skip
+    return max(np.linspace(5, 16, 111), key=lambda mm: min(
+        abs(math.log(mm * times / one)) for one in listed for times in (0.5, 1, 2)
+    ))  # fmt: skip
 
 
 def _rest_mm(nk: int, nx: int, rng: np.random.Generator) -> np.ndarray:

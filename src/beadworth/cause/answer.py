@@ -25,6 +25,7 @@ from beadworth.cause.finding import (
     size_um,
 )
 from beadworth.cause.ranking import NOTHING, OTHER, RINGING, Ranking, rank
+from beadworth.cause.second import second_cause
 from beadworth.cause.sources import Kind, Source
 from beadworth.cause.trying import Reading
 from beadworth.core import FitError
@@ -32,6 +33,7 @@ from beadworth.text import percent
 
 SURE: Final = 0.8
 """From this probability a cause is called most likely; below it the answer is 'cannot tell'."""
+LEAST_SECOND: Final = 0.5
 LEAST_SAID: Final = 0.02
 """Causes less probable have no period and no size reckoned."""
 UNITS: Final[dict[Kind, str]] = {
@@ -77,6 +79,8 @@ class CauseAnswer:
     ringing: RingingFound | None
     """None where there is none (probability 0.5 or less)."""
     ringing_probability: float
+    second: RankedCause | None
+    """What stands beside the main cause, where a source does with 0.5 or more."""
     unseen: tuple[CannotTell, ...]
     questions: tuple[Question, ...]
     tests: tuple[Question, ...]
@@ -105,8 +109,10 @@ def cause_answer(
     unseen = tuple(cannot_tell(sources, readings))
     causes = tuple(_cause(name, p, ranking) for name, p in ranking.probabilities.items())
     ringing = _ringing(ranking) if ranking.ringing > 0.5 else None
+    second = _second(ranking, sources)
     return CauseAnswer(
-        verdict(ranking.probabilities, ringing), causes, ringing, ranking.ringing, unseen,
+        verdict(ranking.probabilities, ringing, second), causes, ringing, ranking.ringing, second,
+        unseen,
         tuple(_asked(ranking, answers or {})), tuple(deciding_tests(ranking, unseen)),
     )  # fmt: skip
 
@@ -115,13 +121,30 @@ def _asked(ranking: Ranking, answers: Collection[str]) -> list[Question]:
     return questions(ranking, answers)
 
 
-def verdict(probabilities: Mapping[str, float], ringing: RingingFound | None = None) -> str:
+def _second(ranking: Ranking, sources: Sequence[Source]) -> RankedCause | None:
+    """A source beside the main one; what is none of them may be what the main one left."""
+    found = second_cause(ranking, sources)
+    if found is None:
+        return None
+    name, p = next(iter(found.probabilities.items()))
+    if p < LEAST_SECOND or name not in found.ranking.tried:
+        return None
+    return _cause(name, p, found.ranking)
+
+
+def verdict(
+    probabilities: Mapping[str, float],
+    ringing: RingingFound | None = None,
+    second: RankedCause | None = None,
+) -> str:
     """The answer in a sentence or two.
 
     Parameters
     ----------
     probabilities : by cause, the most probable first
     ringing : RingingFound, optional
+    second : RankedCause, optional
+        What stands beside the first.
     """
     (first, p), *rest = probabilities.items()
     said = f"{first} ({sure(p)})"
@@ -136,6 +159,8 @@ def verdict(probabilities: Mapping[str, float], ringing: RingingFound | None = N
         )
     else:
         words = f"Most likely: {said}."
+    if second is not None:
+        words += f" Beside it {second.name} ({sure(second.probability)})."
     if ringing is not None and first != RINGING:
         words += (
             f" Ringing at {ringing.hertz.value:.1f} Hz beside it ({sure(ringing.probability)})."

@@ -74,6 +74,7 @@ class CauseReading(Record):
     print_name: Text = Field(description="the print")
     verdict: Text
     causes: Annotated[tuple[StoredCause, ...], Field(min_length=1, max_length=60)]
+    second: StoredCause | None = Field(None, description="what stands beside the first cause")
     ringing: StoredRinging | None = None
     ringing_probability: Share
     walls: Annotated[tuple[StoredWall, ...], Field(min_length=1, max_length=4)]

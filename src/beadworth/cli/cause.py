@@ -121,7 +121,8 @@ def photo(
 
 def _fields(answer: CauseAnswer) -> dict[str, Any]:
     return {
-        "verdict": answer.verdict, "causes": answer.causes, "ringing": answer.ringing,
+        "verdict": answer.verdict, "causes": answer.causes, "second": answer.second,
+        "ringing": answer.ringing,
         "ringing_probability": answer.ringing_probability, "cannot_tell": answer.unseen,
         "questions": answer.questions, "tests": answer.tests,
     }  # fmt: skip
@@ -145,6 +146,13 @@ def _said(answer: CauseAnswer, read: Sequence[WallRead]) -> Iterator[str | Table
           describe_bounds(c.size_um))
          for c in answer.causes if c.probability >= 0.001],
     )  # fmt: skip
+    if answer.second:
+        beside = answer.second
+        yield (
+            f"Beside it: {beside.name} ({sure(beside.probability)}), "
+            f"{describe_bounds(beside.period, beside.unit)}"
+            + (f", {describe_bounds(beside.size_um, 'µm')}." if beside.size_um else ".")
+        )
     if answer.ringing:
         ring = answer.ringing
         yield (

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
-from beadworth.cause import Bounds, CauseAnswer, CauseReading, Interval
+from beadworth.cause import Bounds, CauseAnswer, CauseReading, Interval, RankedCause
 from beadworth.core import ConflictError, NotFoundError, from_mapping
 from beadworth.store import StoredEntry, ledger, store_photo
 from beadworth.text import fixed
@@ -54,14 +54,15 @@ def _plain(answer: CauseAnswer) -> dict[str, Any]:
     def bounds(found: Any) -> dict[str, float] | None:
         return None if found is None else asdict(found)
 
+    def plain(cause: RankedCause) -> dict[str, Any]:
+        return {"name": cause.name, "probability": cause.probability, "unit": cause.unit,
+                "period": bounds(cause.period), "size_um": bounds(cause.size_um)}  # fmt: skip
+
     ringing = answer.ringing
     return {
         "verdict": answer.verdict,
-        "causes": [
-            {"name": c.name, "probability": c.probability, "unit": c.unit,
-             "period": bounds(c.period), "size_um": bounds(c.size_um)}
-            for c in answer.causes
-        ],
+        "causes": [plain(cause) for cause in answer.causes],
+        "second": None if answer.second is None else plain(answer.second),
         "ringing": None if ringing is None else {
             "probability": ringing.probability, "hertz": bounds(ringing.hertz),
             "damping": bounds(ringing.damping), "size_um": bounds(ringing.size_um),

@@ -1,0 +1,51 @@
+"""A second cause is named beside the first, none where there is none; what no rig names is not."""
+
+import functools
+
+import pytest
+from cause_seconds import drawn, named, pair
+from loops import some
+
+from beadworth.cause import cause_answer
+from beadworth.cause.ranking import rank
+from beadworth.cause.second import Second, second_cause
+
+
+@functools.cache
+def two_there():
+    """Drive tooth and gear mesh, ringing beside."""
+    assert set(pair(4)) == {"drive tooth", "gear mesh"}
+    readings, sources = drawn(4, *pair(4))
+    return readings, sources, cause_answer(readings, sources)
+
+
+def test_both_of_two_causes_are_named():
+    _, _, answer = two_there()
+    names = {answer.causes[0].name, answer.second.name}
+    assert names == {"drive tooth", "gear mesh"}
+    assert f"Beside it {answer.second.name} (over 99 %)." in answer.verdict
+    assert answer.second.period.low < answer.second.period.value < answer.second.period.high
+    assert answer.ringing is not None
+
+
+def test_one_alone_has_none_beside():
+    for seed in range(3, some(4, long=24)):
+        first, _, second = named(*drawn(seed, pair(seed)[0]))
+        assert not second, (seed, pair(seed)[0], first, second)
+
+
+def test_what_the_rig_does_not_name_is_none_of_these():
+    for seed in range(some(1, long=20)):
+        first, p, second = named(*drawn(seed, "unlisted"))
+        assert first == "none of these" or p < 0.8, (seed, first, p)
+        assert not second
+
+
+def test_the_second_is_one_of_a_list_that_sums_to_one():
+    readings, sources, answer = two_there()
+    found = second_cause(rank(readings, sources), sources)
+    assert isinstance(found, Second)
+    assert sum(found.probabilities.values()) == pytest.approx(1)
+    assert next(iter(found.probabilities)) in ("drive tooth", "gear mesh")
+    assert answer.causes[0].name not in found.probabilities
+    assert second_cause(rank(readings, []), []) is None, "no source, no main cause"
