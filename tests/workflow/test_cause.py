@@ -2,6 +2,7 @@
 
 import io
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -29,6 +30,7 @@ from beadworth.workflow import (
     void_cause,
 )
 from beadworth.workflow.cause import read_wall_photo, witness_fields
+from beadworth.workflow.cause_stored import gather_causes
 
 
 @pytest.fixture(scope="module")
@@ -184,7 +186,12 @@ def test_a_reading_is_stored_with_its_photos_stripped(case, walls, answer, tmp_p
         assert page.record.simulated
         assert page.record.photos[0].sha256 == shown.sha256
         assert not page.record.shown
+        asked = SimpleNamespace(notes=bench.notes, rig_names=[case.rig.name])
+        (published,) = gather_causes(asked)
+        assert (published.number, published.rig) == (stored.id, case.rig.name)
+        assert published.rows[0].cause == "belt tooth, x"
         assert void_cause(bench, stored.id, "wrong wall").state == "voided"
+        assert gather_causes(asked) is None
         assert [one.state for one in cause_readings(bench, case.rig.name)] == ["voided"]
         with pytest.raises(ConflictError) as refused:
             journal_of_cause(bench, one_cause(bench, stored.id))

@@ -34,7 +34,7 @@ from .ranking import Ranking, rank
 from .rectifying import Rectified, rectify
 from .shaking import AxisSpectrum, ModeFound, Vibration, read_vibration
 from .sources import Source, sources_of
-from .stored import Bounds, CauseReading
+from .stored import Bounds, CauseReading, CauseRow, cause_rows
 from .trying import Reading, Tried, read_wall
 from .vibration import Mode, Record, modes, read_record, spectrum_of
 from .wall import Matrix, WallSide, level
@@ -45,6 +45,7 @@ __all__ = [
     "CannotTell",
     "CauseAnswer",
     "CauseReading",
+    "CauseRow",
     "FilterKind",
     "Impulses",
     "Interval",
@@ -66,6 +67,7 @@ __all__ = [
     "brightness_amplitude",
     "cannot_tell",
     "cause_answer",
+    "cause_rows",
     "damping_of_decrement",
     "data_address",
     "deciding_tests",

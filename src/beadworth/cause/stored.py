@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from typing import Annotated
 
@@ -81,3 +82,51 @@ class CauseReading(Record):
     answers: dict[str, bool] = Field({}, description="questions answered by looking, by their key")
     cannot_tell: tuple[Text, ...] = ()
     simulated: bool = Field(False, description="true for an invented reading")
+
+
+@dataclass(frozen=True)
+class CauseRow:
+    """One cause of one reading, for open data; the name of the print stays on the bench."""
+
+    reading: int
+    rig: str
+    day: str
+    walls: int
+    place: int
+    """1 the most probable."""
+    cause: str
+    beside: bool
+    """True for a second cause, and for ringing, beside the main one."""
+    probability: float
+    period: float | None
+    period_low: float | None
+    period_high: float | None
+    period_unit: str
+    size_um: float | None
+    size_low_um: float | None
+    size_high_um: float | None
+
+
+def cause_rows(number: int, rig: str, reading: CauseReading) -> list[CauseRow]:
+    """A reading as rows: its causes in order, then what stands beside the first."""
+
+    def row(place: int, cause: StoredCause, *, beside: bool = False) -> CauseRow:
+        return CauseRow(
+            number, rig, str(reading.on), len(reading.walls), place,
+            cause.name, beside, cause.probability, *_ends(cause.period), cause.unit,
+            *_ends(cause.size_um),
+        )  # fmt: skip
+
+    rows = [row(place, cause) for place, cause in enumerate(reading.causes, start=1)]
+    if reading.second is not None:
+        rows.append(row(1, reading.second, beside=True))
+    if reading.ringing is not None:
+        found = reading.ringing
+        ringing = StoredCause(name="ringing", probability=found.probability, unit="Hz",
+                              period=found.hertz, size_um=found.size_um)  # fmt: skip
+        rows.append(row(2 if reading.second else 1, ringing, beside=True))
+    return rows
+
+
+def _ends(found: Bounds | None) -> tuple[float | None, float | None, float | None]:
+    return (None, None, None) if found is None else (found.value, found.low, found.high)

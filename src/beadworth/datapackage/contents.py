@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime
 from typing import Any, TypeVar
 
 from beadworth.capacity import METHOD, Ceiling, Curve
+from beadworth.cause import CauseRow
 from beadworth.core import CONFIDENCE, LOSS, InputError, Record, from_mapping, to_mapping
 from beadworth.datapackage.private import without_private
 from beadworth.material import Material
@@ -96,6 +97,8 @@ class Contents:
     """How ceilings and curves were read."""
     grades: tuple[GradeRow, ...] = ()
     """Blind grades of the rigs' witness prints, in order of print, grader and band."""
+    causes: tuple[CauseRow, ...] = ()
+    """What walls of the rigs showed, in order of reading and place."""
 
     @property
     def current(self) -> tuple[Reading, ...]:
@@ -155,6 +158,11 @@ def contents_of(data: ReportData, options: PublicationOptions | None = None) -> 
         grades=tuple(
             replace(row, **{name: clean(getattr(row, name)) for name in ("rig", "material")})
             for one in data.section_data.get("witness", ())
+            for row in one.rows
+        ),
+        causes=tuple(
+            replace(row, **{name: clean(getattr(row, name)) for name in ("rig", "cause")})
+            for one in data.section_data.get("cause", ())
             for row in one.rows
         ),
     )

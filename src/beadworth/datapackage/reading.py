@@ -25,7 +25,15 @@ from beadworth.datapackage.documents import (
     read_record,
     read_records,
 )
-from beadworth.datapackage.rows import ceiling_of, coupon_of, curves_of, entry_of, grade_of, line_of
+from beadworth.datapackage.rows import (
+    cause_of,
+    ceiling_of,
+    coupon_of,
+    curves_of,
+    entry_of,
+    grade_of,
+    line_of,
+)
 from beadworth.datapackage.schema import TABLES, TableSpec
 from beadworth.datapackage.writing import DESCRIPTOR, DOCUMENTS, descriptor_digest
 from beadworth.material import Material
@@ -260,6 +268,7 @@ class _Reader:
             versions=tuple(sorted(document.software.items())),
             method=document.method,
             grades=tuple(grade_of(row) for row in tables.get("grades", ())),
+            causes=tuple(cause_of(row) for row in tables.get("causes", ())),
         )
 
     def _created(self, said: Any) -> date | None:

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from beadworth.capacity import Ceiling, Curve
+from beadworth.cause import CauseRow
 from beadworth.datapackage.cells import Row
 from beadworth.report import ReadingEntry
 from beadworth.trial import BudgetLine, Coupon, Reading
@@ -42,6 +43,11 @@ def ceiling_of(row: Row) -> Ceiling:
 def grade_of(row: Row) -> GradeRow:
     """A grade of a witness print from its row."""
     return GradeRow(**row)
+
+
+def cause_of(row: Row) -> CauseRow:
+    """A cause of a reading of walls from its row."""
+    return CauseRow(**row | {"period_unit": row["period_unit"] or ""})
 
 
 def curves_of(rows: list[Row]) -> tuple[Curve, ...]:

@@ -15,6 +15,7 @@ UNITS = {
     "Cel": "°C",
     "mm3/s": "mm³/s",
     "mm": "mm",
+    "um": "µm",
     "g": "g",
     "1": "a fraction",
     "s": "s",
@@ -271,4 +272,30 @@ GRADES = TableSpec(
     20_000,
 )  # fmt: skip
 
-TABLES = (READINGS, COUPONS, CEILINGS, CURVES, BUDGET, GRADES)
+CAUSES = TableSpec(
+    "causes",
+    "What walls showed",
+    "What makes the pattern on walls of the rigs, ranked from photos; sizes are good to a factor "
+    "of about two and a half.",
+    ("reading", "place", "cause", "beside"),
+    (
+        _whole("reading", "number of the reading", required=True, minimum=1),
+        _RIG,
+        _text("day", "day it was read", required=True),
+        _whole("walls", "how many walls were read together", required=True, minimum=1),
+        _whole("place", "1 the most probable", required=True, minimum=1),
+        _text("cause", "the source, ringing, none of these, or nothing periodic", required=True),
+        Column("beside", "boolean", "true for what stands beside the main cause", required=True),
+        _number("probability", "1", "its probability", required=True, minimum=0, maximum=1),
+        _number("period", "", "its period, in period_unit", minimum=0),
+        _number("period_low", "", "95 % interval, lower end"),
+        _number("period_high", "", "95 % interval, upper end"),
+        _text("period_unit", "mm of travel, mm of filament, s, mm of height, or Hz"),
+        _number("size_um", "um", "half the height of its wave", minimum=0),
+        _number("size_low_um", "um", "95 % interval, lower end", minimum=0),
+        _number("size_high_um", "um", "95 % interval, upper end", minimum=0),
+    ),
+    20_000,
+)  # fmt: skip
+
+TABLES = (READINGS, COUPONS, CEILINGS, CURVES, BUDGET, GRADES, CAUSES)

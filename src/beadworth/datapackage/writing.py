@@ -22,6 +22,7 @@ from beadworth.datapackage.contents import (
 from beadworth.datapackage.documents import plan_figures
 from beadworth.datapackage.schema import (
     BUDGET,
+    CAUSES,
     CEILINGS,
     COUPONS,
     CURVES,
@@ -128,6 +129,7 @@ def tables(contents: Contents) -> list[tuple[TableSpec, list[Row]]]:
         (BUDGET, [asdict(line) | {"line": n}
                   for n, line in enumerate(plan.budget.lines if plan else (), 1)]),
         (GRADES, [asdict(row) for row in contents.grades]),
+        (CAUSES, [_rounded(asdict(row)) for row in contents.causes]),
     ]  # fmt: skip
 
 
@@ -136,6 +138,10 @@ def _readings(contents: Contents) -> list[Row]:
         asdict(entry.reading) | {"reading": n, "state": entry.state, "reason": entry.reason}
         for n, entry in enumerate(contents.entries, 1)
     ]
+
+
+def _rounded(row: Row) -> Row:
+    return row | {k: _seven(v) for k, v in row.items() if isinstance(v, float)}
 
 
 def _ceiling(row: Row) -> Row:

@@ -30,6 +30,7 @@ from .render.figures import figure, pictures
 from .render.html import dossier_html, render_section
 from .render.pdf import dossier_pdf
 from .sections.bringup import BroughtUp
+from .sections.cause import PublishedCause
 from .sections.fit import FitFound
 from .sections.journal import PublishedPage
 from .sections.predicted import PredictedRigs
@@ -48,6 +49,7 @@ __all__ = [
     "Chart",
     "FitFound",
     "PredictedRigs",
+    "PublishedCause",
     "PublishedPage",
     "PublishedWitness",
     "ReadingEntry",

@@ -8,8 +8,16 @@ from dataclasses import asdict
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
-from beadworth.cause import Bounds, CauseAnswer, CauseReading, Interval, RankedCause
+from beadworth.cause import (
+    Bounds,
+    CauseAnswer,
+    CauseReading,
+    Interval,
+    RankedCause,
+    cause_rows,
+)
 from beadworth.core import ConflictError, NotFoundError, from_mapping
+from beadworth.report import PublishedCause
 from beadworth.store import StoredEntry, ledger, store_photo
 from beadworth.text import fixed
 from beadworth.workflow.journal import add_journal_page
@@ -18,6 +26,7 @@ if TYPE_CHECKING:
     from beadworth.store import Bench
     from beadworth.wear import JournalEntry
     from beadworth.workflow.cause import WallRead
+    from beadworth.workflow.sections import SectionInputs
 
 CAUSE_KIND: Final = "cause"
 
@@ -136,6 +145,16 @@ def describe_bounds(found: Bounds | Interval | None, unit: str = "") -> str:
     digits = max(0, 2 - math.floor(math.log10(max(abs(found.value), 1e-9))))
     low, value, high = (fixed(v, min(digits, 4)) for v in (found.low, found.value, found.high))
     return f"{value} ({low} to {high}){unit and ' ' + unit}"
+
+
+def gather_causes(inputs: SectionInputs) -> tuple[PublishedCause, ...] | None:
+    """Readings of walls of a trial's rigs that count, for its dossier."""
+    entries = ledger.entries(inputs.notes(CAUSE_KIND, inputs.rig_names), CauseReading)
+    return tuple(
+        PublishedCause(one.id, one.subject, one.record,
+                       tuple(cause_rows(one.id, one.subject, one.record)))
+        for one in entries if one.state == "current"
+    ) or None  # fmt: skip
 
 
 def journal_of_cause(

@@ -13,6 +13,7 @@ from beadworth.report import ReadingEntry, ReportData, software_versions
 from beadworth.rig import changed
 from beadworth.workflow.bringup import gather_bringup
 from beadworth.workflow.capacity import trial_comparison, trial_fit, trial_speeds
+from beadworth.workflow.cause_stored import gather_causes
 from beadworth.workflow.fit import gather_fit
 from beadworth.workflow.journal import gather_journal
 from beadworth.workflow.predicted import gather_predicted
@@ -193,6 +194,7 @@ SECTION_SOURCES: dict[str, Gather] = {
     "bringup": gather_bringup,
     "replays": gather_replays,
     "witness": gather_witness,
+    "cause": gather_causes,
 }
 """One line per feature: the key of its section, and where its data comes from."""
 

@@ -20,6 +20,7 @@ SECTION_NOTES: Final = {
     "bringup": "bringup",
     "replays": "print-replay",
     "witness": "witness",
+    "cause": "cause",
 }
 """The kind of notes that a section reads."""
 

@@ -12,6 +12,7 @@ from beadworth.report.blocks import Bullets, Paragraph
 from beadworth.report.data import ReportData
 from beadworth.report.sections import (
     bringup,
+    cause,
     findings,
     fit,
     journal,
@@ -39,6 +40,7 @@ SECTIONS: tuple[Section, ...] = (
     fit.SECTION,
     bringup.SECTION,
     witness.SECTION,
+    cause.SECTION,
     wear.SECTION,
     journal.SECTION,
     method.METHOD,

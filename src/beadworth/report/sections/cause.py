@@ -1,0 +1,78 @@
+"""What walls of the trial's rigs showed: the causes ranked from photos of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from beadworth.report.blocks import Block, Column, Heading, Paragraph, Row, table
+from beadworth.report.data import ReportData
+from beadworth.report.sections.section import Section
+from beadworth.text import count, fixed, percent
+
+if TYPE_CHECKING:
+    from beadworth.cause import Bounds, CauseReading, CauseRow
+
+KEY = "cause"
+LEAST = 0.01
+"""Causes less probable are left out of the table; open data has them all."""
+
+
+@dataclass(frozen=True)
+class PublishedCause:
+    """A reading of walls as a dossier tells of it."""
+
+    number: int
+    rig: str
+    reading: CauseReading
+    rows: tuple[CauseRow, ...]
+    """Every cause, for open data."""
+
+
+def _causes(data: ReportData) -> Sequence[Block] | None:
+    found: Sequence[PublishedCause] = data.section_data.get(KEY, ())
+    blocks: list[Block] = []
+    for one in found:
+        reading = one.reading
+        blocks += [Heading(f"What the wall showed, {one.rig}"), Paragraph(reading.verdict)]
+        blocks.append(_table(reading))
+        blocks += [Paragraph(f"Cannot tell: {line}") for line in reading.cannot_tell]
+        sides = "; ".join(wall.side for wall in reading.walls)
+        invented = " The photo is invented, for a demonstration." if reading.simulated else ""
+        blocks.append(
+            Paragraph(
+                f"Read {reading.on} from {count(len(reading.walls), 'photo')}: {sides}. Sizes hang "
+                "on a lamp that nobody measured and are good to a factor of about two and a "
+                f"half.{invented}",
+                kind="note",
+            )
+        )
+    return blocks or None
+
+
+def _table(reading: CauseReading) -> Block:
+    said = [*reading.causes] + ([reading.second] if reading.second else [])
+    rows = [
+        Row(
+            cause.name + (", beside" if cause is reading.second else ""),
+            (percent(cause.probability, 0), _words(cause.period, cause.unit),
+             _words(cause.size_um, "µm")),
+        )
+        for cause in said
+        if cause.probability >= LEAST
+    ]  # fmt: skip
+    columns = (Column("Cause"), Column("probability", numeric=True), Column("period"),
+               Column("size, half its height"))  # fmt: skip
+    return table("What makes the pattern, with 95 % intervals.", columns, rows)
+
+
+def _words(found: Bounds | None, unit: str) -> str:
+    if found is None:
+        return "not reckoned"
+    places = 0 if found.value >= 100 else 1 if found.value >= 10 else 2
+    low, value, high = (fixed(v, places) for v in (found.low, found.value, found.high))
+    return f"{value} {unit} ({low} to {high})"
+
+
+SECTION = Section(KEY, "What walls showed", _causes)
