@@ -7,6 +7,7 @@ from cause_seconds import drawn, named, pair
 from loops import some
 
 from beadworth.cause import cause_answer
+from beadworth.cause.answer import verdict
 from beadworth.cause.ranking import rank
 from beadworth.cause.second import Second, second_cause
 
@@ -49,3 +50,24 @@ def test_the_second_is_one_of_a_list_that_sums_to_one():
     assert next(iter(found.probabilities)) in ("drive tooth", "gear mesh")
     assert answer.causes[0].name not in found.probabilities
     assert second_cause(rank(readings, []), []) is None, "no source, no main cause"
+
+
+def test_a_verdict_is_sure_from_eighty_per_cent_on():
+    assert verdict({"belt tooth, x": 0.8, "none of these": 0.2}) == (
+        "Most likely: belt tooth, x (80 %)."
+    )
+    assert verdict({"belt tooth, x": 0.799, "none of these": 0.201}) == (
+        "Cannot tell yet: belt tooth, x (80 %) or none of these (20 %)."
+    )
+    assert verdict({"none of these": 0.9, "ringing": 0.1}) == (
+        "Something repeats that is none of the sources this rig's record names (90 %)."
+    )
+    assert verdict({"nothing periodic": 0.995, "ringing": 0.005}) == (
+        "Nothing periodic stands out of this wall's noise (over 99 %)."
+    )
+    _, _, answer = two_there()
+    told = verdict({"screw turn, z": 0.6, "ringing": 0.4}, answer.ringing, answer.second)
+    assert told == (
+        f"Cannot tell yet: screw turn, z (60 %) or ringing (40 %). Beside it {answer.second.name} "
+        f"(over 99 %). Ringing at {answer.ringing.hertz.value:.1f} Hz beside it (over 99 %)."
+    )

@@ -149,8 +149,8 @@ def verdict(
     (first, p), *rest = probabilities.items()
     said = f"{first} ({sure(p)})"
     if p < SURE:
-        second = f" or {rest[0][0]} ({sure(rest[0][1])})" if rest else ""
-        words = f"Cannot tell yet: {said}{second}."
+        other = f" or {rest[0][0]} ({sure(rest[0][1])})" if rest else ""
+        words = f"Cannot tell yet: {said}{other}."
     elif first == NOTHING:
         words = f"Nothing periodic stands out of this wall's noise ({sure(p)})."
     elif first == OTHER:

@@ -73,7 +73,7 @@ def _without(reading: Reading, main: Tried, period: float) -> Reading:
     matrix = reading.matrix
     values = np.array(matrix.values)
     nk, nj = values.shape
-    x, k = matrix.step_mm * np.arange(nj), np.arange(nk, dtype=float)
+    x, k = np.float64(matrix.step_mm) * np.arange(nj), np.arange(nk, dtype=np.float64)
     shared = main.source.kind == "place"
     for times in (1, 2, 3):
         along = _waves(x, times * kx, _NEAR / matrix.width_mm)
