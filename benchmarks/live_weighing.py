@@ -3,6 +3,10 @@
     python benchmarks/live_weighing.py --part intervals --trials 100
     python benchmarks/live_weighing.py --part balances --trials 60
 
+    python benchmarks/live_weighing.py --part example    a ramp record and a trace to try
+
+Rows are kept in ``build``; a run goes on with what is there, and ``--trials 0`` prints the table.
+
 The physics are stated in ``simulated_traces.py``; ceilings at 2 % loss lie at 10.5 to 12.5 mm³/s,
 and 1.12 and 1.25 times that at the hotter temperatures. The ramp runs from 0.65 to 1.3 times a
 ceiling that is known to 5 % beforehand.
@@ -11,7 +15,10 @@ ceiling that is known to 5 % beforehand.
 from __future__ import annotations
 
 import argparse
+import json
+from collections import Counter
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 from capacity_truths import Truth, excess_power, hard_limit, soft_knee
@@ -19,17 +26,24 @@ from machine import machine
 from simulated_traces import Bench, draw, trace
 
 from beadworth.capacity import fit
-from beadworth.core import BeadworthError
-from beadworth.ramp import LiveWeighing, RampSpec, Trace, analyse_trace, sections_of
+from beadworth.core import BeadworthError, to_toml
+from beadworth.ramp import (
+    LiveWeighing,
+    RampSpec,
+    Trace,
+    analyse_trace,
+    sections_of,
+    write_trace_csv,
+)
 
 TEMPERATURES_C = (210.0, 225.0, 240.0)
 TRUTHS: dict[str, tuple[Truth, float, int]] = {
     "hard limit, 0.4 % spool": (hard_limit, 0.004, 2),
     "soft knee p = 12, 0.4 % spool": (soft_knee(12.0), 0.004, 2),
     "soft knee p = 12, 1.3 % spool": (soft_knee(12.0), 0.013, 2),
-    "power 1.6 of the excess, 0.4 % spool": (excess_power, 0.004, 2),
-    "hard limit, 0.4 % spool, 4 cycles": (hard_limit, 0.004, 4),
-    "soft knee p = 12, 0.4 % spool, 4 cycles": (soft_knee(12.0), 0.004, 4),
+    "power 1.6 of the excess": (excess_power, 0.004, 2),
+    "hard limit, 4 cycles": (hard_limit, 0.004, 4),
+    "soft knee p = 12, 4 cycles": (soft_knee(12.0), 0.004, 4),
 }
 BALANCES: dict[str, dict[str, object]] = {
     "1 mg, takes away rises under 0.5 mg/s": {"tracking": "slow", "tracking_mg_s": 0.5},
@@ -78,39 +92,58 @@ def holds(found: LiveWeighing, ceilings: tuple[float, ...]) -> tuple[list[bool],
     return ok, widths, one_sided
 
 
-def intervals(trials: int, first_seed: int, only: str) -> None:
+def interval_rows(trials: int, first_seed: int, only: str, kept: Path) -> None:
+    """Trials of every truth in turn, a line of JSON each; those that are kept already are left."""
+    done = {(r["truth"], r["seed"]) for r in _rows(kept)}
+    for seed in range(first_seed, first_seed + trials):
+        for name, (truth, spool, cycles) in TRUTHS.items():
+            if (only and only not in name) or (name, seed) in done:
+                continue
+            spec, ceilings, bench, record = run(truth, spool, cycles, seed)
+            found = analyse_trace(record, spec)
+            ok, widths, one_sided = holds(found, ceilings)
+            row = {
+                "truth": name, "seed": seed, "held": ok, "widths": widths, "one_sided": one_sided,
+                "hang_mg": bench.hang_mg, "minutes": record.seconds / 60, "grams": found.grams,
+                "failed": [c.name for c in found.checks if c.verdict == "failed"],
+            }  # fmt: skip
+            with kept.open("a") as file:
+                file.write(json.dumps(row) + "\n")
+
+
+def _rows(kept: Path) -> list[dict]:
+    return [json.loads(line) for line in kept.read_text().splitlines()] if kept.exists() else []
+
+
+def interval_table(kept: Path) -> None:
     print("| truth | trials | hold the truth | mean width mm³/s | hang under 4 mg | over 7 mg | "
           "one-sided | minutes | grams | refused |")  # fmt: skip
     print("|---|---|---|---|---|---|---|---|---|---|")
-    for name, (truth, spool, cycles) in TRUTHS.items():
-        if only and only not in name:
+    for name in TRUTHS:
+        rows = [r for r in _rows(kept) if r["truth"] == name]
+        if not rows:
             continue
-        held, width, hang, minutes, grams = [], [], [], [], []
-        one_sided = refused = 0
-        for seed in range(first_seed, first_seed + trials):
-            spec, ceilings, bench, record = run(truth, spool, cycles, seed)
-            found = analyse_trace(record, spec)
-            refused += not found.usable
-            ok, widths, more = holds(found, ceilings)
-            held.append(np.mean(ok))
-            one_sided += more
-            width.append(np.mean(widths) if widths else np.nan)
-            hang.append(bench.hang_mg)
-            minutes.append(record.seconds / 60)
-            grams.append(found.grams)
-        error = np.std(held) / np.sqrt(trials)
-        h, w = np.array(hang), np.array(width)
-        print(f"| {name} | {trials} | {100 * np.mean(held):.1f} ± {100 * error:.1f} % | "
-              f"{np.nanmean(w):.2f} | {np.nanmean(w[h < 4]):.2f} | {np.nanmean(w[h > 7]):.2f} | "
-              f"{one_sided} | {np.mean(minutes):.0f} | {np.mean(grams):.0f} | "
-              f"{refused} |", flush=True)  # fmt: skip
+        held = np.array([np.mean(r["held"]) for r in rows])
+        width = np.array([np.mean(r["widths"]) if r["widths"] else np.nan for r in rows])
+        hang = np.array([r["hang_mg"] for r in rows])
+        thirds = [
+            f"{np.nanmean(width[at]):.2f}" if at.any() else "–" for at in (hang < 4, hang > 7)
+        ]
+        print(f"| {name} | {len(rows)} | {100 * held.mean():.1f} ± "
+              f"{100 * held.std() / np.sqrt(len(rows)):.1f} % | {np.nanmean(width):.2f} | "
+              f"{thirds[0]} | {thirds[1]} | {sum(r['one_sided'] for r in rows)} | "
+              f"{np.mean([r['minutes'] for r in rows]):.0f} | "
+              f"{np.mean([r['grams'] for r in rows]):.0f} | "
+              f"{sum(bool(r['failed']) for r in rows)} |")  # fmt: skip
 
 
-def balances(trials: int, first_seed: int) -> None:
-    print("| balance | trials | refused | by what |\n|---|---|---|---|")
-    for name, fixed in BALANCES.items():
-        refused, why = 0, {}
-        for seed in range(first_seed, first_seed + trials):
+def balance_rows(trials: int, first_seed: int, kept: Path) -> None:
+    """Balances that would lie, each in turn, and what refused them."""
+    done = {(r["balance"], r["seed"]) for r in _rows(kept)}
+    for seed in range(first_seed, first_seed + trials):
+        for name, fixed in BALANCES.items():
+            if (name, seed) in done:
+                continue
             truth = (hard_limit, soft_knee(12.0))[seed % 2]
             spec, _, _, record = run(truth, (0.004, 0.013)[seed // 2 % 2], 2, seed, **fixed)
             try:
@@ -119,25 +152,45 @@ def balances(trials: int, first_seed: int) -> None:
                 failed = ["not the ramp"]
             else:
                 failed = [c.name for c in found.checks if c.verdict == "failed"]
-            refused += bool(failed)
-            for check in failed:
-                why[check] = why.get(check, 0) + 1
+            with kept.open("a") as file:
+                file.write(json.dumps({"balance": name, "seed": seed, "failed": failed}) + "\n")
+
+
+def balance_table(kept: Path) -> None:
+    print("| balance | trials | refused | by what |\n|---|---|---|---|")
+    for name in BALANCES:
+        rows = [r for r in _rows(kept) if r["balance"] == name]
+        if not rows:
+            continue
+        why = Counter(check for r in rows for check in r["failed"])
+        refused = sum(bool(r["failed"]) for r in rows)
         words = ", ".join(f"{check} {n}" for check, n in why.items())
-        print(f"| {name} | {trials} | {100 * refused / trials:.0f} % | {words} |", flush=True)
+        print(f"| {name} | {len(rows)} | {100 * refused / len(rows):.0f} % | {words} |")
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--part", choices=("intervals", "balances"), default="intervals")
-    parser.add_argument("--trials", type=int, default=20)
+    parser.add_argument("--part", choices=("intervals", "balances", "example"), default="intervals")
+    parser.add_argument("--trials", type=int, default=20, help="0: the table of what is kept")
     parser.add_argument("--seed", type=int, default=50_000)
     parser.add_argument("--only", default="", help="rows whose name holds this")
+    parser.add_argument("--kept", type=Path, help="file of rows, gone on with (build/…)")
     args = parser.parse_args()
+    if args.part == "example":
+        spec, ceilings, _, record = run(hard_limit, 0.004, 2, args.seed)
+        Path("simulated-ramp.toml").write_text(to_toml(spec))
+        Path("simulated-trace.csv").write_text(write_trace_csv(record))
+        print("true ceilings", ", ".join(f"{c:.2f}" for c in ceilings), "mm³/s")
+        return
+    kept = args.kept or Path("build") / f"live-{args.part}.jsonl"
+    kept.parent.mkdir(parents=True, exist_ok=True)
     print(machine())
     if args.part == "intervals":
-        intervals(args.trials, args.seed, args.only)
+        interval_rows(args.trials, args.seed, args.only, kept)
+        interval_table(kept)
     else:
-        balances(args.trials, args.seed)
+        balance_rows(args.trials, args.seed, kept)
+        balance_table(kept)
 
 
 if __name__ == "__main__":

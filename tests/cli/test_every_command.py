@@ -114,7 +114,8 @@ def test_each_next_command_is_real_and_runs(called):
     following = {shlex.join(one.answer.next.words): one for one in called if one.answer.next}
     assert {every.name_of(one.answer.next.words) for one in following.values()} == {
         "trial program", "trial weigh", "capacity fit", "capacity speeds", "rig fit",
-        "witness open", "witness read", "cause show", "bench people",
+        "witness open", "witness read", "cause show", "bench people", "ramp program",
+        "ramp read",
     }  # fmt: skip
     for line, one in sorted(following.items(), key=lambda item: -len(item[0])):  # one coupon first
         printed = one.answer.next.line("other bench/b.bench")

@@ -15,6 +15,8 @@ WRITING = {
     "rig bringup program stock.toml moves --out": "x.gcode",
     "rig bringup sheet stock.toml --out": "x.html",
     "trial program {started} --out": "folder",
+    "ramp program ramp.toml --rig stock.toml --out": "x.gcode",
+    "ramp read trace.csv ramp.toml --rig stock.toml --out": "x.csv",
     "print retime print.gcode --rig stock.toml --capacity readings.csv --out": "x.gcode",
     "print survey print.gcode --out": "x.csv",
     "print survey print.gcode --out rows.csv --picture": "x.svg",

@@ -7,12 +7,14 @@ from pathlib import Path
 
 from cause_case import wall_case
 from PIL import Image
+from ramp_case import short_ramp, short_trace
 from shaken import shaken, table
 from typer.main import get_command
 
 from beadworth.cli import app
 from beadworth.core import to_toml
 from beadworth.demo import LONG_ZONE, STOCK
+from beadworth.ramp import write_trace_csv
 from beadworth.trial import Cable, CabledBalance, Samples, learn_format
 from beadworth.workflow import store_balance
 
@@ -77,6 +79,9 @@ def files(folder):
     (folder / "readings2.csv").write_text("\n".join(alone))
     (folder / "log.csv").write_text((EXAMPLES / "stilt-heater-log.csv").read_text())
     Image.new("RGB", (30, 20), "red").save(folder / "fan.png")
+    ramp = short_ramp(STOCK.name, "PLA")
+    (folder / "ramp.toml").write_text(to_toml(ramp))
+    (folder / "trace.csv").write_text(write_trace_csv(short_trace(ramp)))
     case = wall_case()
     (folder / "box.gcode").write_text(case.program)
     (folder / "wall.jpg").write_bytes(case.photos[0][0])
@@ -123,6 +128,9 @@ def calls(trial, started):
         f"trial weigh {started} {{coupon}} 1.78", "trial correct {reading} 1.77",
         "trial void {reading} --reason 'a hair on the pan'",
         "balance list", "balance show 'Bench balance'",
+        "ramp program ramp.toml --rig stock.toml --out ramp.gcode",
+        "ramp outlook ramp.toml --rig stock.toml",
+        "ramp read trace.csv ramp.toml --rig stock.toml",
         "trial import readings.csv --question 'What was it?'", f"trial export {trial}",
         f"capacity fit {trial} --at 215", f"capacity compare {trial}", f"capacity speeds {trial}",
         f"capacity next {trial} --coupons 4",

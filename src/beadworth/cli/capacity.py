@@ -50,10 +50,11 @@ def fit(
             for temperature in (parse_ladder(at, "--at") if at else ())
         ]
     asked = {"ceilings_asked": more} if more else {}
-    return Answer(fit_to_json(found) | asked, _describe_fit(found, more))
+    return Answer(fit_to_json(found) | asked, describe_fit(found, more))
 
 
-def _describe_fit(found: Fit, more: list[Ceiling]) -> Iterator[str | Table]:
+def describe_fit(found: Fit, more: list[Ceiling]) -> Iterator[str | Table]:
+    """Ceilings as a table, then what is to be said of each rig and material."""
     from beadworth.report import ceiling_words
 
     yield Table.of(

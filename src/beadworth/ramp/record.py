@@ -63,7 +63,7 @@ class RampSpec(Record):
     cup_height_mm: Annotated[float, Field(gt=0, le=400)] = Field(
         80.0, description="height of balance and cup together over the bed, mm"
     )
-    cup_capacity_ml: Positive = Field(250.0, description="what the cup holds, ml")
+    cup_capacity_ml: Positive = Field(600.0, description="what the cup holds, ml")
 
     @model_validator(mode="after")
     def _rises(self) -> Self:

@@ -62,6 +62,17 @@ def combine_cycles(cycles: Sequence[CycleDelivery], section_mm2: float) -> Deliv
     section_mm2 : float
         Of the filament: turns volumes into places on the spool.
     """
+    own, begin, end, z, design, odd, cells = _laid_out(cycles, section_mm2)
+    shapes = [_alike(begin, end, length) for length in LENGTHS_MM]
+    return _mixed(z, own, design, odd, shapes, cells)
+
+
+def _laid_out(
+    cycles: Sequence[CycleDelivery], section_mm2: float
+) -> tuple[Array, Array, Array, Array, Array, Array, list[tuple[float, int]]]:
+    """All crossings: covariance, begin and end on the spool (mm), ln(delivered), which bin each
+    crosses (crossings, bins), the same with its sign (up or down), and the bins.
+    """
     z = np.concatenate([np.log(np.maximum(c.mg_per_mm3, 1e-3)) for c in cycles])
     own = _own_covariance(cycles)
     begin = np.concatenate([c.begin_mm3 for c in cycles]) / section_mm2
@@ -73,9 +84,16 @@ def combine_cycles(cycles: Sequence[CycleDelivery], section_mm2: float) -> Deliv
     at = np.array([place[key] for key in keys])
     design = np.zeros((z.size, len(cells)))
     design[np.arange(z.size), at] = 1.0
-    odd = design * sign[:, None]
-    shapes = [_alike(begin, end, length) for length in LENGTHS_MM]
-    return _mixed(z, own, design, odd, shapes, cells)
+    return own, begin, end, z, design, design * sign[:, None], cells
+
+
+def expected_covariance(
+    cycles: Sequence[CycleDelivery], section_mm2: float, wander: float, length_mm: float
+) -> Array:
+    """Covariance that :func:`combine_cycles` would end with, where noise and filament are known."""
+    own, begin, end, _, design, odd, _ = _laid_out(cycles, section_mm2)
+    v = own + wander**2 * _alike(begin, end, length_mm) + LEFT_OVER**2 * odd @ odd.T
+    return np.asarray(np.linalg.inv(design.T @ np.linalg.solve(v, design)))
 
 
 def _order(cycles: Sequence[CycleDelivery], temperature: float) -> int:

@@ -237,6 +237,7 @@ from .publish import (
     shown_data,
     shown_readings,
 )
+from .ramp import SIMULATED, RampReading, foresee_ramp, make_ramp, ramp_spec, read_ramp
 from .readings import import_readings, judge_reading, record_weighing, void_reading
 from .report import report_data, rig_order
 from .rigs import (
@@ -424,6 +425,7 @@ __all__ = [
     "REPLAY_FIELDS",
     "SESSION_LIFE",
     "SHARES",
+    "SIMULATED",
     "STAGES",
     "START_CORNERS",
     "SUBJECTS",
@@ -493,6 +495,7 @@ __all__ = [
     "ProfileInputs",
     "ProgramInputs",
     "PublicationOptions",
+    "RampReading",
     "Readings",
     "Replay",
     "ReplayInputs",
@@ -598,6 +601,7 @@ __all__ = [
     "fit_document",
     "fit_readings",
     "fit_to_json",
+    "foresee_ramp",
     "gains_lines",
     "grading_forecast",
     "gross_errors",
@@ -618,6 +622,7 @@ __all__ = [
     "looking_order",
     "make_pairing_code",
     "make_plan",
+    "make_ramp",
     "make_upgrade",
     "material_names",
     "measured_in",
@@ -660,8 +665,10 @@ __all__ = [
     "question_words",
     "questions_about",
     "questions_about_part",
+    "ramp_spec",
     "rank_causes",
     "read_package_files",
+    "read_ramp",
     "read_vibration",
     "read_wall_photo",
     "record_weighing",

@@ -1,0 +1,196 @@
+"""``beadworth ramp``: live weighing, a flow ramp into a cup on a balance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from beadworth.cli.capacity import describe_fit
+from beadworth.cli.command import Answer, Call, Next, command, notes, progress, written
+from beadworth.cli.load import load_material, load_rig
+from beadworth.cli.options import read_text
+from beadworth.cli.table import Table
+from beadworth.core import write_file
+from beadworth.text import capital, percent
+
+if TYPE_CHECKING:
+    from beadworth.material import Material
+    from beadworth.ramp import LiveWeighing, RampSpec
+    from beadworth.rig import Rig
+    from beadworth.workflow import RampReading
+
+app = typer.Typer(help="Weigh live: a flow ramp into a cup on a balance.")
+
+SpecArgument = Annotated[Path, typer.Argument(metavar="RAMP.toml", help="Ramp record.")]
+RigOption = Annotated[
+    str | None, typer.Option(help="Rig (TOML, or its name); left out: the ramp's own.")
+]
+MaterialOption = Annotated[
+    str | None, typer.Option(help="Material, likewise; left out: the ramp's own.")
+]
+
+
+def _loaded(
+    call: Call, spec_file: Path, rig: str | None, material: str | None
+) -> tuple[RampSpec, Rig, Material]:
+    from beadworth.workflow import ramp_spec
+
+    spec = ramp_spec(read_text(spec_file), spec_file.name)
+    return spec, load_rig(rig or spec.rig, call), load_material(material or spec.material, call)
+
+
+@command(
+    app,
+    "program",
+    "ramp program ramp.toml --out ramp.gcode",
+    "ramp program ramp.toml --first-minute --out first.gcode",
+)
+def program(
+    call: Call,
+    ramp: SpecArgument,
+    out: Annotated[Path, typer.Option(metavar="FILE.gcode", help="Program to write.")],
+    first_minute: Annotated[
+        bool, typer.Option("--first-minute", help="The first minute alone: what hangs and sways.")
+    ] = False,
+    rig: RigOption = None,
+    material: MaterialOption = None,
+) -> Answer:
+    """Write the program of a flow ramp, for the printer's own storage; refused outside limits."""
+    from beadworth.workflow import SIMULATED, make_ramp
+
+    spec, record, polymer = _loaded(call, ramp, rig, material)
+    made = make_ramp(spec, record, polymer, first_minute=first_minute)
+    write_file(out, made.text)
+    told = {
+        "file": str(out), "minutes": made.minutes, "trace_minutes": made.trace_minutes,
+        "grams": made.grams, "filament_mm": made.filament_mm, "heap_ml": made.heap_ml,
+        "highest_temperature_c": made.highest_temperature_c, "before": made.before,
+        "cautions": made.cautions,
+    }  # fmt: skip
+    lines = [
+        *written(out),
+        f"About {made.minutes:.0f} min, {made.grams:.0f} g into the cup (about {made.heap_ml:.0f} "
+        f"ml of strands), nozzle up to {made.highest_temperature_c:g} °C.",
+        *(f"Before: {step}" for step in made.before),
+        *(f"Caution: {caution}" for caution in made.cautions),
+        *notes([SIMULATED]),
+    ]
+    after = ("ramp", "outlook", str(ramp), "--trace", "first.csv")
+    done = ("ramp", "read", "trace.csv", str(ramp))
+    return Answer(told, lines, Next(after if first_minute else done, "once it is recorded"))
+
+
+@command(app, "outlook", "ramp outlook ramp.toml", "ramp outlook ramp.toml --trace first.csv")
+def outlook(
+    call: Call,
+    ramp: SpecArgument,
+    trace: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.csv", help="Trace of the first minute: what hangs and sways."),
+    ] = None,
+    wander: Annotated[
+        float | None,
+        typer.Option(help="Scatter of the filament along the spool, a fraction (default 0.006)."),
+    ] = None,
+    rig: RigOption = None,
+    material: MaterialOption = None,
+) -> Answer:
+    """Say what one to five cycles cost and are expected to tell, before you run them."""
+    from beadworth.workflow import SIMULATED, foresee_ramp
+
+    spec, record, polymer = _loaded(call, ramp, rig, material)
+    with progress("Calculating"):
+        noise, rows = foresee_ramp(
+            spec, record, polymer, None if trace is None else read_text(trace), wander
+        )
+    table = Table.of(
+        "Cycles at each temperature, and the expected width of a ceiling's interval",
+        rows,
+        {
+            "cycles": "cycles",
+            "min": lambda r: f"{r.minutes:.0f}",
+            "g": lambda r: f"{r.grams:.0f}",
+            "sharp knee mm³/s": lambda r: f"{r.sharp_mm3_s:.2f}",
+            "soft knee mm³/s": lambda r: f"{r.soft_mm3_s:.2f}",
+        },
+    )
+    hangs = (
+        "Nothing weighed yet: 5 mg assumed that hang and sway for 4 s."
+        if noise is None
+        else f"{noise.hang_mg:.1f} mg hang and sway, for {noise.hang_s:.0f} s."
+    )
+    lines: list[str | Table] = [
+        table, hangs, "Heating and cooling come on top.", *notes([SIMULATED])
+    ]  # fmt: skip
+    return Answer(
+        {"noise": noise, "outlook": rows},
+        lines,
+        Next(("ramp", "program", str(ramp), "--out", "ramp.gcode"), "with the cycles you choose"),
+    )
+
+
+@command(
+    app,
+    "read",
+    "ramp read trace.csv ramp.toml",
+    "ramp read trace.csv ramp.toml --out readings.csv",
+)
+def read(
+    call: Call,
+    trace: Annotated[
+        Path, typer.Argument(metavar="TRACE.csv", help="Columns time_s, mass_g and perhaps stable.")
+    ],
+    ramp: SpecArgument,
+    loss: Annotated[
+        float | None, typer.Option(help="Loss at which ceilings are read (default 0.02).")
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option(metavar="FILE.csv", help="Write the readings as a table.")
+    ] = None,
+    rig: RigOption = None,
+    material: MaterialOption = None,
+) -> Answer:
+    """Read a balance's trace: checks, delivery at every flow, ceilings with their intervals.
+
+    Where a check fails, no ceiling is read; keep the trace and say what failed with it.
+    """
+    from beadworth.workflow import SIMULATED, fit_to_json, read_ramp
+
+    spec, record, polymer = _loaded(call, ramp, rig, material)
+    with progress("Reading the trace"):
+        found = read_ramp(
+            spec, read_text(trace), trace.name, rig=record, material=polymer, loss=loss
+        )
+    weighing = found.weighing
+    data: dict[str, Any] = {
+        "usable": weighing.usable, "checks": weighing.checks, "noise": weighing.noise,
+        "filament_wander": weighing.wander, "minutes": weighing.minutes, "grams": weighing.grams,
+        "readings": weighing.readings, "joint_errors": weighing.joint,
+        "fit": fit_to_json(found.fit) if found.fit else None, "note": SIMULATED,
+    }  # fmt: skip
+    if out is not None:
+        write_file(out, found.table)
+    return Answer(data, [*(written(out) if out else ()), *_describe(found), *notes([SIMULATED])])
+
+
+def _describe(found: RampReading) -> Iterator[str | Table]:
+    weighing = found.weighing
+    yield f"{weighing.minutes:.0f} min, {weighing.grams:.1f} g. " + _noise_words(weighing)
+    yield Table.of("Checks", weighing.checks, {"check": "name", "": "verdict", "found": "found"})
+    for check in weighing.checks:
+        if check.remedy:
+            yield f"{capital(check.name)}: {check.remedy}"
+    if found.fit is None:
+        yield "A check failed, so no ceiling is read. Keep the trace."
+    else:
+        yield from describe_fit(found.fit, [])
+
+
+def _noise_words(weighing: LiveWeighing) -> str:
+    return (
+        f"{weighing.noise.hang_mg:.1f} mg hang and sway; the filament wanders by "
+        f"{percent(weighing.wander)} along the spool."
+    )
