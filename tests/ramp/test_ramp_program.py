@@ -91,10 +91,10 @@ def test_everything_outside_the_limits_is_refused_at_once():
         "balance and cup are 300 mm high",
         "the strands would fill about 36 ml",
     ]
-    fast = SPEC.model_copy(update={"highest_mm3_s": (90.0,), "cup_capacity_ml": 9999.0})
+    fast = SPEC.model_copy(update={"highest_mm3_s": (400.0,), "cup_capacity_ml": 99999.0})
     with pytest.raises(LimitError, match="faster than the extruder"):
         ramp_program(fast, STOCK, PLA)
-    assert feed_mm_s(90.0, 1.75) > STOCK.extruder.max_feed_mm_s
+    assert feed_mm_s(400.0, 1.75) > STOCK.extruder.max_feed_mm_s
 
 
 def test_more_cycles_cost_more_and_tell_more():
