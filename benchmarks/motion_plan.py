@@ -120,6 +120,9 @@ def rule_table() -> str:
         "deviation, 16 moves": Limits(LIMITS.table, 16),
         "deviation, 256 moves": Limits(LIMITS.table, 256),
         "deviation, 10,000 moves": Limits(LIMITS.table, 10_000),
+        "deviation, jerk 1,000,000 mm/s³": Limits(LIMITS.table, max_jerk_mm_s3=1e6),
+        "deviation, jerk 100,000 mm/s³": Limits(LIMITS.table, max_jerk_mm_s3=1e5),
+        "deviation, jerk 100,000 mm/s³, 16 moves": Limits(LIMITS.table, 16, max_jerk_mm_s3=1e5),
     }
     rows = ["| what | million moves/s | time of the print, s |", "| --- | --: | --: |"]
     for name, limits in kinds.items():

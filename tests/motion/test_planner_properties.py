@@ -1,55 +1,16 @@
 """What must hold for every path: order, symmetry, merging, cutting into chunks, refusals."""
 
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 import pytest
 from loops import each, some
-from motion_support import held_by, lost_time_s, phases_s
+from motion_support import cut, held_by, lost_time_s, phases_s
 from straight_moves import from_points
 
 from beadworth.core.errors import InputError
 from beadworth.gcode import Arcs
-from beadworth.motion import Cause, Limits, MoveTable, Planner, Timing, plan
-
-
-def cut(moves, limits, edges, own_rows=False):
-    """Plan in chunks; returns the timings joined."""
-    planner, parts, seen = Planner(), [], 0
-    edges = [0, *edges, len(moves)]
-    for start, stop in pairwise(edges):
-        chunk, rows = moves.part(start, stop), limits
-        stops = np.append(chunk.stop_before, [stop - start] if stop in moves.stop_before else [])
-        if start:  # a stop between chunks is told at the end of the one before
-            stops = stops[stops > 0] if stop > start else stops[:1]
-        chunk = replace(chunk, stop_before=stops)
-        if own_rows and len(chunk):
-            used, setting = np.unique(chunk.setting, return_inverse=True)
-            chunk = replace(chunk, setting=setting.astype(np.int32))
-            rows = replace(limits, table=limits.table[used])
-        parts += list(planner.add(chunk, rows))
-    parts += list(planner.finish())
-    for table, timing in parts:
-        assert timing.first == seen
-        assert len(table) == len(timing)
-        np.testing.assert_array_equal(table.x, moves.x[seen : seen + len(table)])
-        seen += len(table)
-    assert seen == len(moves)
-    if not parts:
-        return None
-    timings = [timing for _, timing in parts]
-    for one, other in pairwise(timings):
-        assert one.junction_mm_s[-1] == other.junction_mm_s[0]
-
-    def join(name):
-        arrays = [getattr(t, name) for t in timings]
-        if name.startswith("junction"):
-            arrays = [*(a[:-1] for a in arrays[:-1]), arrays[-1]]
-        return np.concatenate(arrays)
-
-    names = [name for name in Timing.__dataclass_fields__ if name != "first"]
-    return {name: join(name) for name in names}
+from beadworth.motion import Cause, Limits, MoveTable, Planner, plan
 
 
 @each(seed=range(some(60, long=3000)))

@@ -223,3 +223,48 @@ def test_three_lags_under_the_ceiling_end_a_stretch(fit, slow_s, stretches):
         lines.append(f"G1 X{x:.5f} E{e:.6f} F{share * ceiling / section * 60:.2f}")
     found = replay("\n".join(lines).encode(), RIG, fit)
     assert len(found.stretches) == found.sustained == stretches
+
+
+def test_a_limit_of_jerk_lengthens_each_ramp():
+    """20 mm at 100 mm/s from rest to rest: at 1000 mm/s² 0.3 s; at 50,000 mm/s³ too a/j more."""
+    motion = {"print_acceleration_mm_s2": 1000.0, "max_acceleration_mm_s2": None}
+    found = {
+        jerk: replay(
+            b"G90\nM83\nG1 X20 F6000\n",
+            RIG.model_copy(
+                update={"motion": RIG.motion.model_copy(update=motion | {"max_jerk_mm_s3": jerk})}
+            ),
+        )
+        for jerk in (None, 50_000.0)
+    }
+    plain, smooth = found.values()
+    # L. Biagiotti, C. Melchiorri 2008, sections 3.2 and 3.4: two ramps of 0.1 s, or of 0.12 s
+    assert (plain.time_s, smooth.time_s) == pytest.approx((0.3, 0.32), rel=1e-12)
+    assert smooth.time_at_rig_limits_s == smooth.time_s
+    assert (plain.held_back_s["stop"], smooth.held_back_s["stop"]) == pytest.approx((0.1, 0.12))
+    stated = [
+        (one.value, one.unit, one.origin)
+        for of in (plain, smooth)
+        for one in of.limits
+        if one.name == "jerk"
+    ]
+    assert stated == [(50_000.0, "mm/s³", "rig")]
+    rows = to_json(smooth)["limits"]
+    assert {"name": "jerk", "value": 50_000.0, "unit": "mm/s³", "from": "rig"} in rows
+
+
+def test_time_over_a_ceiling_under_a_limit_of_jerk(fit):
+    """The straight ramp that takes an S-curve's time passes the ceiling at the same flow."""
+    text = straight(20.0, 60.0).replace("F6000\n", "F6000\nG4 P1\n").encode()  # from rest
+    motion = RIG.motion.model_copy(update={"max_jerk_mm_s3": 40_000.0})
+    rig = RIG.model_copy(update={"motion": motion, "extruder": RIG.extruder.model_copy(
+        update={"pressure_lag_s": 0.0})})  # fmt: skip
+    found = replay(text, rig, fit)
+    speed = 20.0 / (0.25 * 0.2 + np.pi / 4 * 0.04)
+    # the acceleration never gets to 5000 mm/s²: both ramps last 2·√(v/j)
+    ramp = 2 * math.sqrt(speed / 40_000.0)
+    level = 60.0 / speed - ramp
+    assert level > 0
+    ceiling = ceiling_at(fit, None, None, 220.0).flow_mm3_s
+    expected = level + 2 * ramp * (1 - ceiling / 20.0)
+    assert found.over_ceiling_s == pytest.approx(expected, rel=1e-4)

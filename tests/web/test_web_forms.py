@@ -196,6 +196,7 @@ def test_problems_stand_beside_their_fields_and_nothing_typed_is_lost():
         ("2,8 mH", "mH", 2.8),
         ("0.42 kg", "g", 420.0),
         ("3 m/s^2", "mm/s²", 3000.0),
+        ("100 m/s3", "mm/s³", 100_000.0),
         ("6000 mm/min", "mm/s", 100.0),
         ("1240 kg/m3", "g/cm³", 1.24),
         ("220 °C", "°C", 220.0),

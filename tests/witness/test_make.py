@@ -156,6 +156,12 @@ def test_a_way_to_reach_speed():
     })})  # fmt: skip
     machine = Machine.of(fast, MATERIAL, random_spec("grip", fast, 1))
     assert machine.run_up_mm(150) == pytest.approx(2.8, abs=0.05)
+    # a limit of jerk: 0.0375 s and 4000/j more at 75 mm/s on average; by hand 2.8125 + 1.5 mm
+    gentle = fast.model_copy(
+        update={"motion": fast.motion.model_copy(update={"max_jerk_mm_s3": 2e5})}
+    )
+    machine = Machine.of(gentle, MATERIAL, random_spec("grip", gentle, 1))
+    assert machine.run_up_mm(150) == pytest.approx(4.3125, rel=1e-12)
 
 
 @pytest.mark.parametrize(

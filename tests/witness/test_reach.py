@@ -27,6 +27,14 @@ def test_a_line_from_rest_to_rest_runs_its_speed_between_the_ramps():
     assert at_speed_mm(moves, np.full(len(moves.line), 51.0))[-1] == 0
 
 
+def test_under_a_limit_of_jerk_the_ramps_take_more_of_a_line():
+    """The straight ramp of 0.05 + 1000/20,000 s over 2.5 mm, so 500 mm/s²."""
+    smooth = RIG.motion.model_copy(update={"max_jerk_mm_s3": 2e4})
+    moves = planned(HEAD + "G1 X40 E1 F3000\n", RIG.model_copy(update={"motion": smooth}))
+    fast = at_speed_mm(moves, np.full(len(moves.line), 0.97 * 50))
+    assert fast[-1] == pytest.approx(40 - 2 * (0.97 * 50) ** 2 / 1000, abs=1e-6)
+
+
 def test_a_short_line_never_reaches_it():
     moves = planned(HEAD + "G1 X1 E0.1 F3000\n", RIG)
     assert moves.peak_mm_s[-1] == pytest.approx((1000 * 1) ** 0.5)

@@ -22,7 +22,7 @@ from .limits import Limits
 from .moves import MoveTable
 from .planner import Standing, bad_move, has_empty, kernel_arguments, path_columns, plan, plan_part
 from .stream import Planner
-from .timing import Cause, Timing
+from .timing import Cause, Timing, straight_mm_s2
 from .whose import Rule
 
 __all__ = [
@@ -65,6 +65,7 @@ __all__ = [
     "responses",
     "run_length",
     "split_times",
+    "straight_mm_s2",
     "take_lost",
     "waited",
 ]

@@ -12,6 +12,12 @@ import numpy as np
 
 from beadworth.core import kernel, part
 from beadworth.motion import columns
+from beadworth.motion._kernel_jerk import (
+    look_back_smooth,
+    look_back_smooth_window,
+    look_forth_smooth,
+    smooth_times,
+)
 from beadworth.motion._kernel_limits import copy_row, prepare
 from beadworth.motion._kernel_rows import N_SCRATCH, PEAK, TIME
 from beadworth.motion.columns import PART
@@ -152,8 +158,8 @@ def count_empty(filament, lengths):
 @kernel(cache=False)
 def plan_block(
     lo, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses, arc_move,
-    arcs, stops, look_ahead, ends, start2, start_cause, before, cruise, cap, reach, cause,
-    speed, causes, top, peak, acc, time_s, held, w,
+    arcs, stops, look_ahead, ends, start2, start_cause, before, cruise, over_jerk, cap,
+    reach, cause, speed, causes, top, peak, acc, time_s, held, w,
 ):  # fmt: skip
     """Plan the moves from ``lo`` on, as many as ``cap`` has room for.
 
@@ -173,6 +179,11 @@ def plan_block(
         return -1 - bad
     if cruise > 0.0:
         keep_cruise(m, cruise, reach)
+    if over_jerk is not None:
+        return plan_smooth(
+            m, look_ahead, hi == n, last, start2, cruise, over_jerk, cap, reach, cause, speed,
+            causes, top, peak, acc, time_s,
+        )  # fmt: skip
     if look_ahead:
         final = look_back_window(m, cap, reach, cause, look_ahead - 1, before, last)
     else:
@@ -189,10 +200,28 @@ def plan_block(
     return done
 
 
+@kernel(cache=False)
+def plan_smooth(
+    m, look_ahead, whole, ends, start2, cruise, over_jerk, cap, reach, cause, speed, causes, top,
+    peak, acc, time_s,
+):  # fmt: skip
+    """The rest of :func:`plan_block` where the jerk is limited too."""
+    if look_ahead:
+        final = look_back_smooth_window(m, cap, reach, acc, over_jerk, cause, look_ahead - 1, ends)
+    else:
+        final = look_back_smooth(m, cap, reach, acc, over_jerk, cause)
+    if not whole and cap[0] < start2:
+        return 0
+    done = look_forth_smooth(m, final, ends, cap, reach, acc, over_jerk, cause, causes)
+    roots(done + 1, cap, speed)
+    smooth_times(done, speed, top, reach, acc, cruise, over_jerk, peak, time_s)
+    return done
+
+
 @kernel()
 def plan_moves(
     path, setting, inverses, arc_move, arcs, stops, look_ahead, ends, start2, start_cause, before,
-    cruise, speed, causes, top, peak, acc, time_s, held,
+    cruise, over_jerk, speed, causes, top, peak, acc, time_s, held,
 ):  # fmt: skip
     """Plan moves block by block; see :func:`beadworth.motion.plan` for the meaning.
 
@@ -214,6 +243,9 @@ def plan_moves(
         Squared speed before the first move, its cause, and how many moves came before.
     cruise : float
         Least share of a move's length that is run at one speed.
+    over_jerk : float or None
+        Reciprocal of the limit of jerk, s³/mm. Where there is none it must be None: what else
+        there is to do is then not even compiled.
     speed, causes, top, peak, acc, time_s, held : arrays to fill
         ``speed`` and ``causes`` have one element more: the junctions.
 
@@ -233,8 +265,8 @@ def plan_moves(
         hi = min(lo + size, n)
         done = plan_block(
             lo, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses, arc_move, arcs,
-            stops, look_ahead, ends, v2, why, before + lo, cruise, cap, reach, cause, speed[lo:],
-            causes[lo:], top[lo:], peak[lo:], acc[lo:], time_s[lo:], held[lo:], w,
+            stops, look_ahead, ends, v2, why, before + lo, cruise, over_jerk, cap, reach, cause,
+            speed[lo:], causes[lo:], top[lo:], peak[lo:], acc[lo:], time_s[lo:], held[lo:], w,
         )  # fmt: skip
         if done < 0:
             return lo, v2, why, -1 - done

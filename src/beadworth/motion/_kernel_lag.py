@@ -20,6 +20,7 @@ from numba.extending import intrinsic
 from numpy.typing import NDArray
 
 from beadworth.core import kernel, part
+from beadworth.motion._kernel_jerk import ramp_time
 from beadworth.motion.columns import PART
 
 Floats = NDArray[np.float64]
@@ -164,12 +165,14 @@ def responses(
     time_s: Floats,
     section: float,
     tau: float,
+    over_jerk: Any,
     w: Floats,
 ) -> None:
     """What n moves make of the flow before them: after = KEPT·before + ADDED. Equation (16).
 
     Over a piece with the rate from r0 to r1 and slope k, after = r1 − k·τ + (before − r0 + k·τ)·E
-    with E = exp(−time/τ); three pieces one after the other are again of that form.
+    with E = exp(−time/τ); three pieces one after the other are again of that form. An S-curve
+    counts as the straight ramp of the same time, equation (20).
     """
     often = 1.0 / tau if tau > 0.0 else 1e300
     for k in range(n):
@@ -183,10 +186,17 @@ def responses(
         level = time_s[k] - up - down
         level = level if level > 0.0 else 0.0
         climb, top = rate * a * tau, rate * v
+        fall = climb
+        if over_jerk is not None:
+            up = ramp_time(v - speed[k], a, over_jerk)
+            down = ramp_time(v - speed[k + 1], a, over_jerk)
+            level = max(time_s[k] - up - down, 0.0)
+            climb = rate * tau * (v - speed[k]) / up if up > 0.0 else 0.0
+            fall = rate * tau * (v - speed[k + 1]) / down if down > 0.0 else 0.0
         e_up, e_level, e_down = decay(up * often), decay(level * often), decay(down * often)
         q = top - climb + (climb - rate * speed[k]) * e_up
         q = top + (q - top) * e_level
-        w[ADDED + k] = rate * speed[k + 1] + climb + (q - top - climb) * e_down
+        w[ADDED + k] = rate * speed[k + 1] + fall + (q - top - fall) * e_down
         w[KEPT + k] = e_up * e_level * e_down
         w[TOP + k] = top
 
@@ -211,13 +221,15 @@ def flow_per_speed(laying: bool, filament: float, length: float, section: float)
 @part()
 def over_level(
     q: float, rate: float, v0: float, peak: float, v1: float, a: float, time: float, tau: float,
-    level: float,
+    over_jerk: Any, level: float,
 ) -> tuple[float, float]:  # fmt: skip
     """Highest flow in a move and the time it is above a level; ``rate`` is flow per speed."""
     if rate == 0.0 or a == 0.0:
         _, high, over = lag_segment(q, 0.0, 0.0, time, tau, level)
         return high, over
     up, down = (peak - v0) / a, (peak - v1) / a
+    if over_jerk is not None:
+        up, down = ramp_time(peak - v0, a, over_jerk), ramp_time(peak - v1, a, over_jerk)
     top = rate * peak
     q, high, over = lag_segment(q, rate * v0, top, up, tau, level)
     q, high2, over2 = lag_segment(q, top, top, max(time - up - down, 0.0), tau, level)
@@ -236,6 +248,7 @@ def lag_moves(
     time_s: Floats,
     section: float,
     tau: float,
+    over_jerk: Any,
     start: float,
     levels: Floats,
     wait_at: NDArray[np.int64],
@@ -259,7 +272,7 @@ def lag_moves(
         n = hi - lo
         responses(
             n, laying[lo:], filament[lo:], lengths[lo:], speed[lo:], peak[lo:], acc[lo:],
-            time_s[lo:], section, tau, w,
+            time_s[lo:], section, tau, over_jerk, w,
         )  # fmt: skip
         q = follow(n, q, w)
         for k in range(n):
@@ -268,7 +281,7 @@ def lag_moves(
             rate = flow_per_speed(laying[m], filament[m], lengths[m], section)
             high[m], over[m] = over_level(
                 w[BEFORE + k], rate, speed[m], peak[m], speed[m + 1], acc[m], time_s[m], tau,
-                levels[m] if laying[m] else np.inf,
+                over_jerk, levels[m] if laying[m] else np.inf,
             )  # fmt: skip
         lo = hi
     while wait < n_waits:

@@ -30,6 +30,7 @@ NAMES: tuple[tuple[str, str], ...] = (
 )
 """What each limit is called, and its unit, in the order of ``LIMIT_NAMES``."""
 CRUISE = ("least share of a move at one speed", "of its length")
+JERK = ("jerk", "mm/s³")
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,7 @@ class LimitsInForce:
     )
     """By limit: (value, by the file, assumed) to the line that sets it first."""
     _cruise: float = 0.0
+    _jerk: float | None = None
     _last: Limits | None = None
     """The rows of the chunk before, where all of them were in use."""
 
@@ -60,7 +62,7 @@ class LimitsInForce:
         table, lines, assumed = rows.table, rows.lines, rows.assumed
         if rows is self._last:
             return
-        self._cruise = rows.min_cruise_share
+        self._cruise, self._jerk = rows.min_cruise_share, rows.max_jerk_mm_s3
         self._last = rows if setting is None else None
         if setting is not None:
             ends = np.searchsorted(setting, np.arange(len(table) + 1, dtype=np.int32))
@@ -88,6 +90,8 @@ class LimitsInForce:
         ]  # fmt: skip
         if self._cruise:
             found.append(LimitInForce(CRUISE[0], self._cruise, CRUISE[1], RIG))
+        if self._jerk is not None:
+            found.append(LimitInForce(JERK[0], self._jerk, JERK[1], RIG))
         return tuple(found)
 
 

@@ -51,8 +51,9 @@ def flow_lag(
 ) -> LaggedFlow:
     """Let the flow follow the filament rate with a first-order lag, exactly.
 
-    τ·dq/dt + q = section × filament rate; the rate is piecewise linear over time, each piece
-    is solved in closed form (docs/explanation/motion.md). The lag is linear: filament drawn
+    τ·dq/dt + q = section × filament rate; the rate is piecewise linear over time (an S-curve
+    counts as the straight ramp of the same time), each piece is solved in closed form
+    (docs/explanation/motion.md). The lag is linear: filament drawn
     back lowers the flow, below 0 where it draws back more than was pressed.
 
     Parameters
@@ -98,9 +99,10 @@ def flow_lag(
     if problems:
         raise InputError(problems)
     high, end, over = np.empty(n), np.empty(n), np.empty(n)
+    over_jerk = None if timing.jerk_mm_s3 is None else 1.0 / timing.jerk_mm_s3
     after = lag_moves(
         counts, writable(moves.filament_mm), writable(moves.length_mm), timing.junction_mm_s,
-        timing.peak_mm_s, timing.acceleration_mm_s2, timing.time_s, section_mm2, lag_s, start_mm3_s,
-        writable(levels), at, waits, high, end, over,
+        timing.peak_mm_s, timing.acceleration_mm_s2, timing.time_s, section_mm2, lag_s,
+        over_jerk, start_mm3_s, writable(levels), at, waits, high, end, over,
     )  # fmt: skip
     return LaggedFlow(high, end, over, float(after))

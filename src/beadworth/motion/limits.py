@@ -37,6 +37,8 @@ class Limits:
         Moves in the controller's queue with the one it runs, at least 2; None for no bound.
     min_cruise_share : float
         Least share of a move's length that is run at one speed, from 0 to below 1.
+    max_jerk_mm_s3 : float or None
+        Limit of jerk along the path, or of the filament where only it moves; None for none.
     stated : float array or None
         What the rig states, nan where it says nothing; None: the first row, all of it.
     rule : str
@@ -51,6 +53,7 @@ class Limits:
     rule: Rule = "obeyed"
     lines: Array = field(default_factory=lambda: np.zeros((1, columns.N_LIMIT)))
     min_cruise_share: float = 0.0
+    max_jerk_mm_s3: float | None = None
     assumed: NDArray[np.bool_] = field(default_factory=lambda: np.zeros((1, columns.N_LIMIT), bool))
     _last: dict[tuple[bytes, bytes], Limits] = field(
         init=False, repr=False, compare=False, default_factory=dict
@@ -104,6 +107,15 @@ class Limits:
                     remedy="Give a share such as 0.5, or leave it out for none.",
                 )
             )
+        if self.max_jerk_mm_s3 is not None and not 0.0 < self.max_jerk_mm_s3 < np.inf:
+            problems.append(
+                Problem(
+                    "a limit of jerk must be above 0 and finite.",
+                    where="max_jerk_mm_s3",
+                    value=self.max_jerk_mm_s3,
+                    remedy="Correct the rig's motion.max_jerk_mm_s3, or leave it out for none.",
+                )
+            )
         if problems:
             raise LimitError(problems)
 
@@ -153,7 +165,7 @@ class Limits:
         table, assumed = filled(stated[np.newaxis])
         return cls(
             table, motion.look_ahead_moves, stated, rule or motion.file_limits, assumed=assumed,
-            min_cruise_share=motion.min_cruise_share or 0.0,
+            min_cruise_share=motion.min_cruise_share or 0.0, max_jerk_mm_s3=motion.max_jerk_mm_s3,
         )  # fmt: skip
 
     def with_changes(self, changes: ArrayLike, lines: ArrayLike | None = None) -> Self:
@@ -183,6 +195,11 @@ class Limits:
             self._last.clear()
             self._last[key] = found
         return found
+
+    @property
+    def over_jerk_s3_mm(self) -> float | None:
+        """Reciprocal of the limit of jerk, as the kernels want it."""
+        return None if self.max_jerk_mm_s3 is None else 1.0 / self.max_jerk_mm_s3
 
     def inverses(self) -> Array:
         """Reciprocals of the table, as the kernels want them."""

@@ -23,7 +23,8 @@ def plan(moves: MoveTable, limits: Limits) -> Timing:
     """Plan moves as a controller does that looks ahead, from rest to rest.
 
     The speeds are the largest that keep every limit: the fastest plan with constant
-    acceleration per move. Equations and what is left out: docs/explanation/motion.md.
+    acceleration per move, or, where the jerk is limited too, with S-curves that begin and end
+    without acceleration. Equations and what is left out: docs/explanation/motion.md.
 
     Parameters
     ----------
@@ -129,7 +130,7 @@ def plan_part(
         state.moves, speed, timing.junction_by[at_junction],
         spread(timing.top_mm_s, moves.feed_mm_s[:done]),
         spread(timing.top_by, 0).astype(np.uint8), spread(timing.peak_mm_s, speed[:-1]),
-        spread(timing.acceleration_mm_s2, 0.0), spread(timing.time_s, 0.0),
+        spread(timing.acceleration_mm_s2, 0.0), spread(timing.time_s, 0.0), timing.jerk_mm_s3,
     ), replace(after, moves=state.moves + done)  # fmt: skip
 
 
@@ -151,7 +152,7 @@ def _plan_real(
         raise InputError(bad_move(moves, bad, state.moves))
     timing = Timing(
         state.moves, speed[: done + 1], causes[: done + 1], top[:done], held[:done], peak[:done],
-        acceleration[:done], time[:done],
+        acceleration[:done], time[:done], limits.max_jerk_mm_s3,
     )  # fmt: skip
     return timing, state.after(done, speed2, cause)
 
@@ -195,7 +196,7 @@ def kernel_arguments(
         path_columns(moves), writable(rows), limits.inverses(),
         np.ascontiguousarray(arcs.move, np.int64), table, writable(moves.stop_before),
         limits.look_ahead_moves or 0, ends, state.speed2, state.cause, state.real,
-        limits.min_cruise_share,
+        limits.min_cruise_share, limits.over_jerk_s3_mm,
     )  # fmt: skip
 
 

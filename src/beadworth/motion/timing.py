@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from beadworth.motion import columns
 
@@ -37,6 +37,31 @@ class Cause(IntEnum):
     """Acceleration: too short to reach the speed, or ramping to another commanded speed."""
 
 
+def straight_mm_s2(step_mm_s: ArrayLike, a_mm_s2: ArrayLike, jerk_mm_s3: float | None) -> Floats:
+    """Acceleration of the straight ramp that takes the time and length of an S-curve.
+
+    Parameters
+    ----------
+    step_mm_s : float or array, ≥ 0
+        Difference of the speeds at its ends.
+    a_mm_s2 : float or array, ≥ 0
+        Limit of the acceleration.
+    jerk_mm_s3 : float or None, > 0
+        Limit of the jerk; None: the ramp is straight.
+
+    Returns
+    -------
+    float array
+        Step ÷ time. Equation (20) of docs/explanation/motion.md.
+    """
+    step, a = np.asarray(step_mm_s, float), np.asarray(a_mm_s2, float)
+    if jerk_mm_s3 is None:
+        return a
+    long = np.maximum(step + a * a / jerk_mm_s3, np.finfo(float).tiny)
+    short = step <= a * a / jerk_mm_s3
+    return np.where(short, np.sqrt(jerk_mm_s3 * step) / 2, a * step / long)
+
+
 @dataclass(frozen=True)
 class Timing:
     """Speed over time of consecutive moves.
@@ -58,6 +83,9 @@ class Timing:
     acceleration_mm_s2 : float array
         Used for speeding up and slowing down; 0 for a move of length 0.
     time_s : float array
+    jerk_mm_s3 : float or None
+        Limit of jerk, with which each ramp is an S-curve up to that acceleration; None: each is
+        straight, at that acceleration all along.
     """
 
     first: int
@@ -68,6 +96,7 @@ class Timing:
     peak_mm_s: Floats
     acceleration_mm_s2: Floats
     time_s: Floats
+    jerk_mm_s3: float | None = None
 
     def __len__(self) -> int:
         """Count of moves."""
@@ -75,17 +104,18 @@ class Timing:
 
     def part(self, start: int, stop: int) -> Timing:
         """Moves start … stop − 1 of these, as views."""
-        of_moves = (
-            getattr(self, name)[start:stop]
-            for name in ("top_mm_s", "top_by", "peak_mm_s", "acceleration_mm_s2", "time_s")
-        )
-        junctions = slice(start, stop + 1)
+        moves, junctions = slice(start, stop), slice(start, stop + 1)
         return Timing(
-            self.first + start,
-            self.junction_mm_s[junctions],
-            self.junction_by[junctions],
-            *of_moves,
-        )
+            self.first + start, self.junction_mm_s[junctions], self.junction_by[junctions],
+            self.top_mm_s[moves], self.top_by[moves], self.peak_mm_s[moves],
+            self.acceleration_mm_s2[moves], self.time_s[moves], self.jerk_mm_s3,
+        )  # fmt: skip
+
+    def straight_mm_s2(self) -> tuple[Floats, Floats]:
+        """Acceleration of the straight ramp that takes each ramp's time and length, up and down."""
+        a, jerk = self.acceleration_mm_s2, self.jerk_mm_s3
+        up, down = self.peak_mm_s - self.entry_mm_s, self.peak_mm_s - self.exit_mm_s
+        return straight_mm_s2(up, a, jerk), straight_mm_s2(down, a, jerk)
 
     @property
     def entry_mm_s(self) -> Floats:

@@ -48,7 +48,7 @@ from beadworth.replay._kernel_sums import (
 @kernel()
 def tally_moves(  # noqa: PLR0912, PLR0915 - one loop, whose arrays stay in the nearest cache
     planned, counted, path, setting, inverses, arc_move, arcs, stops, look_ahead, ends, start2,
-    start_cause, before, cruise, timing, codes, kind, layer, line, condition, ceilings,
+    start_cause, before, cruise, over_jerk, timing, codes, kind, layer, line, condition, ceilings,
     temperatures, fans, per,
     wait_at, wait_s, clock_s, section, tau, totals, histogram, layers, series, state, stretch, lost,
     worst, counts,
@@ -61,7 +61,7 @@ def tally_moves(  # noqa: PLR0912, PLR0915 - one loop, whose arrays stay in the 
         The moves are planned; ``timing`` and ``codes`` hold how.
     counted : bool
         False adds up the time alone.
-    path … cruise
+    path … over_jerk
         As :func:`beadworth.motion._kernel.plan_moves` takes them. ``ends`` also lets the waits
         behind the last move count.
     timing, codes : tuples of float64 and uint8 arrays
@@ -103,8 +103,8 @@ def tally_moves(  # noqa: PLR0912, PLR0915 - one loop, whose arrays stay in the 
         if not planned:
             done = plan_block(
                 lo, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses, arc_move,
-                arcs, stops, look_ahead, ends, v2, why, before + lo, cruise, cap, reach, cause,
-                speed, causes, top, peak, acc, time, held, v,
+                arcs, stops, look_ahead, ends, v2, why, before + lo, cruise, over_jerk, cap,
+                reach, cause, speed, causes, top, peak, acc, time, held, v,
             )  # fmt: skip
             if done < 0:
                 return lo, v2, why, -1 - done
@@ -126,11 +126,14 @@ def tally_moves(  # noqa: PLR0912, PLR0915 - one loop, whose arrays stay in the 
             q = take_part(
                 n, kind[a:], layer[a:], line[a:], condition[a:], ceilings, temperatures,
                 fans, per, filament[a:], feeds[a:], lengths[a:], x1[a:], y1[a:], z1[a:], speed[b:],
-                top[b:], peak[b:], acc[b:], time[b:], causes[b:], held[b:], section, tau, q,
-                totals, histogram, layers, series, state, stretch, worst, counts, laying, w, u,
+                top[b:], peak[b:], acc[b:], time[b:], causes[b:], held[b:], section, tau, over_jerk,
+                q, totals, histogram, layers, series, state, stretch, worst, counts, laying, w, u,
             )  # fmt: skip
             if cruise > 0.0:
-                add_cruise(n, filament[a:], lengths[a:], speed[b:], top[b:], peak[b:], acc[b:], u)
+                add_cruise(
+                    n, filament[a:], lengths[a:], speed[b:], top[b:], peak[b:], acc[b:], over_jerk,
+                    u,
+                )  # fmt: skip
             a += n
         m = end - lo
         lo += done
@@ -155,13 +158,13 @@ def tally_moves(  # noqa: PLR0912, PLR0915 - one loop, whose arrays stay in the 
 @part()
 def take_part(
     n, kind, layer, line, condition, ceilings, temperatures, fans, per, filament, feeds, lengths,
-    x, y, z, speed, top, peak, acc, time, causes, held, section, tau, q,
+    x, y, z, speed, top, peak, acc, time, causes, held, section, tau, over_jerk, q,
     totals, histogram, layers, series, state, stretch, worst, counts, laying, w, u,
 ):  # fmt: skip
     """Take n moves into the tally; returns the flow out of the nozzle after them."""
     if mark(n, kind, lengths, time, laying):
         add_apart(n, kind, line, filament, lengths, time, peak, section, totals)
-    responses(n, laying, filament, lengths, speed, peak, acc, time, section, tau, w)
+    responses(n, laying, filament, lengths, speed, peak, acc, time, section, tau, over_jerk, w)
     q = follow(n, q, w)
     for k in range(n):
         w[LEVEL + k] = ceilings[condition[k]] * (1.0 + columns.SLACK)
@@ -175,8 +178,9 @@ def take_part(
             flow, level = w[TOP + k], w[LEVEL + k]
             rate = flow_per_speed(True, filament[k], lengths[k], section)
             high, over = over_level(
-                w[BEFORE + k], rate, speed[k], peak[k], speed[k + 1], acc[k], time[k], tau, level
-            )
+                w[BEFORE + k], rate, speed[k], peak[k], speed[k + 1], acc[k], time[k], tau,
+                over_jerk, level,
+            )  # fmt: skip
             if flow > level:
                 draw_down(now, laid, time[k], section * filament[k], ceilings[condition[k]], state)
             if flow > level or over > 0.0:
@@ -188,7 +192,7 @@ def take_part(
                     ceilings[condition[k]], over, high, temperatures[condition[k]], layer, line,
                     lengths, x, y, z, tau, state, stretch, worst, counts,
                 )  # fmt: skip
-    split_times(n, filament, feeds, lengths, speed, top, peak, acc, u)
+    split_times(n, filament, feeds, lengths, speed, top, peak, acc, over_jerk, u)
     add_lost(n, causes, held, u)
     add_up(
         n, laying, layer, condition, ceilings, fans, per, filament, time, z, section, totals,

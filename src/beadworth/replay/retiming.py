@@ -37,6 +37,9 @@ SLOWEST_MM_S = 2 * gcode_columns.SLOWEST_FEED
 """A bead that must be slower is a slip of E, not of speed; a reader would pass over its F."""
 OTHER_HOT_END = 0.2
 """Share of the extruding moves; more than this slower is no matter of a few feeds."""
+MORE_PEAK = 1.06
+"""A ramp from a lower speed may be shorter where jerk is limited, which leaves more to the peak: at
+most (8·√1.5/9)^(2/3) = 1.0583 times it, from 0 instead of a third of it (equation 22)."""
 MARGIN_MM = 10.0
 """Purge lines beside the bed are common."""
 CUT = ("gz-truncated", "gz-damaged", "gz-nested", "gz-bomb", "gz-trailing", "not-text")
@@ -241,7 +244,7 @@ def slower_moves(
     """Which moves get which part of their feed, so that none asks for more than its ceiling.
 
     By peak, the print is planned as it is; slowing moves can only lower the speeds reached by the
-    others, so one pass is enough.
+    others (or raise them by ``MORE_PEAK``, where jerk is limited), so one pass is enough.
     """
     from beadworth.replay._kernel import slow_to
 
@@ -270,7 +273,8 @@ def _reached(
     """Moves in order, the speed to judge each by, and its ceiling."""
     if by_peak:
         for block in blocks(reader, limits, ceilings):
-            yield block.moves, block.timing.peak_mm_s, block.ceiling_mm3_s
+            most = 1.0 if block.timing.jerk_mm_s3 is None else MORE_PEAK
+            yield block.moves, most * block.timing.peak_mm_s, block.ceiling_mm3_s
         return
     for moves, _, _ in moves_of(reader, limits, ceilings, Waits()):
         yield moves, moves.feed_mm_s, np.take(ceilings.table()[1], moves.context["condition"])

@@ -74,6 +74,7 @@ class Tally:
     worst: Array = field(default_factory=lambda: np.zeros((columns.WORST_ROWS, columns.N_STRETCH)))
     counts: NDArray[np.int64] = field(default_factory=lambda: np.zeros(3, np.int64))
     _cruise: float = 0.0
+    _over_jerk: float | None = None
 
     def __post_init__(self) -> None:
         self.layers[:, columns.L_LEAST] = np.inf
@@ -95,7 +96,7 @@ class Tally:
             As many numbers as moves are final; or a :class:`Timing` that is not in the tally
             yet, where some of the moves are empty.
         """
-        self._cruise = limits.min_cruise_share
+        self._cruise, self._over_jerk = limits.min_cruise_share, limits.over_jerk_s3_mm
         if has_empty(moves):
             return plan_part(moves, limits, state, ends)
         arguments = kernel_arguments(moves, limits, state, ends)
@@ -112,7 +113,7 @@ class Tally:
             none = np.empty(0, np.int64)
             arguments = (
                 path_columns(moves), moves.setting, np.empty((0, 0)), none, np.empty((0, 0)),
-                none, 0, ends, 0.0, 0, 0, self._cruise,
+                none, 0, ends, 0.0, 0, 0, self._cruise, self._over_jerk,
             )  # fmt: skip
             self._run(moves, timing.first, arguments, timing)
 

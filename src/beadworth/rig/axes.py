@@ -187,6 +187,11 @@ class Motion(Record):
         None,
         description="least share of a move's length that is run at one speed; none where left out",
     )
+    max_jerk_mm_s3: Positive | None = Field(
+        None,
+        description="limit of jerk along the path, mm/s³: how fast the acceleration itself changes "
+        "(not a step of speed at a corner); none where left out",
+    )
     file_limits: Literal["obeyed", "capped", "ignored"] = Field(
         "capped",
         description="limits set by a print file (M201, M203, M204, M205): obeyed, obeyed up to the "

@@ -60,6 +60,7 @@ RANGES: dict[str, tuple[float, float]] = {
     "motion.max_speed_mm_s.*": (2, 3000),
     "motion.max_acceleration_mm_s2.*": (8, 200_000),
     "motion.*_acceleration_mm_s2": (50, 200_000),
+    "motion.max_jerk_mm_s3": (500, 1e9),
     "extruder.max_feed_mm_s": (1, 500),
     "extruder.max_acceleration_mm_s2": (50, 200_000),
     # forces and springs
@@ -95,8 +96,9 @@ RANGES: dict[str, tuple[float, float]] = {
 """From and to by path; ``*`` stands for an axis, a place in a list, a side or a way of moving."""
 
 _SMALL = {"g": "kg for g", "mm": "m for mm", "mh": "H for mH", "mm_s": "m/s for mm/s",
-          "mm_s2": "m/s² for mm/s²", "ohm": "kΩ for Ω", "25c": "kΩ for Ω", "w": "kW for W",
-          "n": "kN for N", "g_cm2": "kg·m² for g·cm²", "nm": "kN·m for N·m"}  # fmt: skip
+          "mm_s2": "m/s² for mm/s²", "mm_s3": "m/s³ for mm/s³", "ohm": "kΩ for Ω",
+          "25c": "kΩ for Ω", "w": "kW for W", "n": "kN for N", "g_cm2": "kg·m² for g·cm²",
+          "nm": "kN·m for N·m"}  # fmt: skip
 _LARGE = {"a": "mA for A", "g": "mg for g", "mm": "µm for mm", "w_k": "mW/K for W/K",
           "nm": "N·mm or N·cm for N·m", "mh": "µH for mH", "v": "mV for V"}  # fmt: skip
 

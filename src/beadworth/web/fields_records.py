@@ -178,6 +178,12 @@ RIG = (
                 "Where the controller keeps short moves from ramping up and down all along.",
             ),
             Field(
+                "motion.max_jerk_mm_s3",
+                "Jerk",
+                "mm/s³",
+                "Where the controller eases every ramp in and out; not the step at a corner.",
+            ),
+            Field(
                 "motion.e_follows_g90",
                 "G90 and G91 set the extruder's mode too",
                 kind="truth",

@@ -9,6 +9,7 @@ from beadworth.core import bead_section_mm2, filament_section_mm2
 from beadworth.gcode import Limits
 from beadworth.material import Material
 from beadworth.motion import Limits as MotionLimits
+from beadworth.motion import straight_mm_s2
 from beadworth.rig import Rig
 from beadworth.witness.spec import WitnessSpec
 
@@ -106,8 +107,9 @@ class Machine:
         return x - 2 * RIM_MM, y - 2 * RIM_MM, z - 15.0
 
     def run_up_mm(self, speed_mm_s: float) -> float:
-        """Way to reach a speed from rest: v² ÷ 2a."""
-        return speed_mm_s**2 / (2 * self.acceleration_mm_s2)
+        """Way to reach a speed from rest: v² ÷ 2a, longer where the rig limits the jerk."""
+        a = straight_mm_s2(speed_mm_s, self.acceleration_mm_s2, self.rig.motion.max_jerk_mm_s3)
+        return speed_mm_s**2 / (2 * max(float(a), 1e-9))
 
     def corner_mm(self, speed_mm_s: float) -> float:
         """Radius at which a corner needs no more than the acceleration, with a tenth to spare."""

@@ -37,7 +37,8 @@ class Planned:
     entry_mm_s: Array
     exit_mm_s: Array
     peak_mm_s: Array
-    acceleration_mm_s2: Array
+    up_mm_s2: Array
+    down_mm_s2: Array
     time_s: Array
 
 
@@ -55,7 +56,7 @@ def planned(text: str, rig: Rig) -> Planned:
     def take(moves: MoveTable, timing: Timing) -> None:
         found.append((
             moves.context["line"], moves.filament_mm, moves.length_mm, timing.entry_mm_s,
-            timing.exit_mm_s, timing.peak_mm_s, timing.acceleration_mm_s2, timing.time_s,
+            timing.exit_mm_s, timing.peak_mm_s, *timing.straight_mm_s2(), timing.time_s,
         ))  # fmt: skip
 
     for chunk in read(text.encode(), rig=rig, stop_on_problem=True, name="witness program"):
@@ -70,14 +71,17 @@ def planned(text: str, rig: Rig) -> Planned:
 def at_speed_mm(moves: Planned, speed_mm_s: Array) -> Array:
     """Length of each move run at a speed or faster, mm.
 
-    Speed rises and falls at the move's constant acceleration, so below the speed lie
+    Speed rises and falls at a constant acceleration, so below the speed lie
     (v² − entry²) ÷ 2a at its start and (v² − exit²) ÷ 2a at its end, where it is slower there.
+    An S-curve is faster than the straight ramp of its time near the top, so that it is at the
+    speed for a little longer.
     """
     wanted = speed_mm_s**2
-    double = 2 * np.maximum(moves.acceleration_mm_s2, 1e-9)
-    slow = np.maximum(wanted - moves.entry_mm_s**2, 0) + np.maximum(wanted - moves.exit_mm_s**2, 0)
+    up, down = (np.maximum(a, 1e-9) for a in (moves.up_mm_s2, moves.down_mm_s2))
+    slow = np.maximum(wanted - moves.entry_mm_s**2, 0) / (2 * up)
+    slow += np.maximum(wanted - moves.exit_mm_s**2, 0) / (2 * down)
     fast = moves.peak_mm_s >= speed_mm_s
-    return np.where(fast, np.maximum(moves.length_mm - slow / double, 0.0), 0.0)
+    return np.where(fast, np.maximum(moves.length_mm - slow, 0.0), 0.0)
 
 
 def reaches(
