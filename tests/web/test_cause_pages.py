@@ -239,3 +239,17 @@ def test_a_record_of_an_accelerometer_is_read_on_its_page(client):
     refused = client.post("/vibration", data=sent, files={"file": ("a.csv", b"a,b\n1,2\n")})
     assert "the column time_s is missing" in refused.text
     assert client.post("/vibration", data=sent).status_code == 422
+
+
+def test_a_measured_row_settles_the_size_and_a_bad_one_is_told(with_print, case):
+    address = begun(with_print, case)
+    row = "\n".join(f"{0.4 * n:.1f} {0.02 * (-1) ** (n // 3):.3f}" for n in range(250))
+    part = with_print.post(address, data=fields(case.shares(0), gauge=row), headers=FRAGMENT)
+    assert part.status_code == 200
+    assert ") measured</td>" in part.text
+    bad = with_print.post(address, data=fields(case.shares(0), gauge="1 2\nx"), headers=FRAGMENT)
+    assert bad.status_code == 422
+    assert "no place and offset" in bad.text
+    long = "\n".join(f"{n} 0.0{n % 7}" for n in range(130))
+    bad = with_print.post(address, data=fields(case.shares(0), gauge=long), headers=FRAGMENT)
+    assert "the row is 130 mm long, the wall 110 mm" in bad.text

@@ -26,6 +26,7 @@ from .finding import (
     ringing_shown,
     size_um,
 )
+from .gauge import GaugeRow, read_gauge
 from .period import series_period
 from .photo import Photo, mirrored, read_photo
 from .picture import data_address, matrix_png, spectrum_svg, walls_svg
@@ -47,6 +48,7 @@ __all__ = [
     "CauseReading",
     "CauseRow",
     "FilterKind",
+    "GaugeRow",
     "Impulses",
     "Interval",
     "Matrix",
@@ -83,6 +85,7 @@ __all__ = [
     "printed_sides",
     "questions",
     "rank",
+    "read_gauge",
     "read_photo",
     "read_record",
     "read_vibration",

@@ -24,6 +24,7 @@ from beadworth.cause.finding import (
     ringing_shown,
     size_um,
 )
+from beadworth.cause.gauge import GaugeRow, check_gauge, gauge_size_um, with_gauge
 from beadworth.cause.ranking import NOTHING, OTHER, RINGING, Ranking, rank
 from beadworth.cause.second import second_cause
 from beadworth.cause.sources import Kind, Source
@@ -55,6 +56,8 @@ class RankedCause:
     period: Interval | None
     size_um: Interval | None
     """Half the height of its wave; None where it is not reckoned, or no wall shows it."""
+    measured: bool
+    """Whether that was measured along the wall, not guessed from light."""
     spots: tuple[tuple[float, float] | None, ...]
     """Where its wave lies on each wall, cycles/mm and cycles/layer; None where nowhere."""
 
@@ -90,6 +93,7 @@ def cause_answer(
     readings: Sequence[Reading],
     sources: Sequence[Source],
     answers: Mapping[str, bool] | None = None,
+    gauge: GaugeRow | None = None,
 ) -> CauseAnswer:
     """Rank the causes of a pattern and say all of it.
 
@@ -99,17 +103,23 @@ def cause_answer(
     sources : of the rig
     answers : by the key of a question, optional
         What the person saw for nothing, or a test showed.
+    gauge : GaugeRow, optional
+        Measured along the first of the walls.
 
     Raises
     ------
     InputError
-        A key that no question has.
+        A key that no question has; a row longer than its wall.
     """
-    ranking = answered(rank(readings, sources), answers or {})
+    ranking = rank(readings, sources)
+    if gauge is not None:
+        check_gauge(gauge, readings[0].wall)
+        ranking = with_gauge(ranking, gauge, readings[0].wall)
+    ranking = answered(ranking, answers or {})
     unseen = tuple(cannot_tell(sources, readings))
-    causes = tuple(_cause(name, p, ranking) for name, p in ranking.probabilities.items())
+    causes = tuple(_cause(name, p, ranking, gauge) for name, p in ranking.probabilities.items())
     ringing = _ringing(ranking) if ranking.ringing > 0.5 else None
-    second = _second(ranking, sources)
+    second = _second(ranking, sources, gauge)
     return CauseAnswer(
         verdict(ranking.probabilities, ringing, second), causes, ringing, ranking.ringing, second,
         unseen,
@@ -121,7 +131,9 @@ def _asked(ranking: Ranking, answers: Collection[str]) -> list[Question]:
     return questions(ranking, answers)
 
 
-def _second(ranking: Ranking, sources: Sequence[Source]) -> RankedCause | None:
+def _second(
+    ranking: Ranking, sources: Sequence[Source], gauge: GaugeRow | None
+) -> RankedCause | None:
     """A source beside the main one; what is none of them may be what the main one left."""
     found = second_cause(ranking, sources)
     if found is None:
@@ -129,7 +141,7 @@ def _second(ranking: Ranking, sources: Sequence[Source]) -> RankedCause | None:
     name, p = next(iter(found.probabilities.items()))
     if p < LEAST_SECOND or name not in found.ranking.tried:
         return None
-    return _cause(name, p, found.ranking)
+    return _cause(name, p, found.ranking, gauge)
 
 
 def verdict(
@@ -175,31 +187,33 @@ def sure(probability: float) -> str:
     return "under 1 %" if probability < 0.01 else percent(probability, 0)
 
 
-def _cause(name: str, probability: float, ranking: Ranking) -> RankedCause:
+def _cause(name: str, probability: float, ranking: Ranking, gauge: GaugeRow | None) -> RankedCause:
     walls = [r.wall for r in ranking.readings]
     nowhere: tuple[None, ...] = (None,) * len(walls)
     if name == RINGING:
         found = _ringing(ranking) if probability > LEAST_SAID else None
         return RankedCause(
             name, "ringing", probability, UNITS["ringing"], found.hertz if found else None,
-            found.size_um if found else None, nowhere,
+            found.size_um if found else None, False, nowhere,
         )  # fmt: skip
     tried = ranking.tried.get(name)
     if tried is None:
-        return RankedCause(name, "", probability, "", None, None, nowhere)
+        return RankedCause(name, "", probability, "", None, None, False, nowhere)
     best = float(tried.periods[tried.best])
     period = period_interval(tried, ranking.readings) if probability > LEAST_SAID else None
     at = period.value if period else best
     spots = [tuple(float(k[0]) for k in tried.source.spot(w, np.array([at]))) for w in walls]
     size = None
-    if period is not None:
+    measured = gauge_size_um(gauge, tried.source, at, walls[0]) if gauge and period else None
+    if period is not None and measured is None:
         shown = [brightness_amplitude(tried, r, at) for r in ranking.readings]
         try:
             size = size_um(shown, [(kx, kz) for kx, kz in spots], walls)
         except FitError:  # every wall hides how large it is
             size = None
     return RankedCause(
-        name, tried.source.kind, probability, UNITS[tried.source.kind], period, size,
+        name, tried.source.kind, probability, UNITS[tried.source.kind], period, measured or size,
+        measured is not None,
         tuple((kx, kz) for kx, kz in spots),
     )  # fmt: skip
 

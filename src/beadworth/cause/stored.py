@@ -30,6 +30,9 @@ class StoredCause(Record):
     unit: Annotated[str, Field(max_length=20)] = Field("", description="of the period")
     period: Bounds | None = None
     size_um: Bounds | None = Field(None, description="half the height of its wave, µm")
+    measured: bool = Field(
+        False, description="whether its size was measured along the wall, not guessed from light"
+    )
 
 
 class StoredRinging(Record):

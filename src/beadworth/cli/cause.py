@@ -82,12 +82,24 @@ def photo(
         list[str] | None,
         typer.Option(metavar="KEY=yes|no", help="Answer to a question; repeat."),
     ] = None,
+    gauge: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.csv", help="Place and offset, mm, measured along the first "
+                     "wall at even steps: calipers or dial indicator."),
+    ] = None,
     keep: Annotated[
         bool, typer.Option("--keep", help="Record it with the rig, which must be on the bench.")
     ] = False,
 ) -> Answer:  # fmt: skip
     """Rank what makes the pattern, with probabilities, from photos of a print's walls."""
-    from beadworth.workflow import pick_wall, place_corners, rank_causes, store_cause, take_photo
+    from beadworth.workflow import (
+        pick_wall,
+        place_corners,
+        rank_causes,
+        read_gauge,
+        store_cause,
+        take_photo,
+    )
 
     if keep and is_record_file(rig):
         raise InputError(
@@ -102,12 +114,13 @@ def photo(
     record = load_rig(rig, call)
     name, sides = _walls(call, record, of)
     answers = dict(_yes_or_no(word) for word in looked or [])
+    row = None if gauge is None else read_gauge(read_bytes(gauge), gauge.name)
     read = []
     with progress("Reading the photos"):
         for path, number, places in zip(photos, wall, corners, strict=True):
             taken = take_photo(read_bytes(path), path.name)
             read.append(place_corners(taken, pick_wall(sides, number), places.split()))
-        answer = rank_causes(record, read, answers)
+        answer = rank_causes(record, read, answers, row)
     stored = store_cause(call.bench, record.name, name, read, answer, answers) if keep else None
     data = {
         "number": stored.id if stored else None, "print": name,
@@ -143,7 +156,7 @@ def _said(answer: CauseAnswer, read: Sequence[WallRead]) -> Iterator[str | Table
         "Causes",
         ("cause", "probability", "period", "size, µm"),
         [(c.name, sure(c.probability), describe_bounds(c.period, c.unit),
-          describe_bounds(c.size_um))
+          describe_bounds(c.size_um, "measured" if c.measured else ""))
          for c in answer.causes if c.probability >= 0.001],
     )  # fmt: skip
     if answer.second:
@@ -206,7 +219,7 @@ def show(
         f"Causes, {found.subject}",
         ("cause", "probability", "period", "size, µm"),
         [(c.name, sure(c.probability), describe_bounds(c.period, c.unit),
-          describe_bounds(c.size_um))
+          describe_bounds(c.size_um, "measured" if c.measured else ""))
          for c in found.record.causes if c.probability >= 0.001],
     )  # fmt: skip
     lines = [found.record.verdict]

@@ -18,6 +18,7 @@ from beadworth.workflow import (
     WallPhoto,
     WallRead,
     rank_causes,
+    read_gauge,
     read_wall_photo,
 )
 
@@ -49,6 +50,8 @@ class Sitting:
     photos: list[Photographed] = field(default_factory=list)
     answers: dict[str, bool] = field(default_factory=dict)
     """By the keys of questions, as last given."""
+    gauge_text: str = ""
+    """A row measured along the first wall, as typed; empty: none."""
     lock: threading.Lock = field(default_factory=threading.Lock)
 
     @property
@@ -72,10 +75,12 @@ class Sitting:
                 )  # fmt: skip
             self.photos.append(Photographed(photo, number))
 
-    def move(self, corners: Sequence[Places], answers: Mapping[str, bool]) -> None:
-        """Take corners as they were dragged, and what was looked at."""
+    def move(
+        self, corners: Sequence[Places], answers: Mapping[str, bool], gauge_text: str = ""
+    ) -> None:
+        """Take corners as they were dragged, what was looked at, and what was measured."""
         with self.lock:
-            self.answers = dict(answers)
+            self.answers, self.gauge_text = dict(answers), gauge_text.strip()
             for one, places in zip(self.photos, corners, strict=False):
                 if one.corners != places:
                     one.corners, one.read = places, None
@@ -87,6 +92,8 @@ class Sitting:
         ------
         InputError
             Corners round no wall, no layer lines, or no photo.
+        ReadingsError
+            A measured row that is none.
         """
         with self.lock:
             for one in self.photos:
@@ -94,7 +101,8 @@ class Sitting:
                     side = self.sides[one.number - 1]
                     one.read = read_wall_photo(one.photo, side, one.corners)
             walls = [one.read for one in self.photos if one.read is not None]
-            return rank_causes(self.rig, walls, self.answers), walls
+            row = read_gauge(self.gauge_text.encode(), "row") if self.gauge_text else None
+            return rank_causes(self.rig, walls, self.answers, row), walls
 
 
 class CauseDesk:

@@ -11,6 +11,7 @@ import numpy as np
 
 from beadworth.cause import (
     CauseAnswer,
+    GaugeRow,
     Photo,
     PrintedSide,
     Question,
@@ -191,9 +192,19 @@ def read_wall_photo(photo: WallPhoto, side: PrintedSide, corners: Corners) -> Wa
 
 
 def rank_causes(
-    rig: Rig, walls: Sequence[WallRead], answers: Mapping[str, bool] | None = None
+    rig: Rig,
+    walls: Sequence[WallRead],
+    answers: Mapping[str, bool] | None = None,
+    gauge: GaugeRow | None = None,
 ) -> CauseAnswer:
-    """What the walls of one print say of a rig; ``answers`` by the keys of its questions.
+    """What the walls of one print say of a rig.
+
+    Parameters
+    ----------
+    rig, walls
+    answers : by the keys of its questions, optional
+    gauge : GaugeRow, optional
+        Measured along the first of the walls, from where its path begins.
 
     Raises
     ------
@@ -206,7 +217,7 @@ def rank_causes(
             f"Give one to {MOST_WALLS}; two speeds of one print tell most.",
         )  # fmt: skip
     sources = sources_of(rig, [one.side.wall for one in walls])
-    return cause_answer([one.reading for one in walls], sources, answers)
+    return cause_answer([one.reading for one in walls], sources, answers, gauge)
 
 
 def walls_plan(sides: Sequence[PrintedSide]) -> str:

@@ -65,7 +65,8 @@ def _plain(answer: CauseAnswer) -> dict[str, Any]:
 
     def plain(cause: RankedCause) -> dict[str, Any]:
         return {"name": cause.name, "probability": cause.probability, "unit": cause.unit,
-                "period": bounds(cause.period), "size_um": bounds(cause.size_um)}  # fmt: skip
+                "period": bounds(cause.period), "size_um": bounds(cause.size_um),
+                "measured": cause.measured}  # fmt: skip
 
     ringing = answer.ringing
     return {

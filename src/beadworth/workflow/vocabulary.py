@@ -7,9 +7,11 @@ from beadworth.capacity import LAYERS_MM, WIDTHS_MM, Ceiling, SpeedRow
 from beadworth.cause import (
     CauseAnswer,
     CauseReading,
+    GaugeRow,
     ModeFound,
     PrintedSide,
     Vibration,
+    read_gauge,
     read_vibration,
     sure,
 )
@@ -43,6 +45,7 @@ __all__ = [
     "CauseAnswer",
     "CauseReading",
     "Ceiling",
+    "GaugeRow",
     "LookSheet",
     "ModeFound",
     "PrintedSide",
@@ -56,6 +59,7 @@ __all__ = [
     "describe_settings",
     "key_of",
     "looking_order",
+    "read_gauge",
     "read_vibration",
     "reference_picture",
     "sure",

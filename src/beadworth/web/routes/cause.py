@@ -14,7 +14,7 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, InputError, NotFoundError
+from beadworth.core import BeadworthError, InputError, NotFoundError, ReadingsError
 from beadworth.web.cause_desk import CauseDesk, Photographed, Places, Sitting
 from beadworth.web.print_jobs import walls_job
 from beadworth.web.responses import is_fragment, page, status_of
@@ -136,7 +136,8 @@ def read(request: Request, key: str, sent: FormOf) -> Response:
     """What the walls say with the corners as they were dragged: the fragment, or the whole page."""
     sitting = _cause_desk(request).sitting(key)
     try:
-        sitting.move(_corners(sitting, sent), _answers(sent))
+        gauge = str(sent.get("gauge", ""))
+        sitting.move(_corners(sitting, sent), _answers(sent), gauge)
     except InputError as refusal:
         return _sitting(request, key, sitting, refusal)
     return _sitting(request, key, sitting)
@@ -157,7 +158,7 @@ def record(request: Request, bench: BenchOf, key: str) -> Response:
     sitting = _cause_desk(request).sitting(key)
     try:
         answer, walls = sitting.answer()
-    except InputError as refusal:
+    except (InputError, ReadingsError) as refusal:
         return _sitting(request, key, sitting, refusal)
     stored = store_cause(
         bench, sitting.rig.name, sitting.print_name, walls, answer, sitting.answers,
@@ -192,14 +193,14 @@ def _answers(sent: Mapping[str, Any]) -> dict[str, bool]:
 
 
 def _sitting(
-    request: Request, key: str, sitting: Sitting, error: InputError | None = None
+    request: Request, key: str, sitting: Sitting, error: BeadworthError | None = None
 ) -> Response:
     answer: CauseAnswer | None = None
     walls: list[WallRead] = []
     if error is None:
         try:
             answer, walls = sitting.answer()
-        except InputError as refusal:
+        except (InputError, ReadingsError) as refusal:
             error = refusal
     context = {
         "key": key,
@@ -208,6 +209,7 @@ def _sitting(
         "sides": sitting.sides,
         "photos": [_shown(one, sitting) for one in sitting.photos],
         "corner_names": CORNERS,
+        "gauge_text": sitting.gauge_text,
         "problems": error.problems if error else (),
         "limit_mb": PHOTO_LIMIT_BYTES / 1e6,
         **_answer_context(answer, walls, sitting.rig.name, sitting.answers),
