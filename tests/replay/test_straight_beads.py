@@ -33,6 +33,14 @@ def test_a_line_from_rest_to_rest():
     assert first["start_s"] >= 0.5, "after the dwell"
 
 
+def test_a_limited_jerk_gives_the_straight_ramp_that_takes_as_long():
+    """50 mm/s at 1000 mm/s² and 20,000 mm/s³: 0.05 s for the acceleration to rise, 0.1 s in all."""
+    motion = RIG.motion.model_copy(update={"max_jerk_mm_s3": 20_000.0})
+    rig = RIG.model_copy(update={"motion": motion})
+    (found,) = straights((HEAD + "G1 X40 E2 F3000\n").encode(), rig, 20)
+    assert found["acceleration_mm_s2"] == pytest.approx(50 / 0.1)
+
+
 def test_shorter_ones_and_arcs_are_left_out():
     text = HEAD + "G1 X40 E2 F3000\nG1 Y19.9 E1\nG3 X0 Y19.9 I-20 J0 E3\nG1 Y-0.1 E1\n"
     assert [row["length_mm"] for row in straights(text.encode(), RIG, 20)] == [40, 20]

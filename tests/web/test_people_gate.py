@@ -79,7 +79,10 @@ def test_who_is_not_known_reaches_nothing_but_the_page_that_asks(door):
         assert door.get(path).status_code in (303, 401, 404)
 
 
-READS = {"POST /trials/preview", "POST /api/plan", "POST /api/fit", "POST /api/melt/predict"}
+READS = {
+    "POST /trials/preview", "POST /api/plan", "POST /api/fit", "POST /api/melt/predict",
+    "POST /vibration",
+}  # fmt: skip
 MEASURES = {
     "POST /trials/{trial}/readings",
     "POST /trials/{trial}/readings/{reading}/void",
@@ -90,6 +93,12 @@ MEASURES = {
     "POST /witness/{number}/grade",
     "POST /witness/{number}/open",
     "POST /witness/{number}/journal",
+    "POST /cause/photo",
+    "POST /cause/read/{key}",
+    "POST /cause/read/{key}/photo",
+    "POST /cause/read/{key}/record",
+    "POST /cause/{number}/journal",
+    "POST /cause/{number}/void",
     "POST /api/trials/{trial}/readings",
     "POST /api/trials/{trial}/readings/{reading}/void",
     "POST /api/trials/{trial}/import",

@@ -24,8 +24,9 @@ STRAIGHT: Final = np.dtype(
         "peak_mm_s", "acceleration_mm_s2", "start_s", "start_filament_mm",
     )] + [("layer", "<i4"), ("line", "<i8")]
 )  # fmt: skip
-"""Ends and height, mm; path and filament of it, mm; planned speeds and acceleration; seconds and
-filament (net of what was drawn back, mm) since the print began; layer from 0, line from 1."""
+"""Ends and height, mm; path and filament of it, mm; planned speeds and acceleration (of the straight
+ramp that takes as long, where the jerk is limited); seconds and filament (net of what was drawn
+back, mm) since the print began; layer from 0, line from 1."""
 MOST: Final = 1_000_000
 BENT: Final = 0.004
 """Sine of the angle between two moves from which a stretch ends."""
@@ -122,7 +123,7 @@ def _rows(block: Block, clock: float, fed: float) -> tuple[dict[str, NDArray[Any
     values = (
         moves.x0, moves.y0, moves.x, moves.y, moves.z0, moves.length_mm, moves.filament_mm,
         moves.feed_mm_s, timing.junction_mm_s[:-1], timing.junction_mm_s[1:], timing.peak_mm_s,
-        timing.acceleration_mm_s2, begins, fed_before,
+        timing.straight_mm_s2()[0], begins, fed_before,
     )  # fmt: skip
     rows: dict[str, NDArray[Any]] = {
         key: np.array(value[at], np.float64) for key, value in zip(_FLOATS, values, strict=True)

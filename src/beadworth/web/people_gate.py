@@ -27,13 +27,16 @@ FOR_ALL: Final = frozenset(
     {("GET", "/sign-in"), ("POST", "/sign-in"), ("GET", "/look.css"), ("POST", "/sign-out")}
 )
 FILES: Final = "/static/"
-COMPUTING: Final = frozenset({"/trials/preview", "/api/plan", "/api/fit", "/api/melt/predict"})
+COMPUTING: Final = frozenset(
+    {"/trials/preview", "/api/plan", "/api/fit", "/api/melt/predict", "/vibration"}
+)
 """Changes nothing: for all roles."""
 MEASURING: Final = re.compile(
     r"(?:/api)?/trials/[^/]+/(?:readings(?:/\d+/void)?|import)"
     r"|/trials/[^/]+/photos"
     r"|/journal/.+|/wear/.+|/api/(?:wear|journal)(?:/void)?|/api/photos"
     r"|/witness/\d+/(?:grade|open|journal)|/api/witness/\d+/(?:looks|open)"
+    r"|/cause/photo|/cause/read/[0-9a-f]+(?:/(?:photo|record))?|/cause/\d+/(?:journal|void)"
 )
 """Enters what was measured on what there is: for measurers."""
 OWNERS_PAGES: Final = re.compile(r"/trials/[^/]+/phone(?:/list)?")
