@@ -22,8 +22,14 @@ from machine import machine
 from simulated_balances import KINDS, LEARNT, REFUSED, Balance, Sent, damaged, session
 
 from beadworth.core import InputError
-from beadworth.trial import LineFollower, LineFormat, Samples, learn_format
-from beadworth.trial.lines.format import ReadLine, read_line
+from beadworth.trial import (
+    LineFollower,
+    LineFormat,
+    ReadLine,
+    Samples,
+    learn_format,
+    read_line,
+)
 
 SHARE = 0.15
 """Of the lines that are damaged."""

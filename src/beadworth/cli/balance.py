@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -11,10 +11,8 @@ from beadworth.cli.table import Table
 
 if TYPE_CHECKING:
     from beadworth.trial import Cable
-    from beadworth.workflow import BalanceListener
 
 app = typer.Typer(help="Connect a balance by cable, and read it.")
-ENOUGH, FEWEST = 8, 3
 LONGEST_S = 20.0
 
 PortArgument = Annotated[str, typer.Argument(help="Serial port, as `balance ports` lists it.")]
@@ -89,6 +87,7 @@ def learn(
     from beadworth.workflow import (
         CABLE_CAUTIONS,
         BalanceListener,
+        collect_lines,
         describe_balance,
         store_balance,
     )
@@ -98,10 +97,10 @@ def learn(
         _tell(call, f"Note: {caution}")
     with BalanceListener(cable) as listener:
         _ask(call, "Empty the pan and tare it. Once the display is at rest, press Enter")
-        _collect(listener, "empty")
+        collect_lines(listener, "empty")
         listener.begin("moving")
         _ask(call, "Put a piece of some grams on the pan. Once the display is at rest, press Enter")
-        _collect(listener, "loaded")
+        collect_lines(listener, "loaded")
         samples = listener.samples()
     shown = _ask(call, "What does the display show now, for example 12.34 (Enter alone: skip)")
     balance = CabledBalance(
@@ -171,31 +170,10 @@ def read(
 
 
 def _cable(port: str, speed: str, frame: str, request: str) -> Cable:
-    from beadworth.core import InputError, from_mapping
-    from beadworth.trial import Cable
-    from beadworth.workflow import find_cable
+    from beadworth.workflow import cable_of
 
-    if speed.strip().lower() == "find":
-        with progress("Listening at the usual speeds"):
-            return find_cable(port, request)
-    if not speed.strip().isdecimal():
-        raise InputError(
-            f"{speed!r} is no speed.", "--speed", speed, "Give it in baud, as 9600, or find."
-        )
-    data = {"port": port, "speed_bd": int(speed), "frame": frame, "request": request}
-    return from_mapping(Cable, data, "balance cable")
-
-
-def _collect(listener: BalanceListener, phase: Literal["empty", "loaded"]) -> None:
-    """Lines of a phase: eight, or at least three of a balance that is slow or sends on a key."""
-    from beadworth.core import CableError
-    from beadworth.workflow import silent
-
-    listener.begin(phase)
-    now = listener.wait(lambda _: listener.count(phase) >= ENOUGH, LONGEST_S)
-    if listener.count(phase) < FEWEST:
-        cable = listener.cable
-        raise CableError(now.trouble) if now.trouble else silent(cable.port, cable.request)
+    with progress("Listening"):
+        return cable_of(port, speed, frame, request)
 
 
 def _ask(call: Call, words: str) -> str:

@@ -1,7 +1,7 @@
-from .lines.cable import SPEEDS_BD, Cable, CabledBalance, request_bytes
+from .lines.cable import FRAMES, SPEEDS_BD, Cable, CabledBalance, request_bytes
 from .lines.describe import describe_format
 from .lines.follow import HandsFree, LineFollower
-from .lines.format import LineFormat, split_lines
+from .lines.format import UNIT_G, LineFormat, ReadLine, read_line, split_lines
 from .lines.learn import learn_format
 from .lines.samples import Samples
 from .planning.budget import combine
@@ -47,11 +47,13 @@ __all__ = [
     "AGAIN_LEVEL",
     "BED_RISE_C_S",
     "CAUTIONS",
+    "FRAMES",
     "MORE_THAN_FED",
     "NOZZLE_RISE_C_S",
     "PAUSE_S",
     "SOAK_S",
     "SPEEDS_BD",
+    "UNIT_G",
     "Amendment",
     "Balance",
     "Budget",
@@ -68,6 +70,7 @@ __all__ = [
     "Plan",
     "Power",
     "Program",
+    "ReadLine",
     "Reading",
     "Samples",
     "Spool",
@@ -95,6 +98,7 @@ __all__ = [
     "planned_scatter",
     "program_summary",
     "purge_mm",
+    "read_line",
     "read_readings_csv",
     "request_bytes",
     "split_lines",

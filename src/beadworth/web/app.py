@@ -17,6 +17,7 @@ from starlette.types import Scope
 
 from beadworth import __version__
 from beadworth.core import BeadworthError, InputError, NotFoundError, Place, Problem
+from beadworth.web.balance_desk import BalanceDesk
 from beadworth.web.guard import Guard
 from beadworth.web.guesses import Guesses
 from beadworth.web.responses import STATIC, InternalError, MalformedError, error_response
@@ -60,6 +61,7 @@ def create_app(bench: Bench, names: Iterable[str] = ()) -> FastAPI:
     app.state.bench = bench
     app.state.share = Share(app, bench)
     app.state.guesses = Guesses()
+    app.state.balances = BalanceDesk()
     for router in routers():
         app.include_router(router)
     app.mount("/static", _Static(directory=STATIC), name="static")

@@ -36,9 +36,11 @@ from .answers import (
     run_sheet,
 )
 from .balance_listener import BalanceListener, LiveBalance
-from .balance_port import PortName, find_cable, serial_ports, silent
+from .balance_port import PortName, serial_ports
 from .balances import (
     CABLE_CAUTIONS,
+    cable_of,
+    collect_lines,
     describe_balance,
     find_balance,
     listen_to,
@@ -565,6 +567,7 @@ __all__ = [
     "bench_view",
     "bring_up_page",
     "bring_up_program",
+    "cable_of",
     "calculate_worth",
     "card_of_rig",
     "case_from_mapping",
@@ -576,6 +579,7 @@ __all__ = [
     "check_licence",
     "check_pair",
     "class_of",
+    "collect_lines",
     "comparable_witnesses",
     "compare_file",
     "compare_print",
@@ -596,7 +600,6 @@ __all__ = [
     "export_package",
     "figures",
     "find_balance",
-    "find_cable",
     "find_material",
     "find_package",
     "fit_answer",

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
-from beadworth.core import InputError, NotFoundError
+from beadworth.core import CableError, InputError, NotFoundError, from_mapping
 from beadworth.store import StoredEntry, ledger
-from beadworth.trial import CabledBalance, describe_format
+from beadworth.trial import Cable, CabledBalance, describe_format
 from beadworth.workflow.balance_listener import BalanceListener
+from beadworth.workflow.balance_port import find_cable, silent
 
 if TYPE_CHECKING:
     from beadworth.store import Bench
 
 BALANCE_KIND: Final = "balance"
+ENOUGH_LINES, FEWEST_LINES, COLLECT_S = 8, 3, 20.0
 CABLE_CAUTIONS: Final = (
     "Run a laptop on its battery, or try both: a mains adapter can put hum on a cable and make the "
     "last digit wander.",
@@ -80,8 +82,47 @@ def _current(bench: Bench, name: str) -> StoredEntry[CabledBalance] | None:
     return next((entry for entry in reversed(entries) if entry.state == "current"), None)
 
 
-def listen_to(bench: Bench, name: str, port: str | None = None) -> BalanceListener:
+def collect_lines(listener: BalanceListener, phase: Literal["empty", "loaded"]) -> None:
+    """Wait for sample lines with the pan at rest: eight, or three of a balance that is slow.
+
+    Raises
+    ------
+    CableError
+        Nothing comes, or nothing that is text.
+    """
+    listener.begin(phase)
+    now = listener.wait(lambda _: listener.count(phase) >= ENOUGH_LINES, COLLECT_S)
+    if listener.count(phase) < FEWEST_LINES:
+        cable = listener.cable
+        raise CableError(now.trouble) if now.trouble else silent(cable.port, cable.request)
+
+
+def cable_of(port: str, speed: str, frame: str, request: str) -> Cable:
+    """A cable from what was typed; a speed of ``find`` is found by listening.
+
+    Raises
+    ------
+    InputError
+        A speed that is no number, a frame or a request that cannot be.
+    CableError
+        Nothing that is text comes at any speed.
+    """
+    if speed.strip().lower() == "find":
+        return find_cable(port, request)
+    if not speed.strip().isdecimal():
+        raise InputError(
+            f"{speed!r} is no speed.", "speed", speed, "Give it in baud, as 9600, or find."
+        )
+    data = {"port": port, "speed_bd": int(speed), "frame": frame, "request": request}
+    return from_mapping(Cable, data, "balance cable")
+
+
+def listen_to(
+    bench: Bench, name: str, port: str | None = None, patience_s: float | None = None
+) -> BalanceListener:
     """Listen to a balance on the bench, at another port where one is named.
+
+    It closes itself after ``patience_s`` without a question.
 
     Raises
     ------
@@ -92,4 +133,4 @@ def listen_to(bench: Bench, name: str, port: str | None = None) -> BalanceListen
     """
     balance = find_balance(bench, name)
     cable = balance.cable.model_copy(update={"port": port}) if port else balance.cable
-    return BalanceListener(cable, balance.lines)
+    return BalanceListener(cable, balance.lines, patience_s)

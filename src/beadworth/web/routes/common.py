@@ -15,6 +15,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import InputError
+from beadworth.web.balance_desk import BalanceDesk
 from beadworth.web.jobs import Jobs
 from beadworth.web.print_jobs import Desk
 from beadworth.web.responses import MalformedError
@@ -49,6 +50,11 @@ def _publications(request: Request) -> Jobs:
     return jobs
 
 
+def _balances(request: Request) -> BalanceDesk:
+    desk: BalanceDesk = request.app.state.balances
+    return desk
+
+
 async def _form(request: Request) -> AsyncIterator[FormData]:
     """The form that was sent, read before the route's own thread starts."""
     try:
@@ -63,6 +69,7 @@ async def _form(request: Request) -> AsyncIterator[FormData]:
         await form.close()
 
 
+BalancesOf = Annotated[BalanceDesk, Depends(_balances)]
 BenchOf = Annotated[Bench, Depends(_bench)]
 DeskOf = Annotated[Desk, Depends(_desk)]
 FormOf = Annotated[FormData, Depends(_form)]
