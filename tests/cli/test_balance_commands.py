@@ -269,3 +269,77 @@ def test_hands_free_needs_a_balance(typing, trial):
     done = typing("trial", "weigh", trial[1], "--bench", trial[0], "--balance", "Other")
     assert done.code == 5
     assert "Those there are: Bench balance." in done.err
+
+
+def test_a_check_by_hand_is_what_a_plan_takes(typing, trial):
+    bench = trial[0]
+    placings = ("1.784", "1,783", "1.785", "1.784", "1.785")
+    words = ("balance", "check", "Other", "repeatability", *placings, "--step", "0.001")
+    done = typing(*words, "--on", "2026-11-30", "--bench", bench)
+    assert done.out.splitlines()[1:] == [
+        "Repeatability 0.84 mg from 5 placings.",
+        "So few say it to ± 36 %: at 95 % it lies between 0.5 mg and 2.4 mg.",
+        f"Next, for what a plan takes of it: beadworth balance checks Other --bench {bench}",
+    ]
+    done = typing("balance", "checks", "Other", "--bench", bench)
+    assert done.out.splitlines()[-1] == (
+        "A plan takes: readability 0.001 g; repeatability 0.000837 g, measured 2026-11-30 (5 "
+        "weighings)."
+    )
+    plan = ("trial", "plan", "--question", "How far does it go?", "--baseline",
+            "Tern, stock hot end", "--material", "PLA, chalk white", "--temperatures", "215",
+            "--flows", "8:10:2", "--replicates", "1", "--filament-mm", "300", "--bench", bench,
+            "--json", "--balance", "Other")  # fmt: skip
+    made = json.loads(typing(*plan).out)["plan"]
+    assert made["spec"]["balance"]["repeatability_on"] == "2026-11-30"
+    sources = [line["source"] for line in made["budget"]["lines"]]
+    assert any(one.startswith("repeatability measured 2026-11-30, tare") for one in sources)
+    made = json.loads(typing(*plan, "--repeatability-g", "0.02").out)["plan"]
+    stated = made["spec"]["balance"]
+    assert (stated["readability_g"], stated["repeatability_g"]) == (0.001, 0.02)
+    assert not {"repeatability_on", "repeatability_dof"} & set(stated)
+    done = typing(*plan[:-1], "None")
+    assert (done.code, "There are checks of: Other." in done.err) == (5, True)
+
+
+def test_values_that_cannot_be_read_are_named_at_once(typing, tmp_path):
+    bench = tmp_path / "b"
+    words = ("balance", "check", "B", "drift", "0=1.7", "10:1.8", "x", "--step", "0.01")
+    assert typing(*words, "--bench", bench).err == (
+        "drift: '10:1.8' cannot be read. Give each as MINUTES=SHOWN, as 10=1.784.\n"
+        "drift: 'x' cannot be read. Give each as MINUTES=SHOWN, as 10=1.784.\n"
+    )
+    done = typing("balance", "check", "B", "weight", "1", "--step", "1", "--bench", bench)
+    assert done.code == 2
+    assert "'weight' is no check" in done.err
+
+
+@pytest.mark.parametrize(
+    ("words", "loads", "said"),
+    [
+        (("repeatability", "3"), (0, 180, 0, 182, 0, 181), "from 3 placings"),
+        (("linearity", "0", "1", "2", "5"), (0, 100, 0, 201, 0, 500), "0 to 5 g, 4 masses"),
+    ],
+)
+def test_a_check_over_the_cable(typing, balance, learnt, words, loads, said):
+    def hands():
+        for count in loads:
+            balance.put(count)
+            time.sleep(0.5)
+
+    balance.put(0)
+    worker = threading.Thread(target=hands)
+    worker.start()
+    done = typing("balance", "check", "Bench balance", *words, "--cable", "--bench", learnt)
+    worker.join()
+    assert done.code == 0, done.err
+    assert said in done.out
+
+
+def test_drift_over_the_cable_needs_a_balance_that_answers(typing, balance, learnt):
+    balance.put(500)
+    words = ("balance", "check", "Bench balance", "drift", "--cable", "--minutes", "0.01")
+    done = typing(*words, "--bench", learnt)
+    assert "over 0.0" in done.out.replace("over 0.1", "over 0.0")
+    balance.unplug()
+    assert typing(*words, "--bench", learnt).code == 8

@@ -116,6 +116,7 @@ def test_each_next_command_is_real_and_runs(called):
         "trial program", "trial weigh", "capacity fit", "capacity speeds", "rig fit",
         "witness open", "witness read", "cause show", "bench people", "ramp program",
         "ramp read",
+        "balance checks",
     }  # fmt: skip
     for line, one in sorted(following.items(), key=lambda item: -len(item[0])):  # one coupon first
         printed = one.answer.next.line("other bench/b.bench")

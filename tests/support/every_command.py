@@ -127,7 +127,6 @@ def calls(trial, started):
         f"trial program {started} --out programs",
         f"trial weigh {started} {{coupon}} 1.78", "trial correct {reading} 1.77",
         "trial void {reading} --reason 'a hair on the pan'",
-        "balance list", "balance show 'Bench balance'",
         "ramp program ramp.toml --rig stock.toml --out ramp.gcode",
         "ramp outlook ramp.toml --rig stock.toml",
         "ramp read trace.csv ramp.toml --rig stock.toml",
@@ -182,6 +181,11 @@ def calls(trial, started):
         "bench backup copy.bench", "bench restore copy.bench --bench new.bench",
         "bench check", "bench phones", "bench unpair --all",
         "bench admit 'A. Measurer' --role measurer", "bench people", "bench withdraw 1",
+        "balance list", "balance show 'Bench balance'",
+        "balance check 'Bench balance' repeatability 1.78 1.80 1.79 --step 0.01 --on 2026-11-30",
+        "balance void 'Bench balance' {check} --reason 'a draught'",
+        "balance check 'Bench balance' linearity 0=0 1=1.00 2=2.01 5=5.01 --on 2026-11-30",
+        "balance checks 'Bench balance'",
     ]  # fmt: skip
 
 
@@ -204,6 +208,8 @@ def remember(known, words, out):
         known["grades"] = " ".join(f"{code}.first={grade}" for code, grade in given)
     if words[:2] == ["cause", "photo"]:
         known["number"] = answer["number"]
+    if words[:2] == ["balance", "check"]:
+        known["check"] = answer["id"]
     if words[:2] == ["package", "import"]:
         known["package"] = answer["package"]
 

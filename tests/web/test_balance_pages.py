@@ -139,3 +139,45 @@ def test_a_name_that_is_not_on_the_bench(known):
     page = known.post("/balances/use", data={"name": "Other"})
     assert page.status_code == 404
     assert "Those there are: Bench balance." in page.text
+
+
+def test_a_check_is_recorded_in_words_taken_by_a_plan_and_voided(client, stocked):
+    page = client.get("/balance-checks?name=Mine").text
+    assert "Not measured yet: a plan assumes that it repeats to one display step." in page
+    sent = {"name": "Mine", "kind": "repeatability", "step": "0.001", "on": "2026-11-30",
+            "values": "1.784 1,783 1.785\n1.784; 1.785"}  # fmt: skip
+    assert client.post("/balance-checks", data=sent).status_code == 303
+    sent |= {"kind": "linearity", "values": "0 = 0.000  1=1.000 2=2.002 5=5.000", "step": ""}
+    assert client.post("/balance-checks", data=sent).status_code == 303
+    page = client.get("/balance-checks?name=Mine").text
+    taken = (
+        "readability 0.001 g; repeatability 0.000837 g, measured 2026-11-30 (5 weighings); "
+        "linearity ± 0.0015 g, measured 2026-11-30"
+    )
+    assert f"A plan takes: {taken}." in page
+    assert "So few say it to ± 36 %" in page
+    form = client.get("/trials/new?balance=Mine").text
+    for field, value in {
+        "repeatability_g": "0.000837", "repeatability_dof": "4",
+        "repeatability_on": "2026-11-30", "linearity_g": "0.0015",
+    }.items():  # fmt: skip
+        assert re.search(f'name="balance.{field}"[^>]*value="{value}"', form), field
+    assert 'href="/trials/new?balance=Mine"' in client.get("/trials/new").text
+    assert client.get("/trials/new?balance=None").status_code == 404
+    number = re.search(r'name="entry" value="(\d+)"', page)[1]
+    sent = {"name": "Mine", "entry": number, "reason": "a draught"}
+    assert client.post("/balance-checks/void", data=sent).status_code == 303
+    assert "does not count: a draught" in client.get("/balance-checks?name=Mine").text
+    assert client.post("/balance-checks/void", data=sent).status_code == 409
+
+
+def test_a_check_that_cannot_be_taken_keeps_what_was_typed(client):
+    sent = {"name": "Mine", "kind": "drift", "step": "0.001", "values": "0=1.7 10:1.8"}
+    page = client.post("/balance-checks", data=sent)
+    assert page.status_code == 422
+    assert "&#39;10:1.8&#39; cannot be read." in page.text
+    assert ">0=1.7 10:1.8</textarea>" in page.text
+    sent |= {"values": "0=1.7 10=1.8", "step": "x"}
+    assert "is no display step" in client.post("/balance-checks", data=sent).text
+    sent["step"] = ""
+    assert "display is not known" in client.post("/balance-checks", data=sent).text

@@ -88,6 +88,8 @@ MEASURES = {
     "POST /trials/{trial}/readings/{reading}/void",
     "POST /trials/{trial}/import",
     "POST /trials/{trial}/photos",
+    "POST /balance-checks",
+    "POST /balance-checks/void",
     "POST /journal/{subject:path}",
     "POST /wear/{rig:path}",
     "POST /witness/{number}/grade",

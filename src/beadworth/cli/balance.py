@@ -187,3 +187,105 @@ def _tell(call: Call, line: str) -> None:
 
 def _visible(line: str) -> str:
     return "".join(one if one.isprintable() else f"<{ord(one):02X}>" for one in line)
+
+
+@command(
+    app,
+    "check",
+    'balance check "My balance" repeatability 1.784 1.783 1.784 1.785 1.784 --step 0.001',
+    'balance check "My balance" drift 0=1.784 10=1.785 20=1.785 30=1.786',
+    'balance check "My balance" linearity 0=0.000 1=1.001 2=2.001 5=5.002',
+    'balance check "My balance" repeatability --cable',
+)
+def check(
+    call: Call,
+    name: Annotated[str, typer.Argument(help="The balance, under a name of your own.")],
+    kind: Annotated[str, typer.Argument(help="repeatability, drift or linearity.")],
+    values: Annotated[
+        list[str] | None,
+        typer.Argument(
+            help="What it shows, g. Drift: MINUTES=SHOWN. Linearity: KNOWN=SHOWN, 0 is the empty "
+            "pan; with --cable the known masses alone."
+        ),
+    ] = None,
+    step: Annotated[
+        float | None, typer.Option(help="Smallest step of the display, g; left out: as known.")
+    ] = None,
+    on: Annotated[str | None, typer.Option(help="Day, YYYY-MM-DD; left out: today.")] = None,
+    note: Annotated[str, typer.Option(help="A note stored with it.")] = "",
+    cable: Annotated[
+        bool, typer.Option("--cable", help="Take the values from the balance, piece by piece.")
+    ] = False,
+    minutes: Annotated[
+        float, typer.Option(help="How long a drift is watched over the cable.")
+    ] = 30.0,
+    port: Annotated[str | None, typer.Option(help="Port, where it is another one today.")] = None,
+) -> Answer:
+    """Record a check of a balance, by hand or over its cable: a plan's budget then takes it."""
+    from beadworth.cli.balance_checks import values_by_cable
+    from beadworth.workflow import (
+        add_balance_check,
+        describe_check,
+        listen_to,
+        parse_check_values,
+    )
+
+    if cable:
+        with listen_to(call.bench, name, port) as listener:
+            at, shown = values_by_cable(call, listener, kind, values or [], minutes)
+    else:
+        at, shown = parse_check_values(kind, values or [])
+    entry = add_balance_check(
+        call.bench,
+        {
+            "balance": name, "kind": kind, "on": on, "shown_g": shown, "at": at, "step_g": step,
+            "by_cable": cable, "note": note,
+        },
+    )  # fmt: skip
+    words = describe_check(entry.record)
+    return Answer(
+        {"id": entry.id, "check": entry.record, "words": words},
+        [f"Check {entry.id}, {entry.record.on}.", *words],
+        Next(("balance", "checks", name), "for what a plan takes of it"),
+    )
+
+
+@command(app, "checks", 'balance checks "My balance"')
+def checks(
+    call: Call, name: Annotated[str, typer.Argument(help="The balance the checks are of.")]
+) -> Answer:
+    """List the checks of a balance, and say what a plan's budget takes of them."""
+    from beadworth.trial import describe_weighing
+    from beadworth.workflow import checked_balance, checks_of, describe_check
+
+    found = checked_balance(call.bench, name)
+    entries = checks_of(call.bench, name)
+    table = Table.of(
+        f"Checks of {name}",
+        entries,
+        {
+            "no.": "id", "day": "record.on", "kind": "record.kind",
+            "finding": lambda entry: describe_check(entry.record)[0], "state": "state",
+        },
+    )  # fmt: skip
+    taken = describe_weighing(found)
+    return Answer(
+        {"checks": entries, "balance": found, "words": taken}, [table, f"A plan takes: {taken}."]
+    )
+
+
+@command(app, "void", 'balance void "My balance" 12 --reason "a draught"')
+def void(
+    call: Call,
+    name: Annotated[str, typer.Argument(help="The balance the check is of.")],
+    number: Annotated[int, typer.Argument(help="Number of the check.")],
+    reason: Annotated[str, typer.Option(help="Why it does not count; stored with it.")],
+) -> Answer:
+    """Let a check no longer count; it stays, with the reason."""
+    from beadworth.workflow import void_balance_check
+
+    void_balance_check(call.bench, name, number, reason)
+    return Answer(
+        {"id": number, "state": "voided", "reason": reason},
+        [f"Check {number} no longer counts: {reason}"],
+    )

@@ -13,7 +13,7 @@ from beadworth.cli import readings
 from beadworth.cli.command import Answer, Call, Next, command, notes, progress
 from beadworth.cli.options import LossOption, TrialArgument
 from beadworth.cli.table import Table
-from beadworth.cli.trial_options import spec_from_options
+from beadworth.cli.trial_options import balance_options, spec_from_options
 
 if TYPE_CHECKING:
     from beadworth.trial import Plan
@@ -67,6 +67,9 @@ def plan(
         float | None, typer.Option(help="Balance: standard deviation of repeats, g.")
     ] = None,
     linearity_g: Annotated[float | None, typer.Option(help="Balance: ± over the range, g.")] = None,
+    balance: Annotated[
+        str | None, typer.Option(help="Balance whose checks say how well it weighs.")
+    ] = None,
     loss: Annotated[
         float | None, typer.Option(help="Loss at which the ceiling is read (default 0.02).")
     ] = None,
@@ -87,9 +90,7 @@ def plan(
             "flows_mm3_s": flows,
             "replicates": replicates,
             "filament_mm": filament_mm,
-            "balance.readability_g": readability_g,
-            "balance.repeatability_g": repeatability_g,
-            "balance.linearity_g": linearity_g,
+            **balance_options(call, balance, readability_g, repeatability_g, linearity_g),
             "difference_mm3_s": difference,
             "hours": hours,
             "loss": loss,

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from beadworth.cli.command import Call
 from beadworth.cli.options import parse_ladder, read_text
 from beadworth.core import InputError, Place, Problem, RecordError
 
@@ -68,6 +69,39 @@ def spec_from_options(spec_file: Path | None, options: Mapping[str, Any]) -> Tri
         others = [p for p in error.problems if _field(p) not in faulty]
         raise RecordError([*unread, *(_named(p, spec_file, given) for p in others)]) from None
     return spec
+
+
+def balance_options(
+    call: Call,
+    name: str | None,
+    readability_g: float | None,
+    repeatability_g: float | None,
+    linearity_g: float | None,
+) -> dict[str, Any]:
+    """How well the balance weighs, by field path: as stated, else as its checks measured it.
+
+    Raises
+    ------
+    NotFoundError
+        No check of that balance is on the bench.
+    """
+    made: dict[str, Any] = {}
+    if name is not None:
+        from beadworth.core import to_mapping
+        from beadworth.workflow import checked_balance
+
+        checked = to_mapping(checked_balance(call.bench, name))
+        made = {f"balance.{field}": value for field, value in checked.items()}
+    if repeatability_g is not None:
+        made |= dict.fromkeys(("balance.repeatability_dof", "balance.repeatability_on"))
+    if linearity_g is not None:
+        made["balance.linearity_on"] = None
+    stated = {
+        "balance.readability_g": readability_g,
+        "balance.repeatability_g": repeatability_g,
+        "balance.linearity_g": linearity_g,
+    }
+    return made | {path: value for path, value in stated.items() if value is not None}
 
 
 def _place(path: str) -> str:

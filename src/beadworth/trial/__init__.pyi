@@ -4,6 +4,14 @@ from .lines.follow import HandsFree, LineFollower
 from .lines.format import UNIT_G, LineFormat, ReadLine, read_line, split_lines
 from .lines.learn import learn_format
 from .lines.samples import Samples
+from .planning.balance_checks import (
+    BalanceCheck,
+    describe_weighing,
+    drift,
+    linearity,
+    measured_balance,
+    repeatability,
+)
 from .planning.budget import combine
 from .planning.digest import canonical_json, plan_digest
 from .planning.light import AGAIN_LEVEL
@@ -56,6 +64,7 @@ __all__ = [
     "UNIT_G",
     "Amendment",
     "Balance",
+    "BalanceCheck",
     "Budget",
     "BudgetLine",
     "Cable",
@@ -89,9 +98,13 @@ __all__ = [
     "delivery_factor",
     "describe_format",
     "describe_time",
+    "describe_weighing",
+    "drift",
     "heat_problems",
     "learn_format",
+    "linearity",
     "map_png",
+    "measured_balance",
     "parse_mass",
     "plan",
     "plan_digest",
@@ -100,6 +113,7 @@ __all__ = [
     "purge_mm",
     "read_line",
     "read_readings_csv",
+    "repeatability",
     "request_bytes",
     "split_lines",
     "write_end",

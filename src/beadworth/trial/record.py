@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
@@ -25,8 +25,14 @@ class Balance(Record):
     repeatability_dof: Annotated[int, Field(ge=1)] | None = Field(
         None, description="weighings behind the repeatability less one; left out: taken as known"
     )
+    repeatability_on: date | None = Field(
+        None, description="day it was measured; left out: assumed, or from the data sheet"
+    )
     linearity_g: NotNegative = Field(
         0.0, description="largest deviation from a straight line over the range, ± g"
+    )
+    linearity_on: date | None = Field(
+        None, description="day it was measured; left out: assumed, or from the data sheet"
     )
 
 

@@ -33,7 +33,7 @@ COMPUTING: Final = frozenset(
 """Changes nothing: for all roles."""
 MEASURING: Final = re.compile(
     r"(?:/api)?/trials/[^/]+/(?:readings(?:/\d+/void)?|import)"
-    r"|/trials/[^/]+/photos"
+    r"|/trials/[^/]+/photos|/balance-checks(?:/void)?"
     r"|/journal/.+|/wear/.+|/api/(?:wear|journal)(?:/void)?|/api/photos"
     r"|/witness/\d+/(?:grade|open|journal)|/api/witness/\d+/(?:looks|open)"
     r"|/cause/photo|/cause/read/[0-9a-f]+(?:/(?:photo|record))?|/cause/\d+/(?:journal|void)"

@@ -35,6 +35,15 @@ from .answers import (
     fit_document,
     run_sheet,
 )
+from .balance_checks import (
+    add_balance_check,
+    checked_balance,
+    checked_names,
+    checks_of,
+    describe_check,
+    parse_check_values,
+    void_balance_check,
+)
 from .balance_listener import BalanceListener, LiveBalance
 from .balance_port import PortName, serial_ports
 from .balances import (
@@ -555,6 +564,7 @@ __all__ = [
     "WorthCase",
     "WorthCases",
     "WorthLine",
+    "add_balance_check",
     "add_coupons",
     "add_journal_page",
     "add_look",
@@ -578,6 +588,9 @@ __all__ = [
     "check_bench",
     "check_licence",
     "check_pair",
+    "checked_balance",
+    "checked_names",
+    "checks_of",
     "class_of",
     "collect_lines",
     "comparable_witnesses",
@@ -590,6 +603,7 @@ __all__ = [
     "default_bench_path",
     "describe_balance",
     "describe_bounds",
+    "describe_check",
     "describe_entry",
     "describe_lack_of_fit",
     "describe_method",
@@ -646,6 +660,7 @@ __all__ = [
     "package_rig_label",
     "pair_phone",
     "paired_phones",
+    "parse_check_values",
     "phone_of",
     "photo",
     "pick_bring_up",
@@ -704,7 +719,6 @@ __all__ = [
     "shown_readings",
     "sign_in",
     "sign_out",
-    "silent",
     "sliders",
     "speeds_of_bead",
     "start_polymers",
@@ -765,6 +779,7 @@ __all__ = [
     "usual_prediction",
     "viscosity_of_rate",
     "visitor_of",
+    "void_balance_check",
     "void_cause",
     "void_journal_page",
     "void_reading",

@@ -51,6 +51,8 @@ class LiveBalance:
     """How many pieces were put on and came to rest, one after the other (hands-free)."""
     taken_reading: str
     """Mass of the newest of them."""
+    on_pan_g: float
+    """What lies on the pan from here on is a piece; below, the pan is empty."""
     lines: int
     dropped: int
     """Damaged lines among them."""
@@ -150,6 +152,7 @@ class BalanceListener:
                 rest=follower.rests if follower else 0,
                 taken=self._taken,
                 taken_reading=self._text(self._taken_g) if self._taken else "",
+                on_pan_g=self._station.on_pan_g if self._station else 0.0,
                 lines=self._lines,
                 dropped=follower.dropped if follower else 0,
                 raw=tuple(self._raw),

@@ -24,6 +24,7 @@ from beadworth.report.sections.section import Section
 from beadworth.report.sentences import percent, temperature
 from beadworth.report.summary import disclosure_of
 from beadworth.report.terms import meanings
+from beadworth.trial import describe_weighing
 
 if TYPE_CHECKING:
     from beadworth.rig import Rig
@@ -158,9 +159,7 @@ def _settings(spec: TrialSpec, plan: Plan | None) -> list[tuple[str, str]]:
                 f"{power.assumed_ceiling_mm3_s:.3g} mm³/s"
             )
             said.append(("What the plan can see", seen))
-    balance = spec.balance
-    told = f"readability {balance.readability_g:g} g, repeatability {balance.repeatability_g:g} g"
-    return [*said, ("Balance", told)]
+    return [*said, ("Balance", describe_weighing(spec.balance))]
 
 
 def _budget(data: ReportData) -> Sequence[Block] | None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from datetime import date
 
 from beadworth.core import CONFIDENCE, InputError, Problem, coverage_factor, filament_mass_g
 from beadworth.text import count as noun_count
@@ -168,7 +169,7 @@ def coupon_lines(
     if balance.repeatability_g:
         rows.append(
             line(
-                f"repeatability, tare and gross, {who}",
+                f"repeatability{_measured(balance.repeatability_on)}, tare and gross, {who}",
                 value=balance.repeatability_g,
                 unit="g",
                 sensitivity=weighed,
@@ -200,6 +201,11 @@ def coupon_lines(
     return rows
 
 
+def _measured(on: date | None) -> str:
+    """When a property of the balance was measured; empty where it was not."""
+    return f" measured {on}" if on else ""
+
+
 def linearity_line(balance: Balance, mass_g: float) -> BudgetLine | None:
     """What neither replicates nor references average away: the balance's deviation from a line.
 
@@ -209,7 +215,7 @@ def linearity_line(balance: Balance, mass_g: float) -> BudgetLine | None:
     if not balance.linearity_g:
         return None
     return rectangular(
-        "linearity, coupons against references",
+        f"linearity{_measured(balance.linearity_on)}, coupons against references",
         half_width=balance.linearity_g,
         unit="g",
         sensitivity=math.sqrt(2) / mass_g,

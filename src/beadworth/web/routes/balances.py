@@ -28,6 +28,7 @@ from beadworth.workflow import (
     CABLE_CAUTIONS,
     Bench,
     cable_of,
+    checked_names,
     collect_lines,
     describe_balance,
     serial_ports,
@@ -61,6 +62,7 @@ def _list(
     ports = serial_ports()
     context = {
         "balances": [(one, describe_balance(one)) for one in stored_balances(bench)],
+        "checked": checked_names(bench),
         "desk": desk,
         "ports": ports,
         "typed": typed | {"port": typed["port"] or (ports[0].port if ports else "")},

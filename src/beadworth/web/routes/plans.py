@@ -18,7 +18,7 @@ from beadworth.web.forms import Form, Group, collect, refused, typed_from, typed
 from beadworth.web.responses import page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, see_other
 from beadworth.web.routes.record_pages import fresh_values
-from beadworth.workflow import Bench, make_plan
+from beadworth.workflow import Bench, checked_balance, checked_names, make_plan
 
 router = APIRouter(include_in_schema=False)
 PREVIEW_QUESTION = "What is the ceiling of this rig?"
@@ -62,20 +62,23 @@ def show(
         "materials": list(materials.values()),
         "plan": None,
         "error": None,
+        "checked": [] if trial else checked_names(bench),
     }
     return page(request, "plan_form.html", context, status)
 
 
 @router.get("/trials/new")
 def new(request: Request, bench: BenchOf) -> Response:
-    """An empty form, but for the rigs and the material of the bench that the address names."""
+    """An empty form, but for rigs, material and checked balance that the address names."""
     rigs, materials = bench.records()
     groups = trial_groups(list(rigs), list(materials))
-    named = {
+    named: dict[str, Any] = {
         path: name
         for path, there in (("baseline", rigs), ("candidate", rigs), ("material", materials))
         if (name := request.query_params.get(path)) in there
     }
+    if balance := request.query_params.get("balance"):
+        named["balance"] = to_mapping(checked_balance(bench, balance))
     return show(request, bench, Form(typed_from(groups, fresh_spec(bench) | named)))
 
 

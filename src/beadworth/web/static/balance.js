@@ -42,6 +42,18 @@
     return true;
   };
 
+  // A check is filled piece by piece: placings one after the other, or behind a known mass and "=".
+  const collect = (reading) => {
+    const wanted = document.querySelector("[data-collecting]")?.checked;
+    const known = document.querySelector('[data-collect="linearity"]');
+    if (known?.value.trimEnd().endsWith("=")) {
+      known.value = `${known.value.trimEnd()}${reading} `;
+    } else if (wanted) {
+      const placings = document.querySelector('[data-collect="repeatability"]');
+      placings.value = `${placings.value} ${reading}`.trim();
+    }
+  };
+
   const ask = async () => {
     if (asking || !box() || document.hidden) return;
     asking = true;
@@ -59,7 +71,10 @@
       if (handsFree && live.taken > taken && take(live.taken_reading)) {
         mass().form.requestSubmit();
       }
-      if (live.taken > taken) taken = live.taken;
+      if (live.taken > taken) {
+        collect(live.taken_reading);
+        taken = live.taken;
+      }
       show();
     } catch {
       live = { name: "", reading: "", latest: "" };
