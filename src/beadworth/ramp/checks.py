@@ -14,7 +14,7 @@ from beadworth.ramp.placing import Placed
 from beadworth.ramp.record import PAUSE_S, RAISE_AFTER_S, Kind, Step
 from beadworth.ramp.spool import Deliveries
 from beadworth.ramp.trace import Trace, second_means
-from beadworth.text import percent, signed_percent
+from beadworth.text import percent, signed, signed_percent
 
 Array = NDArray[np.float64]
 Verdict = Literal["passed", "failed", "not done"]
@@ -151,7 +151,7 @@ def _raised(level: _Level, placed: Sequence[Placed]) -> Check:
         return Check(name, "not done", "the nozzle was not raised.")
     worst = max(steps, key=lambda s: abs(s[1]))
     words = (
-        f"when the nozzle rose, the reading stepped by {worst[1]:+.0f} mg at most "
+        f"when the nozzle rose, the reading stepped by {signed(worst[1], 0)} mg at most "
         f"(at {worst[0]:g} °C; {limit:.0f} mg are taken)."
     )
     if abs(worst[1]) <= limit:
@@ -174,7 +174,7 @@ def _lifted(trace: Trace, placed: Sequence[Placed], noise: Noise) -> Check:
     back = max((before.back_g, after.back_g), key=abs)
     limit = 0.03 + 4e-3 * noise.hang_mg
     words = (
-        f"the empty balance read {1000 * moved:+.0f} mg differently afterwards "
+        f"the empty balance read {signed(1000 * moved, 0)} mg differently afterwards "
         f"({percent(abs(moved) / max(total, 1e-9), 2)} of {total:.1f} g), and the cup came back to "
         f"within {1000 * abs(back):.0f} mg."
     )

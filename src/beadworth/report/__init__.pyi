@@ -16,6 +16,7 @@ from .charts.trial.method import drift_chart
 from .charts.trial.outlook import outlook_chart
 from .charts.trial.residual import residual_chart
 from .charts.trial.speeds import speeds_chart
+from .charts.trial.trace import trace_chart
 from .charts.wear.figures import hours_charts, part_charts, series_charts, wear_charts
 from .charts.witness.threshold import threshold_charts
 from .charts.worth.forest import forest_chart
@@ -110,6 +111,7 @@ __all__ = [
     "threshold_charts",
     "tokens_css",
     "tornado_chart",
+    "trace_chart",
     "typical_chart",
     "wear_charts",
     "what_if_chart",

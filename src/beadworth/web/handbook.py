@@ -18,7 +18,7 @@ PLACES = (
 SCROLL = '<div class="scroll" tabindex="0" role="region" aria-label="Table">'
 PAGES = (
     "first-trial", "second-evening", "run-a-coupon-program", "budget", "capacity", "coupon-program",
-    "fit-check", "bring-up", "melt", "witness", "causes", "find-a-cause",
+    "live-weighing", "fit-check", "bring-up", "melt", "witness", "causes", "find-a-cause",
     "wear",
 )  # fmt: skip
 

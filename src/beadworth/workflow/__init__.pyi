@@ -248,7 +248,17 @@ from .publish import (
     shown_data,
     shown_readings,
 )
-from .ramp import SIMULATED, RampReading, foresee_ramp, make_ramp, ramp_spec, read_ramp
+from .ramp import (
+    SIMULATED,
+    Ramp,
+    RampReading,
+    foresee_ramp,
+    make_ramp,
+    ramp_of,
+    ramp_spec,
+    read_ramp,
+    weighed_entries,
+)
 from .readings import import_readings, judge_reading, record_weighing, void_reading
 from .report import report_data, rig_order
 from .rigs import (
@@ -509,6 +519,7 @@ __all__ = [
     "ProfileInputs",
     "ProgramInputs",
     "PublicationOptions",
+    "Ramp",
     "RampReading",
     "Readings",
     "Replay",
@@ -686,6 +697,7 @@ __all__ = [
     "question_words",
     "questions_about",
     "questions_about_part",
+    "ramp_of",
     "ramp_spec",
     "rank_causes",
     "read_gauge",
@@ -788,6 +800,7 @@ __all__ = [
     "walls_plan",
     "wear_log",
     "wear_noted",
+    "weighed_entries",
     "whom_sentence",
     "with_ceiling",
     "with_interval",

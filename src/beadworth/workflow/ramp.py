@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from beadworth.core import LOSS, from_toml
+from beadworth.core import LOSS, from_mapping, from_toml
 from beadworth.ramp import (
     RampSpec,
     analyse_trace,
@@ -19,8 +20,10 @@ from beadworth.trial import write_readings_csv
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
     from beadworth.material import Material
-    from beadworth.ramp import LiveWeighing, Noise, RampOutlook, RampProgram
+    from beadworth.ramp import LiveWeighing, Noise, RampOutlook, RampProgram, Trace
+    from beadworth.report import ReadingEntry
     from beadworth.rig import Rig
+    from beadworth.store import Bench
 
 SIMULATED = (
     "Live weighing has been tried in simulation alone so far. Weigh some coupons beside it, and "
@@ -29,9 +32,27 @@ SIMULATED = (
 
 
 @dataclass(frozen=True)
+class Ramp:
+    """A ramp with its rig and material, from a form."""
+
+    spec: RampSpec
+    rig: Rig
+    material: Material
+
+    def program(self, *, first_minute: bool = False) -> RampProgram:
+        """Its program (see :func:`make_ramp`)."""
+        return make_ramp(self.spec, self.rig, self.material, first_minute=first_minute)
+
+    def outlook(self) -> tuple[RampOutlook, ...]:
+        """What one to five cycles cost and tell (see :func:`foresee_ramp`)."""
+        return foresee_ramp(self.spec, self.rig, self.material)[1]
+
+
+@dataclass(frozen=True)
 class RampReading:
     """A trace read: what it weighed, its checks, and the ceilings where it may be used."""
 
+    trace: Trace
     weighing: LiveWeighing
     fit: Fit | None
     """None where a check failed."""
@@ -48,6 +69,38 @@ def ramp_spec(text: str, source: str) -> RampSpec:
         Every field that is wrong.
     """
     return from_toml(RampSpec, text, source)
+
+
+def ramp_of(bench: Bench, data: Mapping[str, Any]) -> Ramp:
+    """A ramp from what was typed, with the rig and material of the bench that it names.
+
+    Raises
+    ------
+    RecordError
+        Every field that is wrong.
+    NotFoundError
+        A rig or a material that is not there.
+    """
+    from beadworth.workflow.materials import find_material
+
+    spec = from_mapping(RampSpec, dict(data), "ramp")
+    return Ramp(spec, bench.rig(spec.rig), find_material(bench, spec.material))
+
+
+def weighed_entries(found: RampReading) -> tuple[ReadingEntry, ...]:
+    """Readings with their losses, for the chart of loss."""
+    from beadworth.report import ReadingEntry
+
+    losses = {
+        r.coupon: (r.loss, r.u_loss)
+        for group in (found.fit.groups if found.fit else ())
+        for r in group.residuals
+    }
+    return tuple(
+        ReadingEntry(reading, loss=losses[reading.coupon][0], u_loss=losses[reading.coupon][1])
+        for reading in found.weighing.readings
+        if reading.coupon in losses
+    )
 
 
 def make_ramp(
@@ -131,9 +184,8 @@ def read_ramp(
     from beadworth.capacity import fit
 
     named = spec.model_copy(update={"rig": rig.name, "material": material.name})
-    found = analyse_trace(
-        read_trace_csv(trace, source), named, filament_diameter_mm=rig.filament_diameter_mm
-    )
+    rows = read_trace_csv(trace, source)
+    found = analyse_trace(rows, named, filament_diameter_mm=rig.filament_diameter_mm)
     fitted = None
     if found.usable:
         fitted = fit(
@@ -143,4 +195,4 @@ def read_ramp(
             rigs={rig.name: rig},
             materials={material.name: material},
         )
-    return RampReading(found, fitted, write_readings_csv(found.readings))
+    return RampReading(rows, found, fitted, write_readings_csv(found.readings))

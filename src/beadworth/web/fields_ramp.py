@@ -1,0 +1,50 @@
+"""The form of a flow ramp."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from beadworth.web.fields_rig import material_field
+from beadworth.web.forms import Field, Group
+
+if TYPE_CHECKING:
+    from beadworth.workflow import Bench
+
+
+def ramp_groups(bench: Bench) -> tuple[Group, ...]:
+    """What a ramp is asked: rig, material, temperatures, flows, cycles, the cup."""
+    rigs = tuple((rig.name, rig.name) for rig in bench.rigs())
+    return (
+        Group(
+            "The ramp",
+            "",
+            (
+                Field("rig", "Rig", kind="choice", choices=rigs, required=True, empty="choose"),
+                material_field(
+                    Field("material", "Material", kind="choice", required=True), bench, "choose"
+                ),
+                Field("temperatures_c", "Nozzle temperatures", "°C", kind="numbers", required=True,
+                      start="200  215  230"),
+                Field("lowest_mm3_s", "From flow", "mm³/s",
+                      "Where nothing is lost yet: two thirds of the ceiling you expect. One for "
+                      "all temperatures, or one for each.",
+                      kind="numbers", required=True, start="7"),
+                Field("highest_mm3_s", "To flow", "mm³/s",
+                      "A third above the ceiling you expect.", kind="numbers", required=True,
+                      start="15"),
+                Field("cycles", "Times up and down", kind="whole", required=True, start="2"),
+            ),
+        ),
+        Group(
+            "Balance and cup",
+            "",
+            (
+                Field("cup_height_mm", "Height of both over the bed", "mm", required=True,
+                      start="80"),
+                Field("cup_capacity_ml", "The cup holds", "ml", required=True, start="600"),
+                Field("leg_s", "Time from the lowest flow to the highest", "s", required=True,
+                      start="335"),
+            ),
+            folded=True,
+        ),
+    )  # fmt: skip
