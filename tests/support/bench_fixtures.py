@@ -31,32 +31,64 @@ def _in_memory():
     return memory if memory.is_dir() and shutil.disk_usage(memory).free > 4 << 30 else None
 
 
+class Database:
+    """A real PostgreSQL server on a socket in a folder of its own."""
+
+    def __init__(self):
+        self.programs = _programs()
+        self.folder = Path(tempfile.mkdtemp(prefix="bw-pg-", dir=_in_memory()))
+        self.user = {}
+        if os.geteuid() == 0:  # the server refuses to run as root
+            nobody = pwd.getpwnam("nobody")
+            self.user = {"user": nobody.pw_uid, "group": nobody.pw_gid, "extra_groups": []}
+            os.chown(self.folder, nobody.pw_uid, nobody.pw_gid)
+        self.data = self.folder / "data"
+        self.address = f"postgresql+psycopg://bench@/postgres?host={self.folder}"
+        self._run("initdb", "-D", self.data, "-U", "bench", "-A", "trust", "-E", "UTF8",
+                  "--no-sync")  # fmt: skip
+        self.start()
+
+    def _run(self, program, *arguments):
+        environment = {**os.environ, "HOME": str(self.folder), "LC_ALL": "C.UTF-8"}
+        command = [str(a) for a in (self.programs / program, *arguments)]
+        subprocess.run(
+            command, check=True, capture_output=True, cwd=self.folder, env=environment, **self.user
+        )
+
+    def _control(self, *arguments):
+        self._run("pg_ctl", "-D", self.data, "-w", *arguments)
+
+    def start(self):
+        options = f"-k {self.folder} -c listen_addresses='' -c fsync=off"
+        self._control("-l", self.folder / "log", "-o", options, "start")
+
+    def crash(self):
+        """Every process of it is gone at once; the next start has to recover."""
+        self._control("-m", "immediate", "stop")
+
+    def stop(self):
+        self._control("-m", "fast", "stop")
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+
 @pytest.fixture(scope="session")
 def postgres():
     """The address of a real server on a socket in a folder of its own."""
-    programs = _programs()
-    folder = Path(tempfile.mkdtemp(prefix="bw-pg-", dir=_in_memory()))
-    user = {}
-    if os.geteuid() == 0:  # the server refuses to run as root
-        nobody = pwd.getpwnam("nobody")
-        user = {"user": nobody.pw_uid, "group": nobody.pw_gid, "extra_groups": []}
-        os.chown(folder, nobody.pw_uid, nobody.pw_gid)
-    data = folder / "data"
-
-    def run(*arguments):
-        subprocess.run(
-            [str(a) for a in arguments], check=True, capture_output=True, cwd=folder,
-            env={**os.environ, "HOME": str(folder), "LC_ALL": "C.UTF-8"}, **user,
-        )  # fmt: skip
-
-    run(programs / "initdb", "-D", data, "-U", "bench", "-A", "trust", "-E", "UTF8", "--no-sync")
-    options = f"-k {folder} -c listen_addresses='' -c fsync=off"
-    run(programs / "pg_ctl", "-D", data, "-w", "-l", folder / "log", "-o", options, "start")
+    one = Database()
     try:
-        yield f"postgresql+psycopg://bench@/postgres?host={folder}"
+        yield one.address
     finally:
-        run(programs / "pg_ctl", "-D", data, "-w", "-m", "fast", "stop")
-        shutil.rmtree(folder, ignore_errors=True)
+        one.stop()
+
+
+@pytest.fixture
+def own_database():
+    """A server of one test, which may crash it."""
+    one = Database()
+    try:
+        yield one
+    finally:
+        one.stop()
 
 
 def _made(postgres, template=""):

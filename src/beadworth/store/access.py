@@ -15,6 +15,7 @@ from beadworth.store.connection import OpenBench
 from beadworth.store.models import GrantEventRow, GrantRow
 from beadworth.store.values import Grant
 
+State = Literal["open", "used", "withdrawn"]
 MOST = 2**31 - 1
 """The largest number a grant can have."""
 
@@ -64,9 +65,16 @@ class AccessOfBench(OpenBench):
             return _grants(session, kind, begins)
 
 
+_COLUMNS = (
+    GrantRow.id, GrantRow.kind, GrantRow.name, GrantRow.role, GrantRow.trial_id, GrantRow.at,
+    GrantRow.until, GrantRow.digest,
+)  # fmt: skip
+
+
 def _grants(session: Session, kind: str | None = None, begins: str = "") -> list[Grant]:
+    """Asked at every request of a served bench, so columns, not objects of the mapper."""
     query = (
-        select(GrantRow, GrantEventRow)
+        select(*_COLUMNS, GrantEventRow.state, GrantEventRow.at, GrantRow.author)
         .outerjoin(GrantEventRow, GrantEventRow.grant_id == GrantRow.id)
         .order_by(GrantRow.id)
     )
@@ -74,14 +82,15 @@ def _grants(session: Session, kind: str | None = None, begins: str = "") -> list
         query = query.where(GrantRow.kind == kind)
     if begins:
         query = query.where(GrantRow.digest.startswith(begins, autoescape=True))
-    return [_grant(row, event) for row, event in session.execute(query)]
+    return [
+        Grant(*row[:8], cast(State, row[8] or "open"), *row[9:]) for row in session.execute(query)
+    ]
 
 
-def _grant(row: GrantRow, event: GrantEventRow | None = None) -> Grant:
+def _grant(row: GrantRow) -> Grant:
     return Grant(
         row.id, row.kind, row.name, row.role, row.trial_id, row.at, row.until, row.digest,
-        cast(Literal["used", "withdrawn"], event.state) if event else "open",
-        event.at if event else None, row.author,
+        author=row.author,
     )  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Any, Self
 from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
+from beadworth.store.engines import reads_of
 from beadworth.store.opening import open_empty, open_engine
 from beadworth.store.trouble import file_identity, own_words, require_same_file
 
@@ -21,13 +23,14 @@ class OpenBench:
         self._where = where
         self.writes = 0
         """How often something was stored since it was opened."""
+        self._turn = threading.RLock()
         self._open(None if make else open_empty(where))
 
     def _open(self, empty: tuple[Engine, str] | None) -> None:
         self._made = empty is None
         self._engine, self.name = empty or open_engine(self._where)
         self._file = file_identity(self.name)
-        self._reads = self._engine.execution_options(reads=True)
+        self._reads = reads_of(self._engine)
 
     def __enter__(self) -> Self:
         return self
@@ -61,6 +64,9 @@ class OpenBench:
     def _write(self) -> Iterator[Session]:
         self.make()
         require_same_file(self.name, self._file)
-        with own_words(self.name), Session(self._engine) as session, session.begin():
+        # Writers take turns in the database anyway: who waits for that here holds no connection.
+        with (
+            self._turn, own_words(self.name), Session(self._engine) as session, session.begin(),
+        ):  # fmt: skip
             yield session
             self.writes += 1

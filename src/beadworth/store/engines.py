@@ -112,7 +112,7 @@ def server_engine(place: str) -> Engine:
         raise _no_server(place.partition(":")[0], "a bench is a file or a PostgreSQL database.")
     try:
         url = make_url(place).set(drivername="postgresql+psycopg")
-        engine = create_engine(url, pool_pre_ping=True)
+        engine = create_engine(url, pool_pre_ping=True, pool_size=20, max_overflow=20)
     except ModuleNotFoundError:
         raise BenchError(
             "the PostgreSQL driver is not installed.",
@@ -122,15 +122,26 @@ def server_engine(place: str) -> Engine:
     except (ArgumentError, ValueError):  # its own message would show the password
         raise _no_server(match["kind"], "this address cannot be read.") from None
 
+    def connect(connection: Any, _: Any) -> None:
+        connection.execute(f"SET lock_timeout = '{WAIT_S}s'")
+        connection.commit()
+
     def begin(connection: Any) -> None:
-        if connection.get_execution_options().get("reads"):
-            connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
-        else:
-            connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{WAIT_S}s'")
+        if not connection.get_execution_options().get("reads"):
             connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITERS})")
 
+    event.listen(engine, "connect", connect)
     event.listen(engine, "begin", begin)
     return engine
+
+
+def reads_of(engine: Engine) -> Engine:
+    """The same engine for transactions that only read: each sees the bench at one moment."""
+    if engine.dialect.name == "postgresql":  # said where a transaction begins, at no cost
+        return engine.execution_options(
+            reads=True, isolation_level="REPEATABLE READ", postgresql_readonly=True
+        )
+    return engine.execution_options(reads=True)
 
 
 def _no_server(kind: str, what: str) -> BenchError:

@@ -15,6 +15,7 @@ from beadworth.store import snapshots
 from beadworth.store.codecs import reading_to
 from beadworth.store.models import Base, EventRow, ReadingRow, SlotRow
 from beadworth.store.records import another_entry, not_found
+from beadworth.store.sheets import sheet_of
 from beadworth.store.values import StoredReading, TrialSnapshot
 from beadworth.trial import Coupon, Reading, check_reading
 
@@ -36,31 +37,36 @@ class Weighing:
 
 def record(session: Session, trial: str, coupon: str, weighing: Weighing) -> StoredReading:
     """Enter the weighing of a planned coupon; one that came before is given back as it stands."""
-    snapshot = snapshots.one(session, trial)
-    if (there := _sent_before(session, snapshot, coupon, weighing)) is not None:
+    snapshot = sheet_of(session, trial)
+    if (there := _sent_before(session, trial, coupon, weighing)) is not None:
         return there
-    sheet = {c.coupon: c for c in snapshot.coupons}
-    if coupon not in sheet:
-        raise not_found("coupon", coupon, list(sheet))
-    made = _reading(snapshot, sheet[coupon], weighing)
+    planned = next((c for c in snapshot.coupons if c.coupon == coupon), None)
+    if planned is None:
+        raise not_found("coupon", coupon, [c.coupon for c in snapshot.coupons])
+    made = _reading(snapshot, planned, weighing)
+    standing = session.get(SlotRow, (trial, coupon))
+    if standing is not None:
+        raise ConflictError([_taken(coupon, standing.reading_id)])
     (stored,) = add(session, snapshot, [made], TYPED, weighing.entry_key)
     return stored
 
 
 def _sent_before(
-    session: Session, snapshot: TrialSnapshot, coupon: str, weighing: Weighing
+    session: Session, trial: str, coupon: str, weighing: Weighing
 ) -> StoredReading | None:
     """The reading that was stored under the weighing's key, whatever became of it since."""
     if weighing.entry_key is None:
         return None
-    number = session.scalar(select(ReadingRow.id).where(ReadingRow.entry_key == weighing.entry_key))
+    query = select(ReadingRow.id).where(ReadingRow.entry_key == weighing.entry_key)
+    number = session.scalar(query)
     if number is None:
         return None
-    for stored in snapshot.readings:
-        if stored.reading_id == number and stored.reading.coupon == coupon:
-            was = stored.reading
-            if (was.mass_g, was.tare_g) == (weighing.mass_g, weighing.tare_g):
-                return stored
+    stored, _ = snapshots.of_reading(session, number)
+    was = stored.reading
+    if (stored.trial, was.coupon) == (trial, coupon) and (was.mass_g, was.tare_g) == (
+        weighing.mass_g, weighing.tare_g,
+    ):  # fmt: skip
+        return stored
     raise another_entry(weighing.entry_key)
 
 
@@ -144,8 +150,8 @@ def _insert(
 
     Writers take turns, so the numbers are nobody else's.
     """
-    if not rows:
-        numbers: Iterable[int] = ()
+    if len(rows) < 2:
+        numbers: Iterable[int | None] = [None] * len(rows)  # the database says it of one
     elif session.get_bind().dialect.name == "sqlite":
         first = (session.scalar(select(func.max(kind.id))) or 0) + 1
         numbers = range(first, first + len(rows))
@@ -214,7 +220,7 @@ def void(session: Session, reading_id: int, reason: str) -> StoredReading:
 def supersede(session: Session, reading_id: int, weighing: Weighing, reason: str) -> StoredReading:
     """Put a new weighing in a reading's place."""
     before = snapshots.of_reading(session, reading_id)
-    there = _sent_before(session, before[1], before[0].reading.coupon or "", weighing)
+    there = _sent_before(session, before[0].trial, before[0].reading.coupon or "", weighing)
     if there is not None:
         return there
     old, snapshot = _current(session, reading_id, reason)

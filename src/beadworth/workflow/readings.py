@@ -29,6 +29,7 @@ def record_weighing(
     supersedes: int | None = None,
     reason: str = "weighed again",
     entry_key: str | None = None,
+    judge: bool = True,
 ) -> Weighing:
     """Enter a weighing, or one that takes the place of another, and judge it.
 
@@ -40,6 +41,8 @@ def record_weighing(
         Number of the reading this one takes the place of, with ``reason``.
     entry_key : str, optional
         Chosen by who sends it; sent again under the same key it is the reading it was.
+    judge : bool
+        False stores it alone: how it compares takes a fit.
 
     Returns
     -------
@@ -54,6 +57,8 @@ def record_weighing(
         stored = bench.supersede_reading(
             supersedes, mass_g, tare_g, diameter_mm, note, reason, entry_key
         )
+    if not judge:
+        return _answer(stored, None, "It is on the bench. How it compares was not asked.")
     try:
         return judge_reading(bench, trial, stored.reading_id)
     except Exception:

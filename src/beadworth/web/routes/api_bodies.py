@@ -31,6 +31,9 @@ class Entry(Record):
     reason: Annotated[str, Field(min_length=1, max_length=300)] | None = Field(
         None, description="why it is superseded"
     )
+    entry_key: Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{8,64}$")] | None = Field(
+        None, description="chosen by the sender: sent again under the same key it counts once"
+    )
 
 
 class WitnessOrder(Record):

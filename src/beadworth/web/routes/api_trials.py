@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query
+from fastapi import APIRouter, Depends, Header, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -32,6 +32,13 @@ from beadworth.workflow import (
 )
 
 router = APIRouter(prefix="/api", tags=["trials"])
+PreferOf = Annotated[
+    str,
+    Header(
+        description="`return=minimal` (RFC 7240): stored and answered without a comparison, which "
+        "takes a fit; for many clients at once"
+    ),
+]
 
 
 @router.get("/trials", **reads(Trials, "Every trial, newest first") | {"responses": refusals()})
@@ -83,9 +90,10 @@ def readings(bench: BenchOf, trial: str) -> Response:
     "/trials/{trial}/readings",
     **writes(Weighing, "Enter a weighing; committed before it is answered", Entry, created=True),
 )
-def enter(bench: BenchOf, trial: str, body: BodyOf) -> Response:
+def enter(bench: BenchOf, trial: str, body: BodyOf, prefer: PreferOf = "") -> Response:
     """As the command ``trial weigh --json``."""
     entry = from_mapping(Entry, body, "reading")
+    minimal = "return=minimal" in prefer.replace(" ", "").lower().split(",")
     found = record_weighing(
         bench,
         trial,
@@ -96,8 +104,13 @@ def enter(bench: BenchOf, trial: str, body: BodyOf) -> Response:
         note=entry.note,
         supersedes=entry.supersedes,
         reason=entry.reason or "weighed again",
+        entry_key=entry.entry_key,
+        judge=not minimal,
     )
-    return answer(found, 201)
+    said = answer(found, 201)
+    if minimal:
+        said.headers["Preference-Applied"] = "return=minimal"
+    return said
 
 
 @router.post(
