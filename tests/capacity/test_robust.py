@@ -162,9 +162,10 @@ def aside_of(n, odd):
     """How many of ``n`` coupons about a curve of four parameters a fit sets aside, ``odd`` off."""
     rng = np.random.default_rng(12)
     residual = rng.normal(0.0, 0.004, n)
-    residual[rng.permutation(n)[:odd]] = 0.2
+    residual[2 * rng.permutation(n // 2)[:odd]] = 0.2  # one of two at its flow
     readings = tuple(
-        Reading("a", "PLA", 220.0, 4.0 + 0.1 * i, 600.0, 1.7, coupon=f"C{i:03d}") for i in range(n)
+        Reading("a", "PLA", 220.0, 4.0 + 0.1 * (i // 2), 600.0, 1.7, coupon=f"C{i:03d}")
+        for i in range(n)
     )
     group = SimpleNamespace(
         readings=readings,

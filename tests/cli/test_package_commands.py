@@ -29,7 +29,7 @@ def test_out_and_in_again(run, name):
     code, said, _ = run("import", name, "--json")
     assert code == 0
     row = json.loads(said)
-    assert (row["licence"], row["coupons"], row["simulated"]) == ("CC0-1.0", 186, True)
+    assert (row["licence"], row["coupons"], row["simulated"]) == ("CC0-1.0", 66, True)
     code, said, _ = run("list", "--json")
     assert [p["package"] for p in json.loads(said)["packages"]] == [row["package"]]
     code, said, _ = run("list")

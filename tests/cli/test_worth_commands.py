@@ -1,6 +1,7 @@
 """``beadworth worth`` from the command line: a case, the quick form, refusals, the bench."""
 
 import json
+import tomllib
 
 import numpy as np
 import pytest
@@ -9,7 +10,7 @@ from typer.testing import CliRunner
 from beadworth.cli import app
 from beadworth.core.errors import InputError, RecordError
 from beadworth.core.records import to_toml
-from beadworth.demo import LONG_ZONE, PLA, STOCK
+from beadworth.demo import LONG_ZONE, STOCK
 from beadworth.trial import Reading, write_readings_csv
 
 SECTION = np.pi / 4 * 1.75**2
@@ -34,7 +35,7 @@ def folder(tmp_path_factory):
     rows = [
         Reading(
             rig,
-            PLA.name,
+            "PLA",
             t,
             float(q),
             600.0,
@@ -186,17 +187,21 @@ def test_the_quick_form_refuses(words, kind, said):
     assert said in str(found.exception)
 
 
-def test_a_rig_the_trial_did_not_weigh_is_refused(folder, tmp_path):
+def test_a_rig_the_trial_did_not_weigh_is_predicted_with_its_help(folder, tmp_path):
     other = LONG_ZONE.model_copy(update={"name": "Tern, another"})
     (tmp_path / "other.toml").write_text(to_toml(other))
-    found = run("worth", "compare", folder / "case.toml", "--candidate", tmp_path / "other.toml",
-                code=1)  # fmt: skip
+    case = ("worth", "compare", folder / "case.toml", "--candidate", tmp_path / "other.toml")
+    found = run(*case)
+    assert "Tern, another: nobody weighed it; its ceiling with PLA is predicted" in found.output
+    assert "its drawing and what trial" in found.output
+    # named as its own trial, it must have weighed it
+    trial = tomllib.loads((folder / "case.toml").read_text())["trial"]
+    found = run(*case, "--candidate-capacity", trial, code=1)
     assert "not Tern, another" in str(found.exception)
     assert "candidate_trial" in str(found.exception)
 
 
 def test_profiles_are_data_to_start_from():
-    import tomllib
 
     data = tomllib.loads(run("worth", "profiles").stdout)
     assert len(data["profiles"]) == 5

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from beadworth.core import InputError
 from beadworth.material import generic
 from beadworth.melt import MeasuredCeiling, calibrate, in_common, predict
 from beadworth.rig import Extruder, HotEnd, Motion, Rig
@@ -163,8 +164,6 @@ def test_what_is_missing_for_a_prediction_is_said(folder):
     assert "name the material of the print" in times.baseline.notes[0]
 
     def lacking(asked):
-        from beadworth.core import InputError
-
         raise InputError("the bore is not recorded.", "hot_end.bore_mm", None, "Measure it.")
 
     asked, _ = worked_out(folder, lacking)
@@ -173,6 +172,18 @@ def test_what_is_missing_for_a_prediction_is_said(folder):
         "nobody weighed it, and it cannot be predicted: the bore is not recorded"
     )
     assert math.isfinite(times.candidate.time_s)
+
+
+def test_one_rig_under_its_ceiling_is_not_held_against_one_without(folder):
+    def one_only(asked):
+        if asked.rig is LONG:
+            raise InputError("the bore is not recorded.", "hot_end.bore_mm", None, "Measure it.")
+        return predicted(asked)
+
+    with pytest.raises(InputError) as refused:
+        worked_out(folder, one_only)
+    assert "the ceiling of stock is known and that of long is not" in str(refused.value)
+    assert "cannot be predicted: the bore is not recorded" in str(refused.value)
 
 
 def test_a_hot_end_too_cold_for_the_polymer_gives_no_ceiling():

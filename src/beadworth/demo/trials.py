@@ -8,6 +8,7 @@ hold what the fit says against it.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -57,12 +58,12 @@ FINISHED = TrialSpec(
     candidate=LONG_ZONE.name,
     material=PLA.name,
     temperatures_c=(210.0, 220.0, 230.0),
-    flows_mm3_s=(9.0, 11.0, 13.0, 15.0, 17.0, 19.0, 21.0, 23.0),
+    flows_mm3_s=(9.0, 11.0, 12.5, 14.0, 15.5, 17.5, 19.5, 21.5, 23.5),
     reference_flow_mm3_s=4.0,
-    filament_mm=600.0,
-    replicates=3,
-    references_per_block=7,
-    balance=Balance(readability_g=0.01, repeatability_g=0.005),
+    filament_mm=180.0,
+    replicates=1,
+    references_per_block=2,
+    balance=Balance(readability_g=0.001, repeatability_g=0.001),
     spool=Spool(diameter_tolerance_mm=0.02, diameter_u_mm=MICROMETER_U_MM),
     seed=20,
 )
@@ -73,7 +74,9 @@ STARTED = FINISHED.model_copy(
         "temperatures_c": (210.0, 220.0),
         "flows_mm3_s": (10.0, 11.5, 13.0, 14.5),
         "filament_mm": 800.0,
+        "replicates": 3,
         "references_per_block": 5,
+        "balance": Balance(readability_g=0.01, repeatability_g=0.005),
         "collect": "catch",
         "seed": 21,
     }
@@ -93,8 +96,13 @@ def knee_loss(ceiling_mm3_s: float, flow_mm3_s: float) -> float:
     return float(1 - (1 + at_ceiling * ratio**TRUE_SHARPNESS) ** (-1 / TRUE_SHARPNESS))
 
 
-def simulated_reading(coupon: Coupon, material: str, rng: np.random.Generator) -> Reading:
-    """What balance and micrometer would show for a coupon, to their smallest steps."""
+def simulated_reading(
+    coupon: Coupon, material: str, rng: np.random.Generator, decimals: int = 3
+) -> Reading:
+    """What balance and micrometer would show for a coupon, to their smallest steps.
+
+    ``decimals``: of the balance's display, g.
+    """
     diameter = STOCK.filament_diameter_mm + SPOOL_SD_MM * rng.standard_normal()
     fed_g = filament_mass_g(coupon.filament_mm, diameter, PLA.density_g_cm3)
     delivered = TRUE_DELIVERY[coupon.rig] * (
@@ -106,7 +114,7 @@ def simulated_reading(coupon: Coupon, material: str, rng: np.random.Generator) -
         temperature_c=coupon.temperature_c,
         flow_mm3_s=coupon.flow_mm3_s,
         filament_mm=coupon.filament_mm,
-        mass_g=round(fed_g * delivered * (1 + COUPON_SCATTER * rng.standard_normal()), 2),
+        mass_g=round(fed_g * delivered * (1 + COUPON_SCATTER * rng.standard_normal()), decimals),
         coupon=coupon.coupon,
         replicate=coupon.replicate,
         diameter_mm=round(diameter + MICROMETER_U_MM * rng.standard_normal(), 3),
@@ -144,7 +152,8 @@ def seed(bench: Bench, tell: Callable[[str], None] | None = None) -> None:
         if trial.locked_at is None:
             rng = np.random.default_rng(spec.seed)
             sheet = bench.coupons(trial.id)[:count]
-            weighed = [simulated_reading(c, PLA.name, rng) for c in sheet]
+            decimals = round(-math.log10(spec.balance.readability_g))
+            weighed = [simulated_reading(c, PLA.name, rng, decimals) for c in sheet]
             import_readings(bench, weighed, "simulated", trial=trial.id)
     say("bring-up and wear")
     seed_bring_up(bench)

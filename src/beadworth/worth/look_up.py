@@ -115,6 +115,7 @@ def look_up(
         else _predicted(pair, use.material or material, sources, (names, fits))
         for side, pair in zip(sides, (rigs, rigs[::-1]), strict=True)
     ]  # fmt: skip
+    _both_or_none(use, sides)
     density = _density(case, material, sources, use)
     return Ready(use, file, (sides[0], sides[1]), density)
 
@@ -129,6 +130,23 @@ def _same_loss(names: tuple[str | None, str | None], sides: list[OneRig]) -> Non
             second.loss,
             "Fit both at the same loss (capacity fit --loss) and name the fits.",
         )
+
+
+def _both_or_none(use: PrintUse, sides: list[OneRig]) -> None:
+    """A rig under its ceiling beside one without any would seem to lose by it."""
+    known = [side for side in sides if side.fit is not None or side.predicted is not None]
+    if len(known) != 1:
+        return
+    (without,) = (side for side in sides if side is not known[0])
+    raise FitError(
+        f"the ceiling of {known[0].rig.name} is known and that of {without.rig.name} is not: "
+        f"{join_words(without.notes)}.",
+        f"print {use.called}",
+        without.rig.name,
+        "Name the trial that weighed it (candidate_trial for the upgraded rig), or give what is "
+        "missing for a prediction. Without any trial and material only motion counts, on both "
+        "rigs.",
+    )
 
 
 def _predicted(

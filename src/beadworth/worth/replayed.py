@@ -99,6 +99,15 @@ def _replayed(case: WorthCase, item: Ready, step: Callable[[], None] | None) -> 
             predicted=side.predicted, step=step,
         )  # fmt: skip
         found.append(replace(times, notes=(*side.notes, *_whose(side, times), *times.notes)))
+    cold = [times.rig for times in found if not times.group]
+    if len(cold) == 1:
+        raise FitError(
+            f"the melt model gives no ceiling of {cold[0]} at the temperature of this print: "
+            "hardly anything passes there.",
+            f"print {use.called}",
+            cold[0],
+            "Check the temperature in the file, or name a trial that weighed this rig there.",
+        )
     first, second = (side.predicted for side in item.sides)
     if first is not None and second is not None and all(times.predicted for times in found):
         common = common_share(first, second)

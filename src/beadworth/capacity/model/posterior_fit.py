@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 from beadworth.capacity.model.curve import CurveModel, curve_model
 from beadworth.capacity.model.depth import DEEP, too_deep
+from beadworth.capacity.model.lone import lone_odd
 from beadworth.capacity.model.posterior import Posterior, integrate
 from beadworth.capacity.model.prepare import Group
-from beadworth.capacity.model.robust import reweigh
+from beadworth.capacity.model.robust import reweigh, set_aside_note
 from beadworth.capacity.model.sampling import FULL, Effort
 from beadworth.capacity.model.starts import Mode, modes
 from beadworth.text import count
@@ -46,21 +47,28 @@ class Weighed:
 def weigh(group: Group, loss: float, *, effort: Effort = FULL) -> Weighed:
     """Integrate a group, odd coupons set aside and unequal scatter weighted.
 
-    The most likely curve is fitted, odd coupons and unequal scatter are looked for against it, and
-    it is fitted again, three times at most; then everything is integrated once.
+    Lone coupons that no curve passes are looked for first. Then the most likely curve is fitted,
+    odd replicates and unequal scatter are looked for against it, and it is fitted again, three
+    times at most; then everything is integrated once.
     """
     deep = too_deep(group, loss)
-    weight = np.where(deep, 0.0, 1.0)
+    lone = lone_odd(group, loss, np.where(deep, 0.0, 1.0))
+    out = deep | lone
+    weight = np.where(out, 0.0, 1.0)
     notes: tuple[str, ...] = ()
     spent = 2 * len(group.temperatures) + 2
     for _ in range(3):
         model = curve_model(group.blocks(weight), loss, group.scatter)
         fitted, lost = _likeliest(group, model, modes(model)[0], weight)
-        found = reweigh(group, np.where(deep | group.joint, np.nan, fitted), lost, loss, spent)
-        new = np.where(deep, 0.0, found.weight)
+        found = reweigh(group, np.where(out | group.joint, np.nan, fitted), lost, loss, spent)
+        new = np.where(out, 0.0, found.weight)
         if np.allclose(new, weight, rtol=0.05):
             break
         weight, notes = new, found.notes
+    notes += tuple(
+        set_aside_note(group, int(i), float(group.log_delivered[i] - fitted[i]))
+        for i in np.flatnonzero(lone)
+    )
     posterior = integrate(group.blocks(weight), loss, scatter=group.scatter, effort=effort)
     if deep.any():
         coupons = count(int(deep.sum()), "coupon")

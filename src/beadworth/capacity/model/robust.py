@@ -49,10 +49,10 @@ def reweigh(
 
     Notes
     -----
-    A coupon is set aside when its residual, against the scatter of the coupons that are in
-    line, has a Student-t probability under 1 % ÷ number of coupons, *and* it departs as far
-    from its own replicates where it has two or more. Replicates that agree with one
-    another are evidence against the curve, not odd coupons.
+    A coupon with replicates is set aside when its residual, against the scatter of the coupons
+    that are in line, has a Student-t probability under 1 % ÷ number of coupons, *and* it departs
+    as far from its own replicates. Replicates that agree with one another are evidence against
+    the curve, not odd coupons. Coupons alone at their flow: :mod:`~beadworth.capacity.model.lone`.
     """
     used = np.isfinite(fitted)
     residual = np.where(used, group.log_delivered - fitted, 0.0)
@@ -63,15 +63,19 @@ def reweigh(
     notes += words
     aside = _odd(group, residual / np.sqrt(variance), used, parameters)
     weight = np.where(aside, 0.0, 1.0 / variance)
-    for i in np.flatnonzero(aside):
-        r = group.readings[i]
-        name = f"coupon {r.coupon}" if r.coupon else "a coupon"
-        notes.append(
-            f"{name} at {r.temperature_c:g} °C and {r.flow_mm3_s:g} mm³/s is out of line by "
-            f"{signed_percent(np.expm1(residual[i]))} of its mass and was left out of the curve; "
-            "weigh or run it again, or void it with a reason."
-        )
+    notes += [set_aside_note(group, int(i), float(residual[i])) for i in np.flatnonzero(aside)]
     return Weights(weight, tuple(notes))
+
+
+def set_aside_note(group: Group, index: int, residual: float) -> str:
+    """What is said of a reading that was left out of the curve."""
+    r = group.readings[index]
+    name = f"coupon {r.coupon}" if r.coupon else "a coupon"
+    return (
+        f"{name} at {r.temperature_c:g} °C and {r.flow_mm3_s:g} mm³/s is out of line by "
+        f"{signed_percent(np.expm1(residual))} of its mass and was left out of the curve; "
+        "weigh or run it again, or void it with a reason."
+    )
 
 
 def _odd(
@@ -97,6 +101,8 @@ def _odd(
             continue
         same = used & (group.temperature == group.temperature[i]) & (group.flow == group.flow[i])
         same[i] = False
+        if not same.any():
+            continue  # alone at its flow: its own residual does not tell
         others = group.log_delivered[same & ~aside]
         if len(others) >= 2:
             apart = abs(group.log_delivered[i] - np.median(others))
