@@ -16,6 +16,7 @@ WRITING = {
     "rig bringup sheet stock.toml --out": "x.html",
     "trial program {started} --out": "folder",
     "ramp program ramp.toml --rig stock.toml --out": "x.gcode",
+    "ramp record 'Bench balance' --out": "x.csv",
     "ramp read trace.csv ramp.toml --rig stock.toml --out": "x.csv",
     "print retime print.gcode --rig stock.toml --capacity readings.csv --out": "x.gcode",
     "print survey print.gcode --out": "x.csv",

@@ -37,7 +37,7 @@ ptfe_in_melt_zone = false
 """
 SERVED = {"bench serve", "demo"}
 """Commands that run until they are interrupted; pages have tests of their own."""
-CABLED = {"balance ports", "balance listen", "balance learn", "balance read"}
+CABLED = {"balance ports", "balance listen", "balance learn", "balance read", "ramp record"}
 """Commands whose answer hangs on what is plugged in: ``test_balance_commands``."""
 
 

@@ -132,6 +132,40 @@ def outlook(
     )
 
 
+@command(app, "record", 'ramp record "My balance" --out trace.csv')
+def record(
+    call: Call,
+    balance: Annotated[str, typer.Argument(help="A balance's name, as `balance list` shows it.")],
+    out: Annotated[Path, typer.Option(metavar="FILE.csv", help="Table to write.")],
+    minutes: Annotated[float, typer.Option(help="Longest time; Ctrl+C ends it before.")] = 180.0,
+    port: Annotated[str | None, typer.Option(help="Port, where it is another one today.")] = None,
+) -> Answer:
+    """Record a balance by cable: every line with the time it came. Ctrl+C ends it in order.
+
+    It only listens: it does not steer the printer, and starts nothing.
+    """
+    from beadworth.workflow import record_trace
+
+    with progress("Recording (Ctrl+C ends it)") as step:
+        made = record_trace(
+            call.bench,
+            balance,
+            out,
+            60.0 * minutes,
+            port=port,
+            tell=lambda rows, mass: step(
+                description=f"{rows} lines, {mass:.2f} g (Ctrl+C ends it)"
+            ),
+        )
+    gaps = f"; {made.gaps} gaps, the longest {made.longest_gap_s:.0f} s" if made.gaps else ""
+    damaged = f"; {made.damaged} damaged lines dropped" if made.damaged else ""
+    return Answer(
+        {"file": str(out), "recorded": made},
+        [*written(out), f"{made.rows} lines in {made.seconds / 60:.1f} min{gaps}{damaged}."],
+        Next(("ramp", "read", str(out), "ramp.toml"), "with the ramp's record"),
+    )
+
+
 @command(
     app,
     "read",

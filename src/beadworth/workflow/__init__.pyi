@@ -259,6 +259,7 @@ from .ramp import (
     read_ramp,
     weighed_entries,
 )
+from .ramp_record import Recorded, record_trace
 from .readings import import_readings, judge_reading, record_weighing, void_reading
 from .report import report_data, rig_order
 from .rigs import (
@@ -522,6 +523,7 @@ __all__ = [
     "Ramp",
     "RampReading",
     "Readings",
+    "Recorded",
     "Replay",
     "ReplayInputs",
     "RetimeInputs",
@@ -705,6 +707,7 @@ __all__ = [
     "read_ramp",
     "read_vibration",
     "read_wall_photo",
+    "record_trace",
     "record_weighing",
     "reference_picture",
     "remove_part",

@@ -1,0 +1,94 @@
+"""A balance's trace recorded from its cable: every line with the time it came."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from beadworth.core import CableError, written_whole
+from beadworth.workflow.balances import listen_to
+
+if TYPE_CHECKING:
+    from beadworth.store import Bench
+
+EACH_S: Final = 0.02
+"""How often a line is looked for: times are right within it."""
+GAP_S: Final = 2.0
+"""A longer silence is told."""
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """What was recorded."""
+
+    rows: int
+    seconds: float
+    damaged: int
+    """Lines that were damaged and dropped."""
+    gaps: int
+    """Silences of more than :data:`GAP_S`."""
+    longest_gap_s: float
+
+
+def record_trace(
+    bench: Bench,
+    balance: str,
+    out: Path,
+    seconds: float,
+    *,
+    port: str | None = None,
+    tell: Callable[[int, float], object] = lambda _rows, _mass_g: None,
+) -> Recorded:
+    """Record a balance on the bench until the time is over, or until it is interrupted.
+
+    Parameters
+    ----------
+    out : Path
+        Table to write: time_s, mass_g, stable. It gets its name when the recording ends; an
+        interruption (Ctrl+C) ends it in order.
+    seconds : float
+        The longest it may take.
+    tell : function of (rows, mass_g)
+        Called about once a second.
+
+    Raises
+    ------
+    InputError
+        The table cannot be written there.
+    NotFoundError
+        No such balance.
+    CableError
+        Its port cannot be opened, or not one line of it could be read.
+    """
+    rows = gaps = damaged = 0
+    longest = told = last = 0.0
+    with written_whole(out) as part, part.open("w", encoding="utf-8", newline="\n") as file:
+        file.write("time_s,mass_g,stable\n")
+        with listen_to(bench, balance, port) as listener:
+            start, lines = time.monotonic(), 0
+            try:
+                while (now := time.monotonic() - start) < seconds:
+                    state = listener.state()
+                    good, damaged = state.lines - state.dropped, state.dropped
+                    if good > lines and state.latest_g is not None:
+                        if rows and now - last > GAP_S:
+                            gaps, longest = gaps + 1, max(longest, now - last)
+                        lines, last, rows = good, now, rows + 1
+                        file.write(f"{now:.3f},{state.latest_g:.6g},{int(state.reading != '')}\n")
+                        file.flush()
+                        if now - told > 1.0:
+                            told = now
+                            tell(rows, state.latest_g)
+                    time.sleep(EACH_S)
+            except KeyboardInterrupt:
+                pass
+            trouble = listener.state().trouble
+        if not rows:
+            raise CableError(trouble) if trouble else CableError(
+                "not one line came.", "balance cable",
+                remedy="Look at what comes with `beadworth balance listen`.",
+            )  # fmt: skip
+    return Recorded(rows, last, damaged, gaps, longest)
