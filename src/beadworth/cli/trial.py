@@ -116,7 +116,7 @@ def _dof(value: float) -> str:
 
 def _describe_plan(trial_id: str, plan: Plan) -> Iterator[str | Table]:
     from beadworth.text import count, duration, percent
-    from beadworth.trial import describe_time
+    from beadworth.trial import describe_time, describe_weighing
 
     budget = plan.budget
     yield f"Trial {trial_id}: {plan.spec.question}"
@@ -146,6 +146,7 @@ def _describe_plan(trial_id: str, plan: Plan) -> Iterator[str | Table]:
             "dof": lambda line: _dof(line.dof),
         },
     )  # fmt: skip
+    yield f"Balance: {describe_weighing(plan.spec.balance)}."
     yield (
         f"Combined {percent(budget.combined_u, 2)} "
         f"({_dof(budget.effective_dof)} degrees of freedom), "

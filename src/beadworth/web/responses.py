@@ -19,7 +19,7 @@ from beadworth import __version__
 from beadworth.core import BeadworthError
 from beadworth.report import meanings, recolour_css, tokens_css
 from beadworth.text import duration, fixed, grams, number, percent
-from beadworth.trial import describe_time
+from beadworth.trial import describe_time, describe_weighing
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
@@ -107,6 +107,7 @@ def environment() -> Environment:
         duration=duration,
         moment=moment,
         describe_time=describe_time,
+        describe_weighing=describe_weighing,
     )
     made.globals.update(
         asset=asset,

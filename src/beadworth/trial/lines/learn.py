@@ -117,14 +117,22 @@ def _of_group(samples: Samples, unit: str | None, shown: str) -> LineFormat:
         flicker=flicker,
         marks=marks,
     )
-    lines = group.samples.all
-    right = sum(isinstance(read_line(form, line), ReadLine) for line in lines)
-    if right < 0.9 * len(lines):
-        refuse(
-            f"only {right} of {len(lines)} lines follow one format.",
-            "Set the balance to send one kind of line, and learn again.",
-        )
+    _require_read(form, group.samples.all, 0.9, "lines")
+    _require_read(form, samples.moving, 0.6, "lines that came while the piece was put on")
     return form
+
+
+def _require_read(form: LineFormat, lines: Sequence[str], share: float, what: str) -> None:
+    """The format has to read the lines it was learnt from, those in motion above all.
+
+    Lines at rest are the same again and again: what changes with the value is not seen in them.
+    """
+    right = sum(isinstance(read_line(form, line), ReadLine) for line in lines)
+    if right < share * len(lines):
+        refuse(
+            f"only {right} of {len(lines)} {what} follow one format.",
+            "Set the balance to send one kind of line, without a check sum, and learn again.",
+        )
 
 
 def _without_odd(group: Numbered, place: int, region: Region, decimals: int) -> Numbered:

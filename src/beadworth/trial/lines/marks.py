@@ -46,7 +46,8 @@ def marks_of(group: Numbered, place: int, region: Region, flicker: int) -> tuple
     lines = group.samples.all
     texts = _texts(group, place, region)
     once = [text for text, times in Counter(texts).items() if times == 1]
-    if len(once) > max(2, 0.2 * len(lines)) or len(set(texts) - set(once)) > MOST_MARKS:
+    many = len(once) > max(2, 0.2 * len(lines)) or len(set(texts) - set(once)) > MOST_MARKS
+    if many or _counts_in_letters(texts):
         refuse(
             f"characters {_changing(texts)} are others in every line, and no count.",
             "Switch check sum, clock and count off on the balance, and learn again.",
@@ -114,6 +115,15 @@ def _is_wild(group: Numbered, at: int) -> bool:
     if len(set(counts)) > MOST_CODES:
         return True
     return any(in_a_date(line, t) for line, t in zip(group.samples.all, tokens, strict=True))
+
+
+def _counts_in_letters(texts: Sequence[tuple[str, str]]) -> bool:
+    """Whether a place of a count holds letters in other lines: digits of base 16, a check sum."""
+    return any(
+        WILD in column and any(one.isalpha() for one in column if one != WILD)
+        for side in (0, 1)
+        for column in zip(*(text[side] for text in texts), strict=False)
+    )
 
 
 def _changing(texts: Sequence[tuple[str, str]]) -> str:
