@@ -82,6 +82,9 @@ def test_a_learning_nobody_has_begun_is_refused(client):
     page = client.get("/balances/learn")
     assert page.status_code == 409
     assert "Choose its port and connect it again." in page.text
+    late = client.get("/balances/learn/lines")  # asked by a page that is being left
+    assert late.status_code == 200
+    assert "Choose its port and connect it again." in late.text
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from beadworth.core import BeadworthError, CableError, InputError, Problem
+from beadworth.core import BeadworthError, CableError, ConflictError, InputError, Problem
 from beadworth.trial import (
     FRAMES,
     SPEEDS_BD,
@@ -140,8 +140,12 @@ def _lines(one: Learning) -> dict[str, Any]:
 
 @router.get("/balances/learn/lines")
 def lines(request: Request, desk: BalancesOf) -> Response:
-    """The newest lines alone."""
-    return page(request, "balance_lines.html", _lines(desk.learning()))
+    """The newest lines alone; a page that is just being left may ask after the end."""
+    try:
+        found = _lines(desk.learning())
+    except ConflictError as error:
+        found = {"raw": [], "trouble": in_words(error.problems[0])}
+    return page(request, "balance_lines.html", found)
 
 
 @router.post("/balances/learn/empty")
