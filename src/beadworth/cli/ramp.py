@@ -11,7 +11,7 @@ import typer
 from beadworth.cli.capacity import describe_fit
 from beadworth.cli.command import Answer, Call, Next, command, notes, progress, written
 from beadworth.cli.load import load_material, load_rig
-from beadworth.cli.options import read_text
+from beadworth.cli.options import LicenceOption, read_text
 from beadworth.cli.table import Table
 from beadworth.core import write_file
 from beadworth.text import capital, percent
@@ -170,7 +170,7 @@ def record(
     app,
     "read",
     "ramp read trace.csv ramp.toml",
-    "ramp read trace.csv ramp.toml --out readings.csv",
+    "ramp read trace.csv ramp.toml --out readings.csv --package trace-1",
 )
 def read(
     call: Call,
@@ -184,6 +184,15 @@ def read(
     out: Annotated[
         Path | None, typer.Option(metavar="FILE.csv", help="Write the readings as a table.")
     ] = None,
+    package: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FOLDER",
+            help="Write trace, records and answer as an open data package, also where a check "
+            "failed: to keep, or to send.",
+        ),
+    ] = None,
+    licence: LicenceOption = None,
     rig: RigOption = None,
     material: MaterialOption = None,
 ) -> Answer:
@@ -191,7 +200,7 @@ def read(
 
     Where a check fails, no ceiling is read; keep the trace and say what failed with it.
     """
-    from beadworth.workflow import SIMULATED, fit_to_json, read_ramp
+    from beadworth.workflow import SIMULATED, Ramp, fit_to_json, keep_trace, read_ramp
 
     spec, record, polymer = _loaded(call, ramp, rig, material)
     with progress("Reading the trace"):
@@ -207,7 +216,10 @@ def read(
     }  # fmt: skip
     if out is not None:
         write_file(out, found.table)
-    return Answer(data, [*(written(out) if out else ()), *_describe(found), *notes([SIMULATED])])
+    if package is not None:
+        keep_trace(found, Ramp(spec, record, polymer), package, licence)
+    files = [file for file in (out, package) if file is not None]
+    return Answer(data, [*written(*files), *_describe(found), *notes([SIMULATED])])
 
 
 def _describe(found: RampReading) -> Iterator[str | Table]:

@@ -17,6 +17,7 @@ from .contents import (
     check_licence,
     without_prices,
 )
+from .live import live_package_files
 from .reading import WORDS, read_package
 from .truth import check_truth, refit
 from .writing import package_files, write_package
@@ -32,6 +33,7 @@ __all__ = [
     "PublicationOptions",
     "check_licence",
     "check_truth",
+    "live_package_files",
     "name_problem",
     "names_problems",
     "package_files",

@@ -139,8 +139,8 @@ def contents_of(data: ReportData, options: PublicationOptions | None = None) -> 
         creator=clean(options.creator.strip()),
         simulated=data.any_simulated or any(m.simulated for m in materials),
         simulated_readings=data.simulated,
-        rigs=tuple(_record(rig, options) for rig in data.rigs),
-        materials=tuple(_record(m, options) for m in sorted(materials, key=lambda m: m.name)),
+        rigs=tuple(public_record(rig, options) for rig in data.rigs),
+        materials=tuple(public_record(m, options) for m in sorted(materials, key=lambda m: m.name)),
         candidate=data.candidate and clean(data.candidate),
         entries=tuple(_entry(entry, options) for entry in data.entries),
         ceilings=_ordered([*data.ceilings, *data.law_ceilings]),
@@ -220,7 +220,7 @@ def without_prices(record: R) -> R:
     return from_mapping(type(record), data, "record")
 
 
-def _record(record: R, options: PublicationOptions) -> R:
+def public_record(record: R, options: PublicationOptions) -> R:
     """The record without its owner's notes, as in the dossier, and without what is not shown."""
     shown = record if options.prices else without_prices(record)
     data = _clean_all(_without(to_mapping(shown), {"note"}))

@@ -51,20 +51,20 @@ def write_package(contents: Contents) -> dict[str, bytes]:
     from beadworth.datapackage.texts import citation, readme
 
     resources: dict[str, bytes] = {
-        f"{name}.json": _json(data) for name, data in documents(contents).items()
+        f"{name}.json": json_bytes(data) for name, data in documents(contents).items()
     }
     described = [_document(name, resources[f"{name}.json"]) for name in DOCUMENTS]
     for spec, rows in tables(contents):
         if rows:
             resources[spec.path] = table_bytes(spec, rows)
-            described.append(_table(spec, resources[spec.path], len(rows)))
+            described.append(table_resource(spec, resources[spec.path], len(rows)))
     descriptor = {
         "$schema": PROFILE,
         "name": slug(contents.question, "trial"),
         "title": contents.question,
         "description": summary(contents),
         "created": f"{contents.created.isoformat()}T00:00:00Z",
-        "licenses": [_licence(contents.licence)],
+        "licenses": [licence_of(contents.licence)],
         **(
             {"contributors": [{"title": contents.creator, "roles": ["creator"]}]}
             if contents.creator
@@ -77,7 +77,7 @@ def write_package(contents: Contents) -> dict[str, bytes]:
     }
     descriptor["digest"] = descriptor_digest(descriptor)
     files = {
-        DESCRIPTOR: _json(descriptor),
+        DESCRIPTOR: json_bytes(descriptor),
         **resources,
         "README.md": readme(contents, described).encode(),
         "CITATION.cff": citation(contents).encode(),
@@ -189,12 +189,14 @@ def _cell(column: Column, value: Any) -> str:
     return str(value)
 
 
-def _json(data: Any) -> bytes:
+def json_bytes(data: Any) -> bytes:
+    """Plain data as a file of JSON."""
     text = json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False)
     return f"{text}\n".encode()
 
 
-def _measured(data: bytes) -> Row:
+def measured(data: bytes) -> Row:
+    """Size and SHA-256 of a file, as a resource states them."""
     return {"bytes": len(data), "hash": f"sha256:{hashlib.sha256(data).hexdigest()}"}
 
 
@@ -209,11 +211,12 @@ def _document(name: str, data: bytes) -> Row:
         "format": "json",
         "mediatype": "application/json",
         "encoding": "utf-8",
-        **_measured(data),
+        **measured(data),
     }
 
 
-def _table(spec: TableSpec, data: bytes, rows: int) -> Row:
+def table_resource(spec: TableSpec, data: bytes, rows: int) -> Row:
+    """A table as a resource of a descriptor."""
     return {
         "name": spec.name,
         "path": spec.path,
@@ -223,13 +226,14 @@ def _table(spec: TableSpec, data: bytes, rows: int) -> Row:
         "format": "csv",
         "mediatype": "text/csv",
         "encoding": "utf-8",
-        **_measured(data),
+        **measured(data),
         "rows": rows,
         "schema": spec.schema(),
     }
 
 
-def _licence(spdx: str) -> Row:
+def licence_of(spdx: str) -> Row:
+    """A licence as a descriptor states it."""
     title, address = LICENCES[spdx]
     return {"name": spdx, "title": title, "path": address}
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from beadworth.core import LOSS, from_mapping, from_toml
+from beadworth.core import LOSS, from_mapping, from_toml, make_folder, write_file
 from beadworth.ramp import (
     RampSpec,
     analyse_trace,
@@ -101,6 +103,31 @@ def weighed_entries(found: RampReading) -> tuple[ReadingEntry, ...]:
         for reading in found.weighing.readings
         if reading.coupon in losses
     )
+
+
+def keep_trace(found: RampReading, ramp: Ramp, folder: Path, licence: str | None = None) -> None:
+    """Write a live weighing as a data package into a folder, whether or not a check failed.
+
+    Raises
+    ------
+    InputError
+        The folder cannot be written, or a licence that is not known.
+    """
+    from beadworth.datapackage import DEFAULT_LICENCE, live_package_files
+
+    files = live_package_files(
+        ramp.spec,
+        found.trace,
+        found.weighing,
+        ramp.rig,
+        ramp.material,
+        found.fit.ceilings if found.fit else (),
+        created=datetime.now(UTC).date(),
+        licence=licence or DEFAULT_LICENCE,
+    )
+    make_folder(folder)
+    for name, data in files.items():
+        write_file(folder / name, data)
 
 
 def make_ramp(
