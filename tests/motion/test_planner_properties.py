@@ -126,7 +126,7 @@ def test_phases_and_losses_add_up_and_speeds_keep_the_limits(plain, seed):
     assert (timing.top_mm_s <= moves.feed_mm_s).all()
     assert (timing.junction_mm_s >= 0).all()
     at_rest = timing.junction_mm_s[[0, *moves.stop_before, -1]]
-    steps = limits.table[:, 11:14]
+    steps = limits.table[:, 11:15]  # the filament's too: a move may be of filament alone
     if np.isinf(steps).all() or np.isfinite(limits.table[:, 15]).all():
         assert (at_rest == 0).all()
     else:  # by the step rule a move starts and ends at its step, on no axis more

@@ -42,6 +42,8 @@ def weigh(address, trial, coupon):
 
 @pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
 def test_every_signal_to_end_leaves_one_whole_file(server, evening, tmp_path, how):
+    if signal.getsignal(how) is signal.SIG_IGN:
+        pytest.skip("started so that this signal is ignored (nohup), and so are its children")
     path, trial = evening
     running = server(path)
     assert weigh(running.address, trial, "A01").status_code == 200
