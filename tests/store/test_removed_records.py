@@ -11,8 +11,8 @@ from beadworth.rig import HotEnd, PartCard, Rig
 from beadworth.store import open_bench
 
 
-def test_removed_and_made_anew(tmp_path):
-    with open_bench(tmp_path / "own.bench") as bench:
+def test_removed_and_made_anew(where):
+    with open_bench(where) as bench:
         bench.save_rig(Rig(name="Wren", note="first"))
         bench.save_rig(Rig(name="Other"))
         bench.remove_record("rig", "Wren")
@@ -26,7 +26,7 @@ def test_removed_and_made_anew(tmp_path):
         assert bench.check().sound
         bench.save_rig(Rig(name="Wren", note="second"))
         assert [v.record.note for v in bench.rig_history("Wren")] == ["second"]
-    with open_bench(tmp_path / "own.bench") as bench:
+    with open_bench(where) as bench:
         assert bench.rig("Wren").note == "second"
         assert bench.check().sound
 

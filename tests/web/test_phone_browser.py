@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+from datetime import UTC, datetime, timedelta
 from io import BytesIO
 
 import httpx2 as httpx
 import pytest
 from PIL import Image
 
-from beadworth.store import open_bench
+from beadworth.store import NewGrant, open_bench
 from beadworth.web.share import network_addresses
 
 pytestmark = pytest.mark.browser
@@ -126,6 +128,8 @@ def test_a_phone_pairs_weighs_goes_offline_and_comes_back(desk, phone, picture):
     page.locator("[data-live]:not([data-draft])").wait_for()
     seen.check()
     picture(seen, "phone-weigh")
+    with seen.on_phone("dark"):
+        seen.check_layout()
 
     # At the balance, with a connection: the answer stands there, the chart follows.
     first = weigh(page, "1,6")
@@ -288,6 +292,46 @@ def test_a_photo_waits_like_a_mass_and_comes_without_what_the_camera_added(desk,
         (photo,) = bench.notes("photo", digest)
     assert (photo.data["width_px"], photo.data["height_px"]) == (1600, 1200)
     assert "kitchen" not in json.dumps(photo.data)
+
+
+def test_a_phone_whose_time_ran_out_keeps_what_it_has(desk, phone):
+    door, _ = desk.code()
+    secret = "s" * 43
+    ran_out = datetime.now(UTC) + timedelta(seconds=8)
+    digest = hashlib.sha256(secret.encode()).hexdigest()
+    with open_bench(desk.bench.path) as bench:
+        bench.give(NewGrant("phone", "phone 1", "weigh-in", digest, ran_out, desk.trial))
+    seen = phone("phone one", "about:blank")
+    page = seen.page
+    page.context.add_cookies([{"name": "beadworth_phone", "value": secret, "url": door}])
+    page.goto(f"{door}/trials/{desk.trial}/weigh")
+    page.locator("#mass").wait_for()
+    page.wait_for_timeout(max(0.0, 1000 * (ran_out - datetime.now(UTC)).total_seconds()))
+    weigh(page, "1.6")
+    page.locator(".line-state.down", has_text="this phone's pairing ran out").wait_for()
+    assert queue(page) == 1
+    assert kept(desk.bench, desk.trial) == []
+    page.reload()
+    page.locator(".refusal", has_text="this phone's pairing ran out").wait_for()
+    assert queue(page) == 1
+
+
+def test_a_phone_that_stores_nothing_says_so(desk, phone):
+    door, code = desk.code()
+    seen = phone("phone one", f"{door}/pair#{code}")
+    pair(seen)
+    page = seen.page
+    page.evaluate(
+        "void (Storage.prototype.setItem = () => { throw new DOMException('', 'Quota'); })"
+    )
+    page.context.set_offline(True)
+    coupon = weigh(page, "1.6")
+    page.locator(".waiting", has_text=f"{coupon}, 1.6 g").wait_for()
+    page.locator(".waiting", has_text="keep it open").wait_for()
+    page.context.set_offline(False)
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    until(page, "document.querySelector('#waiting').hidden")
+    assert kept(desk.bench, desk.trial) == [(coupon, 1.6, "phone 1")]
 
 
 def test_the_door_closes_with_one_click(desk, phone):

@@ -61,7 +61,7 @@ class AccessOfBench(OpenBench):
 
     def grants(self, kind: str | None = None, begins: str = "") -> list[Grant]:
         """Rights in the order given; ``begins``: only those whose digest begins so."""
-        with self._read() as session:
+        with self._read_once() as session:
             return _grants(session, kind, begins)
 
 

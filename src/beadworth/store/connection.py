@@ -11,7 +11,7 @@ from typing import Any, Self
 from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
-from beadworth.store.engines import reads_of
+from beadworth.store.engines import reads_of, single_reads_of
 from beadworth.store.opening import open_empty, open_engine
 from beadworth.store.trouble import file_identity, own_words, require_same_file
 
@@ -31,6 +31,7 @@ class OpenBench:
         self._engine, self.name = empty or open_engine(self._where)
         self._file = file_identity(self.name)
         self._reads = reads_of(self._engine)
+        self._single_reads = single_reads_of(self._engine)
 
     def __enter__(self) -> Self:
         return self
@@ -58,6 +59,12 @@ class OpenBench:
     @contextmanager
     def _read(self) -> Iterator[Session]:
         with own_words(self.name), Session(self._reads) as session:
+            yield session
+
+    @contextmanager
+    def _read_once(self) -> Iterator[Session]:
+        """For one statement alone."""
+        with own_words(self.name), Session(self._single_reads) as session:
             yield session
 
     @contextmanager

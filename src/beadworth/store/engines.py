@@ -135,6 +135,13 @@ def server_engine(place: str) -> Engine:
     return engine
 
 
+def single_reads_of(engine: Engine) -> Engine:
+    """The same engine for one statement that reads: without a transaction about it on a server."""
+    if engine.dialect.name == "postgresql":
+        return engine.execution_options(reads=True, isolation_level="AUTOCOMMIT")
+    return engine.execution_options(reads=True)
+
+
 def reads_of(engine: Engine) -> Engine:
     """The same engine for transactions that only read: each sees the bench at one moment."""
     if engine.dialect.name == "postgresql":  # said where a transaction begins, at no cost

@@ -14,8 +14,7 @@ from beadworth.core import ConflictError, Problem, ReadingsError
 from beadworth.store import snapshots
 from beadworth.store.codecs import reading_to
 from beadworth.store.models import Base, EventRow, ReadingRow, SlotRow
-from beadworth.store.records import another_entry, not_found
-from beadworth.store.sheets import sheet_of
+from beadworth.store.records import another_entry
 from beadworth.store.values import StoredReading, TrialSnapshot
 from beadworth.trial import Coupon, Reading, check_reading
 
@@ -35,42 +34,30 @@ class Weighing:
     entry_key: str | None = None
 
 
-def record(session: Session, trial: str, coupon: str, weighing: Weighing) -> StoredReading:
-    """Enter the weighing of a planned coupon; one that came before is given back as it stands."""
-    snapshot = sheet_of(session, trial)
-    if (there := _sent_before(session, trial, coupon, weighing)) is not None:
-        return there
-    planned = next((c for c in snapshot.coupons if c.coupon == coupon), None)
-    if planned is None:
-        raise not_found("coupon", coupon, [c.coupon for c in snapshot.coupons])
-    made = _reading(snapshot, planned, weighing)
-    standing = session.get(SlotRow, (trial, coupon))
-    if standing is not None:
-        raise ConflictError([_taken(coupon, standing.reading_id)])
-    (stored,) = add(session, snapshot, [made], TYPED, weighing.entry_key)
-    return stored
+def sent_before(session: Session, trial: str, coupon: str, weighing: Weighing) -> StoredReading:
+    """The reading that was stored under the weighing's key, whatever became of it since.
 
-
-def _sent_before(
-    session: Session, trial: str, coupon: str, weighing: Weighing
-) -> StoredReading | None:
-    """The reading that was stored under the weighing's key, whatever became of it since."""
-    if weighing.entry_key is None:
-        return None
+    Raises
+    ------
+    ConflictError
+        The key stands for another entry.
+    """
     query = select(ReadingRow.id).where(ReadingRow.entry_key == weighing.entry_key)
-    number = session.scalar(query)
-    if number is None:
-        return None
-    stored, _ = snapshots.of_reading(session, number)
+    stored, _ = snapshots.of_reading(session, session.scalars(query).one())
     was = stored.reading
     if (stored.trial, was.coupon) == (trial, coupon) and (was.mass_g, was.tare_g) == (
         weighing.mass_g, weighing.tare_g,
     ):  # fmt: skip
         return stored
-    raise another_entry(weighing.entry_key)
+    raise another_entry(weighing.entry_key or "")
 
 
-def _reading(snapshot: TrialSnapshot, coupon: Coupon, weighing: Weighing) -> Reading:
+def _is_known(session: Session, key: str | None) -> bool:
+    query = select(ReadingRow.id).where(ReadingRow.entry_key == key)
+    return key is not None and session.scalar(query) is not None
+
+
+def planned_reading(snapshot: TrialSnapshot, coupon: Coupon, weighing: Weighing) -> Reading:
     """A planned coupon's reading, refused where it cannot be what was fed."""
     spec = snapshot.record.spec
     assert spec is not None
@@ -116,14 +103,14 @@ def add(
         for stored in snapshot.readings
         if stored.state == "current"
     }
-    taken = []
+    wrong = []
     for reading in readings:
         if reading.coupon and not reading.void:
             if reading.coupon in counted:
-                taken.append(_taken(reading.coupon, counted[reading.coupon]))
+                wrong.append(taken(reading.coupon, counted[reading.coupon]))
             counted.setdefault(reading.coupon, None)
-    if taken:
-        raise ConflictError(taken)
+    if wrong:
+        raise ConflictError(wrong)
     trial = snapshot.record.id
     rows = [
         ReadingRow(
@@ -131,7 +118,7 @@ def add(
         )
         for reading in readings
     ]
-    _insert(session, ReadingRow, rows)
+    insert_numbered(session, ReadingRow, rows)
     events: dict[int, EventRow] = {}
     for row, reading in zip(rows, readings, strict=True):
         if reading.void:
@@ -139,11 +126,11 @@ def add(
             events[row.id] = EventRow(reading_id=row.id, at=now, state=VOID, reason=reason)
         elif reading.coupon:
             session.add(SlotRow(trial_id=trial, coupon=reading.coupon, reading_id=row.id))
-    _insert(session, EventRow, list(events.values()))
+    insert_numbered(session, EventRow, list(events.values()))
     return [snapshots.stored_reading(row, events.get(row.id)) for row in rows]
 
 
-def _insert(
+def insert_numbered(
     session: Session, kind: type[ReadingRow] | type[EventRow], rows: Sequence[Base]
 ) -> None:
     """Insert rows under numbers taken beforehand: one by one the database would have to say each.
@@ -165,7 +152,8 @@ def _insert(
     session.flush()
 
 
-def _taken(coupon: str, reading_id: int | None) -> Problem:
+def taken(coupon: str, reading_id: int | None) -> Problem:
+    """The refusal of a coupon that has a reading."""
     number = f" (reading {reading_id})" if reading_id else ""
     return Problem(
         f"coupon {coupon} has a reading that counts already{number}.",
@@ -220,9 +208,9 @@ def void(session: Session, reading_id: int, reason: str) -> StoredReading:
 def supersede(session: Session, reading_id: int, weighing: Weighing, reason: str) -> StoredReading:
     """Put a new weighing in a reading's place."""
     before = snapshots.of_reading(session, reading_id)
-    there = _sent_before(session, before[0].trial, before[0].reading.coupon or "", weighing)
-    if there is not None:
-        return there
+    if _is_known(session, weighing.entry_key):
+        stored = before[0]
+        return sent_before(session, stored.trial, stored.reading.coupon or "", weighing)
     old, snapshot = _current(session, reading_id, reason)
     coupon = next((c for c in snapshot.coupons if c.coupon == old.reading.coupon), None)
     if coupon is None:
@@ -232,7 +220,7 @@ def supersede(session: Session, reading_id: int, weighing: Weighing, reason: str
             reading_id,
             "Void it, and import the corrected row.",
         )
-    made = _reading(snapshot, coupon, weighing)
+    made = planned_reading(snapshot, coupon, weighing)
     session.execute(delete(SlotRow).where(SlotRow.reading_id == reading_id))
     others = tuple(s for s in snapshot.readings if s.reading_id != reading_id)
     (new,) = add(session, replace(snapshot, readings=others), [made], TYPED, weighing.entry_key)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
+from functools import cached_property
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -14,6 +15,7 @@ from beadworth.store import readings as reading_rows
 from beadworth.store import records as record_rows
 from beadworth.store import trials as trial_rows
 from beadworth.store.access import AccessOfBench
+from beadworth.store.entries import Together
 from beadworth.store.opening import require_there
 from beadworth.store.trouble import own_words
 from beadworth.store.values import (
@@ -53,6 +55,10 @@ class Bench(AccessOfBench):
 
     Every method that stores something returns only once it is committed to disk.
     """
+
+    @cached_property
+    def _together(self) -> Together:
+        return Together(self._write)
 
     # rigs, materials and part cards
 
@@ -217,8 +223,7 @@ class Bench(AccessOfBench):
             A mass that cannot be what was fed.
         """
         weighing = reading_rows.Weighing(mass_g, tare_g, diameter_mm, note, entry_key)
-        with self._write() as session:
-            return reading_rows.record(session, trial, coupon, weighing)
+        return self._together.enter(trial, coupon, weighing)
 
     def void_reading(self, reading_id: int, reason: str) -> StoredReading:
         """Let a reading no longer count; it stays, with the reason."""

@@ -24,7 +24,7 @@ from beadworth.workflow import Bench, PrintShelf
 _making = threading.Lock()
 
 
-def _bench(request: Request) -> Bench:
+async def _bench(request: Request) -> Bench:  # else each request waits for one more thread
     bench: Bench = request.app.state.bench
     return bench
 

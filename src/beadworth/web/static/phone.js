@@ -49,6 +49,10 @@
         `${waiting.length} entries wait on this phone:`, "waiting-head");
       const list = words(place, "ul", "");
       for (const entry of waiting) words(list, "li", entry.label);
+      if (phoneQueue.inMemory.size) {
+        words(place, "p", "This browser has no room to store them: they are on this page alone, " +
+          "keep it open.", "waiting-head");
+      }
       words(place, "p", unpaired ? "They are sent when it is paired with this trial again." :
         "They are sent when the bench answers, each counts once. Leave this browser's data alone.",
       "help");
@@ -295,7 +299,7 @@
       if (old.refused && old.fields.coupon === fields.coupon) phoneQueue.remove(old.key);
     }
     const entry = phoneQueue.make(trial, "reading", `${fields.coupon}, ${fields.mass_g} g`, fields);
-    if (!phoneQueue.put(entry)) sayLine("This browser stores nothing: keep this page open.", true);
+    phoneQueue.put(entry);
     draft.drop();
     if (failed) heard("away", "");
     if (failed || unpaired) advance(); // known to be away: nobody waits to be told so again

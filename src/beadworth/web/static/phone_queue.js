@@ -100,5 +100,5 @@ const phoneQueue = (() => { // eslint-disable-line no-unused-vars
     }
   };
 
-  return { make, put, remove, all, send };
+  return { make, put, remove, all, send, inMemory };
 })();
