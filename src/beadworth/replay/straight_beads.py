@@ -24,9 +24,9 @@ STRAIGHT: Final = np.dtype(
         "peak_mm_s", "acceleration_mm_s2", "start_s", "start_filament_mm",
     )] + [("layer", "<i4"), ("line", "<i8")]
 )  # fmt: skip
-"""Ends and height, mm; path and filament of it, mm; planned speeds and acceleration (of the straight
-ramp that takes as long, where the jerk is limited); seconds and filament (net of what was drawn
-back, mm) since the print began; layer from 0, line from 1."""
+"""Ends and height, mm; path and filament of it, mm; planned speeds and acceleration (of the
+straight ramp that takes as long, where the jerk is limited); seconds and filament (net of what was
+drawn back, mm) since the print began; layer from 0, line from 1."""
 MOST: Final = 1_000_000
 BENT: Final = 0.004
 """Sine of the angle between two moves from which a stretch ends."""
