@@ -19,6 +19,9 @@ from beadworth.cause.wall import CLOCK_U, Matrix, WallSide
 
 FEWEST_PERIODS = 2.5
 """Periods of a place-locked source that a wall must hold: fewer look like the lamp's gradient."""
+FINEST_SLANTED = 0.6
+"""Cycles/mm under which something slanted of no known source is looked for: above, harmonics of the
+layer lines and the pixel grid make waves of their own. Seen on simulated walls."""
 _SECOND = 0.4
 """Share of sources whose wave has a second harmonic; assumed."""
 _CLOCK = np.linspace(-2.2, 2.2, 13)
@@ -163,7 +166,8 @@ def other_logs(readings: Sequence[Reading], tables: Tables) -> tuple[float, floa
     for ratio in ratios[: 2 if different else 1]:
         pairs = list(zip(readings, tables, ratio, strict=True))
         shared.append(log_mean(np.asarray(sum(steady_log(r, t, k * q) for r, t, q in pairs))))
-        rest.append(log_mean(np.asarray(sum(_any_row(r, k * q) for r, _, q in pairs))))
+        coarse = k[k < FINEST_SLANTED]
+        rest.append(log_mean(np.asarray(sum(_any_row(r, coarse * q) for r, _, q in pairs))))
     up = np.linspace(0.01, 0.5, 1500)
     level = [slanted_log(r, t, 0 * up, up) for r, t in zip(readings, tables, strict=True)]
     rest += [log_mean(np.asarray(sum(level))), sum(log_mean(one) for one in level)]
