@@ -172,3 +172,13 @@ def test_what_is_not_there_is_said(with_rig):
     assert with_rig.get("/witness/99").status_code == 404
     assert with_rig.get("/witness-grade/wall/7.svg").status_code == 404
     assert with_rig.get("/witness", params=ASKED | {"rig": "nobody"}).status_code == 404
+
+
+def test_a_cause_wall_leads_to_the_reading_of_its_photo(with_rig):
+    address = recorded(with_rig, kind="cause wall", ceiling_mm3_s="", speeds_mm_s="40 70")
+    page = with_rig.get(address)
+    (link,) = re.findall(r'href="(/cause/walls[^"]+)"', page.text)
+    walls = with_rig.get(html.unescape(link))
+    while "Looking for walls" in walls.text:
+        walls = with_rig.get(html.unescape(link))
+    assert walls.text.count('name="wall"') == 16

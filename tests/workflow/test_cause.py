@@ -27,6 +27,7 @@ from beadworth.workflow import (
     store_cause,
     take_photo,
     unseen_lines,
+    uses_of_rig,
     void_cause,
 )
 from beadworth.workflow.cause import read_wall_photo, witness_fields
@@ -186,6 +187,7 @@ def test_a_reading_is_stored_with_its_photos_stripped(case, walls, answer, tmp_p
         assert page.record.simulated
         assert page.record.photos[0].sha256 == shown.sha256
         assert not page.record.shown
+        assert "a reading of a wall" in uses_of_rig(bench, case.rig.name)
         asked = SimpleNamespace(notes=bench.notes, rig_names=[case.rig.name])
         (published,) = gather_causes(asked)
         assert (published.number, published.rig) == (stored.id, case.rig.name)

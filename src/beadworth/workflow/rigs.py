@@ -19,14 +19,19 @@ from beadworth.rig import (
 from beadworth.store import REPLAYED
 from beadworth.text import join_words, number
 from beadworth.workflow.bringup import BRINGUP_KIND
+from beadworth.workflow.cause_stored import CAUSE_KIND
 from beadworth.workflow.journal import JOURNAL_KIND
 from beadworth.workflow.wear import WEAR_KIND
+from beadworth.workflow.witness import WITNESS_KIND
 from beadworth.workflow.worth import WORTH_KIND
 
 if TYPE_CHECKING:
     from beadworth.store import Bench
 
-ABOUT = {BRINGUP_KIND: "a bring-up", WEAR_KIND: "its wear log", JOURNAL_KIND: "its journal"}
+ABOUT = {
+    BRINGUP_KIND: "a bring-up", WEAR_KIND: "its wear log", JOURNAL_KIND: "its journal",
+    WITNESS_KIND: "a witness print", CAUSE_KIND: "a reading of a wall",
+}  # fmt: skip
 
 
 def questions_about(bench: Bench, rig: Rig, before: Rig | None = None) -> tuple[Problem, ...]:
@@ -170,7 +175,7 @@ def question_words(problems: tuple[Problem, ...]) -> list[str]:
 
 
 def uses_of_rig(bench: Bench, name: str) -> list[str]:
-    """What hangs on a rig, in words: upgrades, trials, bring-ups, logs, prints, worth cases."""
+    """What hangs on a rig, in words: upgrades, trials, bring-ups, logs, prints, walls, cases."""
     uses = [f"its upgrade {rig.name}" for rig in bench.rigs() if rig.parent == name]
     for snapshot in bench.snapshots():
         spec = snapshot.record.spec
