@@ -11,6 +11,7 @@ from loops import some
 from trial_tables import HEAD, RECORDS, assert_place, outcome, refused, row, table, the_plan
 
 from beadworth.core.errors import ReadingsError
+from beadworth.rig import Rig
 from beadworth.trial import (
     Reading,
     check_mass,
@@ -420,3 +421,26 @@ def test_no_text_of_the_table_is_calculated_by_a_spreadsheet_and_all_come_back()
     assert row.startswith("'=A,'@B,")
     assert ",'+1," in row
     assert read_readings_csv(text) == [reading]
+
+
+@pytest.mark.parametrize("column", ["rig", "material", "coupon"])
+@pytest.mark.parametrize("name", ["=A", "+A", "-A", "@A", "A\u202eB", "A\x07B", "A  B"])
+def test_a_new_name_in_a_table_is_held_to_what_a_typed_one_is(column, name):
+    row = {"rig": "Wren", "material": "PLA", "coupon": "A01", column: name}
+    table = (
+        "rig,material,temperature_c,flow_mm3_s,filament_mm,mass_g,coupon\n"
+        f"{row['rig']},{row['material']},220,8,600,1.7,{row['coupon']}\n"
+    )
+    with pytest.raises(ReadingsError) as caught:
+        read_readings_csv(table, "t.csv", plain_names=True)
+    (problem,) = caught.value.problems
+    assert problem.where == f"t.csv, row 2, column {column}"
+    assert problem.what.startswith("the name ")
+    assert problem.value == name
+
+
+def test_a_name_that_the_bench_holds_already_is_taken_as_it_is():
+    rig = Rig(name="=old")
+    table = "rig,material,temperature_c,flow_mm3_s,filament_mm,mass_g\n=old,PLA,220,8,600,1.7\n"
+    (reading,) = read_readings_csv(table, "t.csv", rigs={rig.name: rig}, plain_names=True)
+    assert reading.rig == "=old"

@@ -138,3 +138,12 @@ def test_an_empty_table_makes_no_trial(where):
         with pytest.raises(ReadingsError, match="no reading in this table"):
             import_readings(bench, [], "t.csv", question="Nothing?")
         assert bench.trials() == []
+
+
+def test_a_table_brings_no_name_in_that_typing_would_not(tmp_path, empty_bench):
+    head = "rig,material,temperature_c,flow_mm3_s,filament_mm,mass_g\n"
+    with open_bench(empty_bench(tmp_path / "names.bench")) as bench:
+        for rig in ("=A", "A\u202eB"):
+            with pytest.raises(ReadingsError, match="the name"):
+                import_readings(bench, f"{head}{rig},PLA,220,8,600,1.7\n", "t.csv")
+        assert bench.trials() == []

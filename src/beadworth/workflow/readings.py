@@ -188,10 +188,12 @@ def import_readings(
     taken = {reading.coupon for reading in counted if reading.coupon}
     if isinstance(text, str):
         readings = read_readings_csv(
-            text, source, plan, rigs=rigs, materials=materials, taken=taken
+            text, source, plan, rigs=rigs, materials=materials, taken=taken, plain_names=True
         )
     else:
-        readings = check_readings(text, source, plan, rigs=rigs, materials=materials, taken=taken)
+        readings = check_readings(
+            text, source, plan, rigs=rigs, materials=materials, taken=taken, plain_names=True
+        )
     if snapshot is None:
         question = question or f"What do the readings of {source} say?"
         return bench.create_trial_from_readings(question, readings, source).id, len(readings)

@@ -11,6 +11,7 @@ from typing import Any
 from beadworth.core import Place, Problem, ReadingsError
 from beadworth.material import Material
 from beadworth.rig import Rig
+from beadworth.text import name_problem
 from beadworth.trial.readings.entry import NOTHING_TAKEN, check_reading
 from beadworth.trial.record import Coupon, Plan, Reading
 
@@ -29,8 +30,10 @@ class Checks:
         rigs: Mapping[str, Rig],
         materials: Mapping[str, Material],
         taken: Collection[str] = (),
+        plain_names: bool = False,
     ) -> None:
         """``taken``: coupons that have a reading that counts already."""
+        self.plain_names = plain_names and plan is None  # with a plan they must be the plan's
         self.source, self.plan, self.rigs, self.materials = source, plan, rigs, materials
         self.taken = set(taken)
         self.problems: list[Problem] = []
@@ -57,6 +60,8 @@ class Checks:
         A void reading does not count, so whatever mass it holds may stand.
         """
         before = len(self.problems)
+        if self.plain_names:
+            self._names(number, reading)
         if not reading.void:
             self._mass(number, reading)
             self._twice(number, reading)
@@ -65,6 +70,15 @@ class Checks:
             self._against_plan(number, reading, planned)
         if len(self.problems) == before:
             self.readings[number] = reading if planned is None else _of_coupon(reading, planned)
+
+    def _names(self, number: int, reading: Reading) -> None:
+        """New names are held to what typed ones are; those on the bench may be older."""
+        known = (*self.rigs, *self.materials)
+        for column in ("rig", "material", "coupon"):
+            name = getattr(reading, column)
+            problem = name_problem(name) if name and name not in known else None
+            if problem:
+                self.add(f"{problem}.", number, column, name, "Give it a plain name.")
 
     def _mass(self, number: int, reading: Reading) -> None:
         rig, material = self.rigs.get(reading.rig), self.materials.get(reading.material)
@@ -221,6 +235,7 @@ def check_readings(
     rigs: Mapping[str, Rig] | None = None,
     materials: Mapping[str, Material] | None = None,
     taken: Collection[str] = (),
+    plain_names: bool = False,
 ) -> list[Reading]:
     """Readings held against a plan as the rows of a table are; rows are numbered from 1.
 
@@ -231,7 +246,7 @@ def check_readings(
     ReadingsError
         Everything that is wrong with them, or none is given.
     """
-    checks = Checks(source, plan, rigs or {}, materials or {}, taken)
+    checks = Checks(source, plan, rigs or {}, materials or {}, taken, plain_names)
     if not readings:
         checks.add("there is no reading in this table.", 1, "", None, "Add one row per weighing.")
     for number, reading in enumerate(readings, start=1):

@@ -57,6 +57,7 @@ def read_readings_csv(
     rigs: Mapping[str, Rig] | None = None,
     materials: Mapping[str, Material] | None = None,
     taken: Collection[str] = (),
+    plain_names: bool = False,
 ) -> list[Reading]:
     """Read a readings table: comma, semicolon or tab between columns, decimal point or comma.
 
@@ -74,6 +75,9 @@ def read_readings_csv(
         Give filament diameter and density, so that a mass above what was fed is seen better.
     taken : names, optional
         Coupons that have a reading that counts already; they get no second one.
+    plain_names : bool
+        Without a plan: refuse rigs, materials and coupons whose new names hold what cannot be
+        seen or what a spreadsheet would calculate, as where they are typed.
 
     Returns
     -------
@@ -87,7 +91,7 @@ def read_readings_csv(
         numbered as a spreadsheet numbers them: the header is row 1, blank lines count.
     """
     rows, names = _split(text.removeprefix("\ufeff"), source)
-    checks = Checks(source, plan, rigs or {}, materials or {}, taken)
+    checks = Checks(source, plan, rigs or {}, materials or {}, taken, plain_names)
     columns = _header(checks, names, rows)
     if not checks.problems:
         for number, cells in rows[1:]:
