@@ -6,9 +6,11 @@ import sys
 import textwrap
 from pathlib import Path
 
+import numba
+import numpy as np
 import pytest
 
-from beadworth.core import compiled
+from beadworth.core import compiled, compiled_parts
 
 MODULE = textwrap.dedent(
     """
@@ -137,3 +139,57 @@ def test_kernels_are_compiled_anew_where_a_package_they_build_on_changes(tmp_pat
     assert changed != before[0]
     (tmp_path / "c" / "columns.py").write_text("X = 1\n")
     assert stamp(tmp_path / "a") not in (changed, before[0])
+
+
+def nested():
+    """A kernel of parts five deep, one of which makes an array."""
+
+    @compiled.part()
+    def deepest(x):
+        return x * x + 1.0
+
+    @compiled.part()
+    def deep(x):
+        return deepest(x) - 0.5
+
+    @compiled.kernel(cache=False)
+    def beside(x):  # Python may call this one too
+        return deep(x) + 1.0
+
+    @compiled.part()
+    def middle(x):
+        return max(deep(x), beside(-x))
+
+    @compiled.part(_nrt=True)
+    def outer(x, n):
+        made = np.empty(n)
+        for k in range(n):
+            made[k] = middle(x + k)
+        return made
+
+    @compiled.kernel(cache=False)
+    def whole(x, n):
+        return outer(x, n).sum()
+
+    return whole, (deepest, deep, middle, outer), beside
+
+
+def libraries(functions):
+    return [next(iter(one.overloads.values())).library for one in functions]
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_a_part_is_only_linked_into_its_callers(monkeypatch, known):
+    """With an unknown release of numba it is compiled by itself as well, to the same result."""
+    if not known:
+        monkeypatch.setattr(compiled_parts, "_prepared", lambda: False)
+    whole, parts, beside = nested()
+    assert whole(2.0, 3) == sum((2.0 + k) ** 2 + 1.5 for k in range(3))
+    assert beside(1.0) == 2.5
+    assert [hasattr(one, "only_linked") for one in libraries(parts)] == [known] * 4
+    assert not any(hasattr(one, "only_linked") for one in libraries([whole, beside]))
+    assert not compiled_parts._state.linked
+
+
+def test_the_pinned_numba_is_one_whose_inside_is_known():
+    assert numba.version_info.short in compiled_parts.KNOWN

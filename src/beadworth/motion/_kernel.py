@@ -40,7 +40,7 @@ def look_back(m, cap, reach, cause):
     return own
 
 
-@kernel(cache=False)
+@part(_nrt=True)
 def look_back_window(m, cap, reach, cause, ahead, before, ends):
     """As :func:`look_back`, each junction seeing ``ahead`` moves. Equations (12) to (14).
 
@@ -155,7 +155,7 @@ def count_empty(filament, lengths):
     return count
 
 
-@kernel(cache=False)
+@part(_nrt=True)
 def plan_block(
     lo, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses, arc_move,
     arcs, stops, look_ahead, ends, start2, start_cause, before, cruise, over_jerk, cap,
@@ -200,7 +200,7 @@ def plan_block(
     return done
 
 
-@kernel(cache=False)
+@part(_nrt=True)
 def plan_smooth(
     m, look_ahead, whole, ends, start2, cruise, over_jerk, cap, reach, cause, speed, causes, top,
     peak, acc, time_s,

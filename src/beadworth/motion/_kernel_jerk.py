@@ -123,7 +123,7 @@ def look_back_smooth(m, cap, reach, acc, over_jerk, cause):
     return own
 
 
-@kernel(cache=False)
+@part(_nrt=True)
 def look_back_smooth_window(m, cap, reach, acc, over_jerk, cause, ahead, ends):
     """As :func:`look_back_smooth`, each junction seeing ``ahead`` moves.
 

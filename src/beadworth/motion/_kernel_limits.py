@@ -14,7 +14,7 @@ import math
 
 import numpy as np
 
-from beadworth.core import kernel, part
+from beadworth.core import part
 from beadworth.motion import columns
 from beadworth.motion._kernel_rest import rest_caps, steps_alone
 from beadworth.motion._kernel_rows import (
@@ -215,7 +215,7 @@ def arc_limits(j, k, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, inverse, 
     w[UX + k], w[UY + k], w[UZ + k] = shape[0], shape[1], shape[2]
 
 
-@kernel(cache=False)
+@part(_nrt=True)
 def prepare(  # noqa: PLR0912, PLR0915 - the order of the steps is easier to follow in one place
     lo, hi, x0, y0, z0, x1, y1, z1, filament, feeds, lengths, setting, inverses,
     arc_move, arcs, stops, starts, ends, start2, start_cause, top, acc, held, cap, reach, cause, w,
