@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from cause_case import wall_case
 from witness_rigs import MATERIAL
 from witness_rigs import RIG as WITNESS_RIG
 
@@ -183,12 +184,9 @@ def test_a_mirrored_photo_reads_the_wall_from_its_other_end(case_photo):
         for s in range(-10, 31)
     ]
     assert max(shifts) > 0.95
-    assert np.sort(shifts)[-12] < 0.6, "at one place only"
+    assert np.sort(shifts)[-12] < 0.75, "at one place only, a tooth further at most"
 
 
 @pytest.fixture(scope="module")
 def case_photo():
-    from simulated_walls import random_case
-
-    _, sides, _, photos = random_case(4)
-    return (*photos[0], sides[0].length_mm)
+    return (*wall_case().photos[0], 110.0)

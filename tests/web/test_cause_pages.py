@@ -210,12 +210,12 @@ def test_a_photo_that_was_let_go_says_so(with_print):
 def test_the_oldest_photos_are_let_go(with_print, case, monkeypatch):
     first = begun(with_print, case)
     second = begun(with_print, case)
-    assert with_print.get(first).status_code == 200
+    assert with_print.get(f"{first}/1.jpg").status_code == 200
     monkeypatch.setattr("beadworth.web.cause_desk.MOST_BYTES", 2 * 2400 * 480)
     third = begun(with_print, case)
-    assert with_print.get(second).status_code == 404, "asked for longest ago"
-    assert with_print.get(first).status_code == 200
-    assert with_print.get(third).status_code == 200
+    assert with_print.get(f"{second}/1.jpg").status_code == 404, "asked for longest ago"
+    assert with_print.get(f"{first}/1.jpg").status_code == 200
+    assert with_print.get(f"{third}/1.jpg").status_code == 200
 
 
 def test_a_record_of_an_accelerometer_is_read_on_its_page(client):
