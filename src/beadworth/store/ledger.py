@@ -46,6 +46,8 @@ class StoredEntry(Generic[R]):
     reason: str
     """Why it no longer counts."""
     supersedes: int | None
+    author: str | None = None
+    """Who entered it; null: whoever worked at the machine itself, or an earlier release."""
 
 
 def every(bench: Bench, kind: str, subject: str, model: type[R]) -> list[StoredEntry[R]]:
@@ -70,7 +72,7 @@ def entries(notes: Iterable[Note], model: type[R]) -> list[StoredEntry[R]]:
             record = from_mapping(model, data["entry"], f"{note.kind} entry {note.id}")
             found[note.id] = StoredEntry(
                 note.id, note.subject, note.at, record, "voided" if late else "current",
-                TOO_LATE if late else "", data.get("supersedes"),
+                TOO_LATE if late else "", data.get("supersedes"), note.author,
             )  # fmt: skip
     return list(found.values())
 
