@@ -3,6 +3,7 @@
     python benchmarks/live_weighing.py --part intervals --trials 100
     python benchmarks/live_weighing.py --part balances --trials 60
 
+    python benchmarks/live_weighing.py --part outlook    (of the rows that intervals kept)
     python benchmarks/live_weighing.py --part example    a ramp record and a trace to try
 
 Rows are kept in ``build``; a run goes on with what is there, and ``--trials 0`` prints the table.
@@ -29,9 +30,11 @@ from beadworth.capacity import fit
 from beadworth.core import BeadworthError, to_toml
 from beadworth.ramp import (
     LiveWeighing,
+    Noise,
     RampSpec,
     Trace,
     analyse_trace,
+    ramp_outlook,
     sections_of,
     write_trace_csv,
 )
@@ -168,9 +171,32 @@ def balance_table(kept: Path) -> None:
         print(f"| {name} | {len(rows)} | {100 * refused / len(rows):.0f} % | {words} |")
 
 
+def outlook_table(kept: Path) -> None:
+    """Widths found beside those that the outlook foresees for the same noise and filament."""
+    print("| truth | hang mg | trials | found mm³/s | foreseen |\n|---|---|---|---|---|")
+    middle = (11.5, 12.88, 14.375)
+    spec = RampSpec(
+        rig="a", material="b", temperatures_c=TEMPERATURES_C,
+        lowest_mm3_s=tuple(0.65 * c for c in middle), highest_mm3_s=tuple(1.3 * c for c in middle),
+    )  # fmt: skip
+    for name, (_, spool, cycles) in TRUTHS.items():
+        rows = [r for r in _rows(kept) if r["truth"] == name and r["widths"]]
+        for low, high in ((2.0, 4.0), (4.0, 7.0), (7.0, 10.0)):
+            some = [r for r in rows if low <= r["hang_mg"] < high]
+            if not some:
+                continue
+            noise = Noise(1.15 * float(np.mean([r["hang_mg"] for r in some])), 6.0, 0.5, 1.0)
+            told = ramp_outlook(spec, density_g_cm3=1.24, noise=noise, wander=spool)[cycles - 1]
+            foreseen = told.sharp_mm3_s if "hard" in name else told.soft_mm3_s
+            found = np.mean([np.mean(r["widths"]) for r in some])
+            print(f"| {name} | {low:g} to {high:g} | {len(some)} | {found:.2f} | {foreseen:.2f} |")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--part", choices=("intervals", "balances", "example"), default="intervals")
+    parser.add_argument(
+        "--part", choices=("intervals", "balances", "outlook", "example"), default="intervals"
+    )
     parser.add_argument("--trials", type=int, default=20, help="0: the table of what is kept")
     parser.add_argument("--seed", type=int, default=50_000)
     parser.add_argument("--only", default="", help="rows whose name holds this")
@@ -185,6 +211,9 @@ def main() -> None:
     kept = args.kept or Path("build") / f"live-{args.part}.jsonl"
     kept.parent.mkdir(parents=True, exist_ok=True)
     print(machine())
+    if args.part == "outlook":
+        outlook_table(args.kept or Path("build") / "live-intervals.jsonl")
+        return
     if args.part == "intervals":
         interval_rows(args.trials, args.seed, args.only, kept)
         interval_table(kept)

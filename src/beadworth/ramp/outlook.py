@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 USUAL_WANDER, USUAL_LENGTH_MM = 0.006, 1000.0
 """How a filament wanders where nobody weighed it (common practice, no source)."""
-SHARP_FACTOR, SOFT_FACTOR = 2.3, 3.4
+SHARP_FACTOR, SOFT_FACTOR = 2.1, 3.0
 """Widths found ÷ those of one who knows the curve's family (benchmarks/live_weighing.py)."""
 CEILING_AT = 0.54
 """Place of the assumed ceiling in the range of flows."""
