@@ -94,6 +94,14 @@ def test_sizes_hold_what_was_done():
         assert 1 / most < size.value / (1e3 * truth.amplitude_mm) < most, (cause, size)
 
 
+def test_a_second_photo_under_the_same_lamp_makes_no_size_surer():
+    wall = wall_told(random_sides(np.random.default_rng(1))[0])
+    one = size_um([0.01], [(0.5, 0.0)], [wall])
+    two = size_um([0.01, 0.01], [(0.5, 0.0)] * 2, [wall] * 2)
+    assert (two.low, two.value, two.high) == pytest.approx((one.low, one.value, one.high))
+    assert 2.2 < one.high / one.value < 2.6
+
+
 def test_a_wave_that_no_wall_shows_has_no_size():
     """One wall's layers took 1.00 cycles of the heater each: its wave went with the trend."""
     _, _, ranking = matrix_case(6, "heater cycle", 0.0)

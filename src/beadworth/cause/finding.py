@@ -186,8 +186,9 @@ def size_um(
         )  # fmt: skip
     rng = np.random.default_rng(1)
     logs = np.zeros(_DRAWS)
+    # one lamp lit all photos: its error is no smaller for there being two
+    gx, gz = np.array(GAINS)[:, None] * np.exp(GAIN_LOG_SD * rng.standard_normal((2, _DRAWS)))
     for m, (kx, kz), wall in seen:
-        gx, gz = np.array(GAINS)[:, None] * np.exp(GAIN_LOG_SD * rng.standard_normal((2, _DRAWS)))
         slope = np.abs(gx * 2 * math.pi * kx + rng.choice([-1, 1], _DRAWS) * gz
                        * math.sin(2 * math.pi * kz) / wall.layer_mm)  # fmt: skip
         logs += np.log(max(m, 1e-9) / np.maximum(slope, 1e-6)) / len(seen)
