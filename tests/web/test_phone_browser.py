@@ -331,6 +331,10 @@ def test_a_phone_that_stores_nothing_says_so(desk, phone):
     page.context.set_offline(False)
     page.evaluate("window.dispatchEvent(new Event('online'))")
     until(page, "document.querySelector('#waiting').hidden")
+    for _ in range(400):  # it is out of sight while it is on its way, too
+        if kept(desk.bench, desk.trial):
+            break
+        page.wait_for_timeout(25)
     assert kept(desk.bench, desk.trial) == [(coupon, 1.6, "phone 1")]
 
 
