@@ -121,6 +121,11 @@ class Visit:
             for node in item["nodes"]
         ]
 
+    def failed(self, request: Any) -> None:
+        """Note a request that failed; one that leaving the page cut off did not."""
+        if request.failure != "net::ERR_ABORTED":
+            self.problems.append(f"failed: {request.url}, {request.failure}")
+
     def settle(self) -> None:
         """Wait until the charts in sight are drawn by the browser."""
         assert self.page.evaluate(page_checks.DRAWN)
@@ -235,7 +240,7 @@ def visit(chromium: Browser, contexts: dict[str, BrowserContext]) -> Iterator[Ca
             ),
         )
         page.on("pageerror", lambda error: seen.problems.append(f"uncaught: {error}"))
-        page.on("requestfailed", lambda request: seen.problems.append(f"failed: {request.url}"))
+        page.on("requestfailed", seen.failed)
         page.on("request", lambda request: seen.requests.append(request.url))
         if target.startswith(("http://", "https://", "file://")):
             page.goto(target)
