@@ -88,7 +88,7 @@ def test_a_coupon_far_off_before_there_was_a_curve_is_asked_for_later(truths, se
     named = named_earlier(rows)
     assert next(iter(named)) == "A02"
     assert len(named) <= 2  # one in a hundred of the good ones may be
-    assert "lighter than the other coupons" in named["A02"].earlier.reason
+    assert "% lighter than " in named["A02"].earlier.reason  # the others, or one of them
     assert "Earlier, A02: " in named["A02"].sentence
 
 
