@@ -10,12 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.melt.scales import (
-    MODEL_PER_HOT_END,
-    MODEL_PER_LN_NOZZLE,
     MODEL_U,
     Scales,
     drive_of,
     hot_end_of,
+    model_apart_u2,
     nozzle_of,
 )
 from beadworth.rig import Rig
@@ -99,8 +98,8 @@ def in_common(one: Rig, other: Rig, *, same_material: bool) -> dict[str, float]:
     common |= dict.fromkeys(HOT_END, float(alike))
     common[NAMES[NOZZLE]] = float(nozzle_of(one) == nozzle_of(other))
     common[NAMES[GRIP]] = float(drive_of(one) == drive_of(other))
-    apart = MODEL_PER_LN_NOZZLE * math.log(one.hot_end.nozzle_mm / other.hot_end.nozzle_mm)
-    differs = apart**2 + (0.0 if alike else MODEL_PER_HOT_END**2)
+    nozzles = one.hot_end.nozzle_mm / other.hot_end.nozzle_mm
+    differs = model_apart_u2(nozzles, same_hot_end=alike)
     common[MODEL] = max(0.0, 1.0 - 0.5 * differs / MODEL_U**2) if same_material else 0.0
     return common
 

@@ -229,11 +229,14 @@ def carried(scales: Scales | None, rig: Rig, material: Material) -> Scales:
     }
     same["model"] = same["polymer"]
     lost = {name for name in COMPONENTS if not same[_part(name)]}
-    wider = 0.0 if same["hot_end"] else MODEL_PER_HOT_END**2
-    if not same["nozzle"]:
-        apart = math.log(rig.hot_end.nozzle_mm / source.nozzle[0])
-        wider += (MODEL_PER_LN_NOZZLE * apart) ** 2
-    return _without(scales, lost, wider)
+    ratio = rig.hot_end.nozzle_mm / source.nozzle[0]
+    return _without(scales, lost, model_apart_u2(ratio, same_hot_end=same["hot_end"]))
+
+
+def model_apart_u2(nozzle_ratio: float, *, same_hot_end: bool) -> float:
+    """Variance of the model's own factor between two nozzles and hot ends, relative."""
+    nozzles = (MODEL_PER_LN_NOZZLE * math.log(nozzle_ratio)) ** 2
+    return nozzles + (0.0 if same_hot_end else MODEL_PER_HOT_END**2)
 
 
 def _part(name: str) -> str:
