@@ -10,10 +10,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity.model.curve import USUAL_UNSHARED, curve_model
+from beadworth.capacity.model.curve import USUAL_UNSHARED, CurveModel, curve_model
 from beadworth.capacity.model.prepare import Group
 from beadworth.capacity.model.robust import LARGEST_SHARE, OUT_OF_LINE_LEVEL
-from beadworth.capacity.model.starts import modes
+from beadworth.capacity.model.starts import Mode, likeliest, modes
 
 Array = NDArray[np.float64]
 
@@ -49,27 +49,32 @@ def lone_odd(group: Group, loss: float, weight: Array) -> NDArray[np.bool_]:
     if not alone.any():
         return aside
     left = weight.copy()
-    best = modes(curve_model(group.blocks(left), loss, group.scatter))[0]
+    model, best = _best(group, loss, left)
     while True:
         n = int((left > 0).sum())
         dof = n - (2 * len(group.temperatures) + 2) - 1
         if dof < 5 or aside.sum() + 1 > LARGEST_SHARE * n:
             return aside
-        tried = _suspects(group, loss, left, alone & ~aside)
-        without = {i: modes(curve_model(group.blocks(_but(left, i)), loss, group.scatter))[0]
-                   for i in tried}  # fmt: skip
-        if not without:
+        tried = _suspects(group, model, best, left, alone & ~aside)
+        if not tried:
             return aside
-        odd = min(without, key=lambda i: without[i].sum_squares)
-        dropped = best.sum_squares - without[odd].sum_squares
+        without = {i: _best(group, loss, _but(left, i)) for i in tried}
+        odd = min(without, key=lambda i: without[i][1].sum_squares)
+        rest = without[odd][1].sum_squares
+        dropped = best.sum_squares - rest
         known = group.scatter.worth
-        variance = (without[odd].sum_squares + known) / (dof + known)
+        variance = (rest + known) / (dof + known)
         t = np.sqrt(max(dropped, 0.0) / max(variance, 1e-12))
         if 2.0 * float(stdtr(dof + known, -t)) * n > OUT_OF_LINE_LEVEL:
             return aside
         aside[odd] = True
         left = _but(left, odd)
-        best = without[odd]
+        model, best = without[odd]
+
+
+def _best(group: Group, loss: float, weight: Array) -> tuple[CurveModel, Mode]:
+    model = curve_model(group.blocks(weight), loss, group.scatter)
+    return model, modes(model)[0]
 
 
 def _alone(group: Group, weight: Array) -> NDArray[np.bool_]:
@@ -89,27 +94,20 @@ def _but(weight: Array, index: int) -> Array:
     return left
 
 
-def _suspects(group: Group, loss: float, weight: Array, alone: NDArray[np.bool_]) -> list[int]:
+def _suspects(
+    group: Group, model: CurveModel, best: Mode, weight: Array, alone: NDArray[np.bool_]
+) -> list[int]:
     """Lone readings worth leaving out: those of the temperature that fits worst, and any far off.
 
     Empty where nothing is far off.
     """
-    model = curve_model(group.blocks(weight), loss, group.scatter)
-    best = modes(model)[0]
-    off = np.zeros(len(weight))
-    worst, most = -1.0, 0.0
-    for i, block in enumerate(group.blocks(weight)):
-        at = group.members(block.temperature_c)
-        at = at[weight[at] > 0]
-        h = model.loss_exponents(best.row[None], i, block.flow)[0]
-        expected = float(np.average(block.mean + h, weights=block.weight)) - h
-        sd = np.hypot(group.scatter.sd, USUAL_UNSHARED * h)
-        place = np.searchsorted(block.flow, group.flow[at])
-        off[at] = np.abs(group.log_delivered[at] - expected[place]) / sd[place]
-        if off[at].max(initial=0.0) > most:
-            worst, most = block.temperature_c, float(off[at].max())
-    if most < SUSPECT:
+    fitted, lost = likeliest(group, model, best, weight)
+    sd = np.hypot(group.scatter.sd, USUAL_UNSHARED * -np.log1p(-lost))
+    entered = (weight > 0) & np.isfinite(fitted)
+    off = np.where(entered, np.abs(group.log_delivered - fitted) / sd, 0.0)
+    if off.max() < SUSPECT:
         return []
+    worst = group.temperature[int(off.argmax())]
     found = alone & ((off > SUSPECT) | (group.temperature == worst))
     return [int(i) for i in np.flatnonzero(found) if _flows_left(group, weight, int(i))]
 

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity.model.curve import CurveModel, curve_model
+from beadworth.capacity.model.curve import curve_model
 from beadworth.capacity.model.depth import DEEP, too_deep
 from beadworth.capacity.model.lone import lone_odd
 from beadworth.capacity.model.posterior import Posterior, integrate
 from beadworth.capacity.model.prepare import Group
 from beadworth.capacity.model.robust import reweigh, set_aside_note
 from beadworth.capacity.model.sampling import FULL, Effort
-from beadworth.capacity.model.starts import Mode, modes
+from beadworth.capacity.model.starts import likeliest, modes
 from beadworth.text import count
 
 Array = NDArray[np.float64]
@@ -59,7 +59,7 @@ def weigh(group: Group, loss: float, *, effort: Effort = FULL) -> Weighed:
     spent = 2 * len(group.temperatures) + 2
     for _ in range(3):
         model = curve_model(group.blocks(weight), loss, group.scatter)
-        fitted, lost = _likeliest(group, model, modes(model)[0], weight)
+        fitted, lost = likeliest(group, model, modes(model)[0], weight)
         found = reweigh(group, np.where(out | group.joint, np.nan, fitted), lost, loss, spent)
         new = np.where(out, 0.0, found.weight)
         if np.allclose(new, weight, rtol=0.05):
@@ -74,21 +74,6 @@ def weigh(group: Group, loss: float, *, effort: Effort = FULL) -> Weighed:
         coupons = count(int(deep.sum()), "coupon")
         notes += (f"{coupons} with more than {100 * DEEP:.0f} % of loss did not enter the curve.",)
     return _expect(group, posterior, weight, deep, notes)
-
-
-def _likeliest(group: Group, model: CurveModel, mode: Mode, weight: Array) -> tuple[Array, Array]:
-    """ln(g/mm) and loss per reading on the likeliest curve."""
-    fitted, lost = np.full(len(weight), np.nan), np.full(len(weight), np.nan)
-    for i, block in enumerate(group.blocks(weight)):
-        at = group.members(block.temperature_c)
-        flows, place = np.unique(np.append(block.flow[0], group.flow[at]), return_inverse=True)
-        h = model.loss_exponents(mode.row[None], i, flows)[0]
-        h = h - h[place[0]]
-        own = block.mean + h[np.searchsorted(flows, block.flow)]
-        level = float(np.average(own, weights=block.weight))
-        fitted[at] = (level - h)[place[1:]]
-        lost[at] = -np.expm1(-h)[place[1:]]
-    return fitted, lost
 
 
 def _expect(

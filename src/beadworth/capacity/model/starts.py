@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.capacity.model.curve import CurveModel
+from beadworth.capacity.model.prepare import Group
 
 Array = NDArray[np.float64]
 
@@ -43,6 +44,24 @@ def modes(model: CurveModel) -> tuple[Mode, ...]:
         if all(a[:n].max() > 0.01 or a[n:].max() > 0.7 for a in apart):
             found.append(Mode(row[i], information[i], float(squares[i])))
     return tuple(found)
+
+
+def likeliest(group: Group, model: CurveModel, mode: Mode, weight: Array) -> tuple[Array, Array]:
+    """ln(g/mm) and loss per reading on the likeliest curve; nan at temperatures not fitted.
+
+    ``weight``: of each reading in the fit, 0 where it did not enter.
+    """
+    fitted, lost = np.full(len(weight), np.nan), np.full(len(weight), np.nan)
+    for i, block in enumerate(group.blocks(weight)):
+        at = group.members(block.temperature_c)
+        flows, place = np.unique(np.append(block.flow[0], group.flow[at]), return_inverse=True)
+        h = model.loss_exponents(mode.row[None], i, flows)[0]
+        h = h - h[place[0]]
+        own = block.mean + h[np.searchsorted(flows, block.flow)]
+        level = float(np.average(own, weights=block.weight))
+        fitted[at] = (level - h)[place[1:]]
+        lost[at] = -np.expm1(-h)[place[1:]]
+    return fitted, lost
 
 
 def _guesses(model: CurveModel) -> Array:
