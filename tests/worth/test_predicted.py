@@ -12,7 +12,7 @@ from beadworth.core import InputError
 from beadworth.material import generic
 from beadworth.melt import MeasuredCeiling, calibrate, in_common, predict
 from beadworth.rig import Extruder, HotEnd, Motion, Rig
-from beadworth.worth import Asked, Sources, ask, case_from_mapping, work_out
+from beadworth.worth import Sources, ask, case_from_mapping, work_out
 from beadworth.worth.predicted import PredictedCeilings, common_share
 
 PLA = generic("PLA")
@@ -188,4 +188,3 @@ def test_one_rig_under_its_ceiling_is_not_held_against_one_without(folder):
 
 def test_a_hot_end_too_cold_for_the_polymer_gives_no_ceiling():
     assert PredictedCeilings(STOCK, PLA, 0.02)(60.0) is None
-    assert isinstance(Asked(STOCK, LONG, "PLA", 0.02, None), Asked)

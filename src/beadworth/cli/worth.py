@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from beadworth.capacity import Fit
     from beadworth.worth import Answer as WorthAnswer
     from beadworth.worth import (
-        Asked,
         PredictedCeilings,
+        PredictionRequest,
         PrintUse,
         Sources,
         Worth,
@@ -234,7 +234,7 @@ def _sources(folder: Path, call: Call) -> Sources:
         except NotFoundError:
             return None
 
-    def predicted(asked: Asked) -> PredictedCeilings:
+    def predicted(asked: PredictionRequest) -> PredictedCeilings:
         material = load_material(_beside(folder, asked.material), call)
         taught = fit(asked.trial) if asked.trial else None
         return predict_unweighed(call.bench, asked, material, taught)

@@ -12,7 +12,7 @@ from .layer_map import (
     sheet_of_layer,
     sheets,
 )
-from .melt_ceiling import Beyond
+from .melt_ceiling import Beyond, ceiling_of_prediction
 from .otherwise import Otherwise, replay_otherwise
 from .result import Flow, Layer, Replay, Stretch
 from .retiming import Retiming, check_copy, retime
@@ -45,6 +45,7 @@ __all__ = [
     "SurveySummary",
     "TwoFiles",
     "WhatIf",
+    "ceiling_of_prediction",
     "check_copy",
     "compare",
     "hold_files",

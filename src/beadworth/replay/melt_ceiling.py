@@ -11,7 +11,7 @@ from beadworth.core import BeadworthError
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Fit
     from beadworth.material import Material
-    from beadworth.melt import Scales
+    from beadworth.melt import Prediction, Scales
     from beadworth.rig import Rig
 
 Beyond = Callable[[float], "Ceiling | None"]
@@ -40,18 +40,24 @@ def melt_ceilings(rig: Rig, material: Material | None, fit: Fit | None) -> Beyon
         return calibrate(rig, polymer, measured_ceilings(known, rig.name, polymer.name))
 
     def at(temperature_c: float) -> Ceiling | None:
-        from beadworth.capacity import Ceiling
         from beadworth.melt import predict
 
         try:
             found = predict(rig, polymer, temperature_c, scales=scales(), loss=known.loss)
         except BeadworthError:
             return None
-        if not found.at_loss_low > 0:
-            return None
-        return Ceiling(
-            rig.name, polymer.name, temperature_c, known.loss, found.at_loss_mm3_s,
-            found.at_loss_low, found.at_loss_high, "interval", extrapolated=True, basis="melt",
-        )  # fmt: skip
+        return ceiling_of_prediction(found)
 
     return at
+
+
+def ceiling_of_prediction(found: Prediction) -> Ceiling | None:
+    """What is predicted at its loss, as a ceiling; None where hardly anything passes."""
+    from beadworth.capacity import Ceiling
+
+    if not found.at_loss_low > 0:
+        return None
+    return Ceiling(
+        found.rig, found.material, found.temperature_c, found.loss, found.at_loss_mm3_s,
+        found.at_loss_low, found.at_loss_high, "interval", extrapolated=True, basis="melt",
+    )  # fmt: skip

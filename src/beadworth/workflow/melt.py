@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from beadworth.capacity import Fit, measured_ceilings
-from beadworth.core import FILAMENT_MM, LOSS, BeadworthError, InputError, NotFoundError
+from beadworth.core import FILAMENT_MM, LOSS, BeadworthError, InputError, NotFoundError, Problem
 from beadworth.material import Material, generic
 from beadworth.melt import (
     CalibrationSource,
@@ -192,6 +192,19 @@ def _polymer(bench: Bench | None, name: str) -> Material | None:
         return polymer
     except BeadworthError:
         return None
+
+
+def melt_problems(rig: Rig, material: Material) -> list[Problem]:
+    """What the melt model needs and the two records lack."""
+    problems: list[Problem] = []
+    for needs in (
+        lambda: channel_of(rig), lambda: properties_of(material), lambda: softening_of(material),
+    ):  # fmt: skip
+        try:
+            needs()
+        except InputError as error:
+            problems += error.problems
+    return problems
 
 
 USUAL_BORE_MM = 2.0

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from beadworth import melt
-from beadworth.core import InputError, Record
+from beadworth.core import Record
 from beadworth.report import PredictedRigs
 from beadworth.rig import Rig
 from beadworth.text import join_words
+from beadworth.workflow.melt import melt_problems
 from beadworth.workflow.predictions import (
     Prediction,
     predicted_forces,
@@ -71,16 +71,7 @@ def predicted_rigs(
 
 def lacking(rig: Rig, material: Material) -> str:
     """What the melt model needs and the records lack, in one sentence; empty where nothing is."""
-    problems: list[Problem] = []
-    asks = (
-        lambda: melt.channel_of(rig), lambda: melt.properties_of(material),
-        lambda: melt.softening_of(material),
-    )  # fmt: skip
-    for ask in asks:
-        try:
-            ask()
-        except InputError as error:
-            problems += error.problems
+    problems = melt_problems(rig, material)
     unknown = [_label((rig, material), one) for one in problems if one.value is None]
     others = [one.what.rstrip(".") for one in problems if one.value is not None]
     if unknown:

@@ -22,14 +22,13 @@ from beadworth.workflow.materials import find_material
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
-    from beadworth.core import Problem
     from beadworth.material import Material
     from beadworth.store import Bench, Note
     from beadworth.workflow.sections import SectionInputs
     from beadworth.worth import (
         Answer,
-        Asked,
         PredictedCeilings,
+        PredictionRequest,
         PrintUse,
         Sources,
         WorthCase,
@@ -81,7 +80,7 @@ def bench_sources(bench: Bench, shelf: PrintShelf | None = None) -> Sources:
 
 
 def predict_unweighed(
-    bench: Bench | None, asked: Asked, material: Material, fit: Fit | None
+    bench: Bench | None, asked: PredictionRequest, material: Material, fit: Fit | None
 ) -> PredictedCeilings:
     """The ceilings of a rig nobody weighed, narrowed by what the other rig's trial taught.
 
@@ -90,19 +89,11 @@ def predict_unweighed(
     InputError
         What the melt model needs and the records lack.
     """
-    from beadworth.melt import channel_of, properties_of, softening_of  # compiled code behind it
-    from beadworth.workflow.melt import trial_calibration, with_usual_bore
+    from beadworth.workflow.melt import melt_problems, trial_calibration, with_usual_bore
     from beadworth.worth import PredictedCeilings
 
     rig = with_usual_bore(asked.rig)
-    problems: list[Problem] = []
-    for needs in (
-        lambda: channel_of(rig), lambda: properties_of(material), lambda: softening_of(material),
-    ):  # fmt: skip
-        try:
-            needs()
-        except InputError as error:
-            problems += error.problems
+    problems = melt_problems(rig, material)
     if problems:
         raise InputError(problems)
     scales = None

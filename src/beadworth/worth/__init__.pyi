@@ -2,7 +2,7 @@ from .answer import Answer, work_out
 from .case import PrintUse, Profile, WorthCase, case_from_mapping, case_from_toml
 from .describe import figures, limit_words, money, option_effect, outcome_words, with_interval
 from .estimate import Estimate, Money
-from .look_up import Asked, Sources
+from .look_up import PredictionRequest, Sources
 from .model import WorthRequest
 from .monte_carlo import Result
 from .options import COST, GRADES, HOURS, Criterion, Row, Table
@@ -21,11 +21,11 @@ __all__ = [
     "REPLAYS",
     "USUAL",
     "Answer",
-    "Asked",
     "Criterion",
     "Estimate",
     "Money",
     "PredictedCeilings",
+    "PredictionRequest",
     "PrintUse",
     "Profile",
     "Ranking",

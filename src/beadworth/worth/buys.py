@@ -192,7 +192,7 @@ def _prints(asked: WorthRequest, drawn: Draws) -> tuple[PrintWorth, ...]:
     factor = drawn.inputs["stopwatch"]
     for use, times in zip(asked.case.prints, asked.prints, strict=True):
         before, after = (
-            factor * on.at(on.standing(drawn.inputs, np.zeros(len(drawn))))
+            factor * on.at(on.ceiling_deviations(drawn.inputs, np.zeros(len(drawn))))
             for on in (times.baseline, times.candidate)
         )
         count = drawn.inputs[f"per_year:{use.called}"] * drawn.inputs["amount"]

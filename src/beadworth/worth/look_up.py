@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from beadworth.capacity import Fit
-from beadworth.core import LOSS, BeadworthError, FitError, InputError, Problem
+from beadworth.core import LOSS, BeadworthError, FitError, InputError
 from beadworth.rig import Rig
 from beadworth.text import join_words, percent
 from beadworth.worth.case import PrintUse, WorthCase
@@ -15,7 +15,7 @@ from beadworth.worth.predicted import PredictedCeilings
 
 
 @dataclass(frozen=True)
-class Asked:
+class PredictionRequest:
     """What is to be predicted: a rig nobody weighed."""
 
     rig: Rig
@@ -27,7 +27,7 @@ class Asked:
     """That weighed the other rig, and teaches what both have in common."""
 
 
-def no_prediction(asked: Asked) -> PredictedCeilings:
+def no_prediction(asked: PredictionRequest) -> PredictedCeilings:
     """Where nothing can be predicted."""
     raise InputError(
         f"the material {asked.material} is not known here.", "material", asked.material,
@@ -45,12 +45,12 @@ class Sources:
     print_file: Callable[[PrintUse], Path]
     density_g_cm3: Callable[[str], float | None]
     """Of a material by its name; None where it is not known."""
-    predicted: Callable[[Asked], PredictedCeilings] = no_prediction
+    predicted: Callable[[PredictionRequest], PredictedCeilings] = no_prediction
     """Ceilings of a rig nobody weighed; raises what the records lack for the melt model."""
 
 
 @dataclass(frozen=True)
-class OneRig:
+class RigCeilings:
     """Whose ceilings hold for one rig in one print."""
 
     rig: Rig
@@ -62,12 +62,12 @@ class OneRig:
 
 
 @dataclass(frozen=True)
-class Ready:
+class PreparedPrint:
     """One print with its file and the ceilings of both rigs."""
 
     use: PrintUse
     file: Path
-    sides: tuple[OneRig, OneRig]
+    sides: tuple[RigCeilings, RigCeilings]
     density_g_cm3: float | None
 
 
@@ -77,7 +77,7 @@ def look_up(
     rigs: tuple[Rig, Rig],
     sources: Sources,
     fits: dict[str, Fit],
-) -> Ready:
+) -> PreparedPrint:
     """Everything a print needs before its first replay.
 
     Raises
@@ -99,13 +99,13 @@ def look_up(
     own_trial = case.candidate_trial is not None and use.trial is None
     for rig, name in zip(rigs, names, strict=True):
         if name is None:
-            sides.append(OneRig(rig))
+            sides.append(RigCeilings(rig))
             continue
         if name not in fits:
             fits[name] = sources.fit(name)
         alone = own_trial and rig is rigs[1]
         weighed = _weighed_as(fits[name], rig, name, sources, rigs, alone=alone)
-        sides.append(OneRig(rig, fits[name], weighed) if weighed else OneRig(rig))
+        sides.append(RigCeilings(rig, fits[name], weighed) if weighed else RigCeilings(rig))
     _same_loss(names, sides)
     material = next(
         (s.fit.group(s.weighed, use.material).material for s in sides if s.fit is not None), None
@@ -116,11 +116,11 @@ def look_up(
         for side, pair in zip(sides, (rigs, rigs[::-1]), strict=True)
     ]  # fmt: skip
     _both_or_none(use, sides)
-    density = _density(case, material, sources, use)
-    return Ready(use, file, (sides[0], sides[1]), density)
+    density = _density(case, use.material or material, sources, use)
+    return PreparedPrint(use, file, (sides[0], sides[1]), density)
 
 
-def _same_loss(names: tuple[str | None, str | None], sides: list[OneRig]) -> None:
+def _same_loss(names: tuple[str | None, str | None], sides: list[RigCeilings]) -> None:
     first, second = (side.fit for side in sides)
     if first is not None and second is not None and first.loss != second.loss:
         raise InputError(
@@ -132,7 +132,7 @@ def _same_loss(names: tuple[str | None, str | None], sides: list[OneRig]) -> Non
         )
 
 
-def _both_or_none(use: PrintUse, sides: list[OneRig]) -> None:
+def _both_or_none(use: PrintUse, sides: list[RigCeilings]) -> None:
     """A rig under its ceiling beside one without any would seem to lose by it."""
     known = [side for side in sides if side.fit is not None or side.predicted is not None]
     if len(known) != 1:
@@ -154,24 +154,20 @@ def _predicted(
     material: str | None,
     sources: Sources,
     weighed: tuple[tuple[str | None, str | None], dict[str, Fit]],
-) -> OneRig:
+) -> RigCeilings:
     """A rig nobody weighed (the first): as the melt model has it, or with its motion alone."""
     rig, other = rigs
     names, fits = weighed
     trial = next((name for name in names if name is not None), None)
     if material is None:
         why = "name the material of the print, and it is predicted from the drawing"
-        return OneRig(rig, notes=(f"nobody weighed it; {why}",))
-    asked = Asked(rig, other, material, fits[trial].loss if trial else LOSS, trial)
+        return RigCeilings(rig, notes=(f"nobody weighed it; {why}",))
+    asked = PredictionRequest(rig, other, material, fits[trial].loss if trial else LOSS, trial)
     try:
-        return OneRig(rig, predicted=sources.predicted(asked))
+        return RigCeilings(rig, predicted=sources.predicted(asked))
     except BeadworthError as error:
-        lacks = join_words([_lack(problem) for problem in error.problems])
-        return OneRig(rig, notes=(f"nobody weighed it, and it cannot be predicted: {lacks}",))
-
-
-def _lack(problem: Problem) -> str:
-    return problem.what.rstrip(".")
+        lacks = join_words([problem.what.rstrip(".") for problem in error.problems])
+        return RigCeilings(rig, notes=(f"nobody weighed it, and it cannot be predicted: {lacks}",))
 
 
 def _weighed_as(

@@ -266,7 +266,7 @@ def flow_inputs(asked: WorthRequest) -> tuple[Input, ...]:
 
 def _hours(times: RigTimes, values: Mapping[str, Array]) -> Array:
     shape = np.zeros_like(next(iter(values.values())))
-    return times.at(times.standing(values, shape)) / 3600.0
+    return times.at(times.ceiling_deviations(values, shape)) / 3600.0
 
 
 def _over(cost: Array, gain: Array) -> Array:

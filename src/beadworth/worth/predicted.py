@@ -13,6 +13,7 @@ from beadworth.capacity import Ceiling
 from beadworth.core import BeadworthError
 from beadworth.material import Material
 from beadworth.melt import Prediction, Scales, in_common, predict
+from beadworth.replay import ceiling_of_prediction
 from beadworth.rig import Rig
 
 
@@ -43,13 +44,7 @@ class PredictedCeilings:
                 )
             except BeadworthError:
                 return None
-        one = self.found[temperature_c]
-        if not one.at_loss_low > 0:
-            return None
-        return Ceiling(
-            self.rig.name, self.material.name, temperature_c, self.loss, one.at_loss_mm3_s,
-            one.at_loss_low, one.at_loss_high, "interval", extrapolated=True, basis="melt",
-        )  # fmt: skip
+        return ceiling_of_prediction(self.found[temperature_c])
 
 
 def common_share(before: PredictedCeilings, after: PredictedCeilings) -> float:

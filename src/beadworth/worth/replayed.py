@@ -14,7 +14,7 @@ from beadworth.rig import Rig
 from beadworth.text import join_words
 from beadworth.worth.case import WorthCase
 from beadworth.worth.estimate import Estimate
-from beadworth.worth.look_up import OneRig, Ready, Sources, look_up
+from beadworth.worth.look_up import PreparedPrint, RigCeilings, Sources, look_up
 from beadworth.worth.model import PrintTimes, WorthRequest
 from beadworth.worth.predicted import common_share
 from beadworth.worth.times import RigTimes, times_on
@@ -50,7 +50,7 @@ def ask(case: WorthCase, sources: Sources, step: Callable[[], None] | None = Non
         case = case.model_copy(update={"simulated": True})
     problems = list(_money_problems(case, after))
     fits: dict[str, Fit] = {}
-    ready: list[Ready] = []
+    ready: list[PreparedPrint] = []
     for use in case.prints:  # all that can be told without a replay, before the first of them
         try:
             ready.append(look_up(case, use, (before, after), sources, fits))
@@ -89,7 +89,7 @@ def _no_time(times: PrintTimes) -> list[Problem]:
     ]  # fmt: skip
 
 
-def _replayed(case: WorthCase, item: Ready, step: Callable[[], None] | None) -> PrintTimes:
+def _replayed(case: WorthCase, item: PreparedPrint, step: Callable[[], None] | None) -> PrintTimes:
     use = item.use
     found = []
     for side in item.sides:
@@ -115,7 +115,7 @@ def _replayed(case: WorthCase, item: Ready, step: Callable[[], None] | None) -> 
     return PrintTimes(use.called, found[0], found[1], item.density_g_cm3)
 
 
-def _whose(side: OneRig, times: RigTimes) -> tuple[str, ...]:
+def _whose(side: RigCeilings, times: RigTimes) -> tuple[str, ...]:
     """Whose ceilings hold for a rig that was not weighed, or what was predicted."""
     if side.weighed not in (None, side.rig.name):
         return (

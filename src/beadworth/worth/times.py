@@ -74,7 +74,7 @@ class RigTimes:
         """Whose common part that is."""
         return f"common:{self.material}"
 
-    def standing(self, values: Mapping[str, Array], shape: Array) -> Array:
+    def ceiling_deviations(self, values: Mapping[str, Array], shape: Array) -> Array:
         """How far from their estimates the ceilings lie in each draw, standard deviations.
 
         ``shape``: zeros, for inputs that are not drawn.
