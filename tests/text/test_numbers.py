@@ -6,7 +6,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from beadworth.text import fixed, grams, number, parse_number, percent, signed, signed_percent
+from beadworth.text import (
+    fixed,
+    grams,
+    number,
+    parse_number,
+    percent,
+    signed,
+    signed_percent,
+    with_unit,
+)
 
 FINITE = st.floats(allow_nan=False, allow_infinity=False)
 USUAL = st.floats(-1e9, 1e9).filter(lambda v: v == 0 or abs(v) > 1e-6)
@@ -114,3 +123,10 @@ def test_a_difference_has_a_true_minus():
 )
 def test_a_mass_has_the_digits_of_its_balance(value, readability, text):
     assert grams(value, readability) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "text"), [("12.2", "mm³/s", "12.2 mm³/s"), ("54", "°", "54°"), ("9", "", "9")]
+)
+def test_a_unit_stands_apart_but_for_the_degree(value, unit, text):
+    assert with_unit(value, unit) == text

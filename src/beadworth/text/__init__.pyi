@@ -11,6 +11,7 @@ from .numbers import (
     percent,
     signed,
     signed_percent,
+    with_unit,
 )
 from .parse import ambiguity, parse_number, parse_numbers
 from .phrases import capital, count, join_words, quoted, value_text
@@ -43,5 +44,6 @@ __all__ = [
     "signed_percent",
     "slug",
     "value_text",
+    "with_unit",
     "xml_text",
 ]

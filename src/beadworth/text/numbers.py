@@ -91,6 +91,11 @@ def signed_percent(fraction: float | None, places: int = 1) -> str:
     return f"{signed(fraction * 100, places)} %"
 
 
+def with_unit(value: str, unit: str) -> str:
+    """A value with its unit: '12.2 mm³/s', '54°', '9'."""
+    return f"{value}{unit}" if unit in ("", "°") else f"{value} {unit}"
+
+
 def _signed_right(text: str) -> str:
     """The text of a number without a sign on zero, and with a true minus otherwise."""
     return text.replace("-", _MINUS) if text.strip("-0.") else text.lstrip("-")

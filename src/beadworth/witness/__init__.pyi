@@ -1,4 +1,4 @@
-from .answer import QUANTITIES, GradedLadder, WitnessAnswer, read_sheets, with_unit
+from .answer import QUANTITIES, GradedLadder, WitnessAnswer, read_sheets
 from .criteria import CRITERIA, OBJECTIONABLE, SUBJECTS, reference_picture
 from .design import Band
 from .grades import (
@@ -50,6 +50,5 @@ __all__ = [
     "read_sheets",
     "reference_picture",
     "walls_of",
-    "with_unit",
     "witness_picture",
 ]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from beadworth.core import CONFIDENCE
-from beadworth.text import capital, fixed, percent
+from beadworth.text import capital, fixed, percent, with_unit
 from beadworth.witness.agreement import Agreement, table_of, weighted_kappa
 from beadworth.witness.criteria import OBJECTIONABLE
 from beadworth.witness.design import Band
@@ -24,11 +24,6 @@ QUANTITIES = {
     "passes": ("passes", "", 0),
 }  # fmt: skip
 """Words, unit and decimals of what a threshold is of."""
-
-
-def with_unit(value: str, unit: str) -> str:
-    """A value with its unit: '12.2 mm³/s', '54°', '9'."""
-    return f"{value}{unit}" if unit in ("", "°") else f"{value} {unit}"
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,7 @@ from __future__ import annotations
 import math
 from xml.sax.saxutils import escape
 
-from beadworth.text import xml_text
-from beadworth.witness.answer import with_unit
+from beadworth.text import with_unit, xml_text
 from beadworth.witness.design import Band
 from beadworth.witness.make import Witness
 from beadworth.witness.outline import MARK_SITES, Outline

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from beadworth.capacity import Span
 from beadworth.core import ConflictError, InputError
 from beadworth.report import PublishedWitness
-from beadworth.text import capital, signed
+from beadworth.text import capital, signed, with_unit
 from beadworth.witness import (
     QUANTITIES,
     Band,
@@ -23,7 +23,6 @@ from beadworth.witness import (
     grade_rows,
     grades_by_grader,
     read_sheets,
-    with_unit,
 )
 from beadworth.workflow.journal import add_journal_page
 from beadworth.workflow.witness import (
