@@ -104,7 +104,7 @@ def analyse_trace(
     return LiveWeighing(
         tuple(readings),
         joint,
-        checks_of(trace, placed, noise, found, low),
+        checks_of(trace, seconds, placed, noise, found, low),
         noise,
         found.wander,
         cycles,
@@ -117,7 +117,7 @@ def analyse_trace(
 
 def _refuse_stairs(sections: Sequence[Section]) -> None:
     """Flows that only rise: refused, since what warms up would pass for flow."""
-    empty = [s for s in sections if not any(step.cycle for step in s.steps)]
+    empty = [s for s in sections if not s.cycles]
     rising = [s for s in sections if not s.falls]
     problems = [
         Problem(

@@ -13,7 +13,7 @@ from beadworth.ramp.noise import Noise
 from beadworth.ramp.placing import Placed
 from beadworth.ramp.record import PAUSE_S, RAISE_AFTER_S, Kind, Step
 from beadworth.ramp.spool import Deliveries
-from beadworth.ramp.trace import Trace, second_means
+from beadworth.ramp.trace import Seconds, Trace
 from beadworth.text import percent, signed, signed_percent
 
 Array = NDArray[np.float64]
@@ -46,6 +46,7 @@ class Check:
 
 def checks_of(
     trace: Trace,
+    seconds: Seconds,
     placed: Sequence[Placed],
     noise: Noise,
     deliveries: Deliveries,
@@ -56,14 +57,15 @@ def checks_of(
     Parameters
     ----------
     trace : Trace
+    seconds : Seconds
+        Means of that trace.
     placed : sequence of Placed
     noise : Noise
     deliveries : Deliveries
     low_mg_per_mm3 : float
         Delivered for each volume at the lowest flows: what slow stretches are held against.
     """
-    means = second_means(trace)
-    level = _Level(means.time_s, means.mass_mg, noise)
+    level = _Level(seconds.time_s, seconds.mass_mg, noise)
     return (
         _slow(level, placed, low_mg_per_mm3),
         _raised(level, placed),
@@ -131,10 +133,9 @@ def _raised(level: _Level, placed: Sequence[Placed]) -> Check:
     limit = MOST_STEP_MG + SURE * np.sqrt(2.0) * level.noise.hang_mg
     steps = []
     for place in placed:
-        numbers = sorted({s.cycle for s in place.section.steps if s.cycle})
         rises = []
-        for number in numbers:
-            end = place.start_s + max(s.end_s for s in place.section.steps if s.cycle == number)
+        for cycle in place.section.cycles:
+            end = place.start_s + cycle[-1].end_s
             # the flow's own lateness is not the nozzle's: looked for about the time it rose
             rises.append(
                 np.array(
@@ -220,7 +221,7 @@ def _warmed(level: _Level, placed: Sequence[Placed], wander: float) -> Check:
     worst = None
     for place in placed:
         first, last = _step(place, "reference"), _step(place, "repeat")
-        if first is None or last is None or first.start_s - PAUSE_S < -0.5 - PAUSE_S:
+        if first is None or last is None:
             continue
         start = place.start_s + first.start_s
         gain = level.mean(start + first.seconds + PAUSE_S / 2, start + first.seconds + PAUSE_S)

@@ -151,15 +151,13 @@ def cycle_deliveries(
 def _cycles(seconds: Seconds, placed: Sequence[Placed]) -> list[_Cycle]:
     cycles, before = [], 0.0
     for place in placed:
-        numbers = sorted({s.cycle for s in place.section.steps if s.cycle})
-        for number in numbers:
-            steps = tuple(s for s in place.section.steps if s.cycle == number)
+        for steps in place.section.cycles:
             low = place.start_s + steps[0].start_s - PAUSE_S / 2
             high = place.start_s + steps[-1].end_s + LANDED_S
             there = (seconds.time_s >= low) & (seconds.time_s < high)
             fed = sum(s.volume_mm3 for s in place.section.steps if s.end_s <= steps[0].start_s)
             cycles.append(
-                _Cycle(place.section.temperature_c, number, steps, place.start_s,
+                _Cycle(place.section.temperature_c, steps[0].cycle, steps, place.start_s,
                        seconds.time_s[there], seconds.mass_mg[there], before + fed)
             )  # fmt: skip
         before += place.section.volume_mm3
@@ -261,11 +259,11 @@ def expected_cycles(
     out, before = [], 0.0
     for section in sections:
         solved = None
-        for number in sorted({s.cycle for s in section.steps if s.cycle}):
-            steps = tuple(s for s in section.steps if s.cycle == number)
+        for steps in section.cycles:
             time = np.arange(steps[0].start_s - PAUSE_S / 2, steps[-1].end_s + LANDED_S)
             fed = sum(s.volume_mm3 for s in section.steps if s.end_s <= steps[0].start_s)
-            cycle = _Cycle(section.temperature_c, number, steps, 0.0, time, time, before + fed)
+            cycle = _Cycle(section.temperature_c, steps[0].cycle, steps, 0.0, time, time,
+                           before + fed)  # fmt: skip
             if solved is None:  # every cycle of a temperature is known alike
                 columns = _columns(cycle, Late(0.0, 2.0), mg_per_mm3)
                 rows = len(cycle.keys)
@@ -275,7 +273,7 @@ def expected_cycles(
             keys = cycle.keys
             out.append(
                 CycleDelivery(
-                    section.temperature_c, number, np.array([b for _, b in keys]),
+                    section.temperature_c, cycle.number, np.array([b for _, b in keys]),
                     np.array([u for u, _ in keys]), np.full(len(keys), mg_per_mm3), solved,
                     begin, end, 0.0, 1.0, time, time, time,
                 )

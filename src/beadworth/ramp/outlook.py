@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import FILAMENT_MM, LOSS, filament_section_mm2
+from beadworth.core import FILAMENT_MM, LOSS, coverage_factor, filament_section_mm2
 from beadworth.ramp.delivery import expected_cycles
 from beadworth.ramp.noise import Noise, learn_noise
 from beadworth.ramp.placing import place_sections
 from beadworth.ramp.record import PAUSE_S, RampSpec, bin_edges_mm3_s, sections_of
-from beadworth.ramp.spool import expected_covariance
+from beadworth.ramp.spool import USUAL_WANDER, expected_covariance
 from beadworth.ramp.trace import Trace, second_means
 
 Array = NDArray[np.float64]
+Curve = Callable[[Array, float], Array]
+"""ln of the share delivered at some flows, under a ceiling."""
 
-USUAL_WANDER, USUAL_LENGTH_MM = 0.006, 1000.0
-"""How a filament wanders where nobody weighed it (common practice, no source)."""
+USUAL_LENGTH_MM = 1000.0
+"""Length over which a filament stays alike where nobody weighed it (common practice, no source)."""
 SHARP_FACTOR, SOFT_FACTOR = 2.1, 3.0
 """Widths found ÷ those of one who knows the curve's family (benchmarks/live_weighing.py)."""
 CEILING_AT = 0.54
@@ -99,13 +102,13 @@ def _log_soft(flow: Array, ceiling: float) -> Array:
     return np.asarray(-np.log1p((flow / knee) ** SOFT_POWER) / SOFT_POWER)
 
 
-def _width(flow: Array, covariance: Array, ceiling: float, curve) -> float:  # type: ignore[no-untyped-def]
+def _width(flow: Array, covariance: Array, ceiling: float, curve: Curve) -> float:
     """Width of the ceiling's 95 % interval where all but the ceiling and the level is known."""
     step = 0.01 * ceiling
     slope = (curve(flow, ceiling + step) - curve(flow, ceiling - step)) / (2 * step)
     design = np.column_stack([np.ones(flow.size), slope])
     inner = design.T @ np.linalg.solve(covariance, design)
-    return 2 * 1.96 * float(np.sqrt(np.linalg.inv(inner)[1, 1]))
+    return 2 * coverage_factor() * float(np.sqrt(np.linalg.inv(inner)[1, 1]))
 
 
 def first_look(trace: Trace, spec: RampSpec) -> Noise:

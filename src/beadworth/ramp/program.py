@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from beadworth.core import (
     ROOM_C,
@@ -116,7 +116,7 @@ def ramp_program(spec: RampSpec, rig: Rig, material: Material) -> RampProgram:
         sections,
     )
     text = _header(spec, program, rig, material, writer.limits.unchecked) + writer.text()
-    return RampProgram(**{**program.__dict__, "text": text})
+    return replace(program, text=text)
 
 
 def _room_problems(spec: RampSpec, rig: Rig, heap_ml: float) -> list[Problem]:

@@ -141,11 +141,15 @@ class Section:
         return math.fsum(step.volume_mm3 for step in self.steps)
 
     @property
+    def cycles(self) -> tuple[tuple[Step, ...], ...]:
+        """Steps of each cycle, in their order."""
+        numbers = sorted({s.cycle for s in self.steps if s.cycle})
+        return tuple(tuple(s for s in self.steps if s.cycle == n) for n in numbers)
+
+    @property
     def falls(self) -> bool:
         """Whether every cycle has a leg of falling flow, too."""
-        legs = {(s.cycle, s.kind) for s in self.steps if s.cycle}
-        cycles = {cycle for cycle, _ in legs}
-        return all((c, "up") in legs and (c, "down") in legs for c in cycles)
+        return all({"up", "down"} <= {s.kind for s in steps} for steps in self.cycles)
 
 
 def sections_of(spec: RampSpec) -> tuple[Section, ...]:
