@@ -19,9 +19,9 @@ from beadworth.datapackage.writing import (
     DESCRIPTOR,
     PROFILE,
     descriptor_digest,
+    document_resource,
     json_bytes,
     licence_of,
-    measured,
     table_bytes,
     table_resource,
 )
@@ -131,13 +131,7 @@ def live_package_files(
     files, resources = {}, []
     for name, (title, description, data) in documents.items():
         files[f"{name}.json"] = json_bytes(data)
-        resources.append(
-            {
-                "name": name, "path": f"{name}.json", "title": title, "description": description,
-                "type": "json", "format": "json", "mediatype": "application/json",
-                "encoding": "utf-8", **measured(files[f"{name}.json"]),
-            }
-        )  # fmt: skip
+        resources.append(document_resource(name, title, description, files[f"{name}.json"]))
     for table, rows in _tables(trace, found):
         files[table.path] = table_bytes(table, rows)
         resources.append(table_resource(table, files[table.path], len(rows)))

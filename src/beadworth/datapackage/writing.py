@@ -53,7 +53,9 @@ def write_package(contents: Contents) -> dict[str, bytes]:
     resources: dict[str, bytes] = {
         f"{name}.json": json_bytes(data) for name, data in documents(contents).items()
     }
-    described = [_document(name, resources[f"{name}.json"]) for name in DOCUMENTS]
+    described = [
+        document_resource(name, *DOCUMENTS[name], resources[f"{name}.json"]) for name in DOCUMENTS
+    ]
     for spec, rows in tables(contents):
         if rows:
             resources[spec.path] = table_bytes(spec, rows)
@@ -195,13 +197,13 @@ def json_bytes(data: Any) -> bytes:
     return f"{text}\n".encode()
 
 
-def measured(data: bytes) -> Row:
+def _measured(data: bytes) -> Row:
     """Size and SHA-256 of a file, as a resource states them."""
     return {"bytes": len(data), "hash": f"sha256:{hashlib.sha256(data).hexdigest()}"}
 
 
-def _document(name: str, data: bytes) -> Row:
-    title, description = DOCUMENTS[name]
+def document_resource(name: str, title: str, description: str, data: bytes) -> Row:
+    """A file of JSON as a resource of a descriptor."""
     return {
         "name": name,
         "path": f"{name}.json",
@@ -211,7 +213,7 @@ def _document(name: str, data: bytes) -> Row:
         "format": "json",
         "mediatype": "application/json",
         "encoding": "utf-8",
-        **measured(data),
+        **_measured(data),
     }
 
 
@@ -226,7 +228,7 @@ def table_resource(spec: TableSpec, data: bytes, rows: int) -> Row:
         "format": "csv",
         "mediatype": "text/csv",
         "encoding": "utf-8",
-        **measured(data),
+        **_measured(data),
         "rows": rows,
         "schema": spec.schema(),
     }
