@@ -134,25 +134,12 @@ def _number(
     row: list[str], i: int, name: str, number: int, source: str, problems: list[Problem]
 ) -> float:
     cell = row[i].strip() if i < len(row) else ""
-    try:
-        return _finite(float(cell))
-    except ValueError:
-        pass
-    try:
-        found = parse_number(cell)
-        if found is not None:
-            return _finite(float(found))
-    except ValueError:
-        pass
+    found = parse_number(cell)
+    if found is not None:
+        return found
     problems.append(Problem(f"'{cell[:30]}' is no number.", Place(source, row=number, column=name),
                             cell[:30], "Give a number in every cell."))  # fmt: skip
     return float("nan")
-
-
-def _finite(value: float) -> float:
-    if not np.isfinite(value):
-        raise ValueError(value)
-    return value
 
 
 def write_trace_csv(trace: Trace) -> str:
