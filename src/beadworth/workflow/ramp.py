@@ -142,10 +142,20 @@ def make_ramp(
     """
     named = spec.model_copy(update={"rig": rig.name, "material": material.name})
     if first_minute:
-        first = {"cycles": 0, "temperatures_c": spec.temperatures_c[:1]}
-        first |= {"lowest_mm3_s": spec.lowest_mm3_s[:1], "highest_mm3_s": spec.highest_mm3_s[:1]}
-        named = named.model_copy(update=first)
+        named = _first_minute(named)
     return ramp_program(named, rig, material)
+
+
+def _first_minute(spec: RampSpec) -> RampSpec:
+    """The ramp before its first cycle: the first temperature's lowest flow, slow and fast."""
+    return spec.model_copy(
+        update={
+            "cycles": 0,
+            "temperatures_c": spec.temperatures_c[:1],
+            "lowest_mm3_s": spec.lowest_mm3_s[:1],
+            "highest_mm3_s": spec.highest_mm3_s[:1],
+        }
+    )
 
 
 def foresee_ramp(
@@ -169,17 +179,7 @@ def foresee_ramp(
     ReadingsError
         A table that is no trace, or not of this ramp.
     """
-    noise = None
-    if trace is not None:
-        first = spec.model_copy(
-            update={
-                "cycles": 0,
-                "temperatures_c": spec.temperatures_c[:1],
-                "lowest_mm3_s": spec.lowest_mm3_s[:1],
-                "highest_mm3_s": spec.highest_mm3_s[:1],
-            }
-        )
-        noise = first_look(read_trace_csv(trace), first)
+    noise = None if trace is None else first_look(read_trace_csv(trace), _first_minute(spec))
     more = {} if wander is None else {"wander": wander}
     return noise, ramp_outlook(
         spec,
