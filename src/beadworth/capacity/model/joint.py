@@ -28,7 +28,7 @@ def joint_covariance(
     """
     place = {r.coupon: i for i, r in enumerate(readings) if r.coupon}
     out = np.zeros((len(readings), len(readings)))
-    worth, found = [], False
+    worth = []
     for errors in joint:
         matrix = _checked(errors)
         pairs = [(k, place[c]) for k, c in enumerate(errors.coupons) if c in place]
@@ -36,8 +36,7 @@ def joint_covariance(
             inside, at = (list(p) for p in zip(*pairs, strict=True))
             out[np.ix_(at, at)] = matrix[np.ix_(inside, inside)]
             worth.append(errors.worth)
-            found = True
-    if not found:
+    if not worth:
         return None
     variance = np.diag(out)
     return out, float(variance[variance > 0].mean()), float(min(worth))
