@@ -85,3 +85,5 @@ def test_walls_over_one_another_are_one_line_with_both_numbers():
     assert len(lines) == 2
     assert texts == ["1, 3", "2", "front"]
     assert float(lines[0]["y1"]) > float(lines[1]["y2"]), "the front is at the bottom"
+    both, _, front = (float(e.attrib["y"]) for e in drawn.iter() if e.tag.endswith("text"))
+    assert both + 12 < front < float(drawn.attrib["viewBox"].split()[3]), "below the numbers, seen"

@@ -6,6 +6,8 @@ import base64
 import io
 import math
 from collections.abc import Sequence
+from html import escape
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -84,18 +86,14 @@ def spectrum_decades(reading: Reading) -> tuple[Array, Array, Array]:
     by_row = np.zeros((rows, power.shape[1]))
     np.maximum.at(by_row, row_of, power)
     by_row[0] = by_row[-1] = np.maximum(by_row[0], by_row[-1])
-    out = np.stack([_peak(by_row, s.along_per_mm, a, b) for a, b in _pairs(edges)], axis=1)
+    out = np.stack([_peak(by_row, s.along_per_mm, a, b) for a, b in pairwise(edges)], axis=1)
     p = reading.profile
     steady = p.steady_power()[None, :]
-    shared = np.array([float(_peak(steady, p.along_per_mm, a, b)[0]) for a, b in _pairs(edges)])
+    shared = np.array([float(_peak(steady, p.along_per_mm, a, b)[0]) for a, b in pairwise(edges)])
     near = max(0, math.ceil(SHARED / s.layers * (rows - 1)) - 1)
     out[HALF_ROWS - near : HALF_ROWS + near + 1] = shared
     level = by_row[:, s.along_per_mm < 0.6 / s.width_mm].max(axis=1, keepdims=True)
     return _decades(out), _decades(level), edges[[0, -1]]
-
-
-def _pairs(edges: Array) -> list[tuple[float, float]]:
-    return list(zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True))
 
 
 def _peak(power: Array, k: Array, low: float, high: float) -> Array:
@@ -136,7 +134,7 @@ def spectrum_svg(
 
     parts = [
         f'<svg class="wall-spectrum" viewBox="0 0 {WIDTH:g} {TOP + HEIGHT + BELOW:g}" role="img" '
-        f'aria-label="{_quoted(alt)}">',
+        f'aria-label="{escape(alt)}">',
         _image(level, LEFT, LEVEL_WIDTH), _image(decades, left, width),
         *_axes(across, down, low, high),
     ]  # fmt: skip
@@ -149,12 +147,6 @@ def spectrum_svg(
             x = across(kx)
         parts.append(_spot(label, x, down(kz)))
     return "".join([*parts, "</svg>"])
-
-
-def _quoted(words: str) -> str:
-    for plain, safe in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ('"', "&quot;")):
-        words = words.replace(plain, safe)
-    return words
 
 
 def _image(decades: Array, x: float, width: float) -> str:
@@ -197,7 +189,7 @@ def _spot(label: str, x: float, y: float) -> str:
     )
 
 
-PLAN, RIM = 260.0, 34.0
+PLAN, RIM, BENEATH = 260.0, 34.0, 12.0
 
 
 def walls_svg(sides: Sequence[PrintedSide], alt: str) -> str:
@@ -218,8 +210,8 @@ def walls_svg(sides: Sequence[PrintedSide], alt: str) -> str:
     for number, row in enumerate(ends, start=1):
         numbers.setdefault(tuple(np.rint(row).astype(int).tolist()), []).append(number)
     parts = [
-        f'<svg class="wall-plan" viewBox="0 0 {PLAN:g} {tall:.0f}" role="img" '
-        f'aria-label="{_quoted(alt)}">'
+        f'<svg class="wall-plan" viewBox="0 0 {PLAN:g} {tall + BENEATH:.0f}" role="img" '
+        f'aria-label="{escape(alt)}">'
     ]
     for own in numbers.values():
         side = sides[own[0] - 1]
@@ -232,6 +224,7 @@ def walls_svg(sides: Sequence[PrintedSide], alt: str) -> str:
             f'<text class="tick" x="{x:.1f}" y="{y + 4:.1f}" text-anchor="middle">{words}</text>',
         ]
     front = (
-        f'<text class="axis" x="{PLAN / 2:g}" y="{PLAN - 3:g}" text-anchor="middle">front</text>'
+        f'<text class="axis" x="{PLAN / 2:g}" y="{tall + BENEATH - 4:.1f}" text-anchor="middle">'
+        "front</text>"
     )
     return "".join([*parts, front, "</svg>"])
