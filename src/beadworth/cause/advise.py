@@ -12,7 +12,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from beadworth.cause.ranking import NOTHING, RINGING, Ranking
+from beadworth.cause.ranking import NOTHING, RINGING, Ranking, normalised
 from beadworth.cause.rectifying import FEWEST_PX
 from beadworth.cause.sources import Source
 from beadworth.cause.trying import FEWEST_PERIODS, Reading
@@ -206,9 +206,7 @@ def answered(ranking: Ranking, answers: Mapping[str, bool]) -> Ranking:
             name: value * (0.5 if name not in yes else RIGHT if yes[name] == said else 1 - RIGHT)
             for name, value in p.items()
         }
-    total = sum(p.values())
-    ordered = sorted(p.items(), key=lambda item: -item[1])
-    return replace(ranking, probabilities={name: value / total for name, value in ordered})
+    return replace(ranking, probabilities=normalised(p))
 
 
 def _says(ranking: Ranking, asked: _Asked) -> dict[str, bool]:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
-
-import numpy as np
 
 from beadworth.cause.advise import (
     CannotTell,
@@ -123,12 +121,8 @@ def cause_answer(
     return CauseAnswer(
         verdict(ranking.probabilities, ringing, second), causes, ringing, ranking.ringing, second,
         unseen,
-        tuple(_asked(ranking, answers or {})), tuple(deciding_tests(ranking, unseen)),
+        tuple(questions(ranking, answers or ())), tuple(deciding_tests(ranking, unseen)),
     )  # fmt: skip
-
-
-def _asked(ranking: Ranking, answers: Collection[str]) -> list[Question]:
-    return questions(ranking, answers)
 
 
 def _second(
@@ -202,19 +196,18 @@ def _cause(name: str, probability: float, ranking: Ranking, gauge: GaugeRow | No
     best = float(tried.periods[tried.best])
     period = period_interval(tried, ranking.readings) if probability > LEAST_SAID else None
     at = period.value if period else best
-    spots = [tuple(float(k[0]) for k in tried.source.spot(w, np.array([at]))) for w in walls]
+    spots = [tried.source.spot_of(w, at) for w in walls]
     size = None
     measured = gauge_size_um(gauge, tried.source, at, walls[0]) if gauge and period else None
     if period is not None and measured is None:
         shown = [brightness_amplitude(tried, r, at) for r in ranking.readings]
         try:
-            size = size_um(shown, [(kx, kz) for kx, kz in spots], walls)
+            size = size_um(shown, spots, walls)
         except FitError:  # every wall hides how large it is
             size = None
     return RankedCause(
         name, tried.source.kind, probability, UNITS[tried.source.kind], period, measured or size,
-        measured is not None,
-        tuple((kx, kz) for kx, kz in spots),
+        measured is not None, tuple(spots),
     )  # fmt: skip
 
 

@@ -80,7 +80,7 @@ def period_interval(tried: Tried, readings: Sequence[Reading]) -> Interval:
 def _ruler(tried: Tried, reading: Reading, period: float) -> float:
     """Relative uncertainty of a period from that of lengths, layers counted, and the clock."""
     source = tried.source
-    kx, kz = (float(v[0]) for v in tried.source.spot(reading.wall, np.array([period])))
+    kx, kz = source.spot_of(reading.wall, period)
     if source.kind == "place":
         slow = kx * reading.spectrum.width_mm < SLOW_CYCLES
         return math.hypot(RULER_U, 0.12 / (kx * reading.spectrum.width_mm) ** 2 if slow else 0.0)
@@ -105,10 +105,8 @@ def _with_others(tried: Tried, near: Interval) -> Interval:
 
 
 def _cycles(tried: Tried, reading: Reading, period: float) -> float:
-    kx, kz = tried.source.spot(reading.wall, np.array([period]))
-    return max(
-        float(kx[0]) * reading.spectrum.width_mm, float(kz[0]) * reading.spectrum.layers, 1.0
-    )
+    kx, kz = tried.source.spot_of(reading.wall, period)
+    return max(kx * reading.spectrum.width_mm, kz * reading.spectrum.layers, 1.0)
 
 
 def _power(tried: Tried, reading: Reading, period: np.ndarray) -> np.ndarray:

@@ -16,7 +16,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.cause.wall import CLOCK_U, WallSide
+from beadworth.cause.wall import WallSide
 from beadworth.core import InputError
 from beadworth.replay import straights
 from beadworth.rig import Rig
@@ -197,7 +197,7 @@ def _notes(clock: NDArray[np.float64], fed: NDArray[np.float64]) -> Iterator[str
     for values, of, what in ((clock, "layer time", "goes with the clock"),
                              (fed, "filament of a layer", "goes with filament")):  # fmt: skip
         scatter = float(np.std(values) / max(abs(np.median(values)), 1e-9))
-        if scatter > max(VARIES, CLOCK_U):
+        if scatter > VARIES:
             yield (f"The {of} varies by {percent(scatter, 0)} from layer to layer: what {what} is "
                    "smeared.")  # fmt: skip
 

@@ -7,7 +7,7 @@ against noise alone, averaged over what the rig leaves open and summed over the 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -62,6 +62,12 @@ class Ranking:
     ringing_estimate: Ringing
     readings: Sequence[Reading]
     """The walls, their noise found without the ringing where that is plain."""
+
+
+def normalised(weights: Mapping[str, float]) -> dict[str, float]:
+    """Weights of causes as probabilities: the most probable first, their sum 1."""
+    total = sum(weights.values())
+    return {n: w / total for n, w in sorted(weights.items(), key=lambda item: -item[1])}
 
 
 def rank(readings: Sequence[Reading], sources: Sequence[Source]) -> Ranking:
@@ -173,5 +179,4 @@ def _posterior(
     by_name = {name: float(p[i].sum()) for i, name in enumerate(names) if name != NOTHING}
     i = names.index(NOTHING)
     by_name[RINGING], by_name[NOTHING] = float(p[i, 1]), float(p[i, 0])
-    ordered = dict(sorted(by_name.items(), key=lambda item: -item[1]))
-    return Ranking(ordered, float(p[:, 1].sum()), tried, estimate, readings)
+    return Ranking(normalised(by_name), float(p[:, 1].sum()), tried, estimate, readings)

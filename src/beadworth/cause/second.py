@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.cause.ranking import NOTHING, OTHER, RINGING, Ranking, rank
+from beadworth.cause.ranking import NOTHING, OTHER, RINGING, Ranking, normalised, rank
 from beadworth.cause.sources import Source
 from beadworth.cause.trying import Reading, Tried, read_wall
 
@@ -62,14 +62,12 @@ def second_cause(ranking: Ranking, sources: Sequence[Source]) -> Second | None:
     many = sum(0.5 if n == OTHER else 1.0 for n in rest) or 1.0
     weights = {n: q * PRIOR / many for n, q in rest.items()}
     weights[NOTHING] = nothing * (1 - PRIOR)
-    total = sum(weights.values())
-    ordered = sorted(((n, w / total) for n, w in weights.items()), key=lambda item: -item[1])
-    return Second(dict(ordered), again)
+    return Second(normalised(weights), again)
 
 
 def _without(reading: Reading, main: Tried, period: float) -> Reading:
     """A wall with the main cause's wave and its harmonics projected out."""
-    kx, kz = (float(v[0]) for v in main.source.spot(reading.wall, np.array([period])))
+    kx, kz = main.source.spot_of(reading.wall, period)
     matrix = reading.matrix
     values = np.array(matrix.values)
     nk, nj = values.shape
@@ -96,7 +94,7 @@ def _beside(source: Source, main: Tried, period: float, readings: Sequence[Readi
     edges = np.array(source.range)
     for r in readings:
         kx, kz = source.spot(r.wall, edges)
-        own_x, own_z = (float(v[0]) for v in main.source.spot(r.wall, np.array([period])))
+        own_x, own_z = main.source.spot_of(r.wall, period)
         width, layers = r.spectrum.width_mm, r.spectrum.layers
         shift = np.abs((kz - own_z + 0.5) % 1.0 - 0.5) * layers
         near_x = (kx.min() - own_x) * width < APART and (own_x - kx.max()) * width < APART

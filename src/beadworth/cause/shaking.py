@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from beadworth.cause.filters import filters_left, ripple_mm, worst_ripple_mm
 from beadworth.cause.finding import Interval
-from beadworth.cause.vibration import modes, read_record, spectrum_of
+from beadworth.cause.vibration import Mode, modes, read_record, spectrum_of
 from beadworth.core import LEFT_OUT, InputError, Problem
 
 ERRORS: Final = (-0.2, -0.1, -0.05, 0.0, 0.05, 0.1, 0.2)
@@ -111,25 +111,19 @@ def read_vibration(
     a = np.array(sorted(accelerations_mm_s2), float)
     axes = []
     for axis in record.axes:
-        found = tuple(
-            _mode(axis, m.hertz, m.hertz_u, m.damping, m.damping_u, m.times_floor, a,
-                  speed_step_mm_s)
-            for m in modes(record, axis)
-        )  # fmt: skip
+        found = tuple(_found(mode, a, speed_step_mm_s) for mode in modes(record, axis))
         axes.append(AxisSpectrum(axis, found, *spectrum_of(record, axis)))
     seconds = len(next(iter(record.axes.values()))) / record.rate_hz
     return Vibration(record.rate_hz, seconds, speed_step_mm_s, ERRORS, tuple(axes))
 
 
-def _mode(
-    axis: str, hertz: float, hertz_u: float, damping: float, damping_u: float, times: float,
-    a: NDArray[np.float64], step: float,
-) -> ModeFound:  # fmt: skip
-    worst = 1e3 * worst_ripple_mm(a, hertz, damping)
-    of_step = 1e3 * ripple_mm(a, step, hertz, damping)
-    left = filters_left(hertz, damping, np.array(ERRORS))
+def _found(mode: Mode, a: NDArray[np.float64], step: float) -> ModeFound:
+    worst = 1e3 * worst_ripple_mm(a, mode.hertz, mode.damping)
+    of_step = 1e3 * ripple_mm(a, step, mode.hertz, mode.damping)
+    left = filters_left(mode.hertz, mode.damping, np.array(ERRORS))
     return ModeFound(
-        axis, _interval(hertz, hertz_u), _interval(damping, damping_u), times,
+        mode.axis, _interval(mode.hertz, mode.hertz_u), _interval(mode.damping, mode.damping_u),
+        mode.times_floor,
         tuple(Ripple(*(float(v) for v in row)) for row in zip(a, worst, of_step, strict=True)),
         tuple(FilterLeft(kind, tuple(float(v) for v in values)) for kind, values in left.items()),
     )  # fmt: skip

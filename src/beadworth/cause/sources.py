@@ -82,6 +82,11 @@ class Source:
             return 1 / (wall.speed_mm_s * period), wall.layer_s / period
         return zero, wall.layer_mm / period
 
+    def spot_of(self, wall: WallSide, period: float) -> tuple[float, float]:
+        """Where the wave of one period lies; see :meth:`spot`."""
+        kx, kz = self.spot(wall, np.array([period]))
+        return float(kx[0]), float(kz[0])
+
     def fewest_mm(self, wall: WallSide, cycles: float) -> float:
         """Length of wall that holds so many of its cycles, mm; inf where it stands still."""
         per_mm = self.travel_per_mm(wall)

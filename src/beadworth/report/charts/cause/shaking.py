@@ -81,8 +81,8 @@ def filters_chart(mode: ModeFound) -> Chart:
         left = filters_left(mode.hertz.value, mode.damping.value, errors)
         rows = [
             {"filter": name, "place": place, "error": six_figures(e), "left": six_figures(v)}
-            for place, name in enumerate(names)
-            for e, v in zip(errors, {str(k): w for k, w in left.items()}[name], strict=True)
+            for place, (name, values) in enumerate(left.items())
+            for e, v in zip(errors, values, strict=True)
         ]
         return plot(
             rows,
