@@ -62,6 +62,10 @@ def test_what_is_no_row_is_told_all_at_once():
         "row.csv, row 31: the step to row 31 is 2.5 mm where 1 mm is usual. Measure at even steps, "
         "in order."
     )
+    (headed,) = told("\n".join(["place,offset", "", *good, "31.5,0"]))
+    assert headed.startswith("row.csv, row 33: the step to row 33 is 2.5 mm"), "as the file counts"
+    (headed,) = told("\n".join(["place,offset", "", *good, "x,1"]))
+    assert headed.startswith("row.csv, row 33: 'x,1' is no place and offset.")
 
 
 @given(st.binary(max_size=400))

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from beadworth.cause.evidence import SLOW_DEGREES, log_mean, log_ratio
 from beadworth.cause.finding import WIDER, Interval
 from beadworth.cause.profile import SLOW, Basis, wave_power, whitener
-from beadworth.cause.ranking import OTHER, Ranking
+from beadworth.cause.ranking import OTHER, Ranking, normalised
 from beadworth.cause.sources import Source
 from beadworth.cause.wall import WallSide
 from beadworth.core import InputError, Place, Problem, ReadingsError
@@ -64,15 +64,17 @@ def read_gauge(data: bytes, source: str) -> GaugeRow:
     """
     text = data.decode("utf-8-sig", errors="replace")
     mark = next((m for m in (";", "\t") if m in text), "," if "," in text else " ")
-    lines = [line for line in text.splitlines() if line.strip()]
+    lines = [(n, line) for n, line in enumerate(text.splitlines(), start=1) if line.strip()]
     problems: list[Problem] = []
     found: list[tuple[float, float]] = []
-    for number, line in enumerate(lines, start=1):
+    numbers: list[int] = []
+    for place, (number, line) in enumerate(lines):
         cells = line.split() if mark == " " else next(csv.reader(io.StringIO(line), delimiter=mark))
-        values = [_number(cell) for cell in cells[:2]]
-        if len(values) == 2 and None not in values:
-            found.append((float(values[0] or 0.0), float(values[1] or 0.0)))
-        elif number > 1:
+        values = [value for cell in cells[:2] if (value := parse_number(cell)) is not None]
+        if len(values) == 2:
+            found.append((values[0], values[1]))
+            numbers.append(number)
+        elif place > 0:
             problems.append(Problem(f"{line[:40]!r} is no place and offset.",
                                     Place(source, row=number), line[:40],
                                     "Write both in mm, as 4.5,0.02."))  # fmt: skip
@@ -88,19 +90,13 @@ def read_gauge(data: bytes, source: str) -> GaugeRow:
     usual = float(np.median(steps))
     off = np.flatnonzero(np.abs(steps - usual) > UNEVEN * abs(usual))
     if usual <= 0 or off.size:
-        row = int(off[0]) + 2 if off.size else 2
+        first = int(off[0]) if off.size else 0
+        row, step = numbers[first + 1], float(steps[first])
         raise ReadingsError(
-            f"the step to row {row} is {steps[row - 2]:g} mm where {usual:g} mm is usual.",
-            Place(source, row=row), float(steps[row - 2]), "Measure at even steps, in order.",
+            f"the step to row {row} is {step:g} mm where {usual:g} mm is usual.",
+            Place(source, row=row), step, "Measure at even steps, in order.",
         )  # fmt: skip
     return GaugeRow(float(table[0, 0]), usual, table[:, 1])
-
-
-def _number(cell: str) -> float | None:
-    try:
-        return parse_number(cell.strip())
-    except ValueError:
-        return None
 
 
 def gauge_evidence(row: GaugeRow, k: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -145,9 +141,7 @@ def with_gauge(ranking: Ranking, row: GaugeRow, wall: WallSide) -> Ranking:
     p = {n: math.log(max(q, 1e-300)) + logs.get(n, 0.0) for n, q in ranking.probabilities.items()}
     top = max(p.values())
     weights = {name: math.exp(value - top) for name, value in p.items()}
-    total = sum(weights.values())
-    ordered = sorted(weights.items(), key=lambda item: -item[1])
-    return replace(ranking, probabilities={name: w / total for name, w in ordered})
+    return replace(ranking, probabilities=normalised(weights))
 
 
 def gauge_size_um(row: GaugeRow, source: Source, period: float, wall: WallSide) -> Interval | None:
