@@ -135,8 +135,7 @@ def _record_of_trial(
         return []
     planned = {coupon.coupon: coupon for coupon in sheet.coupons}
     there = _standing(session, trial, [entry.coupon for entry in entries])
-    keys = [entry.weighing.entry_key for entry in entries if entry.weighing.entry_key]
-    known = _known(session, keys)
+    known = reading_rows.known_keys(session, [entry.weighing.entry_key for entry in entries])
     taken: set[str | None] = set()
     made: list[tuple[Entry, Reading]] = []
     later: list[Entry] = []
@@ -168,12 +167,6 @@ def _standing(session: Session, trial: str, coupons: Sequence[str]) -> dict[str,
         SlotRow.trial_id == trial, SlotRow.coupon.in_(coupons)
     )
     return {row.coupon: row.reading_id for row in session.execute(query)}
-
-
-def _known(session: Session, keys: Sequence[str]) -> set[str | None]:
-    if not keys:
-        return set()
-    return set(session.scalars(select(ReadingRow.entry_key).where(ReadingRow.entry_key.in_(keys))))
 
 
 def _insert(

@@ -52,9 +52,13 @@ def sent_before(session: Session, trial: str, coupon: str, weighing: Weighing) -
     raise another_entry(weighing.entry_key or "")
 
 
-def _is_known(session: Session, key: str | None) -> bool:
-    query = select(ReadingRow.id).where(ReadingRow.entry_key == key)
-    return key is not None and session.scalar(query) is not None
+def known_keys(session: Session, keys: Iterable[str | None]) -> set[str | None]:
+    """Those of the keys under which a reading is stored."""
+    asked = [key for key in keys if key]
+    if not asked:
+        return set()
+    query = select(ReadingRow.entry_key).where(ReadingRow.entry_key.in_(asked))
+    return set(session.scalars(query))
 
 
 def planned_reading(snapshot: TrialSnapshot, coupon: Coupon, weighing: Weighing) -> Reading:
@@ -207,9 +211,8 @@ def void(session: Session, reading_id: int, reason: str) -> StoredReading:
 
 def supersede(session: Session, reading_id: int, weighing: Weighing, reason: str) -> StoredReading:
     """Put a new weighing in a reading's place."""
-    before = snapshots.of_reading(session, reading_id)
-    if _is_known(session, weighing.entry_key):
-        stored = before[0]
+    if known_keys(session, [weighing.entry_key]):
+        stored, _ = snapshots.of_reading(session, reading_id)
         return sent_before(session, stored.trial, stored.reading.coupon or "", weighing)
     old, snapshot = _current(session, reading_id, reason)
     coupon = next((c for c in snapshot.coupons if c.coupon == old.reading.coupon), None)
