@@ -39,8 +39,8 @@ def test_every_section_says_what_holds_or_why_not():
 
 def test_limits_that_are_quoted_are_those_of_the_code():
     from beadworth.web.guesses import ALL, EACH, WINDOW_S
-    from beadworth.workflow import CODE_LIFE, PHONE_LIFE
-    from beadworth.workflow.phones import CODE_LETTERS, LETTERS
+    from beadworth.workflow import PHONE_LIFE
+    from beadworth.workflow.phones import CODE_LETTERS, CODE_LIFE, LETTERS
 
     assert (EACH, ALL, WINDOW_S) == (5, 60, 60)
     assert "5 wrong ones a minute from one address and 60 from all" in PAGE

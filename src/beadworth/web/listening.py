@@ -11,6 +11,11 @@ TRIES = 20
 """Ports that are tried, one after the other, where the one asked for is in use."""
 
 
+def in_address(host: str) -> str:
+    """A host as it stands in an address: IPv6 in brackets (RFC 3986)."""
+    return f"[{host}]" if ":" in host else host
+
+
 def listen_near(host: str, port: int) -> socket.socket:
     """A listening socket on a port, or on the next one that is free.
 

@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 
 from beadworth.core import ends_in_order
 from beadworth.web.guard import Guard
-from beadworth.web.listening import listen_near
+from beadworth.web.listening import in_address, listen_near
 from beadworth.web.outside import Outside, is_loopback
 from beadworth.web.people_gate import PeopleGate
-from beadworth.web.share import whom
+from beadworth.web.share import pairing_link, whom
 from beadworth.web.square import square_text
 from beadworth.web.watch import watched
 from beadworth.workflow import Bench, PairingCode, make_pairing_code
@@ -94,10 +94,9 @@ def serve(
 
 def _tell(host: str, port: int, taken: int, people: Outside | None, *, as_json: bool) -> None:
     """Say where the app is open, and whether that is not where it was asked for."""
-    shown = f"[{host}]" if ":" in host else host
     if port not in (0, taken):
         print(f"Port {port} is in use; port {taken} is taken instead.", file=sys.stderr)
-    address = f"{people.scheme if people else 'http'}://{shown}:{taken}/"
+    address = f"{people.scheme if people else 'http'}://{in_address(host)}:{taken}/"
     words = f"Beadworth is open at {address}  (Ctrl+C closes it)"
     print(json.dumps({"address": address}) if as_json else words, flush=True)
     if people is None and not is_loopback(host):
@@ -109,15 +108,15 @@ def _tell(host: str, port: int, taken: int, people: Outside | None, *, as_json: 
 
 def _tell_of_phones(address: str, code: PairingCode | None, *, as_json: bool) -> None:
     """Say what is open and to whom; the code, where one was asked for, as a square and in words."""
-    link = f"{address}/pair#{code.code}" if code else None
     if as_json:
+        link = pairing_link(address, code) if code else None
         print(json.dumps({"phones": address, "pair": link}), flush=True)
         return
     print(whom(address), flush=True)
     if code is None:
         print("To pair a phone, open a trial here and choose 'Weigh with a phone'.", flush=True)
         return
-    print(square_text(f"{address}/pair#{code.code}"))
+    print(square_text(pairing_link(address, code)))
     until = code.until.astimezone().strftime("%H:%M")
     print(f"Or open {address} on the phone and type {code.code}: one phone, until {until}.")
     sys.stdout.flush()

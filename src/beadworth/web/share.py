@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from beadworth.core import InputError
 from beadworth.web.guard import Guard
-from beadworth.web.listening import listen_near
+from beadworth.web.listening import in_address, listen_near
 from beadworth.web.phone_gate import PhoneGate
 from beadworth.workflow import PHONE_LIFE
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import uvicorn
     from starlette.types import ASGIApp
 
-    from beadworth.workflow import Bench
+    from beadworth.workflow import Bench, PairingCode
 
 PHONE_PORT = 8652
 START_S = 10.0
@@ -123,8 +123,7 @@ class Share:
             deadline = time.monotonic() + START_S
             while not self._server.started and time.monotonic() < deadline:
                 time.sleep(0.01)
-            shown = f"[{host}]" if ":" in host else host
-            self.address = f"http://{shown}:{listener.getsockname()[1]}"
+            self.address = f"http://{in_address(host)}:{listener.getsockname()[1]}"
             return self.address
 
     def close(self) -> None:
@@ -137,11 +136,21 @@ class Share:
             self._server = self._thread = self.address = None
 
 
+def pairing_link(address: str, code: PairingCode) -> str:
+    """Where a phone pairs: the code stands behind ``#``, which a browser sends to nobody."""
+    return f"{address}/pair#{code.code}"
+
+
 def whom(address: str) -> str:
     """Plainly, what an open door lets whom do."""
+    reached = "everyone on the network of this address reaches it."
+    return f"Open for phones at {address}: {reached} {phones_may()}"
+
+
+def phones_may() -> str:
+    """Plainly, what whoever reaches the door can do, with a code and without."""
     hours = round(PHONE_LIFE.total_seconds() / 3600)
     return (
-        f"Open for phones at {address}: everyone on the network of this address reaches it. "
         "Without a code they see one page that asks for it. A paired phone can weigh in and add "
         f"photos of its one trial, nothing else, for {hours} hours or until you unpair it. What it "
         "sends is not encrypted: use a network whose users you trust."

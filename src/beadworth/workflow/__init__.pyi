@@ -182,7 +182,6 @@ from .people import (
     withdraw_admission,
 )
 from .phones import (
-    CODE_LIFE,
     PHONE_LIFE,
     PairedPhone,
     PairingCode,
@@ -425,7 +424,6 @@ __all__ = [
     "BRING_UP_INPUTS",
     "CABLE_CAUTIONS",
     "CHECKS",
-    "CODE_LIFE",
     "COLUMNS",
     "CORNERS",
     "COST",

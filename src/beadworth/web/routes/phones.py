@@ -15,10 +15,9 @@ from beadworth.web.guesses import Guesses
 from beadworth.web.phone_gate import COOKIE
 from beadworth.web.responses import page, script_json, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, entry_key_of, see_other
-from beadworth.web.share import Share, network_addresses, whom
+from beadworth.web.share import Share, network_addresses, pairing_link, phones_may, whom
 from beadworth.web.square import square_svg
 from beadworth.workflow import (
-    CODE_LIFE,
     PHONE_LIFE,
     Bench,
     Grant,
@@ -79,7 +78,7 @@ def _desk(
     refusal: BeadworthError | None = None,
 ) -> Response:
     share: Share = request.app.state.share
-    link = f"{share.address}/pair#{code.code}" if code and share.address else ""
+    link = pairing_link(share.address, code) if code and share.address else ""
     context = {
         "trial": trial,
         "record": bench.trial(trial),
@@ -89,8 +88,7 @@ def _desk(
         "code": code,
         "square": square_svg(link) if link else "",
         "until": code.until.astimezone().strftime("%H:%M") if code else "",
-        "code_minutes": round(CODE_LIFE.total_seconds() / 60),
-        "phone_hours": round(PHONE_LIFE.total_seconds() / 3600),
+        "phones_may": phones_may(),
         "phones": paired_phones(bench, trial),
         "refusal": refusal.problems if refusal else (),
     }
