@@ -28,7 +28,8 @@ PHONE_LIFE: Final = timedelta(hours=12)
 LETTERS: Final = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 """32 that are not taken for one another: without I, L, O and U."""
 CODE_LETTERS: Final = 12
-"""60 bits: at ten guesses a minute for ten minutes one in 10¹⁶ finds it."""
+"""60 bits: of 60 guesses a minute, as many as all may make, for ten minutes one in 2·10¹⁵ finds it.
+"""
 _READ_AS: Final = str.maketrans("OIL", "011")
 _BEGINS: Final = 8
 """Digits of a digest by which its row is looked up; the whole of it is compared in constant time.
