@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 
 import pytest
+from every_route import every_route
 from fastapi.testclient import TestClient
 
 from beadworth.core import InputError, from_mapping
 from beadworth.trial import TrialSpec
 from beadworth.web import create_app, guesses, share
 from beadworth.web.guesses import Guesses, TooManyTriesError
-from beadworth.web.routes import routers
 from beadworth.workflow import make_pairing_code, make_plan, paired_phones, unpair_phones
 
 ADDRESS = "http://192.168.1.7:8652"
@@ -60,19 +60,6 @@ def test_the_cookie_is_out_of_reach_of_pages_and_other_sites(door, stocked, tria
     assert "Secure" not in cookie  # there is no certificate on a home network
     secret = re.match(r"beadworth_phone=([\w-]{43});", cookie)[1]
     assert all(secret not in str(grant) for grant in stocked.grants())
-
-
-def below(router):
-    for route in router.routes:
-        inner = getattr(route, "original_router", None)
-        yield from below(inner) if inner else [(m, route.path) for m in route.methods]
-
-
-def every_route():
-    """Method and path of every route there is, now or later: a new one is closed until listed."""
-    found = [one for router in routers() for one in below(router)]
-    assert len(found) > 150
-    return [*found, ("GET", "/api/openapi.json")]
 
 
 def test_every_route_of_the_app_is_closed_but_four(phone, trials):

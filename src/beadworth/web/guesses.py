@@ -1,36 +1,56 @@
-"""How often wrong codes may be tried: by one address, and by all together."""
+"""How often wrong codes and secrets may be tried: by one address, and by all together."""
 
 from __future__ import annotations
 
 import threading
 import time
 from collections import defaultdict, deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
-from beadworth.core import BeadworthError
+from starlette.requests import Request
+
+from beadworth.core import BeadworthError, UnknownVisitorError
 
 EACH = 5
-"""Wrong codes that one address may send in :data:`WINDOW_S`."""
+"""Wrong ones that one address may send in :data:`WINDOW_S`."""
 ALL = 60
-"""Wrong codes that all addresses together may send in it: changing one's address helps little."""
+"""Wrong ones that all addresses together may send in it: changing one's address helps little."""
 WINDOW_S = 60.0
 
 
 class TooManyTriesError(BeadworthError):
-    """Wrong codes came faster than a person types them."""
+    """Wrong codes or secrets came faster than a person types them."""
 
     kind = "too-many-tries"
 
 
 class Guesses:
-    """Counts wrong codes; safe to ask from several threads."""
+    """Counts wrong codes and secrets; safe to ask from several threads."""
 
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock = clock
         self._lock = threading.Lock()
         self._by_address: defaultdict[str, deque[float]] = defaultdict(deque)
 
-    def require_patience(self, address: str) -> None:
+    @contextmanager
+    def one(self, request: Request, what: str) -> Iterator[None]:
+        """Let a code or secret (``what``) be tried in this block; one that nobody has is counted.
+
+        Raises
+        ------
+        TooManyTriesError
+            Too many wrong ones came of late.
+        """
+        address = request.client.host if request.client else ""
+        self.require_patience(address, what)
+        try:
+            yield
+        except UnknownVisitorError:
+            self.wrong(address)
+            raise
+
+    def require_patience(self, address: str, what: str = "code") -> None:
         """Raise :class:`TooManyTriesError` where too many wrong ones came of late."""
         with self._lock:
             self._forget()
@@ -38,8 +58,8 @@ class Guesses:
             every = sum(map(len, self._by_address.values()))
         if mine >= EACH or every >= ALL:
             raise TooManyTriesError(
-                "too many wrong codes came in a short time.",
-                "pairing code",
+                f"too many wrong {what}s came in a short time.",
+                what,
                 remedy=f"Wait a minute ({WINDOW_S:.0f} s), then try again.",
             )
 

@@ -10,7 +10,7 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, InputError, NotFoundError, UnknownVisitorError
+from beadworth.core import BeadworthError, InputError, NotFoundError
 from beadworth.web.guesses import Guesses
 from beadworth.web.phone_gate import COOKIE
 from beadworth.web.responses import page, script_json, status_of
@@ -107,14 +107,11 @@ def pair(request: Request, bench: BenchOf, sent: FormOf) -> Response:
     """Use a code; wrong ones may not come faster than a person types."""
     _require_phone_door(request)
     guesses: Guesses = request.app.state.guesses
-    whose = request.client.host if request.client else ""
     typed = str(sent.get("code", ""))[:80]
     try:
-        guesses.require_patience(whose)
-        secret, paired = pair_phone(bench, typed)
+        with guesses.one(request, "code"):
+            secret, paired = pair_phone(bench, typed)
     except BeadworthError as error:
-        if isinstance(error, UnknownVisitorError):
-            guesses.wrong(whose)
         context = {"problems": error.problems, "typed": typed}
         return page(request, "pair.html", context, status_of(error))
     answer = see_other(f"/trials/{paired.grant.trial}/weigh")

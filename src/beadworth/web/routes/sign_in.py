@@ -6,7 +6,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, NotFoundError, UnknownVisitorError
+from beadworth.core import BeadworthError, NotFoundError
 from beadworth.web.guesses import Guesses
 from beadworth.web.people_gate import COOKIE, SECURE_COOKIE, session_of
 from beadworth.web.responses import page, status_of
@@ -28,13 +28,10 @@ def enter(request: Request, bench: BenchOf, sent: FormOf) -> Response:
     """A secret becomes a session of its own."""
     _require_people(request)
     guesses: Guesses = request.app.state.guesses
-    whose = request.client.host if request.client else ""
     try:
-        guesses.require_patience(whose)
-        session, _ = sign_in(bench, str(sent.get("secret", ""))[:200])
+        with guesses.one(request, "secret"):
+            session, _ = sign_in(bench, str(sent.get("secret", ""))[:200])
     except BeadworthError as error:
-        if isinstance(error, UnknownVisitorError):
-            guesses.wrong(whose)
         return page(request, "sign_in.html", {"problems": error.problems}, status_of(error))
     secure = request.url.scheme == "https"
     answer = see_other("/")
