@@ -30,6 +30,10 @@ LONG = STOCK.model_copy(
 )  # fmt: skip
 
 
+def taught_scales():
+    return calibrate(STOCK, PLA, [MeasuredCeiling(c, f, 0.2) for c, f in ((200, 9), (220, 12))])
+
+
 def known_rig(name):
     return {"stock": STOCK, "long": LONG}[name]
 
@@ -151,7 +155,7 @@ def test_parts_of_their_own_have_nothing_in_common():
 
 
 def test_a_trial_of_the_other_rig_narrows_the_prediction():
-    scales = calibrate(STOCK, PLA, [MeasuredCeiling(c, f, 0.2) for c, f in ((200, 9), (220, 12))])
+    scales = taught_scales()
     alone, taught = PredictedCeilings(LONG, PLA, 0.02), PredictedCeilings(LONG, PLA, 0.02, scales)
     wide, narrow = alone(220.0), taught(220.0)
     assert narrow.high / narrow.low < 0.8 * wide.high / wide.low
@@ -187,4 +191,5 @@ def test_one_rig_under_its_ceiling_is_not_held_against_one_without(folder):
 
 
 def test_a_hot_end_too_cold_for_the_polymer_gives_no_ceiling():
-    assert PredictedCeilings(STOCK, PLA, 0.02)(60.0) is None
+    for scales in (None, taught_scales()):
+        assert PredictedCeilings(STOCK, PLA, 0.02, scales)(60.0) is None

@@ -136,7 +136,8 @@ class Ceilings:
         """Whether a ceiling is predicted where nothing was weighed at all."""
         if temperature_c in self.known:
             return True
-        if self.beyond is None or math.isnan(temperature_c) or temperature_c in self._without:
+        cold = not temperature_c > 0.0  # switched off, or never set
+        if self.beyond is None or cold or temperature_c in self._without:
             return False
         found = self.beyond(temperature_c)
         if found is None:

@@ -55,7 +55,7 @@ def ceiling_of_prediction(found: Prediction) -> Ceiling | None:
     """What is predicted at its loss, as a ceiling; None where hardly anything passes."""
     from beadworth.capacity import Ceiling
 
-    if not found.at_loss_low > 0:
+    if not min(found.at_loss_low, found.at_loss_mm3_s) > 0:
         return None
     return Ceiling(
         found.rig, found.material, found.temperature_c, found.loss, found.at_loss_mm3_s,
