@@ -1,6 +1,7 @@
 """Entries that wait are stored together; each hears of its own alone."""
 
 import threading
+import time
 
 import pytest
 from bench_support import stocked
@@ -18,6 +19,17 @@ def bench_trial(where):
     bench.close()
 
 
+def run_waiting(bench, threads):
+    """Let these wait, in their order, for who has the turn; then let them enter, to the end."""
+    with bench._together._turn:
+        for n, thread in enumerate(threads):
+            thread.start()
+            while len(bench._together._waiting) <= n:
+                time.sleep(0.001)
+    for thread in threads:
+        thread.join()
+
+
 def together(bench, asked):
     """Enter these at once, as those that waited while somebody else wrote; what each heard."""
     heard = [None] * len(asked)
@@ -29,14 +41,9 @@ def together(bench, asked):
             except BeadworthError as error:
                 heard[n] = error
 
-    threads = [threading.Thread(target=enter, args=(n, *one)) for n, one in enumerate(asked)]
-    with bench._together._turn:
-        for n, thread in enumerate(threads):
-            thread.start()
-            while len(bench._together._waiting) <= n:
-                pass
-    for thread in threads:
-        thread.join()
+    run_waiting(
+        bench, [threading.Thread(target=enter, args=(n, *one)) for n, one in enumerate(asked)]
+    )
     return heard
 
 
@@ -136,14 +143,7 @@ def test_whoever_is_interrupted_leaves_nobody_waiting(bench_trial, monkeypatch):
         except KeyboardInterrupt:
             heard.append("interrupted")
 
-    threads = [threading.Thread(target=enter) for _ in range(3)]
-    with bench._together._turn:
-        for n, thread in enumerate(threads):
-            thread.start()
-            while len(bench._together._waiting) <= n:
-                pass
-    for thread in threads:
-        thread.join()
+    run_waiting(bench, [threading.Thread(target=enter) for _ in range(3)])
     assert heard.count("interrupted") == 1
     assert sum("was interrupted while this was stored" in one for one in heard) == 2
     assert bench.readings(trial) == []

@@ -84,6 +84,12 @@
   const onItsWay = (coupon) => mine().some(
     (entry) => entry.kind === "reading" && !entry.refused && entry.fields.coupon === coupon);
 
+  const markHere = (coupon) => {
+    for (const bead of document.querySelectorAll("#strip .bead")) {
+      bead.classList.toggle("here", bead.dataset.coupon === coupon);
+    }
+  };
+
   // The station at a coupon, from the sheet that came with the page.
   const goTo = (coupon) => {
     const c = sheet.find((one) => one.coupon === coupon);
@@ -101,9 +107,7 @@
     station.querySelector(".now + .help")?.remove();
     for (const name of ["mass_g", "diameter_mm", "note"]) field(name).value = "";
     station.querySelector(".mass-line button").textContent = "Enter";
-    for (const bead of document.querySelectorAll("#strip .bead")) {
-      bead.classList.toggle("here", bead.dataset.coupon === c.coupon);
-    }
+    markHere(c.coupon);
   };
 
   // On to the next coupon that is neither weighed nor on its way.
@@ -180,7 +184,7 @@
 
   const wait = () => {
     clearTimeout(timer);
-    timer = setTimeout(pump, retries[Math.min(failed, retries.length) - 1] || retries[0]);
+    timer = setTimeout(pump, retries[Math.min(failed, retries.length) - 1]);
   };
 
   // The bench is there, is not, or does not know this phone any more.
@@ -194,8 +198,8 @@
       link.href = "/pair";
     } else if (failed) {
       const count = mine().filter((entry) => !entry.refused).length;
-      const many = count === 1 ? "1 entry waits" : `${count || "What you enter"} ${
-        count ? "entries wait" : "waits"}`;
+      const many = count > 1 ? `${count} entries wait` :
+        count ? "1 entry waits" : "What you enter waits";
       sayLine(`The bench does not answer. ${many} on this phone.`, true);
     } else sayLine(connected, false);
   };
@@ -248,9 +252,7 @@
       const after = done();
       if (after.size !== before) document.dispatchEvent(new Event("entered"));
       if (form() && !field("supersedes") && after.has(shown()) && !field("mass_g").value) advance();
-      for (const bead of document.querySelectorAll("#strip .bead")) {
-        bead.classList.toggle("here", bead.dataset.coupon === shown());
-      }
+      markHere(shown());
     } catch {
       heard("away", "");
     }
