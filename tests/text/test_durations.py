@@ -2,12 +2,14 @@
 
 import math
 import re
+import time
+from datetime import UTC, datetime
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from beadworth.text import duration
+from beadworth.text import duration, moment
 
 
 @pytest.mark.parametrize(
@@ -45,3 +47,12 @@ def test_what_is_said_is_within_half_of_its_last_unit(seconds):
     total = sum(float(n) * units[unit] for n, unit in parts)
     last = 60.0 if seconds >= 89.5 else 1.0 if seconds >= 9.95 else 0.1
     assert abs(total - seconds) <= last / 2 + 1e-6
+
+
+def test_a_moment_is_said_in_this_machines_zone(monkeypatch):
+    with monkeypatch.context() as context:
+        context.setenv("TZ", "EAST-05:30")  # POSIX: what is added to come to UTC
+        time.tzset()
+        said = moment(datetime(2026, 11, 30, 20, 59, 59, tzinfo=UTC))
+    time.tzset()
+    assert said == "2026-12-01 02:29"

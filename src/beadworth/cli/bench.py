@@ -11,6 +11,7 @@ import typer
 from beadworth.cli.command import Answer, Call, Next, command
 from beadworth.cli.table import Table
 from beadworth.core import InputError
+from beadworth.text import moment
 
 LOOPBACK = "127.0.0.1"
 app = typer.Typer(help="Open, back up or check the bench, the file with all you measured.")
@@ -139,7 +140,7 @@ def people_(call: Call) -> Answer:
             "name": lambda one: one.grant.name,
             "kind": lambda one: one.grant.kind,
             "role": lambda one: one.grant.role,
-            "since": lambda one: f"{one.grant.at.astimezone():%Y-%m-%d %H:%M}",
+            "since": lambda one: moment(one.grant.at),
             "state": "state",
         },
     )
@@ -170,8 +171,8 @@ def phones(call: Call) -> Answer:
             "number": lambda one: one.grant.id,
             "phone": lambda one: one.grant.name,
             "trial": lambda one: one.grant.trial,
-            "paired": lambda one: f"{one.grant.at.astimezone():%Y-%m-%d %H:%M}",
-            "until": lambda one: f"{one.grant.until.astimezone():%Y-%m-%d %H:%M}",
+            "paired": lambda one: moment(one.grant.at),
+            "until": lambda one: moment(one.grant.until),
             "state": "state",
         },
     )

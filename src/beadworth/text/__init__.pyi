@@ -1,4 +1,4 @@
-from .durations import duration
+from .durations import duration, moment
 from .encoding import ascii_line, xml_text
 from .names import name_problem
 from .numbers import (
@@ -32,6 +32,7 @@ __all__ = [
     "flow_decimals",
     "grams",
     "join_words",
+    "moment",
     "name_problem",
     "next_free",
     "number",

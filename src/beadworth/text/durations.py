@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from beadworth.text.numbers import UNKNOWN, fixed
+
+
+def moment(when: datetime) -> str:
+    """A time in this machine's zone, to the minute."""
+    return when.astimezone().strftime("%Y-%m-%d %H:%M")
 
 
 def duration(seconds: float | None) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from datetime import datetime
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -18,7 +17,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from beadworth import __version__
 from beadworth.core import BeadworthError
 from beadworth.report import meanings, recolour_css, tokens_css
-from beadworth.text import duration, fixed, grams, number, percent
+from beadworth.text import duration, fixed, grams, moment, number, percent
 from beadworth.trial import describe_time, describe_weighing
 
 HERE = Path(__file__).parent
@@ -66,11 +65,6 @@ def wants_json(request: Request) -> bool:
 def is_fragment(request: Request) -> bool:
     """Whether htmx asks for a part of a page."""
     return request.headers.get("hx-request") == "true"
-
-
-def moment(when: datetime) -> str:
-    """A time in this machine's zone, to the minute."""
-    return when.astimezone().strftime("%Y-%m-%d %H:%M")
 
 
 @cache
