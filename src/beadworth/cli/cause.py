@@ -15,7 +15,7 @@ from beadworth.core import InputError
 from beadworth.text import fixed, percent, signed_percent
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from beadworth.workflow import CauseAnswer, ModeFound, PrintedSide, Vibration, WallRead
 
@@ -148,17 +148,23 @@ def _yes_or_no(word: str) -> tuple[str, bool]:
     return key.strip().replace("-", " "), value == "yes"
 
 
+def _causes(title: str, found: Iterable[Any]) -> Table:
+    from beadworth.workflow import describe_bounds, sure
+
+    return Table(
+        title,
+        ("cause", "probability", "period", "size, µm"),
+        [(c.name, sure(c.probability), describe_bounds(c.period, c.unit),
+          describe_bounds(c.size_um, "measured" if c.measured else ""))
+         for c in found if c.probability >= 0.001],
+    )  # fmt: skip
+
+
 def _said(answer: CauseAnswer, read: Sequence[WallRead]) -> Iterator[str | Table]:
     from beadworth.workflow import describe_bounds, sure, unseen_lines
 
     yield answer.verdict
-    yield Table(
-        "Causes",
-        ("cause", "probability", "period", "size, µm"),
-        [(c.name, sure(c.probability), describe_bounds(c.period, c.unit),
-          describe_bounds(c.size_um, "measured" if c.measured else ""))
-         for c in answer.causes if c.probability >= 0.001],
-    )  # fmt: skip
+    yield _causes("Causes", answer.causes)
     if answer.second:
         beside = answer.second
         yield (
@@ -210,22 +216,15 @@ def show(
     ] = False,
 ) -> Answer:
     """Show a reading of a wall as it was recorded."""
-    from beadworth.workflow import describe_bounds, journal_of_cause, one_cause, sure
+    from beadworth.workflow import journal_of_cause, one_cause
 
     found = one_cause(call.bench, number)
     if journal:
         journal_of_cause(call.bench, found)
-    table = Table(
-        f"Causes, {found.subject}",
-        ("cause", "probability", "period", "size, µm"),
-        [(c.name, sure(c.probability), describe_bounds(c.period, c.unit),
-          describe_bounds(c.size_um, "measured" if c.measured else ""))
-         for c in found.record.causes if c.probability >= 0.001],
-    )  # fmt: skip
     lines = [found.record.verdict]
     if found.state != "current":
         lines.append(f"It does not count: {found.reason}.")
-    return Answer(found, [*lines, table])
+    return Answer(found, [*lines, _causes(f"Causes, {found.subject}", found.record.causes)])
 
 
 @command(app, "void", 'cause void 12 --reason "wrong wall"')
