@@ -30,7 +30,7 @@ from beadworth.workflow import (
     uses_of_rig,
     void_cause,
 )
-from beadworth.workflow.cause import read_wall_photo, witness_fields
+from beadworth.workflow.cause import longest_unseen_mm, read_wall_photo, witness_fields
 from beadworth.workflow.cause_stored import gather_causes
 
 
@@ -112,6 +112,9 @@ def test_a_test_fills_in_the_form_of_its_witness_print(walls, answer):
     assert fields("two flows", "weighed pair") == {"kind": "weighed pair", "rig": "Wader"}
     unseen = (CannotTell("a", "short", 105.0), CannotTell("b", "still", None))
     assert fields("longer wall", "cause wall", unseen=unseen)["longest_mm"] == "42"
+    further = (*unseen, CannotTell("c", "short", 105.5))
+    assert fields("longer wall", "cause wall", unseen=further)["longest_mm"] == "43"
+    assert longest_unseen_mm(replace(answer, unseen=unseen[1:])) is None
     assert fields("belt", "") == {}
 
 

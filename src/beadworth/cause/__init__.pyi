@@ -36,11 +36,12 @@ from .rectifying import Rectified, rectify
 from .shaking import AxisSpectrum, ModeFound, Vibration, read_vibration
 from .sources import Source, sources_of
 from .stored import Bounds, CauseReading, CauseRow, cause_rows
-from .trying import Reading, Tried, read_wall
+from .trying import FEWEST_PERIODS, Reading, Tried, read_wall
 from .vibration import Mode, Record, modes, read_record, spectrum_of
 from .wall import Matrix, WallSide, level
 
 __all__ = [
+    "FEWEST_PERIODS",
     "AxisSpectrum",
     "Bounds",
     "CannotTell",

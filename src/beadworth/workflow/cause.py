@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from beadworth.cause import (
+    FEWEST_PERIODS,
     CauseAnswer,
     GaugeRow,
     Photo,
@@ -44,7 +46,6 @@ CORNERS: Final = ("bottom left", "bottom right", "top right", "top left")
 MOST_WALLS: Final = 4
 START_CORNERS: Final = ((0.06, 0.9), (0.94, 0.9), (0.94, 0.1), (0.06, 0.1))
 """Where the corners stand before anyone has dragged them, as shares of the photo."""
-FEWEST_PERIODS: Final = 2.5
 Corners = Sequence[Sequence[float]]
 
 
@@ -260,9 +261,17 @@ def witness_fields(
         speed = max(one.side.wall.speed_mm_s for one in walls)
         fields["speeds_mm_s"] = f"{speed / 2:.0f} {speed:.0f}"
     if asked.key == "longer wall":
-        needs = max(one.needs_mm or 0.0 for one in answer.unseen)
-        fields["longest_mm"] = f"{needs / FEWEST_PERIODS:.0f}"
+        fields["longest_mm"] = f"{longest_unseen_mm(answer)}"
     return fields
+
+
+def longest_unseen_mm(answer: CauseAnswer) -> int | None:
+    """The longest period that a longer wall would show, in whole mm; None where none would.
+
+    Rounded up: a wall made for less would be too short again.
+    """
+    needs = [one.needs_mm for one in answer.unseen if one.needs_mm is not None]
+    return math.ceil(round(max(needs) / FEWEST_PERIODS, 6)) if needs else None
 
 
 def check_corners(texts: Sequence[str]) -> list[tuple[float, float]]:

@@ -28,6 +28,7 @@ from beadworth.workflow import (
     cause_readings,
     describe_bounds,
     journal_of_cause,
+    longest_unseen_mm,
     one_cause,
     pick_wall,
     printed_choices,
@@ -236,7 +237,6 @@ def _answer_context(
     for one in answer.tests:
         fields = witness_fields(one, rig, walls, answer)
         tests.append((one, f"/witness?{urlencode(fields)}" if fields else ""))
-    longer = [one for one in answer.unseen if one.needs_mm]
     return {
         "answer": answer,
         "listed": LISTED,
@@ -244,7 +244,7 @@ def _answer_context(
                   for wall, (address, drawn) in zip(walls, pictures, strict=True)],
         "tests": tests,
         "unseen": unseen_lines(answer),
-        "longest_mm": max(one.needs_mm or 0 for one in longer) / 2.5 if longer else None,
+        "longest_mm": longest_unseen_mm(answer),
         "answers": answers,
         "sure": sure,
         "bounds": describe_bounds,
