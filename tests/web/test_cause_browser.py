@@ -36,7 +36,7 @@ def running(module_server, tmp_path_factory):
         photo = take_photo(case.photos[0][0], "wall.jpg")
         wall = place_corners(photo, side, case.places(0).split())
         answer = rank_causes(case.rig, [wall])
-        stored = store_cause(bench, case.rig.name, "box.gcode", [wall], answer, simulated=True)
+        stored = store_cause(bench, case.rig.name, "box.gcode", [wall], answer)
     running = module_server(path)
     running.asked = f"rig={case.rig.name}&of={print_id}"
     running.number = stored.id

@@ -172,9 +172,7 @@ def test_a_reading_is_stored_with_its_photos_stripped(case, walls, answer, tmp_p
         with pytest.raises(NotFoundError):
             store_cause(bench, case.rig.name, "box.gcode", [wall], answer)
         bench.save_rig(case.rig)
-        stored = store_cause(
-            bench, case.rig.name, "box.gcode", [wall], answer, {"dust": False}, simulated=True
-        )
+        stored = store_cause(bench, case.rig.name, "box.gcode", [wall], answer, {"dust": False})
         shown = photo(bench, stored.record.walls[0].photo_sha256)
         small = Image.open(io.BytesIO(shown.data))
         assert max(small.size) == 1600

@@ -33,16 +33,18 @@ CAUSE_KIND: Final = "cause"
 
 def store_cause(
     bench: Bench, rig: str, print_name: str, walls: Sequence[WallRead], answer: CauseAnswer,
-    answers: Mapping[str, bool] | None = None, on: date | None = None, *, simulated: bool = False,
+    answers: Mapping[str, bool] | None = None, on: date | None = None,
 ) -> StoredEntry[CauseReading]:  # fmt: skip
     """Store a reading with its photos, shrunk and without what the camera wrote into them.
+
+    A reading of an invented rig is an invented one.
 
     Raises
     ------
     NotFoundError
         No such rig on the bench.
     """
-    bench.rig(rig)
+    simulated = bench.rig(rig).simulated
     said = _plain(answer)
     record = from_mapping(
         CauseReading,

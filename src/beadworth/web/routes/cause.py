@@ -162,9 +162,8 @@ def record(request: Request, bench: BenchOf, key: str) -> Response:
     except (InputError, ReadingsError) as refusal:
         return _sitting(request, key, sitting, refusal)
     stored = store_cause(
-        bench, sitting.rig.name, sitting.print_name, walls, answer, sitting.answers,
-        simulated=sitting.rig.simulated,
-    )  # fmt: skip
+        bench, sitting.rig.name, sitting.print_name, walls, answer, sitting.answers
+    )
     return see_other(f"/cause/{stored.id}?done=recorded")
 
 
