@@ -68,6 +68,20 @@ def test_a_dossier_says_what_the_wall_showed():
     assert SECTION.blocks(data()) is None
 
 
+def test_a_dossier_parts_sizes_that_were_measured_from_those_of_light():
+    def told(*causes):
+        return repr(SECTION.blocks(data(PublishedCause(7, STOCK.name, reading(causes=causes), ()))))
+
+    measured = TOOTH | {"measured": True, "probability": 0.998}
+    other = TOOTH | {"name": "pulley turn, x", "probability": 0.02}
+    assert " Sizes hang on a lamp that nobody measured" in told(TOOTH)
+    alone = told(measured)
+    assert "19.2 µm (7.7 to 45.4), measured" in alone
+    assert "lamp" not in alone
+    assert "over 99 %" in alone, "as page and terminal say it"
+    assert " Other sizes hang on a lamp that nobody measured" in told(measured, other)
+
+
 def test_causes_come_back_from_a_package_as_they_were_written():
     files = package_files(data(published()))
     back = read_package(files)

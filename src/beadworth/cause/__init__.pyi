@@ -35,7 +35,7 @@ from .ranking import Ranking, rank
 from .rectifying import Rectified, rectify
 from .shaking import AxisSpectrum, ModeFound, Vibration, read_vibration
 from .sources import Source, sources_of
-from .stored import Bounds, CauseReading, CauseRow, cause_rows
+from .stored import Bounds, CauseReading, CauseRow, StoredCause, cause_rows
 from .trying import FEWEST_PERIODS, Reading, Tried, read_wall
 from .vibration import Mode, Record, modes, read_record, spectrum_of
 from .wall import Matrix, WallSide, level
@@ -64,6 +64,7 @@ __all__ = [
     "Record",
     "Rectified",
     "Source",
+    "StoredCause",
     "Tried",
     "Vibration",
     "WallSide",

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 from beadworth.report.blocks import Block, Column, Heading, Paragraph, Row, table
 from beadworth.report.data import ReportData
 from beadworth.report.sections.section import Section
-from beadworth.text import count, fixed, percent
+from beadworth.text import count, fixed
 
 if TYPE_CHECKING:
-    from beadworth.cause import Bounds, CauseReading, CauseRow
+    from beadworth.cause import Bounds, CauseReading, CauseRow, StoredCause
 
 KEY = "cause"
 LEAST = 0.01
@@ -30,6 +30,11 @@ class PublishedCause:
     """Every cause, for open data."""
 
 
+def _in_table(reading: CauseReading) -> list[StoredCause]:
+    beside = [reading.second] if reading.second else []
+    return [cause for cause in (*reading.causes, *beside) if cause.probability >= LEAST]
+
+
 def _causes(data: ReportData) -> Sequence[Block] | None:
     found: Sequence[PublishedCause] = data.section_data.get(KEY, ())
     blocks: list[Block] = []
@@ -42,25 +47,35 @@ def _causes(data: ReportData) -> Sequence[Block] | None:
         invented = " The photo is invented, for a demonstration." if reading.simulated else ""
         blocks.append(
             Paragraph(
-                f"Read {reading.on} from {count(len(reading.walls), 'photo')}: {sides}. Sizes hang "
-                "on a lamp that nobody measured and are good to a factor of about two and a "
-                f"half.{invented}",
+                f"Read {reading.on} from {count(len(reading.walls), 'photo')}: {sides}."
+                f"{_lamp(reading)}{invented}",
                 kind="note",
             )
         )
     return blocks or None
 
 
+def _lamp(reading: CauseReading) -> str:
+    """How good the sizes are that light alone gave."""
+    sizes = [cause.measured for cause in _in_table(reading) if cause.size_um is not None]
+    if all(sizes) and sizes:
+        return ""
+    return (
+        f" {'Other sizes' if any(sizes) else 'Sizes'} hang on a lamp that nobody measured and are "
+        "good to a factor of about two and a half."
+    )
+
+
 def _table(reading: CauseReading) -> Block:
-    said = [*reading.causes] + ([reading.second] if reading.second else [])
+    from beadworth.cause import sure
+
     rows = [
         Row(
             cause.name + (", beside" if cause is reading.second else ""),
-            (percent(cause.probability, 0), _words(cause.period, cause.unit),
-             _words(cause.size_um, "µm")),
+            (sure(cause.probability), _words(cause.period, cause.unit),
+             _words(cause.size_um, "µm") + (", measured" if cause.measured else "")),
         )
-        for cause in said
-        if cause.probability >= LEAST
+        for cause in _in_table(reading)
     ]  # fmt: skip
     columns = (Column("Cause"), Column("probability", numeric=True), Column("period"),
                Column("size, half its height"))  # fmt: skip
