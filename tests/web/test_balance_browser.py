@@ -10,7 +10,7 @@ pytestmark = pytest.mark.browser
 
 @pytest.fixture
 def balance(tmp_path):
-    with VirtualBalance(tmp_path) as made:
+    with VirtualBalance(tmp_path, every_s=0.01) as made:  # at rest sooner than a real one
         yield made
 
 

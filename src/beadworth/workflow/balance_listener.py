@@ -31,7 +31,8 @@ SILENT_S: Final = 4.0
 AGAIN_S: Final = 1.0
 SHOWN = 12
 Phase = Literal["", "empty", "moving", "loaded"]
-MOST_SAMPLES = 200
+MOST_SAMPLES = 2000
+"""Lines of a phase that are kept: at 20 a second, somebody takes 100 s to put a piece on."""
 
 
 @dataclass(frozen=True)
