@@ -18,7 +18,6 @@ Values = tuple[list[float], list[float]]
 """What stands beside each value (minutes, known masses), and the values shown."""
 WAIT_S = 120.0
 """How long a piece is waited for."""
-PLACINGS = 5
 
 
 def values_by_cable(
@@ -31,6 +30,7 @@ def values_by_cable(
     InputError, CableError
         Known masses that are no numbers; a cable that fails, a piece that does not come.
     """
+    from beadworth.trial import USUAL_PLACINGS
     from beadworth.workflow import parse_check_values
 
     if kind == "drift":
@@ -40,7 +40,7 @@ def values_by_cable(
     if kind == "linearity":
         return at, [_placed(call, listener, f"{mass:g} g", n, len(at), empty=mass == 0)
                     for n, mass in enumerate(at, 1)]  # fmt: skip
-    many = int(at[0]) if at else PLACINGS
+    many = int(at[0]) if at else USUAL_PLACINGS
     return [], [_placed(call, listener, "the piece", n, many) for n in range(1, many + 1)]
 
 

@@ -5,6 +5,7 @@ from .lines.format import UNIT_G, LineFormat, ReadLine, read_line, split_lines
 from .lines.learn import learn_format
 from .lines.samples import Samples
 from .planning.balance_checks import (
+    USUAL_PLACINGS,
     BalanceCheck,
     describe_weighing,
     drift,
@@ -62,6 +63,7 @@ __all__ = [
     "SOAK_S",
     "SPEEDS_BD",
     "UNIT_G",
+    "USUAL_PLACINGS",
     "Amendment",
     "Balance",
     "BalanceCheck",

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from beadworth.core import ConflictError, Problem
+from beadworth.text import capital
 from beadworth.trial import Cable, LineFormat
 from beadworth.workflow import BalanceListener, Bench, listen_to
 
@@ -19,7 +20,7 @@ def in_words(trouble: Problem | None) -> str:
     """What is wrong with a cable, and the remedy, as sentences; empty where nothing is."""
     if trouble is None:
         return ""
-    return f"{trouble.what[:1].upper()}{trouble.what[1:]} {trouble.remedy}"
+    return f"{capital(trouble.what)} {trouble.remedy}"
 
 
 @dataclass

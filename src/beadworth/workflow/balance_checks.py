@@ -105,7 +105,7 @@ def _step_of(bench: Bench, name: str) -> float:
             "step_g",
             remedy="Give it in grams, for example 0.01.",
         ) from None
-    return float(f"{lines.step * lines.digit_g:.6g}")
+    return float(f"{lines.step_g:.6g}")
 
 
 def checks_of(bench: Bench, name: str | None = None) -> list[StoredEntry[BalanceCheck]]:

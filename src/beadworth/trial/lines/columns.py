@@ -29,8 +29,6 @@ class Region:
     behind: int
     """Characters behind it."""
     filled: Literal["blanks left", "blanks right", "zeros", "no"]
-    fixed: bool
-    """Whether every line has the same length."""
 
 
 def mass_place(group: Numbered, shown: str) -> int:
@@ -137,7 +135,7 @@ def region_of(lines: Sequence[str], tokens: Sequence[Token]) -> Region:
     lefts = [_left(line, token) for line, token in pairs]
     if fixed and _share(behinds) < 0.9:  # blanks fill it up on the right
         tails = [len(line[token.end :].lstrip(" ")) for line, token in pairs]
-        return Region(_commonest(lefts), _often(tails), "blanks right", True)
+        return Region(_commonest(lefts), _often(tails), "blanks right")
     if _share(behinds) < 0.8:
         refuse(
             "the number ends at another place in every line.",
@@ -146,10 +144,9 @@ def region_of(lines: Sequence[str], tokens: Sequence[Token]) -> Region:
     behind, start = _commonest(behinds), _often(lefts)
     widths = [len(re.sub("[^0-9]", "", token.text)) for token in tokens]
     if _share(widths) >= 0.9 and any(re.match("[+-]?0[0-9]", token.text) for token in tokens):
-        return Region(start, behind, "zeros", fixed)
+        return Region(start, behind, "zeros")
     room = [len(line) - behind - start - len(token.text) for line, token in pairs]
-    padded = fixed and max(room) > 0
-    return Region(start, behind, "blanks left" if padded else "no", padded)
+    return Region(start, behind, "blanks left" if fixed and max(room) > 0 else "no")
 
 
 def _left(line: str, token: Token) -> int:

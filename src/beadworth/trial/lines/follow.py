@@ -196,7 +196,7 @@ class HandsFree:
     """Takes each piece once: on, at rest, off, the next."""
 
     def __init__(self, form: LineFormat) -> None:
-        self.on_pan_g = ON_PAN_STEPS * form.step * form.digit_g
+        self.on_pan_g = ON_PAN_STEPS * form.step_g
         self.ready = False
         """Whether the pan was empty since the last piece."""
 

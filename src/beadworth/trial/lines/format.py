@@ -71,6 +71,11 @@ class LineFormat(Record):
         """One in the last digit, g."""
         return float(UNIT_G[self.unit] * 10.0**-self.decimals)
 
+    @property
+    def step_g(self) -> float:
+        """The display step, g."""
+        return self.step * self.digit_g
+
     def text(self, grams: float) -> str:
         """A mass in grams with the decimals that this balance has."""
         return f"{grams:.{max(0, math.ceil(-math.log10(self.digit_g) - 1e-9))}f}"

@@ -230,8 +230,8 @@ def describe_weighing(balance: Balance) -> str:
     """What a budget takes of a balance, and whether it was measured."""
     said = [f"readability {balance.readability_g:g} g"]
     of = f" ({balance.repeatability_dof + 1} weighings)" if balance.repeatability_dof else ""
-    known = f"measured {balance.repeatability_on}" if balance.repeatability_on else "assumed"
-    known = known if balance.repeatability_on or not of else "stated"
+    unmeasured = "stated" if of else "assumed"
+    known = f"measured {balance.repeatability_on}" if balance.repeatability_on else unmeasured
     said.append(f"repeatability {balance.repeatability_g:g} g, {known}{of}")
     if balance.linearity_g or balance.linearity_on:
         known = f"measured {balance.linearity_on}" if balance.linearity_on else "assumed"

@@ -47,7 +47,7 @@ FORMS = {
     ),
 }
 """Each check: its title, how it is done, an example."""
-TYPED = ("values", "step", "on", "note")
+TYPED = ("values", "step", "on")
 
 
 @router.get("/balance-checks")
@@ -101,8 +101,7 @@ def add(request: Request, bench: BenchOf, desk: BalancesOf, sent: FormOf) -> Res
         at, shown = parse_check_values(kind, words)
         data: dict[str, Any] = {
             "balance": name, "kind": kind, "at": at, "shown_g": shown, "on": typed["on"],
-            "note": typed["note"], "by_cable": bool(sent.get("by_cable")),
-            "step_g": _step(typed["step"]),
+            "by_cable": bool(sent.get("by_cable")), "step_g": _step(typed["step"]),
         }  # fmt: skip
         add_balance_check(bench, data)
     except BeadworthError as error:
