@@ -187,6 +187,7 @@ def test_hostile_photos_are_refused_with_words(with_print, case):
         assert words in refused.text
     assert begin(with_print, case, wall="9").status_code == 404
     assert begin(with_print, case, wall="x").status_code == 404
+    assert begin(with_print, case, wall="²").status_code == 404
 
 
 def test_a_photo_without_a_wall_says_so_and_keeps_the_corners_to_drag(with_print, case):

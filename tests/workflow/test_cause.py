@@ -205,10 +205,9 @@ def test_a_reading_is_stored_with_its_photos_stripped(case, walls, answer, tmp_p
             one_cause(bench, 999)
         said = "reading: there is no reading of a wall 999 on the bench. Those there are: "
         assert str(missing.value) == f"{said}{stored.id}."
-        with pytest.raises(NotFoundError):
-            printed_source(bench, None, "abc")
-        with pytest.raises(NotFoundError):
-            printed_source(bench, None, "witness 3")
+        for none in ("abc", "witness 3", "witness ²", "witness " + "9" * 5000):
+            with pytest.raises(NotFoundError):
+                printed_source(bench, None, none)
 
 
 def test_a_wall_is_picked_by_its_number(case):

@@ -113,7 +113,7 @@ def printed_source(bench: Bench, shelf: PrintShelf | None, of: str) -> tuple[str
         None of that number or id, or its file is gone.
     """
     word, _, number = of.partition(" ")
-    if word == "witness" and number.isdigit():
+    if word == "witness" and number.isdecimal() and len(number) < 10:
         found = stored_witness(bench, int(number))
         return f"{found.spec.kind} {found.number}", found.program.encode()
     if shelf is None:

@@ -120,7 +120,7 @@ def _take(sitting: Sitting, sent: Mapping[str, Any]) -> None:
     upload, wall = sent.get("file"), str(sent.get("wall", ""))
     if not isinstance(upload, UploadFile) or not upload.filename:
         raise InputError("no photo was chosen.", "photo", remedy="Choose a photo of the wall.")
-    number = int(wall) if wall.isdigit() and len(wall) < 6 else 0
+    number = int(wall) if wall.isdecimal() and len(wall) < 6 else 0
     pick_wall(sitting.sides, number)
     sitting.add(take_photo(upload.file.read(), upload.filename), number)
 
