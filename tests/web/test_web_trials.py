@@ -461,3 +461,11 @@ def test_next_coupons_join_the_sheet_as_an_amendment(demo_client):
     page = client.get(f"/trials/{trial}", params={"tab": "plan"}).text
     assert "narrow the interval" in page
     assert client.get(f"/trials/{trial}/programs").status_code == 200
+
+
+def test_a_superscript_is_no_number_of_a_reading(client, stocked, trial):
+    """'²' is a digit to Python and no integer: it is taken as no number, not as a fault."""
+    coupon = stocked.coupons(trial)[0].coupon
+    sent = {"coupon": coupon, "mass_g": "1.77", "supersedes": "²"}
+    assert client.post(f"/trials/{trial}/readings", data=sent).status_code == 303
+    assert len(stocked.current_readings(trial)) == 1

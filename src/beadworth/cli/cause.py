@@ -44,7 +44,7 @@ def walls(call: Call, rig: RigArgument, of: PrintArgument) -> Answer:
 def _walls(call: Call, rig: Any, of: str) -> tuple[str, list[PrintedSide]]:
     from beadworth.workflow import print_walls, printed_source
 
-    if of.isdigit() and not Path(of).exists():
+    if of.isdecimal() and not Path(of).exists():
         name, source = printed_source(call.bench, None, f"witness {of}")
     else:
         name, source = Path(of).name, Path(of)

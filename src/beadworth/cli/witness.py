@@ -215,7 +215,7 @@ def _pair(word: str, where: str) -> tuple[str, str]:
 
 
 def _whole(key: str, value: str) -> int:
-    if not value.isdigit():
+    if not value.isdecimal():
         raise InputError(f"{value!r} is no grade.", key, value, "Give 0 to 4, or ?.")
     return int(value)
 

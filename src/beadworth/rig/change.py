@@ -223,7 +223,7 @@ def _at(data: Any, path: str) -> Any:
     """The same for a path that may lead into lists."""
     for part in path.split("."):
         if isinstance(data, list):
-            data = data[int(part)] if part.isdigit() and int(part) < len(data) else None
+            data = data[int(part)] if part.isdecimal() and int(part) < len(data) else None
         else:
             data = data.get(part) if isinstance(data, Mapping) else None
     return data

@@ -35,7 +35,7 @@ def descriptions(kind: type[BaseModel]) -> dict[str, str]:
 
 def describe(kind: type[BaseModel], path: str) -> str:
     """The meaning of one path, without what stands after its unit."""
-    plain = ".".join("*" if part.isdigit() else part for part in path.split("."))
+    plain = ".".join("*" if part.isdecimal() else part for part in path.split("."))
     return descriptions(kind).get(plain, "").partition("; ")[0]
 
 
@@ -44,7 +44,7 @@ def look_up(record: BaseModel, path: str) -> Any:
     value: Any = record
     for part in path.split("."):
         if isinstance(value, tuple):
-            index = int(part) if part.isdigit() else len(value)
+            index = int(part) if part.isdecimal() else len(value)
             value = value[index] if index < len(value) else None
         else:
             value = getattr(value, part, None)

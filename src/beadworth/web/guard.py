@@ -193,7 +193,7 @@ async def _whole_body(
     """The body, or the refusal of one that is too large."""
     length = headers.get("content-length", "0")
     parts: list[bytes] = []
-    size = int(length) if length.isdigit() else 0
+    size = int(length) if length.isdecimal() else 0
     if size <= limit:
         size, more = 0, True
         while more and size <= limit:

@@ -53,7 +53,7 @@ def give_photo(bench: BenchOf, sha256: str) -> Response:
 def journal_page(request: Request, bench: BenchOf, subject: str) -> Response:
     """The timeline, and a page to write or correct."""
     correcting = request.query_params.get("correct", "")
-    if not correcting.isdigit():
+    if not correcting.isdecimal():
         return _show(request, bench, subject, Form({"on": str(date.today())}))
     old = stored_journal_page(bench, subject, _number(correcting))
     typed = typed_from((PAGE,), old.record.model_dump(mode="json"))
@@ -114,7 +114,7 @@ def _done(bench: Bench, subject: str, do: str, sent: FormData) -> str:
 
 
 def _number(text: str) -> int:
-    if not text.isdigit() or len(text) > 9:
+    if not text.isdecimal() or len(text) > 9:
         raise InputError(
             f"{text!r} is no number of a page.", "page", text, "Use the links of the journal."
         )

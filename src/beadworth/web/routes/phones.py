@@ -61,7 +61,7 @@ def change(request: Request, bench: BenchOf, trial: str, sent: FormOf) -> Respon
             share.close()
         elif do == "unpair":
             number = str(sent.get("phone", ""))
-            unpair_phones(bench, [int(number) if number.isdigit() and len(number) < 10 else 0])
+            unpair_phones(bench, [int(number) if number.isdecimal() and len(number) < 10 else 0])
         else:
             raise InputError(f"{do!r} is nothing to do here.", "do", do, "Use the page's buttons.")
     except BeadworthError as error:

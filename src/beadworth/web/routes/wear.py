@@ -65,7 +65,7 @@ def wear_page(request: Request, bench: BenchOf, rig: str) -> Response:
     forms = _fresh(bench, rig)
     correcting = request.query_params.get("correct")
     old = None
-    if correcting is not None and correcting.isdigit():
+    if correcting is not None and correcting.isdecimal():
         old = stored_wear_entry(bench, rig, int(correcting))
         name = _form_of(old.record.kind)
         typed = typed_from((forms[name][0],), old.record.model_dump(mode="json"))
@@ -121,7 +121,7 @@ def change_log(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Resp
 
 
 def _number(text: str) -> int:
-    if not text.isdigit() or len(text) > 9:
+    if not text.isdecimal() or len(text) > 9:
         raise InputError(
             f"{text!r} is no number of an entry.",
             "entry",

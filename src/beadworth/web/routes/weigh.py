@@ -108,7 +108,7 @@ def _entered(
         "note": typed["note"] or None,
         "entry_key": typed["entry_key"] or None,
     }
-    if supersedes.isdigit():
+    if supersedes.isdecimal():
         details["supersedes"] = int(supersedes)
         details["reason"] = typed["reason"] or "weighed again"
     try:

@@ -140,7 +140,7 @@ def record(request: Request, bench: BenchOf, sent: FormOf) -> Response:
 
 def _whole(sent: Mapping[str, Any], name: str) -> int:
     text = str(sent.get(name, ""))
-    if not text.isdigit() or len(text) > 3:
+    if not text.isdecimal() or len(text) > 3:
         raise InputError(f"{text!r} is no whole number.", name, text, "Give a number like 2.")
     return int(text)
 
@@ -213,11 +213,11 @@ def into_journal(bench: BenchOf, number: int) -> Response:
 def _sheet(found: StoredWitness, typed: Mapping[str, str]) -> dict[str, Any]:
     """The form as a sheet; what was not chosen is left out and named as missing."""
     data: dict[str, Any] = {"grader": typed.get("grader", ""), "look": typed.get("look", "1")}
-    if str(data["look"]).isdigit():
+    if str(data["look"]).isdecimal():
         data["look"] = int(data["look"])
     given = {name[6:]: value for name, value in typed.items() if name.startswith("grade ")}
     data["grades"] = {
-        key: None if value == NO_GRADE else int(value) if value.isdigit() else value
+        key: None if value == NO_GRADE else int(value) if value.isdecimal() else value
         for key, value in given.items()
     }
     masses = {name[5:]: value for name, value in typed.items() if name.startswith("mass ")}
@@ -250,7 +250,7 @@ def _grade(
     refusal: BeadworthError | None = None,
 ) -> Response:
     subject = SUBJECTS.get(found.spec.kind)
-    number = int(look) if look.isdigit() and len(look) == 1 else 1
+    number = int(look) if look.isdecimal() and len(look) == 1 else 1
     cells = looking_order(found.bands, grader or "?", number)
     context = {
         "one": found,
