@@ -70,3 +70,25 @@ def test_the_options_are_those_of_package_export_word_for_word():
     publish, export = told(dossier.app, "publish"), told(package.app, "export")
     for name in ("licence", "creator", "notes", "prices"):
         assert publish[name] == export[name], name
+
+
+def test_a_table_of_readings_says_beside_itself_what_looks_private(
+    beadworth, monkeypatch, tmp_path
+):
+    monkeypatch.setenv("BEADWORTH_BENCH", str(tmp_path / "own.bench"))
+    file = tmp_path / "readings.csv"
+    row = "Tern,PLA,220,{},600,1.78,A{:02d},{}"
+    rows = [row.format(flow, n, "C:\\jo\\a.csv" if n == 2 else "5/6 mm³/s")
+            for n, flow in enumerate((4, 10, 16), 1)]  # fmt: skip
+    head = "rig,material,temperature_c,flow_mm3_s,filament_mm,mass_g,coupon,note"
+    file.write_text("\n".join([head, *rows]), encoding="utf-8")
+    code, said, told = beadworth("trial", "import", file, "--question", "How far?", "--json")
+    assert code == 0, told
+    code, table, beside = beadworth("trial", "export", json.loads(said)["trial"])
+    assert code == 0
+    assert "C:\\jo\\a.csv" in table
+    assert "looks like" not in table
+    assert beside.splitlines() == [
+        "Look at this before you publish; only you can say whether it may go out:",
+        "  C:\\jo\\a.csv looks like a path of a computer: note of coupon A02.",
+    ]

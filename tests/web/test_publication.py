@@ -11,6 +11,7 @@ import time
 import zipfile
 
 import pytest
+from cli_support import call_main
 from fastapi.testclient import TestClient
 from PIL import Image
 
@@ -19,6 +20,7 @@ from beadworth.store import open_bench
 from beadworth.web.app import create_app
 from beadworth.web.jobs import Jobs
 from beadworth.web.routes.publish import publication_job
+from beadworth.workflow import LOOK_AT
 from beadworth.workflow import publish as publishing
 
 
@@ -158,3 +160,32 @@ def test_nothing_ticked_and_nothing_there_say_so(client, trial):
     assert client.get(f"/trials/{trial}/publication/999").status_code == 404
     assert client.get("/trials/none-such/dossier.pdf").status_code == 404
     assert client.post("/trials/none-such/publication", data={"part": "pdf"}).status_code == 404
+
+
+def test_what_looks_private_is_named_before_publishing_in_page_and_terminal_alike(
+    client, bench, trial, tmp_path
+):
+    assert LOOK_AT not in client.get(f"/trials/{trial}/publish").text
+    stored = bench.readings(trial)[3]
+    bench.void_reading(stored.reading_id, "twice, see /home/jo/coupons.csv; jo@example.org knows")
+    coupon = stored.reading.coupon
+    said = [
+        f"{seen} looks like {what}: why a reading of coupon {coupon} no longer counts; "
+        "the data package has [left out] in its place."
+        for seen, what in (
+            ("/home/jo/coupons.csv", "a path of a computer"),
+            ("jo@example.org", "an e-mail address"),
+        )
+    ]
+    page = client.get(f"/trials/{trial}/publish").text
+    assert re.findall("<li>([^<]* looks like [^<]*)</li>", page) == said
+    assert f"<strong>{LOOK_AT}</strong>" in page
+    out = tmp_path / "package"
+    place = ("--out", str(out), "--bench", bench.name)
+    code, told, _ = call_main(["package", "export", trial, *place])
+    assert code == 0
+    assert told.splitlines()[:3] == [LOOK_AT, *(f"  {sentence}" for sentence in said)]
+    assert "[left out]; [left out] knows" in (out / "readings.csv").read_text()
+    # without remarks there is nothing to look at
+    _, told, _ = call_main(["package", "export", trial, "--no-notes", "--json", *place])
+    assert json.loads(told)["look_at"] == []

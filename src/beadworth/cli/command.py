@@ -12,7 +12,7 @@ import json
 import os
 import shlex
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from functools import partial
@@ -225,6 +225,15 @@ def report_error(error: BeadworthError, *, as_json: bool) -> None:
 def notes(texts: Iterable[str]) -> Iterator[str]:
     """Notes as lines, each once."""
     return (f"Note: {text}" for text in dict.fromkeys(texts))
+
+
+def to_look_at(seen: Sequence[str]) -> Iterator[str]:
+    """What looks private in what goes out, under one line that says what to do."""
+    if seen:
+        from beadworth.workflow import LOOK_AT
+
+        yield LOOK_AT
+        yield from (f"  {sentence}" for sentence in seen)
 
 
 def written(*files: Path) -> Iterator[str]:

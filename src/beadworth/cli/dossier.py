@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from beadworth.cli.command import Answer, Call, command, progress
+from beadworth.cli.command import Answer, Call, command, progress, to_look_at
 from beadworth.cli.options import (
     CreatorOption,
     LicenceOption,
@@ -67,12 +67,14 @@ def publish(
     With none of them asked for, all are written (but the build-up). Talking points and the
     readings as CSV always come along. What is shown holds for every file; licence and whom to
     cite are those of the data package. Read them before you send them: they hold what you typed,
-    and who supplied the hardware.
+    and who supplied the hardware. What looks like a path, an e-mail address, a phone
+    number or an address in a network is named, and nothing is changed.
     """
     from beadworth.trial import write_readings_csv
     from beadworth.workflow import (
         DEFAULT_LICENCE,
         PublicationOptions,
+        look_at,
         publish_dossier,
         report_data,
         shown_readings,
@@ -93,6 +95,7 @@ def publish(
         )
     with progress("Gathering") as show:
         data = report_data(call.bench, trial, loss)
+        seen = look_at(data, options, parts)
         weighed = shown_readings(call.bench.current_readings(trial), options)
         readings = write_readings_csv(weighed)
         made = publish_dossier(
@@ -106,12 +109,13 @@ def publish(
     made["readings"] = [file]
 
     def describe() -> Iterator[str]:
+        yield from to_look_at(seen)
         for files in made.values():
             many = f" ({len(files)} files)" if len(files) > 1 else ""
             yield f"Written: {files[0].parent if many else files[0]}{many}"
 
-    data_written = {
+    data_written: dict[str, object] = {
         part: str(files[0]) if len(files) == 1 else [str(file) for file in files]
         for part, files in made.items()
     }
-    return Answer(data_written, describe())
+    return Answer(data_written | {"look_at": seen}, describe())

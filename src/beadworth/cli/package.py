@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from beadworth.cli.command import Answer, Call, command, notes, progress
+from beadworth.cli.command import Answer, Call, command, notes, progress, to_look_at
 from beadworth.cli.options import (
     CreatorOption,
     LicenceOption,
@@ -94,15 +94,18 @@ def export(
         DEFAULT_LICENCE,
         PublicationOptions,
         export_package,
+        look_at_package,
         write_package_files,
     )
 
     options = PublicationOptions(licence or DEFAULT_LICENCE, creator, notes, prices)
     with progress("Writing"):
+        seen = look_at_package(call.bench, trial, options)
         files = export_package(call.bench, trial, options)
     write_package_files(files, out)
     return Answer(
-        {"out": str(out), "files": sorted(files)}, [f"Written: {out} ({len(files)} files)"]
+        {"out": str(out), "files": sorted(files), "look_at": seen},
+        [*to_look_at(seen), f"Written: {out} ({len(files)} files)"],
     )
 
 

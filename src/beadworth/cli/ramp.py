@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from beadworth.cli.capacity import describe_fit
-from beadworth.cli.command import Answer, Call, Next, command, notes, progress, written
+from beadworth.cli.command import Answer, Call, Next, command, notes, progress, to_look_at, written
 from beadworth.cli.load import load_material, load_rig
 from beadworth.cli.options import LicenceOption, read_text
 from beadworth.cli.table import Table
@@ -200,7 +200,14 @@ def read(
 
     Where a check fails, no ceiling is read; keep the trace and say what failed with it.
     """
-    from beadworth.workflow import SIMULATED, Ramp, fit_to_json, keep_trace, read_ramp
+    from beadworth.workflow import (
+        SIMULATED,
+        Ramp,
+        fit_to_json,
+        keep_trace,
+        look_at_records,
+        read_ramp,
+    )
 
     spec, record, polymer = _loaded(call, ramp, rig, material)
     with progress("Reading the trace"):
@@ -208,18 +215,23 @@ def read(
             spec, read_text(trace), trace.name, rig=record, material=polymer, loss=loss
         )
     weighing = found.weighing
+    sent = (("rig", record), ("material", polymer)) if package is not None else ()
+    seen = look_at_records(*sent)
     data: dict[str, Any] = {
         "usable": weighing.usable, "checks": weighing.checks, "noise": weighing.noise,
         "filament_wander": weighing.wander, "minutes": weighing.minutes, "grams": weighing.grams,
         "readings": weighing.readings, "joint_errors": weighing.joint,
-        "fit": fit_to_json(found.fit) if found.fit else None, "note": SIMULATED,
+        "fit": fit_to_json(found.fit) if found.fit else None, "note": SIMULATED, "look_at": seen,
     }  # fmt: skip
     if out is not None:
         write_file(out, found.table)
     if package is not None:
         keep_trace(found, Ramp(spec, record, polymer), package, licence)
     files = [file for file in (out, package) if file is not None]
-    return Answer(data, [*written(*files), *_describe(found), *notes([SIMULATED])])
+    return Answer(
+        data,
+        [*to_look_at(seen), *written(*files), *_describe(found), *notes([SIMULATED])],
+    )
 
 
 def _describe(found: RampReading) -> Iterator[str | Table]:

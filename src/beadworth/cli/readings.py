@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from beadworth.cli.command import Answer, Call, Next, command
+from beadworth.cli.command import Answer, Call, Next, command, to_look_at
 from beadworth.cli.options import TrialArgument, read_bytes
 
 if TYPE_CHECKING:
@@ -147,6 +148,9 @@ def import_(
 def export(call: Call, trial: TrialArgument) -> Answer:
     """Print the readings that count as CSV (or JSON)."""
     from beadworth.trial import write_readings_csv
+    from beadworth.workflow import look_at_readings
 
     readings = call.bench.current_readings(trial)
+    for line in to_look_at(look_at_readings(readings)):
+        print(line, file=sys.stderr)
     return Answer({"readings": readings}, raw=write_readings_csv(readings))

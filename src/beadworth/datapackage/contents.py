@@ -10,11 +10,10 @@ from typing import Any, TypeVar
 from beadworth.capacity import METHOD, Ceiling, Curve
 from beadworth.cause import CauseRow
 from beadworth.core import CONFIDENCE, LOSS, InputError, Record, from_mapping, to_mapping
-from beadworth.datapackage.private import without_private
 from beadworth.material import Material
 from beadworth.report import ReadingEntry, ReportData
 from beadworth.rig import Rig
-from beadworth.text import xml_text
+from beadworth.text import without_private, xml_text
 from beadworth.trial import Amendment, Coupon, Plan, Reading, TrialSpec, plan_digest
 from beadworth.witness import GradeRow
 

@@ -42,6 +42,7 @@ from .sentences import answer_sentence, ceiling_words, level
 from .terms import meanings
 from .theme import recolour_css, tokens_css
 from .versions import software_versions
+from .written import section_texts
 
 __all__ = [
     "NARROW_PX",
@@ -101,6 +102,7 @@ __all__ = [
     "render_svg",
     "residual_chart",
     "ripple_chart",
+    "section_texts",
     "series_charts",
     "shaking_chart",
     "shares_chart",

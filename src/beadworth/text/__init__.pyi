@@ -15,12 +15,16 @@ from .numbers import (
 )
 from .parse import ambiguity, parse_number, parse_numbers
 from .phrases import capital, count, join_words, quoted, value_text
+from .private import KIND_WORDS, LEFT_OUT, PrivatePart, private_parts, without_private
 from .slugs import distinct_slug, next_free, slug
 from .spreadsheet import disarmed, rearmed
 
 __all__ = [
+    "KIND_WORDS",
+    "LEFT_OUT",
     "NO_BREAK",
     "UNKNOWN",
+    "PrivatePart",
     "ambiguity",
     "ascii_line",
     "capital",
@@ -39,6 +43,7 @@ __all__ = [
     "parse_number",
     "parse_numbers",
     "percent",
+    "private_parts",
     "quoted",
     "rearmed",
     "signed",
@@ -46,5 +51,6 @@ __all__ = [
     "slug",
     "value_text",
     "with_unit",
+    "without_private",
     "xml_text",
 ]

@@ -235,6 +235,7 @@ from .prints import (
     usual_inputs,
     with_ceiling,
 )
+from .private import LOOK_AT, look_at, look_at_package, look_at_readings, look_at_records
 from .publish import (
     DEFAULT_LICENCE,
     LICENCES,
@@ -438,6 +439,7 @@ __all__ = [
     "LAYERS_MM",
     "LICENCES",
     "LONGEST_PX",
+    "LOOK_AT",
     "MEDIA_TYPE",
     "MOST_WALLS",
     "NO_RIG",
@@ -654,6 +656,10 @@ __all__ = [
     "listen_to",
     "live_trial",
     "longest_unseen_mm",
+    "look_at",
+    "look_at_package",
+    "look_at_readings",
+    "look_at_records",
     "looking_order",
     "make_pairing_code",
     "make_plan",

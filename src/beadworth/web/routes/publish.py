@@ -27,11 +27,13 @@ from beadworth.web.routes.parts import show
 from beadworth.workflow import (
     DEFAULT_LICENCE,
     LICENCES,
+    LOOK_AT,
     PARTS,
     Part,
     PublicationOptions,
     TrialSnapshot,
     check_licence,
+    look_at,
     publish_trial,
     report_data,
     shown_data,
@@ -43,6 +45,8 @@ if TYPE_CHECKING:
 router = APIRouter(include_in_schema=False)
 SHOWN = ("notes", "prices", "wear", "replays")
 """Ticks of the form, in the order of the options."""
+EVERYTHING = PublicationOptions(wear=True, replays=True)
+"""All that the ticks of the form can show."""
 DOSSIER_POLICY = "; ".join(
     (
         "default-src 'none'",
@@ -57,10 +61,8 @@ DOSSIER_POLICY = "; ".join(
 """A dossier carries its styles inside, so that it can be sent as one file; it runs nothing."""
 
 
-def _published(
-    bench: Bench, trial: str | TrialSnapshot, request: Request | None = None
-) -> ReportData:
-    """The account of a trial that has something to publish, as far as a request shows it."""
+def _gathered(bench: Bench, trial: str | TrialSnapshot) -> ReportData:
+    """The account of a trial that has something to publish, all of it."""
     data = report_data(bench, trial)
     if not data.groups:
         raise NotFoundError(
@@ -68,6 +70,12 @@ def _published(
             where=f"trial {trial if isinstance(trial, str) else trial.record.id}",
             remedy="Weigh coupons first.",
         )
+    return data
+
+
+def _published(bench: Bench, trial: str, request: Request | None = None) -> ReportData:
+    """The account of a trial as far as a request shows it."""
+    data = _gathered(bench, trial)
     ticks = request.query_params if request is not None else QueryParams()
     return shown_data(data, _options(ticks) if "chosen" in ticks else PublicationOptions())
 
@@ -76,8 +84,11 @@ def _published(
 def publish(request: Request, bench: BenchOf, trial: str) -> Response:
     """What there is to publish, and what to look at before."""
     snapshot = bench.snapshot(trial)
-    data = _published(bench, snapshot)
+    whole = _gathered(bench, snapshot)
+    data = shown_data(whole, PublicationOptions())
     context = {
+        "look_at_words": LOOK_AT,
+        "look_at": look_at(whole, EVERYTHING),
         "rigs": data.rigs,
         "candidate": data.candidate,
         "figures": [(one.name, one.chart.title) for one in pictures(data)],
