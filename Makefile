@@ -4,25 +4,27 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 RUNS := $(VENV)/.runs
-PIP := $(BIN)/python -m pip install --disable-pip-version-check --progress-bar on -c constraints.txt
+PIP := $(BIN)/python -m pip install --disable-pip-version-check --progress-bar on
 
 # Where this is set, every process of the tests would compile every module anew.
 unexport PYTHONDONTWRITEBYTECODE
 
 .PHONY: run test tests test-long coverage check style types kernels docs pictures changelog lines setup browser postgres clean
 
-# What the app needs to run, and no more; each library is named as it comes.
-$(RUNS): pyproject.toml constraints.txt
+# What the app needs to run, and no more; each library is named as it comes, and every file must have a hash that
+# stands in pins/. The package itself is no file to hash: it is installed last, and fetches nothing.
+$(RUNS): pyproject.toml $(wildcard pins/*.txt)
 	@echo "Setting up, once: 1 of 3, a Python environment in $(VENV)"
 	@$(PYTHON) -m venv $(VENV)
 	@echo "Setting up, once: 2 of 3, the libraries"
-	@$(PIP) -e .
+	@$(PIP) --require-hashes -r pins/run.txt
+	@$(PIP) --no-deps --no-build-isolation -e .
 	@touch $(RUNS)
 	@echo "Setting up, once: 3 of 3, the demo"
 
 $(STAMP): $(RUNS)
 	@echo "Setting up, once: what a developer uses"
-	@$(PIP) -e '.[dev]'
+	@$(PIP) --require-hashes -r constraints.txt
 	@touch $(STAMP)
 
 setup: $(STAMP)

@@ -1,6 +1,7 @@
 """What is declared is what is imported, and what is pinned is what gets installed."""
 
 import ast
+import importlib
 import re
 import sys
 import tomllib
@@ -48,7 +49,8 @@ def test_every_library_that_is_imported_is_declared():
 def test_extras_are_explained():
     readme = (REPOSITORY / "README.md").read_text()
     for extra in PROJECT["optional-dependencies"]:
-        assert f"'.[{extra}]'" in readme, extra
+        file = "constraints.txt" if extra == "dev" else f"pins/{extra}.txt"
+        assert f"| `{file}` | `{extra}` |" in readme, extra
 
 
 def installed_with(requirements):
@@ -71,11 +73,36 @@ def installed_with(requirements):
     return found
 
 
+PIN = re.compile(r"([\w.-]+)==([\w.+]+)(?: ; sys_platform == '(\w+)')? \\")
+HASH = re.compile(r"    --hash=sha256:[0-9a-f]{64}( \\)?")
+
+
+def pins(*files):
+    """Canonical names and versions in files of pins, every line of them looked at."""
+    found = {}
+    for file in files:
+        head, *lines = (REPOSITORY / "pins" / f"{file}.txt").read_text().splitlines()
+        assert head.startswith("# ")
+        for before, line in zip([head, *lines], lines, strict=False):
+            if before.endswith("\\"):
+                assert HASH.fullmatch(line), (file, line)
+            elif not line.startswith("-r "):
+                pin = PIN.fullmatch(line)
+                assert pin, (file, line)
+                assert canonicalize_name(pin[1]) not in found, line
+                found[canonicalize_name(pin[1])] = pin[2]
+        assert not lines[-1].endswith("\\")
+    return found
+
+
+PIN_FILES = ("build", "run", "postgres", "tables", "cluster", "dev")
+NOT_HERE = {"colorama"}
+"""Installed on other systems only."""
+
+
 def constraints():
-    lines = (REPOSITORY / "constraints.txt").read_text().splitlines()
-    pairs = [re.fullmatch(r"([\w.-]+)==([\w.+]+)", line) for line in lines]
-    assert all(pairs), [line for line, pair in zip(lines, pairs, strict=True) if not pair]
-    return {canonicalize_name(pair[1]): pair[2] for pair in pairs}
+    """All pins; none stands twice."""
+    return pins(*PIN_FILES)
 
 
 def test_everything_a_developer_installs_is_pinned_as_installed():
@@ -87,12 +114,39 @@ def test_everything_a_developer_installs_is_pinned_as_installed():
 
 def test_nothing_is_pinned_that_nothing_installs():
     backend = tomllib.loads((REPOSITORY / "pyproject.toml").read_text())["build-system"]["requires"]
-    build = {"hatchling", "packaging", "pathspec", "pluggy", "trove-classifiers"}
-    assert {canonicalize_name(Requirement(text).name) for text in backend} <= build
-    assert set(constraints()) - installed_with(asked_for(*RUNTIME_EXTRAS, "dev")) - build == set()
+    build = {*installed_with(backend), "editables"}  # without it the source cannot be run in place
+    assert set(pins("build")) == build
+    there = installed_with(asked_for(*RUNTIME_EXTRAS, "dev"))
+    assert set(constraints()) - there - build == NOT_HERE
+
+
+def test_each_install_has_its_pins_and_no_more_on_any_system(monkeypatch):
+    monkeypatch.syspath_prepend(REPOSITORY / "tools")
+    tool = importlib.import_module("refresh_pins")
+    assert {file: set(pins(file)) for file in PIN_FILES} == tool.placed()
+    for file, drawn_in in tool.INCLUDES.items():
+        text = (REPOSITORY / "pins" / f"{file}.txt").read_text()
+        assert re.findall("^-r (.+).txt$", text, re.M) == list(drawn_in)
+    assert (REPOSITORY / "constraints.txt").read_text().splitlines()[-1] == "-r pins/dev.txt"
+
+
+def test_every_pin_has_hashes_and_every_install_checks_them():
+    assert len(constraints()) > 100
+    installs = []
+    for path in (REPOSITORY / "README.md", REPOSITORY / "Makefile"):
+        lines = path.read_text().splitlines()
+        installs += [
+            line for line in lines if re.search(r"pip install (?!-)|pip install -|\(PIP\)", line)
+        ]
+    installs = [line for line in installs if not line.startswith("PIP :=")]
+    assert len(installs) == 5
+    for line in installs:
+        checked = re.search(r"--require-hashes -r (pins/\w+|constraints)\.txt$", line)
+        nothing_fetched = re.search(r"--no-deps --no-build-isolation (-e )?\.$", line)
+        assert checked or nothing_fetched, line
 
 
 def test_pins_are_sorted_and_types_are_shipped():
-    lines = (REPOSITORY / "constraints.txt").read_text().splitlines()
-    assert lines == sorted(lines, key=str.lower)
+    for file in PIN_FILES:
+        assert list(pins(file)) == sorted(pins(file)), file
     assert (graph.ROOT / "py.typed").exists()
