@@ -106,6 +106,15 @@ class Visit:
     requests: list[str] = field(default_factory=list)
     """Every address asked for, the page's own first (none when opened from text)."""
 
+    def go(self, address: str) -> None:
+        """Open another page of the same server, and forget what this one asked for.
+
+        A page of its own would start a process and compile every script anew.
+        """
+        assert self.problems == []
+        self.requests.clear()
+        self.page.goto(address)
+
     def look(self) -> list[str]:
         """What stands outside the viewport, scrolls out of reach of the keys, or is too faint."""
         return list(self.page.evaluate(page_checks.LOOK))

@@ -78,9 +78,10 @@ def off_px(page, case):
 
 
 def test_every_page_is_quiet_fits_and_is_readable(visit, running, picture):
+    seen = visit("about:blank")
     for path in ("/cause", f"/cause/walls?{running.asked}", f"/cause/{running.number}",
                  "/vibration"):  # fmt: skip
-        seen = visit(running.address + path)
+        seen.go(running.address + path)
         seen.settle()
         seen.check()
         with seen.on_phone():

@@ -31,6 +31,7 @@ def parted(tmp_path, server):
 
 
 def test_every_page_is_quiet_fits_and_is_readable(visit, parted, picture):
+    seen = visit("about:blank")
     for path, name in (
         ("/rigs/new", "rig-start"),
         ("/parts", ""),
@@ -40,7 +41,7 @@ def test_every_page_is_quiet_fits_and_is_readable(visit, parted, picture):
         ("/rig-fit?upgrade=Wren, copper&material=PLA&temperature=220", ""),
         ("/rig/Wren", ""),
     ):
-        seen = visit(parted + path)
+        seen.go(parted + path)
         if name:
             picture(seen, f"{name}-desktop")
         seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")

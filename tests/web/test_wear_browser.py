@@ -32,8 +32,9 @@ def running(module_server, tmp_path_factory):
 def test_both_pages_are_quiet_fit_and_are_readable(visit, running, picture):
     paths = [f"/{page}/{rig}" for page in ("wear", "journal") for rig in (RIG, STOCK.name)]
     paths += [f"/wear/{RIG}?correct=5", f"/wear/{RIG}?compare=play at the bed&day=2026-07-10"]
+    seen = visit("about:blank")
     for path in paths:
-        seen = visit(running.address + path)
+        seen.go(running.address + path)
         if path == f"/wear/{RIG}":
             seen.settle()
             picture(seen, "wear-desktop")

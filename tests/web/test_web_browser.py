@@ -31,8 +31,9 @@ def test_every_page_is_quiet_fits_and_is_readable(visit, demo_server):
         f"{demo_server.started}/import",
         f"{demo_server.started}/replan",
     ]
+    seen = visit("about:blank")
     for path in pages:
-        seen = visit(demo_server.address + path)
+        seen.go(demo_server.address + path)
         if path.endswith(("/new", "/replan")) and "trials" in path:
             seen.page.locator("#preview .help", has_text="as you type").wait_for(state="detached")
         seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")

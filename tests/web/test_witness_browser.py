@@ -43,6 +43,7 @@ def running(module_server, tmp_path_factory):
 
 
 def test_every_page_is_quiet_fits_and_is_readable(visit, running, picture):
+    seen = visit("about:blank")
     opened, closed = running.numbers
     query = urlencode(ASKED | {"rig": RIG.name, "material": MATERIAL.name})
     for path, name in (
@@ -52,7 +53,7 @@ def test_every_page_is_quiet_fits_and_is_readable(visit, running, picture):
         (f"/witness/{closed}/grade", ""),
         (f"/witness/{closed}/grade?grader=CD&look=1", ""),
     ):
-        seen = visit(running.address + path)
+        seen.go(running.address + path)
         seen.settle()
         if name:
             picture(seen, name)

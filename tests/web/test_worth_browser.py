@@ -19,8 +19,9 @@ def address(name):
 
 
 def test_every_page_is_quiet_fits_and_is_readable(visit, demo_server):
+    seen = visit("about:blank")
     for path in ("/worth", address(HOT_END), address(RAILS), f"/worth/edit?name={quote(RAILS)}"):
-        seen = visit(demo_server.address + path)
+        seen.go(demo_server.address + path)
         seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
         seen.check()
         with seen.on_phone():
