@@ -50,6 +50,7 @@ pytest_plugins = ["bench_fixtures", "demo_fixtures"]
 
 BROWSER_ARGUMENTS = (
     "--no-sandbox",
+    "--renderer-process-limit=1",  # each process compiles every script anew
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
