@@ -78,9 +78,7 @@ def test_without_any_folder_to_write_it_compiles_each_time_and_says_so(tmp_path,
 @pytest.fixture
 def room(tmp_path, monkeypatch):
     """A room of one kernel file, and a cache folder of its own."""
-    from numba.core import config
-
-    monkeypatch.setattr(config, "CACHE_DIR", str(tmp_path / "cache"))
+    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path / "cache"))
     folder = tmp_path / "room"
     folder.mkdir()
     (folder / "_kernel.py").write_text("")
@@ -182,7 +180,7 @@ def libraries(functions):
 def test_a_part_is_only_linked_into_its_callers(monkeypatch, known):
     """With an unknown release of numba it is compiled by itself as well, to the same result."""
     if not known:
-        monkeypatch.setattr(compiled_parts, "_prepared", lambda: False)
+        monkeypatch.setattr(compiled_parts, "prepared", lambda: False)
     whole, parts, beside = nested()
     assert whole(2.0, 3) == sum((2.0 + k) ** 2 + 1.5 for k in range(3))
     assert beside(1.0) == 2.5

@@ -76,8 +76,6 @@ def interpreted_scan():
 
     The compiled modules stay as they are: the second copies are only known here.
     """
-    import numba.extending
-
     from beadworth import core
 
     def untouched(**_options):
@@ -87,9 +85,9 @@ def interpreted_scan():
         name: sys.modules.pop(name) for name in list(sys.modules)
         if name.startswith("beadworth.gcode._kernel")
     }  # fmt: skip
-    kept = core.kernel, core.part, numba.extending.intrinsic
-    core.kernel = core.part = untouched  # on the page that the kernels import from
-    numba.extending.intrinsic = stand_in
+    kept = core.entry, core.part, core.intrinsic
+    core.entry = core.part = untouched  # on the page that the kernels import from
+    core.intrinsic = stand_in
     try:
         scan = importlib.import_module("beadworth.gcode._kernel").scan
         for name, module in sys.modules.items():
@@ -97,7 +95,7 @@ def interpreted_scan():
                 instrument(module)
         return scan
     finally:
-        core.kernel, core.part, numba.extending.intrinsic = kept
+        core.entry, core.part, core.intrinsic = kept
         for name in list(sys.modules):
             if name.startswith("beadworth.gcode._kernel"):
                 del sys.modules[name]

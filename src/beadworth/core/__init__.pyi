@@ -11,7 +11,7 @@ from .codec import (
     shape_sources,
     to_json,
 )
-from .compiled import kernel, part, side_by_side
+from .compiled import entry, intrinsic, kernel, part, side_by_side
 from .constants import (
     CONFIDENCE,
     FILAMENT_MM,
@@ -92,6 +92,7 @@ __all__ = [
     "coverage_factor",
     "display_step",
     "ends_in_order",
+    "entry",
     "feed_mm_s",
     "filament_mass_g",
     "filament_section_mm2",
@@ -100,6 +101,7 @@ __all__ = [
     "from_json",
     "from_mapping",
     "from_toml",
+    "intrinsic",
     "kernel",
     "make_folder",
     "melt_power_w",

@@ -1,10 +1,11 @@
 """Compile a numba kernel once per install, wherever the install may write.
 
-Every ``_kernel.py`` decorates its functions with :func:`kernel` instead of
-``numba.njit``. It keeps the machine code in the platform cache folder, works
-where nothing can be written (a read-only install with no writable home: the
-kernel is then compiled anew in each process), and tells the reader of the
-terminal before the first wait.
+Every ``_kernel.py`` decorates its functions with :func:`kernel`, :func:`entry`
+or :func:`part` instead of ``numba.njit``. They keep the machine code in the
+platform cache folder, work where nothing can be written (a read-only install
+with no writable home: the kernel is then compiled anew in each process), tell
+the reader of the terminal before the first wait, and load numba when it is
+needed, not when a module is imported.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
@@ -26,11 +28,15 @@ import platformdirs
 
 from beadworth.core import compiled_parts
 from beadworth.core.compiled_parts import mark
+from beadworth.core.deferred import Deferred, Entry, Inlined, tell_numba
 
 F = TypeVar("F", bound=Callable[..., Any])
 
 _OURS = re.compile(rb"^from beadworth\.(\w+)", re.MULTILINE)
 _SOURCES = ("_[a-z]*.py", "columns.py", "constants.py")
+
+ENTRY = "entry"  # among the options: called by Entry alone
+_BARE = {"cache": False, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 
 _log = logging.getLogger(__name__)  # at WARNING it reaches stderr without any set-up
 
@@ -40,9 +46,7 @@ def cache_folder() -> Path:
 
     ``NUMBA_CACHE_DIR`` in the environment overrides it.
     """
-    from numba.core import config
-
-    chosen: str = getattr(config, "CACHE_DIR", "")  # numba fills this module at run time
+    chosen = os.environ.get("NUMBA_CACHE_DIR")
     if chosen:
         return Path(chosen)
     return platformdirs.user_cache_path("beadworth", appauthor=False) / "compiled"
@@ -66,26 +70,9 @@ def kernel(**options: Any) -> Callable[[F], F]:
     of the same files of the packages they import from, so that a kernel may call
     functions and use constants of them.
     """
-    import numba
-    from numba.core import config
-
-    settings: dict[str, Any] = {"nogil": True, "error_model": "numpy", "cache": True} | options
 
     def decorate(function: F) -> F:
-        _leave_linear_algebra()
-        _announce_compiles()
-        previous = getattr(config, "CACHE_DIR", "")
-        setattr(config, "CACHE_DIR", str(cache_folder() / _stamp(function)))  # noqa: B010 - numba reads it right here
-        try:
-            made = numba.njit(**settings)(function)
-        except RuntimeError as error:  # no folder numba could cache in can be written
-            if "cannot cache" not in str(error):
-                raise
-            made = numba.njit(**(settings | {"cache": False}))(function)
-        finally:
-            setattr(config, "CACHE_DIR", previous)  # noqa: B010
-        mark(made, linked="no_cpython_wrapper" in settings)
-        return cast(F, made)
+        return cast(F, Deferred(function, partial(_dispatcher, function, options)))
 
     return decorate
 
@@ -98,8 +85,59 @@ def part(**options: Any) -> Callable[[F], F]:
     the compile a fifth shorter and a call with a dozen arrays about half a microsecond cheaper.
     Nor is it made machine code of by itself: see :mod:`beadworth.core.compiled_parts`.
     """
-    inner = {"cache": False, "no_cpython_wrapper": True, "no_cfunc_wrapper": True, "_nrt": False}
-    return kernel(**(inner | options))
+    return kernel(**(_BARE | {"_nrt": False} | options))
+
+
+def entry(**options: Any) -> Callable[[F], F]:
+    """Decorator for a kernel that a short command calls, which must not wait for numba to load.
+
+    The function takes arrays, numbers, None, and tuples of arrays, all by place, and returns
+    numbers: see :class:`beadworth.core.deferred.Entry`. ``options`` are those of :func:`kernel`.
+    """
+
+    def decorate(function: F) -> F:
+        bare = options | _BARE | {ENTRY: True}
+        return cast(
+            F,
+            Entry(
+                function,
+                make=lambda: _dispatcher(function, bare) if compiled_parts.prepared() else None,
+                usual=partial(_dispatcher, function, options),
+                folder=lambda: cache_folder() / _stamp(function),
+            ),
+        )
+
+    return decorate
+
+
+def intrinsic(function: F) -> F:
+    """Decorator: ``numba.extending.intrinsic``, for an instruction that numba has no word for."""
+    return cast(F, Inlined(function))
+
+
+def _dispatcher(function: Callable[..., Any], options: dict[str, Any]) -> Any:
+    """What numba makes of a function; it reads its cache folder while it does."""
+    import numba
+    from numba.core import config
+
+    settings: dict[str, Any] = {"nogil": True, "error_model": "numpy", "cache": True} | options
+    entered = settings.pop(ENTRY, False)
+    tell_numba()
+    _leave_linear_algebra()
+    _announce_compiles()
+    previous = getattr(config, "CACHE_DIR", "")
+    setattr(config, "CACHE_DIR", str(cache_folder() / _stamp(function)))  # noqa: B010 - numba reads it right here
+    try:
+        made = numba.njit(**settings)(function)
+    except RuntimeError as error:  # no folder numba could cache in can be written
+        if "cannot cache" not in str(error):
+            raise
+        made = numba.njit(**(settings | {"cache": False}))(function)
+    finally:
+        setattr(config, "CACHE_DIR", previous)  # noqa: B010
+    made.kept_in = cache_folder() if entered else None
+    mark(made, linked="no_cpython_wrapper" in settings and not entered)
+    return made
 
 
 def _stamp(function: Callable[..., Any]) -> str:
@@ -112,7 +150,8 @@ def _stamp(function: Callable[..., Any]) -> str:
 def _package_stamp(package: Path) -> str:
     """A name for the contents of a package's kernels, and of the packages they import from."""
     digest = hashlib.sha256(Path(__file__).read_bytes())
-    digest.update(Path(compiled_parts.__file__).read_bytes())
+    for name in ("compiled_parts.py", "deferred.py", "machine_code.py"):
+        digest.update(Path(__file__).with_name(name).read_bytes())
     folders, seen = [package], set()
     while folders:
         folder = folders.pop()
@@ -137,6 +176,17 @@ def _say(*, kept: bool) -> None:
             "name a writable folder in NUMBA_CACHE_DIR to keep the result."
         )
     _log.warning("Compiling for this machine, up to 15 s. %s", again)
+
+
+def _can_keep(folder: Path | None) -> bool:
+    """Whether code of ours can be kept in a folder."""
+    if folder is None:
+        return False
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return False
+    return os.access(folder, os.W_OK)
 
 
 _side_by_side = threading.Lock()
@@ -226,7 +276,7 @@ def _announce_compiles() -> None:
             if self.said or not dispatcher.py_func.__module__.startswith("beadworth."):
                 return
             self.said = True
-            _say(kept=dispatcher.stats.cache_path is not None)
+            _say(kept=dispatcher.stats.cache_path is not None or _can_keep(dispatcher.kept_in))
 
         def on_end(self, event: Any) -> None:
             """Nothing to say."""

@@ -37,7 +37,7 @@ def mark(dispatcher: Any, *, linked: bool) -> None:
     linked : bool
         Python never calls it.
     """
-    if not _prepared():
+    if not prepared():
         return
     compile_it = dispatcher.compile
 
@@ -52,7 +52,7 @@ def mark(dispatcher: Any, *, linked: bool) -> None:
 
 
 @functools.cache
-def _prepared() -> bool:
+def prepared() -> bool:
     """Teach numba's libraries what being only linked means; False where it is not known how."""
     import numba
     from numba.core import codegen

@@ -7,7 +7,7 @@ case, blanks inside numbers, checksums, a word twice, …) goes from its first b
 optimisation only: with ``plain=False`` the scanner gives the same arrays without it.
 """
 
-# mypy: disable-error-code="no-untyped-def,no-untyped-call,call-arg,var-annotated"
+# mypy: disable-error-code="assignment,no-untyped-def,no-untyped-call,call-arg,var-annotated"
 # numba types these functions from the arrays they are called with.
 # ruff: noqa: PLR0912, PLR0915
 
@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.core import kernel
+from beadworth.core import entry
 from beadworth.gcode import columns
 from beadworth.gcode._kernel_filament import draw_back, other_readings, refills
 from beadworth.gcode._kernel_line import read_words, report
@@ -54,7 +54,7 @@ BYTES[list(b"\n\r;")] = W_END
 ROOM = 40  # events and settings one line can add
 
 
-@kernel(_nrt=False)  # it makes no array, and counting references costs time
+@entry(_nrt=False)  # it makes no array, and counting references costs time
 def scan(
     buffer, begin, stop, plain, f, i, fo, io, so, events, arcs, settings, problems, unknown, layers
 ):

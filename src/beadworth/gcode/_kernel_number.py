@@ -1,6 +1,6 @@
 """Bytes into numbers: eight digits at a time on the fast path, one at a time off it."""
 
-# mypy: disable-error-code="no-untyped-def,no-untyped-call,call-arg,var-annotated"
+# mypy: disable-error-code="assignment,no-untyped-def,no-untyped-call,call-arg,var-annotated"
 # numba types these functions from the arrays they are called with.
 # ruff: noqa: PLR0912, PLR0915
 
@@ -9,11 +9,8 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from llvmlite import ir  # type: ignore[import-untyped]
-from numba import types
-from numba.extending import intrinsic
 
-from beadworth.core import part
+from beadworth.core import intrinsic, part
 from beadworth.gcode import columns
 
 U64 = np.uint64
@@ -35,6 +32,8 @@ TEXT_WORDS = (23, 28, 32, 117, 118)  # M words behind which the line is text, wh
 @intrinsic
 def load8(context: Any, buffer: Any, index: Any) -> Any:
     """Eight bytes as one little-endian word, at any alignment."""
+    from llvmlite import ir
+    from numba import types
 
     def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
         array = context.make_array(signature.args[0])(context, builder, args[0])
@@ -49,6 +48,8 @@ def load8(context: Any, buffer: Any, index: Any) -> Any:
 @intrinsic
 def byte_at(context: Any, buffer: Any, index: Any) -> Any:
     """One byte as int64, without the wrap-around test of negative indices."""
+    from llvmlite import ir
+    from numba import types
 
     def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
         array = context.make_array(signature.args[0])(context, builder, args[0])
@@ -61,6 +62,8 @@ def byte_at(context: Any, buffer: Any, index: Any) -> Any:
 @intrinsic
 def trailing_zeros(context: Any, word: Any) -> Any:
     """Count of zero bits below the lowest one bit; the word is not 0."""
+    from llvmlite import ir
+    from numba import types
 
     def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
         return builder.cttz(args[0], ir.Constant(ir.IntType(1), 1))
@@ -71,6 +74,7 @@ def trailing_zeros(context: Any, word: Any) -> Any:
 @intrinsic
 def fused(context: Any, a: Any, b: Any, c: Any) -> Any:
     """a·b + c, rounded once."""
+    from numba import types
 
     def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
         return builder.fma(*args)
@@ -81,6 +85,8 @@ def fused(context: Any, a: Any, b: Any, c: Any) -> Any:
 @intrinsic
 def steps(context: Any, count: Any) -> Any:
     """A constant that the compiler takes for a value it cannot know."""
+    from llvmlite import ir
+    from numba import types
 
     def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
         kind = ir.IntType(64)

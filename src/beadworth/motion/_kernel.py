@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from beadworth.core import kernel, part
+from beadworth.core import entry, kernel, part
 from beadworth.motion import columns
 from beadworth.motion._kernel_jerk import (
     look_back_smooth,
@@ -146,7 +146,7 @@ def keep_cruise(n, cruise, reach):
         reach[k] *= 1.0 - cruise
 
 
-@kernel()
+@entry()
 def count_empty(filament, lengths):
     """How many moves have neither length nor filament."""
     count = 0
@@ -218,7 +218,7 @@ def plan_smooth(
     return done
 
 
-@kernel()
+@entry()
 def plan_moves(
     path, setting, inverses, arc_move, arcs, stops, look_ahead, ends, start2, start_cause, before,
     cruise, over_jerk, speed, causes, top, peak, acc, time_s, held,

@@ -14,12 +14,9 @@ import math
 from typing import Any
 
 import numpy as np
-from llvmlite import ir  # type: ignore[import-untyped]
-from numba import types
-from numba.extending import intrinsic
 from numpy.typing import NDArray
 
-from beadworth.core import kernel, part
+from beadworth.core import entry, intrinsic, kernel, part
 from beadworth.motion._kernel_jerk import ramp_time
 from beadworth.motion.columns import PART
 
@@ -37,6 +34,8 @@ TAYLOR = tuple(math.log(2.0) ** k / math.factorial(k) for k in range(13))
 @intrinsic
 def bits_of(context: Any, value: Any) -> Any:
     """The 64 bits of a float64 as int64."""
+    from llvmlite import ir
+    from numba import types
 
     def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
         return builder.bitcast(args[0], ir.IntType(64))
@@ -47,6 +46,8 @@ def bits_of(context: Any, value: Any) -> Any:
 @intrinsic
 def float_of(context: Any, bits: Any) -> Any:
     """The float64 whose 64 bits these are."""
+    from llvmlite import ir
+    from numba import types
 
     def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
         return builder.bitcast(args[0], ir.DoubleType())
@@ -237,7 +238,7 @@ def over_level(
     return max(high, high2, high3), over + over2 + over3
 
 
-@kernel()
+@entry()
 def lag_moves(
     laying: Any,
     filament: Floats,

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.core import kernel, part
+from beadworth.core import entry, part
 from beadworth.motion import (
     BEFORE,
     BLOCK,
@@ -45,7 +45,7 @@ from beadworth.replay._kernel_sums import (
 )
 
 
-@kernel()
+@entry()
 def tally_moves(  # noqa: PLR0912, PLR0915 - one loop, whose arrays stay in the nearest cache
     planned, counted, path, setting, inverses, arc_move, arcs, stops, look_ahead, ends, start2,
     start_cause, before, cruise, over_jerk, timing, codes, kind, layer, line, condition, ceilings,
@@ -201,14 +201,14 @@ def take_part(
     return q
 
 
-@kernel()
+@entry()
 def end_stretch(tau, stretch, state, worst, counts):
     """Close a stretch that runs to the end of the print."""
     if state[columns.S_OPEN] > 0.0:
         close_stretch(tau, stretch, state, worst, counts)
 
 
-@kernel()
+@entry()
 def slow_to(filament, length, peak, feed, ceiling, section, kind, wanted):
     """Feed each move needs to stay under its ceiling, in ``wanted``; the count that change.
 
