@@ -12,7 +12,6 @@ from beadworth.motion.columns import LIMIT_NAMES
 
 PLANES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}
 AXES = "xyz"
-NAMES = ("x0", "y0", "z0", "x", "y", "z", "filament", "feed", "length")
 
 
 def angles_of_note(start, sweep):
@@ -215,54 +214,54 @@ def random_limits(rng, rows=1, queue=None):
 
 def random_moves(rng, n, rows=1, odd=True):
     """Lines, arcs, helices, moves of E alone, empty moves, stops, reversals, straight runs."""
-    columns = {name: np.zeros(n) for name in NAMES}
-    arcs = []
-    place, heading = np.zeros(3), rng.uniform(0, 2 * math.pi)
-    scale = rng.choice([0.05, 0.5, 5.0])
+    found, arcs = [], []
+    place, heading = [0.0, 0.0, 0.0], float(rng.uniform(0, 2 * math.pi))
+    scale = float(rng.choice([0.05, 0.5, 5.0]))
+    kinds = rng.choice(["line", "line", "line", "climb", "arc", "e", "empty", "back"], n).tolist()
+    turns = rng.choice([0.0, 0.0, 1e-3, 0.2, math.pi / 4, math.pi / 2, 2.5], n)
+    turns = (turns * rng.choice([-1, 1], n)).tolist()
+    lengths = (rng.gamma(1.0, scale, n) + 1e-3).tolist()
+    lays = (rng.random(n) < 0.7).tolist()
+    per_mm, pushed = rng.choice([0.03, 0.03, 0.1, -0.02], n).tolist(), rng.uniform(0.05, 3.0, n)
+    pushed = (pushed * rng.choice([-1, 1], n)).tolist()
+    feeds = rng.choice([10.0, 60.0, 60.0, 200.0], n).tolist()
     for k in range(n):
-        start = place.copy()
-        kind = (
-            rng.choice(["line", "line", "line", "climb", "arc", "e", "empty", "back"])
-            if odd
-            else "line"
-        )
-        heading += rng.choice([0.0, 0.0, 1e-3, 0.2, math.pi / 4, math.pi / 2, 2.5]) * rng.choice(
-            [-1, 1]
-        )
-        length, fed = float(rng.gamma(1.0, scale) + 1e-3), 0.0
+        start = list(place)
+        kind = kinds[k] if odd else "line"
+        heading += turns[k]
+        fed = 0.0
         if kind in ("line", "climb"):
-            place = start + length * np.array([math.cos(heading), math.sin(heading), 0.0])
+            place[0] += lengths[k] * math.cos(heading)
+            place[1] += lengths[k] * math.sin(heading)
             if kind == "climb":
-                place[2] += rng.normal(0, scale)
+                place[2] += float(rng.normal(0, scale))
         elif kind == "back" and k:
-            place = np.array([columns[c][k - 1] for c in ("x0", "y0", "z0")])
+            place = list(found[-1][:3])
         elif kind == "arc":
             plane = int(rng.choice([17, 18, 19]))
             u, v, w = PLANES[plane]
-            at, sweep = rng.uniform(-4, 4), rng.choice([-1, 1]) * rng.uniform(0.05, 9.0)
+            at, sweep = rng.uniform(-4, 4), float(rng.choice([-1, 1]) * rng.uniform(0.05, 9.0))
             radius = float(rng.gamma(2.0, scale) + 0.01)
             cu, cv = start[u] - radius * math.cos(at), start[v] - radius * math.sin(at)
             place[u], place[v] = (
                 cu + radius * math.cos(at + sweep),
                 cv + radius * math.sin(at + sweep),
             )
-            place[w] += rng.choice([0.0, rng.normal(0, scale)])
+            place[w] += float(rng.choice([0.0, rng.normal(0, scale)]))
             arcs.append((k, cu, cv, radius, sweep, plane))
-        length = float(np.linalg.norm(place - start))
+        length = math.dist(place, start)
         if arcs and arcs[-1][0] == k:
             length = math.hypot(arcs[-1][3] * arcs[-1][4], place[w] - start[w])
         if kind == "e":
-            fed = rng.choice([-1, 1]) * rng.uniform(0.05, 3.0)
-        elif length and rng.random() < 0.7:
-            fed = rng.choice([0.03, 0.03, 0.1, -0.02]) * length
-        values = (*start, *place, fed, rng.choice([10.0, 60.0, 60.0, 200.0]), length)
-        for name, value in zip(columns, values, strict=True):
-            columns[name][k] = value
+            fed = pushed[k]
+        elif length and lays[k]:
+            fed = per_mm[k] * length
+        found.append((*start, *place, fed, feeds[k], length))
     table = np.array(arcs, float).reshape(-1, 6).T
     shapes = Arcs(table[0].astype(np.int64), *table[1:5], table[5].astype(np.int32))
     stops = np.flatnonzero(rng.random(n) < 0.05) if odd else np.empty(0, np.int64)
     settings = np.sort(rng.integers(0, rows, n)).astype(np.int32)
-    return MoveTable(*columns.values(), settings, shapes, stops)
+    return MoveTable(*np.array(found).reshape(n, 9).T.copy(), settings, shapes, stops)
 
 
 @pytest.fixture(scope="session")

@@ -22,6 +22,16 @@ TEXT_M = ["23", "28", "32", "117", "118"]
 OFFSETS = {"41", "41.1", "42", "42.1", "43"}
 PLANES = {17: ("X", "Y", "Z"), 18: ("Z", "X", "Y"), 19: ("Y", "Z", "X")}
 OFFSET_LETTER = {"X": "I", "Y": "J", "Z": "K"}
+LETTERS = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz")
+CHECKSUM = re.compile(r"\*[ \t]*(\d*)")
+NAMED = re.compile(r"[A-Za-z][A-Za-z_][A-Za-z_.0-9]*")
+EXPRESSION = re.compile(r"[ \t]*[\[#]")
+NUMBER = re.compile(
+    r"[ \t]*(?P<sign>[+-]?)[ \t]*(?P<digits>(?:\d[ \t]*)*(?:\.[ \t]*(?:\d[ \t]*)*)?)"
+)
+EXPONENT = re.compile(r"e([+-]?\d+)")
+SPLIT = re.compile(r"[0-9.][ \t]+[0-9.]")
+JUNK = re.compile(r"[.+\-\[#][.+\-\[#0-9]*")
 
 
 @dataclass
@@ -140,7 +150,7 @@ class Reference:
                 at = close + 1
             elif c == "*" and not self.checksum_seen:
                 self.checksum_seen = True
-                found = re.compile(r"\*[ \t]*(\d*)").match(text, at)
+                found = CHECKSUM.match(text, at)
                 total = 0
                 for byte in text[lead:at].encode("latin-1"):
                     total ^= byte
@@ -154,9 +164,9 @@ class Reference:
                 self.problem("expression")
                 self.dead = True
                 break
-            elif re.match(r"[A-Za-z]", c):
+            elif c in LETTERS:
                 if not words:
-                    named = re.compile(r"[A-Za-z][A-Za-z_][A-Za-z_.0-9]*").match(text, at)
+                    named = NAMED.match(text, at)
                     if named:
                         self.unknown[named[0][:40]] += 1
                         break
@@ -166,9 +176,10 @@ class Reference:
                     break
                 words.append(word)
                 at = word.end
-                commands = [w for w in words if w.letter == "M" and is_command(w)]
-                if word in commands and len(commands) <= 8 and name_of(word.value) in TEXT_M:
-                    break
+                if word.letter == "M" and is_command(word) and name_of(word.value) in TEXT_M:
+                    commands = [w for w in words if w.letter == "M" and is_command(w)]
+                    if len(commands) <= 8:
+                        break
             else:
                 if not strange:
                     self.problem("stray-character")
@@ -178,13 +189,10 @@ class Reference:
 
     def word(self, text: str, at: int) -> Word | None:
         letter = text[at].upper()
-        rest = text[at + 1 :]
-        if re.match(r"[ \t]*[\[#]", rest):
+        if EXPRESSION.match(text, at + 1):
             self.problem("expression")
             return None
-        shape = re.match(
-            r"[ \t]*(?P<sign>[+-]?)[ \t]*(?P<digits>(?:\d[ \t]*)*(?:\.[ \t]*(?:\d[ \t]*)*)?)", rest
-        )
+        shape = NUMBER.match(text, at + 1)
         digits = shape["digits"]
         if letter == "M":  # text may follow, and begin with digits
             for blank in re.finditer(r"[ \t]", digits):
@@ -197,18 +205,18 @@ class Reference:
             if shape["sign"] == "" and bare == "":
                 return Word(letter, "", None, at, at + 1)
             self.problem("malformed-number")
-            end = at + 1 + shape.start("digits") + len(digits.rstrip(" \t"))
+            end = shape.start("digits") + len(digits.rstrip(" \t"))
             return Word(letter, "bad", math.nan, at, end)
-        end = at + 1 + shape.start("digits") + len(digits.rstrip(" \t"))
+        end = shape.start("digits") + len(digits.rstrip(" \t"))
         exponent = ""
-        grown = re.compile(r"e([+-]?\d+)").match(text, end)
+        grown = EXPONENT.match(text, end)
         if grown and text[end - 1].isdigit() and self.upper(text):
             exponent = grown[1]
             end = grown.end()
         value = float(shape["sign"] + bare + ("e" + exponent if exponent else ""))
-        if re.search(r"[0-9.][ \t]+[0-9.]", digits):
+        if SPLIT.search(digits):
             self.problem("split-number")
-        junk = re.compile(r"[.+\-\[#][.+\-\[#0-9]*").match(text, end)
+        junk = JUNK.match(text, end)
         if junk:
             self.problem("malformed-number")
             return Word(letter, "bad", math.nan, at, junk.end())
