@@ -4,7 +4,8 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 RUNS := $(VENV)/.runs
-PIP := $(BIN)/python -m pip install --disable-pip-version-check --progress-bar on
+# What is used is compiled as it is imported; compiling all that is installed takes as long as installing it.
+PIP := $(BIN)/python -m pip install --disable-pip-version-check --progress-bar on --no-compile
 
 # Where this is set, every process of the tests would compile every module anew.
 unexport PYTHONDONTWRITEBYTECODE
@@ -59,8 +60,9 @@ kernels: setup
 test: setup browser postgres style
 	@$(MAKE) --no-print-directory --jobs 2 types tests
 
+# A process more than cores: some tests wait for a browser, a server or a cable.
 tests: kernels
-	$(BIN)/pytest -n 2 --dist worksteal
+	$(BIN)/pytest -n 3 --dist worksteal
 
 # Long statistical batches and many more random cases; once per release. The result goes into docs/testing.md.
 test-long: setup browser postgres kernels
