@@ -13,7 +13,8 @@ from beadworth.datapackage import DEFAULT_LICENCE, LICENCES
 from beadworth.datapackage.archive import MOST_BYTES, MOST_FILE_BYTES, MOST_FILES
 from beadworth.datapackage.contents import FORMAT
 from beadworth.datapackage.documents import TrialDocument
-from beadworth.datapackage.schema import TABLES, UNITS, Column, TableSpec
+from beadworth.datapackage.schema import UNITS, Column, TableSpec
+from beadworth.datapackage.schema_live import TABLES
 from beadworth.datapackage.truth import CEILING_TOLERANCE, LOSS_TOLERANCE, MOST_BLOCKS
 from beadworth.datapackage.writing import DESCRIPTOR, DOCUMENTS
 

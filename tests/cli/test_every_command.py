@@ -115,7 +115,7 @@ def test_each_next_command_is_real_and_runs(called):
     assert {every.name_of(one.answer.next.words) for one in following.values()} == {
         "trial program", "trial weigh", "capacity fit", "capacity speeds", "rig fit",
         "witness open", "witness read", "cause show", "bench people", "ramp program",
-        "ramp read",
+        "ramp read", "ramp show",
         "balance checks",
     }  # fmt: skip
     for line, one in sorted(following.items(), key=lambda item: -len(item[0])):  # one coupon first

@@ -17,8 +17,8 @@ from beadworth.workflow import store_balance
 def bench(tmp_path):
     kind = LEARNT[0]
     lines = [
-        [kind.write(shown, still, n + 1) for n in range(6)]
-        for shown, still in ((0, True), (700, False), (1234, True))
+        [kind.write(shown + way * n, still, n + 1) for n in range(6)]
+        for shown, way, still in ((0, 0, True), (200, 170, False), (1234, 0, True))
     ]
     form = learn_format(Samples(*lines))
     path = tmp_path / "bench"

@@ -4,11 +4,18 @@ import shlex
 
 import pytest
 from every_command import commands, files
+from ramp_case import short_ramp
 
 from beadworth.demo import LONG_ZONE
 from beadworth.demo.trials import PLA
 from beadworth.store import open_bench
-from beadworth.workflow import journal_entries, plan_witness, store_witness
+from beadworth.workflow import (
+    Ramp,
+    begin_live,
+    journal_entries,
+    plan_witness,
+    store_witness,
+)
 
 WRITING = {
     "rig view stock.toml --out": "x.svg",
@@ -18,6 +25,7 @@ WRITING = {
     "ramp program ramp.toml --rig stock.toml --out": "x.gcode",
     "ramp record 'Bench balance' --out": "x.csv",
     "ramp read trace.csv ramp.toml --rig stock.toml --out": "x.csv",
+    "ramp show {weighing} --out": "x.csv",
     "print retime print.gcode --rig stock.toml --capacity readings.csv --out": "x.gcode",
     "print survey print.gcode --out": "x.csv",
     "print survey print.gcode --out rows.csv --picture": "x.svg",
@@ -40,6 +48,7 @@ def known(demo_bench):
         asked = {"kind": "weighed pair", "temperature_c": 215, "ceiling_mm3_s": 11.0}
         made = plan_witness(LONG_ZONE, PLA, asked)
 
+        ramp = Ramp(short_ramp(LONG_ZONE.name, PLA.name), LONG_ZONE, PLA)
         digest = next(
             photo.sha256
             for entry in journal_entries(bench, LONG_ZONE.name)
@@ -49,6 +58,7 @@ def known(demo_bench):
             "trial": next(t.id for t in trials if "long melt zone" in t.question),
             "started": next(t.id for t in trials if "How far" in t.question),
             "digest": digest,
+            "weighing": begin_live(bench, ramp, trial=trials[0].id).number,
             "sheet": store_witness(bench, made, LONG_ZONE, PLA, 1, 1).number,
         }
 

@@ -50,6 +50,8 @@ def test_the_covariance_is_that_of_the_errors(sharp):
     [
         ({"tracking": "share", "hang_mg": 3.0}, "slow and fast"),
         ({"tracking": "share", "hang_mg": 3.0}, "cup lifted off and on"),
+        # sways so much that few of its rises are slow
+        ({"tracking": "slow", "hang_mg": 8.0, "hang_s": 3.0}, "slow and fast"),
         ({"bridge_mg": 300.0, "hang_mg": 4.0}, "nozzle raised"),
         ({"warm_up": 0.2, "warm_up_s": 60.0, "hang_mg": 3.0}, "first flow repeated last"),
     ],
@@ -59,6 +61,22 @@ def test_what_would_lie_is_refused(fixed, check):
     found = analyse_trace(record, spec)
     assert check in [c.name for c in found.checks if c.verdict == "failed"]
     assert not found.usable
+
+
+@pytest.mark.parametrize(("share", "verdict"), [(0.62, "failed"), (0.74, "passed")])
+def test_a_slow_rise_fails_from_two_thirds_downwards(share, verdict):
+    from ramp_case import MG_MM3, short_ramp, short_trace
+
+    from beadworth.ramp import Trace, sections_of
+
+    spec = short_ramp()
+    trace = short_trace(spec)
+    slow = next(s for s in sections_of(spec)[0].steps if s.kind == "slow")
+    lost = (1 - share) * MG_MM3 * slow.flow_mm3_s * 1e-3
+    gone = lost * np.clip(trace.time_s - 120.0 - slow.start_s, 0.0, slow.seconds)
+    found = analyse_trace(Trace(trace.time_s, trace.mass_g - gone), spec)
+    assert found.checks[0].name == "slow and fast"
+    assert found.checks[0].verdict == verdict
 
 
 def test_benches_are_drawn_as_stated():

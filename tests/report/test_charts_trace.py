@@ -4,12 +4,12 @@ import pytest
 from chart_support import check_drawn
 from ramp_case import short_ramp, short_trace
 
-from beadworth.ramp import analyse_trace
+from beadworth.ramp import sections_of
 from beadworth.report import NARROW_PX, WIDE_PX, trace_chart
 
 SPEC = short_ramp()
 TRACE = short_trace(SPEC)
-CHART = trace_chart(TRACE, analyse_trace(TRACE, SPEC))
+CHART = trace_chart(TRACE, sections_of(SPEC), 4.2, 13.0)
 
 
 @pytest.mark.parametrize("px", [WIDE_PX, NARROW_PX])

@@ -130,6 +130,9 @@ def calls(trial, started):
         "ramp program ramp.toml --rig stock.toml --out ramp.gcode",
         "ramp outlook ramp.toml --rig stock.toml",
         "ramp read trace.csv ramp.toml --rig stock.toml",
+        "ramp read trace.csv ramp.toml --rig stock.toml --store --note leaned", "ramp list",
+        "ramp show {weighing}", "ramp read trace.csv ramp.toml --rig stock.toml --store",
+        "ramp void {weighing} --reason 'the cup touched'",
         "trial import readings.csv --question 'What was it?'", f"trial export {trial}",
         f"capacity fit {trial} --at 215", f"capacity compare {trial}", f"capacity speeds {trial}",
         f"capacity next {trial} --coupons 4",
@@ -208,6 +211,8 @@ def remember(known, words, out):
         known["grades"] = " ".join(f"{code}.first={grade}" for code, grade in given)
     if words[:2] == ["cause", "photo"]:
         known["number"] = answer["number"]
+    if words[:2] == ["ramp", "read"] and "stored" in answer:
+        known["weighing"] = answer["stored"]["number"]
     if words[:2] == ["balance", "check"]:
         known["check"] = answer["id"]
     if words[:2] == ["package", "import"]:

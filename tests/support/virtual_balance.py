@@ -67,6 +67,13 @@ class VirtualBalance:
                 self._ends = None
                 self.port.unlink()
 
+    def press(self):
+        """Press its key: one line, at rest."""
+        with self._lock:
+            self.shown, self._still, self._sent = self.load, 9, self._sent + 1
+            text = self.kind.write(self.shown, True, self._sent)
+            os.write(self._ends[0], f"{text}\r\n".encode("latin-1"))
+
     def put(self, count):
         """Put so many last digits on the pan; 0 empties it."""
         self.load = count

@@ -269,3 +269,22 @@ def test_any_samples_are_learnt_or_refused(empty, moving, loaded, shown):
         assert form.shortest <= form.longest
         said = describe_format(form)
     assert all(said)
+
+
+def test_a_line_that_comes_by_a_key_stands_by_itself(form):
+    follower = LineFollower(form, by_key=True)
+    assert follower.reading_g is None
+    follower.line(plain(12.34), 0.0)
+    assert (follower.reading_g, follower.rests) == (12.34, 1)
+    follower.line(plain(12.34), 40.0)  # pressed again: another piece of the same mass
+    assert (follower.reading_g, follower.rests) == (12.34, 2)
+    follower.line(plain(7.8, "U"), 50.0)  # its mark says that it is not stable
+    assert (follower.reading_g, follower.latest_g, follower.rests) == (None, 7.8, 2)
+    follower.line("S   12,34 g", 60.0)  # not of the format
+    assert (follower.reading_g, follower.dropped) == (None, 1)
+
+
+def test_the_same_line_is_no_reading_where_lines_come_by_themselves(form):
+    follower = LineFollower(form)
+    follower.line(plain(12.34), 0.0)
+    assert follower.reading_g is None

@@ -63,7 +63,7 @@ def test_the_steps_of_learning_end_in_words_and_a_name(client, bench, balance):
     assert live(client, lambda now: now["reading"])["reading"] == "12.34"
     assert "Mine is on the bench and in use" in client.get("/balances?stored=Mine").text
     client.post("/balances/release")
-    assert client.get("/balances/live").json() == {"name": ""}
+    assert client.get("/balances/live").json()["name"] == ""
 
 
 def test_what_cannot_be_learnt_says_why_and_can_be_tried_again(client, balance):

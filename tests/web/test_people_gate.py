@@ -100,6 +100,12 @@ MEASURES = {
     "POST /api/photos",
     "POST /api/witness/{number}/looks",
     "POST /api/witness/{number}/open",
+    "POST /live-weighing/first/end",
+    "POST /live-weighing/{number}/end",
+    "POST /live-weighing/{number}/go-on",
+    "POST /live-weighing/{number}/void",
+    "POST /api/trials/{trial}/live-weighings",
+    "POST /api/live-weighings/{number}/void",
 }
 
 

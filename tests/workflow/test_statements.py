@@ -31,7 +31,7 @@ from beadworth.workflow import (
 
 IMPORT = 40
 """Statements an import of a table may take."""
-PAGE = 15
+PAGE = 16
 """Statements the data of a trial page may take."""
 
 

@@ -77,6 +77,9 @@ def learn(
     speed: SpeedOption = "9600",
     frame: FrameOption = "8N1",
     request: RequestOption = "",
+    by_key: Annotated[
+        bool, typer.Option("--by-key", help="It sends a line only when its key is pressed.")
+    ] = False,
     unit: Annotated[
         str | None, typer.Option(help="Unit on the display, where the lines have none.")
     ] = None,
@@ -92,14 +95,16 @@ def learn(
         store_balance,
     )
 
-    cable = _cable(port, speed, frame, request)
+    cable = _cable(port, speed, frame, request, by_key)
+    pressed = ", then press its key three times" if by_key else ""
     for caution in CABLE_CAUTIONS:
         _tell(call, f"Note: {caution}")
     with BalanceListener(cable) as listener:
-        _ask(call, "Empty the pan and tare it. Once the display is at rest, press Enter")
+        _ask(call, f"Empty the pan and tare it. Once the display is at rest, press Enter{pressed}")
         collect_lines(listener, "empty")
         listener.begin("moving")
-        _ask(call, "Put a piece of some grams on the pan. Once the display is at rest, press Enter")
+        _ask(call, "Put a piece of some grams on the pan. Once the display is at rest, press "
+                   f"Enter{pressed}")  # fmt: skip
         collect_lines(listener, "loaded")
         samples = listener.samples()
     shown = _ask(call, "What does the display show now, for example 12.34 (Enter alone: skip)")
@@ -158,7 +163,12 @@ def read(
     from beadworth.workflow import listen_to
 
     with listen_to(call.bench, name, port) as listener:
+        if listener.cable.by_key:
+            _tell(call, "Once the display is at rest, press the key of the balance.")
         now = listener.wait(lambda state: state.reading != "", LONGEST_S)
+    if not now.reading and listener.cable.by_key:
+        raise CableError(f"no line that is at rest came in {LONGEST_S:g} s.", "balance",
+                         remedy="Press its key once the display is at rest.")  # fmt: skip
     if not now.reading:
         raise CableError(now.trouble) if now.trouble else CableError(
             f"the balance did not come to rest in {LONGEST_S:g} s.",
@@ -169,11 +179,11 @@ def read(
     return Answer({"mass_g": now.reading_g, "text": now.reading, "dropped": now.dropped}, [said])
 
 
-def _cable(port: str, speed: str, frame: str, request: str) -> Cable:
+def _cable(port: str, speed: str, frame: str, request: str, by_key: bool = False) -> Cable:
     from beadworth.workflow import cable_of
 
     with progress("Listening"):
-        return cable_of(port, speed, frame, request)
+        return cable_of(port, speed, frame, request, by_key)
 
 
 def _ask(call: Call, words: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -13,14 +13,14 @@ from beadworth.cli.command import Answer, Call, Next, command, notes, progress, 
 from beadworth.cli.load import load_material, load_rig
 from beadworth.cli.options import LicenceOption, read_text
 from beadworth.cli.table import Table
-from beadworth.core import write_file
+from beadworth.core import InputError, write_file
 from beadworth.text import capital, percent
 
 if TYPE_CHECKING:
     from beadworth.material import Material
-    from beadworth.ramp import LiveWeighing, RampSpec
+    from beadworth.ramp import Check, LiveWeighing, RampSpec
     from beadworth.rig import Rig
-    from beadworth.workflow import RampReading
+    from beadworth.workflow import Ramp, RampReading
 
 app = typer.Typer(help="Weigh live: a flow ramp into a cup on a balance.")
 
@@ -99,7 +99,7 @@ def outlook(
     material: MaterialOption = None,
 ) -> Answer:
     """Say what one to five cycles cost and are expected to tell, before you run them."""
-    from beadworth.workflow import SIMULATED, foresee_ramp
+    from beadworth.workflow import SIMULATED, USUAL_NOISE, foresee_ramp
 
     spec, record, polymer = _loaded(call, ramp, rig, material)
     with progress("Calculating"):
@@ -118,7 +118,7 @@ def outlook(
         },
     )
     hangs = (
-        "Nothing weighed yet: 5 mg assumed that hang and sway for 4 s."
+        f"Nothing weighed yet: {USUAL_NOISE}."
         if noise is None
         else f"{noise.hang_mg:.1f} mg hang and sway, for {noise.hang_s:.0f} s."
     )
@@ -162,7 +162,7 @@ def record(
     return Answer(
         {"file": str(out), "recorded": made},
         [*written(out), f"{made.rows} lines in {made.seconds / 60:.1f} min{gaps}{damaged}."],
-        Next(("ramp", "read", str(out), "ramp.toml"), "with the ramp's record"),
+        Next(("ramp", "read", str(out), "ramp.toml", "--store"), "with the ramp's record"),
     )
 
 
@@ -170,17 +170,31 @@ def record(
     app,
     "read",
     "ramp read trace.csv ramp.toml",
+    "ramp read trace.csv ramp.toml --store --note 'a strand missed the cup once'",
     "ramp read trace.csv ramp.toml --out readings.csv --package trace-1",
+    "ramp read trace-1",
 )
 def read(
     call: Call,
     trace: Annotated[
-        Path, typer.Argument(metavar="TRACE.csv", help="Columns time_s, mass_g and perhaps stable.")
+        Path,
+        typer.Argument(
+            metavar="TRACE.csv", help="Columns time_s, mass_g and perhaps stable; or a package."
+        ),
     ],
-    ramp: SpecArgument,
+    ramp: Annotated[
+        Path | None, typer.Argument(metavar="RAMP.toml", help="Ramp record; a package has it.")
+    ] = None,
     loss: Annotated[
         float | None, typer.Option(help="Loss at which ceilings are read (default 0.02).")
     ] = None,
+    store: Annotated[
+        bool, typer.Option("--store", help="Store it on the bench, also where a check failed.")
+    ] = False,
+    trial: Annotated[
+        str | None, typer.Option(help="Trial to store it on; left out: a new one.")
+    ] = None,
+    note: Annotated[str, typer.Option(help="What you saw, stored with it.")] = "",
     out: Annotated[
         Path | None, typer.Option(metavar="FILE.csv", help="Write the readings as a table.")
     ] = None,
@@ -198,24 +212,33 @@ def read(
 ) -> Answer:
     """Read a balance's trace: checks, delivery at every flow, ceilings with their intervals.
 
-    Where a check fails, no ceiling is read; keep the trace and say what failed with it.
+    Where a check fails, no ceiling is read; store it all the same, it says what happened.
     """
     from beadworth.workflow import (
         SIMULATED,
         Ramp,
         fit_to_json,
         keep_trace,
+        live_line,
         look_at_records,
         read_ramp,
+        store_trace,
     )
 
-    spec, record, polymer = _loaded(call, ramp, rig, material)
+    if trace.is_dir() or trace.suffix.lower() == ".zip":
+        asked, table = _packaged(trace)
+    else:
+        if ramp is None:
+            raise InputError("no ramp record is given.", "RAMP.toml",
+                             remedy="Name the one that the program was made from.")  # fmt: skip
+        asked, table = Ramp(*_loaded(call, ramp, rig, material)), read_text(trace)
     with progress("Reading the trace"):
         found = read_ramp(
-            spec, read_text(trace), trace.name, rig=record, material=polymer, loss=loss
-        )
+            asked.spec, table, trace.name, rig=asked.rig, material=asked.material, loss=loss,
+            sections=asked.sections,
+        )  # fmt: skip
     weighing = found.weighing
-    sent = (("rig", record), ("material", polymer)) if package is not None else ()
+    sent = (("rig", asked.rig), ("material", asked.material)) if package is not None else ()
     seen = look_at_records(*sent)
     data: dict[str, Any] = {
         "usable": weighing.usable, "checks": weighing.checks, "noise": weighing.noise,
@@ -226,18 +249,33 @@ def read(
     if out is not None:
         write_file(out, found.table)
     if package is not None:
-        keep_trace(found, Ramp(spec, record, polymer), package, licence)
+        keep_trace(found, asked, package, licence)
     files = [file for file in (out, package) if file is not None]
-    return Answer(
-        data,
-        [*to_look_at(seen), *written(*files), *_describe(found), *notes([SIMULATED])],
-    )
+    lines = [*to_look_at(seen), *written(*files), *_describe(found), *notes([SIMULATED])]
+    if not (store or trial):
+        return Answer(data, lines)
+    one = store_trace(call.bench, asked, table, trace.name, trial=trial, note=note)
+    data["stored"] = live_line(one)
+    lines.append(f"Stored as live weighing {one.number} of trial {one.trial}: {one.standing}.")
+    return Answer(data, lines, Next(("ramp", "show", str(one.number))))
+
+
+def _packaged(source: Path) -> tuple[Ramp, str]:
+    from beadworth.workflow import read_kept, read_package_files
+
+    found = read_kept(read_package_files(source), source.name)
+    if len(found) > 1:
+        raise InputError(
+            f"{len(found)} live weighings are in this package.", source.name, len(found),
+            "Import it (beadworth package import); its ceilings are read from all of them.",
+        )  # fmt: skip
+    return found[0]
 
 
 def _describe(found: RampReading) -> Iterator[str | Table]:
     weighing = found.weighing
     yield f"{weighing.minutes:.0f} min, {weighing.grams:.1f} g. " + _noise_words(weighing)
-    yield Table.of("Checks", weighing.checks, {"check": "name", "": "verdict", "found": "found"})
+    yield checks_table(weighing.checks)
     for check in weighing.checks:
         if check.remedy:
             yield f"{capital(check.name)}: {check.remedy}"
@@ -245,6 +283,11 @@ def _describe(found: RampReading) -> Iterator[str | Table]:
         yield "A check failed, so no ceiling is read. Keep the trace."
     else:
         yield from describe_fit(found.fit, [])
+
+
+def checks_table(checks: Sequence[Check]) -> Table:
+    """Checks of a trace as a table."""
+    return Table.of("Checks", checks, {"check": "name", "": "verdict", "found": "found"})
 
 
 def _noise_words(weighing: LiveWeighing) -> str:

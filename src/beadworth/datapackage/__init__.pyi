@@ -17,7 +17,6 @@ from .contents import (
     check_licence,
     without_prices,
 )
-from .live import live_package_files
 from .reading import WORDS, read_package
 from .truth import check_truth, refit
 from .writing import package_files, write_package
@@ -33,7 +32,6 @@ __all__ = [
     "PublicationOptions",
     "check_licence",
     "check_truth",
-    "live_package_files",
     "name_problem",
     "names_problems",
     "package_files",

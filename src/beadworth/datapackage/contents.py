@@ -10,11 +10,20 @@ from typing import Any, TypeVar
 from beadworth.capacity import METHOD, Ceiling, Curve
 from beadworth.cause import CauseRow
 from beadworth.core import CONFIDENCE, LOSS, InputError, Record, from_mapping, to_mapping
+from beadworth.datapackage.live import cleaned
 from beadworth.material import Material
-from beadworth.report import ReadingEntry, ReportData
+from beadworth.report import PublishedLive, ReadingEntry, ReportData
 from beadworth.rig import Rig
 from beadworth.text import without_private, xml_text
-from beadworth.trial import Amendment, Coupon, Plan, Reading, TrialSpec, plan_digest
+from beadworth.trial import (
+    Amendment,
+    Coupon,
+    JointErrors,
+    Plan,
+    Reading,
+    TrialSpec,
+    plan_digest,
+)
 from beadworth.witness import GradeRow
 
 R = TypeVar("R", bound=Record)
@@ -98,11 +107,23 @@ class Contents:
     """Blind grades of the rigs' witness prints, in order of print, grader and band."""
     causes: tuple[CauseRow, ...] = ()
     """What walls of the rigs showed, in order of reading and place."""
+    live: tuple[PublishedLive, ...] = ()
+    """Live weighings, those that do not count too; without the ceilings of each by itself."""
 
     @property
     def current(self) -> tuple[Reading, ...]:
         """The readings that count."""
         return tuple(e.reading for e in self.entries if e.state == "current")
+
+    @property
+    def fitted(self) -> tuple[Reading, ...]:
+        """What the ceilings are read from: coupons that count, else live weighings that do."""
+        return self.current or tuple(r for one in self.live if one.counts for r in one.readings)
+
+    @property
+    def joint(self) -> tuple[JointErrors, ...]:
+        """Errors of those readings that belong together."""
+        return () if self.current else tuple(one.joint for one in self.live if one.counts)
 
     @property
     def loss(self) -> float:
@@ -141,7 +162,7 @@ def contents_of(data: ReportData, options: PublicationOptions | None = None) -> 
         rigs=tuple(public_record(rig, options) for rig in data.rigs),
         materials=tuple(public_record(m, options) for m in sorted(materials, key=lambda m: m.name)),
         candidate=data.candidate and clean(data.candidate),
-        entries=tuple(_entry(entry, options) for entry in data.entries),
+        entries=tuple(_entry(entry, options) for entry in data.entries if not entry.live),
         ceilings=_ordered([*data.ceilings, *data.law_ceilings]),
         curves=_ordered([c for g in data.groups for c in g.curves]),
         added=tuple(_coupon(c) for c in data.coupons if c.coupon not in planned),
@@ -164,6 +185,7 @@ def contents_of(data: ReportData, options: PublicationOptions | None = None) -> 
             for one in data.section_data.get("cause", ())
             for row in one.rows
         ),
+        live=tuple(cleaned(one, clean, options.notes) for one in data.section_data.get("live", ())),
     )
 
 

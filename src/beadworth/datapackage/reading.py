@@ -25,6 +25,7 @@ from beadworth.datapackage.documents import (
     read_record,
     read_records,
 )
+from beadworth.datapackage.live import read_lives
 from beadworth.datapackage.rows import (
     cause_of,
     ceiling_of,
@@ -34,8 +35,9 @@ from beadworth.datapackage.rows import (
     grade_of,
     line_of,
 )
-from beadworth.datapackage.schema import TABLES, TableSpec
-from beadworth.datapackage.writing import DESCRIPTOR, DOCUMENTS, descriptor_digest
+from beadworth.datapackage.schema import TableSpec
+from beadworth.datapackage.schema_live import TABLES
+from beadworth.datapackage.writing import DESCRIPTOR, DOCUMENTS, OPTIONAL, descriptor_digest
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.text import xml_text
@@ -43,6 +45,7 @@ from beadworth.trial import Amendment
 
 WORDS = ("README.md", "CITATION.cff", "LICENSE", "LICENSE.txt", "LICENSE.md")
 """Files for people that may stand beside; they are not read."""
+ALL = {*DOCUMENTS, *OPTIONAL}
 MOST_PROBLEMS = 60
 
 
@@ -127,12 +130,12 @@ class _Reader:
                 printable(top.get("digest")),
             )
         listed = top.get("resources")
-        if not isinstance(listed, list) or len(listed) > len(DOCUMENTS) + len(TABLES):
+        if not isinstance(listed, list) or len(listed) > len(ALL) + len(TABLES):
             self.wrong("this is not the list of the package's files.",
                        Place.of_field(DESCRIPTOR, "resources"))  # fmt: skip
             return None
         found: dict[str, dict[str, Any]] = {}
-        known = {*DOCUMENTS, *(spec.name for spec in TABLES)}
+        known = {*ALL, *(spec.name for spec in TABLES)}
         for number, item in enumerate(listed, 1):
             name = item.get("name") if isinstance(item, dict) else None
             if not isinstance(name, str) or name not in known or name in found:
@@ -140,7 +143,8 @@ class _Reader:
                            "or one already listed.", DESCRIPTOR, printable(name))  # fmt: skip
             else:
                 found[name] = item
-        for needed in (*DOCUMENTS, "readings"):
+        weighed = () if "live" in found else ("readings",)
+        for needed in (*DOCUMENTS, *weighed):
             if needed not in found:
                 self.wrong(f"there is no resource {needed}.", DESCRIPTOR)
         return found
@@ -152,7 +156,7 @@ class _Reader:
         whole = {}
         named = {DESCRIPTOR, *WORDS}
         for name, said in resources.items():
-            path = f"{name}.json" if name in DOCUMENTS else f"{name}.csv"
+            path = f"{name}.json" if name in ALL else f"{name}.csv"
             named.add(path)
             only_known(said, RESOURCE, Place(DESCRIPTOR, field=("resources", name)), self.wrong)
             if said.get("path") != path:
@@ -214,9 +218,7 @@ class _Reader:
             if spec.name in whole
         }
         json_ = {
-            name: read_json(whole[name], f"{name}.json", self.tell)
-            for name in DOCUMENTS
-            if name in whole
+            name: read_json(whole[name], f"{name}.json", self.tell) for name in ALL if name in whole
         }
         rigs = read_records(Rig, json_.get("rigs", []), "rigs.json", self.tell)
         materials = read_records(Material, json_.get("materials", []), "materials.json", self.tell)
@@ -225,6 +227,7 @@ class _Reader:
             if "trial" in json_
             else None
         )
+        lives = read_lives(json_["live"], tables, self.tell) if "live" in json_ else ()
         created = self._created(top.get("created"))
         licence, creator = self._licence(top.get("licenses")), self._creator(top)
         if self.problems or document is None or created is None:
@@ -269,6 +272,7 @@ class _Reader:
             method=document.method,
             grades=tuple(grade_of(row) for row in tables.get("grades", ())),
             causes=tuple(cause_of(row) for row in tables.get("causes", ())),
+            live=lives,
         )
 
     def _created(self, said: Any) -> date | None:

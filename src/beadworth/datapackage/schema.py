@@ -85,35 +85,38 @@ class TableSpec:
         }
 
 
-def _text(name: str, description: str, **more: Any) -> Column:
+def text(name: str, description: str, **more: Any) -> Column:
+    """A column of text."""
     return Column(name, "string", description, **more)
 
 
-def _number(name: str, unit: str, description: str, **more: Any) -> Column:
+def number(name: str, unit: str, description: str, **more: Any) -> Column:
+    """A column of numbers."""
     return Column(name, "number", description, unit, **more)
 
 
-def _whole(name: str, description: str, **more: Any) -> Column:
+def whole(name: str, description: str, **more: Any) -> Column:
+    """A column of whole numbers."""
     return Column(name, "integer", description, **more)
 
 
-_RIG = _text("rig", "name of the rig, as in rigs.json", required=True)
-_MATERIAL = _text("material", "name of the material, as in materials.json", required=True)
-_TEMPERATURE = _number(
+_RIG = text("rig", "name of the rig, as in rigs.json", required=True)
+_MATERIAL = text("material", "name of the material, as in materials.json", required=True)
+TEMPERATURE = number(
     "temperature_c", "Cel", "nozzle temperature set", required=True, minimum=1, maximum=700
 )
-_FLOW = _number(
+FLOW = number(
     "flow_mm3_s", "mm3/s", "flow commanded: volume of filament fed per second", required=True,
     minimum=0.01, maximum=2000,
 )  # fmt: skip
-_GRID = replace(_FLOW, description="flow of this point of the grid", minimum=0.0)
-_FED = _number(
+_GRID = replace(FLOW, description="flow of this point of the grid", minimum=0.0)
+_FED = number(
     "filament_mm", "mm", "filament fed for the coupon", required=True, minimum=1, maximum=1e6
 )
 _REFERENCE = Column(
     "reference", "boolean", "true for a slow coupon that fixes delivery in its block", required=True
 )
-_CONFIDENCE = _number(
+_CONFIDENCE = number(
     "confidence", "1", "coverage of the interval", required=True, minimum=0.5, maximum=0.999
 )
 
@@ -123,24 +126,24 @@ READINGS = TableSpec(
     "Every weighing of the trial, those that no longer count too.",
     ("reading",),
     (
-        _whole("reading", "number of the weighing in order of entry", required=True, minimum=1),
-        _text("coupon", "coupon weighed, as in coupons.csv where there is a plan"),
+        whole("reading", "number of the weighing in order of entry", required=True, minimum=1),
+        text("coupon", "coupon weighed, as in coupons.csv where there is a plan"),
         _RIG,
         _MATERIAL,
-        _TEMPERATURE,
-        _FLOW,
+        TEMPERATURE,
+        FLOW,
         _FED,
-        _number("mass_g", "g", "mass shown by the balance: gross where tare_g is given, else net",
+        number("mass_g", "g", "mass shown by the balance: gross where tare_g is given, else net",
                 required=True),
-        _number("tare_g", "g", "mass of the container", minimum=0),
-        _number("diameter_mm", "mm", "mean diameter of the filament fed for this coupon",
+        number("tare_g", "g", "mass of the container", minimum=0),
+        number("diameter_mm", "mm", "mean diameter of the filament fed for this coupon",
                 minimum=0.5, maximum=5),
-        _whole("replicate", "number among coupons of one setting", minimum=1),
+        whole("replicate", "number among coupons of one setting", minimum=1),
         _REFERENCE,
-        _text("state", "whether it counts", required=True,
+        text("state", "whether it counts", required=True,
               enum=("current", "voided", "superseded")),
-        _text("reason", "why it no longer counts"),
-        _text("note", "remark made when weighing"),
+        text("reason", "why it no longer counts"),
+        text("note", "remark made when weighing"),
     ),
     2000,
 )  # fmt: skip
@@ -151,17 +154,17 @@ COUPONS = TableSpec(
     "The plan's coupons in the order to make them.",
     ("coupon",),
     (
-        _text("coupon", "name of the coupon", required=True),
+        text("coupon", "name of the coupon", required=True),
         _RIG,
-        _TEMPERATURE,
-        _FLOW,
+        TEMPERATURE,
+        FLOW,
         _FED,
-        _whole("replicate", "number among coupons of one setting", required=True, minimum=1),
+        whole("replicate", "number among coupons of one setting", required=True, minimum=1),
         _REFERENCE,
-        _whole("order", "place in the run sheet", required=True, minimum=1),
-        _whole("block", "temperature block; references anchor their own block", required=True,
+        whole("order", "place in the run sheet", required=True, minimum=1),
+        whole("block", "temperature block; references anchor their own block", required=True,
                minimum=1),
-        _whole("plate", "plate or catch session it is made on", required=True, minimum=1),
+        whole("plate", "plate or catch session it is made on", required=True, minimum=1),
         Column("added", "boolean", "true where an amendment added it to the locked plan",
                required=True),
     ),
@@ -177,17 +180,17 @@ CEILINGS = TableSpec(
     (
         _RIG,
         _MATERIAL,
-        _TEMPERATURE,
-        _text("basis", "read at a tested temperature, or from the law across temperatures",
+        TEMPERATURE,
+        text("basis", "read at a tested temperature, or from the law across temperatures",
               required=True, enum=("readings", "law", "between")),
-        _number("loss", "1", "loss at which the ceiling is read", required=True, minimum=0.005,
+        number("loss", "1", "loss at which the ceiling is read", required=True, minimum=0.005,
                 maximum=0.2),
-        _number("flow_mm3_s", "mm3/s", "ceiling; empty where known from one side only", minimum=0),
-        _number("low_mm3_s", "mm3/s", "lower end of the interval; empty where there is none",
+        number("flow_mm3_s", "mm3/s", "ceiling; empty where known from one side only", minimum=0),
+        number("low_mm3_s", "mm3/s", "lower end of the interval; empty where there is none",
                 minimum=0),
-        _number("high_mm3_s", "mm3/s", "upper end of the interval; empty where there is none",
+        number("high_mm3_s", "mm3/s", "upper end of the interval; empty where there is none",
                 minimum=0),
-        _text("bound", "interval, or the one side that is known", required=True,
+        text("bound", "interval, or the one side that is known", required=True,
               enum=("interval", "at-least", "at-most")),
         _CONFIDENCE,
         Column("extrapolated", "boolean", "true outside the tested temperatures", required=True),
@@ -203,14 +206,14 @@ CURVES = TableSpec(
     (
         _RIG,
         _MATERIAL,
-        _TEMPERATURE,
+        TEMPERATURE,
         _GRID,
-        _number("loss", "1", "1 − delivered ÷ commanded, against low flow of the same block"),
-        _number("low", "1", "lower edge of the band"),
-        _number("high", "1", "upper edge of the band"),
+        number("loss", "1", "1 − delivered ÷ commanded, against low flow of the same block"),
+        number("low", "1", "lower edge of the band"),
+        number("high", "1", "upper edge of the band"),
         _CONFIDENCE,
-        _number("tested_low_mm3_s", "mm3/s", "lowest flow weighed at this temperature"),
-        _number("tested_high_mm3_s", "mm3/s", "highest flow weighed at this temperature"),
+        number("tested_low_mm3_s", "mm3/s", "lowest flow weighed at this temperature"),
+        number("tested_high_mm3_s", "mm3/s", "highest flow weighed at this temperature"),
     ),
     20_000,
 )
@@ -221,21 +224,21 @@ BUDGET = TableSpec(
     "The budget of loss at one setting in the terms of JCGM 100:2008.",
     ("line",),
     (
-        _whole("line", "number of the line", required=True, minimum=1),
-        _text("source", "where the uncertainty comes from", required=True),
-        _text("evaluation", "type of evaluation", required=True, enum=("A", "B")),
-        _text("distribution", "assumed distribution", required=True),
-        _number("half_width", "", "half-width or given value, in the unit of this line",
+        whole("line", "number of the line", required=True, minimum=1),
+        text("source", "where the uncertainty comes from", required=True),
+        text("evaluation", "type of evaluation", required=True, enum=("A", "B")),
+        text("distribution", "assumed distribution", required=True),
+        number("half_width", "", "half-width or given value, in the unit of this line",
                 required=True),
-        _number("divisor", "1", "what half_width is divided by", required=True, minimum=0),
-        _text("unit", "unit of half_width and standard_u"),
-        _number("standard_u", "", "standard uncertainty, in the unit of this line",
+        number("divisor", "1", "what half_width is divided by", required=True, minimum=0),
+        text("unit", "unit of half_width and standard_u"),
+        number("standard_u", "", "standard uncertainty, in the unit of this line",
                 required=True, minimum=0),
-        _number("sensitivity", "", "change of loss per unit of this line", required=True),
-        _number("contribution", "1", "part of the standard uncertainty of loss", required=True,
+        number("sensitivity", "", "change of loss per unit of this line", required=True),
+        number("contribution", "1", "part of the standard uncertainty of loss", required=True,
                 minimum=0),
-        _number("dof", "1", "degrees of freedom; empty: taken as known", minimum=0.01),
-        _text("shares", "lines with one word here rest on the same observations"),
+        number("dof", "1", "degrees of freedom; empty: taken as known", minimum=0.01),
+        text("shares", "lines with one word here rest on the same observations"),
     ),
     200,
 )  # fmt: skip
@@ -247,27 +250,27 @@ GRADES = TableSpec(
     "its band.",
     ("witness", "code", "side", "grader", "look"),
     (
-        _whole("witness", "number of the witness print", required=True, minimum=1),
-        _text("kind", "which witness print", required=True),
+        whole("witness", "number of the witness print", required=True, minimum=1),
+        text("kind", "which witness print", required=True),
         _RIG,
-        _text("material", "name of the material it was printed with", required=True),
-        _TEMPERATURE,
-        _whole("band", "place of the band, from the bottom", required=True, minimum=1),
-        _text("code", "letter the band was graded by", required=True),
-        _text("side", "side of the band", required=True),
-        _number("flow_mm3_s", "mm3/s", "flow, averaged over the last two melt-zone volumes",
+        text("material", "name of the material it was printed with", required=True),
+        TEMPERATURE,
+        whole("band", "place of the band, from the bottom", required=True, minimum=1),
+        text("code", "letter the band was graded by", required=True),
+        text("side", "side of the band", required=True),
+        number("flow_mm3_s", "mm3/s", "flow, averaged over the last two melt-zone volumes",
                 minimum=0),
-        _number("speed_mm_s", "mm/s", "speed along the wall", minimum=0),
-        _number("width_mm", "mm", "width of the bead", minimum=0),
-        _number("fan", "1", "part fan", minimum=0, maximum=1),
-        _number("layer_time_s", "s", "time of a layer", minimum=0),
-        _number("passes", "1", "times the drive passed over each piece of filament", minimum=0),
-        _number("angle_deg", "deg", "overhang from upright", minimum=0, maximum=90),
-        _text("grader", "a number for each grader; no names", required=True),
-        _whole("look", "1 the first look, 2 a repeat", required=True, minimum=1),
-        _whole("grade", "0 nothing to find to 4 failed; from 2 on not acceptable; empty where it "
+        number("speed_mm_s", "mm/s", "speed along the wall", minimum=0),
+        number("width_mm", "mm", "width of the bead", minimum=0),
+        number("fan", "1", "part fan", minimum=0, maximum=1),
+        number("layer_time_s", "s", "time of a layer", minimum=0),
+        number("passes", "1", "times the drive passed over each piece of filament", minimum=0),
+        number("angle_deg", "deg", "overhang from upright", minimum=0, maximum=90),
+        text("grader", "a number for each grader; no names", required=True),
+        whole("look", "1 the first look, 2 a repeat", required=True, minimum=1),
+        whole("grade", "0 nothing to find to 4 failed; from 2 on not acceptable; empty where it "
                "could not be judged", minimum=0, maximum=4),
-        _number("mass_g", "g", "mass of a wall of a weighed pair", minimum=0),
+        number("mass_g", "g", "mass of a wall of a weighed pair", minimum=0),
     ),
     20_000,
 )  # fmt: skip
@@ -279,23 +282,23 @@ CAUSES = TableSpec(
     "of about two and a half.",
     ("reading", "place", "cause", "beside"),
     (
-        _whole("reading", "number of the reading", required=True, minimum=1),
+        whole("reading", "number of the reading", required=True, minimum=1),
         _RIG,
-        _text("day", "day it was read", required=True),
-        _whole("walls", "how many walls were read together", required=True, minimum=1),
-        _whole("place", "1 the most probable", required=True, minimum=1),
-        _text("cause", "the source, ringing, none of these, or nothing periodic", required=True),
+        text("day", "day it was read", required=True),
+        whole("walls", "how many walls were read together", required=True, minimum=1),
+        whole("place", "1 the most probable", required=True, minimum=1),
+        text("cause", "the source, ringing, none of these, or nothing periodic", required=True),
         Column("beside", "boolean", "true for what stands beside the main cause", required=True),
-        _number("probability", "1", "its probability", required=True, minimum=0, maximum=1),
-        _number("period", "", "its period, in period_unit", minimum=0),
-        _number("period_low", "", "95 % interval, lower end"),
-        _number("period_high", "", "95 % interval, upper end"),
-        _text("period_unit", "mm of travel, mm of filament, s, mm of height, or Hz"),
-        _number("size_um", "um", "half the height of its wave", minimum=0),
-        _number("size_low_um", "um", "95 % interval, lower end", minimum=0),
-        _number("size_high_um", "um", "95 % interval, upper end", minimum=0),
+        number("probability", "1", "its probability", required=True, minimum=0, maximum=1),
+        number("period", "", "its period, in period_unit", minimum=0),
+        number("period_low", "", "95 % interval, lower end"),
+        number("period_high", "", "95 % interval, upper end"),
+        text("period_unit", "mm of travel, mm of filament, s, mm of height, or Hz"),
+        number("size_um", "um", "half the height of its wave", minimum=0),
+        number("size_low_um", "um", "95 % interval, lower end", minimum=0),
+        number("size_high_um", "um", "95 % interval, upper end", minimum=0),
     ),
     20_000,
 )  # fmt: skip
 
-TABLES = (READINGS, COUPONS, CEILINGS, CURVES, BUDGET, GRADES, CAUSES)
+TRIAL_TABLES = (READINGS, COUPONS, CEILINGS, CURVES, BUDGET, GRADES, CAUSES)

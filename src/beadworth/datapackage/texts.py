@@ -6,7 +6,8 @@ import json
 from typing import Any
 
 from beadworth.datapackage.contents import LICENCES, Contents
-from beadworth.datapackage.schema import TABLES, UNITS, Column
+from beadworth.datapackage.schema import UNITS, Column
+from beadworth.datapackage.schema_live import TABLES
 from beadworth.report import ceiling_words, level
 
 AUTHOR_UNKNOWN = "not named"

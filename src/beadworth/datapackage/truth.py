@@ -11,6 +11,7 @@ from beadworth.capacity import METHOD, Ceiling, Curve, Fit, ceiling_at, fit
 from beadworth.core import FILAMENT_MM, FitError, PackageError, Problem
 from beadworth.datapackage.contents import Contents
 from beadworth.datapackage.documents import REMEDY
+from beadworth.datapackage.live import live_problems
 from beadworth.text import number
 from beadworth.trial import Reading, check_mass, planned_scatter
 
@@ -34,12 +35,13 @@ def refit(contents: Contents, loss: float | None = None) -> Fit:
         Readings that carry no curve.
     """
     return fit(
-        contents.current,
+        contents.fitted,
         loss=contents.loss if loss is None else loss,
         confidence=contents.confidence,
         rigs={rig.name: rig for rig in contents.rigs},
         materials={material.name: material for material in contents.materials},
-        scatter=planned_scatter(contents.plan),
+        scatter=None if contents.joint else planned_scatter(contents.plan),
+        joint=contents.joint,
     )
 
 
@@ -56,7 +58,7 @@ def check_truth(
         No reading that counts, masses that cannot be, coupons that are not in the plan, or
         ceilings and curves that the readings do not give: all of it named.
     """
-    problems = [*_readings(contents)]
+    problems = [*_readings(contents), *live_problems(contents)]
     if problems:
         raise PackageError([p.within(source) for p in problems])
     try:
@@ -82,7 +84,7 @@ def check_truth(
 
 def _readings(contents: Contents) -> list[Problem]:
     problems = []
-    blocks = {(r.rig, r.material, r.temperature_c) for r in contents.current}
+    blocks = {(r.rig, r.material, r.temperature_c) for r in contents.fitted}
     if not blocks:
         return [Problem("no reading counts, so there is nothing to compare with.", "readings.csv",
                         0, REMEDY)]  # fmt: skip

@@ -20,6 +20,7 @@ from beadworth.datapackage.contents import (
     contents_of,
 )
 from beadworth.datapackage.documents import plan_figures
+from beadworth.datapackage.live import live_documents, live_tables
 from beadworth.datapackage.schema import (
     BUDGET,
     CAUSES,
@@ -43,7 +44,11 @@ DOCUMENTS = {
     "rigs": ("Rigs", "The rigs tested, baseline first, as a JSON list of rig records."),
     "materials": ("Materials", "The materials tested, as a JSON list of material records."),
 }
-"""The resources that are no tables: title and description by name."""
+"""The resources that are no tables and always there: title and description by name."""
+OPTIONAL = {
+    "live": ("Live weighings", "Flow ramps weighed live, as a JSON list: ramp, noise, standing."),
+}
+"""Those that are there where a trial has them."""
 
 
 def write_package(contents: Contents) -> dict[str, bytes]:
@@ -53,8 +58,11 @@ def write_package(contents: Contents) -> dict[str, bytes]:
     resources: dict[str, bytes] = {
         f"{name}.json": json_bytes(data) for name, data in documents(contents).items()
     }
+    about = DOCUMENTS | OPTIONAL
     described = [
-        document_resource(name, *DOCUMENTS[name], resources[f"{name}.json"]) for name in DOCUMENTS
+        document_resource(name, *about[name], resources[f"{name}.json"])
+        for name in about
+        if f"{name}.json" in resources
     ]
     for spec, rows in tables(contents):
         if rows:
@@ -115,6 +123,7 @@ def documents(contents: Contents) -> dict[str, Any]:
         },
         "rigs": [to_mapping(rig) for rig in contents.rigs],
         "materials": [to_mapping(material) for material in contents.materials],
+        **({"live": live_documents(contents.live)} if contents.live else {}),
     }
 
 
@@ -132,6 +141,7 @@ def tables(contents: Contents) -> list[tuple[TableSpec, list[Row]]]:
                   for n, line in enumerate(plan.budget.lines if plan else (), 1)]),
         (GRADES, [asdict(row) for row in contents.grades]),
         (CAUSES, [_rounded(asdict(row)) for row in contents.causes]),
+        *live_tables(contents.live),
     ]  # fmt: skip
 
 
@@ -248,6 +258,12 @@ def summary(contents: Contents) -> str:
         f"printer: {len(contents.current)} coupons extruded at set flows and weighed, the loss "
         "curves fitted to them, and the flow ceilings read from those."
     )
+    if contents.live:
+        text = (
+            f"A melt-flow trial of {rigs} {'rig' if rigs == 1 else 'rigs'} of a material-extrusion "
+            "printer: flow ramps extruded into a cup on a balance, the balance's traces, "
+            f"{len(contents.current)} coupons weighed beside them, and the flow ceilings."
+        )
     return f"SIMULATED, nothing here was measured. {text}" if contents.simulated else text
 
 

@@ -97,7 +97,7 @@ def analyse_trace(
         )
     joint = JointErrors(
         tuple(r.coupon or "" for r in readings),
-        tuple(tuple(row) for row in found.covariance.tolist()),
+        tuple(tuple(row) for row in (0.5 * (found.covariance + found.covariance.T)).tolist()),
         found.worth,
     )
     end = placed[-1].start_s + placed[-1].section.seconds

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from beadworth.core import FILAMENT_MM, LOSS, coverage_factor, filament_section_mm2
 from beadworth.ramp.delivery import expected_cycles
 from beadworth.ramp.noise import Noise, learn_noise
-from beadworth.ramp.placing import place_sections
+from beadworth.ramp.placing import Placed, place_sections
 from beadworth.ramp.record import PAUSE_S, RampSpec, bin_edges_mm3_s, sections_of
 from beadworth.ramp.spool import USUAL_WANDER, expected_covariance
-from beadworth.ramp.trace import Trace, second_means
+from beadworth.ramp.trace import Seconds, Trace, second_means
 
 Array = NDArray[np.float64]
 Curve = Callable[[Array, float], Array]
@@ -127,8 +127,13 @@ def first_look(trace: Trace, spec: RampSpec) -> Noise:
         A trace in which the steps are not to be seen.
     """
     seconds = second_means(trace)
+    return learn_first(seconds, place_sections(seconds, sections_of(spec)))
+
+
+def learn_first(seconds: Seconds, placed: Sequence[Placed]) -> Noise:
+    """The noise in the lowest flow that each temperature begins with."""
     pieces = []
-    for place in place_sections(seconds, sections_of(spec)):
+    for place in placed:
         step = place.section.steps[0]
         start = place.start_s + PAUSE_S / 2
         end = place.start_s + step.end_s - 1.0

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from beadworth.core import Problem, ReadingsError
 from beadworth.ramp.record import Section
-from beadworth.ramp.trace import Seconds
+from beadworth.ramp.trace import Seconds, Trace, second_means
 
 Array = NDArray[np.float64]
 
@@ -77,6 +77,11 @@ def place_sections(seconds: Seconds, sections: Sequence[Section]) -> tuple[Place
     )
     _check(placed)
     return placed
+
+
+def place_trace(trace: Trace, sections: Sequence[Section]) -> tuple[Placed, ...]:
+    """The same from a trace as it was read."""
+    return place_sections(second_means(trace), sections)
 
 
 def _asked(section: Section) -> Array:

@@ -15,10 +15,14 @@ Kind = Literal["reference", "pause", "up", "down", "slow", "fast", "repeat"]
 
 STEPS_PER_BIN = 3
 WIDEST_BIN_MM3_S = 0.5
-CHECK_VOLUME_MM3 = 80.0
-"""Fed once slowly and once fast: one length, so that both must weigh the same."""
-SLOW_MM3_S = 0.3
-"""Under the 0.5 scale intervals a second that a balance of 1 mg may take for a drifting zero."""
+SLOW_MM3, SLOW_MM3_S = 36.0, 0.12
+"""Fed so slowly that a balance takes the rise for a drifting zero, where it tracks one at all.
+
+0.15 mg/s: a third of the 0.5 scale intervals a second that a balance of 1 mg may take away, so that
+a strand that sways does not lift the rise out of its reach.
+"""
+FAST_MM3, FAST_MM3_S = 80.0, 3.0
+"""The same balance sees this rise whole."""
 RAISE_MM = 8.0
 """The nozzle rises by so much after the first cycle of a temperature."""
 PAUSE_S = 20.0
@@ -173,11 +177,11 @@ def _section(
         (PAUSE_S, 0.0, "pause", 0, -1),
     ]
     if first:
-        fast = min(low, 10 * SLOW_MM3_S)
+        fast = min(low, FAST_MM3_S)
         rows += [
-            (CHECK_VOLUME_MM3 / SLOW_MM3_S, SLOW_MM3_S, "slow", 0, -1),
+            (SLOW_MM3 / SLOW_MM3_S, SLOW_MM3_S, "slow", 0, -1),
             (PAUSE_S, 0.0, "pause", 0, -1),
-            (CHECK_VOLUME_MM3 / fast, fast, "fast", 0, -1),
+            (FAST_MM3 / fast, fast, "fast", 0, -1),
             (PAUSE_S, 0.0, "pause", 0, -1),
         ]
     count = (len(bin_edges_mm3_s(low, high)) - 1) * STEPS_PER_BIN

@@ -34,6 +34,7 @@ from .sections.bringup import BroughtUp
 from .sections.cause import PublishedCause
 from .sections.fit import FitFound
 from .sections.journal import PublishedPage
+from .sections.live import PublishedLive
 from .sections.predicted import PredictedRigs
 from .sections.replays import ReplayedPrint
 from .sections.typical import forests
@@ -52,6 +53,7 @@ __all__ = [
     "FitFound",
     "PredictedRigs",
     "PublishedCause",
+    "PublishedLive",
     "PublishedPage",
     "PublishedWitness",
     "ReadingEntry",

@@ -33,6 +33,8 @@ class ReadingEntry:
     loss: float | None = None
     """1 − delivered ÷ commanded against the references of its block; None where unknown."""
     u_loss: float | None = None
+    live: bool = False
+    """Whether it is a bin of a live weighing, no coupon."""
 
 
 @dataclass(frozen=True)

@@ -59,6 +59,8 @@ def facts_of(data: ReportData) -> list[str]:
     counted = sum(entry.state == "current" for entry in data.entries)
     temperatures = sorted({c.temperature_c for c in data.ceilings if c.basis == "readings"})
     facts = [count(counted, "coupon") + " weighed"] if data.entries else []
+    if any(entry.live for entry in data.entries):
+        facts = [f"{counted} bins of flow weighed live"]
     if temperatures:
         facts.append(join_words(temperature(t) for t in temperatures))
     if data.material is not None:

@@ -94,7 +94,7 @@ def comparison_rows(data: ReportData) -> list[dict[str, Any]]:
 def reading_blocks(data: ReportData) -> list[dict[str, Any]]:
     """Every reading, voided and superseded too, in a block per rig, material and temperature."""
     blocks: dict[tuple[str, str, float], list[ReadingEntry]] = {}
-    for entry in with_losses(data.entries, data.groups):
+    for entry in with_losses([e for e in data.entries if not e.live], data.groups):
         r = entry.reading
         blocks.setdefault((r.rig, r.material, r.temperature_c), []).append(entry)
     several = len({material for _, material, _ in blocks}) > 1

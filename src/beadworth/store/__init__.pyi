@@ -1,8 +1,9 @@
-from . import ledger
+from . import ledger, live
 from .access import NewGrant
-from .authorship import entries_by
+from .authorship import author, entries_by
 from .copies import check_bench, restore_bench
 from .ledger import StoredEntry
+from .live import LiveFinding, StoredLive
 from .opening import default_bench_path
 from .photos import (
     LONGEST_PX,
@@ -38,21 +39,25 @@ __all__ = [
     "Bench",
     "CheckReport",
     "Grant",
+    "LiveFinding",
     "NewGrant",
     "Note",
     "Photo",
     "PrintShelf",
     "RecordVersion",
     "StoredEntry",
+    "StoredLive",
     "StoredPrint",
     "StoredReading",
     "TrialRecord",
     "TrialSnapshot",
+    "author",
     "check_bench",
     "clean_photo",
     "default_bench_path",
     "entries_by",
     "ledger",
+    "live",
     "open_bench",
     "photo",
     "photos_by_digest",

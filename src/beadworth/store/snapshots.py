@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from beadworth.core import NotFoundError
 from beadworth.rig import Rig, as_planned
+from beadworth.store import live as live_rows
 from beadworth.store.codecs import reading_from
 from beadworth.store.models import EventRow, ReadingRow, RecordRow
 from beadworth.store.records import parted, rig_of, versions_by_name
@@ -31,6 +32,7 @@ def every(session: Session, trial: str | None = None) -> list[TrialSnapshot]:
     found = plans(session, trial)
     added = amendments_by_trial(session, trial)
     entered = readings(session, trial)
+    live = live_rows.by_trial(session, trial)
     made = []
     planned_at: dict[str, datetime] = {}
     for row, plan in found:
@@ -50,12 +52,15 @@ def every(session: Session, trial: str | None = None) -> list[TrialSnapshot]:
         named |= {spec.baseline, spec.candidate or "", spec.material} if spec else set()
         for stored in entered[record.id]:
             named |= {stored.reading.rig, stored.reading.material}
+        for one in live.get(record.id, ()):
+            named |= {one.rig.name, one.material.name}
     versions = versions_by_name(session, named)
     rigs, materials = parted([rows[-1] for rows in versions.values()])
     return [
         TrialSnapshot(
             record, tuple(sheet), tuple(entered[record.id]), tuple(added[record.id]),
             rigs, materials, _planned(rigs, versions, planned_at[record.id]),
+            tuple(live.get(record.id, ())),
         )
         for record, sheet in made
     ]  # fmt: skip

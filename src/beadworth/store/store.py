@@ -154,6 +154,12 @@ class Bench(AccessOfBench):
             reading_rows.add(session, snapshots.one(session, trial), readings, source)
             return trial_rows.one(session, trial)
 
+    def create_trial_without_plan(self, question: str, names: Collection[str]) -> TrialRecord:
+        """A trial for a live weighing alone; ``names``: its rig and material."""
+        with self._write() as session:
+            trial = trial_rows.create_empty(session, question, set(names))
+            return trial_rows.one(session, trial)
+
     def snapshot(self, trial: str) -> TrialSnapshot:
         """One trial with its run sheet, readings, amendments, rigs and materials."""
         with self._read() as session:

@@ -175,6 +175,11 @@ def create(session: Session, spec: TrialSpec, plan: Plan) -> TrialRecord:
 def create_bare(session: Session, question: str, readings: Sequence[Reading]) -> str:
     """A trial without a plan; returns its id."""
     names = {name for reading in readings for name in (reading.rig, reading.material)}
+    return create_empty(session, question, names)
+
+
+def create_empty(session: Session, question: str, names: set[str]) -> str:
+    """A trial with neither plan nor readings, of records of some names; returns its id."""
     return _add_trial(session, question, names)
 
 

@@ -7,12 +7,15 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cached_property
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from beadworth.core import LEFT_OUT, Record
 from beadworth.material import Material
 from beadworth.rig import Rig
-from beadworth.trial import Amendment, Coupon, Plan, Reading, TrialSpec
+from beadworth.trial import Amendment, Coupon, JointErrors, Plan, Reading, TrialSpec
+
+if TYPE_CHECKING:
+    from beadworth.store.live import StoredLive
 
 State = Literal["current", "voided", "superseded"]
 
@@ -78,11 +81,29 @@ class TrialSnapshot:
     """Newest versions of what the plan and the readings name, as far as the bench knows them."""
     planned_rigs: Mapping[str, Rig] = field(default_factory=dict)
     """Rigs whose record was changed after the plan, as they were then; see ``as_planned``."""
+    live: tuple[StoredLive, ...] = ()
+    """Live weighings in the order begun, those that do not count too."""
 
     @cached_property
     def current(self) -> tuple[Reading, ...]:
         """The readings that count now."""
         return tuple(stored.reading for stored in self.readings if stored.state == "current")
+
+    @cached_property
+    def counted_live(self) -> tuple[StoredLive, ...]:
+        """The live weighings that carry the trial's ceilings: none where a coupon counts."""
+        return () if self.current else tuple(live for live in self.live if live.counts)
+
+    @cached_property
+    def fitted(self) -> tuple[Reading, ...]:
+        """What ceilings are read from: the coupons that count, else the live weighings."""
+        found = (live.finding for live in self.counted_live)
+        return self.current or tuple(r for one in found if one for r in one.readings)
+
+    @property
+    def joint(self) -> tuple[JointErrors, ...]:
+        """Errors of those readings that belong together."""
+        return tuple(live.finding.joint for live in self.counted_live if live.finding)
 
     @property
     def plan(self) -> Plan | None:

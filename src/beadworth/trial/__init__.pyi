@@ -1,6 +1,6 @@
 from .lines.cable import FRAMES, SPEEDS_BD, Cable, CabledBalance, request_bytes
 from .lines.describe import describe_format
-from .lines.follow import HandsFree, LineFollower
+from .lines.follow import DAMAGED, HandsFree, LineFollower, SeenLine
 from .lines.format import UNIT_G, LineFormat, ReadLine, read_line, split_lines
 from .lines.learn import learn_format
 from .lines.samples import Samples
@@ -56,6 +56,7 @@ __all__ = [
     "AGAIN_LEVEL",
     "BED_RISE_C_S",
     "CAUTIONS",
+    "DAMAGED",
     "FRAMES",
     "MORE_THAN_FED",
     "NOZZLE_RISE_C_S",
@@ -84,6 +85,7 @@ __all__ = [
     "ReadLine",
     "Reading",
     "Samples",
+    "SeenLine",
     "Spool",
     "TrialSpec",
     "add_to_plan",

@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from beadworth.web.fields_rig import material_field
 from beadworth.web.forms import Field, Group
+from beadworth.workflow import RampSpec
 
 if TYPE_CHECKING:
     from beadworth.workflow import Bench
+
+
+NOISE = ("hang_mg", "hang_s")
+"""What a first minute found, in the address of the page: mg that hang, s over which they sway."""
+
+
+def _start(name: str) -> Any:
+    """What a ramp has where nothing is said."""
+    return RampSpec.model_fields[name].default
 
 
 def ramp_groups(bench: Bench) -> tuple[Group, ...]:
@@ -26,13 +36,14 @@ def ramp_groups(bench: Bench) -> tuple[Group, ...]:
                 Field("temperatures_c", "Nozzle temperatures", "°C", kind="numbers", required=True,
                       start="200  215  230"),
                 Field("lowest_mm3_s", "From flow", "mm³/s",
-                      "Where nothing is lost yet: two thirds of the ceiling you expect. One for "
+                      "Where nothing is lost yet: seven tenths of the ceiling you expect. One for "
                       "all temperatures, or one for each.",
                       kind="numbers", required=True, start="7"),
                 Field("highest_mm3_s", "To flow", "mm³/s",
-                      "A third above the ceiling you expect.", kind="numbers", required=True,
+                      "A quarter above the ceiling you expect.", kind="numbers", required=True,
                       start="15"),
-                Field("cycles", "Times up and down", kind="whole", required=True, start="2"),
+                Field("cycles", "Times up and down", kind="whole", required=True,
+                      start=f"{_start('cycles')}"),
             ),
         ),
         Group(
@@ -40,10 +51,11 @@ def ramp_groups(bench: Bench) -> tuple[Group, ...]:
             "",
             (
                 Field("cup_height_mm", "Height of both over the bed", "mm", required=True,
-                      start="80"),
-                Field("cup_capacity_ml", "The cup holds", "ml", required=True, start="600"),
+                      start=f"{_start('cup_height_mm'):g}"),
+                Field("cup_capacity_ml", "The cup holds", "ml", required=True,
+                      start=f"{_start('cup_capacity_ml'):g}"),
                 Field("leg_s", "Time from the lowest flow to the highest", "s", required=True,
-                      start="335"),
+                      start=f"{_start('leg_s'):g}"),
             ),
             folded=True,
         ),

@@ -36,6 +36,8 @@ MEASURING: Final = re.compile(
     r"|/trials/[^/]+/photos|/balance-checks(?:/void)?"
     r"|/journal/.+|/wear/.+|/api/(?:wear|journal)(?:/void)?|/api/photos"
     r"|/witness/\d+/(?:grade|open|journal)|/api/witness/\d+/(?:looks|open)"
+    r"|/live-weighing/(?:(?:first|\d+)/end|\d+/(?:go-on|void))"
+    r"|/api/trials/[^/]+/live-weighings|/api/live-weighings/\d+/void"
     r"|/cause/photo|/cause/read/[0-9a-f]+(?:/(?:photo|record))?|/cause/\d+/(?:journal|void)"
 )
 """Enters what was measured on what there is: for measurers."""

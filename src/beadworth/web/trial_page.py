@@ -29,9 +29,9 @@ class Tab:
     """Said while it is fetched from the address of its name; empty: it stands in the page."""
 
 
-def tabs_of(record: TrialRecord, sheet: Sheet) -> tuple[Tab, ...]:
+def tabs_of(snapshot: TrialSnapshot, sheet: Sheet) -> tuple[Tab, ...]:
     """The tabs a trial has, in the order they are wanted."""
-    counted = [item.reading for item in sheet.history if item.state == "current"]
+    record, counted = snapshot.record, snapshot.fitted
     tabs = []
     if counted:
         tabs.append(Tab("speeds", "Speeds", wait="Turning ceilings into speeds…"))
@@ -46,6 +46,8 @@ def tabs_of(record: TrialRecord, sheet: Sheet) -> tuple[Tab, ...]:
         ]
     total = len(sheet.rows) or len(sheet.history)
     weighed = sheet.weighed if sheet.rows else len(sheet.history)
+    if snapshot.live:
+        tabs.append(Tab("live-weighings", "Weighed live", str(len(snapshot.live))))
     tabs.append(Tab("readings", "Readings", f"{weighed}/{total}" if total else ""))
     if counted:
         tabs += [
@@ -56,17 +58,17 @@ def tabs_of(record: TrialRecord, sheet: Sheet) -> tuple[Tab, ...]:
     return tuple(tabs)
 
 
-def chosen_tab(tabs: tuple[Tab, ...], wanted: str | None, sheet: Sheet) -> Tab:
+def chosen_tab(tabs: tuple[Tab, ...], wanted: str | None, step: Step) -> Tab:
     """The tab asked for, else the one that goes with the step that is due."""
-    usual = {"make": "programs", "weigh": "readings", "print": "compare"}[step_due(sheet)]
+    usual = {"make": "programs", "weigh": "readings", "print": "compare"}[step]
     by_name = {tab.name: tab for tab in tabs}
     return by_name.get(wanted or "") or by_name.get(usual) or tabs[0]
 
 
-def step_due(sheet: Sheet) -> Step:
+def step_due(sheet: Sheet, weighed_live: bool = False) -> Step:
     """Coupons are made, then weighed; then the ceiling is there to be used."""
     if not sheet.rows:
-        return "print" if sheet.history else "make"
+        return "print" if sheet.history or weighed_live else "make"
     if not sheet.weighed:
         return "make"
     return "weigh" if sheet.weighed < len(sheet.rows) else "print"
@@ -76,7 +78,7 @@ def trial_line(record: TrialRecord) -> str:
     """Where a trial stands, in a sentence."""
     readings = f"{record.readings} readings"
     if record.plan is None:
-        return f"Imported from a table: {readings}."
+        return f"Imported from a table: {readings}." if record.readings else "Weighed live."
     planned = f"{len(record.plan.coupons)} coupons planned"
     if not record.readings:
         return f"{planned}, nothing weighed yet."
@@ -133,27 +135,30 @@ def trial_context(
 ) -> dict[str, Any]:
     """Everything the page needs; ``at``: the station, where it is not the next coupon's."""
     record, sheet = snapshot.record, sheet_of(snapshot)
-    tabs = tabs_of(record, sheet)
+    tabs = tabs_of(snapshot, sheet)
+    due = step_due(sheet, bool(snapshot.live))
     return {
         **(at if at is not None else station(snapshot, sheet)),
         "plan": record.plan,
         "amendments": snapshot.amendments,
         "line": trial_line(record),
-        "step": step or step_due(sheet),
+        "step": step or due,
+        "lives": snapshot.live,
+        "by_live": bool(snapshot.counted_live),
         "steps": [s for s in STEPS if s[0] == "print" or sheet.rows],
         "tabs": tabs,
-        "tab": chosen_tab(tabs, tab, sheet),
+        "tab": chosen_tab(tabs, tab, due),
         "unfinished": bool(sheet.rows) and sheet.weighed < len(sheet.rows),
         "keys": setting_keys(snapshot),
         "bead": {"width": WIDTH_MM, "layer": LAYER_MM, "reserve": 100 * RESERVE},
-        "numbers": number_lines(record, snapshot.current),
+        "numbers": number_lines(record, snapshot.fitted),
     }
 
 
 def setting_keys(snapshot: TrialSnapshot) -> list[tuple[str, str]]:
     """The settings weighed, as :func:`key_of` writes them and in words."""
-    naming = Naming.of(snapshot.current)
-    found = sorted({(naming(r.rig, r.material), r.temperature_c) for r in snapshot.current})
+    naming = Naming.of(snapshot.fitted)
+    found = sorted({(naming(r.rig, r.material), r.temperature_c) for r in snapshot.fitted})
     several = len({name for name, _ in found}) > 1
     return [(key_of(name, t), f"{t:g} °C, {name}" if several else f"{t:g} °C") for name, t in found]
 

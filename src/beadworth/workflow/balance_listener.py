@@ -15,11 +15,13 @@ from typing import Final, Literal, Self
 
 from beadworth.core import CableError, Problem
 from beadworth.trial import (
+    DAMAGED,
     Cable,
     HandsFree,
     LineFollower,
     LineFormat,
     Samples,
+    SeenLine,
     split_lines,
 )
 from beadworth.workflow.balance_port import BalancePort, reads_as_text, silent
@@ -28,6 +30,8 @@ ASK_S: Final = 0.3
 """How often a balance that waits for a request is asked."""
 SILENT_S: Final = 4.0
 """After so long without a line it is said that nothing comes."""
+KEY_S: Final = 60.0
+"""So long a line stays the reading that came by a key."""
 AGAIN_S: Final = 1.0
 SHOWN = 12
 Phase = Literal["", "empty", "moving", "loaded"]
@@ -63,6 +67,17 @@ class LiveBalance:
     """What is wrong with the line now, and the remedy."""
 
 
+@dataclass(frozen=True)
+class Heard:
+    """A line that was not damaged, for a trace."""
+
+    at_s: float
+    """When it came."""
+    mass_g: float
+    stable: bool | None
+    """None where the balance does not say."""
+
+
 class BalanceListener:
     """Listens until it is closed; a context manager.
 
@@ -73,6 +88,8 @@ class BalanceListener:
         Left out, lines are collected to learn one from.
     patience_s : float, optional
         It closes itself after so long without a question.
+    stamp : function
+        When a line came, in seconds; asked once for each line, so that a test may say.
 
     Raises
     ------
@@ -81,11 +98,15 @@ class BalanceListener:
     """
 
     def __init__(
-        self, cable: Cable, form: LineFormat | None = None, patience_s: float | None = None
+        self,
+        cable: Cable,
+        form: LineFormat | None = None,
+        patience_s: float | None = None,
+        stamp: Callable[[], float] = time.monotonic,
     ) -> None:
         self.cable, self.form = cable, form
         self._port: BalancePort | None = BalancePort(cable)
-        self._follower = LineFollower(form) if form else None
+        self._follower = LineFollower(form, cable.by_key) if form else None
         self._station = HandsFree(form) if form else None
         self._lock = threading.Lock()
         self._raw: deque[str] = deque(maxlen=SHOWN)
@@ -96,7 +117,9 @@ class BalanceListener:
         self._lines = 0
         self._taken, self._taken_g = 0, 0.0
         self._since = self._asked = time.monotonic()
-        self._patience_s = patience_s
+        self._patience_s, self._stamp = patience_s, stamp
+        self._silent_s = KEY_S if cable.by_key else SILENT_S
+        self._heard: list[Heard] | None = None
         self._error: CableError | None = None
         self._ended = threading.Event()
         self._thread = threading.Thread(target=self._run, name="balance", daemon=True)
@@ -135,6 +158,13 @@ class BalanceListener:
         with self._lock:
             return Samples(*(tuple(self._samples[p]) for p in ("empty", "moving", "loaded")))
 
+    def heard(self) -> list[Heard]:
+        """The lines since it was asked last, for a trace; the first question begins it."""
+        with self._lock:
+            self._asked = time.monotonic()
+            found, self._heard = self._heard or [], []
+            return found
+
     def state(self) -> LiveBalance:
         """What it says now."""
         with self._lock:
@@ -143,7 +173,7 @@ class BalanceListener:
             latest = follower.latest_g if follower else None
             reading = follower.reading_g if follower else None
             trouble = self._trouble()
-            if time.monotonic() - self._since > SILENT_S:
+            if time.monotonic() - self._since > self._silent_s:
                 latest = reading = None
             return LiveBalance(
                 latest_g=latest,
@@ -178,6 +208,8 @@ class BalanceListener:
         """With the lock held."""
         if self._error is not None:
             return self._error.problems[0]
+        if self.cable.by_key:
+            return None  # it is silent until its key is pressed
         if time.monotonic() - self._since > SILENT_S:
             if self._bytes and not reads_as_text(self._bytes):
                 return Problem(
@@ -226,19 +258,26 @@ class BalanceListener:
     def _take(self, data: bytes) -> None:
         if not data:
             return
-        at_s = time.monotonic()
         with self._lock:
             self._bytes = (self._bytes + data)[-400:]
             lines, self._rest = split_lines(self._rest + data)
             if lines and reads_as_text(self._bytes):
-                self._since = at_s
+                self._since = time.monotonic()
             for line in lines:
                 self._lines += 1
                 self._raw.append(line)
                 if self._phase and len(self._samples[self._phase]) < MOST_SAMPLES:
                     self._samples[self._phase].append(line)
                 if self._follower is not None and self._station is not None:
-                    self._follower.line(line, at_s)
+                    self._hear(self._follower.line(line, self._stamp()))
                     taken = self._station.feed(self._follower.reading_g)
                     if taken is not None:
                         self._taken, self._taken_g = self._taken + 1, taken
+
+    def _hear(self, decided: list[SeenLine]) -> None:
+        """With the lock held."""
+        if self._heard is None or self.form is None:
+            return
+        for seen in decided:
+            if seen.count is not None and seen.fate not in DAMAGED:
+                self._heard.append(Heard(seen.at_s, self.form.grams(seen.count), seen.stable))

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 from beadworth.core import CableError, InputError, NotFoundError, from_mapping
@@ -13,8 +16,26 @@ from beadworth.workflow.balance_port import find_cable, silent
 if TYPE_CHECKING:
     from beadworth.store import Bench
 
+
+@dataclass(frozen=True)
+class BalanceLine:
+    """A balance by cable in a list."""
+
+    name: str
+    port: str
+    words: tuple[str, ...]
+    """Its cable and how its lines are read."""
+
+
+@dataclass(frozen=True)
+class BalanceLines:
+    """The balances by cable on the bench, by name."""
+
+    balances: tuple[BalanceLine, ...]
+
+
 BALANCE_KIND: Final = "balance"
-ENOUGH_LINES, FEWEST_LINES, COLLECT_S = 8, 3, 20.0
+ENOUGH_LINES, FEWEST_LINES, COLLECT_S, KEYS_S = 8, 3, 20.0, 30.0
 CABLE_CAUTIONS: Final = (
     "Run a laptop on its battery, or try both: a mains adapter can put hum on a cable and make the "
     "last digit wander.",
@@ -71,6 +92,8 @@ def describe_balance(balance: CabledBalance) -> list[str]:
     """A balance in words: its cable and its lines."""
     cable = balance.cable
     asks = f"asked with {cable.request}" if cable.request else "sends by itself"
+    if cable.by_key:
+        asks = "sends a line when its key is pressed, and each line is taken as it stands"
     return [
         f"Port {cable.port}, {cable.speed_bd} baud, {cable.frame}; {asks}.",
         *describe_format(balance.lines),
@@ -91,13 +114,20 @@ def collect_lines(listener: BalanceListener, phase: Literal["empty", "loaded"]) 
         Nothing comes, or nothing that is text.
     """
     listener.begin(phase)
-    now = listener.wait(lambda _: listener.count(phase) >= ENOUGH_LINES, COLLECT_S)
+    cable = listener.cable
+    enough, seconds = (FEWEST_LINES, KEYS_S) if cable.by_key else (ENOUGH_LINES, COLLECT_S)
+    now = listener.wait(lambda _: listener.count(phase) >= enough, seconds)
+    if cable.by_key and listener.count(phase) < FEWEST_LINES:
+        raise CableError(
+            f"{listener.count(phase)} of {FEWEST_LINES} lines came in {KEYS_S:g} s.",
+            "balance cable",
+            remedy="Press the key of the balance that sends a line, once a second, three times.",
+        )
     if listener.count(phase) < FEWEST_LINES:
-        cable = listener.cable
         raise CableError(now.trouble) if now.trouble else silent(cable.port, cable.request)
 
 
-def cable_of(port: str, speed: str, frame: str, request: str) -> Cable:
+def cable_of(port: str, speed: str, frame: str, request: str, by_key: bool = False) -> Cable:
     """A cable from what was typed; a speed of ``find`` is found by listening.
 
     Raises
@@ -109,16 +139,31 @@ def cable_of(port: str, speed: str, frame: str, request: str) -> Cable:
     """
     if speed.strip().lower() == "find":
         return find_cable(port, request)
+    if by_key and request:
+        raise InputError(
+            "a balance is either asked for a line or sends one at its key.", "request", request,
+            "Leave the request empty, or take the tick away.",
+        )  # fmt: skip
     if not speed.strip().isdecimal():
         raise InputError(
             f"{speed!r} is no speed.", "speed", speed, "Give it in baud, as 9600, or find."
         )
-    data = {"port": port, "speed_bd": int(speed), "frame": frame, "request": request}
+    data = {
+        "port": port,
+        "speed_bd": int(speed),
+        "frame": frame,
+        "request": request,
+        "by_key": by_key,
+    }
     return from_mapping(Cable, data, "balance cable")
 
 
 def listen_to(
-    bench: Bench, name: str, port: str | None = None, patience_s: float | None = None
+    bench: Bench,
+    name: str,
+    port: str | None = None,
+    patience_s: float | None = None,
+    stamp: Callable[[], float] = time.monotonic,
 ) -> BalanceListener:
     """Listen to a balance on the bench, at another port where one is named.
 
@@ -133,4 +178,4 @@ def listen_to(
     """
     balance = find_balance(bench, name)
     cable = balance.cable.model_copy(update={"port": port}) if port else balance.cable
-    return BalanceListener(cable, balance.lines, patience_s)
+    return BalanceListener(cable, balance.lines, patience_s, stamp)

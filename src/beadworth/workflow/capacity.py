@@ -7,8 +7,9 @@ that knows.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from beadworth.core import LOSS, FitError, NotFoundError, R, Record
 from beadworth.rig import Rig
@@ -18,7 +19,13 @@ if TYPE_CHECKING:
     from beadworth.capacity import Answered, Comparison, Fit, NextCoupons, SpeedSheet
     from beadworth.material import Material
     from beadworth.store import TrialSnapshot
-    from beadworth.trial import Reading, Spool
+    from beadworth.trial import JointErrors, Reading, Spool
+
+WEIGHED_LIVE: Final = (
+    "read from live weighing, a flow ramp on a balance, not from coupons; that has been tried in "
+    "simulation alone so far."
+)
+"""What a fit says of itself where no coupon was weighed."""
 
 
 def trial_fit(snapshot: TrialSnapshot, loss: float | None = None, *, draft: bool = False) -> Fit:
@@ -33,7 +40,7 @@ def trial_fit(snapshot: TrialSnapshot, loss: float | None = None, *, draft: bool
     FitError
         No reading counts, or those that do carry no curve.
     """
-    record, readings = snapshot.record, snapshot.current
+    record, readings = snapshot.record, snapshot.fitted
     if not readings:
         raise FitError(
             "no reading counts yet, so there is no curve.",
@@ -42,8 +49,10 @@ def trial_fit(snapshot: TrialSnapshot, loss: float | None = None, *, draft: bool
         )
     spool = record.spec.spool if record.spec else None
     known = snapshot.known(readings)
+    joint = snapshot.joint
+    scatter = None if joint else planned_scatter(record.plan)
     return fit_readings(
-        readings, loss_of(snapshot, loss), *known, spool, planned_scatter(record.plan), draft
+        readings, loss_of(snapshot, loss), *known, spool, scatter, draft, joint=joint
     )
 
 
@@ -62,9 +71,14 @@ def fit_readings(
     spool: Spool | None = None,
     scatter: float | None = None,
     draft: bool = False,
+    joint: Sequence[JointErrors] = (),
 ) -> Fit:
-    """The capacity of readings, whoever made them; cached by what it is made from."""
-    return _fit(tuple(readings), loss, frozen(rigs), frozen(materials), spool, scatter, draft)
+    """The capacity of readings, whoever made them; cached by what it is made from.
+
+    ``joint``: where they were weighed live; the fit then says so.
+    """
+    records = frozen(rigs), frozen(materials)
+    return _fit(tuple(readings), loss, *records, spool, scatter, draft, tuple(joint))
 
 
 def frozen(records: Mapping[str, Record]) -> tuple[str, ...]:
@@ -81,11 +95,12 @@ def _fit(
     spool: Spool | None,
     scatter: float | None,
     draft: bool,
+    joint: tuple[JointErrors, ...],
 ) -> Fit:
     from beadworth import capacity
     from beadworth.material import Material
 
-    return capacity.fit(
+    found = capacity.fit(
         readings,
         loss=loss,
         rigs=thawed(Rig, rigs),
@@ -93,7 +108,12 @@ def _fit(
         spool=spool,
         scatter=scatter,
         draft=draft,
+        joint=joint,
     )
+    if not joint:
+        return found
+    groups = tuple(replace(g, notes=(WEIGHED_LIVE, *g.notes)) for g in found.groups)
+    return replace(found, groups=groups)
 
 
 def thawed(kind: type[R], texts: tuple[str, ...]) -> dict[str, R]:
@@ -165,7 +185,7 @@ def trial_speeds(snapshot: TrialSnapshot, loss: float | None = None, **options: 
     """The speed sheet of a trial; ``options`` as :func:`beadworth.capacity.speeds` takes it."""
     from beadworth import capacity
 
-    rigs, materials = snapshot.known(snapshot.current)
+    rigs, materials = snapshot.known(snapshot.fitted)
     fit = trial_fit(snapshot, loss)
     return capacity.speeds(fit, rigs=rigs, materials=materials, **options)
 
@@ -200,7 +220,7 @@ def trial_comparison(
             where=f"trial {snapshot.record.id}",
             remedy="Compare needs coupons of two rigs in one trial.",
         )
-    rigs, _ = snapshot.known(snapshot.current)
+    rigs, _ = snapshot.known(snapshot.fitted)
     return capacity.compare(fit, baseline, candidate, rigs=rigs, **options)
 
 
@@ -226,7 +246,7 @@ def comparison_apart(
     from beadworth import capacity
 
     at = loss_of(first, loss)
-    rigs = first.known(first.current)[0] | second.known(second.current)[0]
+    rigs = first.known(first.fitted)[0] | second.known(second.fitted)[0]
     if baseline is None and first.record.spec:
         baseline = first.record.spec.baseline
     if candidate is None and second.record.spec:

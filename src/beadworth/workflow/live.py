@@ -73,7 +73,7 @@ def live_trial(snapshot: TrialSnapshot, *, draft: bool = False) -> LiveTrial:
         ceilings=_ceilings(fit, groups, losses) if fit else (),
         differences=compared.differences if compared else (),
         planned=tuple(c for c in snapshot.coupons if c.coupon not in weighed),
-        predicted=() if snapshot.current else _predicted(snapshot),
+        predicted=() if snapshot.fitted else _predicted(snapshot),
         doubtful=doubtful_coupons(fit) if fit else frozenset(),
         waiting_for=why,
         draft=draft,
@@ -160,7 +160,7 @@ def speeds_of_bead(
     FitError
         No curve yet; a reserve, width or height out of range.
     """
-    rigs, materials = snapshot.known(snapshot.current)
+    rigs, materials = snapshot.known(snapshot.fitted)
     return speeds(
         trial_fit(snapshot), widths_mm=(width_mm,), layers_mm=(layer_mm,), reserve=reserve,
         loss=loss, rigs=rigs, materials=materials,

@@ -78,9 +78,9 @@ class ImportedPackage:
             package=self.name,
             digest=self.digest,
             question=contents.question,
-            rigs=tuple(dict.fromkeys(r.rig for r in contents.current)),
-            materials=tuple(dict.fromkeys(r.material for r in contents.current)),
-            temperatures_c=tuple(sorted({r.temperature_c for r in contents.current})),
+            rigs=tuple(dict.fromkeys(r.rig for r in contents.fitted)),
+            materials=tuple(dict.fromkeys(r.material for r in contents.fitted)),
+            temperatures_c=tuple(sorted({r.temperature_c for r in contents.fitted})),
             coupons=len(contents.current),
             licence=contents.licence,
             creator=contents.creator or None,
@@ -207,12 +207,14 @@ def _cached_fit(contents: Contents) -> Fit:
 
 
 def _fitted(contents: Contents, loss: float) -> Fit:
+    joint = contents.joint
     return fit_readings(
-        contents.current,
+        contents.fitted,
         loss,
         {rig.name: rig for rig in contents.rigs},
         {material.name: material for material in contents.materials},
-        scatter=planned_scatter(contents.plan),
+        scatter=None if joint else planned_scatter(contents.plan),
+        joint=joint,
     )
 
 

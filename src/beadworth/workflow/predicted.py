@@ -30,7 +30,7 @@ def gather_predicted(inputs: SectionInputs) -> tuple[PredictedRigs, ...] | None:
     fit = inputs.fit
     if fit is None:
         return None
-    _, materials = inputs.snapshot.known(inputs.snapshot.current)
+    _, materials = inputs.snapshot.known(inputs.snapshot.fitted)
     read = [c for c in fit.ceilings if c.basis == "readings"]
     made = []
     for name in dict.fromkeys(c.material for c in read):

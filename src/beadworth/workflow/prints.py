@@ -121,8 +121,8 @@ def _of_rigs(snapshots: Iterable[TrialSnapshot], rigs: set[str]) -> list[tuple[s
     found = []
     for snapshot in snapshots:
         record, spec = snapshot.record, snapshot.record.spec
-        named = {spec.baseline, spec.candidate} if spec else {r.rig for r in snapshot.current}
-        if snapshot.current and named & rigs:
+        named = {spec.baseline, spec.candidate} if spec else {r.rig for r in snapshot.fitted}
+        if snapshot.fitted and named & rigs:
             found.append((record.id, record.question))
     return found
 

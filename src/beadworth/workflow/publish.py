@@ -50,6 +50,8 @@ def shown_data(data: ReportData, options: PublicationOptions) -> ReportData:
     hidden = {key for key in ("wear", "replays") if not getattr(options, key)}
     sections = {key: one for key, one in data.section_data.items() if key not in hidden}
     if not options.notes:
+        if lives := sections.get("live"):
+            sections["live"] = tuple(replace(one, note="") for one in lives)
         entries = (
             replace(one, reason="", reading=replace(one.reading, note=None)) for one in data.entries
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -10,6 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 from beadworth.core import LOSS, from_mapping, from_toml, make_folder, write_file
 from beadworth.ramp import (
+    USUAL_HANG_MG,
+    USUAL_HANG_S,
+    Noise,
     RampSpec,
     analyse_trace,
     first_look,
@@ -17,16 +20,20 @@ from beadworth.ramp import (
     ramp_program,
     read_trace_csv,
 )
+from beadworth.text import parse_number
 from beadworth.trial import write_readings_csv
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
     from beadworth.material import Material
-    from beadworth.ramp import LiveWeighing, Noise, RampOutlook, RampProgram, Trace
+    from beadworth.ramp import LiveWeighing, RampOutlook, RampProgram, Section, Trace
     from beadworth.report import ReadingEntry
     from beadworth.rig import Rig
     from beadworth.store import Bench
+    from beadworth.trial import Reading
 
+USUAL_NOISE = f"{USUAL_HANG_MG:g} mg assumed that hang and sway for {USUAL_HANG_S:g} s"
+"""What is reckoned with before anything was weighed."""
 SIMULATED = (
     "Live weighing has been tried in simulation alone so far. Weigh some coupons beside it, and "
     "send the trace: docs/explanation/live-weighing.md says how."
@@ -40,14 +47,16 @@ class Ramp:
     spec: RampSpec
     rig: Rig
     material: Material
+    sections: tuple[Section, ...] | None = None
+    """Steps that ran, where they are not those of ``spec``."""
 
     def program(self, *, first_minute: bool = False) -> RampProgram:
         """Its program (see :func:`make_ramp`)."""
         return make_ramp(self.spec, self.rig, self.material, first_minute=first_minute)
 
-    def outlook(self) -> tuple[RampOutlook, ...]:
+    def outlook(self, noise: Noise | None = None) -> tuple[RampOutlook, ...]:
         """What one to five cycles cost and tell (see :func:`foresee_ramp`)."""
-        return foresee_ramp(self.spec, self.rig, self.material)[1]
+        return foresee_ramp(self.spec, self.rig, self.material, noise=noise)[1]
 
 
 @dataclass(frozen=True)
@@ -60,6 +69,11 @@ class RampReading:
     """None where a check failed."""
     table: str
     """The readings as a table (CSV)."""
+
+    @property
+    def sections(self) -> tuple[Section, ...]:
+        """The steps that were found in the trace."""
+        return tuple(place.section for place in self.weighing.placed)
 
 
 def ramp_spec(text: str, source: str) -> RampSpec:
@@ -89,18 +103,28 @@ def ramp_of(bench: Bench, data: Mapping[str, Any]) -> Ramp:
     return Ramp(spec, bench.rig(spec.rig), find_material(bench, spec.material))
 
 
-def weighed_entries(found: RampReading) -> tuple[ReadingEntry, ...]:
-    """Readings with their losses, for the chart of loss."""
+def noise_of(hang_mg: str, hang_s: str) -> Noise | None:
+    """What hangs and sways as a first minute found it, from an address; None where none did."""
+    mass, time = parse_number(hang_mg), parse_number(hang_s)
+    if mass is None or time is None or not (0 < mass < 1000 and 0 < time < 100):
+        return None
+    return Noise(mass, time)
+
+
+def weighed_entries(readings: Sequence[Reading], fit: Fit | None) -> tuple[ReadingEntry, ...]:
+    """Bins of a live weighing with their losses, for the chart of loss."""
     from beadworth.report import ReadingEntry
 
     losses = {
         r.coupon: (r.loss, r.u_loss)
-        for group in (found.fit.groups if found.fit else ())
+        for group in (fit.groups if fit else ())
         for r in group.residuals
     }
     return tuple(
-        ReadingEntry(reading, loss=losses[reading.coupon][0], u_loss=losses[reading.coupon][1])
-        for reading in found.weighing.readings
+        ReadingEntry(
+            reading, loss=losses[reading.coupon][0], u_loss=losses[reading.coupon][1], live=True
+        )
+        for reading in readings
         if reading.coupon in losses
     )
 
@@ -113,21 +137,59 @@ def keep_trace(found: RampReading, ramp: Ramp, folder: Path, licence: str | None
     InputError
         The folder cannot be written, or a licence that is not known.
     """
-    from beadworth.datapackage import DEFAULT_LICENCE, live_package_files
+    from beadworth.datapackage import DEFAULT_LICENCE, PublicationOptions, package_files
+    from beadworth.report import PublishedLive, ReportData, software_versions
 
-    files = live_package_files(
-        ramp.spec,
-        found.trace,
-        found.weighing,
-        ramp.rig,
-        ramp.material,
-        found.fit.ceilings if found.fit else (),
-        created=datetime.now(UTC).date(),
-        licence=licence or DEFAULT_LICENCE,
+    weighing, fit, today = found.weighing, found.fit, datetime.now(UTC).date()
+    failed = ", ".join(c.name for c in weighing.checks if c.verdict == "failed")
+    one = PublishedLive(
+        1, today.isoformat(), "current", "", ramp.spec,
+        found.sections, ramp.rig.name, ramp.material.name,
+        found.trace, weighing.readings, weighing.joint, weighing.checks, weighing.noise.hang_mg,
+        weighing.noise.hang_s, weighing.wander, weighing.grams, weighing.minutes,
+        f"kept but not used: {failed} failed" if failed else "used",
+    )  # fmt: skip
+    data = ReportData(
+        question=f"Live weighing of {ramp.material.name} on {ramp.rig.name}",
+        rigs=(ramp.rig,),
+        material=ramp.material,
+        generated_at=today,
+        groups=fit.groups if fit else (),
+        ceilings=fit.ceilings if fit else (),
+        versions=software_versions(),
+        section_data={"live": (one,)},
     )
+    files = package_files(data, PublicationOptions(licence=licence or DEFAULT_LICENCE))
     make_folder(folder)
-    for name, data in files.items():
-        write_file(folder / name, data)
+    for name, content in files.items():
+        write_file(folder / name, content)
+
+
+def read_kept(files: Mapping[str, bytes], source: str) -> list[tuple[Ramp, str]]:
+    """The live weighings in a data package: the ramp of each with its trace as a table.
+
+    Raises
+    ------
+    PackageError
+        Everything that is wrong with it, or none in it.
+    """
+    from beadworth.core import PackageError
+    from beadworth.datapackage import read_package
+    from beadworth.ramp import write_trace_csv
+
+    contents = read_package(files, source)
+    rigs = {rig.name: rig for rig in contents.rigs}
+    materials = {material.name: material for material in contents.materials}
+    found = [
+        (Ramp(one.spec, rigs[one.rig], materials[one.material], one.sections),
+         write_trace_csv(one.trace))
+        for one in contents.live
+        if one.rig in rigs and one.material in materials
+    ]  # fmt: skip
+    if not found:
+        raise PackageError("there is no live weighing in this package.", source,
+                           remedy="Give one that holds a trace.")  # fmt: skip
+    return found
 
 
 def make_ramp(
@@ -142,11 +204,11 @@ def make_ramp(
     """
     named = spec.model_copy(update={"rig": rig.name, "material": material.name})
     if first_minute:
-        named = _first_minute(named)
+        named = first_minute_of(named)
     return ramp_program(named, rig, material)
 
 
-def _first_minute(spec: RampSpec) -> RampSpec:
+def first_minute_of(spec: RampSpec) -> RampSpec:
     """The ramp before its first cycle: the first temperature's lowest flow, slow and fast."""
     return spec.model_copy(
         update={
@@ -164,6 +226,7 @@ def foresee_ramp(
     material: Material,
     trace: str | None = None,
     wander: float | None = None,
+    noise: Noise | None = None,
 ) -> tuple[Noise | None, tuple[RampOutlook, ...]]:
     """What one to five cycles cost and are expected to tell, from the first minute where given.
 
@@ -171,6 +234,8 @@ def foresee_ramp(
     ----------
     trace : str, optional
         Table of the trace of the ramp's first minute.
+    noise : Noise, optional
+        What was learnt from it already.
     wander : float, optional
         Relative standard deviation of the filament along the spool.
 
@@ -179,7 +244,8 @@ def foresee_ramp(
     ReadingsError
         A table that is no trace, or not of this ramp.
     """
-    noise = None if trace is None else first_look(read_trace_csv(trace), _first_minute(spec))
+    if trace is not None:
+        noise = first_look(read_trace_csv(trace), first_minute_of(spec))
     more = {} if wander is None else {"wander": wander}
     return noise, ramp_outlook(
         spec,
@@ -198,6 +264,7 @@ def read_ramp(
     rig: Rig,
     material: Material,
     loss: float | None = None,
+    sections: Sequence[Section] | None = None,
 ) -> RampReading:
     """A balance's trace becomes readings, checks and ceilings.
 
@@ -208,18 +275,17 @@ def read_ramp(
     FitError
         Readings from which no ceiling can be read.
     """
-    from beadworth.capacity import fit
+    from beadworth.workflow.capacity import fit_readings
 
     named = spec.model_copy(update={"rig": rig.name, "material": material.name})
     rows = read_trace_csv(trace, source)
-    found = analyse_trace(rows, named, filament_diameter_mm=rig.filament_diameter_mm)
+    found = analyse_trace(
+        rows, named, filament_diameter_mm=rig.filament_diameter_mm, sections=sections
+    )
     fitted = None
     if found.usable:
-        fitted = fit(
-            found.readings,
-            joint=[found.joint],
-            loss=LOSS if loss is None else loss,
-            rigs={rig.name: rig},
-            materials={material.name: material},
-        )
+        fitted = fit_readings(
+            found.readings, LOSS if loss is None else loss, {rig.name: rig},
+            {material.name: material}, joint=[found.joint],
+        )  # fmt: skip
     return RampReading(rows, found, fitted, write_readings_csv(found.readings))

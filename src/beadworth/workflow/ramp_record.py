@@ -14,8 +14,9 @@ from beadworth.workflow.balances import listen_to
 if TYPE_CHECKING:
     from beadworth.store import Bench
 
-EACH_S: Final = 0.02
-"""How often a line is looked for: times are right within it."""
+EACH_S: Final = 0.2
+"""How often lines are written down: a computer that stops loses no more, but for the file's name
+(``.part`` stands behind it until the end)."""
 GAP_S: Final = 2.0
 """A longer silence is told."""
 
@@ -66,26 +67,29 @@ def record_trace(
     rows = gaps = damaged = 0
     longest = told = last = 0.0
     with written_whole(out) as part, part.open("w", encoding="utf-8", newline="\n") as file:
-        file.write("time_s,mass_g,stable\n")
         with listen_to(bench, balance, port) as listener:
-            start, lines = time.monotonic(), 0
+            marked = listener.form is not None and listener.form.marked
+            file.write("time_s,mass_g,stable\n" if marked else "time_s,mass_g\n")
+            listener.heard()
+            start = time.monotonic()
             try:
-                while (now := time.monotonic() - start) < seconds:
-                    state = listener.state()
-                    good, damaged = state.lines - state.dropped, state.dropped
-                    if good > lines and state.latest_g is not None:
-                        if rows and now - last > GAP_S:
-                            gaps, longest = gaps + 1, max(longest, now - last)
-                        lines, last, rows = good, now, rows + 1
-                        file.write(f"{now:.3f},{state.latest_g:.6g},{int(state.reading != '')}\n")
-                        file.flush()
-                        if now - told > 1.0:
-                            told = now
-                            tell(rows, state.latest_g)
+                while time.monotonic() - start < seconds:
+                    for line in listener.heard():
+                        at = line.at_s - start
+                        if rows and at - last > GAP_S:
+                            gaps, longest = gaps + 1, max(longest, at - last)
+                        last, rows = at, rows + 1
+                        stable = f",{int(bool(line.stable))}" if marked else ""
+                        file.write(f"{at:.3f},{line.mass_g:.6g}{stable}\n")
+                        if at - told > 1.0:
+                            told = at
+                            tell(rows, line.mass_g)
+                    file.flush()
                     time.sleep(EACH_S)
             except KeyboardInterrupt:
                 pass
-            trouble = listener.state().trouble
+            now = listener.state()
+            trouble, damaged = now.trouble, now.dropped
         if not rows:
             raise CableError(trouble) if trouble else CableError(
                 "not one line came.", "balance cable",

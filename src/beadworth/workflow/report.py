@@ -18,6 +18,7 @@ from beadworth.workflow.fit import gather_fit
 from beadworth.workflow.journal import gather_journal
 from beadworth.workflow.predicted import gather_predicted
 from beadworth.workflow.prints import gather_replays
+from beadworth.workflow.ramp_stored import gather_live
 from beadworth.workflow.sections import SectionInputs
 from beadworth.workflow.typical import gather_typical
 from beadworth.workflow.wear import gather_wear
@@ -27,6 +28,7 @@ from beadworth.workflow.worth import gather_worth
 if TYPE_CHECKING:
     from beadworth.capacity import Ceiling, Comparison, Fit, GroupFit, Residual
     from beadworth.store import Bench, StoredReading, TrialRecord, TrialSnapshot
+    from beadworth.trial import Reading
 
 LAW_STEPS = 25
 LAW_BEYOND_C = 10.0
@@ -53,11 +55,25 @@ def entries_of(snapshot: TrialSnapshot, fit: Fit | None) -> tuple[ReadingEntry, 
                 u_loss=residual.u_loss if residual else None,
             )
         )
+    for reading in () if snapshot.current else snapshot.fitted:
+        waiting = found.get(_key_of(reading))
+        residual = waiting.pop(0) if waiting else None
+        made.append(
+            ReadingEntry(
+                reading,
+                loss=residual.loss if residual else None,
+                u_loss=residual.u_loss if residual else None,
+                live=True,
+            )
+        )
     return tuple(made)
 
 
 def _key(stored: StoredReading) -> tuple[str, str, str | None, float, float]:
-    r = stored.reading
+    return _key_of(stored.reading)
+
+
+def _key_of(r: Reading) -> tuple[str, str, str | None, float, float]:
     return r.rig, r.material, r.coupon, r.temperature_c, r.flow_mm3_s
 
 
@@ -121,7 +137,7 @@ def report_data(
         Readings that carry no curve.
     """
     snapshot = bench.snapshot(trial) if isinstance(trial, str) else trial
-    record, current = snapshot.record, snapshot.current
+    record, current = snapshot.record, snapshot.fitted
     fit = trial_fit(snapshot, loss) if current else None
     rigs, materials = snapshot.known(current)
     names = rig_order(record, [reading.rig for reading in current])
@@ -195,6 +211,7 @@ SECTION_SOURCES: dict[str, Gather] = {
     "replays": gather_replays,
     "witness": gather_witness,
     "cause": gather_causes,
+    "live": gather_live,
 }
 """One line per feature: the key of its section, and where its data comes from."""
 

@@ -180,7 +180,8 @@ def uses_of_rig(bench: Bench, name: str) -> list[str]:
     for snapshot in bench.snapshots():
         spec = snapshot.record.spec
         named = {spec.baseline, spec.candidate} if spec else set()
-        if name in named or any(stored.reading.rig == name for stored in snapshot.readings):
+        named |= {stored.reading.rig for stored in snapshot.readings}
+        if name in named or any(live.rig.name == name for live in snapshot.live):
             uses.append(f"trial {snapshot.record.id}")
     for note in bench.notes((*ABOUT, WORTH_KIND, REPLAYED)):
         if note.kind in ABOUT and note.subject == name:

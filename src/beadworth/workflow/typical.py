@@ -34,7 +34,7 @@ def gather_typical(inputs: SectionInputs) -> Typical | None:
     record = snapshot.record
     known = {rig.name: rig for rig in inputs.rigs}
     own = [
-        _ceiling(c, trial_key(snapshot.current), record.question, known, record.simulated, "this")
+        _ceiling(c, trial_key(snapshot.fitted), record.question, known, record.simulated, "this")
         for c in fit.ceilings
     ]
     wanted = {(c.hot_end, c.polymer) for c in own if c.hot_end is not None}
@@ -57,7 +57,7 @@ def trial_typical(bench: Bench, trial: str | TrialSnapshot, loss: float | None =
     """
     snapshot = bench.snapshot(trial) if isinstance(trial, str) else trial
     fit = trial_fit(snapshot, loss)
-    rigs, _ = snapshot.known(snapshot.current)
+    rigs, _ = snapshot.known(snapshot.fitted)
     found = gather_typical(SectionInputs(bench, snapshot, tuple(rigs.values()), fit, ("typical",)))
     return found if found is not None else typical((), ())
 

@@ -16,6 +16,7 @@ from beadworth.cause import (
     sure,
 )
 from beadworth.datapackage import unzip, zip_bytes
+from beadworth.ramp import RampSpec
 from beadworth.replay import COLUMNS
 from beadworth.typical import TABLE, class_of
 from beadworth.witness import (
@@ -49,6 +50,7 @@ __all__ = [
     "LookSheet",
     "ModeFound",
     "PrintedSide",
+    "RampSpec",
     "SpeedRow",
     "Vibration",
     "Witness",

@@ -111,7 +111,7 @@ def measured_in(bench: Bench, before: str | None, after: str | None) -> dict[str
     they are not. Else none.
     """
     weighed = [
-        (snapshot.record.id, {reading.rig for reading in snapshot.current})
+        (snapshot.record.id, {reading.rig for reading in snapshot.fitted})
         for snapshot in bench.snapshots()
     ]
     both = next((trial for trial, names in weighed if {before, after} <= names), None)
@@ -128,8 +128,8 @@ def usual_material(bench: Bench) -> str | None:
     the only one on it.
     """
     for snapshot in bench.snapshots():
-        if snapshot.current:
-            return snapshot.current[-1].material
+        if snapshot.fitted:
+            return snapshot.fitted[-1].material
     materials = list(bench.records()[1])
     return materials[0] if len(materials) == 1 else None
 

@@ -199,9 +199,9 @@ def _budget(data: ReportData) -> Sequence[Block] | None:
 
 
 def _readings(data: ReportData) -> Sequence[Block] | None:
-    if not data.entries:
+    states = [entry.state for entry in data.entries if not entry.live]
+    if not states:
         return None
-    states = [entry.state for entry in data.entries]
     voided, superseded = states.count("voided"), states.count("superseded")
     said = f"{len(states)} readings"
     if voided or superseded:

@@ -32,6 +32,8 @@ class Cable(Record):
         "by itself",
     )
 
+    by_key: bool = Field(False, description="whether it sends a line only when its key is pressed")
+
     @field_validator("request")
     @classmethod
     def _readable(cls, request: str) -> str:

@@ -8,7 +8,7 @@ than a display step at rest.
 from __future__ import annotations
 
 from collections import Counter, deque
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import median_low
 from typing import Final, Literal
 
@@ -47,6 +47,10 @@ class LineFollower:
     Parameters
     ----------
     form : LineFormat
+    by_key : bool
+        Whether a line comes only when a key is pressed: each then stands by itself, and nothing
+        but the person who looks at the display confirms it. A line that says it is not stable is
+        no reading.
 
     Attributes
     ----------
@@ -55,8 +59,8 @@ class LineFollower:
         damaged: ``jump``, ``length``, ``characters``.
     """
 
-    def __init__(self, form: LineFormat) -> None:
-        self.form = form
+    def __init__(self, form: LineFormat, by_key: bool = False) -> None:
+        self.form, self.by_key = form, by_key
         self.fates: Counter[Fate] = Counter()
         self._rest = b""
         self._before: int | None = None
@@ -94,6 +98,8 @@ class LineFollower:
         if not isinstance(read, ReadLine):
             return [self._count(SeenLine(text, read, at_s=at_s))]
         now = SeenLine(text, "moving", read.count, read.stable, at_s)
+        if self.by_key:
+            return [self._alone(now)]
         decided = []
         if self._waiting is not None and self._waiting.count is not None:
             decided.append(self._decide(self._waiting, self._before, read.count))
@@ -101,6 +107,17 @@ class LineFollower:
                 self._before = self._waiting.count
         self._waiting = now
         return decided
+
+    def _alone(self, line: SeenLine) -> SeenLine:
+        """A line that came by a key."""
+        still = line.stable is not False
+        seen = replace(line, fate="still" if still else "moving")
+        self._latest = self._waiting = seen
+        self._run.clear()
+        if still:
+            self.rests += 1
+            self._run.append(seen)
+        return self._count(seen)
 
     def _decide(self, line: SeenLine, before: int | None, after: int) -> SeenLine:
         assert line.count is not None
@@ -161,6 +178,12 @@ class LineFollower:
         other confirms it yet, must not contradict.
         """
         newest = self._waiting
+        if self.by_key:
+            return (
+                self.form.grams(newest.count)
+                if newest and newest.count is not None and (self._run)
+                else None
+            )
         if len(self._run) < AGREEING or newest is None or newest.count is None:
             return None
         if newest.stable is False or not self._near_run(newest.count):

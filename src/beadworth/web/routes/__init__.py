@@ -9,6 +9,7 @@ def routers() -> tuple[APIRouter, ...]:
     """Every router of the app; fixed addresses before those that hold a name."""
     from beadworth.web.routes import (
         api_capacity,
+        api_live,
         api_packages,
         api_prints,
         api_records,
@@ -37,6 +38,7 @@ def routers() -> tuple[APIRouter, ...]:
         programs,
         publish,
         ramp,
+        ramp_live,
         readings,
         rig_fit,
         rig_fit_record,
@@ -75,6 +77,7 @@ def routers() -> tuple[APIRouter, ...]:
         weigh.router,
         phones.router,
         ramp.router,
+        ramp_live.router,
         programs.router,
         next_coupons.router,
         findings.router,
@@ -99,4 +102,5 @@ def routers() -> tuple[APIRouter, ...]:
         api_worth.router,
         api_wear.router,
         api_witness.router,
+        api_live.router,
     )

@@ -10,7 +10,14 @@ from beadworth.core import Record
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.trial import TrialSpec
-from beadworth.workflow import JournalEntry, LookSheet, WearEntry, WitnessSpec, WorthCase
+from beadworth.workflow import (
+    JournalEntry,
+    LookSheet,
+    RampSpec,
+    WearEntry,
+    WitnessSpec,
+    WorthCase,
+)
 
 Mass = Annotated[float, Field(ge=0, le=1e6)]
 
@@ -46,6 +53,16 @@ class WitnessOrder(Record):
     spec: WitnessSpec
     graders: Annotated[int, Field(ge=1, le=8)] = 1
     looks: Annotated[int, Field(ge=1, le=3)] = 2
+
+
+class LiveTrace(Record):
+    """A trace recorded under a flow ramp."""
+
+    ramp: RampSpec
+    trace: Annotated[str, Field(max_length=3_500_000)] = Field(
+        description="table (CSV) with time_s, mass_g and perhaps stable"
+    )
+    note: Annotated[str, Field(max_length=500)] = Field("", description="what was seen")
 
 
 class Reason(Record):
@@ -109,5 +126,6 @@ BODIES: tuple[type[Record], ...] = (
     WorthCase,
     WitnessOrder,
     LookSheet,
+    LiveTrace,
 )
 """Every body a route takes."""

@@ -10,7 +10,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from beadworth.core import BeadworthError, CableError, ConflictError, InputError, Problem
+from beadworth.core import BeadworthError, CableError, ConflictError, InputError, Problem, to_json
 from beadworth.trial import (
     FRAMES,
     SPEEDS_BD,
@@ -93,7 +93,7 @@ def connect(request: Request, bench: BenchOf, desk: BalancesOf, sent: FormOf) ->
         desk.end_learning()
         if desk.name:
             desk.release()
-        desk.connect(cable_of(**typed))
+        desk.connect(cable_of(**typed, by_key=bool(sent.get("by_key"))))
     except (CableError, InputError) as error:
         return _list(request, bench, desk, typed, error.problems, status=status_of(error))
     return see_other("/balances/learn")
@@ -230,4 +230,4 @@ def release(desk: BalancesOf, sent: FormOf) -> Response:
 @router.get("/balances/live")
 def live(desk: BalancesOf) -> Response:
     """What the balance in use says now."""
-    return JSONResponse(desk.live(), headers={"Cache-Control": "no-store"})
+    return JSONResponse(to_json(desk.now()), headers={"Cache-Control": "no-store"})

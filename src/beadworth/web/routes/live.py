@@ -66,7 +66,7 @@ def live(
         "index": found.losses.index(at),
         "finding": finding_of(found),
         "numbers": numbers_of(snapshot, found, at),
-        "steps": script_json(_steps(found, Naming.of(snapshot.current))),
+        "steps": script_json(_steps(found, Naming.of(snapshot.fitted))),
         "doubtful": script_json(sorted(found.doubtful)),
         "heading": "Ceilings",
         "figure": figure(chart, wide_px=CHART_PX, drawn=not rows),
@@ -92,10 +92,10 @@ def nearest(found: LiveTrial, loss: float | None) -> float:
 
 def numbers_of(snapshot: TrialSnapshot, found: LiveTrial, at: float) -> list[NumberLine]:
     """The large numbers at a loss."""
-    naming = Naming.of(snapshot.current)
+    naming = Naming.of(snapshot.fitted)
     return number_lines(
         snapshot.record,
-        snapshot.current,
+        snapshot.fitted,
         lambda name, celsius: _cell(found, at, naming, key_of(name, celsius)),
     )
 
@@ -160,7 +160,7 @@ def speed(
         loss=typed_percent(loss, "loss", 0.5, 20),
         reserve=RESERVE if kept is None else kept,
     )
-    naming = Naming.of(snapshot.current)
+    naming = Naming.of(snapshot.fitted)
     rows = [row for row in sheet.rows if not of or _key(naming, row) == of]
     context = {
         "row": _chosen(rows),

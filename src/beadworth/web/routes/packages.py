@@ -133,7 +133,7 @@ def own_rigs(bench: Bench) -> list[Own]:
     made = []
     for snapshot in bench.snapshots():
         record = snapshot.record
-        for rig in dict.fromkeys(reading.rig for reading in snapshot.current):
+        for rig in dict.fromkeys(reading.rig for reading in snapshot.fitted):
             made.append(Own(f"{record.id}|{rig}", f"{rig}: {record.question}", record.id, rig))
     return made
 

@@ -13,14 +13,34 @@ from starlette.responses import Response
 from beadworth.core import BeadworthError
 from beadworth.report import ceiling_words, loss_chart, trace_chart
 from beadworth.text import capital
-from beadworth.web.fields_ramp import ramp_groups
+from beadworth.web.balance_desk import BalanceDesk
+from beadworth.web.fields_ramp import NOISE, ramp_groups
 from beadworth.web.figures import figure
 from beadworth.web.forms import Form, Group, collect, refused, typed_in
 from beadworth.web.responses import page, status_of
-from beadworth.web.routes.common import BenchOf, FormOf, download, pasted_or_uploaded
-from beadworth.workflow import Bench, Ramp, ramp_of, read_ramp, weighed_entries
+from beadworth.web.routes.common import (
+    BalancesOf,
+    BenchOf,
+    FormOf,
+    download,
+    pasted_or_uploaded,
+    see_other,
+)
+from beadworth.workflow import (
+    USUAL_NOISE,
+    Bench,
+    Ramp,
+    live_weighings,
+    noise_of,
+    ramp_of,
+    read_ramp,
+    store_trace,
+    weighed_entries,
+)
 
 router = APIRouter(include_in_schema=False)
+LOOK = "look"
+"""In place of a trial: the trace is read and not stored."""
 
 
 def _asked(bench: Bench, groups: tuple[Group, ...], typed: dict[str, str]) -> Ramp:
@@ -28,9 +48,9 @@ def _asked(bench: Bench, groups: tuple[Group, ...], typed: dict[str, str]) -> Ra
 
 
 @router.get("/live-weighing")
-def ramp_page(request: Request, bench: BenchOf) -> Response:
+def ramp_page(request: Request, bench: BenchOf, desk: BalancesOf) -> Response:
     """The question; with a rig, what the ramp costs and is expected to tell."""
-    return _page(request, bench, request.query_params)
+    return _page(request, bench, desk, request.query_params)
 
 
 @router.get("/live-weighing/program")
@@ -45,27 +65,50 @@ def program(request: Request, bench: BenchOf) -> Response:
 
 
 @router.post("/live-weighing")
-def read(request: Request, bench: BenchOf, sent: FormOf) -> Response:
-    """What a trace says; it is not stored."""
-    return _page(request, bench, sent, read_trace=True)
+def read(request: Request, bench: BenchOf, desk: BalancesOf, sent: FormOf) -> Response:
+    """What a trace says; stored where a trial is chosen for it."""
+    if sent.get("trial") is None or sent.get("trial") == LOOK:
+        return _page(request, bench, desk, sent, read_trace=True)
+    groups = ramp_groups(bench)
+    asked = _asked(bench, groups, typed_in(groups, sent))
+    try:
+        text, name = pasted_or_uploaded(sent, "trace")
+        one = store_trace(
+            bench, asked, text, name, trial=str(sent["trial"]) or None,
+            note=str(sent.get("note", "")),
+        )  # fmt: skip
+    except BeadworthError as error:
+        return _page(request, bench, desk, sent, wrong=error)
+    return see_other(f"/live-weighing/{one.number}")
 
 
 def _page(
-    request: Request, bench: Bench, sent: Mapping[str, Any], *, read_trace: bool = False
+    request: Request,
+    bench: Bench,
+    desk: BalanceDesk,
+    sent: Mapping[str, Any],
+    *,
+    read_trace: bool = False,
+    wrong: BeadworthError | None = None,
 ) -> Response:
     groups = ramp_groups(bench)
     typed = typed_in(groups, sent)
+    noise = noise_of(*(str(sent.get(name, "")) for name in NOISE))
     context: dict[str, Any] = {
         "groups": groups, "form": Form(typed), "made": None, "rows": (), "found": None,
-        "query": urlencode(typed), "typed": typed, "wrong": (),
+        "query": urlencode(typed), "typed": typed, "wrong": wrong.problems if wrong else (),
+        "noise": noise, "usual_noise": USUAL_NOISE, "balance": desk.name, "look": LOOK,
+        "lives": live_weighings(bench)[::-1], "trials": bench.trials(),
         "ceiling_words": ceiling_words, "capital": capital,
     }  # fmt: skip
-    status = 200
+    status = status_of(wrong) if wrong else 200
     if not typed["rig"]:
         return page(request, "ramp.html", context)
     try:
         asked = _asked(bench, groups, typed)
-        context |= {"made": asked.program(), "rows": asked.outlook(), "cycles": asked.spec.cycles}
+        context |= {"made": asked.program(), "rows": asked.outlook(noise),
+                    "cycles": asked.spec.cycles,
+                    "first_minutes": asked.program(first_minute=True).minutes}  # fmt: skip
     except BeadworthError as error:
         context["form"], status = refused(groups, typed, error), status_of(error)
         return page(request, "ramp.html", context, status)
@@ -76,12 +119,13 @@ def _page(
         except BeadworthError as error:
             context["wrong"], status = error.problems, status_of(error)
         else:
-            fit = found.fit
+            fit, weighed = found.fit, found.weighing
+            bins = weighed_entries(weighed.readings, fit)
             context |= {
                 "found": found,
-                "trace": figure(trace_chart(found.trace, found.weighing)),
-                "losses": figure(loss_chart(fit.groups, weighed_entries(found), fit.ceilings))
-                if fit
-                else None,
+                "trace": figure(
+                    trace_chart(found.trace, found.sections, weighed.grams, weighed.minutes)
+                ),
+                "losses": figure(loss_chart(fit.groups, bins, fit.ceilings)) if fit else None,
             }
     return page(request, "ramp.html", context, status)

@@ -29,9 +29,14 @@
     here.querySelector("[data-live-mass]").textContent = live.latest || "–";
     here.querySelector("[data-live-mark]").textContent = still ? "●" : "○";
     here.querySelector("[data-live-state]").textContent =
-      still ? "at rest" : live.latest ? "moving" : "no reading";
+      live.by_key
+        ? still ? "by its key: compare with the display" : "press the key of the balance"
+        : still ? "at rest" : live.latest ? "moving" : "no reading";
     const tick = here.querySelector("[data-hands-free]");
-    if (tick) tick.checked = handsFree;
+    if (tick) {
+      tick.checked = handsFree;
+      tick.closest(".tick").hidden = Boolean(live.by_key);
+    }
   };
 
   const take = (reading) => {
@@ -96,8 +101,12 @@
     event.preventDefault();
     event.stopPropagation();
     note = live.reading
-      ? "Nothing was moved on the pan since the last one. Put this coupon on, or type its mass."
-      : "Not at rest yet. Wait and press Enter again, or type the mass.";
+      ? live.by_key
+        ? "No new line came since the last one. Put this coupon on and press the balance's key, or type its mass."
+        : "Nothing was moved on the pan since the last one. Put this coupon on, or type its mass."
+      : live.by_key
+        ? "No line came yet. Press the balance's key once it is at rest, or type the mass."
+        : "Not at rest yet. Wait and press Enter again, or type the mass.";
     noted = `${live.rest} ${live.reading}`;
     say(live.trouble || note);
   };
