@@ -3,16 +3,25 @@
 from __future__ import annotations
 
 import re
+import time
 
 import pytest
 from every_route import every_route
 from fastapi.testclient import TestClient
+from simulated_balances import LEARNT
+from virtual_balance import VirtualBalance
 
 from beadworth.core import InputError, from_mapping
-from beadworth.trial import TrialSpec
+from beadworth.trial import Cable, CabledBalance, Samples, TrialSpec, learn_format
 from beadworth.web import create_app, guesses, share
 from beadworth.web.guesses import Guesses, TooManyTriesError
-from beadworth.workflow import make_pairing_code, make_plan, paired_phones, unpair_phones
+from beadworth.workflow import (
+    make_pairing_code,
+    make_plan,
+    paired_phones,
+    store_balance,
+    unpair_phones,
+)
 
 ADDRESS = "http://192.168.1.7:8652"
 HTMX = {"HX-Request": "true"}
@@ -62,7 +71,7 @@ def test_the_cookie_is_out_of_reach_of_pages_and_other_sites(door, stocked, tria
     assert all(secret not in str(grant) for grant in stocked.grants())
 
 
-def test_every_route_of_the_app_is_closed_but_four(phone, trials):
+def test_every_route_of_the_app_is_closed_but_five(phone, trials):
     opened = set()
     for method, route in every_route():
         path = re.sub(r"\{[^}]*\}", "1", route.replace("{trial}", trials[0]))
@@ -77,12 +86,35 @@ def test_every_route_of_the_app_is_closed_but_four(phone, trials):
         ("GET", "/trials/{trial}/live"),
         ("POST", "/trials/{trial}/readings"),
         ("POST", "/trials/{trial}/photos"),
+        ("GET", "/balances/live"),
         ("GET", "/pair"),
         ("POST", "/pair"),
         ("GET", "/look.css"),
         ("GET", "/"),
     }
     assert phone.get("/").headers["location"] == f"/trials/{trials[0]}/weigh"
+
+
+def test_the_reading_of_the_desks_balance_stands_on_the_phone(
+    phone, app, stocked, trials, tmp_path
+):
+    page = f"/trials/{trials[0]}/weigh"
+    assert "data-live-mass" not in phone.get(page).text
+    lines = Samples(*[[LEARNT[0].write(n, True, 1)] * 4 for n in (0, 5, 1234)])
+    with VirtualBalance(tmp_path) as balance:
+        cable = Cable(port=str(balance.port))
+        record = CabledBalance(name="Bench balance", cable=cable, lines=learn_format(lines))
+        store_balance(stocked, record)
+        app.state.balances.use(stocked, "Bench balance")
+        balance.put(178)
+        end = time.monotonic() + 30
+        while (now := phone.get("/balances/live").json())["reading"] != "1.78":
+            assert time.monotonic() < end, now
+            time.sleep(0.05)
+        shown = phone.get(page).text
+        app.state.balances.close()
+    assert "data-live-mass" in shown
+    assert "/balances?back" not in shown
 
 
 def test_without_a_pairing_every_route_is_closed_but_the_page_that_pairs(door, trials):
