@@ -10,9 +10,11 @@ from typing import Any
 import jsonschema
 import pytest
 from PIL import Image
+from ramp_case import short_ramp, short_trace
 from starlette.testclient import TestClient
 
-from beadworth.core import Problem, to_json
+from beadworth.core import Problem, to_json, to_mapping
+from beadworth.ramp import write_trace_csv
 from beadworth.store import open_bench
 from beadworth.web import create_app
 
@@ -150,6 +152,16 @@ def test_every_answer_is_of_its_published_shape(call, described):
     call("POST", "/witness/{number}/open", ids=[witness["number"]])
     assert call("GET", "/witness/{number}", ids=[witness["number"]])["answer"]["ladders"]
     assert call("GET", "/witness")["witnesses"]
+    ramp = short_ramp(rig, material)
+    body = {"ramp": to_mapping(ramp), "trace": write_trace_csv(short_trace(ramp)), "note": "leaned"}
+    stored = call("POST", "/trials/{trial}/live-weighings", 201, ids=[made], json=body)["number"]
+    reason = {"reason": "the cup touched"}
+    call("POST", "/live-weighings/{number}/void", ids=[stored], json=reason)
+    found = call("GET", "/live-weighings/{number}", ids=[stored])
+    assert (found["finding"]["note"], found["note"], found["rows"]) == ("", "leaned", 1874)
+    assert call("GET", "/live-weighings", params={"trial": made})["live_weighings"]
+    call("GET", "/balances")
+    call("GET", "/balances/now")
     archive = call.client.get(f"/api/trials/{trials[0]}/package").content
     package = call("POST", "/packages", 201, params={"name": "a.zip"}, content=archive)["package"]
     call("GET", "/packages")
