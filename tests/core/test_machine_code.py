@@ -82,12 +82,12 @@ def test_another_kind_of_array_is_another_function(kept):
     seen = set(entry._ready)
     for value in (table, table[:, ::2], table.T, table.astype(np.float32)):
         kinds, words = [], []
-        deferred._unpack(value, words, kinds)
+        deferred._unpack([value], words, kinds)
         assert words[4] == value.ctypes.data
         assert words[5:] == [*value.shape, *value.strides]
         seen.add(tuple(kinds))
     table.setflags(write=False)
-    deferred._unpack(table, [], kinds := [])
+    deferred._unpack([table], [], kinds := [])
     assert len(seen | {tuple(kinds)}) == 5
 
 

@@ -517,3 +517,12 @@ def test_moves_do_not_depend_on_where_the_chunks_end():
 def test_another_reading_is_given_where_it_changes_more_than_one_per_cent(doubled_mm, told):
     text = f"M83\nG1 X1 E{1000 - doubled_mm} F600\nM221 S200\nG1 X2 E{doubled_mm}\n"
     assert ("flow-override" in readings_of(text)) == told
+
+
+def test_places_are_left_out_where_nobody_wants_them():
+    text = b"G1 X1 F600 E1\nX2 ; slow\ng2 x4 i1 E1\nG1 X5 F900\n"
+    (said,), (silent,) = gcode.read(text), gcode.read(text, places=False)
+    assert said.offset.tolist() == [0, 14, 24, 36]
+    assert [len(silent.offset), len(silent.f_at), len(silent.f_len)] == [0, 0, 0]
+    for name in ("line", "x", "e_mm", "feed_mm_s", "length_mm", "kind", "flags", "layer"):
+        np.testing.assert_array_equal(getattr(silent, name), getattr(said, name))

@@ -11,7 +11,7 @@ import ctypes
 import functools
 import hashlib
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any, Final
 
@@ -22,6 +22,8 @@ from beadworth.core import machine_code
 from beadworth.core.machine_code import Code, NoMachineCodeError
 
 _C, _F, _ALIGNED, _WRITEABLE = 0x1, 0x2, 0x100, 0x400  # numpy's flags of an array
+_OF_ROWS, _OF_COLUMNS = _ALIGNED | _WRITEABLE | _C, _ALIGNED | _WRITEABLE | _F
+_DIMENSIONS: Final = 0x1000  # what one dimension adds to them
 _MOST: Final = 2**63
 _NUMBAS: Final = ("targetoptions", "overloads", "signatures", "stats")
 _NUMBERS: Final = (int, float, bool, type(None))
@@ -103,8 +105,7 @@ class Entry(Deferred):
         """Call it, compiled or from its file."""
         words: list[Any] = []
         kinds: list[Any] = []
-        for value in values:
-            _unpack(value, words, kinds)
+        _unpack(values, words, kinds)
         key = tuple(kinds)
         if key not in self._ready:
             with _FINDING:
@@ -174,25 +175,25 @@ _MAKING, _FINDING = threading.RLock(), threading.RLock()
 _WAITING: list[Inlined] = []
 
 
-def _unpack(value: Any, words: list[Any], kinds: list[Any]) -> None:
-    """A value as the words that compiled functions take it in, and what kind of value it is."""
-    if isinstance(value, np.ndarray):
-        flags = value.flags.num
-        flags &= (_ALIGNED | _WRITEABLE) | (_C if flags & _C else _F)
-        kinds += (value.dtype, value.ndim, flags)
-        words += (0, 0, value.size, value.itemsize, _address(value), *value.shape, *value.strides)
-        return
-    if isinstance(value, tuple):
-        kinds.append(len(value))
-        for each in value:
-            _unpack(each, words, kinds)
-        return
-    value = _plain(value)
-    kind = type(value)
-    if kind not in _NUMBERS or (kind is int and not -_MOST <= value < _MOST):
-        raise TypeError(f"a compiled function takes no {kind.__name__}: {value!r}")
-    kinds.append(kind.__name__)
-    words.append(0 if value is None else value)
+def _unpack(values: Iterable[Any], words: list[Any], kinds: list[Any]) -> None:
+    """Values as the words that compiled functions take them in, and what kind each is."""
+    for value in values:
+        if isinstance(value, np.ndarray):  # up to fifty of them a call: no function for each
+            flags, shape = value.flags.num, value.shape
+            flags &= _OF_ROWS if flags & _C else _OF_COLUMNS
+            kinds += (value.dtype, flags + _DIMENSIONS * len(shape))
+            where = _address(value)
+            words += (0, 0, value.size, value.itemsize, where, *shape, *value.strides)
+        elif isinstance(value, tuple):
+            kinds.append(len(value))
+            _unpack(value, words, kinds)
+        else:
+            number = _plain(value)
+            kind = type(number)
+            if kind not in _NUMBERS or (kind is int and not -_MOST <= number < _MOST):
+                raise TypeError(f"a compiled function takes no {kind.__name__}: {number!r}")
+            kinds.append(kind.__name__)
+            words.append(0 if number is None else number)
 
 
 def _plain(value: Any) -> Any:

@@ -56,8 +56,9 @@ ROOM = 40  # events and settings one line can add
 
 @entry(_nrt=False)  # it makes no array, and counting references costs time
 def scan(
-    buffer, begin, stop, plain, f, i, fo, io, so, events, arcs, settings, problems, unknown, layers
-):
+    buffer, begin, stop, plain, places, f, i, fo, io, so, events, arcs, settings, problems,
+    unknown, layers,
+):  # fmt: skip
     """Read whole lines from buffer[begin:stop] until the text or the room for results ends.
 
     Parameters
@@ -68,6 +69,8 @@ def scan(
         Where the text to read begins and ends.
     plain : bool
         False sends every line through the rules, for tests.
+    places : bool
+        Whether to say where each line and its F word stand in the text.
     f, i : float64 and int64 arrays
         State, carried from call to call (see ``_layout``).
     fo, io, so, events, arcs, settings, problems, unknown, layers
@@ -138,13 +141,10 @@ def scan(
             p += 1
             n_lines += 1
             continue
-        good = False
-        mask = 0
+        good, mask, motion = False, 0, 0
         f_at, f_len = -1, 0
-        motion = 0
         if fast and c == UPPER_G:
-            c = byte_at(buffer, p + 1)
-            after = byte_at(buffer, p + 2)
+            c, after = byte_at(buffer, p + 1), byte_at(buffer, p + 2)
             if c == ZERO and ZERO <= after <= NINE:
                 p += 1
                 c = after
@@ -211,8 +211,7 @@ def scan(
                     q = behind(q, whole, 4, 5)
                 f[U64(columns.f_words + what)] = -value if negative else value
                 if what == WF:
-                    f_at = p
-                    f_len = q - p
+                    f_at, f_len = p, q - p
                 p = q
                 last = q
             elif what == W_END:
@@ -319,9 +318,10 @@ def scan(
             draw_back(delta, f)
         x1[n], y1[n], z1[n] = nx, ny, nz
         filament[n], feeds[n], lengths[n] = delta, feed, length
-        lines[n], offsets[n] = i[columns.i_line] + n_lines, base + start
-        f_ats[n] = base + (f_at if f_at >= 0 else last)
-        f_lens[n], layer_of[n], setting_of[n] = f_len, layer, setting
+        lines[n], layer_of[n], setting_of[n] = i[columns.i_line] + n_lines, layer, setting
+        if places:
+            offsets[n], f_lens[n] = base + start, f_len
+            f_ats[n] = base + (f_at if f_at >= 0 else last)
         kinds[n], flags[n] = kind, (columns.RAPID if motion == 0 else 0) | inch
         x, y, z = nx, ny, nz
         n += U64(1)

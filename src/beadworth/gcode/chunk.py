@@ -79,7 +79,8 @@ class Chunk:
     line : int64 array
         Line, from 1.
     offset : int64 array
-        Byte at which the line starts, from 0, in the unpacked text.
+        Byte at which the line starts, from 0, in the unpacked text; empty, as are the next two,
+        where the reader was not to say places.
     f_at, f_len : int64 and int32 arrays
         Where the F word stands and how long it is; length 0 where the line has none: then
         a word (with a blank before it) may be inserted at ``f_at``.
@@ -183,9 +184,10 @@ class Tables:
         self.settings = empty((EVENT_ROOM, columns.N_ROW))
         self.problems = empty((columns.N_PROBLEM, columns.MAX_PROBLEMS))
 
-    def chunk(self, i: Longs) -> Chunk:
+    def chunk(self, i: Longs, *, places: bool) -> Chunk:
         """What the scanner wrote, as views."""
         n = int(i[columns.i_moves])
+        placed = n if places else 0
         fo, io, so = self.fo[:, :n], self.io[:, :n], self.so[:, :n]
         arcs = self.arcs[:, : int(i[columns.i_arcs])].copy()
         events = self.events[:, : int(i[columns.i_events])].copy()
@@ -193,9 +195,9 @@ class Tables:
         x0, y0, z0 = self._starts(n, int(i[columns.i_jumps]))
         return Chunk(
             line=io[columns.LINE],
-            offset=io[columns.OFFSET],
-            f_at=io[columns.F_AT],
-            f_len=so[columns.F_LEN],
+            offset=io[columns.OFFSET, :placed],
+            f_at=io[columns.F_AT, :placed],
+            f_len=so[columns.F_LEN, :placed],
             x0=x0,
             y0=y0,
             z0=z0,

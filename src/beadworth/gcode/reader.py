@@ -49,6 +49,7 @@ class Reader:
         stop_on_problem: bool,
         name: str | None,
         plain: bool = True,
+        places: bool = True,
     ) -> None:
         rig = rig or Rig(name="default")
         self._open = OpenSource(source, name)
@@ -56,7 +57,7 @@ class Reader:
         self._chunk_bytes = max(CHUNK_BYTES if chunk_bytes is None else chunk_bytes, 64)
         self._first_bytes = FIRST_BYTES if chunk_bytes is None else self._chunk_bytes
         self._stop = stop_on_problem
-        self._plain = plain
+        self._plain, self._places = plain, places
         self._started = False
         self._finished = False
         self._problems: list[GcodeProblem] = []
@@ -144,14 +145,14 @@ class Reader:
                 i[_COUNTS] = 0
                 i[columns.i_dirty] = 1
                 begin = scan(
-                    buffer, begin, stop, self._plain, f, i, tables.fo, tables.io, tables.so,
-                    tables.events, tables.arcs, tables.settings, tables.problems,
+                    buffer, begin, stop, self._plain, self._places, f, i, tables.fo, tables.io,
+                    tables.so, tables.events, tables.arcs, tables.settings, tables.problems,
                     self._unknown.table, self._layers,
                 )  # fmt: skip
                 self._unknown.learn(buffer, base)
                 self._take_problems(tables.problems)
                 self.bytes_read = base + min(begin, stop)
-                yield tables.chunk(i)
+                yield tables.chunk(i, places=self._places)
         self._finish()
 
     def _windows(self) -> Iterator[tuple[NDArray[np.uint8], int, int]]:
@@ -309,6 +310,7 @@ def read(
     chunk_bytes: int | None = None,
     stop_on_problem: bool = False,
     name: str | None = None,
+    places: bool = True,
 ) -> Reader:
     """Open a G-code file, plain or gz, or its bytes.
 
@@ -326,13 +328,16 @@ def read(
         Raise at the first chunk with a problem instead of going on.
     name : str, optional
         What messages call the source.
+    places : bool
+        Say where each line and its F word stand in the text; without, ``offset``, ``f_at`` and
+        ``f_len`` of the chunks are empty, and reading takes a twelfth less time.
 
     Raises
     ------
     GcodeError
         The file cannot be opened.
     """
-    return Reader(source, rig, chunk_bytes, stop_on_problem, name)
+    return Reader(source, rig, chunk_bytes, stop_on_problem, name, places=places)
 
 
 def summary(source: Source, rig: Rig | None = None, **options: Any) -> GcodeSummary:

@@ -14,7 +14,7 @@ def scan_three_moves() -> None:
 
 def _three_moves(*tables: Any) -> int:
     """Fill the scanner's tables with three moves; to be called as the scanner is."""
-    stop, f, i, fo, io, so, settings = (tables[k] for k in (2, 4, 5, 6, 7, 8, 11))
+    stop, f, i, fo, io, so, settings = (tables[k] for k in (2, 5, 6, 7, 8, 9, 12))
     fo[:, :4], io[:, :3], so[:, :3] = 0.0, 0, 0
     fo[columns.AT_X, :4], fo[columns.FEED, :3], fo[columns.LENGTH, :3] = (
         (0.0, 10.0, 20.0, 30.0),

@@ -168,6 +168,9 @@ def path_columns(moves: MoveTable) -> tuple[Floats, ...]:
 
 def writable(values: NDArray[Any]) -> NDArray[Any]:
     """As it is; a copy where it may not be written to, for which a kernel is compiled anew."""
+    flags = values.flags
+    if flags.c_contiguous and flags.writeable:
+        return values
     return np.require(values, requirements=("C", "W"))
 
 

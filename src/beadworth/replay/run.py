@@ -131,11 +131,13 @@ def _replay(
     beyond = melt_ceilings(rig, material, fit) if fit is not None else predicted
     ceilings = Ceilings(fit, section, fit_rig, fit_material, side=side, beyond=beyond,
                         change=change or Change())  # fmt: skip
-    reader = read(source, rig=rig, stop_on_problem=stop_on_problem, name=name)
+    pattern = rig.feature_comment
+    reader = read(
+        source, rig=rig, stop_on_problem=stop_on_problem, name=name, places=pattern is not None
+    )
     waits = Waits(rig.durations)
     tally = Tally(ceilings, rig.extruder.pressure_lag_s, waits)
     planner, tools = Planner(tally.plan), Tools()
-    pattern = rig.feature_comment
     features = read_features(source, pattern) if pattern else None
     for moves, rows, chunk in moves_of(
         reader, limits, ceilings, waits, cap=cap, scale=scale, features=features
