@@ -30,6 +30,12 @@ def add_packages(folder: Path) -> None:
         seed_packages(bench)
 
 
+def run_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of the run, which its processes share."""
+    own = tmp_path_factory.getbasetemp()
+    return own.parent if own.name.startswith("popen-") else own  # a worker of xdist has one inside
+
+
 @pytest.fixture(scope="session")
 def demo_copy(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Path]:
     """Copy the seeded demo: ``demo_copy(folder, packages=False)`` gives the bench file in it.
@@ -37,9 +43,7 @@ def demo_copy(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Path]:
     Every test gets a copy of its own. Workers of one run share the original; the
     first to need it seeds it while the others wait.
     """
-    root = tmp_path_factory.getbasetemp()
-    if root.name.startswith("popen-"):  # a worker of xdist: the run's folder is one above
-        root = root.parent
+    root = run_folder(tmp_path_factory)
 
     def original(name: str, make: Callable[[Path], None]) -> Path:
         made = root / name

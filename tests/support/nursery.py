@@ -6,6 +6,8 @@ what is worked out is kept by content, so that those forked later have it.
 
 from __future__ import annotations
 
+import fcntl
+import hashlib
 import json
 import os
 import signal
@@ -16,9 +18,11 @@ import tempfile
 import time
 from pathlib import Path
 
-SCRIPT = """
-import importlib, json, os, pkgutil, signal, sys, tempfile, traceback
+SCRIPT = r"""
+import importlib, json, os, pkgutil, select, signal, socket, sys, tempfile, traceback
 from pathlib import Path
+if os.fork():
+    os._exit(0)  # whoever starts it may end before the others
 sys.path.append({support!r})
 import beadworth, scipy.optimize, scipy.special, scipy.stats
 for module in pkgutil.walk_packages(beadworth.__path__, "beadworth."):
@@ -61,19 +65,18 @@ def run(code, arguments, env, folder):
     exec(compile(code, "<script>", "exec"), {"__name__": "__main__"})
     print("ended well", flush=True)
 
-signal.signal(signal.SIGCHLD, signal.SIG_IGN)
-print("ready", flush=True)
-for line in sys.stdin:
-    what, said, *rest = json.loads(line)
+def answer(what, said, rest):
     if what == "work_out":
-        work_out(*rest)
-        print("done", flush=True)
-        continue
+        if said not in worked_out:
+            work_out(*rest)
+            worked_out.add(said)
+        return "done"
     child = os.fork()
     if child:
-        print(child, flush=True)
-        continue
+        return child
     os.setsid()
+    for one in (door, *callers):
+        one.close()
     os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
     for number in (1, 2):
         os.dup2(os.open(said, os.O_WRONLY | os.O_APPEND), number)
@@ -83,27 +86,80 @@ for line in sys.stdin:
         traceback.print_exc()
         os._exit(1)
     os._exit(0)
+
+signal.signal(signal.SIGCHLD, signal.SIG_IGN)
+worked_out, callers, door = set(), {}, socket.socket(socket.AF_UNIX)
+door.bind(sys.argv[1] + ".begun")
+door.listen()
+os.rename(sys.argv[1] + ".begun", sys.argv[1])  # who can call is answered
+while True:
+    heard = select.select([door, *callers], [], [], {wait_s})[0]
+    if not heard and not callers:
+        break
+    for caller in heard:
+        if caller is door:
+            made = door.accept()[0]
+            callers[made] = made.makefile("rb")
+        elif line := callers[caller].readline():
+            what, said, *rest = json.loads(line)
+            caller.sendall(str(answer(what, said, rest)).encode() + b"\n")
+        else:
+            callers.pop(caller).close()
+            caller.close()
+os.unlink(sys.argv[1])
 """
+WAIT_S = 5.0
+"""How long it stays when nobody is there."""
 
 
 class Nursery:
-    """The process that forks, and whether it has worked out the demo."""
+    """The process that forks. All processes of a run share one, which ends after the last of them.
 
-    def __init__(self):
-        self.process = subprocess.Popen(
-            [sys.executable, "-c", SCRIPT.replace("{support!r}", repr(str(Path(__file__).parent)))],
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
-        )  # fmt: skip
-        assert self.process.stdout.readline() == "ready\n"
+    ``folder``: the run's own; it names the process.
+    """
+
+    def __init__(self, folder: Path):
+        name = hashlib.sha256(str(folder).encode()).hexdigest()[:16]
+        path = Path(tempfile.gettempdir()) / f"bw-nursery-{name}"
+        with (folder / "nursery.lock").open("w") as lock:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+            if not self._call(path):
+                self._start(path, folder / "nursery.log")
+        self.lines = self.line.makefile("rb")
+
+    def _start(self, path, said):
+        """Start the process, as nobody's child."""
+        path.unlink(missing_ok=True)
+        words = {"{support!r}": repr(str(Path(__file__).parent)), "{wait_s}": str(WAIT_S)}
+        script = SCRIPT
+        for word, value in words.items():
+            script = script.replace(word, value)
+        with said.open("w") as out:
+            command = [sys.executable, "-c", script, str(path)]
+            subprocess.run(command, stdin=subprocess.DEVNULL, stdout=out, stderr=out, check=True)
+        deadline = time.monotonic() + 120
+        while not self._call(path):
+            assert time.monotonic() < deadline, said.read_text()
+            time.sleep(0.02)
+
+    def _call(self, path):
+        self.line = socket.socket(socket.AF_UNIX)
+        try:
+            self.line.connect(str(path))
+        except OSError:
+            self.line.close()
+            return False
+        return True
 
     def _ask(self, *words):
-        self.process.stdin.write(json.dumps(words) + "\n")
-        self.process.stdin.flush()
-        return self.process.stdout.readline().strip()
+        self.line.sendall(json.dumps(words).encode() + b"\n")
+        return self.lines.readline().decode().strip()
 
-    def work_out(self, path):
-        """Work out what pages and documents of a bench say; whoever is forked later has it."""
-        assert self._ask("work_out", None, str(path)) == "done"
+    def work_out(self, name, path):
+        """Work out what pages and documents of a bench say, once for each name; whoever is forked
+        later has it.
+        """
+        assert self._ask("work_out", name, str(path)) == "done"
 
     def serve(self, path, port, said, people=False):
         """Fork a server over a bench; gives its process number."""
@@ -120,10 +176,9 @@ class Nursery:
             return said.read_text()
 
     def close(self):
-        """End it; what it forked lives on."""
-        self.process.stdin.close()
-        self.process.wait(timeout=10)
-        self.process.stdout.close()
+        """Leave it; it ends when all have, and what it forked lives on."""
+        self.lines.close()
+        self.line.close()
 
 
 def alive(number):

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import httpx2 as httpx
 import pytest
+from demo_fixtures import run_folder
 from nursery import Nursery, Server
 
 from beadworth.material import Material
@@ -156,9 +157,9 @@ def both(picture):
 
 
 @pytest.fixture(scope="session")
-def nursery():
+def nursery(tmp_path_factory):
     """A process that has loaded the application and forks a server whenever one is asked for."""
-    one = Nursery()
+    one = Nursery(run_folder(tmp_path_factory))
     yield one
     one.close()
 
@@ -190,7 +191,7 @@ def module_server(nursery):
 @pytest.fixture(scope="session")
 def demo_nursery(nursery, demo_copy, tmp_path_factory):
     """The same process once it has fitted the demo, which every server on it would do anew."""
-    nursery.work_out(demo_copy(tmp_path_factory.mktemp("demo-nursery"), packages=True))
+    nursery.work_out("demo", demo_copy(tmp_path_factory.mktemp("demo-nursery"), packages=True))
     return nursery
 
 
