@@ -75,7 +75,7 @@ RANGES: dict[str, tuple[float, float]] = {
     "hot_end.heater_v": (5, 250),
     "hot_end.heater_w": (5, 500),
     "hot_end.standing_loss_w_k": (0.005, 1),
-    "hot_end.temperature_limit_c": (150, 600),
+    "hot_end.temperature_limit_c": (150, 500),
     "hot_end.liner_limit_c": (100, 400),
     "hot_end.cold_side_c": (5, 120),
     "hot_end.sensor.max_c": (100, 1300),
@@ -100,7 +100,8 @@ _SMALL = {"g": "kg for g", "mm": "m for mm", "mh": "H for mH", "mm_s": "m/s for 
           "25c": "kΩ for Ω", "w": "kW for W", "n": "kN for N", "g_cm2": "kg·m² for g·cm²",
           "nm": "kN·m for N·m"}  # fmt: skip
 _LARGE = {"a": "mA for A", "g": "mg for g", "mm": "µm for mm", "w_k": "mW/K for W/K",
-          "nm": "N·mm or N·cm for N·m", "mh": "µH for mH", "v": "mV for V"}  # fmt: skip
+          "c": "°F for °C", "nm": "N·mm or N·cm for N·m", "mh": "µH for mH",
+          "v": "mV for V"}  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -44,6 +44,10 @@ class Checks:
         self.coupons = {c.coupon: c for c in plan.coupons} if plan else {}
         self.planned: dict[str, set[Any]] = {}
         """Every value a row may have, by column."""
+        self.weighed = 0
+        """Rows with a mass that is to count."""
+        self.thousandfold: list[tuple[int, Reading]] = []
+        """Those of them that can only be right in milligrams, with their rows."""
         if plan is not None:
             self.planned = {"material": {plan.spec.material}}
             for name in ("rig", "temperature_c", "flow_mm3_s"):
@@ -83,7 +87,12 @@ class Checks:
     def _mass(self, number: int, reading: Reading) -> None:
         rig, material = self.rigs.get(reading.rig), self.materials.get(reading.material)
         problem = check_reading(reading, rig, material, self.source, number)
+        self.weighed += 1
         if problem and problem.path:
+            tare = None if reading.tare_g is None else reading.tare_g / 1000
+            smaller = replace(reading, mass_g=reading.mass_g / 1000, tare_g=tare)
+            if check_reading(smaller, rig, material, self.source, number) is None:
+                self.thousandfold.append((number, reading))
             remedy = problem.remedy
             if reading.mass_g <= 0:
                 remedy = remedy.replace("zero.", "zero, or mark the row with void 1.")
@@ -158,6 +167,8 @@ class Checks:
                 self._by_setting(number, reading, free)
         if not self.problems:
             self._against_slower()
+        if 1 < len(self.thousandfold) == self.weighed:
+            self._in_milligrams()
         if self.problems:
             in_order = sorted(self.problems, key=lambda p: (p.path and p.path.row) or 0)
             raise ReadingsError(in_order)
@@ -192,6 +203,23 @@ class Checks:
         self.readings[number] = _of_coupon(reading, found)
         if not reading.void:
             free.discard(found.coupon)
+
+    def _in_milligrams(self) -> None:
+        """A table in another unit is told once, not once a row."""
+        rows = {number for number, _ in self.thousandfold}
+        self.problems = [
+            one for one in self.problems
+            if one.path is None or one.path.row not in rows or one.path.column != "mass_g"
+        ]  # fmt: skip
+        number, first = self.thousandfold[0]
+        self.add(
+            f"the masses of all {len(rows)} rows seem to be in milligrams: {first.mass_g:g} g in "
+            f"row {number} would be {first.mass_g / 1000:g} g.",
+            number,
+            "mass_g",
+            first.mass_g,
+            "Give grams: divide the column by 1000.",
+        )
 
     def _against_slower(self) -> None:
         """Masses against those of slower coupons."""

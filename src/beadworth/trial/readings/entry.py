@@ -26,17 +26,32 @@ _WITH_UNIT = re.compile(r"[+-]?[0-9][0-9.,]*\s*([^\s0-9.,+\-].*)", re.DOTALL)
 _GRAMS = re.compile(r"\s*g\s*$", re.IGNORECASE)
 
 
+def _utf16(data: bytes) -> str | None:
+    """The kind of UTF-16 that a table is in; None for another encoding.
+
+    A table's first letters are ASCII, so that without a mark every other byte of it is 0; no
+    other text has any.
+    """
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return "utf-16"
+    head = data[:64]
+    first, second = head[::2].count(0), head[1::2].count(0)
+    if len(head) < 8 or max(first, second) < len(head) // 3 or min(first, second):
+        return None
+    return "utf-16-be" if first else "utf-16-le"
+
+
 def decode(data: bytes, source: str) -> str:
-    """A table's bytes as text: UTF-8, or UTF-16 where a byte-order mark says so.
+    """A table's bytes as text: UTF-8, or UTF-16 by its byte-order mark or its empty bytes.
 
     Raises
     ------
     ReadingsError
         Bytes that are neither, with the place of the first such byte.
     """
-    utf16 = data.startswith((b"\xff\xfe", b"\xfe\xff"))
+    utf16 = _utf16(data)
     try:
-        return data.decode("utf-16" if utf16 else "utf-8-sig")
+        return data.decode(utf16 or "utf-8-sig")
     except UnicodeDecodeError as error:
         row = data[: error.start].count(b"\n") + 1
         name = "UTF-16" if utf16 else "UTF-8"
