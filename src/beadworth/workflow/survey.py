@@ -13,6 +13,7 @@ import logging
 import os
 import time
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import CancelledError
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
@@ -248,11 +249,9 @@ def _rows(
     except ImportError:
         if cluster is not None:
             raise InputError(
-                "a cluster needs the extra packages.",
-                "--cluster",
-                cluster,
+                "a cluster needs the extra packages.", "--cluster", cluster,
                 "pip install 'beadworth[cluster]'",
-            ) from None
+            ) from None  # fmt: skip
         yield from _pool_rows(waiting, job, workers)
         return
     local = None
@@ -265,9 +264,17 @@ def _rows(
             dashboard_address=":0",  # a free port: another survey may run beside this one
             silence_logs=logging.CRITICAL,
         )
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what it would say is said here
     try:
         with _client(Client, local if local is not None else cluster) as client:
             yield from _cluster_rows(client, as_completed(), waiting, job)
+    except OSError as error:
+        raise InputError(
+            f"the scheduler no longer answers: {str(error) or type(error).__name__}.",
+            "--cluster",
+            cluster,
+            "What was replayed is in the table: once it answers, the same command does the rest.",
+        ) from None
     finally:
         if local is not None:
             local.close()
@@ -285,11 +292,9 @@ def _client(made: Any, where: Any) -> Any:
         return made(where, timeout=PATIENCE_S)
     except (OSError, ValueError) as error:
         raise InputError(
-            f"no scheduler answers: {error}.",
-            "--cluster",
-            str(where),
+            f"no scheduler answers: {error}.", "--cluster", str(where),
             "Start one with `dask scheduler` and give its address, as tcp://HOST:8786.",
-        ) from None
+        ) from None  # fmt: skip
 
 
 def _cluster_rows(
@@ -316,8 +321,11 @@ def _cluster_rows(
     ask(AHEAD * max(1, len(client.scheduler_info()["workers"])))
     for future in futures:
         path = paths.pop(future.key)
-        if future.exception() is None:
+        error = future.exception()
+        if error is None:
             yield future.result()
+        elif isinstance(error, CancelledError):  # by nobody here: the connection is gone
+            raise ConnectionError("the connection was lost")
         else:
             lost.append(path)
         ask(1)
