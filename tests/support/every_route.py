@@ -1,8 +1,48 @@
-"""Every route of the app, now or later: what gates are tried with."""
+"""Every route of the app, now or later, and what roles may ask: what gates are tried with."""
 
 from __future__ import annotations
 
 from beadworth.web.routes import routers
+
+READS = {
+    "POST /trials/preview", "POST /api/plan", "POST /api/fit", "POST /api/melt/predict",
+    "POST /vibration",
+}  # fmt: skip
+MEASURES = {
+    "POST /trials/{trial}/readings",
+    "POST /trials/{trial}/readings/{reading}/void",
+    "POST /trials/{trial}/import",
+    "POST /trials/{trial}/photos",
+    "POST /balance-checks",
+    "POST /balance-checks/void",
+    "POST /journal/{subject:path}",
+    "POST /wear/{rig:path}",
+    "POST /witness/{number}/grade",
+    "POST /witness/{number}/open",
+    "POST /witness/{number}/journal",
+    "POST /cause/photo",
+    "POST /cause/read/{key}",
+    "POST /cause/read/{key}/photo",
+    "POST /cause/read/{key}/record",
+    "POST /cause/{number}/journal",
+    "POST /cause/{number}/void",
+    "POST /api/trials/{trial}/readings",
+    "POST /api/trials/{trial}/readings/{reading}/void",
+    "POST /api/trials/{trial}/import",
+    "POST /api/wear",
+    "POST /api/wear/void",
+    "POST /api/journal",
+    "POST /api/journal/void",
+    "POST /api/photos",
+    "POST /api/witness/{number}/looks",
+    "POST /api/witness/{number}/open",
+    "POST /live-weighing/first/end",
+    "POST /live-weighing/{number}/end",
+    "POST /live-weighing/{number}/go-on",
+    "POST /live-weighing/{number}/void",
+    "POST /api/trials/{trial}/live-weighings",
+    "POST /api/live-weighings/{number}/void",
+}
 
 
 def every_route():

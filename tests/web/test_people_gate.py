@@ -11,7 +11,7 @@ from pathlib import Path
 
 import httpx2 as httpx
 import pytest
-from every_route import every_route
+from every_route import MEASURES, READS, every_route
 from fastapi.testclient import TestClient
 
 from beadworth.core import InputError, from_mapping
@@ -66,47 +66,6 @@ def test_who_is_not_known_reaches_nothing_but_the_page_that_asks(door):
             assert answer.headers["www-authenticate"] == "Bearer"
     assert door.get("/sign-in").status_code == 200
     assert door.get("/static/../server.py").status_code in (303, 401, 404)
-
-
-READS = {
-    "POST /trials/preview", "POST /api/plan", "POST /api/fit", "POST /api/melt/predict",
-    "POST /vibration",
-}  # fmt: skip
-MEASURES = {
-    "POST /trials/{trial}/readings",
-    "POST /trials/{trial}/readings/{reading}/void",
-    "POST /trials/{trial}/import",
-    "POST /trials/{trial}/photos",
-    "POST /balance-checks",
-    "POST /balance-checks/void",
-    "POST /journal/{subject:path}",
-    "POST /wear/{rig:path}",
-    "POST /witness/{number}/grade",
-    "POST /witness/{number}/open",
-    "POST /witness/{number}/journal",
-    "POST /cause/photo",
-    "POST /cause/read/{key}",
-    "POST /cause/read/{key}/photo",
-    "POST /cause/read/{key}/record",
-    "POST /cause/{number}/journal",
-    "POST /cause/{number}/void",
-    "POST /api/trials/{trial}/readings",
-    "POST /api/trials/{trial}/readings/{reading}/void",
-    "POST /api/trials/{trial}/import",
-    "POST /api/wear",
-    "POST /api/wear/void",
-    "POST /api/journal",
-    "POST /api/journal/void",
-    "POST /api/photos",
-    "POST /api/witness/{number}/looks",
-    "POST /api/witness/{number}/open",
-    "POST /live-weighing/first/end",
-    "POST /live-weighing/{number}/end",
-    "POST /live-weighing/{number}/go-on",
-    "POST /live-weighing/{number}/void",
-    "POST /api/trials/{trial}/live-weighings",
-    "POST /api/live-weighings/{number}/void",
-}
 
 
 def test_each_role_may_change_what_is_listed_and_nothing_else(door, tokens):
