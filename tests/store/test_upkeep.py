@@ -4,9 +4,11 @@ import sqlite3
 
 import pytest
 from bench_support import stocked
+from sqlalchemy.orm import Session
 
 from beadworth.core.errors import BenchError, ConflictError
-from beadworth.store import open_bench, restore_bench
+from beadworth.store import hash_chain, open_bench, restore_bench
+from beadworth.store.upkeep import check
 
 
 def test_a_backup_is_whole_and_never_over_another_file(tmp_path):
@@ -62,16 +64,33 @@ def test_a_server_is_backed_up_by_its_own_tool(new_database, tmp_path):
         bench.backup(tmp_path / "copy.bench")
 
 
-@pytest.mark.parametrize(
-    ("change", "finding"),
-    [
-        ("UPDATE plans SET digest = 'x'", "plan 1 is not what its digest says"),
-        ("UPDATE plans SET data = replace(data, '\"seed\": 1', '\"seed\": 2')", "digest"),
-        ("UPDATE readings SET data = replace(data, 'A01', 'Z99')", "no planned coupon"),
-        ("DELETE FROM slots", "place disagree"),
-        ("UPDATE readings SET trial_id = 'nowhere'", "points at nothing"),
-    ],
-)
+CHANGES = [
+    ("UPDATE plans SET digest = 'x'", "plan 1 is not what its digest says"),
+    ("UPDATE plans SET data = replace(data, '\"seed\": 1', '\"seed\": 2')", "digest"),
+    ("UPDATE readings SET data = replace(data, 'A01', 'Z99')", "no planned coupon"),
+    ("DELETE FROM slots", "place disagree"),
+    ("UPDATE readings SET trial_id = 'nowhere'", "points at nothing"),
+]
+
+
+def test_check_finds_what_somebody_changed_on_a_server_by_force(new_database):
+    bench, trial = stocked(new_database)
+    with bench:
+        bench.record_reading(trial, "A01", 1.78)
+        for change, finding in CHANGES[:-1]:  # the last a server refuses, whoever asks
+            assert bench.check().sound
+            forced = change.replace("replace(data,", "replace(data::text,").replace(
+                "')", "')::json"
+            )
+            with bench._engine.connect() as connection:
+                connection.exec_driver_sql("SET session_replication_role = replica")
+                assert connection.exec_driver_sql(forced).rowcount > 0
+                with Session(connection) as session:
+                    assert finding in " ".join(check(session).findings)
+                connection.rollback()
+
+
+@pytest.mark.parametrize(("change", "finding"), CHANGES)
 def test_check_finds_what_somebody_changed_by_force(tmp_path, change, finding):
     bench, trial = stocked(tmp_path / "a.bench")
     with bench:
@@ -85,3 +104,40 @@ def test_check_finds_what_somebody_changed_by_force(tmp_path, change, finding):
     connection.close()
     with open_bench(tmp_path / "a.bench") as bench:
         assert finding in " ".join(bench.check().findings)
+
+
+@pytest.mark.parametrize("at_once", [1, 2, 1000])
+def test_seals_are_followed_in_pieces_of_any_size(where, monkeypatch, at_once):
+    monkeypatch.setattr(hash_chain, "AT_ONCE", at_once)
+    monkeypatch.setattr(hash_chain, "MOST_ADDED", 2)
+    bench, trial = stocked(where)
+    with bench:
+        for coupon in bench.coupons(trial)[:3]:
+            bench.record_reading(trial, coupon.coupon, 1.78)
+        bench.add_note("k", "s", {})
+        assert bench.check().sound
+        server = bench._engine.dialect.name == "postgresql"
+        with bench._engine.connect() as connection:
+            if server:
+                connection.exec_driver_sql("SET session_replication_role = replica")
+            else:
+                for trigger in ("readings_update_kept", "notes_delete_kept"):
+                    connection.exec_driver_sql(f"DROP TRIGGER {trigger}")
+            for line in (
+                "UPDATE readings SET source = 'forged' WHERE id = 2",
+                "DELETE FROM notes WHERE id = 1",
+                *(f"INSERT INTO notes (id, kind, subject, at, data) VALUES ({n}, 'k', 's', "
+                  "'2026-01-01 00:00:00', '{}')" for n in (70, 71, 72)),
+            ):  # fmt: skip
+                connection.exec_driver_sql(line)
+            with Session(connection) as session:
+                found = [one for one in check(session).findings if one.startswith("row ")
+                         or " more rows " in one]  # fmt: skip
+            connection.rollback()
+    assert found == [
+        "row 2 of readings is not what was stored, or a row before it is gone",
+        "row 1 of notes is gone, or was sealed twice",
+        "row 70 of notes was added around the bench",
+        "row 71 of notes was added around the bench",
+        "1 more rows of notes were added around the bench",
+    ]

@@ -7,7 +7,7 @@ around it: a bit that tipped on the disk, a file edited by hand.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
@@ -99,39 +99,86 @@ def _seal_rows(session: Session, _: object) -> None:
     session.execute(insert(SealRow).values(seals))
 
 
+class _Met:
+    """Keys of rows that were met, a byte for each number: a large bench has millions."""
+
+    def __init__(self) -> None:
+        self._numbers = bytearray()
+        self._others: set[str] = set()
+
+    def add(self, key: str) -> bool:
+        """Note a key; False where it was met before."""
+        if key in self:
+            return False
+        if key.isascii() and key.isdigit() and len(key) < 9:
+            self._numbers.extend(bytes(max(0, int(key) + 1 - len(self._numbers))))
+            self._numbers[int(key)] = 1
+        else:
+            self._others.add(key)
+        return True
+
+    def __contains__(self, key: str) -> bool:
+        if key.isascii() and key.isdigit() and len(key) < 9:
+            return int(key) < len(self._numbers) and self._numbers[int(key)] == 1
+        return key in self._others
+
+
+AT_ONCE = 1000
+"""Seals, and rows of a table, that are looked at together: the rest need no memory."""
+MOST_ADDED = 100
+"""Rows of a table that are named where they were added around the bench."""
+
+
 def broken_seals(session: Session) -> list[str]:
     """What was changed, taken away or added around the bench, a sentence each."""
     findings = []
-    rows = {
-        name: _rows(session, Base.metadata.tables[name])
-        for name in APPEND_ONLY
-        if name != SealRow.__tablename__
+    tables = {
+        name: Base.metadata.tables[name] for name in APPEND_ONLY if name != SealRow.__tablename__
     }
+    met = {name: _Met() for name in tables}
     before = START
-    for entry in session.scalars(select(SealRow).order_by(SealRow.id)):
-        where = f"row {entry.row_key} of {entry.kept_in}"
-        if entry.row_key not in rows.get(entry.kept_in, {}):
-            findings.append(f"{where} is gone, or was sealed twice")
-        else:
-            values = rows[entry.kept_in].pop(entry.row_key)
-            if values is None:
+    for entries in _seals(session):
+        keys: dict[str, list[str]] = {name: [] for name in tables}
+        for name, key, _ in entries:
+            if name in keys:
+                keys[name].append(key)
+        rows = {name: _rows(session, tables[name], some) for name, some in keys.items() if some}
+        for name, key, digest in entries:
+            where = f"row {key} of {name}"
+            if key not in rows.get(name, {}) or not met[name].add(key):
+                findings.append(f"{where} is gone, or was sealed twice")
+            elif (values := rows[name][key]) is None:
                 findings.append(f"{where} cannot be read")
-            elif entry.digest != seal(before, entry.kept_in, values):
+            elif digest != seal(before, name, values):
                 findings.append(f"{where} is not what was stored, or a row before it is gone")
-        before = entry.digest
-    findings += [f"row {key} of {name} was added around the bench" for name in rows
-                 for key in rows[name]]  # fmt: skip
+            before = digest
+    for name, table in tables.items():
+        findings += _added(session, name, table, met[name])
     return findings
 
 
-def _rows(session: Session, table: Table) -> dict[str, dict[str, Any] | None]:
-    """Rows by key; None for one that cannot be read."""
+def _seals(session: Session) -> Iterator[Sequence[tuple[str, str, str]]]:
+    """Every seal in order, some at a time: table, key and digest."""
+    last = 0
+    query = select(SealRow.id, SealRow.kept_in, SealRow.row_key, SealRow.digest)
+    while some := session.execute(
+        query.where(SealRow.id > last).order_by(SealRow.id).limit(AT_ONCE)
+    ).all():
+        last = some[-1].id
+        yield [row[1:] for row in some]
+
+
+def _rows(
+    session: Session, table: Table, keys: Collection[str]
+) -> dict[str, dict[str, Any] | None]:
+    """Rows of some keys by key; None for one that cannot be read."""
+    known = keys if isinstance(table.c.id.type, String) else [int(k) for k in keys if k.isdigit()]
     found: dict[str, dict[str, Any] | None] = {}
     try:
-        for row in session.execute(select(table)).mappings():
+        for row in session.execute(select(table).where(table.c.id.in_(known))).mappings():
             found[str(row["id"])] = dict(row)
     except (ValueError, DBAPIError):  # one by one, to say which
-        for key in session.scalars(select(table.c.id)):
+        for key in session.scalars(select(table.c.id).where(table.c.id.in_(known))):
             try:
                 found[str(key)] = dict(
                     session.execute(select(table).where(table.c.id == key)).mappings().one()
@@ -139,3 +186,15 @@ def _rows(session: Session, table: Table) -> dict[str, dict[str, Any] | None]:
             except (ValueError, DBAPIError):
                 found[str(key)] = None
     return found
+
+
+def _added(session: Session, name: str, table: Table, met: _Met) -> Iterator[str]:
+    """Rows without a seal: the first of them by name, then how many more."""
+    more = 0
+    for key in session.scalars(select(table.c.id).execution_options(yield_per=AT_ONCE)):
+        if str(key) not in met:
+            more += 1
+            if more <= MOST_ADDED:
+                yield f"row {key} of {name} was added around the bench"
+    if more > MOST_ADDED:
+        yield f"{more - MOST_ADDED:,} more rows of {name} were added around the bench"
