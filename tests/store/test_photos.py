@@ -4,6 +4,7 @@ import io
 import struct
 import zlib
 from base64 import b64decode
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -264,16 +265,18 @@ def test_polyglots_never_crash(first, second, between):
     taken_or_told(between + WHOLE[first])
 
 
-def test_a_photo_is_kept_once_and_a_backup_carries_it(tmp_path):
+def test_a_photo_is_kept_once_and_a_backup_carries_it(where, tmp_path):
     made = clean_photo(with_everything("JPEG"), "x")
-    with open_bench(tmp_path / "a.bench") as bench:
+    with open_bench(where) as bench:
         assert store_photo(bench, made) == store_photo(bench, made) == made.sha256
         assert len(bench.notes("photo")) == 1
         assert photo(bench, made.sha256) == made
         with pytest.raises(NotFoundError):
             photo(bench, "0" * 64)
-        bench.backup(tmp_path / "copy.bench")
         assert bench.check().sound
+        if not isinstance(where, Path):
+            return  # a server is backed up by its own tool
+        bench.backup(tmp_path / "copy.bench")
     whole = (tmp_path / "copy.bench").read_bytes()
     assert MAKER.encode() not in whole
     with open_bench(tmp_path / "copy.bench") as copy:
