@@ -142,7 +142,7 @@ def test_a_fault_of_ours_is_said_in_the_same_shape_and_logged(bench, monkeypatch
     def burst():
         raise RuntimeError("spring broke")
 
-    monkeypatch.setattr(bench, "trials", burst)
+    monkeypatch.setattr(bench, "outlines", burst)
     with TestClient(
         create_app(bench), base_url="http://127.0.0.1", raise_server_exceptions=False
     ) as client:

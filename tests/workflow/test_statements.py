@@ -31,8 +31,9 @@ from beadworth.workflow import (
 
 IMPORT = 40
 """Statements an import of a table may take."""
-PAGE = 16
-"""Statements the data of a trial page may take."""
+PAGE = 21
+"""Statements the data of a trial page may take; five are for what is typical: the list of trials
+in short, then those that are pooled, lest a large bench be read whole."""
 
 
 def ladder(question="How far do both zones go?"):

@@ -5,7 +5,9 @@ import pytest
 from beadworth.demo import FINISHED, LONG_ZONE, STOCK
 from beadworth.demo.packages import WORKSHOPS, seed_packages
 from beadworth.store import open_bench
+from beadworth.trial import Reading
 from beadworth.workflow import export_package
+from beadworth.workflow import typical as typical_module
 from beadworth.workflow.capacity import trial_fit
 from beadworth.workflow.packages import import_package, imported_packages
 from beadworth.workflow.report import report_data
@@ -68,3 +70,24 @@ def test_the_dossier_gets_it_and_a_trial_without_ceilings_does_not(demo):
     bench, record = demo
     assert report_data(bench, record.id).section_data["typical"].own
     assert gather_typical(SectionInputs(bench, bench.snapshot(record.id), (), None)) is None
+
+
+@pytest.mark.parametrize(("most", "cut"), [(2, True), (3, False)])
+def test_of_many_trials_the_newest_are_looked_at_and_that_is_said(
+    demo, tmp_path, empty_bench, monkeypatch, most, cut
+):
+    monkeypatch.setattr(typical_module, "MOST_POOLED", most)
+    other, record = demo
+    snapshot = other.snapshot(record.id)
+    with open_bench(empty_bench(tmp_path / "many.bench")) as bench:
+        for number, material in enumerate(("PLA", "PLA, grey", "PETG", "PLA")):
+            row = Reading(STOCK.name, material, 210.0, 8.0, 600.0, 1.78)
+            bench.create_trial_from_readings(f"Evening {number}?", [row], "t.csv")
+        newest = [t.id for t in bench.outlines() if t.groups[0].material != "PETG"]
+        asked = []
+        monkeypatch.setattr(bench, "snapshots", lambda ids: asked.extend(ids) or [])
+        rigs = (STOCK, LONG_ZONE)
+        found = gather_typical(SectionInputs(bench, snapshot, rigs, trial_fit(snapshot)))
+    assert asked == newest[:most]
+    said = "Of 3 other trials of this polymer here, the newest 2 were looked at."
+    assert (said in found.notes) == cut

@@ -163,7 +163,7 @@ def list_(call: Call) -> Answer:
     """List the trials on the bench, newest first."""
     from beadworth.workflow import TrialLine
 
-    trials = call.bench.trials()
+    trials = call.bench.outlines()
     names = ("id", "readings", "simulated", "question")
     first = Next(("trial", "plan", "--help"), "with a rig and a material on the bench")
     return Answer(

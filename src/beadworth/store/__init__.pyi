@@ -15,7 +15,7 @@ from .photos import (
     photos_by_digest,
     store_photo,
 )
-from .prints import PRINT_KIND, PRINT_LIMIT_BYTES, REPLAYED, PrintShelf, StoredPrint
+from .prints import PRINT_LIMIT_BYTES, REPLAYED, PrintShelf, StoredPrint, stored_prints
 from .store import Bench, open_bench
 from .values import (
     BackupReport,
@@ -24,6 +24,7 @@ from .values import (
     Note,
     RecordVersion,
     StoredReading,
+    TrialOutline,
     TrialRecord,
     TrialSnapshot,
 )
@@ -32,7 +33,6 @@ __all__ = [
     "LONGEST_PX",
     "MEDIA_TYPE",
     "PHOTO_LIMIT_BYTES",
-    "PRINT_KIND",
     "PRINT_LIMIT_BYTES",
     "REPLAYED",
     "BackupReport",
@@ -49,6 +49,7 @@ __all__ = [
     "StoredLive",
     "StoredPrint",
     "StoredReading",
+    "TrialOutline",
     "TrialRecord",
     "TrialSnapshot",
     "author",
@@ -63,4 +64,5 @@ __all__ = [
     "photos_by_digest",
     "restore_bench",
     "store_photo",
+    "stored_prints",
 ]

@@ -11,7 +11,7 @@ from __future__ import annotations
 import zlib
 from base64 import b64decode, b64encode
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final
@@ -234,8 +234,10 @@ def one(bench: Bench, number: int) -> StoredLive:
     )  # fmt: skip
 
 
-def by_trial(session: Session, trial: str | None = None) -> Mapping[str, list[StoredLive]]:
-    """The live weighings of every trial (or of one), in one statement."""
+def by_trial(
+    session: Session, trial: str | Collection[str] | None = None
+) -> Mapping[str, list[StoredLive]]:
+    """The live weighings of every trial (or of one, or several), in one statement."""
     query = select(NoteRow).where(
         NoteRow.kind.in_((LIVE_KIND, FOUND_KIND)), of_trial(NoteRow.subject, trial)
     )

@@ -10,10 +10,11 @@ import hashlib
 import os
 import shutil
 import tempfile
+import threading
 import weakref
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
@@ -109,6 +110,45 @@ class Upload:
         self._part.unlink(missing_ok=True)
 
 
+class _Known:
+    """The prints of one open bench, kept up to date by the notes added since the last time."""
+
+    def __init__(self) -> None:
+        self._one_at_a_time = threading.Lock()
+        self._made: dict[str, StoredPrint] = {}
+        self._last: dict[str, dict[str, Any]] = {}
+        self._seen = 0
+
+    def all(self, bench: Bench) -> list[StoredPrint]:
+        """Every print, the one given last first."""
+        with self._one_at_a_time:
+            for note in bench.notes((PRINT_KIND, REPLAYED), after=self._seen):
+                self._seen = note.id
+                if note.kind == PRINT_KIND:
+                    self._made.pop(note.subject, None)  # given again: it moves up
+                    self._made[note.subject] = StoredPrint(
+                        note.subject[:ID_DIGITS], note.subject, note.data["name"],
+                        note.data["bytes"], note.data["packed"], note.at,
+                        self._last.get(note.subject),
+                    )  # fmt: skip
+                else:
+                    self._last[note.subject] = note.data
+                    if there := self._made.get(note.subject):
+                        self._made[note.subject] = replace(there, last=note.data)
+            return list(reversed(self._made.values()))
+
+
+_known: weakref.WeakKeyDictionary[Bench, _Known] = weakref.WeakKeyDictionary()
+_making = threading.Lock()
+
+
+def stored_prints(bench: Bench) -> list[StoredPrint]:
+    """Every print the bench knows, the one given last first; quick however many there are."""
+    with _making:
+        known = _known.setdefault(bench, _Known())
+    return known.all(bench)
+
+
 class PrintShelf:
     """The prints of a bench."""
 
@@ -156,15 +196,7 @@ class PrintShelf:
 
     def all(self) -> list[StoredPrint]:
         """Every print the bench knows, the one given last first."""
-        last = {note.subject: note.data for note in self._bench.notes(REPLAYED)}
-        made: dict[str, StoredPrint] = {}
-        for note in self._bench.notes(PRINT_KIND):
-            made.pop(note.subject, None)  # given again: it moves up
-            made[note.subject] = StoredPrint(
-                note.subject[:ID_DIGITS], note.subject, note.data["name"], note.data["bytes"],
-                note.data["packed"], note.at, last.get(note.subject),
-            )  # fmt: skip
-        return list(reversed(made.values()))
+        return stored_prints(self._bench)
 
     def one(self, print_id: str) -> StoredPrint:
         """A print by its id.
@@ -183,6 +215,11 @@ class PrintShelf:
             print_id,
             "Give the file again on the page of prints.",
         )
+
+    def here(self) -> list[StoredPrint]:
+        """The prints whose files are there, the one given last first; the folder is read once."""
+        there = {entry.name for entry in os.scandir(self.folder)}
+        return [stored for stored in self.all() if self.place(stored.sha256).name in there]
 
     def is_here(self, stored: StoredPrint) -> bool:
         """Whether the file itself is there, not only its note."""

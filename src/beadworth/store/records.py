@@ -210,9 +210,13 @@ def another_entry(entry_key: str) -> ConflictError:
     )
 
 
-def notes(session: Session, kinds: Collection[str], subjects: Collection[str] | None) -> list[Note]:
-    """Documents of some kinds, oldest first."""
+def notes(
+    session: Session, kinds: Collection[str], subjects: Collection[str] | None, after: int = 0
+) -> list[Note]:
+    """Documents of some kinds with a number above ``after``, oldest first."""
     query = select(NoteRow).where(NoteRow.kind.in_(kinds)).order_by(NoteRow.id)
+    if after:
+        query = query.where(NoteRow.id > after)
     if subjects is not None:
         query = query.where(NoteRow.subject.in_(subjects))
     return [_note(row) for row in session.scalars(query)]

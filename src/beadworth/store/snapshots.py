@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 
 from sqlalchemy import select
@@ -27,8 +27,8 @@ def one(session: Session, trial: str) -> TrialSnapshot:
     return every(session, trial)[0]
 
 
-def every(session: Session, trial: str | None = None) -> list[TrialSnapshot]:
-    """All trials (or one) as they stand, newest first."""
+def every(session: Session, trial: str | Collection[str] | None = None) -> list[TrialSnapshot]:
+    """All trials (or one, or several) as they stand, newest first."""
     found = plans(session, trial)
     added = amendments_by_trial(session, trial)
     entered = readings(session, trial)
@@ -81,8 +81,10 @@ def _planned(
     return found
 
 
-def readings(session: Session, trial: str | None = None) -> defaultdict[str, list[StoredReading]]:
-    """Readings of every trial (or of one) in order of entry, in one statement."""
+def readings(
+    session: Session, trial: str | Collection[str] | None = None
+) -> defaultdict[str, list[StoredReading]]:
+    """Readings of every trial (or of one, or several) in order of entry, in one statement."""
     query = (
         select(ReadingRow, EventRow)
         .outerjoin(EventRow, EventRow.reading_id == ReadingRow.id)

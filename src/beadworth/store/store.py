@@ -17,6 +17,7 @@ from beadworth.store import trials as trial_rows
 from beadworth.store.access import AccessOfBench
 from beadworth.store.entries import Together
 from beadworth.store.opening import require_there
+from beadworth.store.outlines import Outlines
 from beadworth.store.trouble import own_words
 from beadworth.store.values import (
     BackupReport,
@@ -24,6 +25,7 @@ from beadworth.store.values import (
     Note,
     RecordVersion,
     StoredReading,
+    TrialOutline,
     TrialRecord,
     TrialSnapshot,
 )
@@ -59,6 +61,10 @@ class Bench(AccessOfBench):
     @cached_property
     def _together(self) -> Together:
         return Together(self._write)
+
+    @cached_property
+    def _outlines(self) -> Outlines:
+        return Outlines()
 
     # rigs, materials and part cards
 
@@ -165,10 +171,10 @@ class Bench(AccessOfBench):
         with self._read() as session:
             return snapshots.one(session, trial)
 
-    def snapshots(self) -> list[TrialSnapshot]:
-        """Every trial with all that belongs to it, newest first."""
+    def snapshots(self, trials: Collection[str] | None = None) -> list[TrialSnapshot]:
+        """Every trial (or those named) with all that belongs to it, newest first."""
         with self._read() as session:
-            return snapshots.every(session)
+            return snapshots.every(session, trials)
 
     def trial(self, trial: str) -> TrialRecord:
         """One trial; NotFoundError names those there are."""
@@ -179,6 +185,11 @@ class Bench(AccessOfBench):
         """Every trial, newest first."""
         with self._read() as session:
             return trial_rows.every(session)
+
+    def outlines(self) -> list[TrialOutline]:
+        """Every trial in short, newest first; quick however many readings there are."""
+        with self._read() as session:
+            return self._outlines.every(session)
 
     def replan(self, trial: str, spec: TrialSpec, plan: Plan) -> TrialRecord:
         """Another plan for a trial; ConflictError once measuring has started."""
@@ -299,13 +310,19 @@ class Bench(AccessOfBench):
             return record_rows.add_note(session, kind, subject, data, entry_key)
 
     def notes(
-        self, kind: str | Collection[str], subject: str | Collection[str] | None = None
+        self,
+        kind: str | Collection[str],
+        subject: str | Collection[str] | None = None,
+        after: int = 0,
     ) -> list[Note]:
-        """The documents of a kind or several (about one subject or several), oldest first."""
+        """The documents of a kind or several (about one subject or several), oldest first.
+
+        ``after`` leaves out those up to a number: what was added since.
+        """
         kinds = [kind] if isinstance(kind, str) else list(kind)
         subjects = [subject] if isinstance(subject, str) else subject
         with self._read() as session:
-            return record_rows.notes(session, kinds, subjects)
+            return record_rows.notes(session, kinds, subjects, after)
 
     # upkeep
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import asdict
 from datetime import UTC, datetime
 from typing import Any
@@ -53,12 +53,18 @@ def _trial_id(session: Session, question: str) -> str:
     return f"{stem}-{number}"
 
 
-def of_trial(column: InstrumentedAttribute[str], trial: str | None) -> ColumnElement[bool]:
-    """The condition that a row is of one trial; None: of any."""
-    return true() if trial is None else column == trial
+def of_trial(
+    column: InstrumentedAttribute[str], trial: str | Collection[str] | None
+) -> ColumnElement[bool]:
+    """The condition that a row is of one trial, or of one of several; None: of any."""
+    if trial is None:
+        return true()
+    return column == trial if isinstance(trial, str) else column.in_(trial)
 
 
-def plans(session: Session, trial: str | None = None) -> list[tuple[TrialRow, PlanRow | None]]:
+def plans(
+    session: Session, trial: str | Collection[str] | None = None
+) -> list[tuple[TrialRow, PlanRow | None]]:
     """Trials with the newest version of their plan, newest trial first, in one statement.
 
     Raises
@@ -79,13 +85,13 @@ def plans(session: Session, trial: str | None = None) -> list[tuple[TrialRow, Pl
         .order_by(TrialRow.at.desc(), TrialRow.id)
     )
     found: list[tuple[TrialRow, PlanRow | None]] = [(r, plan) for r, plan in session.execute(query)]
-    if trial is not None and not found:
+    if isinstance(trial, str) and not found:
         raise not_found("trial", trial, sorted(session.scalars(select(TrialRow.id))))
     return found
 
 
 def amendments_by_trial(
-    session: Session, trial: str | None = None
+    session: Session, trial: str | Collection[str] | None = None
 ) -> defaultdict[str, list[Amendment]]:
     """Amendments of every trial (or of one), oldest first, in one statement."""
     query = select(AmendmentRow).where(of_trial(AmendmentRow.trial_id, trial))

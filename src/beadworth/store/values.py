@@ -65,6 +65,53 @@ class TrialRecord:
     digest: str | None
     """Of the plan with its amendments."""
 
+    @property
+    def planned(self) -> int | None:
+        """Coupons of the plan; None where there is none."""
+        return len(self.plan.coupons) if self.plan else None
+
+
+@dataclass(frozen=True)
+class TrialGroup:
+    """The readings of a trial that are of one rig and one material."""
+
+    rig: str
+    material: str
+    readings: int
+    """Those that count now; 0 where all were voided."""
+
+
+@dataclass(frozen=True)
+class TrialOutline:
+    """A trial as a list shows it: without its plan and its readings."""
+
+    id: str
+    question: str
+    created_at: datetime
+    simulated: bool
+    spec: TrialSpec | None
+    """None for a trial of readings alone."""
+    planned: int | None
+    """Coupons of the plan; None where there is none."""
+    readings: int
+    """Readings that count now."""
+    groups: tuple[TrialGroup, ...]
+    """What was weighed coupon by coupon, in order of the first reading."""
+    live: tuple[TrialGroup, ...] = ()
+    """What live weighings that count gave, in order of their beginning."""
+    live_rigs: tuple[str, ...] = ()
+    """Rigs that were weighed live, whether it counts or not."""
+
+    @property
+    def fitted(self) -> tuple[TrialGroup, ...]:
+        """What ceilings are read from: the coupons that count, else the live weighings."""
+        return tuple(group for group in self.groups if group.readings) or self.live
+
+    @property
+    def weighed(self) -> dict[str, None]:
+        """Rigs that ceilings are read of, in order of the first reading."""
+        return dict.fromkeys(group.rig for group in self.fitted)
+
 
 @dataclass(frozen=True)
 class TrialSnapshot:

@@ -58,6 +58,8 @@ COSTS = (
 
 
 NEWEST = "newest"
+MOST_PRINTS = 40
+"""Prints that the form of a case has fields for: those given last."""
 """Ceilings from the newest trial that weighed both rigs, or of each its own newest."""
 
 
@@ -126,7 +128,8 @@ def case_groups(
     often = Group(
         "Your prints, one by one",
         "How many of each in a year: a best estimate, or the lowest and highest it can be, or "
-        "both. What is left empty is not counted.",
+        "both. What is left empty is not counted."
+        + (f" These are the {MOST_PRINTS} given last." if len(prints) == MOST_PRINTS else ""),
         tuple(
             _estimate(
                 f"per_year.{stored.id}", stored.name, "a year",
@@ -176,8 +179,8 @@ def case_data(
         often = dict.fromkeys((stored.id for stored in prints), share)
         if len(prints) > 1:
             data["note"] = (
-                f"{typed['prints_a_year']} prints a year, spread evenly over the {len(prints)} on "
-                "the bench."
+                f"{typed['prints_a_year']} prints a year, spread evenly over the {len(prints)} "
+                + ("given last." if len(prints) == MOST_PRINTS else "on the bench.")
             )
         moved |= {f"prints.{n}.per_year": "prints_a_year" for n in range(len(prints))}
     material = data.pop("material", None)

@@ -7,7 +7,7 @@ import signal
 import sys
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
 from beadworth.core import ends_in_order
@@ -18,7 +18,7 @@ from beadworth.web.people_gate import PeopleGate
 from beadworth.web.share import pairing_link, whom
 from beadworth.web.square import square_text
 from beadworth.web.watch import watched
-from beadworth.workflow import Bench, PairingCode, make_pairing_code
+from beadworth.workflow import Bench, PairingCode, bench_view, make_pairing_code
 
 if TYPE_CHECKING:
     import uvicorn
@@ -86,10 +86,17 @@ def serve(
             **outside.options(),
         )  # fmt: skip
         server = uvicorn.Server(config)
+        threading.Thread(target=_read_ahead, args=(bench,), daemon=True).start()
         with ends_in_order(), watched(bench), _hang_up(server):
             server.run(sockets=[listener])
     finally:
         app.state.share.close()
+
+
+def _read_ahead(bench: Bench) -> None:
+    """Count a large bench once, so that the first page need not wait for it."""
+    with suppress(Exception):  # what is wrong with the bench is said where somebody looks
+        bench_view(bench)
 
 
 def _tell(host: str, port: int, taken: int, people: Outside | None, *, as_json: bool) -> None:

@@ -10,7 +10,7 @@ from beadworth.core import RESERVE, NotFoundError
 from beadworth.text import grams
 from beadworth.trial import Reading
 from beadworth.web.sheet import Row, Sheet, sheet_of
-from beadworth.workflow import TrialRecord, TrialSnapshot
+from beadworth.workflow import TrialOutline, TrialRecord, TrialSnapshot
 
 WIDTH_MM, LAYER_MM = 0.45, 0.2
 """What the speed card starts with: usual of a 0.4 mm nozzle (common practice, no source)."""
@@ -74,12 +74,12 @@ def step_due(sheet: Sheet, weighed_live: bool = False) -> Step:
     return "weigh" if sheet.weighed < len(sheet.rows) else "print"
 
 
-def trial_line(record: TrialRecord) -> str:
+def trial_line(record: TrialRecord | TrialOutline) -> str:
     """Where a trial stands, in a sentence."""
     readings = f"{record.readings} readings"
-    if record.plan is None:
+    if record.planned is None:
         return f"Imported from a table: {readings}." if record.readings else "Weighed live."
-    planned = f"{len(record.plan.coupons)} coupons planned"
+    planned = f"{record.planned} coupons planned"
     if not record.readings:
         return f"{planned}, nothing weighed yet."
     return f"{planned}, {readings}."
@@ -202,7 +202,7 @@ UNKNOWN = ("?", "not known yet")
 
 
 def number_lines(
-    record: TrialRecord,
+    record: TrialRecord | TrialOutline,
     weighed: Sequence[Reading] = (),
     tell: Callable[[str, float], tuple[str, str]] = lambda *_: UNKNOWN,
 ) -> list[NumberLine]:

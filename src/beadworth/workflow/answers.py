@@ -15,7 +15,14 @@ from beadworth.material import Material
 from beadworth.melt import Prediction
 from beadworth.replay import Replay
 from beadworth.rig import Rig
-from beadworth.store import StoredEntry, StoredPrint, StoredReading, TrialRecord, TrialSnapshot
+from beadworth.store import (
+    StoredEntry,
+    StoredPrint,
+    StoredReading,
+    TrialOutline,
+    TrialRecord,
+    TrialSnapshot,
+)
 from beadworth.trial import Amendment, Coupon, Plan
 from beadworth.typical import Typical
 from beadworth.wear import Change, JournalEntry, WearEntry, WearSummary
@@ -83,7 +90,7 @@ class Materials:
 class TrialLine:
     """A trial in a list."""
 
-    record: TrialRecord = field(metadata=flat("id", "readings", "simulated", "question"))
+    record: TrialOutline = field(metadata=flat("id", "readings", "simulated", "question"))
 
 
 @dataclass(frozen=True)

@@ -125,6 +125,10 @@ def printed_source(bench: Bench, shelf: PrintShelf | None, of: str) -> tuple[str
     return stored.name, shelf.file(stored)
 
 
+_PRINTS_MOST = 200
+"""Prints to choose from: those given last."""
+
+
 def printed_choices(bench: Bench, shelf: PrintShelf) -> list[tuple[str, str]]:
     """Prints that walls may be read of, key and words: cause walls first, the newest on top."""
     walls = [
@@ -132,7 +136,7 @@ def printed_choices(bench: Bench, shelf: PrintShelf) -> list[tuple[str, str]]:
         for one in reversed(stored_witnesses(bench))
         if one.spec.kind == "cause wall"
     ]
-    return walls + [(one.id, one.name) for one in shelf.all() if shelf.is_here(one)]
+    return walls + [(one.id, one.name) for one in shelf.here()[:_PRINTS_MOST]]
 
 
 def pick_wall(sides: Sequence[PrintedSide], number: int) -> PrintedSide:

@@ -119,7 +119,7 @@ def journal_subject(bench: Bench, subject: str) -> str:
     try:
         bench.trial(subject)
     except NotFoundError:
-        names = [rig.name for rig in bench.rigs()] + [trial.id for trial in bench.trials()]
+        names = [rig.name for rig in bench.rigs()] + [trial.id for trial in bench.outlines()]
         raise NotFoundError(
             f"there is no rig and no trial {subject!r} on the bench.",
             "journal",

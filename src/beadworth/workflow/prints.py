@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from beadworth.capacity import Fit
     from beadworth.material import Material
     from beadworth.replay import Replay, Retiming, Sheet, Stretch, TwoFiles, WhatIf
-    from beadworth.store import Bench, PrintShelf, StoredPrint, TrialSnapshot
+    from beadworth.store import Bench, PrintShelf, StoredPrint, TrialOutline
     from beadworth.workflow.sections import SectionInputs
 
 REPLAY_FIELDS = ("rig", "trial", "material")
@@ -114,33 +114,40 @@ class RetimedPrint:
 def trials_of_rigs(bench: Bench, rigs: Iterable[str]) -> list[tuple[str, str]]:
     """Trials with readings of any of these rigs: id and question, the newest first."""
     wanted = set(rigs)
-    return _of_rigs(bench.snapshots(), wanted) if wanted else []
+    return _of_rigs(bench.outlines(), wanted) if wanted else []
 
 
-def _of_rigs(snapshots: Iterable[TrialSnapshot], rigs: set[str]) -> list[tuple[str, str]]:
+def trials_by_rig(bench: Bench, rigs: Iterable[str]) -> dict[str, list[tuple[str, str]]]:
+    """The same for each rig that has any, by its name."""
+    trials = bench.outlines()
+    found = {rig: _of_rigs(trials, {rig}) for rig in rigs}
+    return {rig: some for rig, some in found.items() if some}
+
+
+def _of_rigs(trials: Iterable[TrialOutline], rigs: set[str]) -> list[tuple[str, str]]:
     found = []
-    for snapshot in snapshots:
-        record, spec = snapshot.record, snapshot.record.spec
-        named = {spec.baseline, spec.candidate} if spec else {r.rig for r in snapshot.fitted}
-        if snapshot.fitted and named & rigs:
-            found.append((record.id, record.question))
+    for trial in trials:
+        spec = trial.spec
+        named = {spec.baseline, spec.candidate} if spec else set(trial.weighed)
+        if trial.fitted and named & rigs:
+            found.append((trial.id, trial.question))
     return found
 
 
 def usual_inputs(bench: Bench, last: Mapping[str, Any] | None) -> dict[str, str]:
     """What to start from: as last time, else the first rig a trial has weighed."""
     names = [rig.name for rig in bench.rigs()]
-    snapshots = bench.snapshots()
+    trials = bench.outlines()
     if last is not None and last["rig"] in (*names, ""):
-        known = [trial for trial, _ in _of_rigs(snapshots, {last["rig"]})]
+        known = [trial for trial, _ in _of_rigs(trials, {last["rig"]})]
         return {
             "rig": last["rig"],
             "trial": last["trial"] if last["trial"] in known else "",
             "material": last["material"],
         }
     for name in names:
-        if trials := _of_rigs(snapshots, {name}):
-            return {"rig": name, "trial": trials[0][0], "material": ""}
+        if weighed := _of_rigs(trials, {name}):
+            return {"rig": name, "trial": weighed[0][0], "material": ""}
     return {"rig": names[0] if names else "", "trial": "", "material": ""}
 
 

@@ -60,7 +60,7 @@ def look_at_package(
     bench: Bench, trial: str, options: PublicationOptions | None = None
 ) -> tuple[str, ...]:
     """The same for the data package of a trial; nothing is said of one that was imported."""
-    if all(record.id != trial for record in bench.trials()):
+    if all(record.id != trial for record in bench.outlines()):
         return ()
     data = report_data(bench, trial, sections=())
     package: tuple[Part, ...] = ("package",)

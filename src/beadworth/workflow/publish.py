@@ -217,7 +217,7 @@ def export_package(
     from beadworth.workflow.packages import find_package, imported_packages
     from beadworth.workflow.report import report_data
 
-    trials = {record.id for record in bench.trials()}
+    trials = {record.id for record in bench.outlines()}
     if name in trials or not any(
         p.digest.startswith(name.lower()) for p in imported_packages(bench)
     ):

@@ -49,6 +49,7 @@ def record_weighing(
     Weighing
         The reading is on disk before this returns.
     """
+    coupon = coupon.strip()
     mass_g, tare_g = _mass(mass), None if tare in (None, "") else _tare(tare)
     if supersedes is None:
         stored = bench.record_reading(trial, coupon, mass_g, tare_g, diameter_mm, note, entry_key)

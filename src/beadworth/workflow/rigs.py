@@ -177,12 +177,12 @@ def question_words(problems: tuple[Problem, ...]) -> list[str]:
 def uses_of_rig(bench: Bench, name: str) -> list[str]:
     """What hangs on a rig, in words: upgrades, trials, bring-ups, logs, prints, walls, cases."""
     uses = [f"its upgrade {rig.name}" for rig in bench.rigs() if rig.parent == name]
-    for snapshot in bench.snapshots():
-        spec = snapshot.record.spec
+    for trial in bench.outlines():
+        spec = trial.spec
         named = {spec.baseline, spec.candidate} if spec else set()
-        named |= {stored.reading.rig for stored in snapshot.readings}
-        if name in named or any(live.rig.name == name for live in snapshot.live):
-            uses.append(f"trial {snapshot.record.id}")
+        named |= {group.rig for group in trial.groups}
+        if name in named or name in trial.live_rigs:
+            uses.append(f"trial {trial.id}")
     for note in bench.notes((*ABOUT, WORTH_KIND, REPLAYED)):
         if note.kind in ABOUT and note.subject == name:
             uses.append(ABOUT[note.kind])

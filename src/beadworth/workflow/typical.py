@@ -23,6 +23,11 @@ if TYPE_CHECKING:
     from beadworth.trial import Reading
 
 
+Wanted = set[tuple[HotEndClass, str]]
+MOST_POOLED = 40
+"""Trials of one's own that are looked at, the newest: each is fitted."""
+
+
 def gather_typical(inputs: SectionInputs) -> Typical | None:
     """What is typical for the classes of hot end a trial tested; None where it has no ceiling.
 
@@ -39,10 +44,27 @@ def gather_typical(inputs: SectionInputs) -> Typical | None:
     ]
     wanted = {(c.hot_end, c.polymer) for c in own if c.hot_end is not None}
     temperatures = tuple(sorted({c.temperature_c for c in own}))
-    others = [*_own(bench, record.id, wanted, temperatures, fit.loss)]
+    candidates = _candidates(bench, record.id, wanted)
+    looked_at = bench.snapshots(candidates[:MOST_POOLED])
+    others = _own(looked_at, wanted, temperatures, fit.loss)
     packages = packages_of(inputs.notes(PACKAGE_KIND))
     others += _imported(packages, wanted, temperatures, fit.loss)
-    return typical(own, others)
+    found = typical(own, others)
+    if len(candidates) > MOST_POOLED:
+        left = f"Of {len(candidates)} other trials of this polymer here, the newest {MOST_POOLED} "
+        found = replace(found, notes=(*found.notes, f"{left}were looked at."))
+    return found
+
+
+def _candidates(bench: Bench, trial: str, wanted: Wanted) -> list[str]:
+    """Other trials that weighed a wanted polymer, newest first."""
+    polymers = {polymer for _, polymer in wanted}
+    return [
+        other.id
+        for other in bench.outlines()
+        if other.id != trial
+        and any(polymer_of(group.material) in polymers for group in other.groups if group.readings)
+    ]
 
 
 def trial_typical(bench: Bench, trial: str | TrialSnapshot, loss: float | None = None) -> Typical:
@@ -68,17 +90,15 @@ def trial_key(readings: Sequence[Reading]) -> str:
     return hashlib.sha256(repr(rows).encode()).hexdigest()[:16]
 
 
-Wanted = set[tuple[HotEndClass, str]]
-
-
 def _own(
-    bench: Bench, trial: str, wanted: Wanted, temperatures: tuple[float, ...], loss: float
+    snapshots: Sequence[TrialSnapshot],
+    wanted: Wanted,
+    temperatures: tuple[float, ...],
+    loss: float,
 ) -> list[TrialCeiling]:
     made: list[TrialCeiling] = []
-    for other in bench.snapshots():
+    for other in snapshots:
         readings, record = other.current, other.record
-        if record.id == trial or not readings:
-            continue
         rigs, materials = other.known(readings)
         if _fits(readings, rigs, wanted):
             simulated = record.simulated or any(rig.simulated for rig in rigs.values())

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from beadworth.core import BeadworthError, NotFoundError
 from beadworth.fit import Verdict, fit_check
-from beadworth.store import PRINT_KIND, REPLAYED
+from beadworth.store import stored_prints
 from beadworth.text import capital, count, join_words, number
 from beadworth.wear import wear_summary
 from beadworth.workflow.bringup import BRINGUP_KIND, bring_ups_of
@@ -23,7 +23,7 @@ from beadworth.workflow.worth import WORTH_KIND, worths_of
 if TYPE_CHECKING:
     from beadworth.material import Material
     from beadworth.rig import Rig
-    from beadworth.store import Bench, Note, TrialRecord
+    from beadworth.store import Bench, Note, StoredPrint, TrialOutline
 
 StageName = Literal["fit", "bring-up", "trial", "speed", "prints", "worth", "wear", "publish"]
 State = Literal["done", "begun", "open"]
@@ -58,9 +58,9 @@ class Upgrade:
     before: Rig | None
     """None for a rig that was not upgraded from another on the bench."""
     stages: tuple[Stage, ...]
-    trials: tuple[TrialRecord, ...]
+    trials: tuple[TrialOutline, ...]
     """Trials of either rig, those of both first, then the newest."""
-    apart: tuple[TrialRecord | None, TrialRecord | None] = (None, None)
+    apart: tuple[TrialOutline | None, TrialOutline | None] = (None, None)
     """Newest weighed trial of the rig before, and of the rig after, where none is of both."""
 
     @property
@@ -75,17 +75,19 @@ class BenchView:
 
     rigs: dict[str, Rig]
     materials: dict[str, Material]
-    trials: tuple[TrialRecord, ...]
+    trials: tuple[TrialOutline, ...]
     """Newest first."""
     notes: dict[str, list[Note]]
     """By kind, oldest first."""
+    prints: tuple[StoredPrint, ...]
+    """Every print, the one given last first."""
 
     def about(self, kind: str, subject: str) -> list[Note]:
         """Notes of a kind about one rig."""
         return [note for note in self.notes[kind] if note.subject == subject]
 
 
-NOTES: Final = (BRINGUP_KIND, WORTH_KIND, WEAR_KIND, PRINT_KIND, REPLAYED)
+NOTES: Final = (BRINGUP_KIND, WORTH_KIND, WEAR_KIND)
 
 
 def bench_view(bench: Bench) -> BenchView:
@@ -94,7 +96,7 @@ def bench_view(bench: Bench) -> BenchView:
     notes: dict[str, list[Note]] = {kind: [] for kind in NOTES}
     for note in bench.notes(NOTES):
         notes[note.kind].append(note)
-    return BenchView(rigs, materials, tuple(bench.trials()), notes)
+    return BenchView(rigs, materials, tuple(bench.outlines()), notes, tuple(stored_prints(bench)))
 
 
 def upgrades(view: BenchView) -> list[tuple[Rig, Rig | None]]:
@@ -149,11 +151,11 @@ def upgrade(view: BenchView, rig: str) -> Upgrade:
 
 
 def _trials_of(
-    trials: Sequence[TrialRecord], after: Rig, before: Rig | None
-) -> tuple[TrialRecord, ...]:
+    trials: Sequence[TrialOutline], after: Rig, before: Rig | None
+) -> tuple[TrialOutline, ...]:
     names = {after.name, before.name if before else after.name}
 
-    def of(trial: TrialRecord) -> set[str]:
+    def of(trial: TrialOutline) -> set[str]:
         spec = trial.spec
         return {spec.baseline, spec.candidate or spec.baseline} & names if spec else set()
 
@@ -164,13 +166,13 @@ def _trials_of(
 
 
 def _apart(
-    trials: Sequence[TrialRecord], after: Rig, before: Rig | None
-) -> tuple[TrialRecord | None, TrialRecord | None]:
+    trials: Sequence[TrialOutline], after: Rig, before: Rig | None
+) -> tuple[TrialOutline | None, TrialOutline | None]:
     """The newest weighed trial of either rig, where no trial is of both."""
     if before is None:
         return None, None
 
-    def of(trial: TrialRecord) -> set[str]:
+    def of(trial: TrialOutline) -> set[str]:
         spec = trial.spec
         return {spec.baseline, spec.candidate or spec.baseline} if spec else set()
 
@@ -208,9 +210,9 @@ def _bring_up(view: BenchView, after: Rig) -> Stage:
 
 
 def _trial(
-    trials: Sequence[TrialRecord],
+    trials: Sequence[TrialOutline],
     after: Rig,
-    apart: tuple[TrialRecord | None, TrialRecord | None],
+    apart: tuple[TrialOutline | None, TrialOutline | None],
 ) -> Stage:
     title = "How much can it melt?"
     if not trials:
@@ -219,13 +221,13 @@ def _trial(
         fact = f"The rig before is weighed, {after.name} not yet: its ceilings can be compared."
         return Stage("trial", title, "begun", fact)
     trial = trials[0]
-    planned = len(trial.plan.coupons) if trial.plan else trial.readings
+    planned = trial.planned or trial.readings
     fact = f"{trial.readings} of {count(planned, 'coupon')} weighed."
     state: State = "done" if trial.readings >= planned else "begun"
     return Stage("trial", title, state, fact, trial.id)
 
 
-def _speed(trials: Sequence[TrialRecord]) -> Stage:
+def _speed(trials: Sequence[TrialOutline]) -> Stage:
     title = "How fast?"
     known = next((t for t in trials if t.readings), None)
     if known is None:
@@ -236,9 +238,8 @@ def _speed(trials: Sequence[TrialRecord]) -> Stage:
 def _prints(view: BenchView, after: Rig, before: Rig | None) -> Stage:
     title = "Which prints?"
     names = {after.name, before.name if before else after.name}
-    stored = {note.subject for note in view.notes[PRINT_KIND]}
-    last = {note.subject: note.data for note in view.notes[REPLAYED]}
-    replayed = [one for one in stored if last.get(one, {}).get("rig") in names]
+    stored = view.prints
+    replayed = [one for one in stored if one.last is not None and one.last.get("rig") in names]
     if replayed:
         return Stage("prints", title, "done", f"{count(len(replayed), 'print')} replayed on it.")
     fact = "No print given yet."
@@ -268,7 +269,7 @@ def _wear(view: BenchView, after: Rig) -> Stage:
     return Stage("wear", title, "begun", fact)
 
 
-def _publish(trials: Sequence[TrialRecord]) -> Stage:
+def _publish(trials: Sequence[TrialOutline]) -> Stage:
     title = "Publish"
     known = next((t for t in trials if t.readings), None)
     if known is None:

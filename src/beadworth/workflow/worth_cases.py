@@ -110,10 +110,7 @@ def measured_in(bench: Bench, before: str | None, after: str | None) -> dict[str
     it holds for the other where hot end and drive are the same, and helps to predict it where
     they are not. Else none.
     """
-    weighed = [
-        (snapshot.record.id, {reading.rig for reading in snapshot.fitted})
-        for snapshot in bench.snapshots()
-    ]
+    weighed = [(trial.id, set(trial.weighed)) for trial in bench.outlines()]
     both = next((trial for trial, names in weighed if {before, after} <= names), None)
     first = next((trial for trial, names in weighed if before in names), None)
     second = next((trial for trial, names in weighed if after in names), None)
@@ -127,9 +124,9 @@ def usual_material(bench: Bench) -> str | None:
     """What the prints of a bench are made of, as far as it shows: the material weighed last, else
     the only one on it.
     """
-    for snapshot in bench.snapshots():
-        if snapshot.fitted:
-            return snapshot.fitted[-1].material
+    newest = next((trial.id for trial in bench.outlines() if trial.fitted), None)
+    if newest is not None:
+        return bench.snapshot(newest).fitted[-1].material
     materials = list(bench.records()[1])
     return materials[0] if len(materials) == 1 else None
 

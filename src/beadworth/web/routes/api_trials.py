@@ -44,7 +44,7 @@ PreferOf = Annotated[
 @router.get("/trials", **reads(Trials, "Every trial, newest first") | {"responses": refusals()})
 def trials(bench: BenchOf) -> Response:
     """The list the command ``trial list --json`` gives."""
-    return answer(Trials(tuple(TrialLine(record) for record in bench.trials())))
+    return answer(Trials(tuple(TrialLine(record) for record in bench.outlines())))
 
 
 @router.post("/plan", **writes(Planned, "Calculate a plan; nothing is stored", TrialSpec))

@@ -9,6 +9,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
+from beadworth.web.paging import shown
 from beadworth.web.responses import look_css, page
 from beadworth.web.routes.common import BenchOf, see_other
 from beadworth.web.routes.upgrades import job_of
@@ -48,7 +49,7 @@ def home(request: Request, bench: BenchOf) -> Response:
     newest = max(own or view.trials, key=lambda trial: trial.created_at, default=None)
     found = newest_upgrade(view)
     context: dict[str, Any] = {
-        "trials": view.trials,
+        "trials": shown(view.trials, request.query_params.get("trials"), "trials"),
         "rigs": view.rigs.values(),
         "materials": view.materials.values(),
         "demo": [trial for trial in view.trials if trial.simulated],

@@ -131,10 +131,9 @@ def package_page(
 def own_rigs(bench: Bench) -> list[Own]:
     """Every rig of every trial that has readings, newest trial first."""
     made = []
-    for snapshot in bench.snapshots():
-        record = snapshot.record
-        for rig in dict.fromkeys(reading.rig for reading in snapshot.fitted):
-            made.append(Own(f"{record.id}|{rig}", f"{rig}: {record.question}", record.id, rig))
+    for trial in bench.outlines():
+        for rig in trial.weighed:
+            made.append(Own(f"{trial.id}|{rig}", f"{rig}: {trial.question}", trial.id, rig))
     return made
 
 

@@ -26,6 +26,7 @@ from beadworth.report import (
 from beadworth.web.figures import figure
 from beadworth.web.forms import Form, Group, collect, typed_in
 from beadworth.web.jobs import Job
+from beadworth.web.paging import shown
 from beadworth.web.print_jobs import (
     Desk,
     against_job,
@@ -51,6 +52,7 @@ from beadworth.workflow import (
     replay_inputs,
     sliders,
     surveys,
+    trials_by_rig,
     trials_of_rigs,
     usual_inputs,
 )
@@ -59,6 +61,8 @@ if TYPE_CHECKING:
     from beadworth.store import Bench, StoredPrint
 
 router = APIRouter(include_in_schema=False)
+FILES_MOST = 200
+"""Other files to compare with: those given last."""
 STRETCHES_MOST = 100
 """Stretches in the table; the map shows them all."""
 PIECE = 1 << 20
@@ -75,8 +79,10 @@ def _list_page(
     request: Request, bench: Bench, desk: Desk, error: BeadworthError | None = None
 ) -> Response:
     held = surveys(bench)
+    listed = shown(desk.shelf.all(), request.query_params.get("page"))
     context = {
-        "prints": [(stored, desk.shelf.is_here(stored)) for stored in desk.shelf.all()],
+        "prints": listed,
+        "listed": [(stored, desk.shelf.is_here(stored)) for stored in listed.rows],
         "folder": None if desk.shelf.temporary else str(desk.shelf.folder),
         "limit_gb": PRINT_LIMIT_BYTES / 1e9,
         "problems": error.problems if error else (),
@@ -192,9 +198,8 @@ def _answer_context(
         "limits_figure": figure(limits_chart(found)),
         "sheet_data": _sheet_data(stored, inputs, made),
         "others": _others(bench, inputs),
-        "files": [
-            one for one in desk.shelf.all() if one.id != stored.id and desk.shelf.is_here(one)
-        ],
+        "files": [one for one in desk.shelf.here() if one.id != stored.id][:FILES_MOST],
+        "files_most": FILES_MOST,
         "sliders": sliders(found, inputs),
         "reach": {"acceleration": ACCELERATIONS, "share": SHARES},
         "retime": RETIME[0],
@@ -205,7 +210,7 @@ def _answer_context(
 def _others(bench: Bench, inputs: ReplayInputs) -> dict[str, Any]:
     """What the print may be held against besides: another rig that was weighed, to begin with."""
     names = [rig.name for rig in bench.rigs()]
-    weighed = {name: trials for name in names if (trials := trials_of_rigs(bench, [name]))}
+    weighed = trials_by_rig(bench, names)
     others = [name for name in (*weighed, *names) if name != inputs.rig.name]
     rig = next(iter(others), names[0] if names else "")
     every = dict(trial for trials in weighed.values() for trial in trials)

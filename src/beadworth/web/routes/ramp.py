@@ -98,7 +98,7 @@ def _page(
         "groups": groups, "form": Form(typed), "made": None, "rows": (), "found": None,
         "query": urlencode(typed), "typed": typed, "wrong": wrong.problems if wrong else (),
         "noise": noise, "usual_noise": USUAL_NOISE, "balance": desk.name, "look": LOOK,
-        "lives": live_weighings(bench)[::-1], "trials": bench.trials(),
+        "lives": live_weighings(bench)[::-1], "trials": bench.outlines(),
         "ceiling_words": ceiling_words, "capital": capital,
     }  # fmt: skip
     status = status_of(wrong) if wrong else 200

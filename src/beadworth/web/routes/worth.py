@@ -22,6 +22,7 @@ from beadworth.report import (
     tornado_chart,
 )
 from beadworth.web.fields_worth import (
+    MOST_PRINTS,
     NEWEST,
     asked_for,
     case_data,
@@ -96,8 +97,8 @@ def worth_page(request: Request, bench: BenchOf, desk: DeskOf) -> Response:
 
 
 def _groups(bench: Bench, desk: Desk) -> tuple[Group, ...]:
-    prints = [stored for stored in desk.shelf.all() if desk.shelf.is_here(stored)]
-    trials = [(trial.id, trial.question) for trial in bench.trials() if trial.readings]
+    prints = desk.shelf.here()[:MOST_PRINTS]
+    trials = [(trial.id, trial.question) for trial in bench.outlines() if trial.readings]
     rigs = [rig.name for rig in bench.rigs()]
     return case_groups(rig_pairs(bench), rigs, trials, prints, material_names(bench))
 
@@ -120,7 +121,7 @@ def new_case(request: Request, bench: BenchOf, desk: DeskOf, sent: FormOf) -> Re
     """A case from the form: replayed, calculated, stored."""
     groups = _groups(bench, desk)
     typed = typed_in(groups, sent)
-    prints = [stored for stored in desk.shelf.all() if desk.shelf.is_here(stored)]
+    prints = desk.shelf.here()[:MOST_PRINTS]
     data, moved = case_data(groups, typed, prints, rig_pairs(bench))
     try:
         if data.get("trial") == NEWEST:
