@@ -36,7 +36,7 @@ def drawn(seed: int, first: str, second: str = ""):
     sizes = [max(random_amplitude_mm(rng, one), 0.012) for one in (first, second or first)]
     ringing = 0.02 if seed % 2 == 0 else 0.0
     truth = Truth(first, sizes[0], ringing, second, sizes[1] if second else 0.0)
-    phases, gains = rng.uniform(0, 2 * np.pi, 3), rng.uniform([0.5, 0.17], [1.1, 0.4])
+    phases, gains = rng.uniform(0, 2 * np.pi, 3), rng.uniform([0.5, 0.34], [1.1, 0.8])
     readings = []
     for side in sides:
         light = perfect_light(side, made, truth, phases, gains, rng)

@@ -13,17 +13,19 @@ from __future__ import annotations
 import argparse
 import json
 import math
+import pickle
 import time
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 from machine import machine
-from simulated_walls import CAUSES, LAYER_MM, Machine, Side, random_case
+from simulated_walls import CAUSES, LAYER_MM, Machine, Side, Truth, random_case
 
 from beadworth.cause import (
     WallSide,
+    answer_of_ranking,
     cause_answer,
     period_interval,
     rank,
@@ -81,6 +83,8 @@ class Outcome:
     ringing: bool
     ringing_said: float
     ruler: list[float]
+    second: str = ""
+    """What is named beside the first: there is none."""
     hertz_held: bool | None = None
     damping_held: bool | None = None
     period_held: bool | None = None
@@ -105,11 +109,9 @@ def true_period(m: Machine, cause: str) -> float:
     }[cause]  # fmt: skip
 
 
-def run_case(seed: int, one: bool = False) -> Outcome:
-    """Draw, photograph, read and rank one case."""
-    m, sides, truth, photos = random_case(seed)
-    if one:
-        sides, photos = sides[:1], photos[:1]
+def read_case(seed: int, one: bool = False):
+    """Draw, photograph and read a case: machine, truth, readings, errors of lengths, chance."""
+    m, sides, truth, photos = random_case(seed, photographed=1 if one else 2)
     rng = np.random.default_rng([41, seed])
     readings, ruler = [], []
     for side, (data, corners) in zip(sides, photos, strict=True):
@@ -117,11 +119,23 @@ def run_case(seed: int, one: bool = False) -> Outcome:
         found = rectify(read_photo(data, "wall"), dragged, side.length_mm, LAYER_MM)
         ruler.append(found.length_mm / side.length_mm - 1)
         readings.append(read_wall(found.matrix, wall_told(side)))
+    return m, truth, readings, ruler, rng
+
+
+def run_case(seed: int, one: bool = False) -> Outcome:
+    """Draw, photograph, read and rank one case."""
+    return judge(*read_case(seed, one))
+
+
+def judge(m: Machine, truth: Truth, readings, ruler, rng: np.random.Generator) -> Outcome:
+    """Rank one case, and hold what is said against what was done."""
     sources = sources_of(rig_told(m, rng), [r.wall for r in readings])
-    ranking, answer = rank(readings, sources), cause_answer(readings, sources)
+    ranking = rank(readings, sources)
+    answer = answer_of_ranking(ranking, sources)
     said = [(short(n), p) for n, p in ranking.probabilities.items()]
+    second = short(answer.second.name) if answer.second else ""
     rings = truth.ringing_mm > 0 or truth.cause == "ringing"
-    out = Outcome(truth.cause, said, False, rings, ranking.ringing, ruler)
+    out = Outcome(truth.cause, said, False, rings, ranking.ringing, ruler, second)
     if out.ringing and ranking.ringing > 0.5:
         hertz, damping = ringing_intervals(ranking.ringing_estimate)
         out.hertz_held = hertz.low <= m.resonance_hz <= hertz.high
@@ -171,6 +185,7 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=10_000)
     parser.add_argument("--one", action="store_true")
     parser.add_argument("--save", help="add every outcome to this file as it is found")
+    parser.add_argument("--matrices", help="keep what photos gave in this folder, or take it there")
     parser.add_argument("--read", nargs="*", help="print the tables of saved outcomes")
     parser.add_argument("--time", action="store_true", help="one photo of 12 million pixels")
     given = parser.parse_args()
@@ -184,11 +199,28 @@ def main() -> None:
         return
     outcomes = []
     for seed in range(given.first, given.first + given.walls):
-        outcomes.append(run_case(seed, given.one))
+        outcomes.append(_once(given.matrices, seed, given.one))
         if given.save:
             with Path(given.save).open("a", encoding="utf-8") as file:
                 print(json.dumps(asdict(outcomes[-1]), default=bool), file=file, flush=True)
     tables(outcomes)
+
+
+def _once(folder: str | None, seed: int, one: bool) -> Outcome:
+    """A case; of one whose photos were read before into the folder only the ranking is new."""
+    if folder is None:
+        return run_case(seed, one)
+    path = Path(folder) / f"{seed}{'-one' if one else ''}.pickle"
+    if not path.exists():
+        m, truth, readings, ruler, rng = read_case(seed, one)
+        stored = [(r.wall, replace(r.matrix, values=np.float32(r.matrix.values))) for r in readings]
+        path.write_bytes(pickle.dumps((m, truth, stored, ruler, rng)))
+    m, truth, stored, ruler, rng = pickle.loads(path.read_bytes())
+    readings = [
+        read_wall(replace(matrix, values=np.float64(matrix.values)), wall)
+        for wall, matrix in stored
+    ]
+    return judge(m, truth, readings, ruler, rng)
 
 
 def timed() -> None:
@@ -237,6 +269,8 @@ def tables(outcomes: list[Outcome]) -> None:
     print(f"\nringing there, said so: {share([o.ringing_said > 0.5 for o in rings])}")
     quiet = [o.ringing_said <= 0.5 for o in outcomes if not o.ringing]
     print(f"none there, none said: {share(quiet)}")
+    main = [o for o in outcomes if o.truth in CAUSES and o.truth != "ringing"]
+    print(f"no second cause named: {share([not o.second for o in main])}")
     for name in ("hertz_held", "damping_held", "period_held", "size_held", "ringing_size_held"):
         print(f"{name}: {share([v for o in outcomes if (v := getattr(o, name)) is not None])}")
     for kinds in (

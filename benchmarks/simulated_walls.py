@@ -336,8 +336,10 @@ def _camera(size, rng, photo_px):
     return np.array([[focal * w, 0, w / 2], [0, focal * w, h / 2], [0, 0, 1]]) @ place
 
 
-def random_case(seed: int, cause: str | None = None, photo_px: tuple[int, int] = PHOTO_PX):
-    """A machine, its two sides, the truth, and a photo of each: drawn from a seed."""
+def random_case(
+    seed: int, cause: str | None = None, photo_px: tuple[int, int] = PHOTO_PX, photographed: int = 2
+):
+    """A machine, its two sides, the truth, and a photo of each (or the first): from a seed."""
     rng = np.random.default_rng([20261130, seed])
     machine, sides = random_machine(rng), random_sides(rng)
     cause = cause or ("nothing periodic", *CAUSES)[seed % 9]
@@ -347,7 +349,7 @@ def random_case(seed: int, cause: str | None = None, photo_px: tuple[int, int] =
     truth = Truth(cause, amplitude if cause in CAUSES else 0.0, ringing)
     phases = rng.uniform(0, 2 * math.pi, 3)
     photos = []
-    for side in sides:
+    for side in sides[:photographed]:
         offsets = offsets_mm(side, machine, truth, phases, rng)
         photos.append(photo(side, offsets, rng, photo_px))
-    return machine, sides, truth, photos
+    return machine, sides[:photographed], truth, photos

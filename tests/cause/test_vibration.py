@@ -12,7 +12,7 @@ from beadworth.core import BeadworthError, ReadingsError
 
 
 def test_modes_hold_frequency_and_damping():
-    runs = some(10, long=300)
+    runs = some(10, long=120)
     held = {"hertz": 0, "damping": 0}
     for seed in range(runs):
         rng = np.random.default_rng([5, seed])

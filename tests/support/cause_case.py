@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import functools
-import math
 from dataclasses import dataclass
 
 import numpy as np
 from cause_walls import rig_told
-from simulated_walls import Machine, Side, Truth, offsets_mm, photo
+from simulated_box import box_program, photographs
+from simulated_walls import Machine, Truth
 
 from beadworth.cause import PrintedSide, printed_sides
 from beadworth.rig import AxisLimits, BuildVolume, Motion, Rig
 
 MACHINE = Machine(20, 2.0, 33.0, 4.0, 8.0, 40, 52, 7.0, 48.0, 0.06)
 PHOTO_PX = (2400, 480)
-LAYER_MM = 0.3
 
 
 @dataclass(frozen=True)
@@ -51,33 +50,10 @@ def rig() -> Rig:
     })  # fmt: skip
 
 
-def program(layers: int = 40) -> str:
-    """A box of one bead, 110 by 20 mm; the lower half at 50 mm/s, the upper at 83."""
-    corners = [(50, 50), (160, 50), (160, 70), (50, 70)]
-    per_mm = ((0.5 - LAYER_MM) * LAYER_MM + math.pi * LAYER_MM**2 / 4) / (math.pi / 4 * 1.75**2)
-    lines = ["G21", "G90", "M83", "G28", "G0 X50 Y50 Z0.3 F6000"]
-    for n in range(2 * layers):
-        lines.append(f"G0 Z{LAYER_MM * (n + 1):.2f} F600")
-        for (ax, ay), (bx, by) in zip(corners, corners[1:] + corners[:1], strict=True):
-            e = per_mm * math.dist((ax, ay), (bx, by))
-            lines.append(f"G1 X{bx} Y{by} E{e:.5f} F{(50 if n < layers else 83) * 60}")
-    return "\n".join(lines) + "\n"
-
-
 @functools.cache
 def wall_case(cause: str = "belt tooth", amplitude_mm: float = 0.02) -> WallCase:
     """The case, drawn once in a process."""
-    rng = np.random.default_rng(17)
-    own, text = rig(), program()
+    own, text = rig(), box_program()
     sides = [s for s in printed_sides(text.encode(), own) if s.name.startswith("front")]
-    truth = Truth(cause, amplitude_mm, 0.0)
-    phases = rng.uniform(0, 2 * math.pi, 3)
-    photos = []
-    for printed in sides:
-        w = printed.wall
-        loop_mm = w.loop_filament_mm / w.filament_per_mm
-        side = Side(w.length_mm, printed.layers, w.speed_mm_s, w.acceleration_mm_s2, w.corner_mm_s,
-                    loop_mm, w.filament_per_mm, w.layer_s)  # fmt: skip
-        offsets = offsets_mm(side, MACHINE, truth, phases, rng)
-        photos.append(photo(side, offsets, rng, PHOTO_PX))
+    photos = photographs(sides, MACHINE, Truth(cause, amplitude_mm, 0.0), 17, PHOTO_PX)
     return WallCase(own, text, (sides[0], sides[1]), tuple(photos))

@@ -6,7 +6,7 @@ from beadworth.web.routes import routers
 
 READS = {
     "POST /trials/preview", "POST /api/plan", "POST /api/fit", "POST /api/melt/predict",
-    "POST /vibration",
+    "POST /vibration", "POST /api/vibration", "POST /api/cause/read",
 }  # fmt: skip
 MEASURES = {
     "POST /trials/{trial}/readings",
@@ -42,6 +42,8 @@ MEASURES = {
     "POST /live-weighing/{number}/void",
     "POST /api/trials/{trial}/live-weighings",
     "POST /api/live-weighings/{number}/void",
+    "POST /api/cause",
+    "POST /api/cause/{number}/void",
 }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import io
 import json
 import re
@@ -9,8 +10,10 @@ from typing import Any
 
 import jsonschema
 import pytest
+from cause_case import wall_case
 from PIL import Image
 from ramp_case import short_ramp, short_trace
+from shaken import shaken, table
 from starlette.testclient import TestClient
 
 from beadworth.core import Problem, to_json, to_mapping
@@ -70,6 +73,37 @@ def one_row(spec: dict[str, Any], coupon: dict[str, Any]) -> str:
     values = [str(coupon[name]) for name in names]
     head = ",".join((*names, "material", "mass_g"))
     return f"{head}\n" + ",".join(f'"{v}"' for v in (*values, spec["material"], "1.7")) + "\n"
+
+
+def causes_are_of_their_shapes(call):
+    """A photo of a wall, read and recorded, and an accelerometer's record."""
+    case = wall_case()
+    call("POST", "/rigs", 201, json=to_mapping(case.rig))
+    of = call("POST", "/prints", 201, params={"name": "box.gcode"}, content=case.program)["id"]
+    asked = {"rig": case.rig.name, "of": of}
+    walls = call("GET", "/cause/walls", params=asked)["walls"]
+    assert len(walls) == 8
+    photo = base64.b64encode(case.photos[0][0]).decode()
+    sent = asked | {"walls": [{"wall": 1, "photo": photo, "corners": case.shares(0)}]}
+    read = call("POST", "/cause/read", json=sent)
+    assert read["causes"][0]["name"] == "belt tooth, x"
+    assert read["number"] is None
+    made = call("POST", "/cause", 201, json=sent | {"answers": {"same place": True}})
+    assert made["walls"][0]["side"]["name"] == walls[0]["name"]
+    assert call("GET", "/cause/{number}", ids=[made["number"]])["state"] == "current"
+    call("POST", "/cause/{number}/void", ids=[made["number"]], json={"reason": "wrong wall"})
+    assert call("GET", "/cause", params={"rig": case.rig.name})["readings"][0]["state"] == "voided"
+    broken = {"wall": 1, "photo": "no base64!", "corners": case.shares(0)}
+    refused = call("POST", "/cause/read", 422, json=sent | {"walls": [broken]})["error"]
+    assert refused["message"] == (
+        "cause, field walls.0.photo: photo 1 is no base64. Send the file's bytes in base64 "
+        "(RFC 4648)."
+    )
+    t, a = shaken(62.0, 0.05, 1)
+    content, ladder = table(t, x_m_s2=a), {"acceleration": [1000, 4000]}
+    (axis,) = call("POST", "/vibration", content=content, params=ladder)["axes"]
+    assert [one["acceleration_mm_s2"] for one in axis["modes"][0]["ripples"]] == [1000, 4000]
+    call("POST", "/vibration", 422, content=b"time_s\n1\n")
 
 
 def test_every_answer_is_of_its_published_shape(call, described):
@@ -162,6 +196,7 @@ def test_every_answer_is_of_its_published_shape(call, described):
     assert call("GET", "/live-weighings", params={"trial": made})["live_weighings"]
     call("GET", "/balances")
     call("GET", "/balances/now")
+    causes_are_of_their_shapes(call)
     archive = call.client.get(f"/api/trials/{trials[0]}/package").content
     package = call("POST", "/packages", 201, params={"name": "a.zip"}, content=archive)["package"]
     call("GET", "/packages")

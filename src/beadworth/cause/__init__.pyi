@@ -6,7 +6,7 @@ from .advise import (
     photo_notes,
     questions,
 )
-from .answer import CauseAnswer, RankedCause, cause_answer, sure
+from .answer import CauseAnswer, RankedCause, RingingFound, answer_of_ranking, cause_answer, sure
 from .filters import (
     FilterKind,
     Impulses,
@@ -63,11 +63,13 @@ __all__ = [
     "Reading",
     "Record",
     "Rectified",
+    "RingingFound",
     "Source",
     "StoredCause",
     "Tried",
     "Vibration",
     "WallSide",
+    "answer_of_ranking",
     "brightness_amplitude",
     "cannot_tell",
     "cause_answer",

@@ -109,12 +109,21 @@ def cause_answer(
     InputError
         A key that no question has; a row longer than its wall.
     """
-    ranking = rank(readings, sources)
+    return answer_of_ranking(rank(readings, sources), sources, answers, gauge)
+
+
+def answer_of_ranking(
+    ranking: Ranking,
+    sources: Sequence[Source],
+    answers: Mapping[str, bool] | None = None,
+    gauge: GaugeRow | None = None,
+) -> CauseAnswer:
+    """The same of walls that are ranked already; see :func:`cause_answer`."""
     if gauge is not None:
-        check_gauge(gauge, readings[0].wall)
-        ranking = with_gauge(ranking, gauge, readings[0].wall)
+        check_gauge(gauge, ranking.readings[0].wall)
+        ranking = with_gauge(ranking, gauge, ranking.readings[0].wall)
     ranking = answered(ranking, answers or {})
-    unseen = tuple(cannot_tell(sources, readings))
+    unseen = tuple(cannot_tell(sources, ranking.readings))
     causes = tuple(_cause(name, p, ranking, gauge) for name, p in ranking.probabilities.items())
     ringing = _ringing(ranking) if ranking.ringing > 0.5 else None
     second = _second(ranking, sources, gauge)

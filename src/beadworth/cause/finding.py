@@ -3,9 +3,11 @@
 A photo shows slopes, not heights. For small slopes a matt surface lit from one side changes its
 brightness by gain × slope (Lambert's cosine law: the gain is the tangent of the lamp's angle from
 the wall's normal, along the wall and up it), less what light from all sides fills in; up the wall
-the rounding of each bead, much steeper than any wave, leaves little of it. A wave of amplitude A
-then shows as A·|gx·2π·kx ± gz·sin(2π·kz)/h|. The gains are known to a factor of about two, so is
-the size; calipers settle it.
+the rounding of each bead, much steeper than any wave, leaves less of it. A flank of a bead leans
+with the neighbour that it meets, so that a layer shows the mean of its slopes to both; where one
+flank is lit better, also what the two differ by. A wave of amplitude A then shows as A times the
+root of (gx·2π·kx ± gz·sin(2π·kz)/h)² + (q·gz·(1 − cos(2π·kz))/h)². The gains are known to a factor
+of about two, so is the size; calipers settle it.
 """
 
 from __future__ import annotations
@@ -21,12 +23,15 @@ from beadworth.cause.ringing import Ringing
 from beadworth.cause.spectrum import SHARED
 from beadworth.cause.trying import Reading, Tried
 from beadworth.cause.wall import CLOCK_U, WallSide
-from beadworth.core import FitError
+from beadworth.core import FitError, coverage_factor
 
-GAINS, GAIN_LOG_SD = (0.75, 0.26), 0.45
+GAINS, GAIN_LOG_SD = (0.75, 0.50), 0.45
 """Change of brightness by slope along the wall and up it, and the standard deviation of their
 logarithms: medians of simulated walls (a lamp 52° to 76° off the normal, rounded beads), which
 scatter by 0.15 to 0.3; a real lamp may lie further off."""
+FLANKS = 0.25
+"""By how much more of a bead's light one of its two flanks, up and down, gives than the other: half
+their difference by their mean. Fitted on simulated walls, like the gain up the wall."""
 RULER_U = 0.0015
 """Relative standard uncertainty of lengths along a rectified wall; printed by the benchmark."""
 WIDER = 1.3
@@ -47,6 +52,12 @@ class Interval:
     value: float
     low: float
     high: float
+
+    @classmethod
+    def around(cls, value: float, u: float, least: float = -math.inf) -> Interval:
+        """Of a value with a standard uncertainty (normal); the low end is at least ``least``."""
+        reach = coverage_factor() * u
+        return cls(value, max(least, value - reach), value + reach)
 
 
 def period_interval(tried: Tried, readings: Sequence[Reading]) -> Interval:
@@ -74,7 +85,7 @@ def period_interval(tried: Tried, readings: Sequence[Reading]) -> Interval:
     mean = float(np.average(p, weights=weights))
     sd = WIDER * math.sqrt(float(np.average((p - mean) ** 2, weights=weights)))
     sd = math.hypot(sd, mean * max(_ruler(tried, r, mean) for r in readings))
-    return _with_others(tried, Interval(mean, mean - 1.96 * sd, mean + 1.96 * sd))
+    return _with_others(tried, Interval.around(mean, sd))
 
 
 def _ruler(tried: Tried, reading: Reading, period: float) -> float:
@@ -150,8 +161,7 @@ def brightness_amplitude(tried: Tried, reading: Reading, period: float) -> float
         fit = np.linalg.lstsq(p.whiten @ pair, p.data, rcond=None)[0]
         return float(np.hypot(*fit))
     power = float(_power(tried, reading, np.array([period]))[0])
-    size = float(_floor_amplitude(reading, kx, kz)[0]) * math.sqrt(power)
-    return size / 2 if float(kx[0]) * reading.spectrum.width_mm < 0.5 else size
+    return float(_floor_amplitude(reading, kx, kz)[0]) * math.sqrt(power)
 
 
 def size_um(
@@ -187,8 +197,10 @@ def size_um(
     # one lamp lit all photos: its error is no smaller for there being two
     gx, gz = np.array(GAINS)[:, None] * np.exp(GAIN_LOG_SD * rng.standard_normal((2, _DRAWS)))
     for m, (kx, kz), wall in seen:
-        slope = np.abs(gx * 2 * math.pi * kx + rng.choice([-1, 1], _DRAWS) * gz
-                       * math.sin(2 * math.pi * kz) / wall.layer_mm)  # fmt: skip
+        angle, up = 2 * math.pi * kz, gz / wall.layer_mm
+        sides = rng.choice([-1, 1], _DRAWS)
+        slope = np.hypot(gx * 2 * math.pi * kx + sides * up * math.sin(angle),
+                         FLANKS * up * (1 - math.cos(angle)))  # fmt: skip
         logs += np.log(max(m, 1e-9) / np.maximum(slope, 1e-6)) / len(seen)
     low, middle, high = np.exp(np.quantile(logs, [0.025, 0.5, 0.975])) * 1e3
     return Interval(float(middle), float(low), float(high))
@@ -212,4 +224,5 @@ def ringing_intervals(estimate: Ringing) -> tuple[Interval, Interval]:
 
 
 def _log_interval(value: float, sd: float) -> Interval:
-    return Interval(value, value * math.exp(-1.96 * sd), value * math.exp(1.96 * sd))
+    factor = math.exp(coverage_factor() * sd)
+    return Interval(value, value / factor, value * factor)

@@ -15,9 +15,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.cause.evidence import SLOW_DEGREES, log_mean, log_ratio
+from beadworth.cause.evidence import degrees_at, log_mean, log_ratio
 from beadworth.cause.finding import WIDER, Interval
-from beadworth.cause.profile import SLOW, Basis, wave_power, whitener
+from beadworth.cause.profile import Basis, wave_power, whitener
 from beadworth.cause.ranking import OTHER, Ranking, normalised
 from beadworth.cause.sources import Source
 from beadworth.cause.wall import WallSide
@@ -109,8 +109,7 @@ def gauge_evidence(row: GaugeRow, k: NDArray[np.float64]) -> NDArray[np.float64]
     x = row.step_mm * np.arange(row.offsets_mm.size)[:, None]
     angle = 2 * np.pi * k * x
     power = wave_power(data @ row.offsets_mm, Basis(data @ np.cos(angle), data @ np.sin(angle)))
-    slow = k * row.length_mm < SLOW + 1
-    logs = np.where(slow, log_ratio(power, SLOW_DEGREES), log_ratio(power))
+    logs = log_ratio(power, degrees_at(k * row.length_mm))
     seen = (k * row.length_mm >= CYCLES) & (k * row.step_mm <= 0.4)
     return np.where(seen, logs, 0.0)
 
@@ -165,7 +164,7 @@ def gauge_size_um(row: GaugeRow, source: Source, period: float, wall: WallSide) 
     variance = float(rest @ rest) / max(x.size - 6, 1)
     u = WIDER * math.sqrt(variance * float(np.trace(np.linalg.inv(basis.T @ basis))) / 2)
     size = float(np.hypot(*fit))
-    return Interval(1e3 * size, 1e3 * max(0.0, size - 1.96 * u), 1e3 * (size + 1.96 * u))
+    return Interval.around(1e3 * size, 1e3 * u, 0.0)
 
 
 def check_gauge(row: GaugeRow, wall: WallSide) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 
 from beadworth.cause.finding import Interval
 from beadworth.cause.profile import Basis, wave_power, whitener
-from beadworth.core import FitError
+from beadworth.core import FitError, coverage_factor
 
 FEWEST_VALUES = 24
 CYCLES = 3.0
@@ -41,7 +41,6 @@ def series_period(values: np.ndarray, step_mm: float) -> Interval:
         Too few values, no spread, or no wave of three cycles that stands out.
     """
     from scipy.optimize import least_squares
-    from scipy.stats import t as student
 
     y = np.asarray(values, float)
     n = y.size
@@ -76,7 +75,7 @@ def series_period(values: np.ndarray, step_mm: float) -> Interval:
     variance = 2 * fit.cost / spare
     jacobian = np.asarray(fit.jac)
     u = math.sqrt(variance * float(np.linalg.inv(jacobian.T @ jacobian)[0, 0]))
-    factor = float(student.ppf(0.975, spare))
+    factor = coverage_factor(spare)
     period = 1 / float(fit.x[0])
     return Interval(period, period - factor * u * period**2, period + factor * u * period**2)
 
@@ -84,7 +83,7 @@ def series_period(values: np.ndarray, step_mm: float) -> Interval:
 def _scan(whiten: np.ndarray, y: np.ndarray, x: np.ndarray, step_mm: float) -> tuple[float, float]:
     """Cycles/mm of the strongest wave, and its power over the noise."""
     length = x.size * step_mm
-    k = np.arange(CYCLES / length, 0.45 / step_mm, 0.15 / length)
+    k = np.arange(CYCLES / length, 0.45 / step_mm, 0.25 / length)
     angle = 2 * np.pi * k * x[:, None]
     power = wave_power(whiten @ y, Basis(whiten @ np.cos(angle), whiten @ np.sin(angle)))
     i = int(np.argmax(power))

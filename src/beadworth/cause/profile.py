@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from beadworth.cause.evidence import SLOW_DEGREES, log_ratio
-from beadworth.cause.floor import fit_log_floor, red_design
+from beadworth.cause.evidence import degrees_at
+from beadworth.cause.floor import fit_floor, red_design
 from beadworth.cause.spectrum import HIGHEST_PER_MM
 from beadworth.cause.wall import Matrix, WallSide, speed_along_mm_s, time_along_s
 
@@ -22,20 +22,21 @@ from beadworth.cause.wall import Matrix, WallSide, speed_along_mm_s, time_along_
 STEP_MM = 0.2
 """Of a profile's samples, about: a fifth of the shortest wave that a bead shows."""
 _AROUND = np.array([-1.0, 0.0, 1.0])
+NEAR = 1.2
+"""Cycles over the wall from the strongest wave within which a wave is taken for it."""
 PER_CYCLE = 5
 """Waves tried for each cycle more that the wall holds."""
 # where ringing is looked for; common practice, no source
 DAMPING = np.array([0.02, 0.035, 0.055, 0.085, 0.13, 0.2])
 HERTZ = np.geomspace(15.0, 200.0, 170)
-ORDER = 3
-"""Of the floor in log k."""
+ORDER, MANY = 2, 100
+"""Of the floor in log k; 1 where it is held by fewer spots than that."""
 TREND = 3
 """Degree of the trend that levelling has taken away."""
-SLOW = 5.0
-"""Cycles over the wall under which the floor is taken as level: a few spots cannot tell it from a
-wave."""
-LEVEL = 9.0
-"""Cycles over the wall under which the noise is not taken to fall again."""
+SLOW = 10.0
+"""Cycles over the wall under which the floor is taken as level: of the few spots there a part that
+is out of round takes most, with its second harmonic and what the window spreads, and would lift
+the floor under itself. Of a short series the quarter of its spots."""
 FEWEST_CYCLES = 2.2
 """A wave of fewer cycles over the wall cannot be told from the lamp's gradient."""
 
@@ -82,19 +83,28 @@ class Profile:
         angle = 2 * np.pi * ks[ks < HIGHEST_PER_MM] * x[:, None]
         return orthonormal(self.whiten @ np.concatenate([np.cos(angle), np.sin(angle)], axis=1))
 
-    def steady_evidence(self, beside: np.ndarray | None = None) -> np.ndarray:
-        """Log evidence of steady waves at ``along_per_mm``."""
-        power = self.steady_power(beside)
-        power = power / self._side_lobes(power)
-        slow = self.along_per_mm < (SLOW + 1) / (self.mean.size * self.step_mm)
-        return np.where(slow, log_ratio(power, SLOW_DEGREES), log_ratio(power))
+    def degrees(self, power: np.ndarray) -> np.ndarray:
+        """Degrees of the floor at ``along_per_mm``: on the flank of a wave those of its crest, else
+        a flank where the floor is better known would pass for the crest.
+        """
+        around = np.pad(power, PER_CYCLE, constant_values=-1.0)
+        windows = np.lib.stride_tricks.sliding_window_view(around, 2 * PER_CYCLE + 1)
+        crest = np.arange(power.size) + np.argmax(windows, 1) - PER_CYCLE
+        return degrees_at(self.along_per_mm[crest] * self.mean.size * self.step_mm)
 
-    def _side_lobes(self, power: np.ndarray) -> np.ndarray:
-        """What the strongest wave puts elsewhere, twice over: 1 + 2·S/(π·cycles apart)²."""
+    @property
+    def twice(self) -> int:
+        """The wave of half the length of the one at index i has the index 2·i and this."""
+        return round(FEWEST_CYCLES * PER_CYCLE)
+
+    def side_lobes(self, power: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """What the strongest wave puts elsewhere, twice over: 2·S/(π·cycles apart)², 0 near it; and
+        how far from it each wave lies, cycles over the wall.
+        """
         i = int(np.argmax(power))
         cycles = np.abs(self.along_per_mm - self.along_per_mm[i]) * self.mean.size * self.step_mm
         lobes = 2 * power[i] / (np.pi * np.maximum(cycles, 1.0)) ** 2
-        return np.asarray(1 + np.where(cycles > 1.2, lobes, 0.0))
+        return np.where(cycles <= NEAR, 0.0, lobes), cycles
 
     def ringing_power(self, beside: np.ndarray | None = None) -> np.ndarray:
         """Power of decaying waves (frequency, damping)."""
@@ -215,18 +225,20 @@ def whitener(mean: np.ndarray, step_mm: float) -> np.ndarray:
     window = np.hanning(n + 2)[1:-1]
     power = np.abs(np.fft.rfft((mean - mean.mean()) * window)) ** 2 / np.sum(window**2)
     k = np.arange(power.size) / (n * step_mm)
-    use = (k > SLOW / (n * step_mm)) & (k < HIGHEST_PER_MM)
-    # more weight per spot where waves are slow: there are few, and there the floor bends
-    fit = fit_log_floor(power[use], red_design(np.log(k[use]), ORDER), np.sqrt(k[use][0] / k[use]))
+    slow = min(SLOW, np.count_nonzero(k < HIGHEST_PER_MM) / 4)
+    use = (k > slow / (n * step_mm)) & (k < HIGHEST_PER_MM)
+    order = ORDER if np.count_nonzero(use) >= MANY else 1
+    fit = fit_floor(power[use], red_design(np.log(k[use]), order))
     fine = np.arange(4 * n) / (8 * n * step_mm)
-    density = np.exp(red_design(np.log(np.clip(fine, k[use][0], k[use][-1])), ORDER) @ fit)
-    knee = int(np.searchsorted(fine, LEVEL / (n * step_mm)))
-    density[:knee] = np.maximum(density[:knee], density[knee])
+    density = np.exp(red_design(np.log(np.clip(fine, k[use][0], k[use][-1])), order) @ fit)
+    # the end of the fit hangs on few spots: below it the noise is as over the next as many cycles
+    first, last = (int(np.searchsorted(fine, c * slow / (n * step_mm))) for c in (1, 2))
+    density[:first] = np.exp(np.mean(np.log(density[first:last])))
     both = np.concatenate([density, [density[-1]], density[:0:-1]])
     lags = np.fft.irfft(both[: 4 * n + 1], 8 * n)[:n]
     lags[0] *= 1 + 1e-6
     lower = cholesky(toeplitz(lags), lower=True)
     inverse = solve_triangular(lower, np.eye(n), lower=True)
-    slow = inverse @ np.polynomial.legendre.legvander(np.linspace(-1, 1, n), TREND)
-    q = np.linalg.qr(slow)[0]
+    trend = inverse @ np.polynomial.legendre.legvander(np.linspace(-1, 1, n), TREND)
+    q = np.linalg.qr(trend)[0]
     return np.asarray(inverse - q @ (q.T @ inverse))

@@ -18,6 +18,7 @@ from beadworth.cause.ringing import Ringing, refine_ringing
 from beadworth.cause.sources import Source
 from beadworth.cause.trying import (
     Reading,
+    Tables,
     Tried,
     best_steady,
     other_logs,
@@ -86,10 +87,13 @@ def rank(readings: Sequence[Reading], sources: Sequence[Source]) -> Ranking:
     else:
         estimate = _guess_ringing(readings, weights, stronger)
     ring = log_mean(ringing_logs(readings), weights)
-    alone = steady_tables(readings, None)
-    beside = steady_tables(
-        readings, [estimate.columns(r.profile, i) for i, r in enumerate(readings)]
-    )
+    alone = beside = steady_tables(readings, None)
+    ring_beside = ring
+    if stronger is None:
+        columns = [estimate.columns(r.profile, i) for i, r in enumerate(readings)]
+        beside = steady_tables(readings, columns)
+    else:
+        ring_beside = log_mean(ringing_logs(readings, stronger), weights)
     tried: dict[str, Tried] = {}
     joint: dict[str, tuple[float, float]] = {NOTHING: (0.0, ring)}
     for source in sources:
@@ -99,23 +103,18 @@ def rank(readings: Sequence[Reading], sources: Sequence[Source]) -> Ranking:
         if found is None:
             continue
         tried[source.name] = found
-        one = found.log_evidence
-        if stronger is not None:
-            taken = _columns(found, readings) if source.kind == "place" else stronger
-            after = log_mean(ringing_logs(readings, taken), weights)
-            joint[source.name] = (one, one + after)
-            continue
-        again = try_source(source, readings, beside)
-        both = ring + (again.log_evidence if again else 0.0)
-        joint[source.name] = (one, both)
-    shared, rest = other_logs(readings, alone)
-    without = float(np.logaddexp(shared, rest) - np.log(2))
-    if stronger is not None:
-        both = without + log_mean(ringing_logs(readings, stronger), weights)
-    else:
-        both = ring + float(np.logaddexp(*other_logs(readings, beside)) - np.log(2))
-    joint[OTHER] = (without, both)
+        again = try_source(source, readings, beside) if stronger is None else found
+        both = ring_beside + (again.log_evidence if again else 0.0)
+        joint[source.name] = (found.log_evidence, both)
+    without = _any_source(readings, alone)
+    again_without = _any_source(readings, beside) if stronger is None else without
+    joint[OTHER] = (without, ring_beside + again_without)
     return _posterior(joint, tried, estimate, readings)
+
+
+def _any_source(readings: Sequence[Reading], tables: Tables) -> float:
+    """Log evidence of something periodic of no known source, shared by all layers or slanted."""
+    return float(np.logaddexp(*other_logs(readings, tables)) - np.log(2))
 
 
 def _strongest(readings: Sequence[Reading], weights: np.ndarray) -> list[np.ndarray] | None:
@@ -149,16 +148,8 @@ def _without_ringing(
             replace(r, profile=profile(r.matrix, r.wall, estimate.waveform(r.profile, i)))
             for i, r in enumerate(readings)
         ]
-        estimate = refine_ringing([r.profile for r in readings], estimate)
+        estimate = refine_ringing([r.profile for r in readings], estimate, restarts=False)
     return readings, estimate
-
-
-def _columns(found: Tried, readings: Sequence[Reading]) -> list[np.ndarray]:
-    """Columns of a place-locked source's most probable wave on each wall."""
-    return [
-        r.profile.steady_columns(found.source.travel_per_mm(r.wall) / found.periods[found.best])
-        for r in readings
-    ]
 
 
 def _posterior(

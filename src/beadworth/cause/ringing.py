@@ -68,7 +68,11 @@ def _basis(profile: Profile, hertz: float, damping: float, start_mm: float) -> B
 
 
 def refine_ringing(
-    profiles: Sequence[Profile], first: Ringing, beside: Sequence[np.ndarray] | None = None
+    profiles: Sequence[Profile],
+    first: Ringing,
+    beside: Sequence[np.ndarray] | None = None,
+    *,
+    restarts: bool = True,
 ) -> Ringing:
     """Most probable frequency and damping near a first guess, all walls together.
 
@@ -82,6 +86,8 @@ def refine_ringing(
     first : Ringing
     beside : one array per wall, optional
         Orthonormal columns of what else is there.
+    restarts : bool
+        Whether to begin from frequencies beside the first guess too: a guess off a grid needs it.
     """
     from scipy.optimize import least_squares
 
@@ -104,7 +110,7 @@ def refine_ringing(
     high = [np.log(first.hertz * (1 + REACH)), np.log(MOST_DAMPING), *(4.0 for _ in profiles)]
     damping = float(np.clip(first.damping, 1.1 * LEAST_DAMPING, 0.9 * MOST_DAMPING))
     best: OptimizeResult | None = None
-    for off in (0.0, -0.03, 0.03):
+    for off in (0.0, -0.03, 0.03) if restarts else (0.0,):
         start = [np.log(first.hertz * (1 + off)), np.log(damping), *(first.starts_mm or zeros)]
         start[2:] = [s / START_U_MM for s in start[2:]]
         fit = least_squares(rest, np.clip(start, low, high), bounds=(low, high), max_nfev=25)

@@ -122,12 +122,9 @@ def _found(mode: Mode, a: NDArray[np.float64], step: float) -> ModeFound:
     of_step = 1e3 * ripple_mm(a, step, mode.hertz, mode.damping)
     left = filters_left(mode.hertz, mode.damping, np.array(ERRORS))
     return ModeFound(
-        mode.axis, _interval(mode.hertz, mode.hertz_u), _interval(mode.damping, mode.damping_u),
+        mode.axis, Interval.around(mode.hertz, mode.hertz_u, 0.0),
+        Interval.around(mode.damping, mode.damping_u, 0.0),
         mode.times_floor,
         tuple(Ripple(*(float(v) for v in row)) for row in zip(a, worst, of_step, strict=True)),
         tuple(FilterLeft(kind, tuple(float(v) for v in values)) for kind, values in left.items()),
     )  # fmt: skip
-
-
-def _interval(value: float, u: float) -> Interval:
-    return Interval(value, max(0.0, value - 1.96 * u), value + 1.96 * u)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from beadworth.cause.evidence import log_ratio
+from beadworth.cause.evidence import SLOW_DEGREES, log_ratio
 from beadworth.cause.floor import fit_log_floor, red_design
 from beadworth.cause.wall import Matrix
 
@@ -22,6 +22,9 @@ TREND = 2.5
 """Slow waves of fewer cycles over the height went with the trend: nothing is said of them."""
 SLOW = 3.0
 """Columns with fewer cycles over the wall have a floor of their own each."""
+FEW_LAYERS = 100
+"""Of a wall with fewer such a floor is hardly more than a guess: it has one value a layer. Chosen
+on simulated walls."""
 
 
 @dataclass(frozen=True)
@@ -88,12 +91,15 @@ def spectrum(matrix: Matrix) -> Spectrum:
         over[_spots(matrix.blind, kx, nz)] = np.nan
     # a wave of amplitude A gives |F|² = (A/2·Σwx·Σwz)²
     weight = np.where(np.arange(top) < slow, whole.sum(), flat.sum()) * up.sum()
-    return Spectrum(over, kx, kz, matrix.width_mm, nk, log_ratio(over), np.sqrt(floor) * 2 / weight)
+    evidence = log_ratio(over)
+    if nk < FEW_LAYERS:
+        evidence[:, :slow] = log_ratio(over[:, :slow], SLOW_DEGREES)
+    return Spectrum(over, kx, kz, matrix.width_mm, nk, evidence, np.sqrt(floor) * 2 / weight)
 
 
 def _spots(blind: np.ndarray, kx: np.ndarray, rows: int) -> np.ndarray:
     """Where spots (cycles/mm, cycles/layer) and their neighbours lie in the spectrum."""
-    from scipy.ndimage import binary_dilation
+    from scipy.ndimage import maximum_filter
 
     flipped = np.where(blind[:, :1] < 0, -blind, blind)
     flipped = flipped[flipped[:, 0] < kx[-1]]
@@ -101,7 +107,7 @@ def _spots(blind: np.ndarray, kx: np.ndarray, rows: int) -> np.ndarray:
     marks[np.rint((flipped[:, 1] % 1.0) * rows).astype(int) % rows,
           np.rint(flipped[:, 0] / kx[1]).astype(int)] = True  # fmt: skip
     wide = np.concatenate([marks[-8:], marks, marks[:8]])
-    return np.asarray(binary_dilation(wide, np.ones((11, 11), bool))[8:-8])
+    return np.asarray(maximum_filter(wide, (11, 11), mode="constant")[8:-8])
 
 
 def _flat_top(n: int) -> np.ndarray:

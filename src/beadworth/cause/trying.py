@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from beadworth.cause.evidence import log_mean
-from beadworth.cause.profile import SLOW, Profile, profile
+from beadworth.cause.harmonic import steady_evidence, with_second
+from beadworth.cause.profile import Profile, profile
 from beadworth.cause.sources import Source
 from beadworth.cause.spectrum import SHARED, Spectrum, spectrum
 from beadworth.cause.wall import CLOCK_U, Matrix, WallSide
@@ -22,8 +23,9 @@ FEWEST_PERIODS = 2.5
 FINEST_SLANTED = 0.6
 """Cycles/mm under which something slanted of no known source is looked for: above, harmonics of the
 layer lines and the pixel grid make waves of their own. Seen on simulated walls."""
-_SECOND = 0.4
-"""Share of sources whose wave has a second harmonic; assumed."""
+OWN = 0.1
+"""Chance that a photo has a slanted wave of its own, of camera or lens and not of the printer;
+assumed."""
 _CLOCK = np.linspace(-2.2, 2.2, 13)
 _CLOCK_LOG = -(_CLOCK**2) / 2
 
@@ -50,22 +52,12 @@ def log_grid(source: Source, count: int) -> tuple[np.ndarray, np.ndarray]:
     return periods, source.log_prior(periods)
 
 
-def with_second(first: np.ndarray, second: np.ndarray) -> np.ndarray:
-    """Log evidence of a wave that may have a second harmonic."""
-    return np.asarray(first + np.logaddexp(np.log(1 - _SECOND), np.log(_SECOND) + second))
-
-
 def steady_log(reading: Reading, table: np.ndarray, k: np.ndarray) -> np.ndarray:
     """Log evidence of waves that all layers share at k (cycles/mm), second harmonic included."""
     grid = reading.profile.along_per_mm
-
-    def at(k: np.ndarray) -> np.ndarray:
-        i = np.rint((k - grid[0]) / (grid[1] - grid[0])).astype(int)
-        inside = (i >= 0) & (i < grid.size)
-        return np.where(inside, table[np.where(inside, i, 0)], 0.0)
-
-    slow = k < (SLOW + 1) / reading.spectrum.width_mm  # there a side lobe would pass for a second
-    return np.where(slow, at(k), with_second(at(k), at(2 * k)))
+    i = np.rint((k - grid[0]) / (grid[1] - grid[0])).astype(int)
+    inside = (i >= 0) & (i < grid.size)
+    return np.where(inside, table[np.where(inside, i, 0)], 0.0)
 
 
 def slanted_log(reading: Reading, table: np.ndarray, kx: np.ndarray, kz: np.ndarray) -> np.ndarray:
@@ -105,7 +97,7 @@ Tables = Sequence[np.ndarray]
 def steady_tables(readings: Sequence[Reading], beside: Sequence[np.ndarray] | None) -> Tables:
     """Log evidence of steady waves of each wall, at its ``along_per_mm``."""
     columns: Sequence[np.ndarray | None] = [None for _ in readings] if beside is None else beside
-    return [r.profile.steady_evidence(b) for r, b in zip(readings, columns, strict=True)]
+    return [steady_evidence(r.profile, b) for r, b in zip(readings, columns, strict=True)]
 
 
 def try_source(source: Source, readings: Sequence[Reading], tables: Tables) -> Tried | None:
@@ -155,19 +147,24 @@ def _clocked(reading: Reading, table: np.ndarray, kx: np.ndarray, kz: np.ndarray
 def other_logs(readings: Sequence[Reading], tables: Tables) -> tuple[float, float]:
     """Log evidence of something periodic of no known source: what all layers share, and the rest.
 
-    Its wave has the same length on every wall, or one that goes with the speed.
+    Its wave has the same length on every wall, or one that goes with the speed. A slanted one is
+    weighed against waves that each photo has of its own (:data:`OWN`): what one photo alone shows
+    is no proof of a source.
     """
     first = readings[0].wall
     width = min(r.spectrum.width_mm for r in readings)
     k = np.geomspace(FEWEST_PERIODS / width, 2.0, 2000)
+    coarse = k[k < FINEST_SLANTED]
+    own = sum(np.logaddexp(np.log(1 - OWN), np.log(OWN) + log_mean(_any_row(r, coarse)))
+              for r in readings)  # fmt: skip
     ratios = [[1.0] * len(readings), [first.speed_mm_s / r.wall.speed_mm_s for r in readings]]
     different = ratios[1] != ratios[0]
     shared, rest = [], []
     for ratio in ratios[: 2 if different else 1]:
         pairs = list(zip(readings, tables, ratio, strict=True))
         shared.append(log_mean(np.asarray(sum(steady_log(r, t, k * q) for r, t, q in pairs))))
-        coarse = k[k < FINEST_SLANTED]
-        rest.append(log_mean(np.asarray(sum(_any_row(r, coarse * q) for r, _, q in pairs))))
+        slanted = log_mean(np.asarray(sum(_any_row(r, coarse * q) for r, _, q in pairs)))
+        rest.append(slanted - max(float(own), 0.0))
     up = np.linspace(0.01, 0.5, 1500)
     level = [slanted_log(r, t, 0 * up, up) for r, t in zip(readings, tables, strict=True)]
     rest += [log_mean(np.asarray(sum(level))), sum(log_mean(one) for one in level)]

@@ -29,6 +29,8 @@ NumberArgument = Annotated[int, typer.Argument(help="Its number, as `cause list`
 @command(app, "walls", "cause walls my-rig.toml box.gcode", 'cause walls "My rig" 12')
 def walls(call: Call, rig: RigArgument, of: PrintArgument) -> Answer:
     """List the straight walls of a print that a photo can show, with what its program says."""
+    from beadworth.workflow import PrintedSides
+
     record = load_rig(rig, call)
     _, found = _walls(call, record, of)
     rows = [
@@ -38,7 +40,7 @@ def walls(call: Call, rig: RigArgument, of: PrintArgument) -> Answer:
     ]  # fmt: skip
     heads = ("wall", "where", "length, mm", "layers", "layer, s", "notes")
     told = "Photograph one near, lit low from one side; then `cause photo` with its four corners."
-    return Answer({"walls": found}, [Table("Walls", heads, rows), told])
+    return Answer(PrintedSides(tuple(found)), [Table("Walls", heads, rows), told])
 
 
 def _walls(call: Call, rig: Any, of: str) -> tuple[str, list[PrintedSide]]:
@@ -93,6 +95,7 @@ def photo(
 ) -> Answer:  # fmt: skip
     """Rank what makes the pattern, with probabilities, from photos of a print's walls."""
     from beadworth.workflow import (
+        cause_view,
         pick_wall,
         place_corners,
         rank_causes,
@@ -122,23 +125,9 @@ def photo(
             read.append(place_corners(taken, pick_wall(sides, number), places.split()))
         answer = rank_causes(record, read, answers, row)
     stored = store_cause(call.bench, record.name, name, read, answer, answers) if keep else None
-    data = {
-        "number": stored.id if stored else None, "print": name,
-        "walls": [{"side": one.side, "layer_px": one.found.layer_px,
-                   "length_mm": one.found.length_mm, "notes": one.notes} for one in read],
-        **_fields(answer),
-    }  # fmt: skip
+    view = cause_view(answer, read, name, stored.id if stored else None)
     step = Next(("cause", "show", str(stored.id))) if stored else None
-    return Answer(data, _said(answer, read), step)
-
-
-def _fields(answer: CauseAnswer) -> dict[str, Any]:
-    return {
-        "verdict": answer.verdict, "causes": answer.causes, "second": answer.second,
-        "ringing": answer.ringing,
-        "ringing_probability": answer.ringing_probability, "cannot_tell": answer.unseen,
-        "questions": answer.questions, "tests": answer.tests,
-    }  # fmt: skip
+    return Answer(view, _said(answer, read), step)
 
 
 def _yes_or_no(word: str) -> tuple[str, bool]:
@@ -194,7 +183,7 @@ def list_(
     rig: Annotated[str | None, typer.Argument(help="A rig's name; left out: all.")] = None,
 ) -> Answer:
     """List the readings of walls on the bench."""
-    from beadworth.workflow import cause_readings
+    from beadworth.workflow import CauseList, cause_readings
 
     found = cause_readings(call.bench, rig)
     table = Table.of(
@@ -204,7 +193,7 @@ def list_(
          "counts": lambda one: "yes" if one.state == "current" else "no",
          "what it says": lambda one: one.record.verdict},
     )  # fmt: skip
-    return Answer({"readings": found}, [table])
+    return Answer(CauseList(tuple(found)), [table])
 
 
 @command(app, "show", "cause show 12", "cause show 12 --journal")

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from beadworth.core import filament_mass_g
+from beadworth.demo.cause import seed_cause
 from beadworth.demo.rigs import CARDS, LONG_ZONE, STOCK, seed_bring_up
 from beadworth.demo.wear import seed_wear
 from beadworth.demo.worth import seed_worth
@@ -128,9 +129,9 @@ def seed(bench: Bench, tell: Callable[[str], None] | None = None) -> None:
 
     ``tell`` hears what is being laid out.
 
-    Rigs, a bring-up, a material, two trials, months of wear, a journal, and what upgrades are
-    worth. Each part is stored whole or not at all, so a seeding that was cut short is taken up
-    again where it stopped.
+    Rigs, a bring-up, a material, two trials, months of wear, a journal, photos of a wall, and what
+    upgrades are worth. Each part is stored whole or not at all, so a seeding that was cut short is
+    taken up again where it stopped.
     """
     from beadworth.melt import compile_kernels
     from beadworth.workflow import import_readings
@@ -160,3 +161,4 @@ def seed(bench: Bench, tell: Callable[[str], None] | None = None) -> None:
     seed_wear(bench, LONG_ZONE.name)
     say("what the upgrades are worth")
     seed_worth(bench, STOCK, LONG_ZONE, trial.id)
+    seed_cause(bench, LONG_ZONE.name)

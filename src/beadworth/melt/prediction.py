@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import LOSS
+from beadworth.core import LOSS, coverage_factor
 from beadworth.material import Material
 from beadworth.melt.calibration import hot_end_heat_u
 from beadworth.melt.ceilings import ceiling_mm3_s, draw_ceilings_mm3_s, loss_share
@@ -155,7 +155,7 @@ def _assumed(rig: Rig, material: Material, known: Scales) -> tuple[str, ...]:
     if rig.extruder.grip_force_n is None:
         grip, _ = grip_of(rig)
         whose = f"a {rig.extruder.drive} drive" if rig.extruder.drive else "any drive"
-        spread = math.exp(1.96 * GRIP_CLASS_U)
+        spread = math.exp(coverage_factor() * GRIP_CLASS_U)
         taught = " A trial has narrowed it." if known.knows("drive_grip") else ""
         notes.append(
             f"The force at which the drive slips is not recorded; {grip:g} N ({grip / spread:.0f} "

@@ -36,8 +36,8 @@ STREAMED = frozenset({"/prints", "/api/prints"})
 """Addresses that take a print file."""
 PRINT_BODY_BYTES = PRINT_LIMIT_BYTES + 1_000_000
 """A print, and the form around it."""
-PHOTOS = ("/journal/", "/api/photos", "/cause/", "/vibration")
-"""Beginnings of addresses that take photos, up to four at once."""
+PHOTOS = ("/journal/", "/api/photos", "/cause/", "/api/cause", "/vibration", "/api/vibration")
+"""Beginnings of addresses that take photos, up to four at once, or records as large."""
 PHOTOS_OF_A_TRIAL = "/photos"
 PATIENCE_S = 20.0
 """How long a body may say nothing before its connection is let go."""

@@ -28,7 +28,15 @@ FOR_ALL: Final = frozenset(
 )
 FILES: Final = "/static/"
 COMPUTING: Final = frozenset(
-    {"/trials/preview", "/api/plan", "/api/fit", "/api/melt/predict", "/vibration"}
+    {
+        "/trials/preview",
+        "/api/plan",
+        "/api/fit",
+        "/api/melt/predict",
+        "/vibration",
+        "/api/vibration",
+        "/api/cause/read",
+    }
 )
 """Changes nothing: for all roles."""
 MEASURING: Final = re.compile(
@@ -39,6 +47,7 @@ MEASURING: Final = re.compile(
     r"|/live-weighing/(?:(?:first|\d+)/end|\d+/(?:go-on|void))"
     r"|/api/trials/[^/]+/live-weighings|/api/live-weighings/\d+/void"
     r"|/cause/photo|/cause/read/[0-9a-f]+(?:/(?:photo|record))?|/cause/\d+/(?:journal|void)"
+    r"|/api/cause(?:/\d+/void)?"
 )
 """Enters what was measured on what there is: for measurers."""
 OWNERS_PAGES: Final = re.compile(r"/trials/[^/]+/phone(?:/list)?")

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
 from beadworth.cause import (
     Bounds,
+    CannotTell,
     CauseAnswer,
     CauseReading,
     Interval,
+    PrintedSide,
+    Question,
     RankedCause,
+    RingingFound,
     cause_rows,
 )
 from beadworth.core import ConflictError, NotFoundError, from_mapping
@@ -31,6 +35,69 @@ if TYPE_CHECKING:
 CAUSE_KIND: Final = "cause"
 
 
+@dataclass(frozen=True)
+class PrintedSides:
+    """The walls of a print that a photo can show; numbers count from 1 in this order."""
+
+    walls: tuple[PrintedSide, ...]
+
+
+@dataclass(frozen=True)
+class CauseList:
+    """The readings of walls on a bench."""
+
+    readings: tuple[StoredEntry[CauseReading], ...]
+    """In the order stored; those that do not count too."""
+
+
+@dataclass(frozen=True)
+class WallFound:
+    """One photographed wall, as it was read."""
+
+    side: PrintedSide
+    layer_px: float
+    """Pixels a layer."""
+    length_mm: float
+    """Between the corners, by the layer lines."""
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class CauseView:
+    """What photos of a print's walls say of a rig."""
+
+    number: int | None
+    """Of the reading on the bench; None: not recorded."""
+    print_name: str = field(metadata={"json": "print"})
+    walls: tuple[WallFound, ...]
+    verdict: str
+    causes: tuple[RankedCause, ...]
+    """The most probable first."""
+    second: RankedCause | None
+    """What stands beside the first cause."""
+    ringing: RingingFound | None
+    """None where there is none (probability 0.5 or less)."""
+    ringing_probability: float
+    cannot_tell: tuple[CannotTell, ...]
+    questions: tuple[Question, ...]
+    """To look at, for nothing."""
+    tests: tuple[Question, ...]
+    """To make: what would decide."""
+
+
+def cause_view(
+    answer: CauseAnswer, walls: Sequence[WallRead], print_name: str, number: int | None = None
+) -> CauseView:
+    """An answer as page-less interfaces give it; ``number``: of the reading it was recorded as."""
+    found = tuple(
+        WallFound(one.side, one.found.layer_px, one.found.length_mm, one.notes) for one in walls
+    )
+    return CauseView(
+        number, print_name, found, answer.verdict, answer.causes, answer.second, answer.ringing,
+        answer.ringing_probability, answer.unseen, answer.questions, answer.tests,
+    )  # fmt: skip
+
+
 def store_cause(
     bench: Bench, rig: str, print_name: str, walls: Sequence[WallRead], answer: CauseAnswer,
     answers: Mapping[str, bool] | None = None, on: date | None = None,
@@ -44,21 +111,29 @@ def store_cause(
     NotFoundError
         No such rig on the bench.
     """
-    simulated = bench.rig(rig).simulated
-    said = _plain(answer)
-    record = from_mapping(
+    record = cause_record(
+        print_name, walls, answer, answers, on, simulated=bench.rig(rig).simulated
+    )
+    for one in walls:
+        store_photo(bench, one.photo.small)
+    made = ledger.add(bench, CAUSE_KIND, rig, record)
+    return ledger.one(bench, CAUSE_KIND, rig, CauseReading, made)
+
+
+def cause_record(
+    print_name: str, walls: Sequence[WallRead], answer: CauseAnswer,
+    answers: Mapping[str, bool] | None = None, on: date | None = None, *, simulated: bool,
+) -> CauseReading:  # fmt: skip
+    """A reading as it is stored; ``simulated``: an invented one."""
+    return from_mapping(
         CauseReading,
         {
-            **said, "on": str(on or date.today()), "print_name": print_name,
+            **_plain(answer), "on": str(on or date.today()), "print_name": print_name,
             "walls": [_stored_wall(one) for one in walls], "answers": dict(answers or {}),
             "simulated": simulated,
         },
         "reading of a wall",
     )  # fmt: skip
-    for one in walls:
-        store_photo(bench, one.photo.small)
-    made = ledger.add(bench, CAUSE_KIND, rig, record)
-    return ledger.one(bench, CAUSE_KIND, rig, CauseReading, made)
 
 
 def _plain(answer: CauseAnswer) -> dict[str, Any]:

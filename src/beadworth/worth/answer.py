@@ -9,7 +9,7 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import flat, named
+from beadworth.core import coverage_factor, flat, named
 from beadworth.worth.buys import what_it_buys
 from beadworth.worth.estimate import Estimate, Money
 from beadworth.worth.model import WorthRequest, discount_of, worth_years
@@ -138,11 +138,9 @@ def _printed(option: Option, factor: float) -> Option:
 
 def _as_estimate(result: Result) -> Estimate:
     """A result as an input: normal, with the width of its interval."""
-    from scipy.special import ndtri
-
     if result.value is None or result.low is None or result.high is None:
         raise AssertionError("hours and cost are always bounded")
-    u = (result.high - result.low) / (2.0 * float(ndtri(0.975)))
+    u = (result.high - result.low) / (2.0 * coverage_factor())
     # reckoned, not typed: the bounds of what may be typed do not hold for it
     return Estimate.model_construct(
         value=result.value, u=u if u > 1e-12 * abs(result.value) else None

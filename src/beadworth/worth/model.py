@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.capacity import Difference
+from beadworth.core import coverage_factor
 from beadworth.worth.case import WorthCase
 from beadworth.worth.estimate import Estimate
 from beadworth.worth.times import RigTimes
@@ -250,9 +251,7 @@ def flow_inputs(asked: WorthRequest) -> tuple[Input, ...]:
 
     They do not enter hours or money, which hang on the ceilings themselves.
     """
-    from scipy.special import ndtri
-
-    reach = float(ndtri(0.975))
+    reach = coverage_factor()
     found = []
     for d in asked.differences:
         if d.difference_mm3_s is None or d.low is None or d.high is None:

@@ -9,6 +9,7 @@ def routers() -> tuple[APIRouter, ...]:
     """Every router of the app; fixed addresses before those that hold a name."""
     from beadworth.web.routes import (
         api_capacity,
+        api_cause,
         api_live,
         api_packages,
         api_prints,
@@ -103,4 +104,5 @@ def routers() -> tuple[APIRouter, ...]:
         api_wear.router,
         api_witness.router,
         api_live.router,
+        api_cause.router,
     )

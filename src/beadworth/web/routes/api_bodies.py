@@ -11,6 +11,7 @@ from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.trial import TrialSpec
 from beadworth.workflow import (
+    MOST_WALLS,
     JournalEntry,
     LookSheet,
     RampSpec,
@@ -19,6 +20,7 @@ from beadworth.workflow import (
     WorthCase,
 )
 
+Share = Annotated[float, Field(ge=0, le=1)]
 Mass = Annotated[float, Field(ge=0, le=1e6)]
 
 
@@ -63,6 +65,38 @@ class LiveTrace(Record):
         description="table (CSV) with time_s, mass_g and perhaps stable"
     )
     note: Annotated[str, Field(max_length=500)] = Field("", description="what was seen")
+
+
+class WallPhotographed(Record):
+    """One wall of a print, and a photo of it."""
+
+    wall: Annotated[int, Field(ge=1, le=100_000)] = Field(
+        description="its number, as GET /api/cause/walls lists them, from 1"
+    )
+    photo: Annotated[str, Field(min_length=1, json_schema_extra={"contentEncoding": "base64"})] = (
+        Field(description="the file (JPEG, PNG or WebP, up to 15 MB), in base64 (RFC 4648)")
+    )
+    corners: Annotated[
+        tuple[Annotated[tuple[Share, ...], Field(min_length=2, max_length=2)], ...],
+        Field(min_length=4, max_length=4),
+    ] = Field(
+        description="shares of the photo's width and height from its top left: bottom left, bottom "
+        "right, top right, top left of the wall"
+    )
+
+
+class CauseRequest(Record):
+    """Photos of a print's walls, to be told what makes their pattern."""
+
+    rig: Annotated[str, Field(min_length=1, max_length=120)]
+    of: Annotated[str, Field(min_length=1, max_length=200)] = Field(
+        description="the print: witness 12, or the id of a print of the bench"
+    )
+    walls: Annotated[tuple[WallPhotographed, ...], Field(min_length=1, max_length=MOST_WALLS)]
+    answers: dict[str, bool] = Field({}, description="to questions, by their key")
+    gauge: Annotated[str, Field(max_length=200_000)] | None = Field(
+        None, description="a row measured along the first wall: place,offset in mm, one a line"
+    )
 
 
 class Reason(Record):
@@ -127,5 +161,6 @@ BODIES: tuple[type[Record], ...] = (
     WitnessOrder,
     LookSheet,
     LiveTrace,
+    CauseRequest,
 )
 """Every body a route takes."""
