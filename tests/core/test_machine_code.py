@@ -1,7 +1,10 @@
 """Compiled functions in files of our own: the same answers, and refused where they do not fit."""
 
+import subprocess
+import sys
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -68,6 +71,30 @@ def test_a_function_from_its_file_answers_as_the_plain_one_does_without_the_comp
         assert found[2] == pytest.approx(expected[2], rel=1e-12)
         np.testing.assert_array_equal(ours[-1], plain[-1])
     assert entry._made is None  # numba never saw it
+
+
+BOTH = """
+import sys
+import numpy as np
+sys.path.insert(0, {folder!r})
+import test_machine_code as test
+from beadworth.core import compiled
+test.mixed.__module__ = {module!r}
+entry = compiled.entry()(test.mixed)
+before = entry(*test.arguments(0))
+assert "numba" not in sys.modules
+import numba
+filled = numba.njit(lambda n: np.full(n, 2.0))
+assert [filled(500).sum() for _ in range(20)] == [1000.0] * 20
+assert entry(*test.arguments(0)) == before == compiled.entry()(test.mixed)(*test.arguments(0))
+assert sys.modules["numba.core.runtime._nrt_python"] is numba.core.runtime.nrt._nrt
+"""
+
+
+def test_the_compiler_may_be_loaded_afterwards_and_shares_its_memory_with_it(kept):
+    here = Path(__file__)
+    program = BOTH.format(folder=str(here.parent), module=mixed.__module__)
+    subprocess.run([sys.executable, "-c", program], check=True)
 
 
 def test_numbers_of_numpy_are_numbers(kept):
