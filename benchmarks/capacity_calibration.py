@@ -1,7 +1,10 @@
 """How often the intervals hold the truth, and how wide they are.
 
 Run: python benchmarks/capacity_calibration.py [--trials 300] [--workers 2]
-    [--part classes|settings|known|knees|upset] [--only NAME]
+    [--part classes|settings|known|knees|upset] [--only NAME] [--kept FILE]
+
+Trials of all lines of a table in turn, a line of JSON each in the file, so that a run can be cut
+and goes on with what is there; ``--trials 0`` prints the tables alone.
 
 Prints Markdown tables. 'classes' is the figure promised: curves drawn at random from eight classes
 (benchmarks/random_curves.py), 3 temperatures × 8 flows × 3 replicates at 0.6 % noise. 'settings'
@@ -13,10 +16,12 @@ answer holds when it is true.
 from __future__ import annotations
 
 import argparse
+import json
 from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import asdict, dataclass
 from functools import partial
+from pathlib import Path
 
 import numpy as np
 import random_curves
@@ -155,8 +160,45 @@ HEAD = (
 )
 
 
-def run(pool: ProcessPoolExecutor, one: Callable[[int], Outcome], trials: int) -> list[Outcome]:
-    return list(pool.map(one, range(trials), chunksize=10))
+Kept = dict[str, dict[int, Outcome]]
+"""Outcomes by line and seed."""
+
+
+def read_kept(file: Path) -> Kept:
+    kept: Kept = {}
+    for text in file.read_text("utf-8").splitlines() if file.exists() else ():
+        row = json.loads(text)
+        kept.setdefault(row.pop("line"), {})[row.pop("seed")] = Outcome(**row)
+    return kept
+
+
+def run(pool: ProcessPoolExecutor, part: str, only: str, trials: int, file: Path) -> None:
+    """Add the trials that a file lacks, seed by seed, each line in turn."""
+    kept = read_kept(file)
+    left = {
+        pool.submit(one, seed): (name, seed)
+        for seed in range(trials)
+        for name, one in lines(part)
+        if only in name and seed not in kept.get(name, {})
+    }
+    for done in as_completed(left):
+        name, seed = left[done]
+        with file.open("a", encoding="utf-8") as out:
+            out.write(json.dumps({"line": name, "seed": seed} | asdict(done.result())) + "\n")
+
+
+def table(part: str, only: str, kept: Kept) -> None:
+    names = [name for name, _ in lines(part) if only in name and len(kept.get(name, ())) > 1]
+    if not names:
+        return
+    counts = sorted({len(kept[name]) for name in names})
+    said = " to ".join(str(n) for n in (counts[0], counts[-1])[: len(counts)])
+    print(f"{PARTS[part]}: {said} trials per line\n\n{HEAD}")
+    for name in names:
+        print(row(name, list(kept[name].values())))
+    if part == "classes":
+        print(row("all", [one for name in names for one in kept[name].values()]))
+    print()
 
 
 PARTS = {
@@ -204,21 +246,16 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--only", default="", help="lines whose name holds this")
     parser.add_argument("--part", choices=tuple(PARTS), default=None)
+    parser.add_argument("--kept", type=Path, default=Path("build/capacity_calibration.jsonl"))
     args = parser.parse_args()
+    args.kept.parent.mkdir(parents=True, exist_ok=True)
+    parts = [part for part in PARTS if args.part in (None, part)]
     with ProcessPoolExecutor(args.workers) as pool:
-        for part, title in PARTS.items():
-            if args.part not in (None, part):
-                continue
-            print(f"{title}: {args.trials} trials per line\n\n{HEAD}", flush=True)
-            every: list[Outcome] = []
-            for name, one in lines(part):
-                if args.only in name:
-                    outcomes = run(pool, one, args.trials)
-                    every += outcomes
-                    print(row(name, outcomes), flush=True)
-            if part == "classes":
-                print(row("all", every))
-            print()
+        for part in parts:
+            run(pool, part, args.only, args.trials, args.kept)
+    kept = read_kept(args.kept)
+    for part in parts:
+        table(part, args.only, kept)
     print(machine("numpy", "scipy"))
 
 

@@ -43,7 +43,7 @@ Array = NDArray[np.float64]
 KNOTS: Array = np.array([0.05, 0.1, 0.2, 0.35, 0.6, 1.0, 1.6, 2.5, 4.0, 6.5, 10.0, 16.0, 25.0])
 """Losses of the knots, in ceilings' losses."""
 MIDDLE = 5
-USUAL_UNSHARED = 0.08
+USUAL_UNSHARED = 0.03
 """Part of a loss at one flow that no curve shared by the temperatures holds."""
 UNSHARED_NODES = 3
 ALIKE_WITHIN = 0.07
@@ -52,18 +52,18 @@ RETURN = 0.5
 """How fast the slope returns above the ceiling, per e-fold of loss."""
 # in the order of the places in ``_kernel``
 PRIOR: dict[str, float] = {
-    "slope": math.log(0.35),  # ln dh/dlnQ at the ceiling, for a loss of 2 %
-    "sd_slope": 0.9,
-    "walk": math.log(0.6),  # step of η per root of an e-fold of loss
-    "sd_walk": 0.5,
+    "slope": math.log(0.28),  # ln dh/dlnQ at the ceiling, for a loss of 2 %
+    "sd_slope": 0.65,
+    "walk": math.log(0.35),  # step of η per root of an e-fold of loss
+    "sd_walk": 0.7,
     "far_slope": math.log(0.9),
     "freedom": 4.0,  # of the t distribution of a step
-    "alike": 0.5,  # widths go with ceilings to this power: 0 same shape in ln Q, 1 in Q
-    "sd_alike": 0.4,
+    "alike": 0.7,  # widths go with ceilings to this power: 0 same shape in Q, 1 in ln Q
+    "sd_alike": 0.3,
     "sd_width": 0.06,  # own part of a temperature's width
     "unshared": math.log(USUAL_UNSHARED),
     "sd_unshared": 0.6,
-    "most_drift": 1.1,
+    "most_drift": 1.5,
     "alike_flows": ALIKE_WITHIN,
 }
 

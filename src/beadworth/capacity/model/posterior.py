@@ -80,20 +80,24 @@ class Posterior:
         return mean, own + u**2
 
     def used_up(self) -> tuple[Array, ...]:
-        """Variance of the fitted mean ÷ that of the mean itself, for every flow of every block."""
+        """Variance of the fitted mean ÷ that of the mean itself, for every flow of every block.
+
+        At most 1: a curve that misses its coupons is less certain than they are, and has used up
+        no more than them for that.
+        """
         used = []
         for i, b in enumerate(self.blocks):
             h = self.loss_exponent(i, b.flow)
             mean, u = self.deliveries(i)
             fitted = mean[:, None] - h
             own = self.variances(h, b.weight, crowds(b.flow))
-            used.append((fitted.var(axis=0) + (u**2).mean()) / own.mean(axis=0))
+            share = (fitted.var(axis=0) + (u**2).mean()) / own.mean(axis=0)
+            used.append(np.minimum(share, 1.0))
         return tuple(used)
 
     def effective_parameters(self) -> float:
         """Σ of :meth:`used_up`: what the curve has used up."""
-        used = float(sum(own.sum() for own in self.used_up()))
-        return min(used, float(sum(len(b.flow) for b in self.blocks)))
+        return float(sum(own.sum() for own in self.used_up()))
 
 
 def integrate(
