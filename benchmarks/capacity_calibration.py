@@ -167,8 +167,9 @@ Kept = dict[str, dict[int, Outcome]]
 def read_kept(file: Path) -> Kept:
     kept: Kept = {}
     for text in file.read_text("utf-8").splitlines() if file.exists() else ():
-        row = json.loads(text)
-        kept.setdefault(row.pop("line"), {})[row.pop("seed")] = Outcome(**row)
+        found = json.loads(text)
+        name, seed = found.pop("line"), found.pop("seed")
+        kept.setdefault(name, {})[seed] = Outcome(**found)
     return kept
 
 
