@@ -60,7 +60,7 @@ def ramp_outlook(
         Its cycles are passed over.
     density_g_cm3 : float
     noise : Noise, optional
-        As :func:`first_look` found it; left out: 5 mg that hang for 4 s.
+        As :func:`first_look` found it; left out: that of :mod:`.noise`.
     wander : float
         Relative standard deviation of the filament's section along the spool.
     filament_diameter_mm : float
