@@ -278,7 +278,7 @@ def test_a_check_by_hand_is_what_a_plan_takes(typing, trial):
     done = typing(*words, "--on", "2026-11-30", "--bench", bench)
     assert done.out.splitlines()[1:] == [
         "Repeatability 0.84 mg from 5 placings.",
-        "So few say it to ± 36 %: at 95 % it lies between 0.5 mg and 2.4 mg.",
+        "From so many it is known to ± 36 %: at 95 % it lies between 0.5 mg and 2.4 mg.",
         f"Next, for what a plan takes of it: beadworth balance checks Other --bench {bench}",
     ]
     done = typing("balance", "checks", "Other", "--bench", bench)

@@ -158,7 +158,7 @@ def test_a_check_is_recorded_in_words_taken_by_a_plan_and_voided(client, stocked
         "linearity ± 0.0015 g, measured 2026-11-30"
     )
     assert f"A plan takes: {taken}." in page
-    assert "So few say it to ± 36 %" in page
+    assert "From so many it is known to ± 36 %" in page
     form = client.get("/trials/new?balance=Mine").text
     for field, value in {
         "repeatability_g": "0.000837", "repeatability_dof": "4",

@@ -35,7 +35,7 @@ def test_a_check_is_stored_in_words_and_voided_with_its_reason(bench):
     entry = add(bench)
     assert describe_check(entry.record) == [
         "Repeatability 0.84 mg from 5 placings.",
-        "So few say it to ± 36 %: at 95 % it lies between 0.5 mg and 2.4 mg.",
+        "From so many it is known to ± 36 %: at 95 % it lies between 0.5 mg and 2.4 mg.",
     ]
     assert checked_balance(bench, "Mine").repeatability_dof == 4
     assert checked_names(bench) == ["Mine"]

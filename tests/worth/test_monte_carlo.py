@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from beadworth.worth.estimate import Estimate
-from beadworth.worth.monte_carlo import numerical_tolerance, propagate, result_of
+from beadworth.worth.estimate import Estimate, interval_of, reckoned
+from beadworth.worth.monte_carlo import numerical_tolerance, propagate, result_of, shape_of
 
 
 def added(known, batches=100, digits=2, seed=7):
@@ -137,3 +137,20 @@ def test_an_infinite_share_opens_the_end_it_lies_at():
     assert open_end.value is not None
     assert result_of(np.concatenate([rest, np.full(10, np.inf)])).high is not None
     assert result_of(np.full(100, np.inf)).value is None
+
+
+def test_a_shape_kept_of_draws_reads_as_the_draws_do():
+    """Exponential draws: quantiles in closed form, −ln(1 − p); median and interval to the digit."""
+    values = np.random.default_rng(5).exponential(size=400_000)
+    kept = reckoned(Estimate, shape_of(values))
+    assert interval_of(kept) == result_of(values)
+    for share in (0.1, 0.333, 0.9, 0.99):
+        assert float(kept.quantile(share)) == pytest.approx(-math.log1p(-share), rel=0.02), share
+    assert kept.u == pytest.approx(1.0, rel=0.03)
+    assert kept.middle == pytest.approx(math.log(2.0), rel=0.01)
+
+
+def test_what_does_not_vary_is_kept_as_exact():
+    kept = reckoned(Estimate, shape_of(np.full(1000, 54.0)))
+    assert kept.exact
+    assert interval_of(kept) == result_of(np.full(1000, 54.0))

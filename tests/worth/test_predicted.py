@@ -12,7 +12,14 @@ from beadworth.core import InputError
 from beadworth.material import generic
 from beadworth.melt import MeasuredCeiling, calibrate, in_common, predict
 from beadworth.rig import Extruder, HotEnd, Motion, Rig
-from beadworth.worth import Sources, ask, case_from_mapping, work_out
+from beadworth.worth import (
+    Sources,
+    ask,
+    case_from_mapping,
+    option_effect,
+    with_interval,
+    work_out,
+)
 from beadworth.worth.predicted import PredictedCeilings, common_share
 
 PLA = generic("PLA")
@@ -63,6 +70,18 @@ def worked_out(folder, predicts=predicted, material="PLA"):
     sources = Sources(known_rig, None, lambda use: folder / use.file, lambda _: None, predicts)
     asked = ask(case, sources)
     return asked, work_out(asked)
+
+
+def test_what_a_predicted_upgrade_saves_reads_the_same_among_the_options(folder):
+    """Skewed: a prediction's ceiling is known by its logarithm, and time goes with 1 ÷ ceiling."""
+    _, found = worked_out(folder)
+    hours, cost = found.worth.hours_saved_per_year, found.worth.cost
+    above, below = hours.high - hours.value, hours.value - hours.low
+    assert abs(above - below) > 0.1 * (above + below)
+    (row,) = (r for r in found.table.rows if r.name == "long")
+    assert row.intervals["hours saved"] == hours
+    assert row.intervals["cost"] == cost
+    assert option_effect(row.effects["hours saved"]) == with_interval(hours)
 
 
 def test_without_a_trial_ceilings_are_predicted_and_said_to_be(folder):

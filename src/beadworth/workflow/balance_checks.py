@@ -169,8 +169,8 @@ def _repeatability(check: BalanceCheck) -> list[str]:
         ]
     return [
         f"Repeatability {_small(found.sd_g)} from {n} placings.",
-        f"So few say it to ± {100 * (found.relative_u or 0):.0f} %: at 95 % it lies between "
-        f"{_small(found.low_g)} and {_small(found.high_g)}.",
+        f"From so many it is known to ± {100 * (found.relative_u or 0):.0f} %: at 95 % it lies "
+        f"between {_small(found.low_g)} and {_small(found.high_g)}.",
     ]
 
 

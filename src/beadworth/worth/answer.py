@@ -9,11 +9,10 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.core import coverage_factor, flat, named
+from beadworth.core import flat, named
 from beadworth.worth.buys import what_it_buys
-from beadworth.worth.estimate import Estimate, Money
+from beadworth.worth.estimate import Money, reckoned
 from beadworth.worth.model import WorthRequest, discount_of, worth_years
-from beadworth.worth.monte_carlo import Result
 from beadworth.worth.options import (
     HOURS,
     Criterion,
@@ -86,18 +85,16 @@ def table_of(
     sides = [side for p in asked.prints for side in (p.baseline, p.candidate)]
     known = all(side.group for side in sides)
     measured = known and not any(side.predicted for side in sides)
-    hours = _as_estimate(worth.hours_saved_per_year)
-    own = Effect.model_construct(
-        value=hours.value,
-        u=hours.u,
+    own = reckoned(
+        Effect,
+        worth.shapes["hours_saved"],
         evidence="measured here" if measured else "predicted",
         source=_source(known, measured),
     )
-    cost = _as_estimate(worth.cost)
     upgrade = Option(
         name=worth.candidate,
         what="this upgrade",
-        cost=Money.model_construct(value=cost.value, u=cost.u),
+        cost=reckoned(Money, worth.shapes["cost"]),
         effects={HOURS: own, **case.effects},
     )
     rng = np.random.default_rng(case.seed)
@@ -134,14 +131,3 @@ def _printed(option: Option, factor: float) -> Option:
         return option
     changed = effect.model_copy(update=effect.scaled(factor).model_dump())
     return option.model_copy(update={"effects": {**option.effects, HOURS: changed}})
-
-
-def _as_estimate(result: Result) -> Estimate:
-    """A result as an input: normal, with the width of its interval."""
-    if result.value is None or result.low is None or result.high is None:
-        raise AssertionError("hours and cost are always bounded")
-    u = (result.high - result.low) / (2.0 * coverage_factor())
-    # reckoned, not typed: the bounds of what may be typed do not hold for it
-    return Estimate.model_construct(
-        value=result.value, u=u if u > 1e-12 * abs(result.value) else None
-    )

@@ -28,7 +28,7 @@ from beadworth.worth.model import (
     inputs_of,
     worth_years,
 )
-from beadworth.worth.monte_carlo import Draws, Result, propagate, result_of
+from beadworth.worth.monte_carlo import Draws, Result, propagate, result_of, shape_of
 from beadworth.worth.result import BreakEven, CostPer, Point, PrintWorth, Worth
 from beadworth.worth.times import RigTimes
 from beadworth.worth.tornado import tornado
@@ -123,6 +123,7 @@ def what_it_buys(asked: WorthRequest, *, most_batches: int = 100, short: bool = 
         stable=drawn.stable,
         seed=case.seed,
         simulated=case.simulated,
+        shapes={name: shape_of(drawn.outputs[name]) for name in ("hours_saved", "cost")},
     )  # fmt: skip
 
 

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 
 from beadworth.text import UNKNOWN, capital, fixed
+from beadworth.worth.estimate import interval_of
 from beadworth.worth.monte_carlo import Result
 from beadworth.worth.options import Effect
 from beadworth.worth.result import BreakEven, Status, Verdict, share_words, verdict_label
@@ -304,5 +305,4 @@ def option_effect(effect: Effect | None) -> str:
         return "unknown"
     if effect.exact:
         return figures(effect.middle)
-    low, high = float(effect.quantile(0.025)), float(effect.quantile(0.975))
-    return with_interval(Result(float(effect.quantile(0.5)), low, high))
+    return with_interval(interval_of(effect))

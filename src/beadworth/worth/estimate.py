@@ -10,16 +10,17 @@ the three-point estimate of project planning (common practice, no source).
 from __future__ import annotations
 
 import math
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, Self, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import Field, GetJsonSchemaHandler, model_validator
+from pydantic import Field, GetJsonSchemaHandler, PrivateAttr, model_validator
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError
 
 from beadworth.core import Record
 from beadworth.rig import Currency
+from beadworth.worth.monte_carlo import TAIL, Result
 
 Array = NDArray[np.float64]
 MOST = 1e12
@@ -45,6 +46,8 @@ class Estimate(Record):
     )
     low: Bounded | None = Field(None, description="limit it is not below")
     high: Bounded | None = Field(None, description="limit it is not above")
+    _drawn: tuple[Array, Array] | None = PrivateAttr(None)
+    """Shares and the values below which so many draws lie, where it was reckoned, not typed."""
 
     @model_validator(mode="before")
     @classmethod
@@ -121,6 +124,8 @@ class Estimate(Record):
         share : float or array, 0 < share < 1
         """
         p = np.asarray(share, dtype=np.float64)
+        if self._drawn is not None:
+            return np.asarray(np.interp(p, *self._drawn))
         if self.u is not None:
             from scipy.special import ndtri
 
@@ -161,6 +166,9 @@ class Estimate(Record):
         )
 
 
+E = TypeVar("E", bound=Estimate)
+
+
 class Money(Estimate):
     """An amount in the currency of its case."""
 
@@ -178,6 +186,37 @@ class Money(Estimate):
                 'currency = "EUR".',
             )
         return data
+
+
+def reckoned(kind: type[E], drawn: tuple[Array, Array], **also: Any) -> E:
+    """What was reckoned as an estimate that keeps the shape of its draws.
+
+    Parameters
+    ----------
+    kind : type of Estimate
+    drawn : two arrays
+        Shares, rising from 0 to 1 with 0.5 among them, and the values there.
+    also : fields
+        Of ``kind``, beside the number.
+
+    Returns
+    -------
+    Estimate
+        Its best estimate is the median, ``u`` the standard deviation; quantiles are read between
+        the values given. What may be typed has bounds that do not hold for it.
+    """
+    shares, values = drawn
+    middle = float(np.interp(0.5, shares, values))
+    steps, between = np.diff(shares), 0.5 * (values[1:] + values[:-1])
+    u = math.sqrt(float(np.sum(steps * (between - np.sum(steps * between)) ** 2)))
+    made = kind.model_construct(value=middle, u=u if u > 1e-12 * abs(middle) else None, **also)
+    made._drawn = (shares, values) if made.u is not None else None
+    return made
+
+
+def interval_of(known: Estimate) -> Result:
+    """Median and symmetric interval of an estimate."""
+    return Result(*(float(known.quantile(share)) for share in (0.5, TAIL, 1.0 - TAIL)))
 
 
 def limited(

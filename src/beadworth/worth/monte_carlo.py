@@ -21,6 +21,11 @@ Array = NDArray[np.float64]
 BATCH = 10_000
 MOST_BATCHES = 100
 LEAST_BATCHES = 4
+TAIL = (1.0 - CONFIDENCE) / 2.0
+SHARES: Array = np.unique(
+    [*np.linspace(0.0, 1.0, 201), TAIL, 1.0 - TAIL, 1e-4, 1e-3, 1.0 - 1e-3, 1.0 - 1e-4]
+)
+"""At which a distribution of draws is kept: the ends of its interval, and more in its tails."""
 
 
 @dataclass(frozen=True)
@@ -118,16 +123,19 @@ def numerical_tolerance(u: float, digits: int = 2) -> float:
 
 def _ends(values: Array) -> tuple[float, float]:
     """Ends of the symmetric coverage interval; infinite draws lie at the ends, as they should."""
-    tail = (1.0 - CONFIDENCE) / 2.0
-    low, high = _observed(values, (tail, 1.0 - tail))
+    low, high = _observed(values, (TAIL, 1.0 - TAIL))
     return float(low), float(high)
 
 
 def result_of(values: Array) -> Result:
     """Median and interval; a side that is infinite is None."""
-    tail = (1.0 - CONFIDENCE) / 2.0
-    found = _observed(values, (0.5, tail, 1.0 - tail))
+    found = _observed(values, (0.5, TAIL, 1.0 - TAIL))
     return Result(*(float(v) if math.isfinite(v) else None for v in found))
+
+
+def shape_of(values: Array) -> tuple[Array, Array]:
+    """:data:`SHARES`, and the draws that lie there: what :func:`result_of` says, among others."""
+    return SHARES, _observed(values, tuple(SHARES.tolist()))
 
 
 def _observed(values: Array, shares: tuple[float, ...]) -> Array:

@@ -22,9 +22,9 @@ from pydantic import Field, model_validator
 
 from beadworth.core import InputError, Problem, Record, named
 from beadworth.text import count, join_words
-from beadworth.worth.estimate import Estimate, Money, refusal
+from beadworth.worth.estimate import Estimate, Money, interval_of, refusal
 from beadworth.worth.monte_carlo import Result, result_of
-from beadworth.worth.ranking import TIE, Ranking, first_shares, ranking_of
+from beadworth.worth.ranking import TIE, Ranking, first_shares, ranking_of, scores_of
 
 Array = NDArray[np.float64]
 Evidence = Literal["measured here", "measured elsewhere", "predicted", "claimed"]
@@ -102,6 +102,12 @@ class Row:
     hours are unknown."""
     tied_with: tuple[str, ...] = ()
     """Options with the same score."""
+    json_also: ClassVar = {"intervals": "intervals"}
+
+    @property
+    def intervals(self) -> dict[str, Result]:
+        """Median and 95 % interval of cost and of each effect, by criterion."""
+        return {name: interval_of(e) for name, e in {COST: self.cost, **self.effects}.items()}
 
     @property
     def dominated(self) -> bool:
@@ -193,10 +199,11 @@ def compare_options(
     ]
     standing = sum(not by for by in beaten)
     no_score = _why_no_score(judged, standing)
-    worst, best = _scales(judged)
-    scores = _scores(middles, worst, best, weight)
+    worst = np.array([0.0 if c.worst is None else c.worst for c in judged])
+    best = np.array([1.0 if c.best is None else c.best for c in judged])
+    scores = scores_of(middles, worst, best, weight)
     drawn = _drawn(known, judged, rng, draws)
-    first = first_shares(_scores(drawn, worst, best, weight))
+    first = first_shares(scores_of(drawn, worst, best, weight))
     nets = _nets(drawn, judged, per_hour, rng)
     if no_score:
         scores = np.full(len(known), np.nan)
@@ -240,12 +247,6 @@ def _why_no_score(criteria: Sequence[Criterion], standing: int) -> str:
             f"score orders {FEWEST_STANDING} or more. Compare what they cost and bring."
         )
     return ""
-
-
-def _scales(criteria: Sequence[Criterion]) -> tuple[Array, Array]:
-    worst = [0.0 if c.worst is None else c.worst for c in criteria]
-    best = [1.0 if c.best is None else c.best for c in criteria]
-    return np.array(worst), np.array(best)
 
 
 def _nets(
@@ -299,15 +300,6 @@ def _middle(option: Option, criterion: str) -> float:
         return option.cost.middle
     effect = option.effects.get(criterion)
     return float("nan") if effect is None else effect.middle
-
-
-def _scores(values: Array, worst: Array, best: Array, weight: Array) -> Array:
-    """Weighted sums of each criterion's place between stated worst (0) and best (1).
-
-    Beyond the scale a place goes on below 0 or above 1, so that better stays better. Options with
-    an unknown effect get NaN.
-    """
-    return np.asarray(((values - worst) / (best - worst)) @ weight)
 
 
 def _drawn(

@@ -91,3 +91,12 @@ def first_shares(scores: Array) -> Array:
     known = np.where(np.isnan(scores), -np.inf, scores)
     leads = known >= known.max(axis=1, keepdims=True) - TIE
     return np.asarray((leads / leads.sum(axis=1, keepdims=True)).mean(axis=0))
+
+
+def scores_of(values: Array, worst: Array, best: Array, weight: Array) -> Array:
+    """Weighted sums of each criterion's place between stated worst (0) and best (1).
+
+    Beyond the scale a place goes on below 0 or above 1, so that better stays better. Options with
+    an unknown effect get NaN.
+    """
+    return np.asarray(((values - worst) / (best - worst)) @ weight)

@@ -10,10 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from beadworth.core import CONFIDENCE
 from beadworth.worth.model import Input, WorthRequest, evaluate, inputs_of
+from beadworth.worth.monte_carlo import TAIL
 
-TAIL = (1.0 - CONFIDENCE) / 2.0
 OUTCOMES = ("hours_saved", "net", "break_even_months", "cost")
 
 

@@ -113,7 +113,7 @@ class Linearity:
 
 
 def repeatability(shown_g: Sequence[float], step_g: float) -> Repeatability:
-    """Standard deviation of placings of one piece, and how well so few say it.
+    """Standard deviation of placings of one piece, and how well it is known from so many.
 
     s = √(Σ(xᵢ − x̄)²/(n − 1)) (JCGM 100:2008, equation 4; EURAMET cg-18, 7.1, from memory). Its
     interval is that of χ² with n − 1 degrees of freedom; its relative standard uncertainty is what

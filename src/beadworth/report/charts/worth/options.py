@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from beadworth.report.charts.chart import Chart, Spec
 from beadworth.report.charts.chart import Row as Drawn
@@ -22,7 +21,7 @@ from beadworth.report.charts.marks import line, point, rule, text
 from beadworth.report.sentences import percent
 from beadworth.report.theme import SERIES
 from beadworth.text import capital, join_words
-from beadworth.worth import HOURS, Ranking, Row, Table, figures, option_effect
+from beadworth.worth import COST, HOURS, Ranking, Row, Table, figures, option_effect
 
 PLACES: tuple[tuple[str, int, int], ...] = (
     ("left", 9, -9),
@@ -135,13 +134,13 @@ def ranking_chart(table: Table) -> Chart | None:
 
 
 def _option_row(row: Row, criterion: str) -> Drawn:
-    effect = row.effects[criterion]
+    effect, interval = row.effects[criterion], row.intervals
     return {
         "part": "option", "option": row.name, "cost": six_figures(row.cost.middle),
         "effect": six_figures(effect.middle),
         "state": DOMINATED if row.dominated else STANDING, "evidence": effect.evidence,
-        "cost_low": _end(row.cost, 0.025), "cost_high": _end(row.cost, 0.975),
-        "low": _end(effect, 0.025), "high": _end(effect, 0.975),
+        "cost_low": _end(interval[COST].low), "cost_high": _end(interval[COST].high),
+        "low": _end(interval[criterion].low), "high": _end(interval[criterion].high),
     }  # fmt: skip
 
 
@@ -240,8 +239,8 @@ def _label_places(marks: Sequence[tuple[float, float, float]], plot_px: float) -
     return chosen
 
 
-def _end(known: Any, share: float) -> float:
-    return six_figures(float(known.quantile(share)))
+def _end(value: float | None) -> float:
+    return six_figures(value or 0.0)
 
 
 def _span(lows: Sequence[float], highs: Sequence[float]) -> tuple[float, float]:
