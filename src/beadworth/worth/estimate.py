@@ -20,7 +20,7 @@ from pydantic_core import CoreSchema, PydanticCustomError
 
 from beadworth.core import Record
 from beadworth.rig import Currency
-from beadworth.worth.monte_carlo import TAIL, Result
+from beadworth.worth.monte_carlo import TAIL, Result, Shape
 
 Array = NDArray[np.float64]
 MOST = 1e12
@@ -46,8 +46,8 @@ class Estimate(Record):
     )
     low: Bounded | None = Field(None, description="limit it is not below")
     high: Bounded | None = Field(None, description="limit it is not above")
-    _drawn: tuple[Array, Array] | None = PrivateAttr(None)
-    """Shares and the values below which so many draws lie, where it was reckoned, not typed."""
+    _drawn: Shape | None = PrivateAttr(None)
+    """Where it was reckoned, not typed."""
 
     @model_validator(mode="before")
     @classmethod
@@ -188,14 +188,14 @@ class Money(Estimate):
         return data
 
 
-def reckoned(kind: type[E], drawn: tuple[Array, Array], **also: Any) -> E:
+def reckoned(kind: type[E], drawn: Shape, **also: Any) -> E:
     """What was reckoned as an estimate that keeps the shape of its draws.
 
     Parameters
     ----------
     kind : type of Estimate
-    drawn : two arrays
-        Shares, rising from 0 to 1 with 0.5 among them, and the values there.
+    drawn : Shape
+        Its shares have 0.5 among them.
     also : fields
         Of ``kind``, beside the number.
 
@@ -205,12 +205,12 @@ def reckoned(kind: type[E], drawn: tuple[Array, Array], **also: Any) -> E:
         Its best estimate is the median, ``u`` the standard deviation; quantiles are read between
         the values given. What may be typed has bounds that do not hold for it.
     """
-    shares, values = drawn
+    shares, values = (np.array(one) for one in drawn)
     middle = float(np.interp(0.5, shares, values))
     steps, between = np.diff(shares), 0.5 * (values[1:] + values[:-1])
     u = math.sqrt(float(np.sum(steps * (between - np.sum(steps * between)) ** 2)))
-    made = kind.model_construct(value=middle, u=u if u > 1e-12 * abs(middle) else None, **also)
-    made._drawn = (shares, values) if made.u is not None else None
+    made: E = kind.model_construct(value=middle, u=u if u > 1e-12 * abs(middle) else None, **also)
+    made._drawn = drawn if made.u is not None else None
     return made
 
 

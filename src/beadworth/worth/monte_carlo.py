@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,10 +23,15 @@ BATCH = 10_000
 MOST_BATCHES = 100
 LEAST_BATCHES = 4
 TAIL = (1.0 - CONFIDENCE) / 2.0
-SHARES: Array = np.unique(
-    [*np.linspace(0.0, 1.0, 201), TAIL, 1.0 - TAIL, 1e-4, 1e-3, 1.0 - 1e-3, 1.0 - 1e-4]
+SHARES: tuple[float, ...] = tuple(
+    np.unique(
+        [*np.linspace(0.0, 1.0, 201), TAIL, 1.0 - TAIL, 1e-4, 1e-3, 1.0 - 1e-3, 1.0 - 1e-4]
+    ).tolist()
 )
 """At which a distribution of draws is kept: the ends of its interval, and more in its tails."""
+
+Shape: TypeAlias = tuple[tuple[float, ...], tuple[float, ...]]
+"""Shares, rising from 0 to 1, and the values below which they lie."""
 
 
 @dataclass(frozen=True)
@@ -133,9 +139,9 @@ def result_of(values: Array) -> Result:
     return Result(*(float(v) if math.isfinite(v) else None for v in found))
 
 
-def shape_of(values: Array) -> tuple[Array, Array]:
+def shape_of(values: Array) -> Shape:
     """:data:`SHARES`, and the draws that lie there: what :func:`result_of` says, among others."""
-    return SHARES, _observed(values, tuple(SHARES.tolist()))
+    return SHARES, tuple(_observed(values, SHARES).tolist())
 
 
 def _observed(values: Array, shares: tuple[float, ...]) -> Array:

@@ -6,14 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import ClassVar, Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
 from beadworth.core import LEFT_OUT
-from beadworth.worth.monte_carlo import Result
+from beadworth.worth.monte_carlo import Result, Shape
 from beadworth.worth.tornado import Tornado
 
-Array = NDArray[np.float64]
 Status = Literal["interval", "at least", "never", "cannot tell", "no rate", "at once"]
 Verdict = Literal[
     "worth it",
@@ -136,8 +132,8 @@ class Worth:
     """Whether the draws went on until two digits of the uncertainty stood still."""
     seed: int
     simulated: bool
-    shapes: Mapping[str, tuple[Array, Array]] = field(metadata=LEFT_OUT)
-    """Of hours saved a year and cost: shares of the draws, and the values below which they lie."""
+    shapes: Mapping[str, Shape] = field(metadata=LEFT_OUT)
+    """Of hours saved a year and cost."""
 
     json_also: ClassVar = {
         f"break_even_{part}": f"break_even_{part}"
