@@ -162,17 +162,22 @@ def weigh(
     replicates: int,
     rng: np.random.Generator,
     *,
-    noise: float = 0.006,
+    noise: float | Callable[[Array], Array] = 0.006,
     temperatures: tuple[float, ...] | None = None,
     filament_mm: float = 600.0,
     delivery: float = 0.985,
 ) -> list[Reading]:
-    """Coupons of a simulated trial; ``noise`` is the relative scatter of a coupon."""
+    """Coupons of a simulated trial.
+
+    ``noise`` is the relative scatter of a coupon, or a function from its true loss to it.
+    """
     rows = []
     for t in temperatures or tuple(of.ceiling):
         flow = np.repeat(np.asarray(flows, dtype=np.float64), replicates)
-        mass = filament_mm * G_PER_MM * delivery * np.exp(of.log_delivered(t, flow))
-        mass = mass * (1 + noise * rng.standard_normal(flow.size))
+        kept = np.exp(of.log_delivered(t, flow))
+        sd = noise(1 - kept) if callable(noise) else noise
+        mass = filament_mm * G_PER_MM * delivery * kept
+        mass = mass * (1 + sd * rng.standard_normal(flow.size))
         rows += [
             Reading("simulated rig", "simulated PLA", t, float(q), filament_mm, float(max(m, 1e-4)))
             for q, m in zip(flow, mass, strict=True)

@@ -9,8 +9,9 @@ one of its own temperature and flow, is asked for by the end. Coupons are held a
 (capacity/reading/by_others.py), which costs no fit; '--curve 20' adds what the curve says of so
 many trials a design. Brackets: 95 % of the binomial (Clopper and Pearson). 'Limit' is the share of
 light coupons seen by one who knows the scatter and what a good coupon of each flow weighs, at the
-same false alarms (2 % of trials; Neyman and Pearson): no rule sees more. The second table counts
-the same trials with every level that many times as large.
+same false alarms (2 % of trials; Neyman and Pearson): no rule sees more. 'Of the data' knows that
+all coupons scatter alike, but neither by how much nor what they should weigh: what replicates alone
+can show. The second table counts the same trials with every level that many times as large.
 """
 
 from __future__ import annotations
@@ -69,7 +70,12 @@ DESIGNS = {
     ),
     "any curve, 600 mm, 0.1 g": Design(step_g=0.1),
     "any curve, 600 mm, 0.01 g, 1 % scatter": Design(noise=0.01),
+    "2 replicates, scatter as the plan has it": Design(replicates=2, planned=0.005),
+    "2 replicates, 3 temperatures": Design(replicates=2, temperatures=(205.0, 215.0, 225.0)),
+    "2 replicates, 1 % scatter": Design(replicates=2, noise=0.01),
+    "2 replicates, scatter three times above the knee": Design(replicates=2, noise=louder),
     "hard limit, scatter three times above the knee": Design("hard limit", noise=louder),
+    "any curve, scatter three times above the knee": Design(noise=louder),
 }
 
 
@@ -87,7 +93,7 @@ def coupons(seed: int, design: Design, light: bool) -> tuple[list[Reading], Read
         kind = design.kind or str(rng.choice(list(random_curves.CLASSES)))
         rows = random_curves.weigh(
             random_curves.curve(kind, ceilings, rng), FLOWS, design.replicates, rng,
-            noise=float(design.noise), filament_mm=design.filament_mm,  # type: ignore[arg-type]
+            noise=design.noise, filament_mm=design.filament_mm,
         )  # fmt: skip
     order = rng.permutation(len(rows))
     rows = [replace(rows[i], coupon=f"A{n:02d}") for n, i in enumerate(order)]
@@ -140,6 +146,26 @@ def limit(rows: list[Reading], light: Reading, design: Design) -> float:
     return float(stats.norm.cdf(-np.log(LIGHT) / sd - stats.norm.isf(FALSE / len(rows) / 2)))
 
 
+def limit_of_data(rows: list[Reading], light: Reading, design: Design) -> float:
+    """The same where all are known to scatter alike, but neither by how much nor what they weigh.
+
+    What was known of the scatter before counts as replicates; Student's t of the difference to the
+    others of the setting, two-sided, a pair being one test (noncentral t).
+    """
+    k = design.replicates - 1
+    if k == 0:
+        return float("nan")
+    known = scatter_of(design.planned)
+    mass = light.mass_g / LIGHT
+    lost = 1 - mass / max(r.mass_g for r in rows if r.temperature_c == light.temperature_c)
+    noise = design.noise(np.array(lost)) if callable(design.noise) else design.noise
+    sd = float(np.hypot(noise, design.step_g / np.sqrt(12.0) / mass)) * np.sqrt(1 + 1 / k)
+    dof = known.worth + len(rows) - len(rows) // (k + 1) - 1
+    tests = len(rows) // (2 if k == 1 else 1)
+    at = stats.t.isf(FALSE / tests / 2, dof)
+    return float(stats.nct.sf(at, dof, -np.log(LIGHT) / sd))
+
+
 def share(of: int, trials: int) -> str:
     """A share with its 95 % interval (Clopper and Pearson 1934)."""
     low = stats.beta.ppf(0.025, of, trials - of + 1) if of else 0.0
@@ -154,13 +180,13 @@ def main() -> None:
     parser.add_argument("--curve", type=int, default=0, help="trials judged with the curve, too")
     args = parser.parse_args()
     curve = " with the curve: trials | false | seen |" if args.curve else ""
-    print(f"| design | trials | false | 5 % light seen | limit |{curve}")
-    print("|---" * (8 if args.curve else 5) + "|")
+    print(f"| design | trials | false | 5 % light seen | limit | of the data |{curve}")
+    print("|---" * (9 if args.curve else 6) + "|")
     traded = {}
     for name, design in DESIGNS.items():
         if args.only not in name:
             continue
-        good, bad, most = [], [], []
+        good, bad, most, data = [], [], [], []
         for s in range(args.trials):
             good.append(min(closest(coupons(s, design, False)[0], design).values(), default=9.0))
             rows, light = coupons(s, design, True)
@@ -168,9 +194,11 @@ def main() -> None:
             found, own = closest(rows, design), setting(rows, light)
             bad.append(min((v for k, v in found.items() if k in own), default=9.0))
             most.append(limit(rows, light, design))
+            data.append(limit_of_data(rows, light, design))
         traded[name] = [[int(np.sum(np.array(v) < f)) for v in (good, bad)] for f in FACTORS]
         cells = [share(of, args.trials) for of in traded[name][FACTORS.index(1.0)]]
         cells.append(f"{100 * np.mean(most):.1f} %")
+        cells.append("–" if np.isnan(data[0]) else f"{100 * np.mean(data):.1f} %")
         if args.curve:
             trials = range(10_000, 10_000 + args.curve)
             alarms = sum(bool(asked_again(coupons(s, design, False)[0], design)) for s in trials)

@@ -31,7 +31,7 @@ FOLDER, EFFORT = "BEADWORTH_TEST_FITS", "BEADWORTH_TEST_EFFORT"
 ASKING = (
     "beadworth.capacity.fitting.fit",
     "beadworth.capacity.reading.next_coupons",
-    "beadworth.capacity.reading.coupon_check",
+    "beadworth.capacity.reading.odd_of_pair",
 )
 """Modules that call ``weigh``."""
 WORKING_OUT = ("beadworth.workflow.worth_cases", "beadworth.worth")

@@ -15,7 +15,7 @@ from .planning.balance_checks import (
 )
 from .planning.budget import combine
 from .planning.digest import canonical_json, plan_digest
-from .planning.light import AGAIN_LEVEL
+from .planning.light import AGAIN_LEVEL, BY_ITSELF, GROWS, HEAVIER, LIGHTER, PAIR, UNEVEN
 from .planning.plan import add_to_plan, plan
 from .planning.sizing import planned_scatter
 from .planning.timing import describe_time
@@ -55,14 +55,20 @@ from .record import (
 __all__ = [
     "AGAIN_LEVEL",
     "BED_RISE_C_S",
+    "BY_ITSELF",
     "CAUTIONS",
     "DAMAGED",
     "FRAMES",
+    "GROWS",
+    "HEAVIER",
+    "LIGHTER",
     "MORE_THAN_FED",
     "NOZZLE_RISE_C_S",
+    "PAIR",
     "PAUSE_S",
     "SOAK_S",
     "SPEEDS_BD",
+    "UNEVEN",
     "UNIT_G",
     "USUAL_PLACINGS",
     "Amendment",

@@ -11,16 +11,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from beadworth.capacity.model.block import Scatter
-from beadworth.capacity.reading.coupon_words import below_faster, beside_others
-from beadworth.capacity.reading.faster import beside_faster
-from beadworth.capacity.reading.neighbours import Apart, apart, setting
+from beadworth.capacity.reading.beliefs import setting
+from beadworth.capacity.reading.coupon_words import beside_others
+from beadworth.capacity.reading.neighbours import Apart, held
 from beadworth.trial import AGAIN_LEVEL, Reading
 
-LEVEL = 0.008
-"""Chance that a whole trial of good coupons has one asked for again as it is weighed (Bonferroni);
-the same for those of its setting that were weighed before."""
+LEVEL = 0.006
+"""Over the coupons of the trial, what a coupon is held to as it is weighed, and with it those of
+its setting that were weighed before; times :attr:`.neighbours.Apart.level`."""
 LAST_LEVEL = AGAIN_LEVEL
-"""The same for all coupons together once the last is weighed."""
+"""The same for all coupons once the last is weighed."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +41,10 @@ class ByOthers:
     """Why the new one should be made again, or nothing."""
     earlier: Doubt | None
     """The coupon before that lies farthest off."""
+    asks: Apart | None
+    """What the reason rests on."""
+    doubted: tuple[Reading, Apart] | None
+    """The coupon that ``earlier`` names, and what that rests on."""
     closest: dict[str, float]
     """Probability ÷ the level it is held to, of every coupon with a name that was judged; below 1
     it is asked for again."""
@@ -61,35 +65,31 @@ def by_others(known: Sequence[Reading], new: Reading, scatter: Scatter, coupons:
     """
     every = [*known, new]
     level = LEVEL / coupons
-    beside, found = _held(every, new, scatter)
-    closest = {new.coupon: found.p / level} if found and new.coupon else {}
+    tests = held(every, new, scatter)
+    closest = {}
+    if tests.found and new.coupon:
+        closest[new.coupon] = tests.found.p / tests.found.level / level
     last = len(every) >= coupons
     own_level = LAST_LEVEL / coupons if last else level
-    worst: tuple[float, Doubt | None] = (1.0, None)
+    least, doubted = 1.0, None
     asked = known if last else [r for r in known if setting(r) == setting(new)]
     for old in [*asked, new] if last else asked:
         if old.coupon is None:
             continue
-        old_beside, old_found = _held(every, old, scatter)
-        if old_found is None:
+        found = tests.found if old is new else held(every, old, scatter).found
+        if found is None:
             continue
-        share = old_found.p / own_level
+        share = found.p / found.level / own_level
         closest[old.coupon] = min(share, closest.get(old.coupon, share))
-        if old is not new and share < worst[0]:
-            worst = share, Doubt(old.coupon, _why(old_beside, old_found, old, own_level))
+        if old is not new and share < least:
+            least, doubted = share, (old, found)
+    found = tests.found
+    asks = found and found.p / found.level < (own_level if last else level)
     return ByOthers(
-        beside, _why(beside, found, new, own_level if last else level), worst[1], closest
+        tests.own,
+        beside_others(found, new) if found and asks else "",
+        Doubt(str(doubted[0].coupon), beside_others(doubted[1], doubted[0])) if doubted else None,
+        found if asks else None,
+        doubted,
+        closest,
     )
-
-
-def _held(
-    every: Sequence[Reading], coupon: Reading, scatter: Scatter
-) -> tuple[Apart | None, Apart | None]:
-    """Beside its setting; and that, or beside faster ones where it stands alone."""
-    beside = apart(every, coupon, scatter)
-    return beside, beside or beside_faster(every, coupon, scatter)
-
-
-def _why(beside: Apart | None, found: Apart | None, coupon: Reading, level: float) -> str:
-    words = below_faster if beside is None else beside_others
-    return words(found, coupon, level)

@@ -9,15 +9,15 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity.model.block import Scatter, scatter_of
-from beadworth.capacity.model.posterior_fit import Weighed, weigh
-from beadworth.capacity.model.prepare import groups_of
-from beadworth.capacity.model.sampling import QUICK
+from beadworth.capacity.model.block import scatter_of
+from beadworth.capacity.model.posterior_fit import Weighed
+from beadworth.capacity.reading.beliefs import setting
 from beadworth.capacity.reading.by_others import LEVEL, Doubt, by_others
 from beadworth.capacity.reading.coupon_prediction import CouponPrediction, predict_coupon
 from beadworth.capacity.reading.coupon_words import out_of_line
-from beadworth.capacity.reading.neighbours import Apart, setting
-from beadworth.core import LOSS, FitError, display_step, filament_mass_g
+from beadworth.capacity.reading.neighbours import Apart
+from beadworth.capacity.reading.odd_of_pair import curve_of, which_of_pairs
+from beadworth.core import LOSS, display_step, filament_mass_g
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.text import percent
@@ -30,8 +30,6 @@ HEAVIER = 1.08
 diameter, density and steps/mm are the same for them all, so only their scatter, about 1 %, is
 left."""
 DEFAULT_COUPONS = 72
-FEWEST = 4
-"""Earlier coupons of the same rig and material before a curve is consulted."""
 SUSPECT, QUIET = 3.0, 0.004
 """Robust standard deviations from the curve, each at least this, at which an earlier coupon is held
 against the others."""
@@ -116,8 +114,8 @@ def judge_coupon(
     usable = [r for r in same if r.net_g > 0]
     known, count = scatter_of(scatter), max(coupons, 1)
     others = by_others(usable, new, known, count)
-    reason = others.reason
-    weighed = _curve(usable, new, rigs, loss, known)
+    reason, doubt = which_of_pairs(others, usable, new, rigs, loss, known)
+    weighed = curve_of(usable, new, rigs, loss, known)
     if weighed is None:
         here = [r for r in usable if r.temperature_c == new.temperature_c]
         answer = _plain(here, new, others.beside, reason)
@@ -128,30 +126,11 @@ def judge_coupon(
         answer = _answer(prediction, reason, new, others.beside)
     if reason:
         return answer
-    if others.earlier:
-        return _doubting(answer, others.earlier)
+    if doubt:
+        return _doubting(answer, doubt)
     if weighed is None:
         return answer
     return _with_earlier(answer, weighed, [*usable, new], rigs, loss, count)
-
-
-def _curve(
-    usable: Sequence[Reading],
-    new: Reading,
-    rigs: Mapping[str, Rig] | None,
-    loss: float,
-    scatter: Scatter,
-) -> Weighed | None:
-    """What the others say at the temperature of ``new``; None while they are too few."""
-    if len(usable) < FEWEST:
-        return None
-    try:
-        groups, _ = groups_of(usable, rigs, scatter)
-    except FitError:
-        return None
-    if new.temperature_c not in groups[0].temperatures:
-        return None
-    return weigh(groups[0], loss, effort=QUICK)  # the answer is wanted at once
 
 
 def _with_earlier(
@@ -182,7 +161,7 @@ def _with_earlier(
         if len(away) - 2 * len(weighed.group.temperatures) > PLENTY:
             return answer
         others = [r for r in known if r is not old]
-        curve = _curve(others, old, rigs, loss, weighed.group.scatter)
+        curve = curve_of(others, old, rigs, loss, weighed.group.scatter)
     step = display_step([r.mass_g for r in known])
     # asked at every weighing, of the worst of all: Bonferroni over both
     reason = out_of_line(predict_coupon(curve, old, step), old, LEVEL / coupons**2) if curve else ""

@@ -8,7 +8,7 @@ import numpy as np
 
 from beadworth.capacity.model.posterior_fit import Weighed
 from beadworth.capacity.model.prepare import Group
-from beadworth.capacity.reading.neighbours import rounding_u
+from beadworth.capacity.reading.beliefs import rounding_u
 from beadworth.core import coverage_factor
 from beadworth.trial import Reading, delivered_g_per_mm
 
@@ -36,7 +36,7 @@ class CouponPrediction:
     """Relative mass above the curve."""
 
 
-def _log_delivered(group: Group, new: Reading) -> float:
+def log_delivered_of(group: Group, new: Reading) -> float:
     """Of the new coupon, on the same footing as its group's."""
     together = delivered_g_per_mm([*group.readings, new])
     alone = delivered_g_per_mm(group.readings)
@@ -58,7 +58,7 @@ def predict_coupon(weighed: Weighed, new: Reading, step_g: float) -> CouponPredi
     """
     from scipy.special import ndtr
 
-    log_delivered = _log_delivered(weighed.group, new)
+    log_delivered = log_delivered_of(weighed.group, new)
     i = weighed.group.temperatures.index(new.temperature_c)
     posterior = weighed.posterior
     middle, unsure = posterior.next_mean(i, new.flow_mm3_s)

@@ -11,6 +11,8 @@ REMEDY = (
     "Look for a missing or extra piece, the right bag, the tare; then weigh it again, or run it "
     "again."
 )
+WHICH = "these two alone do not say which"
+THIS_ONE = "the curve of the other coupons says it is this one"
 HARDLY = 1e-5
 """Probability below which 'seldom' becomes 'hardly ever'."""
 
@@ -25,10 +27,21 @@ def out_of_line(p: CouponPrediction, new: Reading, level: float) -> str:
     )
 
 
-def beside_others(found: Apart | None, new: Reading, level: float) -> str:
-    """Why the others of its setting ask for a coupon again, or nothing."""
-    if found is None or found.p >= level:
-        return ""
+def beside_others(found: Apart, new: Reading, *, odd: bool = False) -> str:
+    """Why other coupons ask for a coupon again; ``odd``: the curve says it is this one of two."""
+    if found.faster:
+        whose = join_words(found.who) if len(found.who) == found.others else "coupons"
+        where = "at a higher flow" if found.faster == found.others else "at its flow and the next"
+        if found.faster == found.others:
+            return (
+                f"{_off(found.excess)} at {new.flow_mm3_s:g} mm³/s than {whose} {where}, where no "
+                f"less is lost; {_seldom(found.p)}. One of them is wrong, this one or what it is "
+                f"held against. {REMEDY}"
+            )
+        return (
+            f"{_off(found.excess)} at {new.flow_mm3_s:g} mm³/s than {whose} {where}, where no less "
+            f"is lost; {_seldom(found.p)}. {REMEDY}"
+        )
     if found.others > 1:
         return (
             f"{_off(found.excess)} than the other {found.others} coupons at "
@@ -37,19 +50,7 @@ def beside_others(found: Apart | None, new: Reading, level: float) -> str:
     other = found.who[0] if found.who else "the other coupon"
     return (
         f"{_off(found.excess)} than {other} at {new.flow_mm3_s:g} mm³/s; {_seldom(found.p)}. One "
-        f"of the two is wrong, and these two alone do not say which. {REMEDY}"
-    )
-
-
-def below_faster(found: Apart | None, new: Reading, level: float) -> str:
-    """Why faster coupons ask for a coupon again, or nothing."""
-    if found is None or found.p >= level:
-        return ""
-    whose = join_words(found.who) if len(found.who) == found.others else "coupons"
-    return (
-        f"{_off(found.excess)} at {new.flow_mm3_s:g} mm³/s than {whose} at a higher flow, where no "
-        f"less is lost; {_seldom(found.p)}. One of them is wrong, this one or what it is held "
-        f"against. {REMEDY}"
+        f"of the two is wrong, and {THIS_ONE if odd else WHICH}. {REMEDY}"
     )
 
 
