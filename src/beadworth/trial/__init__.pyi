@@ -15,7 +15,16 @@ from .planning.balance_checks import (
 )
 from .planning.budget import combine
 from .planning.digest import canonical_json, plan_digest
-from .planning.light import AGAIN_LEVEL, BY_ITSELF, GROWS, HEAVIER, LIGHTER, PAIR, UNEVEN
+from .planning.light import (
+    AGAIN_LEVEL,
+    BY_ITSELF,
+    GROWS,
+    HEAVIER,
+    LIGHTER,
+    PAIR,
+    PLANNED_PAIR,
+    UNEVEN,
+)
 from .planning.plan import add_to_plan, plan
 from .planning.sizing import planned_scatter
 from .planning.timing import describe_time
@@ -66,6 +75,7 @@ __all__ = [
     "NOZZLE_RISE_C_S",
     "PAIR",
     "PAUSE_S",
+    "PLANNED_PAIR",
     "SOAK_S",
     "SPEEDS_BD",
     "UNEVEN",

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity.model.block import Scatter
+from beadworth.capacity.model.block import PLANNED_WORTH, Scatter
 from beadworth.capacity.reading.beliefs import Beliefs, beliefs_of
 from beadworth.core import display_step
-from beadworth.trial import HEAVIER, LIGHTER, PAIR, Reading
+from beadworth.trial import HEAVIER, LIGHTER, PAIR, PLANNED_PAIR, Reading
 
 Array = NDArray[np.float64]
 
@@ -39,14 +39,8 @@ class Apart:
     faster: int = 0
     """How many of them are faster."""
 
-    @property
-    def level(self) -> float:
-        """How many times the usual level it is held to."""
-        if self.faster:
-            return 1.0
-        if self.others == 1:
-            return PAIR
-        return LIGHTER if self.excess < 0 else HEAVIER
+    level: float = 1.0
+    """How many times the usual level it is held to."""
 
 
 @dataclass(frozen=True)
@@ -99,9 +93,12 @@ def held(known: Sequence[Reading], coupon: Reading, scatter: Scatter) -> Held:
     beside = np.zeros(len(settings.count))
     beside[beliefs.place] = settings.count[beliefs.place]
     excess, below = beliefs.tail(coupon, step, beside, beliefs.place)
+    level = LIGHTER if excess < 0 else HEAVIER
+    if beside.sum() == 1:
+        level = PAIR if scatter.worth < PLANNED_WORTH else PLANNED_PAIR
     own = Apart(
         float(np.expm1(excess)), int(beside.sum()), 2.0 * min(below, 1.0 - below),
-        _names(here, flows[[beliefs.place]]),
+        _names(here, flows[[beliefs.place]]), level=level,
     )  # fmt: skip
     if not faster.size:
         return Held(own, None)
