@@ -22,7 +22,6 @@ from .planning.light import (
     HEAVIER,
     LIGHTER,
     PAIR,
-    PLANNED_PAIR,
     UNEVEN,
 )
 from .planning.plan import add_to_plan, plan
@@ -75,7 +74,6 @@ __all__ = [
     "NOZZLE_RISE_C_S",
     "PAIR",
     "PAUSE_S",
-    "PLANNED_PAIR",
     "SOAK_S",
     "SPEEDS_BD",
     "UNEVEN",

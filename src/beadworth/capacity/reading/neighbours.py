@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from beadworth.capacity.model.block import PLANNED_WORTH, Scatter
+from beadworth.capacity.model.block import Scatter
 from beadworth.capacity.reading.beliefs import Beliefs, beliefs_of
 from beadworth.core import display_step
-from beadworth.trial import HEAVIER, LIGHTER, PAIR, PLANNED_PAIR, Reading
+from beadworth.trial import HEAVIER, LIGHTER, PAIR, Reading
 
 Array = NDArray[np.float64]
 
@@ -95,7 +95,7 @@ def held(known: Sequence[Reading], coupon: Reading, scatter: Scatter) -> Held:
     excess, below = beliefs.tail(coupon, step, beside, beliefs.place)
     level = LIGHTER if excess < 0 else HEAVIER
     if beside.sum() == 1:
-        level = PAIR if scatter.worth < PLANNED_WORTH else PLANNED_PAIR
+        level = PAIR
     own = Apart(
         float(np.expm1(excess)), int(beside.sum()), 2.0 * min(below, 1.0 - below),
         _names(here, flows[[beliefs.place]]), level=level,

@@ -14,9 +14,9 @@ trials that come of it are counted by ``benchmarks/weigh_in_alarms.py``."""
 LIGHTER, HEAVIER = 1.6, 0.4
 """Of that level, for a coupon beside several: what falls off, or stays on the bed, is missing more
 often than a piece is there twice."""
-PAIR, PLANNED_PAIR = 5.0, 4.0
-"""Of that level, for one of two: they are one test. Where no plan says how they scatter it is known
-by so little that the level is seldom used up."""
+PAIR = 4.0
+"""Of that level, for one of two: they are one test, and their scatter is known by so little that
+the level is seldom used up."""
 GROWS = 0.12
 """Chance, before any is weighed, that scatter grows above the knee."""
 UNEVEN, BY_ITSELF = 3.0, 0.015
@@ -67,7 +67,7 @@ def lightest_unseen(u: float, *, replicates: int, settings: int, coupons: int) -
     if others < 1:
         return None
     dof = KNOWN_BEFORE + (settings - 1) * others + others - 1
-    level = AGAIN_LEVEL / coupons * (PLANNED_PAIR if others == 1 else LIGHTER)
+    level = AGAIN_LEVEL / coupons * (PAIR if others == 1 else LIGHTER)
     wider = BY_ITSELF * AGREE ** (others - 1) + GROWS * RULED_OUT ** (0.5 * settings * others)
 
     def too_likely(t: float) -> float:
