@@ -80,7 +80,7 @@ def test_intervals_hold_the_truth_as_often_as_they_say(truths, name):
     intervals at a third of their width must fail.
     """
     held, third, width = 0, 0, []
-    trials = some(6, long=25)
+    trials = some(4, long=25)
     for seed in range(trials):
         rng = np.random.default_rng([20, seed])
         shift = rng.uniform(-1.0, 1.0)
@@ -222,7 +222,7 @@ def test_a_measured_diameter_frees_the_absolute_delivery_of_the_spool(truths):
 
 @pytest.mark.usefixtures("short_fits")
 @settings(
-    max_examples=some(3, long=12), suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=some(2, long=12), suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(st.integers(0, 10**6), st.floats(0.3, 3.0))
 def test_neither_order_nor_the_unit_of_mass_moves_a_ceiling(truths, seed, factor):
@@ -241,7 +241,7 @@ def test_neither_order_nor_the_unit_of_mass_moves_a_ceiling(truths, seed, factor
 
 @pytest.mark.usefixtures("short_fits")
 @settings(
-    max_examples=some(8, long=25), suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=some(5, long=25), suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(
     st.integers(0, 10**6),

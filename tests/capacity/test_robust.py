@@ -89,13 +89,11 @@ def test_what_is_missed_at_the_end_of_the_ladder_is_not_missed_near_the_ceiling(
 
 
 @pytest.mark.usefixtures("quick_fits")
-def test_clean_trials_lose_no_coupon(truths):
+def test_clean_trials_lose_no_coupon_and_equal_scatter_is_left_alone(truths):
     """At 1 % per trial, two of 12 clean trials losing a coupon would be a chance of 1 in 160."""
-    spoilt = sum(
-        any(r.left_out for r in capacity.fit(drawn(truths, 100 + s)).groups[0].residuals)
-        for s in range(some(4, long=12))
-    )
-    assert spoilt <= 1
+    clean = [capacity.fit(drawn(truths, 100 + s)).groups[0] for s in range(some(4, long=12))]
+    assert sum(any(r.left_out for r in group.residuals) for group in clean) <= 1
+    assert sum(any("scatter" in note for note in group.notes) for group in clean) <= 1
 
 
 @pytest.mark.usefixtures("quick_fits")
@@ -106,15 +104,6 @@ def test_louder_coupons_above_the_knee_are_noticed_and_weighed_down(truths):
     assert group.sd_relative == pytest.approx(0.005, abs=0.002)
     u = {r.flow_mm3_s: r.u_loss for r in group.residuals if r.temperature_c == 205.0}
     assert u[19.0] > 2.0 * u[7.0]
-
-
-@pytest.mark.usefixtures("quick_fits")
-def test_equal_scatter_is_left_alone(truths):
-    noted = sum(
-        any("scatter" in n for n in capacity.fit(drawn(truths, 200 + s)).groups[0].notes)
-        for s in range(some(4, long=12))
-    )
-    assert noted <= 1
 
 
 @pytest.mark.usefixtures("short_fits")
@@ -132,14 +121,15 @@ def test_a_slipping_drive_is_said_and_the_ceiling_still_read(truths):
 def test_a_slipping_drive_does_not_raise_the_ceilings(truths):
     """What is lost deep in the knee says little of where 2 % is lost."""
     error, held = [], 0
-    for seed in range(6):
+    trials = some(3, long=6)
+    for seed in range(trials):
         rng = np.random.default_rng([3, seed])
         ceilings = {t: c + rng.uniform(-1.0, 1.0) for t, c in CEILINGS.items()}
         fit = capacity.fit(truths.trial(truths.slipping, ceilings, FLOWS, 3, rng))
         error += [c.flow_mm3_s - ceilings[c.temperature_c] for c in fit.ceilings]
         held += sum(c.low <= ceilings[c.temperature_c] <= c.high for c in fit.ceilings)
     assert abs(np.mean(error)) < 0.15
-    assert held >= 14  # of 18
+    assert held >= {6: 14, 3: 7}[trials]  # of 18, of 9
 
 
 @pytest.mark.usefixtures("short_fits")

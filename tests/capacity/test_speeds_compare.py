@@ -122,7 +122,7 @@ def test_swapping_the_two_turns_the_sign(pair):
 @pytest.mark.usefixtures("quick_fits")
 def test_coverage_of_the_difference(truths):
     """Pairs of small trials, a true difference of 1: each interval holds it at 95 %."""
-    held, pairs = 0, some(12, long=40)
+    held, pairs = 0, some(5, long=40)
     for seed in range(pairs):
         rng = np.random.default_rng([33, seed])
         rows = []
