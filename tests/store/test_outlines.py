@@ -1,5 +1,7 @@
 """Trials in short: the same as from the whole rows, whatever came since the list was last made."""
 
+import threading
+
 import pytest
 from bench_support import PLAN, SPEC, stocked
 from ramp_case import short_ramp
@@ -158,3 +160,20 @@ def test_a_print_is_looked_up_without_reading_all_of_them_again(shelf):
     asked = [text for text in sent if text != "BEGIN"]
     assert len(asked) == 2
     assert all("notes.id > " in text for text in asked)
+
+
+def test_inside_a_moment_nothing_moves_and_lists_of_trials_are_of_now(where):
+    bench, trial = stocked(where)
+    with bench:
+        coupon = bench.coupons(trial)[0].coupon
+        with bench.reading():
+            assert bench.snapshot(trial).readings == ()
+            worker = threading.Thread(target=bench.record_reading, args=(trial, coupon, 1.78))
+            worker.start()
+            worker.join()
+            assert bench.snapshot(trial).readings == ()
+            assert [one.readings for one in bench.outlines()] == [1]
+            with bench.reading():
+                assert bench.snapshot(trial).readings == ()
+            assert bench.snapshot(trial).readings == ()
+        assert len(bench.snapshot(trial).readings) == 1

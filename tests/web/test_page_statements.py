@@ -10,7 +10,7 @@ from beadworth.demo import FINISHED
 from beadworth.store import open_bench
 from beadworth.web import create_app
 
-MOST = 20
+MOST = 15
 PARTS = ("", "/weigh", "/replan", "/programs", "/capacity", "/speeds", "/compare", "/next?count=2",
          "/typical", "/publish", "/readings.csv")  # fmt: skip
 

@@ -24,6 +24,7 @@ class OpenBench:
         self.writes = 0
         """How often something was stored since it was opened."""
         self._turn = threading.RLock()
+        self._moment = threading.local()
         self._open(None if make else open_empty(where))
 
     def _open(self, empty: tuple[Engine, str] | None) -> None:
@@ -57,13 +58,32 @@ class OpenBench:
                 raw.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
 
     @contextmanager
+    def reading(self) -> Iterator[None]:
+        """All that this thread reads inside is of one moment of the bench, its lists of trials
+        apart; nothing is to be written inside.
+        """
+        with self._read() as session:
+            outer, self._moment.session = self._shared(), session
+            try:
+                yield
+            finally:
+                self._moment.session = outer
+
+    def _shared(self) -> Session | None:
+        found: Session | None = getattr(self._moment, "session", None)
+        return found
+
+    @contextmanager
     def _read(self) -> Iterator[Session]:
+        if (shared := self._shared()) is not None:
+            yield shared
+            return
         with own_words(self.name), Session(self._reads) as session:
             yield session
 
     @contextmanager
     def _read_once(self) -> Iterator[Session]:
-        """For one statement alone."""
+        """For statements of which each stands alone."""
         with own_words(self.name), Session(self._single_reads) as session:
             yield session
 

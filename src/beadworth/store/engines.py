@@ -72,8 +72,9 @@ def empty_engine() -> Engine:
 
 def _begin(connection: Any) -> None:
     # IMMEDIATE: a writer waits at the start instead of failing when it upgrades its lock
-    reads = connection.get_execution_options().get("reads")
-    connection.exec_driver_sql("BEGIN" if reads else "BEGIN IMMEDIATE")
+    options = connection.get_execution_options()
+    if not options.get("single"):
+        connection.exec_driver_sql("BEGIN" if options.get("reads") else "BEGIN IMMEDIATE")
 
 
 def file_engine(path: Path) -> Engine:
@@ -136,10 +137,10 @@ def server_engine(place: str) -> Engine:
 
 
 def single_reads_of(engine: Engine) -> Engine:
-    """The same engine for one statement that reads: without a transaction about it on a server."""
+    """The same engine for statements that read, each alone: without a transaction about them."""
     if engine.dialect.name == "postgresql":
         return engine.execution_options(reads=True, isolation_level="AUTOCOMMIT")
-    return engine.execution_options(reads=True)
+    return engine.execution_options(reads=True, single=True)
 
 
 def reads_of(engine: Engine) -> Engine:

@@ -23,6 +23,11 @@ Pair = tuple[str, str]
 _LIVE = NoteRow.kind.in_((live_rows.LIVE_KIND, live_rows.FOUND_KIND))
 _AT_ONCE = 500
 """Plans fetched by one statement."""
+_NEWEST = (
+    select(func.coalesce(func.max(ReadingRow.id), 0)).scalar_subquery(),
+    select(func.coalesce(func.max(EventRow.id), 0)).scalar_subquery(),
+    select(func.coalesce(func.max(NoteRow.id), 0)).where(_LIVE).scalar_subquery(),
+)
 _RIG, _MATERIAL = ReadingRow.data["rig"].as_string(), ReadingRow.data["material"].as_string()
 
 
@@ -37,14 +42,15 @@ class Outlines:
         self._last = (0, 0, 0)
 
     def every(self, session: Session) -> list[TrialOutline]:
-        """All trials, newest first; the session must not have read before."""
+        """All trials, newest first; each statement of the session must see what is there then."""
         with self._one_at_a_time:
-            self._count(session)
             newest = select(func.max(PlanRow.id)).where(PlanRow.trial_id == TrialRow.id)
-            query = select(TrialRow, newest.correlate(TrialRow).scalar_subquery())
+            query = select(TrialRow, newest.correlate(TrialRow).scalar_subquery(), *_NEWEST)
             rows = session.execute(query.order_by(TrialRow.at.desc(), TrialRow.id)).all()
-            self._read_plans(session, {plan for _, plan in rows if plan is not None})
-            return [self._outline(row, plan) for row, plan in rows]
+            if rows:
+                self._count(session, rows[0][2:])
+            self._read_plans(session, {row[1] for row in rows if row[1] is not None})
+            return [self._outline(row[0], row[1]) for row in rows]
 
     def _outline(self, row: TrialRow, plan: int | None) -> TrialOutline:
         spec, planned = self._plans[plan] if plan is not None else (None, None)
@@ -65,15 +71,8 @@ class Outlines:
             *self._live.get(row.id, ((), ())),
         )
 
-    def _count(self, session: Session) -> None:
-        """Count the readings, and what became of them, that were added since the last time."""
-        newest = session.execute(
-            select(
-                select(func.coalesce(func.max(ReadingRow.id), 0)).scalar_subquery(),
-                select(func.coalesce(func.max(EventRow.id), 0)).scalar_subquery(),
-                select(func.coalesce(func.max(NoteRow.id), 0)).where(_LIVE).scalar_subquery(),
-            )
-        ).one()
+    def _count(self, session: Session, newest: Sequence[int]) -> None:
+        """Count the readings, and what became of them, since the last time and up to these."""
         reading, event, note = self._last
         if any(now < then for now, then in zip(newest, self._last, strict=True)):
             for held in (self._counted, self._plans, self._live):  # another database stands there
@@ -82,7 +81,7 @@ class Outlines:
         if newest[0] > reading:
             added = (
                 select(ReadingRow.trial_id, _RIG, _MATERIAL, func.count())
-                .where(ReadingRow.id > reading)
+                .where(ReadingRow.id > reading, ReadingRow.id <= newest[0])
                 .group_by(ReadingRow.trial_id, _RIG, _MATERIAL)
                 .order_by(func.min(ReadingRow.id))
             )
@@ -91,7 +90,7 @@ class Outlines:
             ended = (
                 select(ReadingRow.trial_id, _RIG, _MATERIAL, func.count())
                 .join(EventRow, EventRow.reading_id == ReadingRow.id)
-                .where(EventRow.id > event)
+                .where(EventRow.id > event, EventRow.id <= newest[1])
                 .group_by(ReadingRow.trial_id, _RIG, _MATERIAL)
             )
             self._add(session.execute(ended).all(), -1)

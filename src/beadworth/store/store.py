@@ -188,7 +188,7 @@ class Bench(AccessOfBench):
 
     def outlines(self) -> list[TrialOutline]:
         """Every trial in short, newest first; quick however many readings there are."""
-        with self._read() as session:
+        with self._read_once() as session:
             return self._outlines.every(session)
 
     def replan(self, trial: str, spec: TrialSpec, plan: Plan) -> TrialRecord:

@@ -136,7 +136,18 @@ def report_data(
     FitError
         Readings that carry no curve.
     """
-    snapshot = bench.snapshot(trial) if isinstance(trial, str) else trial
+    with bench.reading():
+        snapshot = bench.snapshot(trial) if isinstance(trial, str) else trial
+        return _report_data(bench, snapshot, loss, reserve, sections)
+
+
+def _report_data(
+    bench: Bench,
+    snapshot: TrialSnapshot,
+    loss: float | None,
+    reserve: float,
+    sections: Collection[str] | None,
+) -> ReportData:
     record, current = snapshot.record, snapshot.fitted
     fit = trial_fit(snapshot, loss) if current else None
     rigs, materials = snapshot.known(current)

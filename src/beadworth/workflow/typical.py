@@ -77,11 +77,12 @@ def trial_typical(bench: Bench, trial: str | TrialSnapshot, loss: float | None =
     FitError
         Readings that carry no curve.
     """
-    snapshot = bench.snapshot(trial) if isinstance(trial, str) else trial
-    fit = trial_fit(snapshot, loss)
-    rigs, _ = snapshot.known(snapshot.fitted)
-    found = gather_typical(SectionInputs(bench, snapshot, tuple(rigs.values()), fit, ("typical",)))
-    return found if found is not None else typical((), ())
+    with bench.reading():
+        snapshot = bench.snapshot(trial) if isinstance(trial, str) else trial
+        fit = trial_fit(snapshot, loss)
+        rigs, _ = snapshot.known(snapshot.fitted)
+        inputs = SectionInputs(bench, snapshot, tuple(rigs.values()), fit, ("typical",))
+        return gather_typical(inputs) or typical((), ())
 
 
 def trial_key(readings: Sequence[Reading]) -> str:

@@ -168,8 +168,9 @@ def _compared(
 @router.get("/trials/{trial}/typical")
 def typical(request: Request, bench: BenchOf, trial: str) -> Response:
     """A trial's ceilings beside what is typical of their class."""
-    snapshot = bench.snapshot(trial)
-    found = trial_typical(bench, snapshot)
+    with bench.reading():
+        snapshot = bench.snapshot(trial)
+        found = trial_typical(bench, snapshot)
     figures = [
         figure(typical_chart(found, hot_end, polymer)) for hot_end, polymer in classes_of(found)
     ]

@@ -83,8 +83,9 @@ def _published(bench: Bench, trial: str, request: Request | None = None) -> Repo
 @router.get("/trials/{trial}/publish")
 def publish(request: Request, bench: BenchOf, trial: str) -> Response:
     """What there is to publish, and what to look at before."""
-    snapshot = bench.snapshot(trial)
-    whole = _gathered(bench, snapshot)
+    with bench.reading():
+        snapshot = bench.snapshot(trial)
+        whole = _gathered(bench, snapshot)
     data = shown_data(whole, PublicationOptions())
     context = {
         "look_at_words": LOOK_AT,
