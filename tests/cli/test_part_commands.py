@@ -40,7 +40,7 @@ def test_a_rig_starts_from_a_layout_and_says_what_is_typical_or_odd(run):
         "In question: hot_end.nozzle_mm (nozzle diameter, mm): 4 is odd: as a rule 0.1 to 3. "
         "Perhaps 0.4? Correct it, or say that it is so.",
         "In question: hot_end.temperature_limit_c (highest temperature its maker allows, °C): "
-        "2600 is odd: as a rule 150 to 600. Perhaps 260? Correct it, or say that it is so.",
+        "2600 is odd: as a rule 150 to 500. Perhaps 260? Correct it, or say that it is so.",
     ]
     code, _, err = new(run)
     assert code == 6
