@@ -197,17 +197,15 @@ def beliefs_of(
     chance = np.full(len(shapes), GROWS / (len(shapes) - 1))
     chance[0] = 1.0 - GROWS
     known = scatter.worth * (-np.log(sd) - 0.5 * (scatter.sd / sd) ** 2)
-    log_weight = known[:, None] + np.log(chance)
     several = settings.count > 1
     other = np.flatnonzero(several & (np.arange(len(several)) != place))
     spread = sd[None, :, None] * growth[:, None, :]
     log_weight = known[:, None] + np.log(chance) + _density(settings, other, spread[other])
     may_differ = place >= 0 and settings.loss[place] > KNEE
+    own = np.flatnonzero(several & (np.arange(len(several)) == place))
+    times_itself = ((1.0, 1.0 - BY_ITSELF), (UNEVEN, BY_ITSELF)) if may_differ else ((1.0, 1.0),)
     layers = []
-    for much, share in (
-        ((1.0, 1.0 - BY_ITSELF), (UNEVEN, BY_ITSELF)) if may_differ else ((1.0, 1.0),)
-    ):
-        own = np.flatnonzero(several & (np.arange(len(several)) == place))
+    for much, share in times_itself:
         said = _density(settings, own, much * spread[own], odd=not may_differ)
         layers.append((much, log_weight + said + np.log(share)))
     top = max(float(layer.max()) for _, layer in layers)
