@@ -12,6 +12,8 @@ import module_graph as graph
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
+from beadworth.core import extra_remedy
+
 REPOSITORY = Path(__file__).resolve().parents[1]
 PROJECT = tomllib.loads((REPOSITORY / "pyproject.toml").read_text())["project"]
 RUNTIME_EXTRAS = ("postgres", "cluster", "tables")
@@ -51,6 +53,8 @@ def test_extras_are_explained():
     for extra in PROJECT["optional-dependencies"]:
         file = "constraints.txt" if extra == "dev" else f"pins/{extra}.txt"
         assert f"| `{file}` | `{extra}` |" in readme, extra
+        if extra in RUNTIME_EXTRAS:  # what a refusal says where the extra is missing
+            assert extra_remedy(extra).endswith(f" -m pip install --require-hashes -r {file}")
 
 
 def installed_with(requirements):

@@ -10,7 +10,7 @@ import polars
 import pytest
 from replay_support import RIG, make_fit, straight
 
-from beadworth.core.errors import InputError
+from beadworth.core.errors import InputError, extra_remedy
 from beadworth.store import open_bench
 from beadworth.workflow import survey as survey_module
 from beadworth.workflow.survey import find_prints, run_survey
@@ -249,7 +249,7 @@ def test_what_writes_tables_is_missed_before_any_print_is_replayed(folder, tmp_p
     (problem,) = error.value.problems
     assert (problem.where, problem.remedy) == (
         "--out",
-        "pip install 'beadworth[tables]', or name a table that ends in .csv",
+        f"{extra_remedy('tables')}; or name a table that ends in .csv",
     )
     assert sorted(tmp_path.iterdir()) == [folder]
 

@@ -42,6 +42,7 @@ from .errors import (
     RecordError,
     RigValueError,
     UnknownVisitorError,
+    extra_remedy,
 )
 from .leaving import make_folder, write_file, writing, written_whole
 from .line import fit_line
@@ -93,6 +94,7 @@ __all__ = [
     "display_step",
     "ends_in_order",
     "entry",
+    "extra_remedy",
     "feed_mm_s",
     "filament_mass_g",
     "filament_section_mm2",

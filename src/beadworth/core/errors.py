@@ -9,6 +9,8 @@ back out of the words.
 
 from __future__ import annotations
 
+import shlex
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
@@ -264,3 +266,9 @@ class BenchError(BeadworthError, OSError):
 
     kind = "bench"
     exit_code = 7
+
+
+def extra_remedy(extra: str) -> str:
+    """How the libraries of an extra get into this Python: by pins, as every install does."""
+    python = shlex.quote(sys.executable)
+    return f"In Beadworth's folder: {python} -m pip install --require-hashes -r pins/{extra}.txt"

@@ -13,7 +13,7 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError
 from sqlalchemy.pool import QueuePool, StaticPool
 
-from beadworth.core import BenchError
+from beadworth.core import BenchError, extra_remedy
 
 WAIT_S = 30
 """How long a writer waits for another to finish."""
@@ -118,7 +118,7 @@ def server_engine(place: str) -> Engine:
         raise BenchError(
             "the PostgreSQL driver is not installed.",
             "bench",
-            remedy="pip install 'beadworth[postgres]'",
+            remedy=extra_remedy("postgres"),
         ) from None
     except (ArgumentError, ValueError):  # its own message would show the password
         raise _no_server(match["kind"], "this address cannot be read.") from None

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from beadworth.capacity import fit_to_json
-from beadworth.core import InputError, Problem, make_folder, write_file, writing
+from beadworth.core import InputError, Problem, extra_remedy, make_folder, write_file, writing
 from beadworth.workflow.survey_notes import SurveyOnBench
 from beadworth.workflow.survey_tables import need_tables, write_table
 
@@ -250,7 +250,7 @@ def _rows(
         if cluster is not None:
             raise InputError(
                 "a cluster needs the extra packages.", "--cluster", cluster,
-                "pip install 'beadworth[cluster]'",
+                extra_remedy("cluster"),
             ) from None  # fmt: skip
         yield from _pool_rows(waiting, job, workers)
         return

@@ -6,7 +6,7 @@ import csv
 from pathlib import Path
 from typing import Any
 
-from beadworth.core import InputError, written_whole
+from beadworth.core import InputError, extra_remedy, written_whole
 
 CSV = ".csv"
 """What needs no extra package to be written."""
@@ -23,7 +23,7 @@ def need_tables(out: Path) -> None:
             "what writes Parquet tables is not installed.",
             "--out",
             str(out),
-            f"pip install 'beadworth[tables]', or name a table that ends in {CSV}",
+            f"{extra_remedy('tables')}; or name a table that ends in {CSV}",
         ) from None
 
 
