@@ -6,7 +6,7 @@ record; or a record and which note it takes the place of; or only which note no 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from beadworth.store.values import Note
 
 R = TypeVar("R", bound=Record)
+T = TypeVar("T")
 State = Literal["current", "voided", "superseded"]
 TOO_LATE = "another correction of the same entry came first"
 """Of two corrections made at once only the first counts, or both would be added up."""
@@ -94,6 +95,35 @@ def one(bench: Bench, kind: str, subject: str, model: type[R], entry_id: int) ->
         entry_id,
         "Its number stands beside each entry in the list.",
     )
+
+
+def by_number(found: Mapping[int, T], number: int, name: str, first: str, where: str = "") -> T:
+    """One of what is on the bench, by its number.
+
+    Parameters
+    ----------
+    found : mapping of int to T
+        All there are, in the order that they are named in.
+    number : int
+    name : str
+        What each is called.
+    first : str
+        What to do where there is none yet.
+    where : str
+        What the refusal is about; left out: ``name``.
+
+    Raises
+    ------
+    NotFoundError
+        None of that number; those there are are named.
+    """
+    if number in found:
+        return found[number]
+    there = ", ".join(map(str, found))
+    raise NotFoundError(
+        f"there is no {name} {number} on the bench.", where or name, number,
+        f"Those there are: {there}." if there else first,
+    )  # fmt: skip
 
 
 def add(

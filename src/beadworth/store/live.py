@@ -8,6 +8,7 @@ the same trace again and add another, and the newest counts.
 
 from __future__ import annotations
 
+import json
 import zlib
 from base64 import b64decode, b64encode
 from collections import defaultdict
@@ -20,10 +21,11 @@ import numpy as np
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from beadworth.core import NotFoundError, from_json, from_mapping, to_json, to_mapping
+from beadworth.core import from_json, from_mapping, to_json, to_mapping
 from beadworth.material import Material
 from beadworth.ramp import Check, RampSpec, Section, Trace
 from beadworth.rig import Rig
+from beadworth.store import ledger
 from beadworth.store.models import NoteRow
 from beadworth.store.trials import of_trial
 from beadworth.store.values import Note, State
@@ -104,8 +106,6 @@ class StoredLive:
     @property
     def sections(self) -> tuple[Section, ...]:
         """The steps that ran, whatever a later release makes of the same ramp."""
-        import json
-
         return tuple(
             from_json(Section, one, self.name) for one in json.loads(unpacked(self.packed["steps"]))
         )
@@ -160,8 +160,6 @@ def begin(
     NotFoundError
         No such trial.
     """
-    import json
-
     bench.trial(trial)
     data = {
         "spec": to_mapping(spec),
@@ -222,16 +220,9 @@ def one(bench: Bench, number: int) -> StoredLive:
     NotFoundError
         None of that number.
     """
-    every = [live for found in of_notes(bench.notes((LIVE_KIND, FOUND_KIND))).values()
-             for live in found]  # fmt: skip
-    for live in every:
-        if live.number == number:
-            return live
-    there = ", ".join(str(live.number) for live in every)
-    raise NotFoundError(
-        f"there is no live weighing {number} on the bench.", "live weighing", number,
-        f"Those there are: {there}." if there else "Record one first.",
-    )  # fmt: skip
+    every = of_notes(bench.notes((LIVE_KIND, FOUND_KIND))).values()
+    found = {live.number: live for several in every for live in several}
+    return ledger.by_number(found, number, "live weighing", "Record one first.")
 
 
 def by_trial(

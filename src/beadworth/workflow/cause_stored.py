@@ -20,7 +20,7 @@ from beadworth.cause import (
     RingingFound,
     cause_rows,
 )
-from beadworth.core import ConflictError, NotFoundError, from_mapping
+from beadworth.core import ConflictError, from_mapping
 from beadworth.report import PublishedCause
 from beadworth.store import StoredEntry, ledger, store_photo
 from beadworth.text import fixed
@@ -186,15 +186,10 @@ def one_cause(bench: Bench, number: int) -> StoredEntry[CauseReading]:
     NotFoundError
         None of that number.
     """
-    every = cause_readings(bench)
-    for entry in every:
-        if entry.id == number:
-            return entry
-    there = ", ".join(str(entry.id) for entry in every)
-    raise NotFoundError(
-        f"there is no reading of a wall {number} on the bench.", "reading", number,
-        f"Those there are: {there}." if there else "Read a photo of a wall first.",
-    )  # fmt: skip
+    found = {entry.id: entry for entry in cause_readings(bench)}
+    return ledger.by_number(
+        found, number, "reading of a wall", "Read a photo of a wall first.", "reading"
+    )
 
 
 def void_cause(bench: Bench, number: int, reason: str) -> StoredEntry[CauseReading]:

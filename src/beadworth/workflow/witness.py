@@ -18,7 +18,6 @@ from typing import TYPE_CHECKING, Any, Final
 from beadworth.core import (
     ConflictError,
     InputError,
-    NotFoundError,
     Place,
     RecordError,
     from_mapping,
@@ -203,15 +202,8 @@ def stored_witness(bench: Bench, number: int) -> StoredWitness:
     NotFoundError
         None of that number.
     """
-    every = stored_witnesses(bench)
-    for one in every:
-        if one.number == number:
-            return one
-    there = ", ".join(str(one.number) for one in every)
-    raise NotFoundError(
-        f"there is no witness {number} on the bench.", "witness", number,
-        f"Those there are: {there}." if there else "Make one first.",
-    )  # fmt: skip
+    found = {one.number: one for one in stored_witnesses(bench)}
+    return ledger.by_number(found, number, "witness", "Make one first.")
 
 
 def _read(note: Note, looks: Sequence[Note], opened: datetime | None) -> StoredWitness:
