@@ -69,8 +69,10 @@ CHANGES = [
     ("UPDATE plans SET data = replace(data, '\"seed\": 1', '\"seed\": 2')", "digest"),
     ("UPDATE readings SET data = replace(data, 'A01', 'Z99')", "no planned coupon"),
     ("DELETE FROM slots", "place disagree"),
+    *((f"INSERT INTO seals (kept_in, row_key, digest) SELECT 'notes', '{key}', 'x'",
+       f"row {key} of notes is gone") for key in ("x", "\u00b2", "9" * 9, "9" * 10, "9" * 40)),
     ("UPDATE readings SET trial_id = 'nowhere'", "points at nothing"),
-]
+]  # fmt: skip
 
 
 def test_check_finds_what_somebody_changed_on_a_server_by_force(new_database):

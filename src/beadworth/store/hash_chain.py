@@ -99,6 +99,12 @@ def _seal_rows(session: Session, _: object) -> None:
     session.execute(insert(SealRow).values(seals))
 
 
+def _number(key: str) -> int | None:
+    """The number a row's key is; None for other keys, and for one the column has no room for."""
+    number = int(key) if key.isascii() and key.isdigit() and len(key) <= 10 else None
+    return None if number is None or number >= 2**31 else number
+
+
 class _Met:
     """Keys of rows that were met, a byte for each number: a large bench has millions."""
 
@@ -110,21 +116,25 @@ class _Met:
         """Note a key; False where it was met before."""
         if key in self:
             return False
-        if key.isascii() and key.isdigit() and len(key) < 9:
-            self._numbers.extend(bytes(max(0, int(key) + 1 - len(self._numbers))))
-            self._numbers[int(key)] = 1
-        else:
+        number = _number(key)
+        if number is None or number >= MOST_NUMBERED:
             self._others.add(key)
+        else:
+            self._numbers.extend(bytes(max(0, number + 1 - len(self._numbers))))
+            self._numbers[number] = 1
         return True
 
     def __contains__(self, key: str) -> bool:
-        if key.isascii() and key.isdigit() and len(key) < 9:
-            return int(key) < len(self._numbers) and self._numbers[int(key)] == 1
-        return key in self._others
+        number = _number(key)
+        if number is None or number >= MOST_NUMBERED:
+            return key in self._others
+        return number < len(self._numbers) and self._numbers[number] == 1
 
 
 AT_ONCE = 1000
 """Seals, and rows of a table, that are looked at together: the rest need no memory."""
+MOST_NUMBERED = 10**8
+"""Numbers below this have a byte each; no bench has more rows."""
 MOST_ADDED = 100
 """Rows of a table that are named where they were added around the bench."""
 
@@ -172,7 +182,9 @@ def _rows(
     session: Session, table: Table, keys: Collection[str]
 ) -> dict[str, dict[str, Any] | None]:
     """Rows of some keys by key; None for one that cannot be read."""
-    known = keys if isinstance(table.c.id.type, String) else [int(k) for k in keys if k.isdigit()]
+    known: Collection[str | int] = keys
+    if not isinstance(table.c.id.type, String):
+        known = [number for key in keys if (number := _number(key)) is not None]
     found: dict[str, dict[str, Any] | None] = {}
     try:
         for row in session.execute(select(table).where(table.c.id.in_(known))).mappings():
