@@ -34,7 +34,7 @@ NOT_SEEN = (
     "10.1016/0032-3861(90)90015-X", "doi: 10.1000/home/x.pdf", "www.example.org/home/x.csv",
     "8.4.5.1 and 6.3.2.2", "10.4.5.1", "version 2.1.0.3", "JCGM 100:2008", "ISO/IEC 18004",
     "0000-0002-1825-0097", "978-0-306-40615-7", "0032-3861", "S/N 00123456", "coupon A10, S02",
-    "cell 3: 12", "phone at 10:15", "C++ std::vector", "PLA, grey", "Jo", "",
+    "cell 3: 12", "load cell 100000", "phone at 10:15", "C++ std::vector", "PLA, grey", "Jo", "",
 )  # fmt: skip
 
 

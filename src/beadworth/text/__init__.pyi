@@ -15,12 +15,11 @@ from .numbers import (
 )
 from .parse import ambiguity, parse_number, parse_numbers
 from .phrases import capital, count, join_words, quoted, value_text
-from .private import KIND_WORDS, LEFT_OUT, PrivatePart, private_parts, without_private
+from .private import LEFT_OUT, PrivatePart, private_parts, without_private
 from .slugs import distinct_slug, next_free, slug
 from .spreadsheet import disarmed, rearmed
 
 __all__ = [
-    "KIND_WORDS",
     "LEFT_OUT",
     "NO_BREAK",
     "UNKNOWN",

@@ -13,13 +13,13 @@ from typing import Literal
 
 LEFT_OUT = "[left out]"
 Kind = Literal["path", "e-mail", "phone", "host"]
-KIND_WORDS: dict[Kind, str] = {
+_WORDS: dict[Kind, str] = {
     "path": "a path of a computer",
     "e-mail": "an e-mail address",
     "phone": "a phone number",
     "host": "an address in a network",
 }
-"""What each kind looks like, in words."""
+_LEFT_OUT_KINDS: frozenset[Kind] = frozenset({"path", "e-mail"})
 
 _FILE = r"(?:gcode|gco|nc|toml|json|csv|tsv|txt|md|pdf|html|zip|gz|stl|step|png|jpe?g|svg|bench|db)"
 _PATTERNS: tuple[tuple[Kind, re.Pattern[str]], ...] = (
@@ -65,7 +65,8 @@ _PATTERNS: tuple[tuple[Kind, re.Pattern[str]], ...] = (
               (?<![\w.,+-])(?:\+|00(?=[1-9]))\d{1,3}(?:[ ()/-]{0,2}\d){8,12}(?![\w]|[.,]\d)
             | (?<![\w.,:/+-])\(0?\d{2,4}\)[ ]?\d{3,4}[ -]?\d{3,5}(?![\w-]|[.,]\d)
             | (?<![\w.,:/+-])0\d{2,4}[ /-]\d{3,4}[ -]?\d{3,5}(?![\w-]|[.,]\d)
-            | \b(?:tel|phone|mobile|cell)\b[.:]?[ ]{0,3}(?:no\b\.?[ ]?)?[+(]?\d(?:[ ()/.-]?\d){5,13}
+            | (?<!load[ ])\b(?:tel|phone|mobile|cell)\b[.:]?[ ]{0,3}(?:no\b\.?[ ]?)?
+              [+(]?\d(?:[ ()/.-]?\d){5,13}
             """,
             re.VERBOSE | re.IGNORECASE,
         ),
@@ -89,6 +90,16 @@ class PrivatePart:
     seen: str
     start: int
     """Where it begins in the text, from 0."""
+
+    @property
+    def words(self) -> str:
+        """What it looks like: 'a phone number'."""
+        return _WORDS[self.kind]
+
+    @property
+    def is_left_out(self) -> bool:
+        """Whether :func:`without_private` replaces it."""
+        return self.kind in _LEFT_OUT_KINDS
 
 
 def private_parts(text: str) -> tuple[PrivatePart, ...]:
@@ -136,7 +147,7 @@ def without_private(text: str) -> str:
     """The text with paths and e-mail addresses replaced by ``[left out]``."""
     made, done = [], 0
     for part in private_parts(text):
-        if part.kind in ("path", "e-mail"):
+        if part.is_left_out:
             made += [text[done : part.start], LEFT_OUT]
             done = part.start + len(part.seen)
     return "".join([*made, text[done:]])

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from beadworth.core import to_mapping
 from beadworth.datapackage import PublicationOptions
 from beadworth.report import section_texts
-from beadworth.text import KIND_WORDS, LEFT_OUT, count, private_parts
+from beadworth.text import LEFT_OUT, PrivatePart, count, private_parts
 from beadworth.workflow.publish import PARTS, shown_data
 from beadworth.workflow.report import report_data
 
@@ -130,18 +130,18 @@ def _of_reading(reading: Reading) -> Iterator[Placed]:
 
 def _sentences(texts: Iterable[Placed], package: bool) -> tuple[str, ...]:
     """One sentence for each thing seen, in order of its first place."""
-    found: dict[tuple[str, str], dict[str, None]] = {}
-    words: dict[str, str] = {}
+    found: dict[tuple[str, str], tuple[PrivatePart, dict[str, None]]] = {}
     for where, text in texts:
         for part in private_parts(text):
-            found.setdefault((part.kind, part.seen), {})[where] = None
-            words[part.kind] = KIND_WORDS[part.kind]
-    return tuple(
-        f"{seen} looks like {words[kind]}: {_named(list(places))}"
-        + (f"; the data package has {LEFT_OUT} in its place."
-           if package and kind in ("path", "e-mail") else ".")
-        for (kind, seen), places in found.items()
-    )  # fmt: skip
+            _, places = found.setdefault((part.kind, part.seen), (part, {}))
+            places[where] = None
+    return tuple(_sentence(part, list(places), package) for part, places in found.values())
+
+
+def _sentence(part: PrivatePart, places: list[str], package: bool) -> str:
+    replaced = package and part.is_left_out
+    then = f"; the data package has {LEFT_OUT} in its place." if replaced else "."
+    return f"{part.seen} looks like {part.words}: {_named(places)}{then}"
 
 
 def _named(places: list[str]) -> str:
