@@ -82,6 +82,15 @@ def test_a_dossier_parts_sizes_that_were_measured_from_those_of_light():
     assert " Other sizes hang on a lamp that nobody measured" in told(measured, other)
 
 
+def test_a_dossier_parts_ringing_alone_from_ringing_beside():
+    alone = {"name": "ringing", "probability": 0.12, "unit": "Hz"}
+    text = repr(
+        SECTION.blocks(data(PublishedCause(7, STOCK.name, reading(causes=(TOOTH, alone)), ())))
+    )
+    assert "ringing alone" in text
+    assert "'ringing'" not in text
+
+
 def test_causes_come_back_from_a_package_as_they_were_written():
     files = package_files(data(published()))
     back = read_package(files)

@@ -13,6 +13,8 @@ from cause_case import wall_case
 from PIL import Image
 from shaken import shaken, table
 
+from beadworth.demo import LONG_ZONE
+from beadworth.demo.cause import seed_cause
 from beadworth.store import PrintShelf
 from beadworth.workflow import cause_readings, one_cause
 
@@ -254,3 +256,14 @@ def test_a_measured_row_settles_the_size_and_a_bad_one_is_told(with_print, case)
     long = "\n".join(f"{n} 0.0{n % 7}" for n in range(130))
     bad = with_print.post(address, data=fields(case.shares(0), gauge=long), headers=FRAGMENT)
     assert "the row is 130 mm long, the wall 110 mm" in bad.text
+
+
+def test_a_recorded_reading_parts_ringing_alone_from_ringing_beside(client, bench):
+    bench.save_rig(LONG_ZONE)
+    seed_cause(bench, LONG_ZONE.name)
+    (one,) = cause_readings(bench)
+    assert "ringing" in [cause.name for cause in one.record.causes], "as it is stored"
+    text = client.get(f"/cause/{one.id}").text
+    assert '<th scope="row">ringing alone</th>' in text
+    assert '<th scope="row">ringing</th>' not in text
+    assert "Ringing after the corner (over 99 %)" in text

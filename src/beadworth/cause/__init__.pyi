@@ -6,7 +6,15 @@ from .advise import (
     photo_notes,
     questions,
 )
-from .answer import CauseAnswer, RankedCause, RingingFound, answer_of_ranking, cause_answer, sure
+from .answer import (
+    CauseAnswer,
+    RankedCause,
+    RingingFound,
+    answer_of_ranking,
+    cause_answer,
+    main_cause,
+    sure,
+)
 from .filters import (
     FilterKind,
     Impulses,
@@ -81,6 +89,7 @@ __all__ = [
     "filters_left",
     "impulses",
     "level",
+    "main_cause",
     "matrix_png",
     "mirrored",
     "modes",

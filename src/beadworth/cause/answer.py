@@ -190,6 +190,11 @@ def sure(probability: float) -> str:
     return "under 1 %" if probability < 0.01 else percent(probability, 0)
 
 
+def main_cause(name: str) -> str:
+    """A cause of the ranked list in words; stored as ringing is ringing with nothing beside it."""
+    return "ringing alone" if name == RINGING else name
+
+
 def _cause(name: str, probability: float, ranking: Ranking, gauge: GaugeRow | None) -> RankedCause:
     walls = [r.wall for r in ranking.readings]
     nowhere: tuple[None, ...] = (None,) * len(walls)

@@ -21,6 +21,7 @@ from beadworth.cause import (
     Rectified,
     cause_answer,
     data_address,
+    main_cause,
     matrix_png,
     mirrored,
     photo_notes,
@@ -246,7 +247,7 @@ def wall_pictures(wall: WallRead, index: int, answer: CauseAnswer) -> tuple[str,
         for number, cause in enumerate(answer.causes, start=1)
         if (spot := cause.spots[index]) is not None
     ]
-    first = answer.causes[0].name
+    first = main_cause(answer.causes[0].name)
     alt = (
         f"Spectrum of {wall.side.name}: dark where the pattern repeats, rings where each source "
         f"would lie, numbered as in the list of causes; the first is {first}."

@@ -67,11 +67,11 @@ def _lamp(reading: CauseReading) -> str:
 
 
 def _table(reading: CauseReading) -> Block:
-    from beadworth.cause import sure
+    from beadworth.cause import main_cause, sure
 
     rows = [
         Row(
-            cause.name + (", beside" if cause is reading.second else ""),
+            main_cause(cause.name) + (", beside" if cause is reading.second else ""),
             (sure(cause.probability), _words(cause.period, cause.unit),
              _words(cause.size_um, "µm") + (", measured" if cause.measured else "")),
         )

@@ -29,6 +29,7 @@ from beadworth.workflow import (
     describe_bounds,
     journal_of_cause,
     longest_unseen_mm,
+    main_cause,
     one_cause,
     pick_wall,
     printed_choices,
@@ -247,6 +248,7 @@ def _answer_context(
         "answers": answers,
         "sure": sure,
         "bounds": describe_bounds,
+        "main_cause": main_cause,
     }  # fmt: skip
 
 
@@ -272,6 +274,7 @@ def _stored(
         "problems": error.problems if error else (),
         "sure": sure,
         "bounds": describe_bounds,
+        "main_cause": main_cause,
     }
     return page(request, "cause_one.html", context, status_of(error) if error else 200)
 
