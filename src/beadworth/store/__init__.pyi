@@ -5,6 +5,7 @@ from .copies import check_bench, restore_bench
 from .ledger import StoredEntry
 from .live import LiveFinding, StoredLive
 from .opening import default_bench_path
+from .packing import packed, unpacked
 from .photos import (
     LONGEST_PX,
     MEDIA_TYPE,
@@ -60,9 +61,11 @@ __all__ = [
     "ledger",
     "live",
     "open_bench",
+    "packed",
     "photo",
     "photos_by_digest",
     "restore_bench",
     "store_photo",
     "stored_prints",
+    "unpacked",
 ]

@@ -9,8 +9,6 @@ the same trace again and add another, and the newest counts.
 from __future__ import annotations
 
 import json
-import zlib
-from base64 import b64decode, b64encode
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -27,6 +25,7 @@ from beadworth.ramp import Check, RampSpec, Section, Trace
 from beadworth.rig import Rig
 from beadworth.store import ledger
 from beadworth.store.models import NoteRow
+from beadworth.store.packing import packed, unpacked
 from beadworth.store.trials import of_trial
 from beadworth.store.values import Note, State
 from beadworth.trial import JointErrors, Reading
@@ -129,16 +128,6 @@ class StoredLive:
             return "not read yet"
         failed = ", ".join(self.finding.failed)
         return f"kept but not used: {failed} failed" if failed else "used"
-
-
-def packed(text: str) -> str:
-    """A text made small."""
-    return b64encode(zlib.compress(text.encode(), 9)).decode("ascii")
-
-
-def unpacked(text: str) -> str:
-    """The text that :func:`packed` was given."""
-    return zlib.decompress(b64decode(text)).decode()
 
 
 def begin(

@@ -8,8 +8,6 @@ the codes is one more note. All are sealed as everything on the bench is.
 from __future__ import annotations
 
 import hashlib
-import zlib
-from base64 import b64decode, b64encode
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
@@ -25,7 +23,15 @@ from beadworth.core import (
 )
 from beadworth.material import Material
 from beadworth.rig import Rig
-from beadworth.store import Note, StoredEntry, clean_photo, ledger, store_photo
+from beadworth.store import (
+    Note,
+    StoredEntry,
+    clean_photo,
+    ledger,
+    packed,
+    store_photo,
+    unpacked,
+)
 from beadworth.witness import (
     Band,
     GradedPhoto,
@@ -99,12 +105,12 @@ class StoredWitness:
     @property
     def program(self) -> str:
         """The program that was stored."""
-        return _unpacked(self.packed["program"])
+        return unpacked(self.packed["program"])
 
     @property
     def map_svg(self) -> str:
         """The map as it may be shown now."""
-        return _unpacked(self.packed["opened" if self.opened else "blind"])
+        return unpacked(self.packed["opened" if self.opened else "blind"])
 
 
 def plan_witness(rig: Rig, material: Material, data: Mapping[str, Any]) -> Witness:
@@ -151,8 +157,8 @@ def store_witness(
         "mass_g": round(witness.mass_g, 3),
         "notes": list(witness.notes),
         "sha256": hashlib.sha256(witness.text.encode()).hexdigest(),
-        "program": _packed(witness.text),
-        "maps": {"blind": _packed(blind), "opened": _packed(opened), "alt": alt},
+        "program": packed(witness.text),
+        "maps": {"blind": packed(blind), "opened": packed(opened), "alt": alt},
         "simulated": rig.simulated or material.simulated,
     }
     note = bench.add_note(WITNESS_KIND, rig.name, data)
@@ -162,14 +168,6 @@ def store_witness(
 def witness_map(witness: Witness, opened: bool = False) -> tuple[str, str]:
     """The map of a witness as an SVG, and the words that stand for it."""
     return witness_picture(witness, opened=opened)
-
-
-def _packed(text: str) -> str:
-    return b64encode(zlib.compress(text.encode(), 9)).decode("ascii")
-
-
-def _unpacked(text: str) -> str:
-    return zlib.decompress(b64decode(text)).decode()
 
 
 def stored_witnesses(bench: Bench, rig: str | None = None) -> list[StoredWitness]:
