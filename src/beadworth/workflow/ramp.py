@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from beadworth.report import ReadingEntry
     from beadworth.rig import Rig
     from beadworth.store import Bench
-    from beadworth.trial import Reading
+    from beadworth.trial import JointErrors, Reading
 
 USUAL_NOISE = f"{USUAL_HANG_MG:g} mg assumed that hang and sway for {USUAL_HANG_S:g} s"
 """What is reckoned with before anything was weighed."""
@@ -202,10 +202,15 @@ def make_ramp(
     LimitError
         Whatever is outside rig, material or cup.
     """
-    named = spec.model_copy(update={"rig": rig.name, "material": material.name})
+    named = named_ramp(spec, rig, material)
     if first_minute:
         named = first_minute_of(named)
     return ramp_program(named, rig, material)
+
+
+def named_ramp(spec: RampSpec, rig: Rig, material: Material) -> RampSpec:
+    """The ramp with the names of the rig and the material that it runs with."""
+    return spec.model_copy(update={"rig": rig.name, "material": material.name})
 
 
 def first_minute_of(spec: RampSpec) -> RampSpec:
@@ -275,17 +280,36 @@ def read_ramp(
     FitError
         Readings from which no ceiling can be read.
     """
-    from beadworth.workflow.capacity import fit_readings
-
-    named = spec.model_copy(update={"rig": rig.name, "material": material.name})
     rows = read_trace_csv(trace, source)
     found = analyse_trace(
-        rows, named, filament_diameter_mm=rig.filament_diameter_mm, sections=sections
+        rows, named_ramp(spec, rig, material), filament_diameter_mm=rig.filament_diameter_mm,
+        sections=sections,
+    )  # fmt: skip
+    fitted = (
+        fit_weighing(found.readings, found.joint, rig, material, loss) if found.usable else None
     )
-    fitted = None
-    if found.usable:
-        fitted = fit_readings(
-            found.readings, LOSS if loss is None else loss, {rig.name: rig},
-            {material.name: material}, joint=[found.joint],
-        )  # fmt: skip
     return RampReading(rows, found, fitted, write_readings_csv(found.readings))
+
+
+def fit_weighing(
+    readings: Sequence[Reading],
+    joint: JointErrors,
+    rig: Rig,
+    material: Material,
+    loss: float | None = None,
+    *,
+    draft: bool = False,
+) -> Fit:
+    """The fit of one live weighing by itself (see :func:`.workflow.fit_readings`).
+
+    Raises
+    ------
+    FitError
+        Readings from which no ceiling can be read.
+    """
+    from beadworth.workflow.capacity import fit_readings
+
+    return fit_readings(
+        readings, LOSS if loss is None else loss, {rig.name: rig}, {material.name: material},
+        draft=draft, joint=(joint,),
+    )  # fmt: skip

@@ -8,16 +8,15 @@ from __future__ import annotations
 
 import threading
 import time
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from beadworth.core import LOSS, BeadworthError, Problem
+from beadworth.core import BeadworthError, Problem
 from beadworth.ramp import SoFar, Trace, analyse_so_far, sections_of
 from beadworth.store import author, entries_by, live
-from beadworth.workflow.capacity import fit_readings
-from beadworth.workflow.ramp import Ramp, first_minute_of, foresee_ramp
+from beadworth.workflow.ramp import Ramp, first_minute_of, fit_weighing, named_ramp
 from beadworth.workflow.ramp_stored import read_live
 
 if TYPE_CHECKING:
@@ -216,37 +215,28 @@ class RampRecorder:
             trace = self.trace()
             if trace is None:
                 continue
-            before = self._found
+            before, ramp = self._found, self.ramp
             try:
                 found = analyse_so_far(
-                    trace, self.ramp.spec, self._sections, known=before,
-                    filament_diameter_mm=self.ramp.rig.filament_diameter_mm,
+                    trace, named_ramp(ramp.spec, ramp.rig, ramp.material), self._sections,
+                    known=before, filament_diameter_mm=ramp.rig.filament_diameter_mm,
                 )  # fmt: skip
                 if found is before or found is None:
                     continue
                 fit = self._fitted(found)
-                outlook = (
-                    self._outlook
-                    or foresee_ramp(
-                        self.ramp.spec, self.ramp.rig, self.ramp.material, noise=found.noise
-                    )[1]
-                )
+                outlook = self._outlook or ramp.outlook(found.noise)
             except BeadworthError:
                 continue  # what cannot be read yet may be read later; the end says what is wrong
             with self._lock:
                 self._found, self._fit, self._outlook = found, fit, outlook
 
     def _fitted(self, found: SoFar) -> Fit | None:
-        rig, material = self.ramp.rig, self.ramp.material
-        if found.weighing is None:
+        weighing = found.weighing
+        if weighing is None:
             return None
-        named = tuple(
-            replace(r, rig=rig.name, material=material.name) for r in found.weighing.readings
-        )
         try:
-            return fit_readings(
-                named, LOSS, {rig.name: rig}, {material.name: material}, draft=True,
-                joint=(found.weighing.joint,),
-            )  # fmt: skip
+            return fit_weighing(
+                weighing.readings, weighing.joint, self.ramp.rig, self.ramp.material, draft=True
+            )
         except BeadworthError:
             return None

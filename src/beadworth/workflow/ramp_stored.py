@@ -11,13 +11,13 @@ import numpy as np
 
 from beadworth.capacity import Ceiling, Fit
 from beadworth.core import ConflictError, FitError, InputError, flat
-from beadworth.ramp import RampSpec, Trace, analyse_trace, read_trace_csv
+from beadworth.ramp import RampSpec, Trace, analyse_trace, read_trace_csv, write_trace_csv
 from beadworth.report import PublishedLive, ceiling_words, software_versions
 from beadworth.store import LiveFinding, StoredLive, live
 from beadworth.text import capital, duration, join_words
-from beadworth.workflow.capacity import fit_readings, loss_of
+from beadworth.workflow.capacity import loss_of
 from beadworth.workflow.journal import add_journal_page
-from beadworth.workflow.ramp import Ramp, weighed_entries
+from beadworth.workflow.ramp import Ramp, fit_weighing, named_ramp, weighed_entries
 
 if TYPE_CHECKING:
     from beadworth.ramp import LiveWeighing
@@ -165,10 +165,9 @@ def read_live(bench: Bench, number: int, *, ended: str = STOPPED, note: str = ""
 
 
 def _analysed(one: StoredLive, trace: Trace) -> LiveWeighing:
-    named = one.spec.model_copy(update={"rig": one.rig.name, "material": one.material.name})
     return analyse_trace(
-        trace, named, filament_diameter_mm=one.rig.filament_diameter_mm, sections=one.sections,
-        prefix=f"L{one.number}-",
+        trace, named_ramp(one.spec, one.rig, one.material), sections=one.sections,
+        filament_diameter_mm=one.rig.filament_diameter_mm, prefix=f"L{one.number}-",
     )  # fmt: skip
 
 
@@ -180,8 +179,6 @@ def live_table(bench: Bench, number: int) -> str:
     NotFoundError
         None of that number.
     """
-    from beadworth.ramp import write_trace_csv
-
     live.one(bench, number)
     trace = live.trace_of(bench, number)
     return "time_s,mass_g\n" if trace is None else write_trace_csv(trace)
@@ -229,15 +226,11 @@ def void_live(bench: Bench, number: int, reason: str) -> StoredLive:
 
 def live_fit(one: StoredLive, loss: float | None = None) -> Fit | None:
     """The fit of one live weighing by itself, None where it does not count or carries no curve."""
-    from beadworth.core import LOSS
-
     if not one.counts or one.finding is None:
         return None
     try:
-        return fit_readings(
-            one.finding.readings, LOSS if loss is None else loss, {one.rig.name: one.rig},
-            {one.material.name: one.material}, joint=(one.finding.joint,),
-        )  # fmt: skip
+        found = one.finding
+        return fit_weighing(found.readings, found.joint, one.rig, one.material, loss)
     except FitError:
         return None
 
