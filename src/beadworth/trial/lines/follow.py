@@ -177,13 +177,9 @@ class LineFollower:
         The median of the last five lines of a run of lines that agree; the newest line, though no
         other confirms it yet, must not contradict.
         """
-        newest = self._waiting
         if self.by_key:
-            return (
-                self.form.grams(newest.count)
-                if newest and newest.count is not None and (self._run)
-                else None
-            )
+            return self.unconfirmed_g if self._run else None
+        newest = self._waiting
         if len(self._run) < AGREEING or newest is None or newest.count is None:
             return None
         if newest.stable is False or not self._near_run(newest.count):
