@@ -75,7 +75,8 @@ def answer(what, said, rest):
     if child:
         return child
     os.setsid()
-    for one in (door, *callers):
+    signal.signal(signal.SIGCHLD, signal.SIG_DFL)  # it is told how its own children ended
+    for one in (door, *callers.values(), *callers):
         one.close()
     os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
     for number in (1, 2):
