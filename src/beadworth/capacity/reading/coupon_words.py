@@ -30,17 +30,13 @@ def out_of_line(p: CouponPrediction, new: Reading, level: float) -> str:
 def beside_others(found: Apart, new: Reading, *, odd: bool = False) -> str:
     """Why other coupons ask for a coupon again; ``odd``: the curve says it is this one of two."""
     if found.faster:
+        alone = found.faster == found.others
         whose = join_words(found.who) if len(found.who) == found.others else "coupons"
-        where = "at a higher flow" if found.faster == found.others else "at its flow and the next"
-        if found.faster == found.others:
-            return (
-                f"{_off(found.excess)} at {new.flow_mm3_s:g} mm³/s than {whose} {where}, where no "
-                f"less is lost; {_seldom(found.p)}. One of them is wrong, this one or what it is "
-                f"held against. {REMEDY}"
-            )
+        where = "at a higher flow" if alone else "at its flow and the next"
+        either = " One of them is wrong, this one or what it is held against." if alone else ""
         return (
             f"{_off(found.excess)} at {new.flow_mm3_s:g} mm³/s than {whose} {where}, where no less "
-            f"is lost; {_seldom(found.p)}. {REMEDY}"
+            f"is lost; {_seldom(found.p)}.{either} {REMEDY}"
         )
     if found.others > 1:
         return (
