@@ -75,6 +75,25 @@ def test_milligrams_are_told_once_and_one_slip_in_its_row(give):
     assert "row 3, column mass_g: 1780 g is more than the 600 mm" in done.err
 
 
+def test_milligrams_with_a_tare_are_told_for_both_columns(give):
+    tared = table(masses=1000).replace("mass_g", "mass_g,tare_g")
+    for _, mass, _ in ROWS:
+        gross = float(mass) * 1000
+        tared = tared.replace(f",{gross:g},", f",{gross + 500:g},500,")
+    assert "2290 g in row 2 would be 2.29 g. Give grams: divide mass_g and tare_g by 1000." in (
+        give(tared.encode()).err
+    )
+
+
+@pytest.mark.parametrize("fed", ["0.6", "60"])
+def test_filament_in_another_unit_is_not_taken_for_milligrams(give, fed):
+    """Metres, centimetres: it is filament_mm that is wrong, in each row."""
+    done = give(table().replace(",600,", f",{fed},").encode())
+    assert done.code == 2
+    assert len(done.err.splitlines()) == len(ROWS)
+    assert f"row 2, column mass_g: 1.79 g is more than the {fed} mm" in done.err
+
+
 def test_a_coupon_is_found_with_blanks_round_it_and_the_nearest_is_offered(place):
     with open_bench(place) as bench:
         first, second = (coupon.coupon for coupon in bench.coupons("far-1")[:2])

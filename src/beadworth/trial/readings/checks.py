@@ -18,6 +18,8 @@ from beadworth.trial.record import Coupon, Plan, Reading
 MORE_THAN_SLOWER = 1.5
 """A coupon this many times as heavy, per mm fed, as every coupon of its rig, material and
 temperature that was made no faster cannot be: no hot end delivers more at a higher flow."""
+SHORTEST_MM = 10.0
+"""Less filament makes no coupon: a table of it has another unit there (assumption, no source)."""
 
 
 class Checks:
@@ -47,7 +49,7 @@ class Checks:
         self.weighed = 0
         """Rows with a mass that is to count."""
         self.thousandfold: list[tuple[int, Reading]] = []
-        """Those of them that can only be right in milligrams, with their rows."""
+        """Those of them that are too heavy in grams and not in milligrams, with their rows."""
         if plan is not None:
             self.planned = {"material": {plan.spec.material}}
             for name in ("rig", "temperature_c", "flow_mm3_s"):
@@ -89,14 +91,23 @@ class Checks:
         problem = check_reading(reading, rig, material, self.source, number)
         self.weighed += 1
         if problem and problem.path:
-            tare = None if reading.tare_g is None else reading.tare_g / 1000
-            smaller = replace(reading, mass_g=reading.mass_g / 1000, tare_g=tare)
-            if check_reading(smaller, rig, material, self.source, number) is None:
+            if self._may_be_in_milligrams(reading):
                 self.thousandfold.append((number, reading))
             remedy = problem.remedy
             if reading.mass_g <= 0:
                 remedy = remedy.replace("zero.", "zero, or mark the row with void 1.")
             self.add(problem.what, number, problem.path.column, problem.value, remedy)
+
+    def _may_be_in_milligrams(self, reading: Reading) -> bool:
+        """Whether a thousandth of a mass can be right, and a twentieth is too much still."""
+
+        def can_be(parts: int) -> bool:
+            tare = None if reading.tare_g is None else reading.tare_g / parts
+            smaller = replace(reading, mass_g=reading.mass_g / parts, tare_g=tare)
+            records = self.rigs.get(reading.rig), self.materials.get(reading.material)
+            return check_reading(smaller, *records, self.source) is None
+
+        return reading.filament_mm >= SHORTEST_MM and can_be(1000) and not can_be(20)
 
     def _twice(self, number: int, reading: Reading) -> None:
         if not reading.coupon:
@@ -212,13 +223,14 @@ class Checks:
             if one.path is None or one.path.row not in rows or one.path.column != "mass_g"
         ]  # fmt: skip
         number, first = self.thousandfold[0]
+        tared = any(reading.tare_g for _, reading in self.thousandfold)
         self.add(
             f"the masses of all {len(rows)} rows seem to be in milligrams: {first.mass_g:g} g in "
             f"row {number} would be {first.mass_g / 1000:g} g.",
             number,
             "mass_g",
             first.mass_g,
-            "Give grams: divide the column by 1000.",
+            f"Give grams: divide {'mass_g and tare_g' if tared else 'the column'} by 1000.",
         )
 
     def _against_slower(self) -> None:
