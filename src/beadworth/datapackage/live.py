@@ -15,7 +15,7 @@ from beadworth.datapackage.cells import Row
 from beadworth.datapackage.documents import REMEDY, Day, Tell, read_record
 from beadworth.datapackage.schema import TableSpec
 from beadworth.datapackage.schema_live import CHECKS, COVARIANCE, DELIVERED, STEPS, TRACE
-from beadworth.ramp import Check, RampSpec, Section, Step, Trace, analyse_trace
+from beadworth.ramp import Check, RampSpec, Section, Step, Trace, analyse_trace, failed_checks
 from beadworth.report import PublishedLive
 from beadworth.trial import JointErrors, Reading
 
@@ -195,9 +195,7 @@ def live_problems(contents: Contents) -> list[Problem]:
         ):
             problems.append(Problem("what it delivered is not what its trace gives.", where,
                                     one.number, REMEDY))  # fmt: skip
-        hidden = {c.name for c in found.checks if c.verdict == "failed"} - {
-            c.name for c in one.checks if c.verdict == "failed"
-        }
+        hidden = set(failed_checks(found.checks)) - set(failed_checks(one.checks))
         if one.counts and hidden:
             problems.append(Problem(f"its trace fails a check that is not told: {min(hidden)}.",
                                     where, one.number, REMEDY))  # fmt: skip

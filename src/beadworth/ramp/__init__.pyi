@@ -1,5 +1,5 @@
 from .analyse import LiveWeighing, analyse_trace
-from .checks import Check
+from .checks import Check, failed_checks, use_words
 from .noise import USUAL_HANG_MG, USUAL_HANG_S, Noise
 from .outlook import RampOutlook, first_look, ramp_outlook
 from .placing import Placed, place_trace
@@ -25,11 +25,13 @@ __all__ = [
     "Trace",
     "analyse_so_far",
     "analyse_trace",
+    "failed_checks",
     "first_look",
     "place_trace",
     "ramp_outlook",
     "ramp_program",
     "read_trace_csv",
     "sections_of",
+    "use_words",
     "write_trace_csv",
 ]

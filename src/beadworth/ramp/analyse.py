@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadworth.core import FILAMENT_MM, Problem, ReadingsError, filament_section_mm2
-from beadworth.ramp.checks import Check, checks_of
+from beadworth.ramp.checks import Check, checks_of, failed_checks
 from beadworth.ramp.delivery import CycleDelivery, cycle_deliveries
 from beadworth.ramp.noise import Noise
 from beadworth.ramp.placing import Placed, place_sections
@@ -42,7 +42,7 @@ class LiveWeighing:
     @property
     def usable(self) -> bool:
         """Whether no check failed; readings of a trace that fails one are not to be used."""
-        return all(c.verdict != "failed" for c in self.checks)
+        return not failed_checks(self.checks)
 
 
 def analyse_trace(

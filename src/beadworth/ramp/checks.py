@@ -49,6 +49,17 @@ class Check:
     remedy: str = ""
 
 
+def failed_checks(checks: Sequence[Check]) -> tuple[str, ...]:
+    """Names of the checks that failed; readings of a trace that fails one are not to be used."""
+    return tuple(check.name for check in checks if check.verdict == "failed")
+
+
+def use_words(checks: Sequence[Check]) -> str:
+    """Whether readings with these checks are used, in a few words."""
+    failed = ", ".join(failed_checks(checks))
+    return f"kept but not used: {failed} failed" if failed else "used"
+
+
 def checks_of(
     trace: Trace,
     seconds: Seconds,

@@ -21,7 +21,7 @@ from sqlalchemy.orm import Session
 
 from beadworth.core import from_json, from_mapping, to_json, to_mapping
 from beadworth.material import Material
-from beadworth.ramp import Check, RampSpec, Section, Trace
+from beadworth.ramp import Check, RampSpec, Section, Trace, failed_checks, use_words
 from beadworth.rig import Rig
 from beadworth.store import ledger
 from beadworth.store.models import NoteRow
@@ -64,7 +64,7 @@ class LiveFinding:
     @property
     def failed(self) -> tuple[str, ...]:
         """Names of the checks that failed."""
-        return tuple(check.name for check in self.checks if check.verdict == "failed")
+        return failed_checks(self.checks)
 
 
 @dataclass(frozen=True)
@@ -126,8 +126,7 @@ class StoredLive:
             return f"{self.state}: {self.reason}"
         if self.finding is None:
             return "not read yet"
-        failed = ", ".join(self.finding.failed)
-        return f"kept but not used: {failed} failed" if failed else "used"
+        return use_words(self.finding.checks)
 
 
 def begin(

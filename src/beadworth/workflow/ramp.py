@@ -19,6 +19,7 @@ from beadworth.ramp import (
     ramp_outlook,
     ramp_program,
     read_trace_csv,
+    use_words,
 )
 from beadworth.text import parse_number
 from beadworth.trial import write_readings_csv
@@ -141,13 +142,12 @@ def keep_trace(found: RampReading, ramp: Ramp, folder: Path, licence: str | None
     from beadworth.report import PublishedLive, ReportData, software_versions
 
     weighing, fit, today = found.weighing, found.fit, datetime.now(UTC).date()
-    failed = ", ".join(c.name for c in weighing.checks if c.verdict == "failed")
     one = PublishedLive(
         1, today.isoformat(), "current", "", ramp.spec,
         found.sections, ramp.rig.name, ramp.material.name,
         found.trace, weighing.readings, weighing.joint, weighing.checks, weighing.noise.hang_mg,
         weighing.noise.hang_s, weighing.wander, weighing.grams, weighing.minutes,
-        f"kept but not used: {failed} failed" if failed else "used",
+        use_words(weighing.checks),
     )  # fmt: skip
     data = ReportData(
         question=f"Live weighing of {ramp.material.name} on {ramp.rig.name}",

@@ -59,8 +59,9 @@ class PublishedLive:
     @property
     def counts(self) -> bool:
         """Whether its readings may be used."""
-        failed = any(check.verdict == "failed" for check in self.checks)
-        return self.state == "current" and not failed
+        from beadworth.ramp import failed_checks
+
+        return self.state == "current" and not failed_checks(self.checks)
 
 
 def _live(data: ReportData) -> Sequence[Block] | None:
