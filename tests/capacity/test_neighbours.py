@@ -11,7 +11,7 @@ from beadworth import capacity
 from beadworth.capacity.model.block import Scatter, scatter_of
 from beadworth.capacity.reading.beliefs import beliefs_of, falling, rounding_u, settings_of
 from beadworth.capacity.reading.by_others import LAST_LEVEL, by_others
-from beadworth.capacity.reading.neighbours import apart, held
+from beadworth.capacity.reading.neighbours import held
 from beadworth.core import display_step
 from beadworth.trial import Reading
 from beadworth.trial.planning.light import lightest_unseen
@@ -19,6 +19,11 @@ from beadworth.trial.planning.light import lightest_unseen
 
 def coupon(mass, flow=9.0, t=210.0, name=None, tare=None):
     return Reading("rig", "PLA", t, flow, 600.0, mass, name, tare_g=tare)
+
+
+def apart(known, new, scatter):
+    """Beside the others of its temperature and flow."""
+    return held(known, new, scatter).own
 
 
 @pytest.mark.parametrize(

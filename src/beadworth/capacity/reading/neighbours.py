@@ -38,7 +38,6 @@ class Apart:
     """Those others, where they have names."""
     faster: int = 0
     """How many of them are faster."""
-
     level: float = 1.0
     """How many times the usual level it is held to."""
 
@@ -107,11 +106,6 @@ def held(known: Sequence[Reading], coupon: Reading, scatter: Scatter) -> Held:
     who = _names(here, flows[[beliefs.place, faster[0]]])
     more = int(settings.count[faster[0]])
     return Held(own, Apart(float(np.expm1(excess)), int(beside.sum()), below, who, more))
-
-
-def apart(known: Sequence[Reading], coupon: Reading, scatter: Scatter) -> Apart | None:
-    """Beside the others of its temperature and flow alone; None where there are none."""
-    return held(known, coupon, scatter).own
 
 
 def _alone(
