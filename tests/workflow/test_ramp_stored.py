@@ -7,7 +7,7 @@ from ramp_case import short_ramp, short_trace
 from beadworth.core import ConflictError, FitError, InputError, NotFoundError, ReadingsError
 from beadworth.datapackage import check_truth, read_package
 from beadworth.demo import PLA, STOCK
-from beadworth.ramp import Trace, write_trace_csv
+from beadworth.ramp import Trace, sections_of, write_trace_csv
 from beadworth.store import live, open_bench
 from beadworth.trial import Reading
 from beadworth.workflow import (
@@ -142,6 +142,11 @@ def test_what_was_appended_before_a_stop_is_there_and_is_read(bench):
 def test_the_steps_that_ran_are_those_that_are_read(bench):
     one = begin_live(bench, RAMP)
     assert one.program.count("G1 E") > 50
-    from beadworth.ramp import sections_of
-
     assert one.sections == sections_of(SPEC)
+
+
+def test_a_table_is_stored_with_the_steps_that_ran(bench):
+    ran = SPEC.model_copy(update={"leg_s": 150.0})  # as a package brings them
+    table = write_trace_csv(short_trace(ran))
+    one = store_trace(bench, Ramp(SPEC, STOCK, PLA, sections_of(ran)), table, "t.csv")
+    assert (one.sections, one.standing, one.program) == (sections_of(ran), "used", "")

@@ -99,7 +99,7 @@ class StoredLive:
 
     @property
     def program(self) -> str:
-        """The program that ran."""
+        """The program that ran; empty where steps came in that this release does not make."""
         return unpacked(self.packed["program"])
 
     @property

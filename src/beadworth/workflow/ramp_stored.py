@@ -93,6 +93,8 @@ def begin_live(
         A ramp outside what rig, material or cup allow.
     """
     made = ramp.program()
+    steps = ramp.sections or made.sections
+    program = made.text if steps == made.sections else ""  # nobody has the one that ran
     if not trial:
         names = (ramp.rig.name, ramp.material.name)
         asked = question.strip() or (
@@ -100,7 +102,7 @@ def begin_live(
         )
         trial = bench.create_trial_without_plan(asked, names).id
     number = live.begin(
-        bench, trial, ramp.spec, made.sections, ramp.rig, ramp.material, made.text,
+        bench, trial, ramp.spec, steps, ramp.rig, ramp.material, program,
         balance=balance, note=note.strip(),
     )  # fmt: skip
     return live.one(bench, number)
@@ -124,7 +126,10 @@ def store_trace(
         A table that is no trace, or not of this ramp; nothing was stored.
     """
     trace = read_trace_csv(table, source)
-    analyse_trace(trace, ramp.spec, filament_diameter_mm=ramp.rig.filament_diameter_mm)
+    analyse_trace(
+        trace, ramp.spec, sections=ramp.sections,
+        filament_diameter_mm=ramp.rig.filament_diameter_mm,
+    )  # fmt: skip
     one = begin_live(bench, ramp, trial=trial, question=question, note=note)
     live.append(bench, one.number, trace, 0)
     return read_live(bench, one.number, ended=FROM_TABLE)
