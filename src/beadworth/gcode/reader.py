@@ -330,7 +330,7 @@ def read(
         What messages call the source.
     places : bool
         Say where each line and its F word stand in the text; without, ``offset``, ``f_at`` and
-        ``f_len`` of the chunks are empty, and reading takes a twelfth less time.
+        ``f_len`` of the chunks are empty, and reading takes less time.
 
     Raises
     ------
