@@ -26,6 +26,7 @@ from beadworth.workflow import (
     report_data,
     store_trace,
     trial_fit,
+    unread_live,
     uses_of_rig,
     void_live,
 )
@@ -109,6 +110,8 @@ def test_voided_it_stays_and_no_longer_counts(bench):
         void_live(bench, one.number, "again")
     with pytest.raises(ConflictError, match="was voided"):
         read_live(bench, one.number)
+    with pytest.raises(ConflictError, match="is over: voided: the cup touched a cable"):
+        unread_live(bench, one.number)
     with pytest.raises(NotFoundError, match=f"Those there are: {one.number}"):
         live_weighing(bench, 99)
     assert [found.number for found in live_weighings(bench)] == [one.number]

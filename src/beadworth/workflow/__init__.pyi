@@ -287,6 +287,7 @@ from .ramp_stored import (
     live_entries,
     live_fit,
     live_line,
+    live_rows,
     live_table,
     live_view,
     live_weighing,
@@ -294,6 +295,7 @@ from .ramp_stored import (
     ramp_of_live,
     read_live,
     store_trace,
+    unread_live,
     void_live,
 )
 from .readings import import_readings, judge_reading, record_weighing, void_reading
@@ -714,6 +716,7 @@ __all__ = [
     "live_entries",
     "live_fit",
     "live_line",
+    "live_rows",
     "live_table",
     "live_trial",
     "live_view",
@@ -861,6 +864,7 @@ __all__ = [
     "tried_case",
     "unchanged",
     "unpair_phones",
+    "unread_live",
     "unreadable_packages",
     "unseen_lines",
     "unzip",

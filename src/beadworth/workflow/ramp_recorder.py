@@ -39,6 +39,12 @@ class RampProgress:
     rows: int
     seconds: float
     latest_g: float | None
+    grams: float
+    """Delivered in the steps that are over; before them, gained since the first line."""
+    minutes: float
+    """Over which it was."""
+    cycles: int
+    """Cycles there are to be; 0 in a first minute."""
     stored: int
     """Rows that are on the bench already."""
     noise: Noise | None
@@ -135,10 +141,16 @@ class RampRecorder:
         """How far it is."""
         with self._lock:
             found = self._found
+            weighing = found.weighing if found else None
+            seconds = self._time[-1] - self._time[0] if self._time else 0.0
+            gained = self._mass[-1] - self._mass[0] if self._mass else 0.0
             return RampProgress(
                 len(self._time),
-                self._time[-1] - self._time[0] if self._time else 0.0,
+                seconds,
                 self._mass[-1] if self._mass else None,
+                weighing.grams if weighing else gained,
+                weighing.minutes if weighing else seconds / 60,
+                sum(len(section.cycles) for section in self._sections),
                 self._kept,
                 found.noise if found else None,
                 self._outlook,

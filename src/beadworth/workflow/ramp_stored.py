@@ -189,6 +189,12 @@ def live_table(bench: Bench, number: int) -> str:
     return "time_s,mass_g\n" if trace is None else write_trace_csv(trace)
 
 
+def live_rows(bench: Bench, number: int) -> int:
+    """How many readings of a live weighing's trace are on the bench."""
+    trace = live.trace_of(bench, number)
+    return 0 if trace is None else int(trace.time_s.size)
+
+
 def live_weighings(bench: Bench, trial: str | None = None) -> list[StoredLive]:
     """The live weighings on the bench (or of a trial), in the order begun."""
     notes = bench.notes((live.LIVE_KIND, live.FOUND_KIND), trial)
@@ -199,6 +205,23 @@ def live_weighings(bench: Bench, trial: str | None = None) -> list[StoredLive]:
 def live_weighing(bench: Bench, number: int) -> StoredLive:
     """One live weighing by its number; NotFoundError names those there are."""
     return live.one(bench, number)
+
+
+def unread_live(bench: Bench, number: int) -> StoredLive:
+    """A live weighing that is not read yet, to record on.
+
+    Raises
+    ------
+    NotFoundError
+        None of that number.
+    ConflictError
+        It was read or voided.
+    """
+    one = live.one(bench, number)
+    if one.finding is not None or one.state != "current":
+        raise ConflictError(f"{one.name} is over: {one.standing}.", "live weighing", number,
+                            "Record another.")  # fmt: skip
+    return one
 
 
 def live_analysis(bench: Bench, number: int) -> tuple[Trace, LiveWeighing] | None:
@@ -261,10 +284,9 @@ def live_line(one: StoredLive) -> LiveLine:
 def live_view(bench: Bench, one: StoredLive) -> LiveView:
     """A live weighing as an answer."""
     fit = live_fit(one)
-    trace = live.trace_of(bench, one.number)
     return LiveView(
         live_line(one), one.spec, one.balance, one.note,
-        0 if trace is None else int(trace.time_s.size), one.finding, fit.ceilings if fit else (),
+        live_rows(bench, one.number), one.finding, fit.ceilings if fit else (),
     )  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, ConflictError, NotFoundError, Problem
+from beadworth.core import BeadworthError, NotFoundError, Problem
 from beadworth.report import ceiling_words, loss_chart, trace_chart
 from beadworth.text import capital
 from beadworth.web.balance_desk import BalanceDesk, in_words
@@ -27,11 +27,13 @@ from beadworth.workflow import (
     live_analysis,
     live_entries,
     live_fit,
+    live_rows,
     live_table,
     live_weighing,
     ramp_of,
     ramp_of_live,
     read_live,
+    unread_live,
     void_live,
     weighed_entries,
 )
@@ -117,7 +119,7 @@ def _one(
     fit = live_fit(one)
     context = {
         "one": one,
-        "rows": live_table(bench, one.number).count("\n") - 1,
+        "rows": live_rows(bench, one.number),
         "balance": desk.name,
         "problems": problems,
         "fit": fit,
@@ -162,11 +164,7 @@ def end(request: Request, bench: BenchOf, desk: BalancesOf, number: int, sent: F
 @router.post("/live-weighing/{number}/go-on")
 def go_on(bench: BenchOf, desk: BalancesOf, number: int) -> Response:
     """Record on behind what is on the bench, after a stop."""
-    one = live_weighing(bench, number)
-    if one.finding is not None or one.state != "current":
-        raise ConflictError(f"{one.name} is over: {one.standing}.", "live weighing", number,
-                            "Record another.")  # fmt: skip
-    desk.require_used()
+    one = unread_live(bench, number)
     desk.record(bench, ramp_of_live(one), one)
     return see_other(f"/live-weighing/{number}")
 
@@ -191,11 +189,10 @@ def table(bench: BenchOf, number: int) -> Response:
 def _now(recorder: RampRecorder) -> dict[str, Any]:
     progress = recorder.progress()
     trouble = in_words(progress.trouble)
-    cycles = recorder.ramp.spec.cycles * len(recorder.ramp.spec.temperatures_c)
     return {
         "progress": progress,
         "made": recorder.program,
-        "cycles": cycles if recorder.stored else 0,
+        "cycles": progress.cycles,
         "chosen": recorder.ramp.spec.cycles,
         "trouble": trouble,
         "ceiling_words": ceiling_words,
@@ -208,9 +205,7 @@ def _figures(recorder: RampRecorder, progress: RampProgress) -> list[Figure]:
     if trace is None or trace.time_s.size < 2:
         return []
     weighing = found.weighing if found else None
-    gained = weighing.grams if weighing else float(trace.mass_g[-1] - trace.mass_g[0])
-    minutes = weighing.minutes if weighing else progress.seconds / 60
-    shown = [trace_chart(trace, found.sections if found else (), gained, minutes)]
+    shown = [trace_chart(trace, found.sections if found else (), progress.grams, progress.minutes)]
     if fit is not None:
         bins = weighed_entries(weighing.readings, fit) if weighing else ()
         shown.append(loss_chart(fit.groups, bins, fit.ceilings))
