@@ -165,8 +165,9 @@ def _package_stamp(package: Path) -> str:
     return digest.hexdigest()[:16]
 
 
+@functools.cache
 def _say(*, kept: bool) -> None:
-    """Tell the reader of the terminal what the wait is for, and whether it comes again."""
+    """Tell the reader of the terminal, once, what the wait is for, and whether it comes again."""
     folder = cache_folder()
     if kept:
         again = f"This happens once per install; the result is kept in {folder}."
@@ -269,13 +270,10 @@ def _announce_compiles() -> None:
     from numba.core import event
 
     class Announcer(event.Listener):
-        said = False
-
         def on_start(self, event: Any) -> None:
             dispatcher = event.data["dispatcher"]
-            if self.said or not dispatcher.py_func.__module__.startswith("beadworth."):
+            if not dispatcher.py_func.__module__.startswith("beadworth."):
                 return
-            self.said = True
             _say(kept=dispatcher.stats.cache_path is not None or _can_keep(dispatcher.kept_in))
 
         def on_end(self, event: Any) -> None:
