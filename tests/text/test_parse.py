@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from beadworth.cli.options import parse_ladder as of_an_option
 from beadworth.core.errors import InputError, RecordError
 from beadworth.core.records import from_mapping
-from beadworth.text.parse import ambiguity, parse_numbers
+from beadworth.text.parse import ambiguity, parse_numbers, whole_number
 from beadworth.trial import TrialSpec
 from beadworth.web.forms import parse_numbers as of_a_form
 from beadworth.web.routes.findings import typed_sizes
@@ -108,3 +108,11 @@ def test_whatever_is_typed_is_read_or_left_as_text(text):
     assert all(isinstance(value, (float, str)) for value in values)
     unclear = ambiguity(text)
     assert unclear is None or values == [text.strip()]
+
+
+def test_a_whole_number_has_digits_alone_and_not_too_many():
+    for text, number in (("0", 0), ("007", 7), ("999999999", 999_999_999)):
+        assert whole_number(text) == number
+    for text in ("", " 1", "-1", "+1", "1.0", "1e3", "\u00b2", "1" * 10, "9" * 5000):
+        assert whole_number(text) is None
+    assert (whole_number("99", digits=2), whole_number("100", digits=2)) == (99, None)

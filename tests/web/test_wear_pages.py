@@ -225,6 +225,13 @@ def test_a_page_refused_keeps_what_was_typed_and_nothing_else(client, stocked):
     assert journal_entries(stocked, RIG) == []
 
 
+def test_a_number_too_long_for_an_entry_is_none(client, stocked):
+    """Digits that Python itself refuses to read."""
+    long = "9" * 5000
+    assert client.get(URL, params={"correct": long}).text == client.get(URL).text
+    assert client.get(JOURNAL, params={"correct": long}).status_code == 422
+
+
 def test_a_page_is_shown_corrected_and_let_not_count(client, stocked):
     files = {"photo1": ("a.jpg", picture(), "image/jpeg")}
     client.post(JOURNAL, data=PAGE | {"alt1": "a fan"}, files=files)

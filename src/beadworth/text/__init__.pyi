@@ -13,7 +13,7 @@ from .numbers import (
     signed_percent,
     with_unit,
 )
-from .parse import ambiguity, parse_number, parse_numbers
+from .parse import ambiguity, parse_number, parse_numbers, whole_number
 from .phrases import capital, count, join_words, quoted, value_text
 from .private import LEFT_OUT, PrivatePart, private_parts, without_private
 from .slugs import distinct_slug, next_free, slug
@@ -49,6 +49,7 @@ __all__ = [
     "signed_percent",
     "slug",
     "value_text",
+    "whole_number",
     "with_unit",
     "without_private",
     "xml_text",

@@ -28,6 +28,11 @@ def parse_number(text: str) -> float | None:
     return value if math.isfinite(value) else None
 
 
+def whole_number(text: str, digits: int = 9) -> int | None:
+    """A whole number from 0 of so many digits at most; None for anything else."""
+    return int(text) if text.isdecimal() and len(text) <= digits else None
+
+
 def parse_numbers(text: str) -> list[Any]:
     """Numbers from ``210 220 230``, ``210,220,230``, ``9,5; 11; 12,5``, ``4:20:2`` or ``6..22``.
 

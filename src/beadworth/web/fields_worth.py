@@ -58,9 +58,9 @@ COSTS = (
 
 
 NEWEST = "newest"
+"""Ceilings from the newest trial that weighed both rigs, or of each its own newest."""
 MOST_PRINTS = 40
 """Prints that the form of a case has fields for: those given last."""
-"""Ceilings from the newest trial that weighed both rigs, or of each its own newest."""
 
 
 def case_groups(

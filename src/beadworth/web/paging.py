@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Generic, TypeVar
 from urllib.parse import urlencode
 
+from beadworth.text import whole_number
+
 T = TypeVar("T")
 AT_ONCE = 100
 """Rows on a page."""
@@ -39,8 +41,9 @@ def shown(rows: Sequence[T], asked: str | None, name: str = "page") -> Shown[T]:
         What the number is called in an address.
     """
     pages = max(1, -(-len(rows) // AT_ONCE))
-    number = int(asked) if asked and asked.isascii() and asked.isdigit() and len(asked) < 10 else 1
-    number = number if 1 <= number <= pages else 1
+    number = whole_number(asked or "")
+    if number is None or not 1 <= number <= pages:
+        number = 1
     first = (number - 1) * AT_ONCE
     return Shown(
         rows[first : first + AT_ONCE],

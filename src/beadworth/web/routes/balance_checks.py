@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import BeadworthError, InputError, NotFoundError, Problem
-from beadworth.text import parse_number
+from beadworth.text import parse_number, whole_number
 from beadworth.trial import describe_weighing
 from beadworth.web.balance_desk import BalanceDesk
 from beadworth.web.responses import page, status_of
@@ -126,9 +126,7 @@ def void(request: Request, bench: BenchOf, desk: BalancesOf, sent: FormOf) -> Re
     """Let a check no longer count."""
     name, number = str(sent.get("name", "")), str(sent.get("entry", ""))
     try:
-        void_balance_check(
-            bench, name, int(number) if number.isdecimal() else 0, str(sent.get("reason", ""))
-        )
+        void_balance_check(bench, name, whole_number(number) or 0, str(sent.get("reason", "")))
     except BeadworthError as error:
         return _show(request, bench, desk, name, problems=error.problems, status=status_of(error))
     return see_other(f"/balance-checks?{urlencode({'name': name, 'done': 'void'})}")

@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import BeadworthError, InputError, NotFoundError
-from beadworth.text import count, number
+from beadworth.text import count, number, whole_number
 from beadworth.web.fields_wear import PAGE
 from beadworth.web.forms import Form, collect, refused, typed_from, typed_in
 from beadworth.web.responses import page, status_of
@@ -114,11 +114,11 @@ def _done(bench: Bench, subject: str, do: str, sent: FormData) -> str:
 
 
 def _number(text: str) -> int:
-    if not text.isdecimal() or len(text) > 9:
+    if (page_id := whole_number(text)) is None:
         raise InputError(
             f"{text!r} is no number of a page.", "page", text, "Use the links of the journal."
         )
-    return int(text)
+    return page_id
 
 
 def _photos(sent: FormData) -> list[NewPhoto]:

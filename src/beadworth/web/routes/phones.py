@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import BeadworthError, InputError, NotFoundError
+from beadworth.text import whole_number
 from beadworth.web.guesses import Guesses
 from beadworth.web.phone_gate import COOKIE
 from beadworth.web.responses import page, script_json, status_of
@@ -61,7 +62,7 @@ def change(request: Request, bench: BenchOf, trial: str, sent: FormOf) -> Respon
             share.close()
         elif do == "unpair":
             number = str(sent.get("phone", ""))
-            unpair_phones(bench, [int(number) if number.isdecimal() and len(number) < 10 else 0])
+            unpair_phones(bench, [whole_number(number) or 0])
         else:
             raise InputError(f"{do!r} is nothing to do here.", "do", do, "Use the page's buttons.")
     except BeadworthError as error:

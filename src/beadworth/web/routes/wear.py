@@ -14,7 +14,7 @@ from starlette.responses import Response
 
 from beadworth.core import BeadworthError, InputError, NotFoundError, from_mapping
 from beadworth.report import hours_charts, part_charts, series_charts
-from beadworth.text import duration
+from beadworth.text import duration, whole_number
 from beadworth.web.fields_wear import WEAR_FORMS
 from beadworth.web.figures import Figure, figure
 from beadworth.web.forms import Form, Group, collect, refused, typed_from, typed_in
@@ -63,10 +63,10 @@ class Compared:
 def wear_page(request: Request, bench: BenchOf, rig: str) -> Response:
     """The log of a rig; a query may state a baseline, a comparison, or an entry to correct."""
     forms = _fresh(bench, rig)
-    correcting = request.query_params.get("correct")
+    correcting = request.query_params.get("correct", "")
     old = None
-    if correcting is not None and correcting.isdecimal():
-        old = stored_wear_entry(bench, rig, int(correcting))
+    if (number := whole_number(correcting)) is not None:
+        old = stored_wear_entry(bench, rig, number)
         name = _form_of(old.record.kind)
         typed = typed_from((forms[name][0],), old.record.model_dump(mode="json"))
         typed["from_print"] = ""
@@ -121,14 +121,14 @@ def change_log(request: Request, bench: BenchOf, rig: str, sent: FormOf) -> Resp
 
 
 def _number(text: str) -> int:
-    if not text.isdecimal() or len(text) > 9:
+    if (number := whole_number(text)) is None:
         raise InputError(
             f"{text!r} is no number of an entry.",
             "entry",
             text,
             "Its number stands beside each entry in the log.",
         )
-    return int(text)
+    return number
 
 
 def _form_of(kind: str) -> str:

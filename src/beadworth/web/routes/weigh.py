@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from beadworth.core import ConflictError, InputError, Problem
-from beadworth.text import parse_number
+from beadworth.text import parse_number, whole_number
 from beadworth.trial import Reading, parse_mass
 from beadworth.web.responses import is_fragment, page, status_of
 from beadworth.web.routes.common import BenchOf, FormOf, entry_key_of, see_other
@@ -108,8 +108,8 @@ def _entered(
         "note": typed["note"] or None,
         "entry_key": typed["entry_key"] or None,
     }
-    if supersedes.isdecimal():
-        details["supersedes"] = int(supersedes)
+    if (number := whole_number(supersedes)) is not None:
+        details["supersedes"] = number
         details["reason"] = typed["reason"] or "weighed again"
     try:
         return record_weighing(bench, trial, coupon, typed["mass_g"], **details)

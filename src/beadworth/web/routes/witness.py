@@ -24,7 +24,7 @@ from beadworth.core import (
 from beadworth.material import Material
 from beadworth.report import threshold_charts
 from beadworth.rig import Rig
-from beadworth.text import parse_number, slug
+from beadworth.text import parse_number, slug, whole_number
 from beadworth.web.fields_witness import KIND, witness_groups
 from beadworth.web.figures import figure
 from beadworth.web.forms import Form, Group, collect, refused, typed_in
@@ -140,9 +140,9 @@ def record(request: Request, bench: BenchOf, sent: FormOf) -> Response:
 
 def _whole(sent: Mapping[str, Any], name: str) -> int:
     text = str(sent.get(name, ""))
-    if not text.isdecimal() or len(text) > 3:
+    if (number := whole_number(text, digits=3)) is None:
         raise InputError(f"{text!r} is no whole number.", name, text, "Give a number like 2.")
-    return int(text)
+    return number
 
 
 @router.get("/witness/{number}")
@@ -210,15 +210,19 @@ def into_journal(bench: BenchOf, number: int) -> Response:
     return see_other(f"/journal/{quote(found.rig)}?done=added#page-{made.id}")
 
 
+def _whole_or_text(text: str) -> int | str:
+    """What was sent as a whole number; what is none stays as it is, for the sheet to refuse."""
+    number = whole_number(text)
+    return text if number is None else number
+
+
 def _sheet(found: StoredWitness, typed: Mapping[str, str]) -> dict[str, Any]:
     """The form as a sheet; what was not chosen is left out and named as missing."""
-    data: dict[str, Any] = {"grader": typed.get("grader", ""), "look": typed.get("look", "1")}
-    if str(data["look"]).isdecimal():
-        data["look"] = int(data["look"])
+    look = _whole_or_text(typed.get("look", "1"))
+    data: dict[str, Any] = {"grader": typed.get("grader", ""), "look": look}
     given = {name[6:]: value for name, value in typed.items() if name.startswith("grade ")}
     data["grades"] = {
-        key: None if value == NO_GRADE else int(value) if value.isdecimal() else value
-        for key, value in given.items()
+        key: None if value == NO_GRADE else _whole_or_text(value) for key, value in given.items()
     }
     masses = {name[5:]: value for name, value in typed.items() if name.startswith("mass ")}
     data["masses_g"] = {
@@ -250,7 +254,8 @@ def _grade(
     refusal: BeadworthError | None = None,
 ) -> Response:
     subject = SUBJECTS.get(found.spec.kind)
-    number = int(look) if look.isdecimal() and len(look) == 1 else 1
+    known = whole_number(look, digits=1)
+    number = 1 if known is None else known
     cells = looking_order(found.bands, grader or "?", number)
     context = {
         "one": found,
