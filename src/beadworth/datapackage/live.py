@@ -121,7 +121,7 @@ def read_lives(
         rows[spec.name] = defaultdict(list)
         for row in tables.get(spec.name, ()):
             rows[spec.name][row["weighing"]].append(row)
-        for number in set(rows[spec.name]) - known:
+        for number in sorted(set(rows[spec.name]) - known):
             tell(Problem(f"weighing {number} is not in live.json.", spec.path, number, REMEDY))
     if len(known) < len(documents):
         tell(Problem("a weighing stands twice.", "live.json", None, REMEDY))

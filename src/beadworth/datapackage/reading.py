@@ -37,7 +37,7 @@ from beadworth.datapackage.rows import (
 )
 from beadworth.datapackage.schema import TableSpec
 from beadworth.datapackage.schema_live import TABLES
-from beadworth.datapackage.writing import DESCRIPTOR, DOCUMENTS, OPTIONAL, descriptor_digest
+from beadworth.datapackage.writing import ALL_DOCUMENTS, DESCRIPTOR, DOCUMENTS, descriptor_digest
 from beadworth.material import Material
 from beadworth.rig import Rig
 from beadworth.text import xml_text
@@ -45,7 +45,6 @@ from beadworth.trial import Amendment
 
 WORDS = ("README.md", "CITATION.cff", "LICENSE", "LICENSE.txt", "LICENSE.md")
 """Files for people that may stand beside; they are not read."""
-ALL = {*DOCUMENTS, *OPTIONAL}
 MOST_PROBLEMS = 60
 
 
@@ -130,12 +129,12 @@ class _Reader:
                 printable(top.get("digest")),
             )
         listed = top.get("resources")
-        if not isinstance(listed, list) or len(listed) > len(ALL) + len(TABLES):
+        if not isinstance(listed, list) or len(listed) > len(ALL_DOCUMENTS) + len(TABLES):
             self.wrong("this is not the list of the package's files.",
                        Place.of_field(DESCRIPTOR, "resources"))  # fmt: skip
             return None
         found: dict[str, dict[str, Any]] = {}
-        known = {*ALL, *(spec.name for spec in TABLES)}
+        known = {*ALL_DOCUMENTS, *(spec.name for spec in TABLES)}
         for number, item in enumerate(listed, 1):
             name = item.get("name") if isinstance(item, dict) else None
             if not isinstance(name, str) or name not in known or name in found:
@@ -156,7 +155,7 @@ class _Reader:
         whole = {}
         named = {DESCRIPTOR, *WORDS}
         for name, said in resources.items():
-            path = f"{name}.json" if name in ALL else f"{name}.csv"
+            path = f"{name}.json" if name in ALL_DOCUMENTS else f"{name}.csv"
             named.add(path)
             only_known(said, RESOURCE, Place(DESCRIPTOR, field=("resources", name)), self.wrong)
             if said.get("path") != path:
@@ -218,7 +217,9 @@ class _Reader:
             if spec.name in whole
         }
         json_ = {
-            name: read_json(whole[name], f"{name}.json", self.tell) for name in ALL if name in whole
+            name: read_json(whole[name], f"{name}.json", self.tell)
+            for name in ALL_DOCUMENTS
+            if name in whole
         }
         rigs = read_records(Rig, json_.get("rigs", []), "rigs.json", self.tell)
         materials = read_records(Material, json_.get("materials", []), "materials.json", self.tell)

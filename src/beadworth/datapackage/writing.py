@@ -49,6 +49,7 @@ OPTIONAL = {
     "live": ("Live weighings", "Flow ramps weighed live, as a JSON list: ramp, noise, standing."),
 }
 """Those that are there where a trial has them."""
+ALL_DOCUMENTS = DOCUMENTS | OPTIONAL
 
 
 def write_package(contents: Contents) -> dict[str, bytes]:
@@ -58,10 +59,9 @@ def write_package(contents: Contents) -> dict[str, bytes]:
     resources: dict[str, bytes] = {
         f"{name}.json": json_bytes(data) for name, data in documents(contents).items()
     }
-    about = DOCUMENTS | OPTIONAL
     described = [
-        document_resource(name, *about[name], resources[f"{name}.json"])
-        for name in about
+        document_resource(name, *ALL_DOCUMENTS[name], resources[f"{name}.json"])
+        for name in ALL_DOCUMENTS
         if f"{name}.json" in resources
     ]
     for spec, rows in tables(contents):
