@@ -1,5 +1,7 @@
 """A live weighing on the bench, on a file and on a server: stored, used, kept unused, voided."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from ramp_case import short_ramp, short_trace
@@ -97,6 +99,13 @@ def test_a_failed_check_is_kept_and_not_used(bench):
     assert live_view(bench, one).ceilings == ()
     found = read_package(export_package(bench, one.trial))
     assert next(c.verdict for c in found.live[0].checks) == "failed"
+
+
+def test_a_silence_of_more_than_two_seconds_is_told(bench):
+    one = store_trace(bench, RAMP, write_trace_csv(TRACE), "t.csv")
+    for gap_s, told in ((2.0, False), (4.0, True)):
+        seen = replace(one, finding=replace(one.finding, longest_gap_s=gap_s))
+        assert any("the longest silence 4 s" in line for line in describe_live(seen, None)) is told
 
 
 def test_voided_it_stays_and_no_longer_counts(bench):

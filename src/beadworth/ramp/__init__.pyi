@@ -6,9 +6,10 @@ from .placing import Placed, place_trace
 from .program import RampProgram, ramp_program
 from .record import RAISE_AFTER_S, RampSpec, Section, Step, sections_of
 from .so_far import SoFar, analyse_so_far
-from .trace import Trace, read_trace_csv, write_trace_csv
+from .trace import GAP_S, Trace, read_trace_csv, write_trace_csv
 
 __all__ = [
+    "GAP_S",
     "RAISE_AFTER_S",
     "USUAL_HANG_MG",
     "USUAL_HANG_S",

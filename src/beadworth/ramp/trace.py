@@ -18,6 +18,8 @@ COLUMNS = ("time_s", "mass_g", "stable")
 LIMIT_BYTES = 60_000_000
 LIMIT_ROWS = 1_000_000
 FEWEST_ROWS = 60
+GAP_S = 2.0
+"""A longer silence is told."""
 MOST_NAMED = 20
 KNOCK_MADS = 4.0
 """A reading this many median deviations off the others of its second does not count."""

@@ -21,7 +21,7 @@ from sqlalchemy.orm import Session
 
 from beadworth.core import from_json, from_mapping, to_json, to_mapping
 from beadworth.material import Material
-from beadworth.ramp import Check, RampSpec, Section, Trace, failed_checks, use_words
+from beadworth.ramp import GAP_S, Check, RampSpec, Section, Trace, failed_checks, use_words
 from beadworth.rig import Rig
 from beadworth.store import ledger
 from beadworth.store.models import NoteRow
@@ -60,6 +60,11 @@ class LiveFinding:
     """What the person saw."""
     read_by: str = ""
     """Release that read it."""
+
+    @property
+    def silence_s(self) -> float:
+        """The longest silence where it is long enough to be told, else 0."""
+        return self.longest_gap_s if self.longest_gap_s > GAP_S else 0.0
 
     @property
     def failed(self) -> tuple[str, ...]:

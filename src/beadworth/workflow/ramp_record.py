@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from beadworth.core import CableError, written_whole
+from beadworth.ramp import GAP_S
 from beadworth.workflow.balances import listen_to
 
 if TYPE_CHECKING:
@@ -17,8 +18,6 @@ if TYPE_CHECKING:
 EACH_S: Final = 0.2
 """How often lines are written down: a computer that stops loses no more, but for the file's name
 (``.part`` stands behind it until the end)."""
-GAP_S: Final = 2.0
-"""A longer silence is told."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +29,7 @@ class Recorded:
     damaged: int
     """Lines that were damaged and dropped."""
     gaps: int
-    """Silences of more than :data:`GAP_S`."""
+    """Silences of more than :data:`.ramp.GAP_S`."""
     longest_gap_s: float
 
 

@@ -27,8 +27,6 @@ if TYPE_CHECKING:
 
 FROM_TABLE: Final = "read from a table"
 STOPPED: Final = "recording stopped without an end; what came in the last 5 s may be missing"
-GAP_S: Final = 2.0
-"""A longer silence in a trace is told."""
 
 
 @dataclass(frozen=True)
@@ -297,8 +295,8 @@ def describe_live(one: StoredLive, fit: Fit | None) -> list[str]:
         told = join_words(f"{c.temperature_c:g} °C {ceiling_words(c)}" for c in fit.ceilings)
         said.append(f"Ceilings by itself: {told}.")
     if one.finding is not None:
-        gap = one.finding.longest_gap_s
-        silence = f", the longest silence {duration(gap)}" if gap > GAP_S else ""
+        gap = one.finding.silence_s
+        silence = f", the longest silence {duration(gap)}" if gap else ""
         said.append(f"{one.finding.rows} readings in {one.finding.minutes:.0f} min of steps, "
                     f"{one.finding.grams:.1f} g{silence}.")  # fmt: skip
         said += [f"{capital(c.name)} failed: {c.found} {c.remedy}"
