@@ -59,8 +59,10 @@ class OpenBench:
 
     @contextmanager
     def reading(self) -> Iterator[None]:
-        """All that this thread reads inside is of one moment of the bench, its lists of trials
-        apart; nothing is to be written inside.
+        """Whatever this thread reads inside is of one moment of the bench.
+
+        Only ``outlines`` is not: it says what there is when it is asked. Other threads are not
+        held up; what is written inside is not seen inside, so write before or after.
         """
         with self._read() as session:
             outer, self._moment.session = self._shared(), session
@@ -83,7 +85,7 @@ class OpenBench:
 
     @contextmanager
     def _read_once(self) -> Iterator[Session]:
-        """For statements of which each stands alone."""
+        """Outside of any transaction, a shared one too: each statement sees what is there then."""
         with own_words(self.name), Session(self._single_reads) as session:
             yield session
 
