@@ -1,5 +1,6 @@
 """Trials in short: the same as from the whole rows, whatever came since the list was last made."""
 
+import shutil
 import threading
 
 import pytest
@@ -149,6 +150,13 @@ def test_prints_are_listed_as_they_come_and_as_they_are_replayed(shelf, where):
         shelf.place(given[2].sha256).unlink()
         assert [one.name for one in shelf.here()] == ["renamed.gcode", "part 3.gcode",
                                                       "part 0.gcode"]  # fmt: skip
+
+
+def test_where_the_folder_was_taken_away_no_print_is_here(shelf):
+    stored = give(shelf, "part")
+    assert shelf.here() == [stored]
+    shutil.rmtree(shelf.folder)
+    assert (shelf.here(), shelf.all()) == ([], [stored])
 
 
 def test_a_print_is_looked_up_without_reading_all_of_them_again(shelf):

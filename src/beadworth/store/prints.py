@@ -218,7 +218,7 @@ class PrintShelf:
 
     def here(self) -> list[StoredPrint]:
         """The prints whose files are there, the one given last first; the folder is read once."""
-        there = {entry.name for entry in os.scandir(self.folder)}
+        there = set(os.listdir(self.folder)) if self.folder.is_dir() else set()
         return [stored for stored in self.all() if self.place(stored.sha256).name in there]
 
     def is_here(self, stored: StoredPrint) -> bool:
