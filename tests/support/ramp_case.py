@@ -15,6 +15,15 @@ def short_ramp(rig="rig", material="PLA", **changes):
     ).model_copy(update=changes)  # fmt: skip
 
 
+def typed_ramp(rig, material):
+    """The same ramp as it is typed on the page."""
+    return {
+        "rig": rig, "material": material, "temperatures_c": "215", "lowest_mm3_s": "8",
+        "highest_mm3_s": "14", "cycles": "1", "cup_height_mm": "80", "cup_capacity_ml": "600",
+        "leg_s": "120",
+    }  # fmt: skip
+
+
 def short_trace(spec, ceiling=11.0, seed=1, rate_hz=2.0, noise_g=2e-3):
     """What is read: delivery stops at a ceiling, mass lands at once, white noise on top."""
     edges, fed, at, total = [0.0], [0.0], 0.0, 0.0

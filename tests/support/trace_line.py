@@ -3,17 +3,20 @@
 import contextlib
 import itertools
 import os
-import pty
 import threading
 import time
-import tty
 
 from simulated_balances import LEARNT
+from virtual_balance import open_port
 
+from beadworth.demo import PLA, STOCK
+from beadworth.store import open_bench
 from beadworth.trial import Cable, CabledBalance, Samples, learn_format
+from beadworth.workflow import store_balance
 
 KIND = LEARNT[1]
 """Three decimals, the unit only when stable."""
+PORT = "balance-port"
 
 
 def cabled(port, name="Bench balance"):
@@ -24,6 +27,16 @@ def cabled(port, name="Bench balance"):
     ]
     form = learn_format(Samples(*lines), unit="g")
     return CabledBalance(name=name, cable=Cable(port=str(port)), lines=form)
+
+
+@contextlib.contextmanager
+def cabled_bench(folder):
+    """A bench with a rig, a material and that balance at the port of a :class:`TraceLine`."""
+    with open_bench(folder / "a.bench") as bench:
+        bench.save_rig(STOCK)
+        bench.save_material(PLA)
+        store_balance(bench, cabled(folder / PORT))
+        yield bench
 
 
 def stamps(each_s):
@@ -41,15 +54,12 @@ class TraceLine:
     """
 
     def __init__(self, folder, mass_g):
-        self.port = folder / "balance-port"
+        self.port = folder / PORT
         self._mass = [round(1000 * m) for m in mass_g]
         self.sent = 0
         self.until = 0
         """How many it may send by now."""
-        self._ends = pty.openpty()
-        tty.setraw(self._ends[1])
-        os.set_blocking(self._ends[0], False)
-        self.port.symlink_to(os.ttyname(self._ends[1]))
+        self._ends = open_port(self.port)
         self._ended = False
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._thread.start()

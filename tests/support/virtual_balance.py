@@ -13,6 +13,16 @@ import tty
 from simulated_balances import LEARNT, Balance
 
 
+def open_port(link):
+    """Both ends of a raw virtual port, the balance's first; ``link`` leads to the other."""
+    master, slave = pty.openpty()
+    tty.setraw(slave)
+    os.set_blocking(master, False)
+    link.unlink(missing_ok=True)
+    link.symlink_to(os.ttyname(slave))
+    return master, slave
+
+
 class VirtualBalance:
     """Sends lines at a port that is a link in a folder, so that it can be plugged in again.
 
@@ -50,13 +60,8 @@ class VirtualBalance:
 
     def plug(self):
         """Plug the cable in."""
-        master, slave = pty.openpty()
-        tty.setraw(slave)
-        os.set_blocking(master, False)
         with self._lock:
-            self._ends = master, slave
-            self.port.unlink(missing_ok=True)
-            self.port.symlink_to(os.ttyname(slave))
+            self._ends = open_port(self.port)
 
     def unplug(self):
         """Pull the cable."""

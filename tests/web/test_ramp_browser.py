@@ -5,13 +5,12 @@ import time
 
 import pytest
 from ramp_case import short_ramp, short_trace
-from trace_line import TraceLine, cabled, stamps
+from trace_line import TraceLine, cabled_bench, stamps
 
 from beadworth.demo import PLA, STOCK
-from beadworth.store import open_bench
 from beadworth.web import create_app
 from beadworth.web.balance_desk import BalanceDesk
-from beadworth.workflow import live_weighings, store_balance
+from beadworth.workflow import live_weighings
 
 pytestmark = pytest.mark.browser
 SPEC = short_ramp(STOCK.name, PLA.name)
@@ -26,10 +25,7 @@ def served(tmp_path):
     """A server in this process, whose clock ticks once for each line of the balance."""
     import uvicorn
 
-    with open_bench(tmp_path / "a.bench") as bench:
-        bench.save_rig(STOCK)
-        bench.save_material(PLA)
-        store_balance(bench, cabled(tmp_path / "balance-port"))
+    with cabled_bench(tmp_path) as bench:
         app = create_app(bench)
         app.state.balances = BalanceDesk(stamp=stamps(0.5), append_s=0.5)
         server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="warning"))

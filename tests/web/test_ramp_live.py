@@ -5,24 +5,19 @@ import re
 import time
 
 import pytest
-from ramp_case import short_ramp, short_trace
-from trace_line import TraceLine, cabled, stamps
+from ramp_case import short_ramp, short_trace, typed_ramp
+from trace_line import TraceLine, cabled_bench, stamps
 
 from beadworth.demo import PLA, STOCK
 from beadworth.ramp import RampSpec
-from beadworth.store import open_bench
 from beadworth.web import create_app
 from beadworth.web.balance_desk import BalanceDesk
-from beadworth.workflow import live_weighings, store_balance
+from beadworth.workflow import live_weighings
 
 SPEC = short_ramp(STOCK.name, PLA.name)
 TRACE = short_trace(SPEC, noise_g=4e-4)  # no line stands apart enough to be dropped
 FIRST = short_trace(SPEC.model_copy(update={"cycles": 0}), noise_g=4e-4)
-ASKED = {
-    "rig": STOCK.name, "material": PLA.name, "temperatures_c": "215", "lowest_mm3_s": "8",
-    "highest_mm3_s": "14", "cycles": "1", "cup_height_mm": "80", "cup_capacity_ml": "600",
-    "leg_s": "120",
-}  # fmt: skip
+ASKED = typed_ramp(STOCK.name, PLA.name)
 
 
 def plain(text):
@@ -34,10 +29,7 @@ def plain(text):
 def app(tmp_path):
     from fastapi.testclient import TestClient
 
-    with open_bench(tmp_path / "a.bench") as bench:
-        bench.save_rig(STOCK)
-        bench.save_material(PLA)
-        store_balance(bench, cabled(tmp_path / "balance-port"))
+    with cabled_bench(tmp_path) as bench:
         made = create_app(bench)
         made.state.balances = BalanceDesk(stamp=stamps(0.5), append_s=0.2)
         with TestClient(made, base_url="http://127.0.0.1", follow_redirects=False) as client:

@@ -5,17 +5,13 @@ import re
 
 import numpy as np
 import pytest
-from ramp_case import short_ramp, short_trace
+from ramp_case import short_ramp, short_trace, typed_ramp
 
 from beadworth.demo import PLA, STOCK
 from beadworth.ramp import Trace, ramp_program, write_trace_csv
 
 SPEC = short_ramp(STOCK.name, PLA.name)
-ASKED = {
-    "rig": STOCK.name, "material": PLA.name, "temperatures_c": "215", "lowest_mm3_s": "8",
-    "highest_mm3_s": "14", "cycles": "1", "cup_height_mm": "80", "cup_capacity_ml": "600",
-    "leg_s": "120",
-}  # fmt: skip
+ASKED = typed_ramp(STOCK.name, PLA.name)
 
 
 @pytest.fixture(scope="module")

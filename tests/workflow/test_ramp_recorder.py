@@ -6,10 +6,9 @@ import sys
 import time
 
 from ramp_case import short_ramp, short_trace
-from trace_line import TraceLine, cabled
+from trace_line import TraceLine, cabled_bench
 
 from beadworth.demo import PLA, STOCK
-from beadworth.store import open_bench
 from beadworth.workflow import (
     Ramp,
     RampRecorder,
@@ -17,7 +16,6 @@ from beadworth.workflow import (
     listen_to,
     live_table,
     live_weighing,
-    store_balance,
 )
 
 SPEC = short_ramp(STOCK.name, PLA.name)
@@ -42,14 +40,10 @@ def rows_of(bench, number):
 
 
 def test_a_process_that_is_killed_leaves_the_trace_so_far(tmp_path):
-    bench_path = tmp_path / "a.bench"
-    with open_bench(bench_path) as bench, TraceLine(tmp_path, TRACE.mass_g) as line:
-        bench.save_rig(STOCK)
-        bench.save_material(PLA)
-        store_balance(bench, cabled(line.port))
+    with cabled_bench(tmp_path) as bench, TraceLine(tmp_path, TRACE.mass_g) as line:
         one = begin_live(bench, Ramp(SPEC, STOCK, PLA), balance="Bench balance")
         with subprocess.Popen(
-            [sys.executable, "-c", KILLED, str(bench_path), str(one.number)],
+            [sys.executable, "-c", KILLED, str(tmp_path / "a.bench"), str(one.number)],
             stdout=subprocess.PIPE, text=True,
         ) as process:  # fmt: skip
             assert process.stdout.readline() == "records\n"
