@@ -1,5 +1,6 @@
 """The cache of compiled kernels: kept, found again, and done without where it cannot be kept."""
 
+import functools
 import os
 import subprocess
 import sys
@@ -77,7 +78,8 @@ def test_without_any_folder_to_write_it_compiles_each_time_and_says_so(tmp_path,
 
 @pytest.fixture
 def room(tmp_path, monkeypatch):
-    """A room of one kernel file, and a cache folder of its own."""
+    """A room of one kernel file, and a cache folder of its own, where nothing was said yet."""
+    monkeypatch.setattr(compiled, "_say", functools.cache(compiled._say.__wrapped__))
     monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path / "cache"))
     folder = tmp_path / "room"
     folder.mkdir()
