@@ -61,7 +61,29 @@ def steps(count):
     return count
 
 
-STAND_INS = {each.__name__: each for each in (byte_at, load8, trailing_zeros, fused, steps)}
+def bits(which):
+    return np.uint64(sum(1 << k for k, one in enumerate(which) if one))
+
+
+def other_than_digits(buffer, index):
+    return bits(not 48 <= c <= 57 for c in buffer[index : index + 64].tolist())
+
+
+def line_stops(buffer, index):
+    return bits(c in (10, 59) for c in buffer[index : index + 64].tolist())
+
+
+def unlike(buffer, index, shapes, row):
+    usual, far = shapes[int(row) : int(row) + 8], shapes[int(row) + 8 : int(row) + 16]
+    return bits(buffer[index : index + 64] ^ usual.view(np.uint8) > far.view(np.uint8))
+
+
+STAND_INS = {
+    each.__name__: each
+    for each in (
+        byte_at, load8, trailing_zeros, fused, steps, other_than_digits, line_stops, unlike,
+    )
+}  # fmt: skip
 
 
 def stand_in(function):

@@ -72,6 +72,38 @@ def test_the_fast_path_changes_nothing(seed):
         assert one.filament_net_mm == pytest.approx(other.filament_net_mm, rel=1e-9, abs=1e-9)
 
 
+SHAPES = [
+    b"G1 X000.000 Y00.000 E0.0000", b"G1 X000.000 Y00.000 E0.0000 F0000",
+    b"G1X-0.00Y.000E-00.00000",
+    b"G0 X-0.0 Y-00 F0000.0", b"G01  Z0.00\tX0.", b"G1 E-.00000 F00", b"G1 X0000000.0000000 E0 \r",
+    b"G1 X00.000 Y00.000 E.00000 ; 00 mm", b"G1 X00.00 Y00.00;X0 E0\r", b"G1 F0", b"G1 X0 X0",
+    b"G1 Y000.000 X00.000 E0.0000", b"G1 X00.000 Y00.000 Z00.000 E00000.00000 F00000.00000 ;",
+    b"G1 X00.000 Y00.000 Z00.000 E0000.00000               F00000.00", b"G1 X00000000 E0",
+]  # fmt: skip
+
+
+@each(seed=range(some(6, long=200)))
+def test_lines_that_differ_in_digits_alone_are_read_as_any_other(seed):
+    """They are read by the shape of the one before; some are all zeros."""
+    rng = np.random.default_rng(seed)
+    few = [SHAPES[k] for k in rng.permutation(len(SHAPES))[: 2 + seed % 5]]
+    lines = [b"G90", b"M83" if seed % 2 else b"M82", b"G1 F900"]
+    for _ in range(300):
+        line = bytearray(few[int(rng.integers(len(few)) * rng.random())])
+        for k, c in enumerate(line[3:], 3):
+            if c == ord("0"):
+                line[k] = ord("0") + int(rng.integers(10) * (rng.random() < 0.7))
+        lines.append(bytes(line))
+    lines += [b"G91"] * (seed % 3 == 0) + lines[3:60] + [b"G20"] + lines[60:90]
+    data = b"\n".join(lines) + b"\n" * (seed % 2)
+    assert_same(data)
+    for chunk_bytes in (64, 300, 1 << 20):
+        fast = columns(scan(data, chunk_bytes=chunk_bytes)[0])
+        slow = columns(scan(data, plain=False, chunk_bytes=chunk_bytes)[0])
+        for name, column in fast.items():
+            assert np.array_equal(column, slow[name]), name
+
+
 @pytest.mark.parametrize("path", sorted(CORPUS.glob("*")), ids=lambda path: path.name)
 def test_files_that_once_were_read_wrongly(path):
     for plain in (True, False):

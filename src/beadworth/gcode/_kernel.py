@@ -1,7 +1,8 @@
 """The compiled scanner: a fast path for plain G0 and G1 lines, every rule behind it.
 
 A line such as ``G1 X100.518 Y101.232 E0.02858 F2634 ; comment`` is read eight bytes at a
-time and written straight into the move columns. Anything else (other commands, lower
+time and written straight into the move columns; one that differs in digits alone from a line
+before it, whole (``_kernel_shape``). Anything else (other commands, lower
 case, blanks inside numbers, checksums, a word twice, …) goes from its first byte to
 ``_kernel_line`` and ``_kernel_run``, which know every rule. The fast path is thus an
 optimisation only: with ``plain=False`` the scanner gives the same arrays without it.
@@ -21,43 +22,46 @@ from beadworth.gcode._kernel_filament import draw_back, other_readings, refills
 from beadworth.gcode._kernel_line import read_words, report
 from beadworth.gcode._kernel_motion import find_layer, note_start
 from beadworth.gcode._kernel_number import (
-    ABOVE_NINE,
-    ASCII_ZEROS,
     CR,
     DOT,
-    HIGH_BITS,
     LF,
-    MINUS,
     NINE,
-    POWERS,
     SEMICOLON,
     U64,
     ZERO,
-    behind,
     byte_at,
-    eight_digits,
     line_end,
-    load8,
-    over_power,
-    trailing_zeros,
 )
+from beadworth.gcode._kernel_plain import WE, WF, WX, WY, WZ, plain_words
 from beadworth.gcode._kernel_run import run_line
 from beadworth.gcode._kernel_settings import push_settings
+from beadworth.gcode._kernel_shape import (
+    BEHIND,
+    COMMENT,
+    DECIMALS,
+    F_FROM,
+    F_SIZE,
+    LAST,
+    MASK,
+    MOTION,
+    NONE,
+    SIZE,
+    SPREAD,
+    marks_of,
+    note_shape,
+    unlike,
+    words_of_shape,
+)
 
 UPPER_G = 71
-# What a byte means on the fast path: one of the five words, a blank, an end, or none of these.
-WX, WY, WZ, WE, WF, W_BLANK, W_END, W_OTHER = range(8)
-BYTES = np.full(256, W_OTHER, np.uint8)
-BYTES[list(b"XYZEF")] = (WX, WY, WZ, WE, WF)
-BYTES[list(b" \t")] = W_BLANK
-BYTES[list(b"\n\r;")] = W_END
+LUCK = 16  # patience with lines whose shape was not met yet
 ROOM = 40  # events and settings one line can add
 
 
 @entry(_nrt=False)  # it makes no array, and counting references costs time
 def scan(
     buffer, begin, stop, plain, places, f, i, fo, io, so, events, arcs, settings, problems,
-    unknown, layers,
+    unknown, layers, shapes,
 ):  # fmt: skip
     """Read whole lines from buffer[begin:stop] until the text or the room for results ends.
 
@@ -75,6 +79,8 @@ def scan(
         State, carried from call to call (see ``_layout``).
     fo, io, so, events, arcs, settings, problems, unknown, layers
         Tables to fill; their counts are in the state.
+    shapes : uint64 array
+        Shapes of lines met so far, in rows of ``columns.SHAPE_SIZE``; zeros at first.
 
     Returns
     -------
@@ -96,7 +102,8 @@ def scan(
         push_settings(f, i, settings)
     fo[columns.AT_X, 0], fo[columns.AT_Y, 0] = f[columns.f_x], f[columns.f_y]
     fo[columns.AT_Z, 0] = f[columns.f_z]
-    reload = True
+    reload, usual, row = True, False, NONE
+    luck, missed, resume = LUCK, 0, 0
     p = begin
     # These locals mirror the state between slow lines; `reload` brings them back after one.
     x = y = z = e = feed = scale = per_e = flow = layer_z = 0.0
@@ -126,107 +133,79 @@ def scan(
             inch = columns.INCH if i[columns.i_units] == 20 else 0
             n = U64(i[columns.i_moves])
             fast = plain and i[columns.i_inverse] == 0 and i[columns.i_ended] == 0 and not dirty
-            reload = False
+            reload, usual = False, False
         start = p
-        c = byte_at(buffer, p)
-        if c in (SEMICOLON, LF, CR):
-            p = line_end(buffer, p)  # an empty line, or nothing but a comment
-            if p - start > columns.LONG_LINE:
-                i[columns.i_line] += n_lines
-                n_lines = 0
-                long = np.float64(p - start)
-                report(columns.P_LONG_LINE, start, long, columns.NO_LETTER, i, problems)
-            if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
-                p += 1
-            p += 1
-            n_lines += 1
-            continue
         good, mask, motion = False, 0, 0
-        f_at, f_len = -1, 0
-        if fast and c == UPPER_G:
-            c, after = byte_at(buffer, p + 1), byte_at(buffer, p + 2)
-            if c == ZERO and ZERO <= after <= NINE:
+        f_at, f_len, last = -1, 0, start
+        place, marks = NONE, U64(0)
+        like = usual and unlike(buffer, start, shapes, row) == U64(0)
+        if not like and fast and n_commands >= resume and byte_at(buffer, start) == UPPER_G:
+            marks = marks_of(buffer, start)
+            place = ((marks * SPREAD) >> U64(columns.SHAPE_SHIFT)) * SIZE
+            if marks != U64(0) and unlike(buffer, start, shapes, place) == U64(0):
+                like, usual, row = True, True, place
+        if like:
+            good = True
+            p = start + np.int64(shapes[row + BEHIND])
+            mask, motion = np.int64(shapes[row + MASK]), np.int64(shapes[row + MOTION])
+            decimals = max(decimals, np.int64(shapes[row + DECIMALS]))
+            words_of_shape(buffer, start, shapes, row, f)
+            if places:
+                last = start + np.int64(shapes[row + LAST])
+                if mask & 16:
+                    f_at = start + np.int64(shapes[row + F_FROM])
+                    f_len = np.int64(shapes[row + F_SIZE])
+            if shapes[row + COMMENT] != U64(0):
+                p = line_end(buffer, p)
+                good = p - start <= columns.LONG_LINE
+                if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
+                    p += 1
                 p += 1
-                c = after
-                after = byte_at(buffer, p + 2)
-            motion = c - ZERO
-            good = motion in (0, 1) and not (DOT <= after <= NINE)
-            p += 2
-        last = p
-        while good:
-            what = np.int64(BYTES[byte_at(buffer, p)])
-            if what == W_BLANK:
+        else:
+            c = byte_at(buffer, p)
+            if c in (SEMICOLON, LF, CR):
+                p = line_end(buffer, p)  # an empty line, or nothing but a comment
+                if p - start > columns.LONG_LINE:
+                    i[columns.i_line] += n_lines
+                    n_lines = 0
+                    long = np.float64(p - start)
+                    report(columns.P_LONG_LINE, start, long, columns.NO_LETTER, i, problems)
+                if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
+                    p += 1
                 p += 1
-                what = np.int64(BYTES[byte_at(buffer, p)])
-            if what <= WF:
-                bit = 1 << what
-                if mask & bit:
-                    good = False
-                    break
-                mask |= bit
-                q = p + 1
-                negative = byte_at(buffer, q) == MINUS
-                if negative:
-                    q = behind(q, 1, 1, 1)
-                word = load8(buffer, q) ^ ASCII_ZEROS
-                others = ((word + ABOVE_NINE) | word) & HIGH_BITS
-                if others == U64(0):  # eight digits before the point
-                    good = False
-                    break
-                whole = trailing_zeros(others) >> 3
-                if byte_at(buffer, q + whole) == DOT:
-                    shift = U64(8) * U64(whole)
-                    rest = others & (others - U64(1))
-                    if rest != U64(0):  # the number ends within the eight bytes
-                        tenths = (trailing_zeros(rest) >> 3) - whole - 1
-                        digits = whole + tenths
-                        if digits == 0:
-                            good = False
-                            break
-                        low = word & ((U64(1) << shift) - U64(1))
-                        high = (word >> (shift + U64(8))) << shift
-                        mantissa = eight_digits((low | high) << (U64(64) - U64(8) * U64(digits)))
-                    else:
-                        word2 = load8(buffer, q + whole + 1) ^ ASCII_ZEROS
-                        others2 = ((word2 + ABOVE_NINE) | word2) & HIGH_BITS
-                        if others2 == U64(0) or whole == 0:  # too many decimals, or none before
-                            good = False
-                            break
-                        tenths = trailing_zeros(others2) >> 3
-                        if tenths == 0:
-                            good = False
-                            break
-                        mantissa = eight_digits(word << (U64(64) - shift)) * np.int64(
-                            POWERS[tenths]
-                        ) + eight_digits(word2 << (U64(64) - U64(8) * U64(tenths)))
-                    q = behind(q, whole + 1 + tenths, 7, 6)
-                    value = over_power(mantissa, U64(tenths))
-                    if tenths > decimals and what <= WZ:
-                        decimals = tenths
-                else:
-                    if whole == 0:
-                        good = False
-                        break
-                    value = np.float64(eight_digits(word << (U64(64) - U64(8) * U64(whole))))
-                    q = behind(q, whole, 4, 5)
-                f[U64(columns.f_words + what)] = -value if negative else value
-                if what == WF:
-                    f_at, f_len = p, q - p
-                p = q
-                last = q
-            elif what == W_END:
-                break
-            elif what == W_OTHER:
-                good = False
+                n_lines += 1
+                continue
+            if fast and c == UPPER_G:
+                c, after = byte_at(buffer, p + 1), byte_at(buffer, p + 2)
+                if c == ZERO and ZERO <= after <= NINE:
+                    p += 1
+                    c = after
+                    after = byte_at(buffer, p + 2)
+                motion = c - ZERO
+                good = motion in (0, 1) and not (DOT <= after <= NINE)
+                p += 2
+            if good:
+                good, p, mask, decimals, last, f_at, f_len = plain_words(buffer, p, decimals, f)
+            if good:
+                if marks != U64(0):
+                    if note_shape(buffer, start, last, motion, marks, shapes, place):
+                        usual, row = True, place
+                    luck = min(luck + min(n_commands - missed, 64) - 8, 64)
+                    missed = n_commands
+                    if luck < 0:  # hardly two lines alike: looking costs more than it saves
+                        luck, resume, usual = LUCK, n_commands + 1024, False
+                if byte_at(buffer, p) == SEMICOLON:
+                    p = line_end(buffer, p)
+                good = p - start <= columns.LONG_LINE
+                if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
+                    p += 1
+                p += 1
         if good:
             # F must be above 0, and some F must be in force where anything moves.
             if mask & 16:
                 good = f[columns.f_words + WF] > 60.0 * columns.SLOWEST_FEED
             elif mask and not fed:
                 good = False
-            if byte_at(buffer, p) == SEMICOLON:
-                p = line_end(buffer, p)
-            good = good and p - start <= columns.LONG_LINE
         if not good:
             f[columns.f_x], f[columns.f_y], f[columns.f_z], f[columns.f_e] = x, y, z, e
             if not diverged:
@@ -259,9 +238,6 @@ def scan(
             n = U64(i[columns.i_moves])
             continue
 
-        if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
-            p += 1
-        p += 1
         n_lines += 1
         n_commands += 1
         i[columns.i_motion] = motion

@@ -290,8 +290,13 @@ MAX_PROBLEMS: Final = 256
     P_SETTING,
 ) = range(28)
 
+# --- shapes of lines (rows of uint64, see _kernel_shape) --------------------------------
+SHAPE_SIZE: Final = 64
+SHAPE_SHIFT: Final = 56  # the highest bits of 64 that remain choose a shape's place
+N_SHAPES: Final = 1 << (64 - SHAPE_SHIFT)
+
 # --- bounds --------------------------------------------------------------------------
-PAD: Final = 32  # line ends behind the text, so that eight bytes can be read at once
+PAD: Final = 64  # line ends behind the text, so that as many bytes can be read at once
 LONG_LINE: Final = 1 << 20
 LARGEST_NUMBER: Final = 1e9
 MAX_TURNS: Final = 10_000

@@ -66,6 +66,7 @@ class Reader:
         self._f, self._i = _fresh_state(rig)
         self._unknown = UnknownWords()
         self._layers = np.full((2, columns.LAYER_SLOTS), columns.EMPTY_SLOT, np.int64)
+        self._shapes = np.zeros(columns.N_SHAPES * columns.SHAPE_SIZE, np.uint64)
 
     def __iter__(self) -> Iterator[Chunk]:
         """Read the file chunk by chunk.
@@ -147,7 +148,7 @@ class Reader:
                 begin = scan(
                     buffer, begin, stop, self._plain, self._places, f, i, tables.fo, tables.io,
                     tables.so, tables.events, tables.arcs, tables.settings, tables.problems,
-                    self._unknown.table, self._layers,
+                    self._unknown.table, self._layers, self._shapes,
                 )  # fmt: skip
                 self._unknown.learn(buffer, base)
                 self._take_problems(tables.problems)

@@ -147,12 +147,15 @@ def keep_cruise(n, cruise, reach):
 
 
 @entry()
-def count_empty(filament, lengths):
-    """How many moves have neither length nor filament."""
-    count = 0
+def look_over(filament, lengths, setting):
+    """How many moves have neither length nor filament; the least and the greatest limits row."""
+    count, low, high = 0, np.int32(2**31 - 1), np.int32(-(2**31))
     for k in range(lengths.size):
         count += 1 if (lengths[k] == 0.0) & (filament[k] == 0.0) else 0
-    return count
+        row = setting[k]
+        low = row if row < low else low
+        high = row if row > high else high
+    return count, low, high
 
 
 @part(_nrt=True)

@@ -8,8 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from beadworth.core import InputError, Problem
-from beadworth.motion.moves import MoveTable
-from beadworth.motion.planner import writable
+from beadworth.motion.moves import MoveTable, writable
 from beadworth.motion.timing import Timing
 
 Floats = NDArray[np.float64]

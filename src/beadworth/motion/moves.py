@@ -22,6 +22,14 @@ _GO_ON = (gcode_columns.SET_HOT_END, gcode_columns.SET_BED, gcode_columns.REMAIN
 ARC_COLUMNS = ("centre_u_mm", "centre_v_mm", "radius_mm", "sweep_rad", "plane")
 
 
+def writable(values: NDArray[Any]) -> NDArray[Any]:
+    """As it is; a copy where it may not be written to, for which a kernel is compiled anew."""
+    flags = values.flags
+    if flags.c_contiguous and flags.writeable:
+        return values
+    return np.require(values, requirements=("C", "W"))
+
+
 def no_arcs() -> Arcs:
     """An empty list of arcs."""
     empty = np.empty(0)
@@ -70,6 +78,10 @@ class MoveTable:
     arcs: Arcs = field(default_factory=no_arcs)
     stop_before: Longs = field(default_factory=_no_stops)
     context: Mapping[str, NDArray[Any]] = field(default_factory=dict)
+    _looked: tuple[int, int, int] | None = field(
+        default=None, init=False, repr=False, compare=False
+    )
+    """What :meth:`look_over` found, or found of more moves than these."""
 
     def __post_init__(self) -> None:
         """Check shapes; the values are checked while planning.
@@ -112,6 +124,25 @@ class MoveTable:
             chunk.length_mm, chunk.setting, chunk.arcs, events.before[waits], context or {},
         )  # fmt: skip
 
+    def look_over(self) -> tuple[int, int, int]:
+        """How many moves have neither length nor filament, and bounds of their limits rows.
+
+        The rows are those of the table they were cut from, which may reach further.
+        """
+        from beadworth.motion._kernel import look_over
+
+        if self._looked is None:
+            found = look_over(
+                writable(self.filament_mm), writable(self.length_mm), writable(self.setting)
+            )
+            object.__setattr__(self, "_looked", found)
+        assert self._looked is not None
+        return self._looked
+
+    def with_context(self, context: Mapping[str, NDArray[Any]]) -> Self:
+        """The same moves with another context."""
+        return self._made(self.__dict__ | {"context": context})
+
     def part(self, start: int, stop: int) -> Self:
         """Moves start … stop − 1, as views; a stop due right after them is left out."""
         columns: dict[str, Any] = {name: getattr(self, name)[start:stop] for name in COLUMNS}
@@ -123,7 +154,10 @@ class MoveTable:
         c, d = self.stop_before.searchsorted([start, stop])
         context = {name: column[start:stop] for name, column in self.context.items()}
         stops = self.stop_before[c:d] - start
-        return self._made(columns | {"arcs": arcs, "stop_before": stops, "context": context})
+        looked = self._looked if self._looked and self._looked[0] == 0 else None
+        return self._made(
+            columns | {"arcs": arcs, "stop_before": stops, "context": context, "_looked": looked}
+        )
 
     @classmethod
     def _made(cls, fields: dict[str, Any]) -> Self:
@@ -139,7 +173,10 @@ class MoveTable:
         shapes: dict[str, Any] = {name: getattr(self.arcs, name).copy() for name in ARC_COLUMNS}
         arcs = Arcs(self.arcs.move.copy(), **shapes) if self.arcs.move.size else self.arcs
         stops = self.stop_before.copy()
-        return self._made(columns | {"arcs": arcs, "stop_before": stops, "context": context})
+        return self._made(
+            columns
+            | {"arcs": arcs, "stop_before": stops, "context": context, "_looked": self._looked}
+        )
 
     def followed_by(self, *others: Self) -> Self:
         """These moves and others after them, in new arrays; the limits rows stay as they are.

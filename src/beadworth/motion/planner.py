@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from beadworth.core import InputError, Problem
 from beadworth.motion import columns
 from beadworth.motion.limits import Limits
-from beadworth.motion.moves import COLUMNS, MoveTable
+from beadworth.motion.moves import COLUMNS, MoveTable, writable
 from beadworth.motion.timing import Floats, Timing
 
 NO_ARCS = np.empty((0, 5))
@@ -76,9 +76,7 @@ class Standing:
 
 def has_empty(moves: MoveTable) -> bool:
     """Whether some move has neither length nor filament."""
-    from beadworth.motion._kernel import count_empty
-
-    return bool(count_empty(writable(moves.filament_mm), writable(moves.length_mm)))
+    return moves.look_over()[0] > 0
 
 
 def plan_part(
@@ -166,14 +164,6 @@ def path_columns(moves: MoveTable) -> tuple[Floats, ...]:
     return tuple(map(writable, columns_of))
 
 
-def writable(values: NDArray[Any]) -> NDArray[Any]:
-    """As it is; a copy where it may not be written to, for which a kernel is compiled anew."""
-    flags = values.flags
-    if flags.c_contiguous and flags.writeable:
-        return values
-    return np.require(values, requirements=("C", "W"))
-
-
 def kernel_arguments(
     moves: MoveTable, limits: Limits, state: Standing, ends: bool
 ) -> tuple[Any, ...]:
@@ -184,8 +174,12 @@ def kernel_arguments(
     InputError
         A row of limits that does not exist.
     """
-    rows = moves.setting
-    if len(rows) and not (rows.min() >= 0 and rows.max() < len(limits.table)):
+    rows, (_, low, high) = moves.setting, moves.look_over()
+    if (
+        not (low >= 0 and high < len(limits.table))
+        and len(rows)
+        and not (rows.min() >= 0 and rows.max() < len(limits.table))
+    ):
         raise InputError(
             f"moves refer to limits row {int(rows.max())}, there are {len(limits.table)}.",
             where="setting",

@@ -25,6 +25,7 @@ from beadworth.motion import (
     over_level,
     plan_block,
     responses,
+    run_length,
     split_times,
     take_lost,
     waited,
@@ -166,15 +167,22 @@ def take_part(
         add_apart(n, kind, line, filament, lengths, time, peak, section, totals)
     responses(n, laying, filament, lengths, speed, peak, acc, time, section, tau, over_jerk, w)
     q = follow(n, q, w)
-    for k in range(n):
-        w[LEVEL + k] = ceilings[condition[k]] * (1.0 + columns.SLACK)
+    level = ceilings[condition[0]] * (1.0 + columns.SLACK)
+    if run_length(condition[:n]) == n:  # one condition all along: no look-up for every move
+        for k in range(n):
+            w[LEVEL + k] = level
+    else:
+        for k in range(n):
+            w[LEVEL + k] = ceilings[condition[k]] * (1.0 + columns.SLACK)
     now, laid, at_move = totals[columns.T_TIME], totals[columns.T_VOLUME], np.int64(0)
     if rates(n, filament, time, section, histogram.size - 1.0, w):
         for k in range(n):
             if not (w[BOUND + k] > w[LEVEL + k] and laying[k]):
                 continue
+            few = k - at_move
             now += sum_of(time, at_move, k)
-            laid, at_move = laid + section * laid_by(filament, laying, at_move, k), np.int64(k)
+            laid += section * laid_by(filament[at_move:], laying[at_move:], few)
+            at_move = np.int64(k)
             flow, level = w[TOP + k], w[LEVEL + k]
             rate = flow_per_speed(True, filament[k], lengths[k], section)
             high, over = over_level(

@@ -97,10 +97,10 @@ def sum_of(values, start, stop):
 
 
 @part(fastmath={"reassoc"})
-def laid_by(filament, laying, start, stop):
-    """Filament laid by some moves."""
+def laid_by(filament, laying, n):
+    """Filament laid by n moves."""
     total = 0.0
-    for k in range(start, stop):
+    for k in range(n):
         total += filament[k] if laying[k] else 0.0
     return total
 

@@ -9,7 +9,7 @@ bead. The thresholds are common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
 import numpy as np
@@ -40,7 +40,7 @@ HEAD_BEADS: Final = 200
 """Beads looked at before the start is judged."""
 
 
-def set_apart(chunks: Iterator[Chunk]) -> Iterator[Chunk]:
+def set_apart(chunks: Iterable[Chunk]) -> Iterator[Chunk]:
     """The same chunks, the kind of what is not the print changed to ``columns.APART``.
 
     One chunk is held back, since only the end of a file says what its last beads are; the first

@@ -156,9 +156,10 @@ class Ceilings:
         """
         if feature is not None:
             return self._by_feature(chunk, feature)
-        # rows come in order
         count = len(chunk.settings)
-        ends = np.searchsorted(chunk.setting, np.arange(count + 1, dtype=np.int32))
+        ends = np.array([0, len(chunk)])
+        if count != 1:  # rows come in order
+            ends = np.searchsorted(chunk.setting, np.arange(count + 1, dtype=np.int32))
         found = np.empty(count, np.int32)
         for number in range(count):
             own = chunk.kind[ends[number] : ends[number + 1]]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import queue
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ from beadworth.replay.first_use import prepare
 from beadworth.replay.waits import Waits
 
 Array = NDArray[np.float64]
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -91,13 +92,13 @@ def moves_of(
     """
     prepare()
     before = 0
-    for chunk in set_apart(_ahead(reader)):
+    for chunk, table in _ahead(_tables(reader)):
         feature = None if features is None else features.of_chunk(chunk)
         condition = ceilings.of_chunk(chunk, feature)
         context: dict[str, NDArray[Any]] = {
             "line": chunk.line, "layer": chunk.layer, "kind": chunk.kind, "condition": condition,
         }  # fmt: skip
-        moves = MoveTable.from_chunk(chunk, context)
+        moves = table.with_context(context)
         if cap or scale != 1.0:
             ceiling = ceilings.table()[1][condition]
             moves = _capped(moves, chunk, ceiling, ceilings.section_mm2, scale, cap)
@@ -123,12 +124,20 @@ def blocks(reader: Reader, limits: Limits, ceilings: Ceilings) -> Iterator[Block
         yield block(*made, ends=True)
 
 
-def _ahead(reader: Reader) -> Iterator[Chunk]:
-    """Chunks read by a thread of their own, one ahead: the scanner lets go of the interpreter."""
-    waiting: queue.Queue[Chunk | BaseException | None] = queue.Queue(maxsize=1)
+def _tables(reader: Reader) -> Iterator[tuple[Chunk, MoveTable]]:
+    """Chunks and their moves, with what is to be known of them before they are planned."""
+    for chunk in set_apart(reader):
+        moves = MoveTable.from_chunk(chunk)
+        moves.look_over()
+        yield chunk, moves
+
+
+def _ahead(items: Iterable[T]) -> Iterator[T]:
+    """Items made by a thread of their own, one ahead: the scanner lets go of the interpreter."""
+    waiting: queue.Queue[T | BaseException | None] = queue.Queue(maxsize=1)
     stopped = threading.Event()
 
-    def put(item: Chunk | BaseException | None) -> bool:
+    def put(item: T | BaseException | None) -> bool:
         while not stopped.is_set():
             try:
                 waiting.put(item, timeout=0.1)
@@ -139,8 +148,8 @@ def _ahead(reader: Reader) -> Iterator[Chunk]:
 
     def work() -> None:
         try:
-            for chunk in reader:
-                if not put(chunk):
+            for item in items:
+                if not put(item):
                     return
             put(None)
         except BaseException as error:  # handed to the caller, whatever it is
