@@ -139,16 +139,19 @@ def upset_trial(seed: int, kind: str, truth: Truth) -> Outcome:
 
 
 def row(name: str, outcomes: list[Outcome]) -> str:
-    """One line; the Monte Carlo error of the coverage counts a trial as one draw."""
+    """One line; the Monte Carlo errors count a trial as one draw."""
     n = sum(o.intervals + o.one_sided for o in outcomes)
     both = max(sum(o.intervals for o in outcomes), 1)
     shares = np.array([o.held / (o.intervals + o.one_sided) for o in outcomes])
     coverage = sum(o.held for o in outcomes) / n
     mc = shares.std(ddof=1) / np.sqrt(len(shares))
+    width = sum(o.width for o in outcomes) / both
+    away = [o.width - width * o.intervals for o in outcomes]  # of a ratio of two sums
+    u_width = np.std(away, ddof=1) * np.sqrt(len(away)) / both
     return (
         f"| {name} | {n} | {100 * coverage:.1f} ± {100 * mc:.1f} % | "
         f"{100 * sum(o.low_missed for o in outcomes) / n:.1f} % | "
-        f"{sum(o.width for o in outcomes) / both:.3f} | "
+        f"{width:.3f} ± {u_width:.3f} | "
         f"{100 * sum(o.relative for o in outcomes) / both:.2f} % | "
         f"{sum(o.error for o in outcomes) / both:+.3f} | {sum(o.one_sided for o in outcomes)} |"
     )

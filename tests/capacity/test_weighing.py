@@ -133,7 +133,7 @@ def test_while_the_curve_is_open_no_range_is_claimed(weighed):
     """Slow coupons alone leave it open how far a fast one may fall; a closed curve does not."""
     slow = [r for r in weighed if r.temperature_c == 205.0 and r.flow_mm3_s < 11.0]
     fast = [r for r in weighed if r.temperature_c == 205.0 and r.flow_mm3_s > 18.0]
-    open_yet = capacity.judge_coupon(slow, fast[0])
+    open_yet = capacity.judge_coupon(slow, dataclasses.replace(fast[0], flow_mm3_s=26.0))
     assert (open_yet.low, open_yet.high) == (None, None)
     assert open_yet.fitted_loss is not None
     assert "still too uncertain" in open_yet.sentence

@@ -2,7 +2,7 @@
 
 import json
 
-import polars
+import lazy_loader
 import pytest
 from replay_support import RIG, make_fit, straight
 from typer.testing import CliRunner
@@ -13,6 +13,8 @@ from beadworth.cli.rate import RateColumn
 from beadworth.core.records import to_toml
 from beadworth.store import open_bench
 from beadworth.workflow.survey_notes import surveys
+
+polars = lazy_loader.load("polars")  # loaded by who runs these tests
 
 
 @pytest.fixture

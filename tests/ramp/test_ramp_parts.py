@@ -5,7 +5,6 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from scipy.integrate import dblquad
-from statsmodels.regression.linear_model import GLS
 
 from beadworth.core import FILAMENT_MM, ReadingsError, RecordError, filament_section_mm2, from_toml
 from beadworth.ramp import Noise, RampSpec, Section, Step, Trace, analyse_trace, sections_of
@@ -115,6 +114,8 @@ def cycle_of(seed=2):
 
 
 def test_the_least_squares_are_those_of_statsmodels():
+    from statsmodels.regression.linear_model import GLS
+
     cycle, noise = cycle_of()
     found = _solve(cycle, noise)
     rows = len(cycle.keys)

@@ -6,7 +6,6 @@ from replay_support import RIG, make_fit, straight
 from beadworth.replay import compare, on_rig, replay
 from beadworth.worth.times import times_on
 
-FIT = make_fit()
 PLAIN = straight(6.0, 20.0, count=60)
 FILE = ("M201 X1000 Y1000\nM204 P1000 T1000\n" + PLAIN).encode()
 RULES = ("obeyed", "capped", "ignored")
@@ -27,7 +26,7 @@ def both(rule):
 
 @pytest.mark.parametrize("rule", RULES)
 def test_three_answers_of_two_rigs(rule):
-    found = compare(*(on_rig(FILE, one, FIT, fit_rig="R") for one in both(rule)))
+    found = compare(*(on_rig(FILE, one, make_fit(), fit_rig="R") for one in both(rule)))
     slow, fast = found.baseline, found.candidate
     gap = slow.as_commanded.time_s - fast.as_commanded.time_s
     own = slow.as_commanded.time_at_rig_limits_s - fast.as_commanded.time_at_rig_limits_s
@@ -52,15 +51,15 @@ def test_three_answers_of_two_rigs(rule):
 @pytest.mark.parametrize("feeds", ["as written", "raised"])
 def test_worth_counts_at_the_rigs_own_limits(feeds):
     for rule in RULES:
-        slow, fast = (times_on(FILE, one, FIT, feeds, fit_rig="R") for one in both(rule))
+        slow, fast = (times_on(FILE, one, make_fit(), feeds, fit_rig="R") for one in both(rule))
         assert (slow.time_s - fast.time_s > 5.0) == (rule != "obeyed")
         assert fast.floor_s <= fast.high_s + 1e-9
-    fast = times_on(FILE, rig("fast", 8000), FIT, feeds, fit_rig="R")
+    fast = times_on(FILE, rig("fast", 8000), make_fit(), feeds, fit_rig="R")
     assert fast.notes[0].startswith("the limits that the file sets do not count: ")
-    slow, _ = (times_on(FILE, one, FIT, feeds, fit_rig="R") for one in both("obeyed"))
+    slow, _ = (times_on(FILE, one, make_fit(), feeds, fit_rig="R") for one in both("obeyed"))
     assert slow.notes[0].startswith("slow obeys the limits that the file sets; ")
     for one in (rig("a", 500), rig("a", 500, "obeyed")):
-        (note,) = times_on(PLAIN.encode(), one, FIT, feeds, fit_rig="R").notes
+        (note,) = times_on(PLAIN.encode(), one, make_fit(), feeds, fit_rig="R").notes
         assert note.startswith("neither the rig nor the file states")
 
 
@@ -82,7 +81,9 @@ def test_a_file_without_limits_is_planned_once_and_says_nothing_of_them():
     found = replay(PLAIN.encode(), RIG)
     assert found.time_at_rig_limits_s == found.time_s
     assert not found.sets_limits
-    assert compare(*[on_rig(PLAIN.encode(), RIG, FIT)] * 2).sentence.startswith("At its own feeds")
+    assert compare(*[on_rig(PLAIN.encode(), RIG, make_fit())] * 2).sentence.startswith(
+        "At its own feeds"
+    )
 
 
 def test_the_time_at_the_rigs_limits_is_that_of_the_file_without_its_limits():

@@ -9,9 +9,11 @@ from beadworth.capacity import ceiling_at
 from beadworth.replay import replay
 from beadworth.replay.melt_stock import melt_zone_mm3, shows
 
-FIT = make_fit()
-CEILING = ceiling_at(FIT, None, None, 220.0).flow_mm3_s
 SECTION = 0.25 * 0.2 + math.pi / 4 * 0.04
+
+
+def ceiling():
+    return ceiling_at(make_fit(), None, None, 220.0).flow_mm3_s
 
 
 def rig(bore=2.0, length=12.4):
@@ -27,11 +29,11 @@ def told(*parts, on=None):
             lines.append(f"G4 S{part}")
             continue
         share, seconds = part
-        speed = share * CEILING / SECTION
+        speed = share * ceiling() / SECTION
         x += speed * seconds
         e = speed * seconds * SECTION / SECTION_MM2
         lines.append(f"G1 X{x:.5f} E{e:.6f} F{speed * 60:.3f}")
-    return replay("\n".join(lines).encode(), on or rig(), FIT)
+    return replay("\n".join(lines).encode(), on or rig(), make_fit())
 
 
 def test_what_the_zone_holds():
@@ -52,11 +54,11 @@ def test_what_is_drawn_and_what_comes_back():
     """Beyond it 0.3 ceilings for 4 s; then 0.5 under it for 1 s; then 0.3 for 2 s more."""
     found = told((0.2, 1), (1.3, 4), (0.5, 1), (1.3, 2))
     first, second = found.stretches
-    assert first.missing_mm3 == pytest.approx(1.2 * CEILING, rel=0.06)  # ramps ask for less
-    assert second.missing_mm3 == pytest.approx(0.6 * CEILING, rel=0.06)
+    assert first.missing_mm3 == pytest.approx(1.2 * ceiling(), rel=0.06)  # ramps ask for less
+    assert second.missing_mm3 == pytest.approx(0.6 * ceiling(), rel=0.06)
     assert first.drawn_mm3 == first.missing_mm3
     back = first.drawn_mm3 + second.missing_mm3 - second.drawn_mm3
-    assert back == pytest.approx(0.5 * CEILING, rel=0.01)
+    assert back == pytest.approx(0.5 * ceiling(), rel=0.01)
     full = told((0.2, 1), (1.3, 4), 5.0, (1.3, 2)).stretches[1]
     assert full.drawn_mm3 == pytest.approx(full.missing_mm3)
 

@@ -1,5 +1,7 @@
 """What is set apart from a print: lines before and after it, pushes without a bead."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 from replay_support import RIG, SECTION_MM2, make_fit
@@ -9,7 +11,6 @@ from beadworth.gcode import read
 from beadworth.replay import columns, replay
 from beadworth.replay.apart import set_apart
 
-FIT = make_fit()  # 14 mm³/s at 220 °C
 HEAD = ["G21", "G90", "M83", "M104 S220", "G1 Z0.2 F600"]
 
 
@@ -31,15 +32,17 @@ def part(layers=3, loops=5, thin=0.09):
     return lines
 
 
-def told(*lines, fit=FIT):
-    return replay("\n".join([*HEAD, *lines]).encode(), RIG, fit)
+def told(*lines):
+    return replay("\n".join([*HEAD, *lines]).encode(), RIG, make_fit())
 
 
 def line_at(y, section, feed=3600):
     return [f"G0 X20 Y{y} F9000", f"G1 X100 {bead(80, section)} F{feed}"]
 
 
-PLAIN = told(*part())
+@cache
+def plain():
+    return told(*part())
 
 
 @pytest.mark.parametrize(
@@ -58,12 +61,12 @@ def test_a_line_before_the_first_layer_is_set_apart(before):
     assert found.priming.line == len(HEAD) + next(
         k for k, line in enumerate(before, 1) if "E" in line
     )
-    assert found.flow.max_mm3_s == pytest.approx(PLAIN.flow.max_mm3_s)
+    assert found.flow.max_mm3_s == pytest.approx(plain().flow.max_mm3_s)
     assert not found.stretches
     assert "always under the ceiling" in found.verdict
     assert found.uniform_speed_share == 1.0
     assert sum(x.max_mm3_s > 4 for x in found.layers) == 0
-    pushed = found.summary.filament_net_mm - PLAIN.summary.filament_net_mm
+    pushed = found.summary.filament_net_mm - plain().summary.filament_net_mm
     assert found.priming.filament_mm == pytest.approx(pushed)
 
 
@@ -88,7 +91,7 @@ def test_what_is_left_must_be_a_print():
 def test_a_line_after_the_last_layer_is_set_apart():
     found = told(*part(), "G1 Z20 F600", *line_at(20, 0.4))
     assert (found.priming.moves, found.priming.filament_mm > 10) == (1, True)
-    assert found.flow.max_mm3_s == pytest.approx(PLAIN.flow.max_mm3_s)
+    assert found.flow.max_mm3_s == pytest.approx(plain().flow.max_mm3_s)
     inside = told(*part(), "G1 Z20 F600", *line_at(100, 0.4))
     assert inside.priming.moves == 0
 
@@ -98,12 +101,12 @@ def test_pushes_without_a_bead_are_set_apart():
                  "G1 E-2 F1800", "G1 Z30 E2 F900", "G1 E0.6", "G1 E0.4")  # fmt: skip
     assert (found.priming.moves, found.priming.line) == (3, len(HEAD) + 1)
     assert found.priming.filament_mm == pytest.approx(20 + 2 + 0.6)
-    assert found.flow.max_mm3_s == PLAIN.flow.max_mm3_s
-    assert found.flow.mean_mm3_s == pytest.approx(PLAIN.flow.mean_mm3_s)
+    assert found.flow.max_mm3_s == plain().flow.max_mm3_s
+    assert found.flow.mean_mm3_s == pytest.approx(plain().flow.mean_mm3_s)
     assert found.priming.sentence.startswith(
         "Priming and purging, first at line 6: 22.6 mm of filament in "
     )
-    assert PLAIN.priming.sentence == ""
+    assert plain().priming.sentence == ""
 
 
 def test_an_unretract_along_a_path_is_no_bead():

@@ -1,5 +1,5 @@
 """Fits that a whole run shares: whatever of it fits the same readings again is handed the first.
-Answers of worth cases likewise.
+Answers of worth cases and drawings of charts likewise.
 
 ``weigh`` of the capacity model takes a second and most tests are of pages, commands and packages
 that only need *a* capacity. Where this is installed (the tests' own processes and all that is
@@ -41,6 +41,7 @@ WORKING_OUT = ("beadworth.workflow.worth_cases", "beadworth.worth")
 def install() -> None:
     """Let every module that calls ``weigh`` call the shared one."""
     from beadworth.capacity.model import posterior_fit
+    from beadworth.report.charts import chart
     from beadworth.worth import answer
 
     for name in ASKING:
@@ -51,6 +52,7 @@ def install() -> None:
         module = importlib.import_module(name)
         assert module.work_out is answer.work_out, f"{name} calls another work_out"
         module.work_out = shared_worth(answer.work_out)
+    chart.svg_of_json = shared_drawing(chart.svg_of_json)
 
 
 def shared(weigh: Callable[..., Any]) -> Callable[..., Any]:
@@ -80,6 +82,21 @@ def shared_worth(work_out: Callable[[Any], Any]) -> Callable[[Any], Any]:
             return work_out(asked)
         text = asked.case.model_dump_json() + json.dumps(to_plain(asked))
         return _once(hashlib.sha256(text.encode()).hexdigest(), lambda: work_out(asked))
+
+    return ask
+
+
+def shared_drawing(svg_of_json: Callable[[str], str]) -> Callable[[str], str]:
+    """``svg_of_json`` with its drawings kept: a tenth of a second each, of charts of the demo."""
+
+    @functools.wraps(svg_of_json)
+    def ask(spec: str) -> str:
+        if os.environ[EFFORT] == "own":
+            return svg_of_json(spec)
+        layout = sys.modules.get("beadworth.report.render.figure_layout")
+        fonts = layout is not None and layout._fonts.cache_info().currsize  # known to the renderer
+        text = f"{fonts} {spec}"
+        return _once(hashlib.sha256(text.encode()).hexdigest(), lambda: svg_of_json(spec))
 
     return ask
 

@@ -238,12 +238,16 @@ def test_a_plan_says_how_light_a_coupon_must_be_to_be_seen():
     said = said_of_light_coupons(filament_mm=300.0, replicates=2, balance=coarse)
     assert said == (
         "At the balance a coupon 5 % light may pass unseen: one must lack 18.5 % of its mass to be "
-        "seen in 95 trials of 100. Feeding 2000 mm, 4 coupons at each flow, would show it."
+        "seen in 95 trials of 100. Feeding 1500 mm, 4 coupons at each flow, would show it."
     )
     said = said_of_light_coupons(filament_mm=600.0, replicates=3, balance=coarse)
+    assert said.endswith(" Feeding 2000 mm would show it.")
+    said = said_of_light_coupons(
+        filament_mm=600.0, replicates=3, balance=Balance(readability_g=0.02)
+    )
     assert said.endswith(" A balance ten times finer would show it.")
     said = said_of_light_coupons(filament_mm=100.0, replicates=3, balance=coarse)
-    assert said.endswith(" Feeding 2000 mm, 4 coupons at each flow, would show it.")
+    assert said.endswith(" Feeding 2000 mm would show it.")
     assert said_of_light_coupons(filament_mm=600.0, replicates=1) == (
         "Without replicates a coupon 5 % light is seen only where a faster one lost no more, below "
         "the knee. Two at each flow show it everywhere."

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from statsmodels.stats.inter_rater import cohens_kappa
 
 from beadworth.core import InputError
 from beadworth.witness.agreement import table_of, weighted_kappa
@@ -35,6 +34,8 @@ def test_the_worked_example_with_its_interval():
 
 @pytest.mark.parametrize("kind", ["linear", "quadratic"])
 def test_as_another_program_has_it(kind):
+    from statsmodels.stats.inter_rater import cohens_kappa
+
     rng = np.random.default_rng(4)
     for _ in range(20):
         table = rng.integers(0, 9, (5, 5)) + 3 * np.eye(5, dtype=int)

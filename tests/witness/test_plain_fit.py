@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-import statsmodels.api as sm
 
 from beadworth.witness.plain_fit import plain_fit
 
@@ -15,6 +14,8 @@ KILLED = np.array([6, 13, 18, 28, 52, 53, 61, 60])
 
 
 def theirs(x, k, n, link):
+    import statsmodels.api as sm
+
     links = {"logit": sm.families.links.Logit(), "probit": sm.families.links.Probit()}
     family = sm.families.Binomial(links[link])
     return sm.GLM(np.column_stack([k, n - k]), sm.add_constant(x), family=family).fit(tol=1e-13)

@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 from types import SimpleNamespace
 
-import polars
+import lazy_loader
 import pytest
 from replay_support import RIG, make_fit, straight
 
@@ -15,6 +15,8 @@ from beadworth.store import open_bench
 from beadworth.workflow import survey as survey_module
 from beadworth.workflow.survey import find_prints, run_survey
 from beadworth.workflow.survey_notes import surveys
+
+polars = lazy_loader.load("polars")  # loaded by who runs these tests
 
 
 @pytest.fixture

@@ -135,6 +135,7 @@ def _dispatcher(function: Callable[..., Any], options: dict[str, Any]) -> Any:
         made = numba.njit(**(settings | {"cache": False}))(function)
     finally:
         setattr(config, "CACHE_DIR", previous)  # noqa: B010
+    made.part = not (settings["cache"] or entered)
     made.kept_in = cache_folder() if entered else None
     mark(made, linked="no_cpython_wrapper" in settings and not entered)
     return made
@@ -272,8 +273,8 @@ def _announce_compiles() -> None:
     class Announcer(event.Listener):
         def on_start(self, event: Any) -> None:
             dispatcher = event.data["dispatcher"]
-            if not dispatcher.py_func.__module__.startswith("beadworth."):
-                return
+            if not dispatcher.py_func.__module__.startswith("beadworth.") or dispatcher.part:
+                return  # a part is compiled with the kernel that calls it, which was said of before
             _say(kept=dispatcher.stats.cache_path is not None or _can_keep(dispatcher.kept_in))
 
         def on_end(self, event: Any) -> None:

@@ -63,7 +63,8 @@ def create_app(bench: Bench, names: Iterable[str] = ()) -> FastAPI:
     app.state.guesses = Guesses()
     app.state.balances = BalanceDesk()
     for router in routers():
-        app.include_router(router)
+        # The routes themselves: an app that includes a router makes all of it anew for itself.
+        app.router.routes.extend(router.routes)
     app.mount("/static", _Static(directory=STATIC), name="static")
     app.add_middleware(Guard, names=tuple(names))
     app.add_exception_handler(BeadworthError, _ours)

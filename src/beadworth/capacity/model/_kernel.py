@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from beadworth.capacity.model._kernel_joint import joint_misfit, lower_root, whitened
+from beadworth.capacity.model._kernel_joint import joint_misfits, lower_root, whitened
 from beadworth.core import kernel, part
 
 # places in ``at`` (where in a row an unknown stands), ``prior`` and ``noise``
@@ -136,13 +136,14 @@ def one_density(  # noqa: PLR0912 - one pass, no arrays of its own
             for c in range(first[b], first[b + 1]):
                 x = (cell[0, c] - t[b]) * r[b]
                 j = knot_below(x, j, curve)
-                work[2, c] = loss_exponent(x, j, grid, curve)
-                work[3, c] = cell[1, c] + work[2, c]
+                work[6, c] = loss_exponent(x, j, grid, curve)
+                work[7, c] = cell[1, c] + work[6, c]
+            joint_misfits(
+                variance, shared, unshared[0], work[7], work[6], cell[0], prior[ALIKE_FLOWS],
+                first[b], first[b + 1], factor, work, sums[0],
+            )  # fmt: skip
             for k in range(nodes):
-                sums[4, k] -= 0.5 * joint_misfit(
-                    variance, shared, unshared[0, k], work[3], work[2], cell[0], prior[ALIKE_FLOWS],
-                    first[b], first[b + 1], factor, work,
-                )  # fmt: skip
+                sums[4, k] -= 0.5 * sums[0, k]
             continue
         for k in range(nodes):
             sums[0, k], sums[1, k], sums[2, k], sums[3, k] = 0.0, 0.0, 0.0, 1.0
@@ -191,10 +192,10 @@ def read_ceilings(t, blocks, grid, curve, r, limit, stated, out):
 @kernel()
 def densities(rows, at, grid, prior, first, cell, shared, limit, noise, unshared, out):
     """Log posterior of many rows."""
-    blocks = first.size - 1
+    blocks, nodes = first.size - 1, unshared.shape[1]
     curve, r = np.empty((3, grid.shape[1])), np.empty(blocks)
-    sums = np.empty((5, unshared.shape[1]))
-    factor, work = np.empty((shared.shape[1], shared.shape[1])), np.empty((4, cell.shape[1]))
+    sums = np.empty((5, nodes))
+    factor, work = np.empty((shared.shape[1], shared.shape[1], nodes)), np.empty((8, cell.shape[1]))
     for i in range(rows.shape[0]):
         out[i] = one_density(
             rows[i], blocks, at, grid, prior, first, cell, shared, limit, noise, unshared, curve, r,
@@ -259,9 +260,9 @@ def walk(
     """
     blocks = first.size - 1
     curve, r = np.empty((3, grid.shape[1])), np.empty(blocks)
-    size = rows.shape[1]
-    sums = np.empty((5, unshared.shape[1]))
-    factor, work = np.empty((shared.shape[1], shared.shape[1])), np.empty((4, cell.shape[1]))
+    size, nodes = rows.shape[1], unshared.shape[1]
+    sums = np.empty((5, nodes))
+    factor, work = np.empty((shared.shape[1], shared.shape[1], nodes)), np.empty((8, cell.shape[1]))
     new, z = np.empty(size), np.empty(size)
     taken = 0
     for s in range(jump.shape[0]):

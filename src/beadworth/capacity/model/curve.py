@@ -52,18 +52,18 @@ RETURN = 0.5
 """How fast the slope returns above the ceiling, per e-fold of loss."""
 # in the order of the places in ``_kernel``
 PRIOR: dict[str, float] = {
-    "slope": math.log(0.28),  # ln dh/dlnQ at the ceiling, for a loss of 2 %
-    "sd_slope": 0.65,
-    "walk": math.log(0.35),  # step of η per root of an e-fold of loss
-    "sd_walk": 0.7,
+    "slope": math.log(0.26),  # ln dh/dlnQ at the ceiling, for a loss of 2 %
+    "sd_slope": 0.6,
+    "walk": math.log(0.3),  # step of η per root of an e-fold of loss
+    "sd_walk": 0.5,
     "far_slope": math.log(0.9),
-    "freedom": 4.0,  # of the t distribution of a step
-    "alike": 0.7,  # widths go with ceilings to this power: 0 same shape in Q, 1 in ln Q
-    "sd_alike": 0.3,
+    "freedom": 8.0,  # of the t distribution of a step
+    "alike": 0.8,  # widths go with ceilings to this power: 0 same shape in Q, 1 in ln Q
+    "sd_alike": 0.2,
     "sd_width": 0.06,  # own part of a temperature's width
     "unshared": math.log(USUAL_UNSHARED),
     "sd_unshared": 0.6,
-    "most_drift": 1.5,
+    "most_drift": 1.35,
     "alike_flows": ALIKE_WITHIN,
 }
 

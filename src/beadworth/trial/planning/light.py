@@ -11,7 +11,7 @@ import math
 AGAIN_LEVEL = 0.014
 """Over the coupons of a trial, what each is held to when all are weighed: the false alarms of whole
 trials that come of it are counted by ``benchmarks/weigh_in_alarms.py``."""
-LIGHTER, HEAVIER = 1.6, 0.4
+LIGHTER, HEAVIER = 2.4, 0.4
 """Of that level, for a coupon beside several: what falls off, or stays on the bed, is missing more
 often than a piece is there twice."""
 PAIR = 4.0
