@@ -7,6 +7,7 @@ from .advise import (
     questions,
 )
 from .answer import (
+    LISTED,
     CauseAnswer,
     RankedCause,
     RingingFound,
@@ -50,6 +51,7 @@ from .wall import Matrix, WallSide, level
 
 __all__ = [
     "FEWEST_PERIODS",
+    "LISTED",
     "AxisSpectrum",
     "Bounds",
     "CannotTell",

@@ -183,6 +183,10 @@ def verdict(
     return words
 
 
+LISTED = 0.001
+"""Causes less probable than this stand folded away, or are left out of a table."""
+
+
 def sure(probability: float) -> str:
     """A probability in per cent; never all or nothing."""
     if probability > 0.99:

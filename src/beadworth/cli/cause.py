@@ -138,14 +138,14 @@ def _yes_or_no(word: str) -> tuple[str, bool]:
 
 
 def _causes(title: str, found: Iterable[Any]) -> Table:
-    from beadworth.workflow import describe_bounds, main_cause, sure
+    from beadworth.workflow import LISTED, describe_bounds, main_cause, sure
 
     return Table(
         title,
         ("cause", "probability", "period", "size, µm"),
         [(main_cause(c.name), sure(c.probability), describe_bounds(c.period, c.unit),
           describe_bounds(c.size_um, "measured" if c.measured else ""))
-         for c in found if c.probability >= 0.001],
+         for c in found if c.probability >= LISTED],
     )  # fmt: skip
 
 

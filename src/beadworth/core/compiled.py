@@ -35,7 +35,6 @@ F = TypeVar("F", bound=Callable[..., Any])
 _OURS = re.compile(rb"^from beadworth\.(\w+)", re.MULTILINE)
 _SOURCES = ("_[a-z]*.py", "columns.py", "constants.py")
 
-ENTRY = "entry"  # among the options: called by Entry alone
 _BARE = {"cache": False, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 
 _log = logging.getLogger(__name__)  # at WARNING it reaches stderr without any set-up
@@ -96,12 +95,14 @@ def entry(**options: Any) -> Callable[[F], F]:
     """
 
     def decorate(function: F) -> F:
-        bare = options | _BARE | {ENTRY: True}
+        bare = options | _BARE
         return cast(
             F,
             Entry(
                 function,
-                make=lambda: _dispatcher(function, bare) if compiled_parts.prepared() else None,
+                make=lambda: (
+                    _dispatcher(function, bare, entered=True) if compiled_parts.prepared() else None
+                ),
                 usual=partial(_dispatcher, function, options),
                 folder=lambda: cache_folder() / _stamp(function),
             ),
@@ -115,13 +116,17 @@ def intrinsic(function: F) -> F:
     return cast(F, Inlined(function))
 
 
-def _dispatcher(function: Callable[..., Any], options: dict[str, Any]) -> Any:
-    """What numba makes of a function; it reads its cache folder while it does."""
+def _dispatcher(
+    function: Callable[..., Any], options: dict[str, Any], *, entered: bool = False
+) -> Any:
+    """What numba makes of a function; it reads its cache folder while it does.
+
+    ``entered``: an :class:`Entry` keeps the code itself, and calls it without numba.
+    """
     import numba
     from numba.core import config
 
     settings: dict[str, Any] = {"nogil": True, "error_model": "numpy", "cache": True} | options
-    entered = settings.pop(ENTRY, False)
     tell_numba()
     _leave_linear_algebra()
     _announce_compiles()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from beadworth.bringup import BringUpResult
 from beadworth.capacity import LAYERS_MM, WIDTHS_MM, Ceiling, SpeedRow
 from beadworth.cause import (
+    LISTED,
     CauseAnswer,
     CauseReading,
     GaugeRow,
@@ -39,6 +40,7 @@ __all__ = [
     "COLUMNS",
     "CRITERIA",
     "LAYERS_MM",
+    "LISTED",
     "SUBJECTS",
     "TABLE",
     "WIDTHS_MM",

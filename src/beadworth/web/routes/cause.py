@@ -21,6 +21,7 @@ from beadworth.web.responses import is_fragment, page, status_of
 from beadworth.web.routes.common import PATIENCE_S, BenchOf, DeskOf, FormOf, see_other
 from beadworth.workflow import (
     CORNERS,
+    LISTED,
     PHOTO_LIMIT_BYTES,
     Bench,
     CauseAnswer,
@@ -46,8 +47,6 @@ from beadworth.workflow import (
 
 router = APIRouter(include_in_schema=False)
 _making = threading.Lock()
-LISTED = 0.001
-"""Causes less probable than this stand folded away."""
 
 
 def _cause_desk(request: Request) -> CauseDesk:
