@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadworth.core import entry
+from beadworth.core import entry, part
 from beadworth.gcode import columns
 from beadworth.gcode._kernel_filament import draw_back, other_readings, refills
 from beadworth.gcode._kernel_line import read_words, report
@@ -29,6 +29,7 @@ from beadworth.gcode._kernel_number import (
     SEMICOLON,
     U64,
     ZERO,
+    behind_end,
     byte_at,
     line_end,
 )
@@ -155,26 +156,15 @@ def scan(
                 if mask & 16:
                     f_at = start + np.int64(shapes[row + F_FROM])
                     f_len = np.int64(shapes[row + F_SIZE])
-            if shapes[row + COMMENT] != U64(0):
-                p = line_end(buffer, p)
-                good = p - start <= columns.LONG_LINE
-                if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
-                    p += 1
-                p += 1
+            ended = shapes[row + COMMENT] == U64(0)
         else:
             c = byte_at(buffer, p)
             if c in (SEMICOLON, LF, CR):
                 p = line_end(buffer, p)  # an empty line, or nothing but a comment
-                if p - start > columns.LONG_LINE:
-                    i[columns.i_line] += n_lines
-                    n_lines = 0
-                    long = np.float64(p - start)
-                    report(columns.P_LONG_LINE, start, long, columns.NO_LETTER, i, problems)
-                if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
-                    p += 1
-                p += 1
-                n_lines += 1
-                continue
+                if p - start <= columns.LONG_LINE:
+                    p = behind_end(buffer, p)
+                    n_lines += 1
+                    continue
             if fast and c == UPPER_G:
                 c, after = byte_at(buffer, p + 1), byte_at(buffer, p + 2)
                 if c == ZERO and ZERO <= after <= NINE:
@@ -186,20 +176,19 @@ def scan(
                 p += 2
             if good:
                 good, p, mask, decimals, last, f_at, f_len = plain_words(buffer, p, decimals, f)
-            if good:
-                if marks != U64(0):
-                    if note_shape(buffer, start, last, motion, marks, shapes, place):
-                        usual, row = True, place
-                    luck = min(luck + min(n_commands - missed, 64) - 8, 64)
-                    missed = n_commands
-                    if luck < 0:  # hardly two lines alike: looking costs more than it saves
-                        luck, resume, usual = LUCK, n_commands + 1024, False
-                if byte_at(buffer, p) == SEMICOLON:
-                    p = line_end(buffer, p)
-                good = p - start <= columns.LONG_LINE
-                if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
-                    p += 1
-                p += 1
+            ended = not good
+            if good and marks != U64(0):
+                if note_shape(buffer, start, last, motion, marks, shapes, place):
+                    usual, row = True, place
+                luck = min(luck + min(n_commands - missed, 64) - 8, 64)
+                missed = n_commands
+                if luck < 0:  # hardly two lines alike: looking costs more than it saves
+                    luck, resume, usual = LUCK, n_commands + 1024, False
+        if not ended:
+            if byte_at(buffer, p) == SEMICOLON:
+                p = line_end(buffer, p)
+            good = p - start <= columns.LONG_LINE
+            p = behind_end(buffer, p)
         if good:
             # F must be above 0, and some F must be in force where anything moves.
             if mask & 16:
@@ -207,14 +196,7 @@ def scan(
             elif mask and not fed:
                 good = False
         if not good:
-            f[columns.f_x], f[columns.f_y], f[columns.f_z], f[columns.f_e] = x, y, z, e
-            if not diverged:
-                for k in range(columns.N_ALT):
-                    f[columns.f_alt_e + k] = e
-            f[columns.f_feed], f[columns.f_layer_z] = feed, layer_z
-            i[columns.i_layer], i[columns.i_decimals] = layer, decimals
-            if fed:
-                i[columns.i_has_feed] = 1
+            put_back(x, y, z, e, feed, layer_z, layer, decimals, fed, diverged, f, i)
             i[columns.i_line] += n_lines
             n_lines = 0
             i[columns.i_moves] = np.int64(n)
@@ -228,9 +210,7 @@ def scan(
                     start, f, i, fo, io, so, events, arcs, settings, problems, unknown, layers
                 )  # fmt: skip
                 note_start(f, i, fo, io)
-            if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF:
-                p += 1
-            p += 1
+            p = behind_end(buffer, p)
             i[columns.i_line] += 1
             if i[columns.i_dirty] and i[columns.i_settings] < settings_room:
                 push_settings(f, i, settings)
@@ -302,14 +282,7 @@ def scan(
         x, y, z = nx, ny, nz
         n += U64(1)
     if not reload:
-        f[columns.f_x], f[columns.f_y], f[columns.f_z], f[columns.f_e] = x, y, z, e
-        if not diverged:
-            for k in range(columns.N_ALT):
-                f[columns.f_alt_e + k] = e
-        f[columns.f_feed], f[columns.f_layer_z] = feed, layer_z
-        i[columns.i_layer], i[columns.i_decimals] = layer, decimals
-        if fed:
-            i[columns.i_has_feed] = 1
+        put_back(x, y, z, e, feed, layer_z, layer, decimals, fed, diverged, f, i)
     i[columns.i_line] += n_lines
     i[columns.i_moves] = np.int64(n)
     i[columns.i_n_moves] += n_moves
@@ -324,3 +297,16 @@ def scan(
     f[columns.f_net] += net
     f[columns.f_forward] += forward
     return p
+
+
+@part()
+def put_back(x, y, z, e, feed, layer_z, layer, decimals, fed, diverged, f, i):
+    """Put what the fast path keeps at hand back into the state."""
+    f[columns.f_x], f[columns.f_y], f[columns.f_z], f[columns.f_e] = x, y, z, e
+    if not diverged:
+        for k in range(columns.N_ALT):
+            f[columns.f_alt_e + k] = e
+    f[columns.f_feed], f[columns.f_layer_z] = feed, layer_z
+    i[columns.i_layer], i[columns.i_decimals] = layer, decimals
+    if fed:
+        i[columns.i_has_feed] = 1

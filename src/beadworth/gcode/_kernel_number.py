@@ -144,6 +144,12 @@ def line_end(buffer, p):
 
 
 @part()
+def behind_end(buffer, p):
+    """Index behind the line end at p: LF, CR, or both in this order."""
+    return p + 2 if byte_at(buffer, p) == CR and byte_at(buffer, p + 1) == LF else p + 1
+
+
+@part()
 def is_digit(c):
     """True for 0 to 9."""
     return ZERO <= c <= NINE

@@ -207,7 +207,9 @@ def note_shape(buffer, start, last, motion, marks, shapes, row):
         at = row + U64(k >> 3)
         shapes[at] |= U64(c) << U64(8 * (k & 7))
         shapes[at + FAR] |= U64(far) << U64(8 * (k & 7))
-    shapes[row + BEHIND], shapes[row + MOTION] = U64(size), U64(motion)
+    comment = byte_at(buffer, start + size - 1) == SEMICOLON
+    shapes[row + COMMENT] = U64(comment)
+    shapes[row + BEHIND] = U64(size - 1 if comment else size)  # of a comment: where it begins
+    shapes[row + MOTION] = U64(motion)
     shapes[row + LAST], shapes[row + WORDS_END] = U64(last - start), word
-    shapes[row + COMMENT] = U64(byte_at(buffer, start + size - 1) == SEMICOLON)
     return True
