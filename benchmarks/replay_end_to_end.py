@@ -31,7 +31,7 @@ from beadworth.replay import replay
 from beadworth.trial import Reading
 
 BLOCK = 100_000
-ROUNDS = 5
+ROUNDS = 15
 
 
 def capacity_of_stock() -> Fit:
@@ -72,15 +72,20 @@ def write(folder: Path, moves: int, feed_every: int) -> tuple[Path, Path]:
     return gcode, table
 
 
-def best(call: Callable[[], object]) -> tuple[float, float]:
-    """Shortest elapsed and least processor time of a few rounds, s."""
-    times, processor = [], []
+def best(*calls: Callable[[], object]) -> list[tuple[float, float]]:
+    """Shortest elapsed and least processor time of each in a few rounds, s.
+
+    They take turns, so that other work on the machine meets all of them alike.
+    """
+    times: list[list[float]] = [[] for _ in calls]
+    processor: list[list[float]] = [[] for _ in calls]
     for _ in range(ROUNDS):
-        start, used = time.perf_counter(), time.process_time()
-        call()
-        times.append(time.perf_counter() - start)
-        processor.append(time.process_time() - used)
-    return min(times), min(processor)
+        for call, elapsed, spent in zip(calls, times, processor, strict=True):
+            start, used = time.perf_counter(), time.process_time()
+            call()
+            elapsed.append(time.perf_counter() - start)
+            spent.append(time.process_time() - used)
+    return [(min(a), min(b)) for a, b in zip(times, processor, strict=True)]
 
 
 def peak_mib(gcode: Path) -> float:
@@ -106,7 +111,7 @@ def stage_table(moves: int, fit: Fit) -> None:
             replay(gcode, STOCK, fit)
             own, whole = time.thread_time() - own, time.process_time() - whole
             rounds.append((whole, whole - own, own))
-        reading = best(lambda: polars.read_csv(numbers))[1]
+        reading = best(lambda: polars.read_csv(numbers))[0][1]
     whole, scanning, rest = min(rounds)
     rows = {
         "read": scanning,
@@ -130,9 +135,11 @@ def table(sizes: list[int], feed_every: int, fit: Fit) -> None:
         for moves in sizes:
             gcode, numbers = write(Path(name), moves, feed_every)
             size = gcode.stat().st_size / 1e6
-            reading = best(lambda numbers=numbers: polars.read_csv(numbers))
-            scanning = best(lambda gcode=gcode: sum(map(len, read(gcode))))
-            replaying = best(lambda gcode=gcode: replay(gcode, STOCK, fit))
+            reading, scanning, replaying = best(
+                lambda numbers=numbers: polars.read_csv(numbers),
+                lambda gcode=gcode: sum(map(len, read(gcode))),
+                lambda gcode=gcode: replay(gcode, STOCK, fit),
+            )
             print(
                 f"| {moves} | {size:.0f} | {numbers.stat().st_size / 1e6:.0f} | {reading[0]:.3f} "
                 f"| {reading[1]:.3f} | {scanning[0]:.3f} | {size / scanning[0]:.0f} "
