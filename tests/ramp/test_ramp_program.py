@@ -85,7 +85,7 @@ def test_everything_outside_the_limits_is_refused_at_once():
         "400 °C is above the hot end's limit of 260 °C.",
         "400 °C is above what PLA, chalk white may see, 245 °C.",
         "balance and cup are 300 mm high",
-        "the strands would fill about 36 ml",
+        "the strands would fill about 34 ml",
     ]
     fast = SPEC.model_copy(update={"highest_mm3_s": (400.0,), "cup_capacity_ml": 99999.0})
     with pytest.raises(LimitError, match="faster than the extruder"):

@@ -142,4 +142,4 @@ def test_a_table_is_stored_where_a_trial_is_chosen(app):
     kept = client.post("/live-weighing", data=ASKED | {"trial": ""}, files=file)
     assert kept.status_code == 303
     assert "used" in plain(client.get(kept.headers["location"]).text)
-    assert RampSpec.model_fields["leg_s"].default == 335.0
+    assert RampSpec.model_fields["leg_s"].default == 310.0

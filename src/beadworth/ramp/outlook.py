@@ -24,7 +24,7 @@ USUAL_LENGTH_MM = 1000.0
 """Length over which a filament stays alike where nobody weighed it (common practice, no source)."""
 SHARP_FACTOR, SOFT_FACTOR = 2.1, 3.0
 """Widths found ÷ those of one who knows the curve's family (benchmarks/live_weighing.py)."""
-CEILING_AT = 0.54
+CEILING_AT = 0.43
 """Place of the assumed ceiling in the range of flows."""
 SOFT_POWER = 12.0
 MOST_CYCLES = 5

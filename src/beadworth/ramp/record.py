@@ -31,8 +31,12 @@ RAISE_AFTER_S = 12.0
 """Into that pause, when what was under way has landed."""
 LATER_REFERENCE_S = 30.0
 """The lowest flow before the first ramp of every temperature but the first."""
-QUICK_SHARE, QUICK_PACE = 0.25, 2.0
-"""The highest quarter of the flows goes by twice as fast: it lies beyond most ceilings."""
+STAYS = ((0.15, 1.5), (0.3, 0.6), (0.6, 1.0), (1.0, 0.4))
+"""Up to which share of the range how long a step lasts, beside the others.
+
+Long at the lowest flows, which losses are held against; short where nothing is lost yet; long
+about the ceiling that is expected; short beyond, where much is lost: that tells the curve's shape.
+"""
 REPEAT_S = 30.0
 """The lowest flow once more at the end of a temperature."""
 
@@ -47,19 +51,19 @@ class RampSpec(Record):
     )
     lowest_mm3_s: tuple[Positive, ...] = Field(
         min_length=1,
-        description="lowest flow, mm³/s, where nothing must be lost yet: one for all temperatures, "
-        "or one for each",
+        description="lowest flow, mm³/s, where nothing must be lost yet, 0.7 times the ceiling you "
+        "expect: one for all temperatures, or one for each",
     )
     highest_mm3_s: tuple[Positive, ...] = Field(
         min_length=1,
-        description="highest flow, mm³/s, above the ceiling: one for all temperatures, or one for "
-        "each",
+        description="highest flow, mm³/s, 1.4 times the ceiling you expect: one for all "
+        "temperatures, or one for each",
     )
     cycles: Annotated[int, Field(ge=0, le=8)] = Field(
         2, description="ramps up and down at each temperature; 0: the first minute alone"
     )
     leg_s: Annotated[float, Field(ge=120, le=1800)] = Field(
-        335.0, description="time from the lowest flow to the highest, s; as long back"
+        310.0, description="time from the lowest flow to the highest, s; as long back"
     )
     reference_s: Annotated[float, Field(ge=30, le=300)] = Field(
         60.0, description="time at the lowest flow before the first ramp, s"
@@ -186,11 +190,10 @@ def _section(
         ]
     count = (len(bin_edges_mm3_s(low, high)) - 1) * STEPS_PER_BIN
     rise = (high - low) / count
-    quick = round(count * (1 - QUICK_SHARE))
-    slow_s = spec.leg_s / (quick + (count - quick) / QUICK_PACE)
+    stays = [next(stay for to, stay in STAYS if (i + 0.5) / count <= to) for i in range(count)]
     legs = [
-        (slow_s if i < quick else slow_s / QUICK_PACE, low + rise * (i + 0.5), i // STEPS_PER_BIN)
-        for i in range(count)
+        (spec.leg_s * stay / sum(stays), low + rise * (i + 0.5), i // STEPS_PER_BIN)
+        for i, stay in enumerate(stays)
     ]
     for cycle in range(1, spec.cycles + 1):
         rows += [(seconds, flow, "up", cycle, at) for seconds, flow, at in legs]

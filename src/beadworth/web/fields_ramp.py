@@ -36,12 +36,12 @@ def ramp_groups(bench: Bench) -> tuple[Group, ...]:
                 Field("temperatures_c", "Nozzle temperatures", "°C", kind="numbers", required=True,
                       start="200  215  230"),
                 Field("lowest_mm3_s", "From flow", "mm³/s",
-                      "Where nothing is lost yet: two thirds of the ceiling you expect. One for "
+                      "Where nothing is lost yet: 0.7 times the ceiling you expect. One for "
                       "all temperatures, or one for each.",
-                      kind="numbers", required=True, start="7"),
+                      kind="numbers", required=True, start="7  8  9"),
                 Field("highest_mm3_s", "To flow", "mm³/s",
-                      "A third above the ceiling you expect.", kind="numbers", required=True,
-                      start="15"),
+                      "1.4 times the ceiling you expect.", kind="numbers", required=True,
+                      start="14  16  18"),
                 Field("cycles", "Times up and down", kind="whole", required=True,
                       start=f"{_start('cycles')}"),
             ),
