@@ -32,6 +32,7 @@ from beadworth.cli import (
     part,
     print_,
     ramp,
+    ramp_record,  # noqa: F401 - its command stands under ramp
     ramp_stored,  # noqa: F401 - its commands stand under ramp
     rig,
     trial,

@@ -33,9 +33,10 @@ MaterialOption = Annotated[
 ]
 
 
-def _loaded(
+def loaded_ramp(
     call: Call, spec_file: Path, rig: str | None, material: str | None
 ) -> tuple[RampSpec, Rig, Material]:
+    """A ramp record with the rig and the material it names, or others."""
     from beadworth.workflow import ramp_spec
 
     spec = ramp_spec(read_text(spec_file), spec_file.name)
@@ -61,7 +62,7 @@ def program(
     """Write the program of a flow ramp, for the printer's own storage; refused outside limits."""
     from beadworth.workflow import SIMULATED, make_ramp
 
-    spec, record, polymer = _loaded(call, ramp, rig, material)
+    spec, record, polymer = loaded_ramp(call, ramp, rig, material)
     made = make_ramp(spec, record, polymer, first_minute=first_minute)
     write_file(out, made.text)
     told = {
@@ -101,7 +102,7 @@ def outlook(
     """Say what one to five cycles cost and are expected to tell, before you run them."""
     from beadworth.workflow import SIMULATED, USUAL_NOISE, foresee_ramp
 
-    spec, record, polymer = _loaded(call, ramp, rig, material)
+    spec, record, polymer = loaded_ramp(call, ramp, rig, material)
     with progress("Calculating"):
         noise, rows = foresee_ramp(
             spec, record, polymer, None if trace is None else read_text(trace), wander
@@ -129,40 +130,6 @@ def outlook(
         {"noise": noise, "outlook": rows},
         lines,
         Next(("ramp", "program", str(ramp), "--out", "ramp.gcode"), "with the cycles you choose"),
-    )
-
-
-@command(app, "record", 'ramp record "My balance" --out trace.csv')
-def record(
-    call: Call,
-    balance: Annotated[str, typer.Argument(help="A balance's name, as `balance list` shows it.")],
-    out: Annotated[Path, typer.Option(metavar="FILE.csv", help="Table to write.")],
-    minutes: Annotated[float, typer.Option(help="Longest time; Ctrl+C ends it before.")] = 180.0,
-    port: Annotated[str | None, typer.Option(help="Port, where it is another one today.")] = None,
-) -> Answer:
-    """Record a balance by cable: every line with the time it came. Ctrl+C ends it in order.
-
-    It only listens: it does not steer the printer, and starts nothing.
-    """
-    from beadworth.workflow import record_trace
-
-    with progress("Recording (Ctrl+C ends it)") as step:
-        made = record_trace(
-            call.bench,
-            balance,
-            out,
-            60.0 * minutes,
-            port=port,
-            tell=lambda rows, mass: step(
-                description=f"{rows} lines, {mass:.2f} g (Ctrl+C ends it)"
-            ),
-        )
-    gaps = f"; {made.gaps} gaps, the longest {made.longest_gap_s:.0f} s" if made.gaps else ""
-    damaged = f"; {made.damaged} damaged lines dropped" if made.damaged else ""
-    return Answer(
-        {"file": str(out), "recorded": made},
-        [*written(out), f"{made.rows} lines in {made.seconds / 60:.1f} min{gaps}{damaged}."],
-        Next(("ramp", "read", str(out), "ramp.toml", "--store"), "with the ramp's record"),
     )
 
 
@@ -231,7 +198,7 @@ def read(
         if ramp is None:
             raise InputError("no ramp record is given.", "RAMP.toml",
                              remedy="Name the one that the program was made from.")  # fmt: skip
-        asked, table = Ramp(*_loaded(call, ramp, rig, material)), read_text(trace)
+        asked, table = Ramp(*loaded_ramp(call, ramp, rig, material)), read_text(trace)
     with progress("Reading the trace"):
         found = read_ramp(
             asked.spec, table, trace.name, rig=asked.rig, material=asked.material, loss=loss,

@@ -276,7 +276,7 @@ from .ramp import (
     weighed_entries,
 )
 from .ramp_record import Recorded, record_trace
-from .ramp_recorder import APPEND_S, RampProgress, RampRecorder
+from .ramp_recorder import APPEND_S, RampProgress, RampRecorder, record_ramp
 from .ramp_stored import (
     LiveLine,
     LiveLines,
@@ -789,6 +789,7 @@ __all__ = [
     "read_ramp",
     "read_vibration",
     "read_wall_photo",
+    "record_ramp",
     "record_trace",
     "record_weighing",
     "reference_picture",

@@ -14,6 +14,7 @@ from beadworth.workflow.balances import listen_to
 
 if TYPE_CHECKING:
     from beadworth.store import Bench
+    from beadworth.workflow.balance_listener import BalanceListener
 
 EACH_S: Final = 0.2
 """How often lines are written down: a computer that stops loses no more, but for the file's name
@@ -87,11 +88,16 @@ def record_trace(
                     time.sleep(EACH_S)
             except KeyboardInterrupt:
                 pass
-            now = listener.state()
-            trouble, damaged = now.trouble, now.dropped
+            damaged = listener.state().dropped
         if not rows:
-            raise CableError(trouble) if trouble else CableError(
-                "not one line came.", "balance cable",
-                remedy="Look at what comes with `beadworth balance listen`.",
-            )  # fmt: skip
+            raise nothing_came(listener)
     return Recorded(rows, last, damaged, gaps, longest)
+
+
+def nothing_came(listener: BalanceListener) -> CableError:
+    """Why not one line of a balance could be read."""
+    trouble = listener.state().trouble
+    return CableError(trouble) if trouble else CableError(
+        "not one line came.", "balance cable",
+        remedy="Look at what comes with `beadworth balance listen`.",
+    )  # fmt: skip

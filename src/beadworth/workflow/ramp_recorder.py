@@ -8,16 +8,19 @@ from __future__ import annotations
 
 import threading
 import time
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from beadworth.core import BeadworthError, Problem
+from beadworth.core import BeadworthError, Problem, ReadingsError
 from beadworth.ramp import SoFar, Trace, analyse_so_far, sections_of
 from beadworth.store import author, entries_by, live
+from beadworth.workflow.balances import listen_to
 from beadworth.workflow.ramp import Ramp, first_minute_of, fit_weighing, named_ramp
-from beadworth.workflow.ramp_stored import read_live
+from beadworth.workflow.ramp_record import nothing_came
+from beadworth.workflow.ramp_stored import begin_live, ramp_of_live, read_live, unread_live
 
 if TYPE_CHECKING:
     from beadworth.capacity import Fit
@@ -25,11 +28,14 @@ if TYPE_CHECKING:
     from beadworth.store import Bench, StoredLive
     from beadworth.workflow.balance_listener import BalanceListener, Heard
 
-APPEND_S: Final = 5.0
-"""The trace is appended so often: a computer that stops loses no more of it."""
+APPEND_S: Final = 4.0
+"""The trace is appended so often: a computer that stops loses less than 5 s of it."""
 EACH_S: Final = 0.2
 LOOK_S: Final = 2.0
 ENDED: Final = "ended by a person"
+INTERRUPTED: Final = "ended in the terminal"
+FIRST_LINE_S: Final = 10.0
+"""So long a balance may take to send its first line."""
 
 
 @dataclass(frozen=True)
@@ -252,3 +258,74 @@ class RampRecorder:
             )
         except BeadworthError:
             return None
+
+
+def record_ramp(
+    bench: Bench,
+    balance: str,
+    ramp: Ramp | None,
+    seconds: float,
+    *,
+    trial: str | None = None,
+    note: str = "",
+    go_on: int | None = None,
+    port: str | None = None,
+    tell: Callable[[RampProgress], object] = lambda _progress: None,
+) -> StoredLive:
+    """Record a ramp onto the bench while it runs, then read it; an interruption ends it in order.
+
+    The trace is appended every few seconds (:data:`APPEND_S`), as from the page.
+    A balance that sends nothing leaves nothing on the bench.
+
+    Parameters
+    ----------
+    ramp : Ramp, optional
+        Not needed where a recording goes on.
+    seconds : float
+        The longest it may take.
+    trial : str, optional
+        Left out: a new trial.
+    go_on : int, optional
+        Number of a live weighing that stopped without an end.
+    tell : function
+        Called a few times a second.
+
+    Raises
+    ------
+    NotFoundError
+        No such balance, trial or live weighing.
+    ConflictError
+        One to go on with that is over.
+    CableError
+        Its port cannot be opened, or not one line of it could be read.
+    LimitError
+        A ramp outside what rig, material or cup allow.
+    ReadingsError
+        A trace that is too short, or not of this ramp; it stays on the bench, unread.
+    """
+    one = None if go_on is None else unread_live(bench, go_on)
+    with listen_to(bench, balance, port) as listener:
+        if one is None and ramp is not None:
+            now = listener.wait(lambda state: state.latest_g is not None, FIRST_LINE_S)
+            if now.latest_g is None:
+                raise nothing_came(listener)
+            one = begin_live(bench, ramp, trial=trial, balance=balance, note=note)
+        if one is None:
+            raise TypeError("a ramp, or the number to go on with")
+        recorder = RampRecorder(bench, listener, ramp_of_live(one), one)
+        until = time.monotonic() + seconds
+        try:
+            while recorder.running and time.monotonic() < until:
+                tell(recorder.progress())
+                time.sleep(EACH_S)
+        except KeyboardInterrupt:
+            pass
+        finally:
+            recorder.stop()
+    try:
+        return read_live(bench, one.number, ended=INTERRUPTED)
+    except ReadingsError as error:
+        kept = f"The trace is on the bench as {one.name} of trial {one.trial}."
+        raise ReadingsError(
+            [replace(p, remedy=f"{p.remedy} {kept}") for p in error.problems]
+        ) from error

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from beadworth.workflow.sections import SectionInputs
 
 FROM_TABLE: Final = "read from a table"
-STOPPED: Final = "recording stopped without an end; what came in the last 5 s may be missing"
+STOPPED: Final = "recording stopped without an end; what came in the last 4 s may be missing"
 
 
 @dataclass(frozen=True)
