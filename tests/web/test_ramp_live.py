@@ -93,6 +93,9 @@ def test_it_grows_ends_and_is_stored(app, tmp_path):
         until(ask, f"{TRACE.time_s.size - 1} readings")
         assert client.post(f"{page}/end", data={"note": "leaned"}).status_code == 303
     (one,) = live_weighings(bench)
+    assert "Weighed live." in plain(client.get("/").text)
+    offered = f'<option value="{one.trial}"'
+    assert client.get("/worth").text.count(offered) == 2  # of both rigs, and of the upgraded one
     assert (one.standing, one.balance, one.note) == ("used", "Bench balance", "new nozzle")
     assert (one.finding.note, one.finding.ended) == ("leaned", "ended by a person")
     assert one.finding.rows == TRACE.time_s.size - 1  # the last line waits for one that agrees
@@ -107,6 +110,8 @@ def test_it_grows_ends_and_is_stored(app, tmp_path):
     assert client.post(f"{page}/void", data={"reason": ""}).status_code == 422
     assert client.post(f"{page}/void", data={"reason": "cup touched"}).status_code == 303
     assert "voided: cup touched" in plain(client.get(page).text)
+    assert "Weighed live; no live weighing counts yet." in plain(client.get("/").text)
+    assert offered not in client.get("/worth").text
 
 
 def test_a_stopped_recording_is_gone_on_with(app, tmp_path):

@@ -1,12 +1,13 @@
 """An upgrade's stages say what the bench knows of its two rigs."""
 
 import pytest
+from ramp_case import short_ramp
 
 from beadworth import demo
 from beadworth.core import NotFoundError
 from beadworth.rig import HotEnd, Rig
 from beadworth.store import open_bench
-from beadworth.workflow import bench_view, upgrade, upgrades
+from beadworth.workflow import Ramp, begin_live, bench_view, newest_upgrade, upgrade, upgrades
 
 
 @pytest.fixture(scope="module")
@@ -60,3 +61,20 @@ def test_a_rig_alone_is_shown_as_it_is_and_an_unknown_one_refused(tmp_path):
         assert [(a.name, b.name) for a, b in upgrades(bench_view(bench))] == [("After", "Alone")]
         with pytest.raises(NotFoundError, match="no rig is called 'Other'"):
             upgrade(bench_view(bench), "Other")
+
+
+def test_a_rig_that_was_only_weighed_live_has_a_trial(tmp_path):
+    with open_bench(tmp_path / "own.bench") as bench:
+        for rig in (Rig(name="Alone", hot_end=HotEnd(nozzle_mm=0.4)), demo.STOCK):
+            bench.save_rig(rig)
+        assert newest_upgrade(bench_view(bench)).after.name == "Alone"
+        ramp = Ramp(short_ramp(demo.STOCK.name, demo.PLA.name), demo.STOCK, demo.PLA)
+        one = begin_live(bench, ramp)
+        found, of = stages(bench, demo.STOCK.name)
+        assert (of["trial"].state, of["trial"].fact, of["trial"].subject) == (
+            "begun", "Weighed live; no live weighing counts yet.", one.trial
+        )  # fmt: skip
+        assert of["speed"].state == of["publish"].state == "open"
+        assert newest_upgrade(bench_view(bench)).after.name == demo.STOCK.name
+        assert stages(bench, "Alone")[1]["trial"].fact == "No trial of it yet."
+        assert [trial.id for trial in found.trials] == [one.trial]

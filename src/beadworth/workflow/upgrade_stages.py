@@ -109,13 +109,7 @@ def upgrades(view: BenchView) -> list[tuple[Rig, Rig | None]]:
 def newest_upgrade(view: BenchView) -> Upgrade | None:
     """The upgrade of the newest trial that names a rig, the person's own before the demo's."""
     own_first = sorted(view.trials, key=lambda t: (not t.simulated, t.created_at), reverse=True)
-    named = (
-        name
-        for trial in own_first
-        if trial.spec
-        for name in (trial.spec.candidate, trial.spec.baseline)
-        if name in view.rigs
-    )
+    named = (name for trial in own_first for name in _rigs_of(trial) if name in view.rigs)
     name = next(named, None) or next((after.name for after, _ in upgrades(view)), None)
     return upgrade(view, name) if name else None
 
@@ -156,13 +150,20 @@ def _trials_of(
     names = {after.name, before.name if before else after.name}
 
     def of(trial: TrialOutline) -> set[str]:
-        spec = trial.spec
-        return {spec.baseline, spec.candidate or spec.baseline} & names if spec else set()
+        return names.intersection(_rigs_of(trial))
 
     found = [trial for trial in trials if of(trial)]
     return tuple(
         sorted(found, key=lambda t: (len(of(t)), after.name in of(t), t.created_at), reverse=True)
     )
+
+
+def _rigs_of(trial: TrialOutline) -> tuple[str, ...]:
+    """Rigs that a trial is of: of its plan, the candidate first, else those that were weighed."""
+    if trial.spec is not None:
+        spec = trial.spec
+        return (spec.candidate, spec.baseline) if spec.candidate else (spec.baseline,)
+    return tuple(dict.fromkeys((*(group.rig for group in trial.groups), *trial.live_rigs)))
 
 
 def _apart(
@@ -171,15 +172,10 @@ def _apart(
     """The newest weighed trial of either rig, where no trial is of both."""
     if before is None:
         return None, None
-
-    def of(trial: TrialOutline) -> set[str]:
-        spec = trial.spec
-        return {spec.baseline, spec.candidate or spec.baseline} if spec else set()
-
-    if any({before.name, after.name} <= of(trial) for trial in trials):
+    if any({before.name, after.name} <= set(_rigs_of(trial)) for trial in trials):
         return None, None
-    first = next((t for t in trials if before.name in of(t) and t.readings), None)
-    return first, next((t for t in trials if after.name in of(t) and t.readings), None)
+    first = next((t for t in trials if before.name in _rigs_of(t) and t.fitted), None)
+    return first, next((t for t in trials if after.name in _rigs_of(t) and t.fitted), None)
 
 
 def _fit(after: Rig, before: Rig | None) -> Stage:
@@ -221,6 +217,9 @@ def _trial(
         fact = f"The rig before is weighed, {after.name} not yet: its ceilings can be compared."
         return Stage("trial", title, "begun", fact)
     trial = trials[0]
+    if trial.planned is None and not trial.readings:
+        fact = "Weighed live." if trial.live else "Weighed live; no live weighing counts yet."
+        return Stage("trial", title, "done" if trial.live else "begun", fact, trial.id)
     planned = trial.planned or trial.readings
     fact = f"{trial.readings} of {count(planned, 'coupon')} weighed."
     state: State = "done" if trial.readings >= planned else "begun"
@@ -229,7 +228,7 @@ def _trial(
 
 def _speed(trials: Sequence[TrialOutline]) -> Stage:
     title = "How fast?"
-    known = next((t for t in trials if t.readings), None)
+    known = next((t for t in trials if t.fitted), None)
     if known is None:
         return Stage("speed", title, "open", "Follows from the ceiling.")
     return Stage("speed", title, "done", "Speeds for every bead follow from its trial.", known.id)
@@ -271,7 +270,7 @@ def _wear(view: BenchView, after: Rig) -> Stage:
 
 def _publish(trials: Sequence[TrialOutline]) -> Stage:
     title = "Publish"
-    known = next((t for t in trials if t.readings), None)
+    known = next((t for t in trials if t.fitted), None)
     if known is None:
         return Stage("publish", title, "open", "A page, a PDF, figures and open data.")
     fact = "Ready: page, PDF, figures and open data."

@@ -98,7 +98,7 @@ def worth_page(request: Request, bench: BenchOf, desk: DeskOf) -> Response:
 
 def _groups(bench: Bench, desk: Desk) -> tuple[Group, ...]:
     prints = desk.shelf.here()[:MOST_PRINTS]
-    trials = [(trial.id, trial.question) for trial in bench.outlines() if trial.readings]
+    trials = [(trial.id, trial.question) for trial in bench.outlines() if trial.fitted]
     rigs = [rig.name for rig in bench.rigs()]
     return case_groups(rig_pairs(bench), rigs, trials, prints, material_names(bench))
 
