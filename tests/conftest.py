@@ -67,7 +67,7 @@ def pytest_configure(config: pytest.Config) -> None:
     if config.getoption("--long"):
         loops.go_long()
         settings.load_profile("long")
-    os.environ[shared_fits.EFFORT] = "full" if config.getoption("--long") else "quick"
+    os.environ[shared_fits.EFFORT] = shared_fits.usual()
     if shared_fits.FOLDER not in os.environ:  # a worker of xdist has its controller's
         os.environ[shared_fits.FOLDER] = folder = tempfile.mkdtemp(prefix="bw-fits-")
         config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))

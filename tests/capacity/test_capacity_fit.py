@@ -80,7 +80,7 @@ def test_intervals_hold_the_truth_as_often_as_they_say(truths, name):
     intervals at a tenth of their width must fail.
     """
     held, tenth, width = 0, 0, []
-    trials = some(4, long=25)
+    trials = some(3, long=25)
     for seed in range(trials):
         rng = np.random.default_rng([20, seed])
         shift = rng.uniform(-1.0, 1.0)
@@ -128,7 +128,7 @@ def test_ladder_that_starts_past_the_knee_says_at_most(truths):
 def test_one_sided_bounds_hold_as_often_as_they_say(truths, side):
     """One-sided 95 % over ladders with the knee just outside the ladder."""
     held = said = 0
-    ladders = some(14, long=60)
+    ladders = some(8, long=60)
     for seed in range(ladders):
         ceiling = 15.2 if side == "at-least" else 9.3
         readings = one_temperature(

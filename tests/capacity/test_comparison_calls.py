@@ -227,7 +227,7 @@ def _random_curves():
 @pytest.mark.usefixtures("short_fits")
 def test_curves_of_two_shapes_with_one_ceiling_are_seldom_told_apart():
     curves = _random_curves()
-    trials = some(4, long=60)
+    trials = some(3, long=60)
     called = 0
     for seed in range(trials):
         rng = np.random.default_rng([49, seed])

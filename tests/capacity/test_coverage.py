@@ -27,10 +27,12 @@ def ladder(rng, curve):
 @pytest.mark.parametrize("design", [look, ladder])
 @pytest.mark.usefixtures("short_fits")
 def test_intervals_of_random_curves_hold_the_truth(design):
-    held, tenth, trials = 0, 0, some(8, long=104)
+    held, tenth, trials = 0, 0, some(4, long=104)
     for seed in range(trials):
         rng = np.random.default_rng([91, seed])
-        kind = list(random_curves.CLASSES)[seed % len(random_curves.CLASSES)]
+        # four kinds of curve each, the other four in the other design; long: all in both
+        turn = 2 * seed + seed // 4 + (design is ladder)
+        kind = list(random_curves.CLASSES)[turn % len(random_curves.CLASSES)]
         curve = random_curves.curve(kind, random_curves.usual_ceilings(rng), rng)
         readings, said = design(rng, curve)
         for c in capacity.fit(readings, **said).ceilings:

@@ -91,7 +91,7 @@ def test_what_is_missed_at_the_end_of_the_ladder_is_not_missed_near_the_ceiling(
 @pytest.mark.usefixtures("quick_fits")
 def test_clean_trials_lose_no_coupon_and_equal_scatter_is_left_alone(truths):
     """At 1 % per trial, two of 12 clean trials losing a coupon would be a chance of 1 in 160."""
-    clean = [capacity.fit(drawn(truths, 100 + s)).groups[0] for s in range(some(4, long=12))]
+    clean = [capacity.fit(drawn(truths, 100 + s)).groups[0] for s in range(some(3, long=12))]
     assert sum(any(r.left_out for r in group.residuals) for group in clean) <= 1
     assert sum(any("scatter" in note for note in group.notes) for group in clean) <= 1
 

@@ -15,6 +15,11 @@ def go_long() -> None:
     _long = True
 
 
+def is_long() -> bool:
+    """Whether this is a long run."""
+    return _long
+
+
 def some(usual: int, *, long: int) -> int:
     """How many cases to try: the usual number, or the one of ``make test-long``."""
     return long if _long else usual

@@ -26,6 +26,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import loops
+
 FOLDER, EFFORT = "BEADWORTH_TEST_FITS", "BEADWORTH_TEST_EFFORT"
 """Environment, which processes inherit: where fits are kept; ``quick``, ``full`` or ``own``."""
 ASKING = (
@@ -120,6 +122,11 @@ def _digest(group: Any, loss: float, options: dict[str, Any]) -> str:
     """What was asked, as a file's name; the bytes of arrays, which print shortened."""
     asked = [getattr(v, "tobytes", lambda v=v: repr(v).encode())() for v in vars(group).values()]
     return hashlib.sha256(b"\0".join([*asked, repr((loss, options)).encode()])).hexdigest()
+
+
+def usual() -> str:
+    """The effort of the run: ``quick``, and with ``--long`` ``full``."""
+    return "full" if loops.is_long() else "quick"
 
 
 @contextmanager
