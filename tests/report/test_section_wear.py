@@ -1,10 +1,10 @@
 """Wear and journal in a dossier: what was chosen, and nothing that was only noted."""
 
 import io
-import re
 from datetime import date, timedelta
 
 import pytest
+from page_words import plain
 from PIL import Image
 
 from beadworth.demo import PLA, STOCK
@@ -54,10 +54,6 @@ def published(tmp_path_factory):
         hidden = add_journal_page(bench, trial, {**page, "title": "Hidden again", "stage": "trial"})
         show_journal_page(bench, trial, hidden.id, False)
         return dossier_html(report_data(bench, trial)), clean_photo(photo[0][1], "x").data
-
-
-def plain(text):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", text))
 
 
 def test_only_pages_chosen_to_be_shown_are_published(published):

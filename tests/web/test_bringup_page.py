@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import html
-import re
 from pathlib import Path
 
 import numpy as np
 import pytest
+from page_words import plain
 
 from beadworth.bringup import BringUpResult, move_correction
 from beadworth.bringup.heater_model import simulate
@@ -46,10 +46,6 @@ def log():
 
 def post(client, **sent):
     return client.post("/bring-up", params={"rig": STOCK.name}, data=sent)
-
-
-def plain(text):
-    return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", text)))
 
 
 def test_the_page_has_the_steps_of_every_axis_and_what_to_mind(client, stilt):

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import html
 import json
 import re
 from pathlib import Path
 
 import pytest
+from page_words import plain
 from typer.testing import CliRunner
 
 from beadworth import demo
@@ -48,10 +48,6 @@ def demo_client(demo_copy, tmp_path_factory):
         made.bench, made.path = store, str(path)
         made.trial = next(t.id for t in store.trials() if "long melt zone" in t.question)
         yield made
-
-
-def plain(text):
-    return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", text)))
 
 
 @pytest.mark.parametrize("first", [STOCK.name, LONG.name])

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import io
-import re
 import shutil
 import zipfile
 
 import pytest
+from page_words import plain
 
 from beadworth import demo
 from beadworth.datapackage import unzip, zip_bytes
@@ -54,10 +54,6 @@ def reader(demo_file, tmp_path_factory):
 @pytest.fixture(scope="module")
 def trial(reader):
     return next(t.id for t in reader.bench.trials() if t.question == demo.FINISHED.question)
-
-
-def plain(text):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", text))
 
 
 def test_a_zip_given_by_the_form_is_kept_and_shown(visitor, seeded, trial):

@@ -10,6 +10,7 @@ import re
 
 import numpy as np
 import pytest
+from page_words import plain
 from print_parts import plate, readings_csv
 from typer.testing import CliRunner
 
@@ -32,10 +33,6 @@ FAST = Motion(
     corner_deviation_mm=0.05,
 )
 FILE = {"file": ("plate.gcode", PLATE.encode())}
-
-
-def plain(text):
-    return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", text)))
 
 
 @pytest.fixture

@@ -1,10 +1,10 @@
 """A live weighing through the page: first minute, growth, stored, stopped, gone on with."""
 
-import html
 import re
 import time
 
 import pytest
+from page_words import plain
 from ramp_case import short_ramp, short_trace, typed_ramp
 from trace_line import TraceLine, cabled_bench, stamps
 
@@ -18,11 +18,6 @@ SPEC = short_ramp(STOCK.name, PLA.name)
 TRACE = short_trace(SPEC, noise_g=4e-4)  # no line stands apart enough to be dropped
 FIRST = short_trace(SPEC.model_copy(update={"cycles": 0}), noise_g=4e-4)
 ASKED = typed_ramp(STOCK.name, PLA.name)
-
-
-def plain(text):
-    text = re.sub(r"<(script|svg)\b.*?</\1>", " ", text, flags=re.S)
-    return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", text)))
 
 
 @pytest.fixture

@@ -1,10 +1,8 @@
 """Live weighing in the browser: what a ramp costs, its program, and a trace read."""
 
-import html
-import re
-
 import numpy as np
 import pytest
+from page_words import plain
 from ramp_case import short_ramp, short_trace, typed_ramp
 
 from beadworth.demo import PLA, STOCK
@@ -27,10 +25,6 @@ def page(demo_copy, tmp_path_factory):
         TestClient(create_app(store), base_url="http://127.0.0.1") as made,
     ):
         yield made
-
-
-def plain(text):
-    return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", text)))
 
 
 def sent(trace):

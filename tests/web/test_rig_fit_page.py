@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 import pytest
+from page_words import plain
 from typer.testing import CliRunner
 
 from beadworth.cli import app as command
@@ -27,10 +28,6 @@ def stilts(bench, client):
     for rig in (STOCK, LONG):
         bench.save_rig(rig)
     return bench
-
-
-def plain(text):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", text))
 
 
 def test_the_page_of_a_rig_shows_value_unit_uncertainty_and_origin(client, stilts):

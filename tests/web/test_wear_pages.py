@@ -7,6 +7,7 @@ import re
 from datetime import date, timedelta
 
 import pytest
+from page_words import plain
 from PIL import Image
 
 from beadworth.store.photos import photo
@@ -18,10 +19,6 @@ from beadworth.workflow.wear import add_wear, wear_entries, wear_log
 RIG = "Stilt, short zone"
 URL = "/wear/Stilt, short zone"
 DAY = "2026-03-01"
-
-
-def plain(text):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", text))
 
 
 def picture(kind="JPEG", **more):

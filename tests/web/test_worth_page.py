@@ -11,6 +11,7 @@ from urllib.parse import quote
 import numpy as np
 import pytest
 from fastapi.testclient import TestClient
+from page_words import plain
 
 from beadworth.store import open_bench
 from beadworth.trial import Reading
@@ -129,10 +130,6 @@ def follow(client, response):
         assert again, response.text
         response = client.get(again[1].replace("&amp;", "&"))
     raise AssertionError("never done")
-
-
-def plain(text):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", text))
 
 
 def test_a_case_from_the_form_says_hours_first(kept, client):
