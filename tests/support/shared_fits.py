@@ -1,5 +1,5 @@
 """Fits that a whole run shares: whatever of it fits the same readings again is handed the first.
-Answers of worth cases and drawings of charts likewise.
+Answers of worth cases, drawings of charts and draws of the melt model likewise.
 
 ``weigh`` of the capacity model takes a second and most tests are of pages, commands and packages
 that only need *a* capacity. Where this is installed (the tests' own processes and all that is
@@ -43,6 +43,7 @@ WORKING_OUT = ("beadworth.workflow.worth_cases", "beadworth.worth")
 def install() -> None:
     """Let every module that calls ``weigh`` call the shared one."""
     from beadworth.capacity.model import posterior_fit
+    from beadworth.melt import prediction
     from beadworth.report.charts import chart
     from beadworth.worth import answer
 
@@ -55,6 +56,7 @@ def install() -> None:
         assert module.work_out is answer.work_out, f"{name} calls another work_out"
         module.work_out = shared_worth(answer.work_out)
     chart.svg_of_json = shared_drawing(chart.svg_of_json)
+    prediction.draw_ceilings_mm3_s = shared_draws(prediction.draw_ceilings_mm3_s)
 
 
 def shared(weigh: Callable[..., Any]) -> Callable[..., Any]:
@@ -99,6 +101,20 @@ def shared_drawing(svg_of_json: Callable[[str], str]) -> Callable[[str], str]:
         fonts = layout is not None and layout._fonts.cache_info().currsize  # known to the renderer
         text = f"{fonts} {spec}"
         return _once(hashlib.sha256(text.encode()).hexdigest(), lambda: svg_of_json(spec))
+
+    return ask
+
+
+def shared_draws(draw: Callable[..., Any]) -> Callable[..., Any]:
+    """``draw_ceilings_mm3_s`` with its draws kept: a rig's prediction stands on many pages."""
+
+    @functools.wraps(draw)
+    def ask(ways: Any, grips_n: Any, material: Any, *terms: Any, **options: Any) -> Any:
+        if os.environ[EFFORT] == "own":
+            return draw(ways, grips_n, material, *terms, **options)
+        said = repr((material, terms, options)).encode()
+        name = hashlib.sha256(b"\0".join([ways.tobytes(), grips_n.tobytes(), said])).hexdigest()
+        return _once(name, lambda: draw(ways, grips_n, material, *terms, **options)).copy()
 
     return ask
 
