@@ -10,7 +10,7 @@ PIP := $(BIN)/python -m pip install --disable-pip-version-check --progress-bar o
 # Where this is set, every process of the tests would compile every module anew.
 unexport PYTHONDONTWRITEBYTECODE
 
-.PHONY: run test tests test-long coverage check style types kernels docs pictures changelog lines setup browser postgres clean
+.PHONY: run test tests compiled-tests test-long coverage check style types kernels docs pictures changelog lines setup browser postgres clean
 
 # What the app needs to run, and no more; each library is named as it comes, and every file must have a hash that
 # stands in pins/. The package itself is no file to hash: it is installed last, and fetches nothing.
@@ -52,16 +52,21 @@ types: setup
 	$(BIN)/mypy
 	cd benchmarks && ../$(BIN)/mypy --config-file mypy.ini *.py
 
-# Compiled once before the tests, not by each of their processes.
-kernels: setup
+# Compiled once before the tests, not by each of their processes; it needs what the app needs.
+kernels: $(RUNS)
 	$(BIN)/python tools/compile_kernels.py
 
-# What is said of style comes first, in seconds; the type checker, a minute of one core, runs beside the tests.
-test: setup browser postgres style
-	@$(MAKE) --no-print-directory --jobs 2 types tests
+# The kernels are compiled while what a developer uses is fetched. What is said of style comes next, in seconds; the
+# type checker, a minute of one core, runs beside the tests.
+test:
+	@$(MAKE) --no-print-directory --jobs 2 kernels setup
+	@$(MAKE) --no-print-directory browser postgres style
+	@$(MAKE) --no-print-directory --jobs 2 types compiled-tests
+
+tests: kernels setup compiled-tests
 
 # A process more than cores: some tests wait for a browser, a server or a cable.
-tests: kernels
+compiled-tests:
 	$(BIN)/pytest -n 3 --dist worksteal
 
 # Long statistical batches and many more random cases; once per release. The result goes into docs/testing.md.

@@ -4,7 +4,8 @@ Answers of worth cases, drawings of charts and draws of the melt model likewise.
 ``weigh`` of the capacity model takes a second and most tests are of pages, commands and packages
 that only need *a* capacity. Where this is installed (the tests' own processes and all that is
 forked by the nursery) its answer is kept by what it was asked, in files that every process of the
-run reads, and it is worked out with the effort of the balance, a fifth of the usual.
+run reads, and it is worked out with the effort of the balance, a fifth of the usual; answers of
+worth cases with a third of the draws.
 
 Tests of the model itself, and of documents that quote its figures, ask for ``own_fits`` or
 ``full_fits``; ``--long`` gives every test the usual effort.
@@ -19,6 +20,7 @@ import json
 import os
 import pickle
 import sys
+import threading
 import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -51,10 +53,11 @@ def install() -> None:
         module: Any = importlib.import_module(name)
         assert module.weigh is posterior_fit.weigh, f"{name} calls another weigh"
         module.weigh = shared(posterior_fit.weigh)
+    work_out = shared_worth(answer.work_out)
     for name in WORKING_OUT:
         module = importlib.import_module(name)
         assert module.work_out is answer.work_out, f"{name} calls another work_out"
-        module.work_out = shared_worth(answer.work_out)
+        module.work_out = work_out
     chart.svg_of_json = shared_drawing(chart.svg_of_json)
     prediction.draw_ceilings_mm3_s = shared_draws(prediction.draw_ceilings_mm3_s)
 
@@ -77,15 +80,36 @@ def shared(weigh: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def shared_worth(work_out: Callable[[Any], Any]) -> Callable[[Any], Any]:
-    """``work_out`` with its answers kept: two seconds for the demo's case."""
-    from beadworth.worth import to_plain
+    """``work_out`` with its answers kept: two seconds for the demo's case.
+
+    Without full effort it draws until one digit of the uncertainty stands still, not two.
+    """
+    from beadworth.worth import buys, to_plain
+
+    one_digit = threading.local()
+    propagate = buys.propagate
+
+    @functools.wraps(propagate)
+    def draw(*model: Any, **options: Any) -> Any:
+        return propagate(*model, **options | getattr(one_digit, "options", {}))
+
+    buys.propagate = draw
+
+    def made(asked: Any, quick: bool) -> Any:
+        one_digit.options = {"digits": 1} if quick else {}
+        try:
+            return work_out(asked)
+        finally:
+            one_digit.options = {}
 
     @functools.wraps(work_out)
     def ask(asked: Any) -> Any:
-        if os.environ[EFFORT] == "own":
+        how = os.environ[EFFORT]
+        if how == "own":
             return work_out(asked)
-        text = asked.case.model_dump_json() + json.dumps(to_plain(asked))
-        return _once(hashlib.sha256(text.encode()).hexdigest(), lambda: work_out(asked))
+        text = how + asked.case.model_dump_json() + json.dumps(to_plain(asked))
+        name = hashlib.sha256(text.encode()).hexdigest()
+        return _once(name, lambda: made(asked, how == "quick"))
 
     return ask
 
