@@ -11,7 +11,7 @@ import time
 import pytest
 from cli_support import Done
 from simulated_balances import LEARNT
-from virtual_balance import VirtualBalance
+from virtual_balance import VirtualBalance, keys_pressed
 
 from beadworth.cli import main
 from beadworth.store import open_bench
@@ -132,6 +132,21 @@ def test_a_balance_that_waits_for_a_request_at_another_speed(typing, tmp_path, m
         assert f"Port {made.port}, 2400 baud, 8N1; asked with P\\r\\n." in done.out
         assert "The lines have no unit; g, as you stated." in done.out
         assert typing("balance", "read", "Asked", "--bench", tmp_path / "b").out == "12.34 g\n"
+
+
+def test_a_balance_that_sends_at_its_key_is_learnt_and_read(typing, balance, tmp_path):
+    balance.silent = True
+    with keys_pressed(balance):
+        done = learn(typing, balance, tmp_path / "b", "--by-key", name="Keyed")
+        read = typing("balance", "read", "Keyed", "--bench", tmp_path / "b")
+    assert done.code == 0, done.err
+    said = done.out + done.err
+    assert said.count("press Enter, then press its key three times") == 2
+    assert (
+        f"Port {balance.port}, 9600 baud, 8N1; sends a line when its key is pressed, and each line "
+        "is taken as it stands.\n"
+    ) in done.out
+    assert read.out == "Once the display is at rest, press the key of the balance.\n12.34 g\n"
 
 
 def test_lines_are_shown_as_they_come(typing, balance):

@@ -113,3 +113,21 @@ class VirtualBalance:
             return os.read(master, 100)
         except BlockingIOError:
             return b""
+
+
+@contextlib.contextmanager
+def keys_pressed(balance, every_s=0.15):
+    """Press its key again and again, as somebody who was told to press it three times."""
+    left = threading.Event()
+
+    def press():
+        while not left.wait(every_s):
+            balance.press()
+
+    thread = threading.Thread(target=press)
+    thread.start()
+    try:
+        yield
+    finally:
+        left.set()
+        thread.join()

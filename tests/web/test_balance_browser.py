@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from virtual_balance import VirtualBalance
+from virtual_balance import VirtualBalance, keys_pressed
 
 pytestmark = pytest.mark.browser
 
@@ -109,3 +109,21 @@ def test_learnt_and_weighed_with(visit, own_demo, balance, looks):
     page.locator("#mass").press("Enter")
     until(page, ANSWERED, f"{fifth} 2.30")
     looks(seen)
+
+
+def test_one_that_sends_at_its_key_is_learnt_and_weighed_with(visit, server, balance, tmp_path):
+    balance.silent = True
+    page = visit(f"{server(tmp_path / 'own.bench').address}/balances").page
+    page.get_by_label("Port", exact=True).fill(str(balance.port))
+    page.get_by_label("It sends a line only when its key is pressed").check()
+    page.get_by_role("button", name="Connect and look").click()
+    page.get_by_text("Go on here, then press the balance's key three times").wait_for()
+    with keys_pressed(balance):
+        page.get_by_role("button", name="It is empty and at rest").click()
+        page.get_by_label("The display shows").fill("12.34")
+        balance.put(1234)
+        page.get_by_role("button", name="It is on and at rest").click()
+        page.get_by_label("Name of the balance").fill("Keyed balance")
+        page.get_by_role("button", name="That is so: store it").click()
+        page.get_by_text("Keyed balance is on the bench and in use").wait_for()
+        until(page, f"{MASS} + {STATE}", "12.34by its key: compare with the display")
