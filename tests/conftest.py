@@ -34,6 +34,7 @@ import page_checks
 import pytest
 import shared_fits
 from hypothesis import settings
+from in_memory import in_memory
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page
@@ -67,6 +68,8 @@ def pytest_configure(config: pytest.Config) -> None:
     if config.getoption("--long"):
         loops.go_long()
         settings.load_profile("long")
+    if memory := in_memory():  # benches wait for the disk at every entry
+        os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(memory))
     os.environ[shared_fits.EFFORT] = shared_fits.usual()
     if shared_fits.FOLDER not in os.environ:  # a worker of xdist has its controller's
         os.environ[shared_fits.FOLDER] = folder = tempfile.mkdtemp(prefix="bw-fits-")

@@ -11,6 +11,7 @@ import uuid
 from pathlib import Path
 
 import pytest
+from in_memory import in_memory
 
 
 def _programs() -> Path:
@@ -25,18 +26,12 @@ def _programs() -> Path:
     pytest.fail("no PostgreSQL server programs: run sh tools/ensure-postgres.sh")
 
 
-def _in_memory():
-    """Where files are kept in memory, given room there: a database a test is many of them."""
-    memory = Path("/dev/shm")
-    return memory if memory.is_dir() and shutil.disk_usage(memory).free > 4 << 30 else None
-
-
 class Database:
     """A real PostgreSQL server on a socket in a folder of its own."""
 
     def __init__(self):
         self.programs = _programs()
-        self.folder = Path(tempfile.mkdtemp(prefix="bw-pg-", dir=_in_memory()))
+        self.folder = Path(tempfile.mkdtemp(prefix="bw-pg-", dir=in_memory()))
         self.user = {}
         if os.geteuid() == 0:  # the server refuses to run as root
             nobody = pwd.getpwnam("nobody")
