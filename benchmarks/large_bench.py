@@ -3,25 +3,31 @@
 Builds the bench through the store, as trials of 250 coupons of forty rigs, most of them planned,
 some imported; then prints for each page and command its time by the wall and of the processor
 (other work on the machine shows in the first alone), for the first answer of a process and for a
-later one, and at last how much memory the process held. ``--readings 100000`` builds a smaller
+later one, and at last how much memory the process held. A bench in a file is also backed up while
+another process stores a reading ten times a second. ``--readings 100000`` builds a smaller
 one; ``--bench FILE`` keeps it, and takes it again where it is there. A PostgreSQL address works
-too.
+too; ``--server`` starts a server of its own for it.
 """
 
 from __future__ import annotations
 
 import argparse
 import hashlib
+import json
 import resource
+import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Callable
+from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 from machine import machine
 from sqlalchemy import text
+from weigh_in_together import database
 
 from beadworth.demo import LONG_ZONE, PLA, STOCK
 from beadworth.store import Bench, PrintShelf, open_bench, records
@@ -36,6 +42,24 @@ MEASURED = 50_000
 """Readings stored through the store; what is more are copies of their trials, made by SQL."""
 AT_ONCE = 1000
 """Notes stored by one transaction."""
+WRITER = """
+import json, sys, time
+from beadworth.store import open_bench
+from beadworth.trial import Reading
+name, trial, rig, material = sys.argv[1:]
+took = []
+with open_bench(name) as bench:
+    digest = bench.trial(trial).digest
+    print("ready", flush=True)
+    end = time.monotonic() + float(sys.stdin.readline())
+    while time.monotonic() < end:
+        begun = time.perf_counter()
+        reading = Reading(rig, material, 200.0, 8.0, 600.0, 1.75)
+        bench.add_readings(trial, [reading], "table.csv", digest)
+        took.append(time.perf_counter() - begun)
+        time.sleep(0.1)
+print(json.dumps(took), flush=True)
+"""
 
 
 def rig_pairs(bench: Bench) -> list[tuple[str, str]]:
@@ -163,14 +187,20 @@ def main() -> None:
     parser.add_argument("--readings", type=int, default=1_000_000)
     parser.add_argument("--prints", type=int, default=10_000)
     parser.add_argument("--bench", help="a file or address to keep it in")
+    parser.add_argument("--server", action="store_true", help="a PostgreSQL server of its own")
     told = parser.parse_args()
     print(machine("sqlalchemy"))
-    with tempfile.TemporaryDirectory() as folder:
-        with open_bench(told.bench or f"{folder}/large.bench") as bench:
+    with tempfile.TemporaryDirectory() as folder, ExitStack() as stack:
+        place = told.bench or f"{folder}/large.bench"
+        if told.server:
+            home = stack.enter_context(tempfile.TemporaryDirectory())
+            address = stack.enter_context(database(Path(home)))
+            place = address.replace("postgresql:", "postgresql+psycopg:")
+        with open_bench(place) as bench:
             if not bench.outlines():
                 print("building")
                 build(bench, told.readings, told.prints)
-        with open_bench(told.bench or f"{folder}/large.bench") as bench:
+        with open_bench(place) as bench:
             measure(bench, Path(folder))
 
 
@@ -206,9 +236,13 @@ def measure(bench: Bench, folder: Path) -> None:
             row(address, lambda address=address: page(address))
     newest = bench.outlines()[0].id
     commands = [
-        ["trial", "list"], ["trial", "sheet", newest], ["trial", "export", newest],
-        ["rig", "list"], ["bench", "backup", str(folder / "copy.bench")],
-    ]  # fmt: skip
+        ["trial", "list"],
+        ["trial", "sheet", newest],
+        ["trial", "export", newest],
+        ["rig", "list"],
+    ]
+    if Path(bench.name).is_file():  # a server has a dump tool of its own
+        commands.append(["bench", "backup", str(folder / "copy.bench")])
     for words in commands:
 
         def command(words: list[str] = words) -> int:
@@ -220,6 +254,43 @@ def measure(bench: Bench, folder: Path) -> None:
             return len(done.out)
 
         row("beadworth " + " ".join(words[:2]), command, again=words[0] != "bench")
+    if Path(bench.name).is_file():
+        back_up_while_written(bench, folder)
+
+
+def back_up_while_written(bench: Bench, folder: Path) -> None:
+    """A backup, first alone, then while another process stores a reading ten times a second."""
+    imported = next(one.id for one in bench.outlines() if one.planned is None)
+    first = bench.readings(imported)[0].reading
+
+    def timed(to: Path) -> tuple[float, float, int]:
+        begun, cpu = time.perf_counter(), time.process_time()
+        report = bench.backup(to)
+        times = time.perf_counter() - begun, time.process_time() - cpu
+        to.unlink()
+        return *times, report.readings
+
+    alone, alone_cpu, before = timed(folder / "alone.bench")
+    with subprocess.Popen(
+        [sys.executable, "-c", WRITER, bench.name, imported, first.rig, first.material],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+    ) as writer:  # fmt: skip
+        assert writer.stdout is not None
+        assert writer.stdin is not None
+        assert writer.stdout.readline() == "ready\n"
+        writer.stdin.write(f"{1.2 * alone}\n")
+        writer.stdin.flush()
+        written, written_cpu, copied = timed(folder / "written.bench")
+        took = sorted(json.loads(writer.stdout.readline()))
+    with bench._read() as session:
+        after = session.scalar(text("SELECT count(*) FROM readings"))
+    print(f"backup alone {alone:.2f} s, {alone_cpu:.2f} s of them of the processor")
+    print(f"backup while written {written:.2f} s, {written_cpu:.2f} s of them of the processor")
+    print(
+        f"{len(took)} readings stored meanwhile, in the middle {1e3 * took[len(took) // 2]:.0f} ms "
+        f"each, the longest {1e3 * took[-1]:.0f} ms"
+    )
+    print(f"readings: {before:,} before, {copied:,} in the copy, {after:,} after")
 
 
 def row(name: str, ask: Callable[[], int], *, again: bool = True) -> None:

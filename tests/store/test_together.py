@@ -1,5 +1,7 @@
 """Entries that wait are stored together; each hears of its own alone."""
 
+import subprocess
+import sys
 import threading
 import time
 
@@ -8,7 +10,7 @@ from bench_support import stocked
 from statements import statements
 
 from beadworth.core.errors import BeadworthError, BenchError
-from beadworth.store import entries, entries_by
+from beadworth.store import entries, entries_by, open_bench
 from beadworth.store.readings import Weighing
 
 
@@ -147,3 +149,22 @@ def test_whoever_is_interrupted_leaves_nobody_waiting(bench_trial, monkeypatch):
     assert heard.count("interrupted") == 1
     assert sum("was interrupted while this was stored" in one for one in heard) == 2
     assert bench.readings(trial) == []
+
+
+def test_a_bench_opened_twice_in_one_program_survives_another_one(tmp_path):
+    """The second opening must not take away the locks of the first: the log would be lost."""
+    place = tmp_path / "one.bench"
+    store = (
+        "import sys\nfrom beadworth.store import open_bench\n"
+        "with open_bench(sys.argv[1]) as bench:\n    bench.add_note('other', 'program', {})\n"
+    )
+    with open_bench(place) as bench:
+        bench.add_note("this", "program", {})
+        with open_bench(place) as again:
+            assert len(again.notes("this")) == 1
+        for count in (1, 2):
+            subprocess.run([sys.executable, "-c", store, str(place)], check=True)
+            assert len(bench.notes("other")) == count
+            bench.add_note("this", "program", {})
+    with open_bench(place) as bench:
+        assert (len(bench.notes("this")), len(bench.notes("other"))) == (3, 2)

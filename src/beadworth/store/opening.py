@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
+from collections import Counter
 from pathlib import Path
 
 import platformdirs
@@ -22,6 +23,7 @@ from beadworth.store.engines import (
     server_engine,
 )
 from beadworth.store.files import aside, cause_of, clear, copy_file, is_damage, is_full
+from beadworth.store.trouble import file_identity
 
 REVISION = "0004"
 """The newest migration; a test holds it against the migrations there are."""
@@ -186,9 +188,18 @@ def refuse_without_tables(path: Path, named: Path) -> None:
     )
 
 
+HELD: Counter[tuple[int, int]] = Counter()
+"""Files this process has open as benches, and how often.
+
+Whoever closes a file takes away all locks its process has on it (POSIX, fcntl), those of SQLite
+too. Another program then takes itself for the last one, puts the log away under our hands, and the
+bench is damaged: a file that is held is never opened in another way than by SQLite.
+"""
+
+
 def refuse_other_files(path: Path) -> None:
     """Raise :class:`BenchError` where there is a file that is no database."""
-    if not path.exists() or not path.stat().st_size:
+    if not path.exists() or not path.stat().st_size or file_identity(str(path)) in HELD:
         return
     with path.open("rb") as file:
         if file.read(len(HEADER)) == HEADER:
