@@ -3,6 +3,7 @@
 import _thread
 import functools
 import json
+import signal
 import threading
 import time
 
@@ -28,6 +29,14 @@ from beadworth.workflow import (
 
 SPEC = short_ramp(STOCK.name, PLA.name)
 TRACE = short_trace(SPEC, noise_g=4e-4)  # no line stands apart enough to be dropped
+
+
+@pytest.fixture
+def heeded():
+    """Ctrl+C as in a terminal: a shell lets what it starts in the background pass it over."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
 
 
 @pytest.fixture
@@ -106,6 +115,7 @@ def let_and_interrupt(bench, line, until, over):
     return thread
 
 
+@pytest.mark.usefixtures("heeded")
 def test_a_ramp_is_recorded_onto_the_bench_stopped_and_gone_on_with(
     beadworth, tmp_path, monkeypatch
 ):
