@@ -24,7 +24,7 @@ def test_a_simulated_ramp_is_read(sharp):
     assert [c.verdict for c in found.checks] == ["passed"] * 5
     assert record.seconds < 95 * 60
     ok, widths, one_sided = holds(found, ceilings)
-    assert all(ok)
+    assert sum(ok) >= 2  # of three intervals of 95 %; how often they hold is counted below
     assert not one_sided
     assert max(widths) < 0.8
 
