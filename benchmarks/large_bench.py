@@ -206,6 +206,7 @@ def main() -> None:
 
 def measure(bench: Bench, folder: Path) -> None:
     """Time every page and command, with the memory held after it."""
+    sys.path.append(str(Path(__file__).parents[1] / "tests" / "support"))
     from cli_support import call_main
     from fastapi.testclient import TestClient
 
