@@ -12,7 +12,7 @@ from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from beadworth.store.engines import reads_of, single_reads_of
-from beadworth.store.opening import HELD, open_empty, open_engine
+from beadworth.store.opening import hold, let_go, open_empty, open_engine
 from beadworth.store.trouble import file_identity, own_words, require_same_file
 
 
@@ -30,9 +30,8 @@ class OpenBench:
     def _open(self, empty: tuple[Engine, str] | None) -> None:
         self._made = empty is None
         self._engine, self.name = empty or open_engine(self._where)
-        self._file = self._held = file_identity(self.name)
-        if self._held is not None:
-            HELD[self._held] += 1
+        self._file = file_identity(self.name)
+        self._held = hold(self._file)
         self._reads = reads_of(self._engine)
         self._single_reads = single_reads_of(self._engine)
 
@@ -45,11 +44,8 @@ class OpenBench:
     def close(self) -> None:
         """Let go of the file or server."""
         self._engine.dispose()
-        if self._held is not None:
-            HELD[self._held] -= 1
-            if not HELD[self._held]:
-                del HELD[self._held]
-            self._held = None
+        let_go(self._held)
+        self._held = None
 
     def make(self) -> None:
         """Make the file, where it was opened without one and there is none yet."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
+import threading
 from collections import Counter
 from pathlib import Path
 
@@ -188,7 +189,8 @@ def refuse_without_tables(path: Path, named: Path) -> None:
     )
 
 
-HELD: Counter[tuple[int, int]] = Counter()
+_holding = threading.Lock()
+_held: Counter[tuple[int, int]] = Counter()
 """Files this process has open as benches, and how often.
 
 Whoever closes a file takes away all locks its process has on it (POSIX, fcntl), those of SQLite
@@ -197,9 +199,26 @@ bench is damaged: a file that is held is never opened in another way than by SQL
 """
 
 
+def hold(file: tuple[int, int] | None) -> tuple[int, int] | None:
+    """Note that a bench is open in this file (None: in no file), until :func:`let_go`."""
+    if file is not None:
+        with _holding:
+            _held[file] += 1
+    return file
+
+
+def let_go(file: tuple[int, int] | None) -> None:
+    """Note that a bench is no longer open in this file; None is nothing to note."""
+    if file is not None:
+        with _holding:
+            _held[file] -= 1
+            if not _held[file]:
+                del _held[file]
+
+
 def refuse_other_files(path: Path) -> None:
     """Raise :class:`BenchError` where there is a file that is no database."""
-    if not path.exists() or not path.stat().st_size or file_identity(str(path)) in HELD:
+    if not path.exists() or not path.stat().st_size or file_identity(str(path)) in _held:
         return
     with path.open("rb") as file:
         if file.read(len(HEADER)) == HEADER:
