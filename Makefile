@@ -50,14 +50,13 @@ style: setup
 
 types: setup
 	$(BIN)/mypy
-	cd benchmarks && ../$(BIN)/mypy --config-file mypy.ini *.py
 
 # Compiled once before the tests, not by each of their processes; it needs what the app needs.
 kernels: $(RUNS)
 	$(BIN)/python tools/compile_kernels.py
 
 # The kernels are compiled while what a developer uses is fetched. What is said of style comes next, in seconds; the
-# type checker, a minute of one core, runs beside the tests.
+# type checker, half a minute of one core, runs beside the tests.
 test:
 	@$(MAKE) --no-print-directory --jobs 2 kernels setup
 	@$(MAKE) --no-print-directory browser postgres style

@@ -139,17 +139,19 @@ def _places(found: NDArray[np.void]) -> Iterator[NDArray[np.void]]:
 
 def _sides(rows: NDArray[np.void], every: NDArray[np.void]) -> Iterator[PrintedSide]:
     """One place parted into walls printed alike."""
-    order = np.argsort(rows["z"], kind="stable")
-    _, once = np.unique(np.round(rows["z"][order], 3), return_index=True)
+    z = _column(rows, "z")
+    order = np.argsort(z, kind="stable")
+    _, once = np.unique(np.round(z[order], 3), return_index=True)
     rows = rows[order[once]]
     if len(rows) < FEWEST_LAYERS:
         return
-    step = float(np.median(np.diff(rows["z"])))
-    per_mm = rows["filament_mm"] / rows["length_mm"]
+    steps = np.diff(_column(rows, "z"))
+    step = float(np.median(steps))
+    per_mm = _column(rows, "filament_mm") / _column(rows, "length_mm")
     apart = ~(
-        (np.abs(np.diff(rows["z"]) / step - 1) < SAME)
+        (np.abs(steps / step - 1) < SAME)
         & (np.abs(np.diff(np.log(per_mm))) < SAME)
-        & (np.abs(np.diff(np.log(rows["peak_mm_s"]))) < SAME)
+        & (np.abs(np.diff(np.log(_column(rows, "peak_mm_s")))) < SAME)
     )
     edges = [0, *(np.flatnonzero(apart) + 1).tolist(), len(rows)]
     for low, high in pairwise(edges):
@@ -165,16 +167,17 @@ def _side(rows: NDArray[np.void], step: float, every: NDArray[np.void]) -> Print
     outward = _outward(first, every, step)
     if outward is None:
         return None
-    clock, fed = np.diff(rows["start_s"]), np.diff(rows["start_filament_mm"])
+    clock, fed = np.diff(_column(rows, "start_s")), np.diff(_column(rows, "start_filament_mm"))
     layer_s, loop_mm = float(np.median(clock)), float(np.median(fed))
-    peak = float(np.median(rows["peak_mm_s"]))
+    peak = float(np.median(_column(rows, "peak_mm_s")))
+    length, filament = _column(rows, "length_mm"), _column(rows, "filament_mm")
     wall = WallSide(
-        length_mm=float(np.median(rows["length_mm"])),
+        length_mm=float(np.median(length)),
         layer_mm=round(step, 4),
         speed_mm_s=peak,
-        acceleration_mm_s2=float(np.median(rows["acceleration_mm_s2"])),
-        corner_mm_s=min(float(np.median(rows["entry_mm_s"])), peak),
-        filament_per_mm=float(np.median(rows["filament_mm"] / rows["length_mm"])),
+        acceleration_mm_s2=float(np.median(_column(rows, "acceleration_mm_s2"))),
+        corner_mm_s=min(float(np.median(_column(rows, "entry_mm_s"))), peak),
+        filament_per_mm=float(np.median(filament / length)),
         loop_filament_mm=loop_mm,
         layer_s=layer_s,
         direction_deg=math.degrees(math.atan2(end[1] - begin[1], end[0] - begin[0])),
@@ -230,13 +233,20 @@ def _outward(first: Any, every: NDArray[np.void], step: float) -> tuple[float, f
 
 def _crossed(point: NDArray[np.float64], way: NDArray[np.float64], near: NDArray[np.void]) -> bool:
     """Whether a ray from a point meets a stretch more than a hair away."""
-    ax, ay = near["x0"] - point[0], near["y0"] - point[1]
-    bx, by = near["x1"] - near["x0"], near["y1"] - near["y0"]
+    x0, y0 = _column(near, "x0"), _column(near, "y0")
+    ax, ay = x0 - point[0], y0 - point[1]
+    bx, by = _column(near, "x1") - x0, _column(near, "y1") - y0
     cross = way[0] * by - way[1] * bx
     with np.errstate(divide="ignore", invalid="ignore"):
         along = (ax * by - ay * bx) / cross
         share = (ax * way[1] - ay * way[0]) / cross
     return bool(np.any((along > 0.05) & (share >= 0) & (share <= 1)))
+
+
+def _column(rows: NDArray[np.void], name: str) -> NDArray[np.float64]:
+    """Numbers of some stretches, of a type the checker knows and need not guess from any two."""
+    numbers: NDArray[np.float64] = rows[name]
+    return numbers
 
 
 def _numbered(sides: Sequence[PrintedSide]) -> list[PrintedSide]:

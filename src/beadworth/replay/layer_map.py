@@ -207,8 +207,9 @@ def segment_bytes(records: Records, curves: Mapping[float, Curve] | None = None)
     place = COLUMNS.index("loss")
     for celsius, (grid, *values) in sorted((curves or {}).items()):
         own = np.isclose(records["c"], celsius)
+        out: NDArray[np.float64] = records["out"][own]
         for row, value in enumerate(values):
-            made[place + row, own] = np.interp(records["out"][own], grid, value)
+            made[place + row, own] = np.interp(out, grid, value)
     return made.tobytes() + records["line"].astype("<i4").tobytes()
 
 

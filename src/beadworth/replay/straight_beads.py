@@ -160,8 +160,11 @@ def _made(rows: dict[str, NDArray[Any]], starts: NDArray[np.int64]) -> NDArray[n
     if not starts.size:
         return made
     ends = np.concatenate([starts[1:], [rows["move"].size]]) - 1
-    made["x0"], made["y0"] = rows["x0"][starts], rows["y0"][starts]
-    made["x1"], made["y1"] = rows["x"][ends], rows["y"][ends]
+    x0: NDArray[np.float64] = rows["x0"][starts]
+    y0: NDArray[np.float64] = rows["y0"][starts]
+    x1: NDArray[np.float64] = rows["x"][ends]
+    y1: NDArray[np.float64] = rows["y"][ends]
+    made["x0"], made["y0"], made["x1"], made["y1"] = x0, y0, x1, y1
     made["z"], made["layer"] = rows["z0"][starts], rows["layer"][starts]
     made["line"] = rows["line"][starts]
     for name in ("length_mm", "filament_mm"):
@@ -170,6 +173,6 @@ def _made(rows: dict[str, NDArray[Any]], starts: NDArray[np.int64]) -> NDArray[n
     made["entry_mm_s"], made["exit_mm_s"] = rows["entry"][starts], rows["exit"][ends]
     made["acceleration_mm_s2"] = rows["acceleration"][starts]
     made["start_s"], made["start_filament_mm"] = rows["clock"][starts], rows["fed"][starts]
-    chord = np.hypot(made["x1"] - made["x0"], made["y1"] - made["y0"])
+    chord = np.hypot(x1 - x0, y1 - y0)
     straight: NDArray[np.void] = made[chord > (1 - BOWED) * made["length_mm"]]
     return straight

@@ -42,7 +42,7 @@ def _write(rows: list[dict[str, Any]], names: list[str], suffix: str, part: Path
             table.writerows(rows)
     else:
         import pyarrow.parquet as pq
-        from pyarrow import Table  # type: ignore[attr-defined]
+        from pyarrow import Table
 
         columns = {name: [row.get(name) for row in rows] for name in names}
         pq.write_table(Table.from_pydict(columns), part)
