@@ -5,6 +5,7 @@ import sqlite3
 from pathlib import Path
 
 import pytest
+import shared_fits
 import sqlalchemy
 from bench_support import stocked
 from forked import ran, started
@@ -16,6 +17,21 @@ from beadworth.store import default_bench_path, open_bench
 from beadworth.store.opening import MIGRATIONS, REVISION
 
 DATA = Path(__file__).parent / "data"
+
+
+@pytest.fixture(scope="module", autouse=True)
+def own_tables():
+    """The migrations make each bench's tables; others take what they made once."""
+    with shared_fits.effort("own"):
+        yield
+
+
+def test_tables_that_other_tests_are_given_are_those_the_migrations_make(tmp_path):
+    with open_bench(tmp_path / "migrated.bench") as migrated:
+        own = sorted(migrated._engine.raw_connection().iterdump())
+    with shared_fits.effort("quick"), open_bench(tmp_path / "given.bench") as given:
+        assert sorted(given._engine.raw_connection().iterdump()) == own
+    assert sum(line.startswith("CREATE TRIGGER") for line in own) > 20
 
 
 def test_the_newest_migration_is_the_one_a_bench_is_brought_to():

@@ -1,5 +1,6 @@
 """Fits that a whole run shares: whatever of it fits the same readings again is handed the first.
-Answers of worth cases, drawings of charts and draws of the melt model likewise.
+Answers of worth cases, drawings of charts, draws of the melt model and a new bench's tables
+likewise.
 
 ``weigh`` of the capacity model takes a second and most tests are of pages, commands and packages
 that only need *a* capacity. Where this is installed (the tests' own processes and all that is
@@ -47,6 +48,7 @@ def install() -> None:
     from beadworth.capacity.model import posterior_fit
     from beadworth.melt import prediction
     from beadworth.report.charts import chart
+    from beadworth.store import opening
     from beadworth.worth import answer
 
     for name in ASKING:
@@ -60,6 +62,7 @@ def install() -> None:
         module.work_out = work_out
     chart.svg_of_json = shared_drawing(chart.svg_of_json)
     prediction.draw_ceilings_mm3_s = shared_draws(prediction.draw_ceilings_mm3_s)
+    opening.bring_up = shared_tables(opening.bring_up)
 
 
 def shared(weigh: Callable[..., Any]) -> Callable[..., Any]:
@@ -139,6 +142,38 @@ def shared_draws(draw: Callable[..., Any]) -> Callable[..., Any]:
         said = repr((material, terms, options)).encode()
         name = hashlib.sha256(b"\0".join([ways.tobytes(), grips_n.tobytes(), said])).hexdigest()
         return _once(name, lambda: draw(ways, grips_n, material, *terms, **options)).copy()
+
+    return ask
+
+
+def shared_tables(bring_up: Callable[..., None]) -> Callable[..., None]:
+    """``bring_up`` that makes the tables of a new file as the migrations made them once.
+
+    They take a tenth of a second. Tests of the store (``own``) run them each time.
+    """
+    from sqlalchemy import create_engine
+    from sqlalchemy.pool import StaticPool
+
+    def statements() -> list[str]:
+        made = create_engine("sqlite://", poolclass=StaticPool)
+        bring_up(made, "in memory", None)
+        with made.connect() as connection:
+            lines = list(connection.connection.dbapi_connection.iterdump())
+        made.dispose()
+        return [line for line in lines if line not in ("BEGIN TRANSACTION;", "COMMIT;")]
+
+    @functools.wraps(bring_up)
+    def ask(engine: Any, name: str, file: Path | None) -> None:
+        if os.environ[EFFORT] == "own" or engine.dialect.name != "sqlite":
+            return bring_up(engine, name, file)
+        with engine.connect().execution_options(reads=True) as connection:
+            tables = connection.exec_driver_sql("SELECT count(*) FROM sqlite_master").scalar()
+        if tables:
+            return bring_up(engine, name, file)
+        with engine.begin() as connection:
+            for statement in _once("tables", statements):
+                connection.exec_driver_sql(statement)
+        return None
 
     return ask
 
