@@ -66,18 +66,18 @@ tests: kernels setup compiled-tests
 
 # A process more than cores: some tests wait for a browser, a server or a cable.
 compiled-tests:
-	$(BIN)/pytest -n 3 --dist worksteal
+	$(BIN)/pytest --processes 3
 
 # Long statistical batches and many more random cases; once per release. The result goes into docs/testing.md.
 test-long: setup browser postgres kernels
 	mkdir -p build
-	$(BIN)/pytest -n 2 --dist worksteal --long --junitxml=build/long.xml; \
+	$(BIN)/pytest --processes 2 --long --junitxml=build/long.xml; \
 		code=$$?; $(BIN)/python tools/write_long_result.py build/long.xml && exit $$code
 
 # What the tests run of the source, line by line, in build/coverage.
 coverage: setup browser postgres kernels
 	mkdir -p build
-	$(BIN)/pytest -n 2 --dist worksteal --cov --cov-report=term:skip-covered --cov-report=html:build/coverage
+	$(BIN)/pytest --processes 2 --cov --cov-report=term:skip-covered --cov-report=html:build/coverage
 
 # Everything in docs/ that is made from the code.
 DOC_TOOLS := $(filter-out tools/make_changelog.py,$(sort $(wildcard tools/make_*.py)))

@@ -47,7 +47,7 @@ settings.register_profile("beadworth", deadline=None, derandomize=True, max_exam
 settings.register_profile("long", deadline=None)
 settings.load_profile("beadworth")
 
-pytest_plugins = ["bench_fixtures", "demo_fixtures"]
+pytest_plugins = ["bench_fixtures", "demo_fixtures", "side_by_side"]
 
 BROWSER_ARGUMENTS = (
     "--no-sandbox",
@@ -71,9 +71,8 @@ def pytest_configure(config: pytest.Config) -> None:
     if memory := in_memory():  # benches wait for the disk at every entry
         os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(memory))
     os.environ[shared_fits.EFFORT] = shared_fits.usual()
-    if shared_fits.FOLDER not in os.environ:  # a worker of xdist has its controller's
-        os.environ[shared_fits.FOLDER] = folder = tempfile.mkdtemp(prefix="bw-fits-")
-        config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
+    os.environ[shared_fits.FOLDER] = folder = tempfile.mkdtemp(prefix="bw-run-", dir=in_memory())
+    config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import fcntl
+import os
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -30,20 +31,14 @@ def add_packages(folder: Path) -> None:
         seed_packages(bench)
 
 
-def run_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder of the run, which its processes share."""
-    own = tmp_path_factory.getbasetemp()
-    return own.parent if own.name.startswith("popen-") else own  # a worker of xdist has one inside
-
-
 @pytest.fixture(scope="session")
-def demo_copy(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Path]:
+def demo_copy() -> Callable[..., Path]:
     """Copy the seeded demo: ``demo_copy(folder, packages=False)`` gives the bench file in it.
 
-    Every test gets a copy of its own. Workers of one run share the original; the
+    Every test gets a copy of its own. Processes of one run share the original; the
     first to need it seeds it while the others wait.
     """
-    root = run_folder(tmp_path_factory)
+    root = Path(os.environ[shared_fits.FOLDER])
 
     def original(name: str, make: Callable[[Path], None], effort: str) -> Path:
         made = root / name

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import httpx2 as httpx
 import pytest
-from demo_fixtures import run_folder
+import shared_fits
 from nursery import Nursery, Server
 
 from beadworth.material import Material
@@ -157,9 +157,9 @@ def both(picture):
 
 
 @pytest.fixture(scope="session")
-def nursery(tmp_path_factory):
+def nursery():
     """A process that has loaded the application and forks a server whenever one is asked for."""
-    one = Nursery(run_folder(tmp_path_factory))
+    one = Nursery(Path(os.environ[shared_fits.FOLDER]))
     yield one
     one.close()
 
