@@ -264,7 +264,8 @@ def _rows(
             dashboard_address=":0",  # a free port: another survey may run beside this one
             silence_logs=logging.CRITICAL,
         )
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what it would say is said here
+    for name in ("distributed", "distributed.client", "distributed.gc"):  # each has its own level
+        logging.getLogger(name).setLevel(logging.CRITICAL)  # what it would say is said here
     try:
         with _client(Client, local if local is not None else cluster) as client:
             yield from _cluster_rows(client, as_completed(), waiting, job)
