@@ -54,9 +54,9 @@ def test_a_survey_lands_in_table_and_bench_and_resumes(asked, tmp_path):
 
 
 def test_a_cluster_that_does_not_answer_is_told(asked, monkeypatch):
-    from beadworth.workflow import survey
+    from beadworth.workflow import survey_cluster
 
-    monkeypatch.setattr(survey, "PATIENCE_S", 1)
+    monkeypatch.setattr(survey_cluster, "PATIENCE_S", 1)
     done = CliRunner().invoke(app, [*asked, "--cluster", "tcp://127.0.0.1:9"])
     assert done.exit_code != 0
     assert "no scheduler answers" in done.output + str(done.exception)

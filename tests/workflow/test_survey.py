@@ -196,11 +196,11 @@ def test_a_print_that_takes_its_worker_with_it_is_a_row(folder, tmp_path, schedu
             os.kill(os.getpid(), signal.SIGKILL)
         return {"file": path, "problem": None, "time_s": 1.0}
 
-    import beadworth.replay
+    from beadworth.workflow import survey_cluster
 
     with Client(scheduler) as client, pytest.MonkeyPatch.context() as patch:
         client.run(lambda: None)  # it answers
-        patch.setattr(beadworth.replay, "survey_row", deadly)
+        patch.setattr(survey_cluster, "survey_row", deadly)
         done = run_survey([folder], tmp_path / "t.parquet", RIG, None, cluster=scheduler)
     assert (done.prints, done.broken) == (13, 1)
     table = polars.read_parquet(tmp_path / "t.parquet")
@@ -229,7 +229,9 @@ def test_a_print_that_only_waited_at_a_lost_worker_is_replayed_after_all():
         add = list.append
 
     paths = ["sound", "deadly", "beside it"]
-    rows = list(survey_module._cluster_rows(Client(), Futures(), paths, None))
+    from beadworth.workflow.survey_cluster import _asked
+
+    rows = list(_asked(Client(), Futures(), paths, None))
     problems = {row["file"]: row["problem"] for row in rows}
     assert len(rows) == len(problems) == 3
     assert problems["sound"] is problems["beside it"] is None
@@ -237,8 +239,25 @@ def test_a_print_that_only_waited_at_a_lost_worker_is_replayed_after_all():
     assert tried == [*paths, "deadly", "beside it"]
 
 
+@pytest.mark.parametrize("goes", ["before", "between"])
+def test_a_scheduler_that_goes_before_a_row_has_come_is_told(goes):
+    """It may say that there is a row, and be gone when the row is asked for."""
+    from concurrent.futures import CancelledError
+
+    from beadworth.workflow.survey_cluster import _outcome
+
+    def result():
+        raise CancelledError
+
+    said = {"before": CancelledError(), "between": None}[goes]
+    with pytest.raises(ConnectionError, match="the connection was lost"):
+        _outcome(SimpleNamespace(exception=lambda: said, result=result))
+
+
 def test_an_address_where_nothing_answers_is_told(folder, tmp_path, monkeypatch):
-    monkeypatch.setattr(survey_module, "PATIENCE_S", 1)
+    from beadworth.workflow import survey_cluster
+
+    monkeypatch.setattr(survey_cluster, "PATIENCE_S", 1)
     with pytest.raises(InputError, match="no scheduler answers"):
         run_survey([folder], tmp_path / "t.parquet", RIG, None, cluster="tcp://127.0.0.1:9")
 

@@ -22,6 +22,9 @@ LOWEST_HZ = 8.0
 TIMES_FLOOR = 8.0
 """Power over the floor from which a peak is a mode; chosen on simulated records."""
 MOST_MODES = 4
+BESIDE, UNTOLD = 0.22, 10.0
+"""A peak this near a stronger mode, as a share, whose damping is known to no better than so many
+times itself, is scatter on the other's flank; chosen on simulated records."""
 
 
 @dataclass(frozen=True)
@@ -200,7 +203,8 @@ def modes(record: Record, axis: str) -> list[Mode]:
 
     A mode is fitted over its own width as |H|² of one oscillator with acceleration in and
     acceleration out, f⁴/((f² − f₀²)² + (2ζ·f·f₀)²), on a level floor; the window's own width is
-    folded in. Uncertainties come from the scatter of Welch's averages.
+    folded in. Uncertainties come from the scatter of Welch's averages. A peak beside a stronger
+    one that is far narrower than the record can show (:data:`UNTOLD`) is none.
     """
     f, density = spectrum_of(record, axis)
     floor = _floor(density)
@@ -219,8 +223,16 @@ def modes(record: Record, axis: str) -> list[Mode]:
         flank = fitted is not None and bool(taken[int(np.argmin(np.abs(f - fitted[0])))])
         taken[near] = True
         if fitted is not None and not flank:
-            found.append(Mode(axis, *fitted, float(over[i])))
+            mode = Mode(axis, *fitted, float(over[i]))
+            if not _is_scatter(mode, found):
+                found.append(mode)
     return found
+
+
+def _is_scatter(mode: Mode, stronger: list[Mode]) -> bool:
+    """Whether a peak is the scatter of the averages on the flank of a stronger mode."""
+    beside = any(abs(mode.hertz / other.hertz - 1) < BESIDE for other in stronger)
+    return beside and mode.damping_u > UNTOLD * mode.damping
 
 
 def _floor(density: np.ndarray) -> np.ndarray:

@@ -9,13 +9,10 @@ the new ones go to the bench.
 from __future__ import annotations
 
 import json
-import logging
 import os
 import time
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import CancelledError
 from dataclasses import dataclass
-from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -31,12 +28,8 @@ if TYPE_CHECKING:
     from beadworth.store import Bench
 
 ENDINGS = (".gcode", ".gcode.gz", ".nc", ".ngc", ".g")
-AHEAD = 4
-"""Tasks kept waiting per worker, so that thousands of files cost no memory."""
 LANDS_S = 5.0
 """How long rows wait at most before they are in the table and on the bench."""
-PATIENCE_S = 15
-"""How long a scheduler may take to answer."""
 
 
 def find_prints(places: Sequence[Path]) -> list[Path]:
@@ -236,7 +229,7 @@ def _rows(
     waiting: Sequence[str], job: Job, cluster: str | None, workers: int | None
 ) -> Iterator[dict[str, Any]]:
     """Rows as they finish, in any order; a lost worker's prints are done again."""
-    from beadworth.replay import prepare, survey_row
+    from beadworth.replay import survey_row
 
     if not waiting:
         return
@@ -245,7 +238,7 @@ def _rows(
             yield survey_row(path, job)
         return
     try:
-        from distributed import Client, LocalCluster, as_completed
+        from beadworth.workflow.survey_cluster import cluster_rows
     except ImportError:
         if cluster is not None:
             raise InputError(
@@ -254,89 +247,7 @@ def _rows(
             ) from None  # fmt: skip
         yield from _pool_rows(waiting, job, workers)
         return
-    local = None
-    if cluster is None:
-        prepare()  # lest every worker compiles for itself
-        local = LocalCluster(
-            n_workers=workers or os.cpu_count() or 1,
-            threads_per_worker=1,
-            processes=True,
-            dashboard_address=":0",  # a free port: another survey may run beside this one
-            silence_logs=logging.CRITICAL,
-        )
-    for name in ("distributed", "distributed.client", "distributed.gc"):  # each has its own level
-        logging.getLogger(name).setLevel(logging.CRITICAL)  # what it would say is said here
-    try:
-        with _client(Client, local if local is not None else cluster) as client:
-            yield from _cluster_rows(client, as_completed(), waiting, job)
-    except OSError as error:
-        raise InputError(
-            f"the scheduler no longer answers: {str(error) or type(error).__name__}.",
-            "--cluster",
-            cluster,
-            "What was replayed is in the table: once it answers, the same command does the rest.",
-        ) from None
-    finally:
-        if local is not None:
-            local.close()
-
-
-def _client(made: Any, where: Any) -> Any:
-    """A client of a scheduler.
-
-    Raises
-    ------
-    InputError
-        Nothing answers at the address.
-    """
-    try:
-        return made(where, timeout=PATIENCE_S)
-    except (OSError, ValueError) as error:
-        raise InputError(
-            f"no scheduler answers: {error}.", "--cluster", str(where),
-            "Start one with `dask scheduler` and give its address, as tcp://HOST:8786.",
-        ) from None  # fmt: skip
-
-
-def _cluster_rows(
-    client: Any, futures: Any, waiting: Sequence[str], job: Job
-) -> Iterator[dict[str, Any]]:
-    """Rows from a scheduler, with few tasks waiting; the job travels with each of them.
-
-    Scattering it once would be lost with the last worker that holds it. A worker that is lost
-    takes prints with it that only waited there, so those that came to nothing are tried again
-    at the end, one at a time: what fails then is a row that says so.
-    """
-    from beadworth.replay import survey_row
-
-    queue = iter(waiting)
-    paths: dict[str, str] = {}
-    lost: list[str] = []
-
-    def ask(count: int) -> None:
-        for path in islice(queue, count):
-            future = client.submit(survey_row, path, job, pure=False, retries=2)
-            paths[future.key] = path
-            futures.add(future)
-
-    ask(AHEAD * max(1, len(client.scheduler_info()["workers"])))
-    for future in futures:
-        path = paths.pop(future.key)
-        error = future.exception()
-        if error is None:
-            yield future.result()
-        elif isinstance(error, CancelledError):  # by nobody here: the connection is gone
-            raise ConnectionError("the connection was lost")
-        else:
-            lost.append(path)
-        ask(1)
-    for path in lost:
-        future = client.submit(survey_row, path, job, pure=False)
-        error = future.exception()
-        if error is None:
-            yield future.result()
-        else:
-            yield {"file": path, "problem": f"its worker was lost, each time it was tried: {error}"}
+    yield from cluster_rows(waiting, job, cluster, workers)
 
 
 def _pool_rows(waiting: Sequence[str], job: Job, workers: int | None) -> Iterator[dict[str, Any]]:
