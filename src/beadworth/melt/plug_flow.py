@@ -42,7 +42,12 @@ def axis_theta(fourier: Array | float) -> Array:
     zeros, coefficient = _zeros()
     fo = np.asarray(fourier, dtype=np.float64)
     series = np.exp(-(zeros**2) * np.maximum(fo, _SMALLEST)[..., None]) @ coefficient
-    return np.where(fo <= 0.004, 1.0, np.minimum(series, 1.0))
+    return _whole(fo, series)
+
+
+def _whole(fourier: Array, series: Array) -> Array:
+    """The sum of the series, 1 where the axis has not begun to warm."""
+    return np.where(fourier <= 0.004, 1.0, np.minimum(series, 1.0))
 
 
 def axis_fourier(theta: Array | float) -> Array:
@@ -63,17 +68,15 @@ def axis_fourier(theta: Array | float) -> Array:
     table_fo, table_theta = _table()
     one_term = np.log(_one_term() / safe) / _zeros()[0][0] ** 2
     fo = np.where(safe < table_theta[-1], one_term, np.interp(-safe, -table_theta, table_fo))
+    zeros, coefficient = _zeros()
+    squares, steepness = -(zeros**2), coefficient * zeros**2
     for _ in range(4):
-        away = axis_theta(fo) - safe
-        slope = _axis_slope(fo)
+        terms = np.exp(squares * fo[..., None])  # of the series and of its slope
+        away = _whole(fo, terms @ coefficient) - safe
+        slope = -np.asarray(terms @ steepness)
         step = np.divide(away, slope, out=np.zeros_like(away), where=slope < -1e-9)
         fo = np.maximum(fo - np.clip(step, -0.3 * fo, 0.3 * fo), _SMALLEST)
     return np.where(inside, fo, math.nan)
-
-
-def _axis_slope(fo: Array) -> Array:
-    zeros, coefficient = _zeros()
-    return np.asarray(-np.exp(-(zeros**2) * fo[..., None]) @ (coefficient * zeros**2))
 
 
 def _one_term() -> float:

@@ -102,6 +102,41 @@ def widths(t, blocks, at, prior, r):
 
 
 @part()
+def part_of_block(log_ceiling, width, variance, grid, curve, cell, unshared, begin, end, sums):
+    """Take what one temperature lacks off ``sums[4]``, its delivery integrated out.
+
+    The three nodes stand side by side: each sum waits for its last term, and meanwhile the others
+    go on.
+    """
+    u0, u1, u2 = unshared[0], unshared[1], unshared[2]
+    n0, n1, n2 = 0.0, 0.0, 0.0
+    z0, z1, z2 = 0.0, 0.0, 0.0
+    s0, s1, s2 = 0.0, 0.0, 0.0
+    p0, p1, p2 = 1.0, 1.0, 1.0
+    j = 0  # flows of a block rise
+    for c in range(begin, end):
+        x = (cell[0, c] - log_ceiling) * width
+        j = knot_below(x, j, curve)
+        h = loss_exponent(x, j, grid, curve)
+        own, z, h2 = variance / cell[2, c], cell[1, c] + h, h * h * cell[3, c]
+        spread0, spread1, spread2 = own + u0 * h2, own + u1 * h2, own + u2 * h2
+        i0, i1, i2 = 1.0 / spread0, 1.0 / spread1, 1.0 / spread2
+        n0, n1, n2 = n0 + i0, n1 + i1, n2 + i2
+        i0, i1, i2 = z * i0, z * i1, z * i2
+        z0, z1, z2 = z0 + i0, z1 + i1, z2 + i2
+        s0, s1, s2 = s0 + z * i0, s1 + z * i1, s2 + z * i2
+        p0, p1, p2 = p0 * (1e4 * spread0), p1 * (1e4 * spread1), p2 * (1e4 * spread2)
+        if not 1e-100 < p0 < 1e100:
+            sums[4, 0] -= 0.5 * math.log(p0)
+            sums[4, 1] -= 0.5 * math.log(p1)
+            sums[4, 2] -= 0.5 * math.log(p2)
+            p0, p1, p2 = 1.0, 1.0, 1.0
+    sums[4, 0] -= 0.5 * (s0 - z0 * z0 / n0 + math.log(p0 * n0))
+    sums[4, 1] -= 0.5 * (s1 - z1 * z1 / n1 + math.log(p1 * n1))
+    sums[4, 2] -= 0.5 * (s2 - z2 * z2 / n2 + math.log(p2 * n2))
+
+
+@part()
 def one_density(  # noqa: PLR0912 - one pass, no arrays of its own
     t, blocks, at, grid, prior, first, cell, shared, limit, noise, unshared, curve, r, sums, factor,
     work,
@@ -123,11 +158,17 @@ def one_density(  # noqa: PLR0912 - one pass, no arrays of its own
     log_walk = prior[WALK] + prior[SD_WALK] * t[at[AT_WALK]]
     per_walk = math.exp(-2.0 * log_walk) / prior[FREEDOM]
     total -= (grid.shape[1] - 1) * log_walk
-    for j in range(blocks, at[AT_SCATTER]):
-        if at[AT_STEPS] <= j < at[AT_ALIKE]:
-            total -= 0.5 * (prior[FREEDOM] + 1.0) * math.log1p(t[j] * t[j] * per_walk)
-        else:
-            total -= 0.5 * t[j] * t[j]
+    squares, tails = 0.0, 1.0
+    for j in range(blocks, at[AT_STEPS]):
+        squares += t[j] * t[j]
+    for j in range(at[AT_STEPS], at[AT_ALIKE]):
+        tails *= 1.0 + t[j] * t[j] * per_walk  # one logarithm of all
+        if tails > 1e100:
+            total -= 0.5 * (prior[FREEDOM] + 1.0) * math.log(tails)
+            tails = 1.0
+    for j in range(at[AT_ALIKE], at[AT_SCATTER]):
+        squares += t[j] * t[j]
+    total -= 0.5 * (squares + (prior[FREEDOM] + 1.0) * math.log(tails))
     for k in range(nodes):
         sums[4, k] = unshared[1, k]
     for b in range(blocks):
@@ -145,28 +186,9 @@ def one_density(  # noqa: PLR0912 - one pass, no arrays of its own
             for k in range(nodes):
                 sums[4, k] -= 0.5 * sums[0, k]
             continue
-        for k in range(nodes):
-            sums[0, k], sums[1, k], sums[2, k], sums[3, k] = 0.0, 0.0, 0.0, 1.0
-        j = 0  # flows of a block rise
-        for c in range(first[b], first[b + 1]):
-            x = (cell[0, c] - t[b]) * r[b]
-            j = knot_below(x, j, curve)
-            h = loss_exponent(x, j, grid, curve)
-            own, z, h2 = variance / cell[2, c], cell[1, c] + h, h * h * cell[3, c]
-            for k in range(nodes):
-                spread = own + unshared[0, k] * h2
-                inverse = 1.0 / spread
-                sums[0, k] += inverse
-                sums[1, k] += z * inverse
-                sums[2, k] += z * z * inverse
-                sums[3, k] *= 1e4 * spread
-            if not 1e-100 < sums[3, 0] < 1e100:
-                for k in range(nodes):
-                    sums[4, k] -= 0.5 * math.log(sums[3, k])
-                    sums[3, k] = 1.0
-        for k in range(nodes):
-            left = sums[2, k] - sums[1, k] * sums[1, k] / sums[0, k]
-            sums[4, k] -= 0.5 * (left + math.log(sums[3, k] * sums[0, k]))
+        part_of_block(
+            t[b], r[b], variance, grid, curve, cell, unshared[0], first[b], first[b + 1], sums
+        )
     best = sums[4, 0]
     for k in range(1, nodes):
         best = max(best, sums[4, k])
@@ -317,6 +339,9 @@ def loss_exponents(rows, at, grid, prior, first, block, log_flow, out):
     for i in range(rows.shape[0]):
         lay_knots(rows[i], blocks, at, grid, prior, curve)
         widths(rows[i], blocks, at, prior, r)
+        j, before = 0, -np.inf
         for q in range(log_flow.size):
             x = (log_flow[q] - rows[i, block]) * r[block]
-            out[i, q] = loss_exponent(x, knot_below(x, 0, curve), grid, curve)
+            j = knot_below(x, j if x >= before else 0, curve)
+            out[i, q] = loss_exponent(x, j, grid, curve)
+            before = x

@@ -45,7 +45,7 @@ def lack_of_fit(posterior: Posterior, deepest: float = 1.0) -> float | None:
     """F test: misfit of the flows' means against the scatter within flows.
 
     The middle curve is held against the means; what it has used up of each
-    (:meth:`.Posterior.used_up`), deliveries counted, is taken off the degrees of freedom.
+    (:attr:`.Posterior.used_up`), deliveries counted, is taken off the degrees of freedom.
 
     Parameters
     ----------
@@ -66,8 +66,8 @@ def lack_of_fit(posterior: Posterior, deepest: float = 1.0) -> float | None:
     within = sum(b.within for b in posterior.blocks)
     replicates = count - sum(len(b.flow) for b in posterior.blocks)
     squares, spare = 0.0, 0.0
-    for i, (b, used) in enumerate(zip(posterior.blocks, posterior.used_up(), strict=True)):
-        h = posterior.loss_exponent(i, b.flow).mean(axis=0)
+    for i, (b, used) in enumerate(zip(posterior.blocks, posterior.used_up, strict=True)):
+        h = posterior.losses[i].mean(axis=0)
         near = -np.expm1(-h) <= deepest
         away = b.mean + h
         away = away - (away[near] @ b.weight[near]) / b.weight[near].sum()

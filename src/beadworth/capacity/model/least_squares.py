@@ -92,9 +92,7 @@ def least_squares(
             xtol=1e-15,
             gtol=1e-15,
         )
-        x = _polish(residuals, np.asarray(near.x))
-    r = residuals(x)
-    jacobian = _jacobian(residuals, x)
+        x, r, jacobian = _polish(residuals, np.asarray(near.x))
     _, triangle = np.linalg.qr(jacobian)
     try:
         inverse = np.linalg.inv(triangle)
@@ -128,17 +126,21 @@ def _jacobian(residuals: Callable[[Array], Array], x: Array) -> Array:
     return np.stack(columns, axis=1)
 
 
-def _polish(residuals: Callable[[Array], Array], x: Array) -> Array:
-    """Gauss–Newton steps on a well-differenced Jacobian, while they do not raise the sum."""
+def _polish(residuals: Callable[[Array], Array], x: Array) -> tuple[Array, Array, Array]:
+    """Gauss–Newton steps on a well-differenced Jacobian, while they do not raise the sum.
+
+    Where they end, with the residuals and the Jacobian there.
+    """
     r = residuals(x)
     ss = float(r @ r)
     for _ in range(12):
-        step, *_ = np.linalg.lstsq(_jacobian(residuals, x), -r, rcond=None)
+        jacobian = _jacobian(residuals, x)
+        step, *_ = np.linalg.lstsq(jacobian, -r, rcond=None)
         trial = residuals(x + step)
         trial_ss = float(trial @ trial)
         if not np.isfinite(trial_ss) or trial_ss > ss * (1 + 1e-12):
-            break
+            return x, r, jacobian
         x, r, ss = x + step, trial, trial_ss
         if np.abs(step).max() <= 1e-13 * (np.abs(x).max() + 1e-300):
             break
-    return x
+    return x, r, _jacobian(residuals, x)

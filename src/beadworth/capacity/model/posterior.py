@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,10 +42,14 @@ class Posterior:
         h = self.model.loss_exponents(self.rows, block, np.append(lowest, flow_mm3_s))
         return h[:, 1:] - h[:, :1]
 
+    @cached_property
+    def losses(self) -> tuple[Array, ...]:
+        """−ln f at the flows weighed of every block, each (draws, flows)."""
+        return tuple(self.loss_exponent(i, b.flow) for i, b in enumerate(self.blocks))
+
     def deliveries(self, block: int) -> tuple[Array, Array]:
         """Mean and standard deviation of ln D, delivered at the lowest flow, for each draw."""
-        b = self.blocks[block]
-        h = self.loss_exponent(block, b.flow)
+        b, h = self.blocks[block], self.losses[block]
         if b.shared is not None:
             v = self.sigma[:, None, None] ** 2 * b.shared
             v += self.model.unshared_covariance(b.flow) * h[:, :, None] * h[:, None, :]
@@ -79,6 +84,7 @@ class Posterior:
             own = believed * seen
         return mean, own + u**2
 
+    @cached_property
     def used_up(self) -> tuple[Array, ...]:
         """Variance of the fitted mean ÷ that of the mean itself, for every flow of every block.
 
@@ -87,7 +93,7 @@ class Posterior:
         """
         used = []
         for i, b in enumerate(self.blocks):
-            h = self.loss_exponent(i, b.flow)
+            h = self.losses[i]
             mean, u = self.deliveries(i)
             fitted = mean[:, None] - h
             own = self.variances(h, b.weight, crowds(b.flow))
@@ -96,8 +102,8 @@ class Posterior:
         return tuple(used)
 
     def effective_parameters(self) -> float:
-        """Σ of :meth:`used_up`: what the curve has used up."""
-        return float(sum(own.sum() for own in self.used_up()))
+        """Σ of :attr:`used_up`: what the curve has used up."""
+        return float(sum(own.sum() for own in self.used_up))
 
 
 def integrate(

@@ -18,13 +18,13 @@ from scipy.special import logsumexp
 
 from beadworth.capacity.model._kernel import walk
 from beadworth.capacity.model.curve import CurveModel
+from beadworth.capacity.model.ends import Ends
 from beadworth.capacity.model.starts import Mode
 
 Array = NDArray[np.float64]
 
 FREEDOM = 6.0
 """Degrees of freedom of the mixture's parts."""
-TAIL = 0.025
 JUMPS: Array = np.array([0.5, 1.0, 1.7])
 """Lengths of a step towards a draw from the rows' own normal, about the length that suits."""
 DIFFERENCES: Array = np.array([0.3, 0.7])
@@ -75,14 +75,15 @@ def sample(model: CurveModel, starts: tuple[Mode, ...], effort: Effort, seed: in
     walker = _Walker(model, rows, rng)
     for _ in range(max(2, effort.fewest // 20)):
         walker.go(10)
-    kept, thinned = [], []
+    kept: list[Array] = []
+    thinned, ends = [], Ends()
     done, error, effective = 0, np.empty(0), np.empty(0)
     while done < effort.most:
         kept.append(walker.go(20))
         thinned.append(walker.rows.copy())
         done += 20
         if done >= effort.fewest:
-            error, effective = _end_error(np.concatenate(kept))
+            error, effective = ends.known(kept)
             if (error <= effort.end_error_mm3_s).all():
                 break
     ceiling = np.concatenate(kept)
@@ -222,24 +223,3 @@ def _shake(
         rows = np.where(taken[:, None], new, rows)
         start, density = np.where(taken, new_start, start), np.where(taken, new_density, density)
     return rows, start, density
-
-
-def _end_error(ceiling: Array) -> tuple[Array, Array]:
-    """Standard error of the worse end per block, and the independent draws that would do as well.
-
-    Rows walk apart from one another, so how much their own shares beyond an end differ says how
-    well the share, and with the density there the end, is known.
-    """
-    count = ceiling.shape[1]
-    ends = np.quantile(ceiling, [TAIL, 2 * TAIL, 1 - 2 * TAIL, 1 - TAIL], axis=(0, 1))
-    errors = []
-    for end, inner, sign in ((ends[0], ends[1], 1.0), (ends[3], ends[2], -1.0)):
-        share = (sign * ceiling < sign * end).mean(axis=0)
-        u = share.std(axis=0, ddof=1) / np.sqrt(count)
-        errors.append(
-            (u * np.abs(inner - end) / TAIL, TAIL * (1 - TAIL) / np.maximum(u, 1e-9) ** 2)
-        )
-    return (
-        np.maximum(errors[0][0], errors[1][0]),
-        np.minimum(errors[0][1], errors[1][1]),
-    )
