@@ -63,7 +63,7 @@ def run(tmp_path):
                    *options, str(tmp_path)]  # fmt: skip
         env = {**os.environ, "PYTHONPATH": str(SUPPORT), "PYTEST_DEBUG_TEMPROOT": str(tmp_path)}
         done = subprocess.run(
-            command, check=False, capture_output=True, text=True, cwd=tmp_path, env=env
+            command, check=False, capture_output=True, text=True, cwd=tmp_path, env=env, timeout=60
         )
         return done.returncode, done.stdout + done.stderr
 
@@ -88,9 +88,40 @@ def test_what_fails_or_ends_its_process_is_said_and_the_rest_is_run(run):
     assert "not here" in said
 
 
+def test_what_stayed_set_up_and_cannot_be_put_away_is_an_error(run):
+    stays = """
+import pytest
+
+@pytest.fixture(scope="session")
+def stays():
+    yield
+    raise ValueError("it does not go")
+
+def test_uses_it(stays): pass
+"""
+    code, said = run({"a": FINE, "b": stays})
+    assert code == 1
+    assert "4 passed, 1 error" in said
+    assert "ValueError: it does not go" in said
+
+
 def test_it_stops_when_told_to_and_takes_back_what_was_lent(run, tmp_path):
-    slow = "import time\ndef test_slow():\n    time.sleep(30)\n"
-    code, said = run({"a": "def test_wrong():\n    assert 1 == 2\n", "b": FINE + slow}, "-x")
+    wrong = """
+import time
+
+def test_wrong():
+    while not PLACE.joinpath("begun").exists():
+        time.sleep(0.01)
+    assert 1 == 2
+"""
+    slow = """
+import time
+
+def test_slow(lent):
+    PLACE.joinpath("begun").touch()
+    time.sleep(30)
+"""
+    code, said = run({"a": wrong, "b": FINE + slow}, "-x")
     assert code == 1
     assert "stopping after 1 failures" in said
     assert len(list(tmp_path.glob("test_* took it back"))) == 1

@@ -2,8 +2,8 @@
 
 Test files are read, rewritten and imported, and what they need is loaded, once for all; processes
 that each collect for themselves spend a tenth of the run on it. A process asks for another file of
-tests when it has come to the last test of the one before. Reports come back as they are made, and
-the process that collected says and counts them as if it had run the tests.
+tests when it is done with one. Reports come back as they are made, and the process that collected
+says and counts them as if it had run the tests.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from itertools import groupby
 from multiprocessing import Pipe
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any, Literal, NoReturn
 
 import pytest
 from _pytest.runner import pytest_sessionfinish as tear_all_down
@@ -120,18 +120,22 @@ class Run:
 
     def gone(self, way: Connection) -> None:
         """A process has ended; if with tests left, the first of them did it and has failed."""
-        left = [k for k in self.given[way] if self.items[k].nodeid not in self.done]
+        given = self.given[way]
+        left = [k for k in given if self.items[k].nodeid not in self.done]
         how = self.end(way)
-        if not left:
-            return
-        item = self.items[left[0]]
-        report = pytest.TestReport(
-            item.nodeid, item.location, {}, "failed", f"its process ended with it: {how}", "call"
-        )
-        self.config.hook.pytest_runtest_logreport(report=report)
+        if left:
+            self.failed(left[0], "call", f"its process ended with it: {how}")
+        elif how:
+            self.failed(given[-1], "teardown", f"what stayed set up could not be put away: {how}")
         self.left.extendleft(in_files(left[1:], self.items))
         if self.left:
             self.fork()
+
+    def failed(self, number: int, when: Literal["call", "teardown"], words: str) -> None:
+        """Report a test that could not do so itself."""
+        item = self.items[number]
+        report = pytest.TestReport(item.nodeid, item.location, {}, "failed", words, when)
+        self.config.hook.pytest_runtest_logreport(report=report)
 
     def end(self, way: Connection) -> int:
         """See a process off; gives its exit code, or below 0 the signal that ended it."""
@@ -149,12 +153,10 @@ def live(session: pytest.Session, way: Connection, place: Path) -> NoReturn:
         os.mkdir(os.environ[TEMPROOT])
         _be_quiet(session.config.pluginmanager)
         try:
-            tests = _handed_out(session.items, way)
-            item = next(tests, None)
-            while item is not None:
-                following = next(tests, None)
-                item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
-                item = following
+            for tests in _handed_out(session.items, way):
+                # the last of a file is followed by nothing but the session, which stays set up
+                for item, following in zip(tests, [*tests[1:], session], strict=True):
+                    item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
         finally:
             tear_all_down(session)
         how = 0
@@ -188,12 +190,11 @@ def _be_quiet(plugins: Any) -> None:
         capture.suspend_global_capture()
 
 
-def _handed_out(items: list[pytest.Item], way: Connection) -> Iterator[pytest.Item]:
-    """The tests of one file after another, until there is none."""
+def _handed_out(items: list[pytest.Item], way: Connection) -> Iterator[list[pytest.Item]]:
+    """Files of tests, one after another, until there is none."""
     while True:
         way.send(None)
         numbers = way.recv()
         if not numbers:
             return
-        for number in numbers:
-            yield items[number]
+        yield [items[number] for number in numbers]
