@@ -52,3 +52,10 @@ def test_a_trial_without_a_class_has_no_chart():
 @pytest.mark.parametrize("width", [WIDE_PX, NARROW_PX])
 def test_picture_is_as_wide_as_the_page_allows(width):
     assert drawn_px(typical_chart(made(15.2), LONG, "PLA"), width) <= width + 8
+
+
+def test_of_bounds_from_one_side_and_a_polymer_nobody_speaks_of_nothing_is_drawn():
+    bound = {"low": 12.0, "high": None, "flow_mm3_s": None}
+    assert classes_of(typical([ceiling("me", 15.0, material="of my own", **bound)], [])) == []
+    # common practice of the class is worth a chart
+    assert classes_of(typical([ceiling("me", 15.0, **bound)], [])) == [(LONG, "PLA")]

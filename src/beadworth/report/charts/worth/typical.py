@@ -25,8 +25,13 @@ _SHAPES = ("circle", "diamond", "square", "cross", "stroke")
 
 
 def classes_of(typical: Typical) -> list[tuple[HotEndClass, str]]:
-    """The classes and polymers a trial tested, each with a chart of its own."""
-    return list(dict.fromkeys((c.hot_end, c.polymer) for c in typical.own if c.hot_end is not None))
+    """The classes and polymers a trial tested, each with a chart of its own.
+
+    Left out is one of which there is nothing to draw: bounds from one side alone, and no word of
+    anybody's.
+    """
+    tested = dict.fromkeys((c.hot_end, c.polymer) for c in typical.own if c.hot_end is not None)
+    return [one for one in tested if any(row["kind"] != SLIPS for row in _rows(typical, *one))]
 
 
 def class_slug(hot_end: HotEndClass, polymer: str) -> str:
@@ -44,7 +49,7 @@ def typical_chart(typical: Typical, hot_end: HotEndClass, polymer: str) -> Chart
     """
     rows = _rows(typical, hot_end, polymer)
     kinds = [kind for kind in KINDS if any(row["kind"] == kind for row in rows)]
-    seen = [row["temperature_c"] for row in rows if row["kind"] != SLIPS] or [220.0]
+    seen = [row["temperature_c"] for row in rows if row["kind"] != SLIPS]
     low_c, high_c = min(seen) - 6.0, max(seen) + 6.0
     _side_by_side(rows, high_c - low_c)
     rows = [row for row in rows if low_c <= row["temperature_c"] <= high_c]
@@ -173,12 +178,11 @@ def _caption(hot_end: HotEndClass, polymer: str, kinds: list[str]) -> str:
 
 
 def _alt(typical: Typical, hot_end: HotEndClass, polymer: str, pools: list[ClassPool]) -> str:
-    own = " ".join(
+    own = [
         f"{c.rig} at {temperature(c.temperature_c)}: {fixed(c.flow_mm3_s)} "
         f"({interval(c.low, c.high)}) {FLOW}."
         for c in _of(typical.own, hot_end, polymer)
         if c.flow_mm3_s is not None
-    )
-    return f"Ceiling against temperature beside its class. {own} " + " ".join(
-        p.sentence for p in pools
-    )
+    ]
+    beside = "Ceiling against temperature beside its class."
+    return " ".join([beside, *own, *(p.sentence for p in pools)])
