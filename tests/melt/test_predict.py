@@ -15,7 +15,14 @@ from melt_pressure import cone_pressure_pa, tube_pressure_pa
 from beadworth.core.errors import InputError
 from beadworth.material import Rheology
 from beadworth.material.library import GENERIC, generic
-from beadworth.melt import MeasuredCeiling, Scales, calibrate, predict, state_at
+from beadworth.melt import (
+    MeasuredCeiling,
+    Scales,
+    calibrate,
+    expected_mm3_s,
+    predict,
+    state_at,
+)
 from beadworth.melt.ceilings import ceiling_mm3_s, loss_share
 from beadworth.melt.channel import channel_of
 from beadworth.melt.rheology import fluid_row
@@ -87,6 +94,14 @@ def test_common_practice_ceilings_of_a_20_mm_zone():
     off /= math.sqrt(off.max() * off.min())
     assert off == pytest.approx(1.0, abs=0.05)
     assert [p.at_loss_mm3_s for p in found] == pytest.approx([13.0, 14.5, 16.0], rel=0.06)
+
+
+def test_what_is_expected_without_an_interval_is_the_middle_of_the_prediction():
+    for one, polymer, celsius in ((rig(), PLA, 220.0), (rig(zone=12.0), ABS, 240.0)):
+        whole = predict(one, polymer, celsius, draws=2)
+        assert expected_mm3_s(one, polymer, celsius) == whole.at_loss_mm3_s > 1
+    assert predict(rig(), PLA, 100.0, draws=2).at_loss_mm3_s == 0.0
+    assert expected_mm3_s(rig(), PLA, 100.0) == 0.0
 
 
 @settings(max_examples=15, deadline=None)

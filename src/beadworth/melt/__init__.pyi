@@ -5,7 +5,7 @@ from .heat import properties_of
 from .melt_flow import MeltFlowEstimate, against_material, melt_flow_estimate
 from .narrowing import Measurement, Share, in_common
 from .plug_flow import ceiling_mm3_s
-from .prediction import Prediction, predict
+from .prediction import Prediction, expected_mm3_s, predict
 from .scales import CalibrationSource, Scales, grip_of, hot_end_of, nozzle_of
 from .state import InsideState, Push, State, inside_at, push_of, state_at
 from .sweep import (
@@ -37,6 +37,7 @@ __all__ = [
     "ceiling_mm3_s",
     "channel_of",
     "compile_kernels",
+    "expected_mm3_s",
     "flows_up_to",
     "grip_of",
     "hot_end_of",

@@ -149,6 +149,24 @@ def predict(
     )  # fmt: skip
 
 
+def expected_mm3_s(
+    rig: Rig, material: Material, temperature_c: float, *, loss: float = LOSS
+) -> float:
+    """The flow at which a share of the polymer is missing, mm³/s; 0 where hardly anything passes.
+
+    ``at_loss_mm3_s`` of :func:`predict`, for who needs no interval: nothing is drawn.
+
+    Raises
+    ------
+    InputError
+        What the model needs and the records do not hold, all at once.
+    """
+    channel, _ = channel_of(rig)
+    grip, _ = grip_of(rig)
+    ceiling = ceiling_mm3_s(channel, material, temperature_c, grip)
+    return ceiling * loss_share(loss) if ceiling >= LEAST_MM3_S else 0.0
+
+
 def _assumed(rig: Rig, material: Material, known: Scales) -> tuple[str, ...]:
     """What stands in for values nobody recorded."""
     notes = []

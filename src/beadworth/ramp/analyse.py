@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +16,7 @@ from beadworth.ramp.noise import Noise
 from beadworth.ramp.placing import Placed, place_sections
 from beadworth.ramp.record import RampSpec, Section, sections_of
 from beadworth.ramp.spool import Deliveries, combine_cycles
-from beadworth.ramp.trace import Trace, second_means
+from beadworth.ramp.trace import Seconds, Trace, second_means
 from beadworth.trial import JointErrors, Reading
 
 Array = NDArray[np.float64]
@@ -80,9 +81,12 @@ def analyse_trace(
     """
     steps = tuple(sections) if sections is not None else sections_of(spec)
     _refuse_stairs(steps)
-    seconds = second_means(trace)
-    placed = place_sections(seconds, steps)
-    cycles, noise = cycle_deliveries(seconds, placed)
+    seconds, placed, cycles, noise = _read(
+        np.asarray(trace.time_s, dtype=np.float64).tobytes(),
+        np.asarray(trace.mass_g, dtype=np.float64).tobytes(),
+        None if trace.stable is None else np.asarray(trace.stable, dtype=np.bool_).tobytes(),
+        steps,
+    )
     section_mm2 = filament_section_mm2(filament_diameter_mm)
     found = combine_cycles(cycles, section_mm2)
     flows, volumes = _bins(steps)
@@ -113,6 +117,18 @@ def analyse_trace(
         (end - placed[0].start_s) / 60.0,
         sum(s.volume_mm3 for s in steps) * low * 1e-3,
     )
+
+
+# one trace is read to try it, to store it, for each look at its chart, and in its package
+@lru_cache(maxsize=4)
+def _read(
+    times: bytes, masses: bytes, stable: bytes | None, steps: tuple[Section, ...]
+) -> tuple[Seconds, tuple[Placed, ...], tuple[CycleDelivery, ...], Noise]:
+    """Where the steps stand in a trace, and what each cycle delivered; kept for who asks again."""
+    said = None if stable is None else np.frombuffer(stable, dtype=np.bool_)
+    seconds = second_means(Trace(np.frombuffer(times), np.frombuffer(masses), said))
+    placed = place_sections(seconds, steps)
+    return seconds, placed, *cycle_deliveries(seconds, placed)
 
 
 def _refuse_stairs(sections: Sequence[Section]) -> None:

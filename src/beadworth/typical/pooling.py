@@ -149,12 +149,14 @@ def dersimonian_laird(y: Array, s2: Array) -> float:
     return max(0.0, (q - (len(y) - 1)) / float(w.sum() - w @ w / w.sum()))
 
 
-def restricted_log_likelihood(tau2: float, y: Array, s2: Array) -> float:
-    """Restricted log-likelihood of τ² up to a constant (Viechtbauer 2005, equation 13)."""
-    v = s2 + tau2
+def restricted_log_likelihood(tau2: float | Array, y: Array, s2: Array) -> Array:
+    """Restricted log-likelihood of each τ² up to a constant (Viechtbauer 2005, equation 13)."""
+    v = s2 + np.asarray(tau2)[..., None]
     w = 1 / v
-    mean = w @ y / w.sum()
-    return float(-0.5 * (np.log(v).sum() + math.log(w.sum()) + w @ (y - mean) ** 2))
+    total = w.sum(axis=-1)
+    mean = (w @ y / total)[..., None]
+    apart: Array = np.log(v).sum(axis=-1) + np.log(total) + (w * (y - mean) ** 2).sum(axis=-1)
+    return -0.5 * apart
 
 
 def _reml(y: Array, s2: Array) -> float:
@@ -170,12 +172,11 @@ def _reml(y: Array, s2: Array) -> float:
         return 0.0
     z, r2 = (y - y.mean()) / math.sqrt(spread), s2 / spread
     grid = np.concatenate([[0.0], np.geomspace(1e-6, 20.0, 120)])
-    heights = [restricted_log_likelihood(t, z, r2) for t in grid]
-    best = int(np.argmax(heights))
+    best = int(np.argmax(restricted_log_likelihood(grid, z, r2)))
     if best == 0:
         return 0.0
     found = minimize_scalar(
-        lambda t: -restricted_log_likelihood(t, z, r2),
+        lambda t: -float(restricted_log_likelihood(t, z, r2)),
         bounds=(grid[best - 1], grid[min(best + 1, len(grid) - 1)]),
         method="bounded",
         options={"xatol": 1e-12},

@@ -52,6 +52,8 @@ class Sitting:
     """By the keys of questions, as last given."""
     gauge_text: str = ""
     """A row measured along the first wall, as typed; empty: none."""
+    answered: tuple[CauseAnswer, list[WallRead]] | None = None
+    """What was answered last; None once anything changed."""
     lock: threading.Lock = field(default_factory=threading.Lock)
 
     @property
@@ -74,19 +76,23 @@ class Sitting:
                     "Begin another reading.",
                 )  # fmt: skip
             self.photos.append(Photographed(photo, number))
+            self.answered = None
 
     def move(
         self, corners: Sequence[Places], answers: Mapping[str, bool], gauge_text: str = ""
     ) -> None:
         """Take corners as they were dragged, what was looked at, and what was measured."""
         with self.lock:
-            self.answers, self.gauge_text = dict(answers), gauge_text.strip()
+            told = dict(answers), gauge_text.strip()
+            if told != (self.answers, self.gauge_text):
+                self.answers, self.gauge_text = told
+                self.answered = None
             for one, places in zip(self.photos, corners, strict=False):
                 if one.corners != places:
-                    one.corners, one.read = places, None
+                    one.corners, one.read, self.answered = places, None, None
 
     def answer(self) -> tuple[CauseAnswer, list[WallRead]]:
-        """Read the walls whose corners moved, and rank anew.
+        """Read the walls whose corners moved, and rank anew where anything changed.
 
         Raises
         ------
@@ -100,9 +106,11 @@ class Sitting:
                 if one.read is None:
                     side = self.sides[one.number - 1]
                     one.read = read_wall_photo(one.photo, side, one.corners)
-            walls = [one.read for one in self.photos if one.read is not None]
-            row = read_gauge(self.gauge_text.encode(), "row") if self.gauge_text else None
-            return rank_causes(self.rig, walls, self.answers, row), walls
+            if self.answered is None:
+                walls = [one.read for one in self.photos if one.read is not None]
+                row = read_gauge(self.gauge_text.encode(), "row") if self.gauge_text else None
+                self.answered = rank_causes(self.rig, walls, self.answers, row), walls
+            return self.answered
 
 
 class CauseDesk:

@@ -47,12 +47,12 @@ def slug(heading: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", heading.lower()).strip("-")
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=len(PAGES))
 def _slugs(text: str) -> frozenset[str]:
     return frozenset(slug(head) for head in re.findall(r"^#{1,4} (.+)$", text, flags=re.M))
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=len(PAGES))
 def html_of(text: str) -> Markup:
     """Markdown of our own as HTML: headings with anchors, wide tables that scroll, no raw HTML."""
     from markdown_it import MarkdownIt

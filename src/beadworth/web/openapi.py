@@ -19,21 +19,26 @@ from beadworth.core import shape_sources
 def description(app: FastAPI) -> dict[str, Any]:
     """The API described, with the bodies our own records check."""
     if app.openapi_schema is None:
-        from beadworth.web.routes.api_bodies import BODIES
-
-        schema = get_openapi(
-            title=app.title, version=app.version, description=app.description, routes=app.routes
-        )
-        _, bodies = models_json_schema(
-            [(kind, "validation") for kind in BODIES],
-            ref_template="#/components/schemas/{model}",
-        )
-        schemas = schema["components"]["schemas"]
-        schemas |= bodies["$defs"]
-        for source in shape_sources().values():
-            _say_what_keys_mean(source, schemas)
-        app.openapi_schema = schema
+        app.openapi_schema = _description(app.title, app.version, app.description)
     return app.openapi_schema
+
+
+@cache
+def _description(title: str, version: str, words: str) -> dict[str, Any]:
+    """Half a second of work, and the same for all applications of a process."""
+    from beadworth.web.routes import routers
+    from beadworth.web.routes.api_bodies import BODIES
+
+    routes = [route for router in routers() for route in router.routes]
+    schema = get_openapi(title=title, version=version, description=words, routes=routes)
+    _, bodies = models_json_schema(
+        [(kind, "validation") for kind in BODIES], ref_template="#/components/schemas/{model}"
+    )
+    schemas = schema["components"]["schemas"]
+    schemas |= bodies["$defs"]
+    for source in shape_sources().values():
+        _say_what_keys_mean(source, schemas)
+    return schema
 
 
 def _say_what_keys_mean(source: type, schemas: dict[str, Any]) -> None:

@@ -8,9 +8,10 @@ from pydantic import Field, field_validator
 
 from beadworth.core import PTFE_LIMIT_C, BeadworthError, ConflictError, InputError, Problem, Record
 from beadworth.material import GENERIC, Material, generic
+from beadworth.melt import expected_mm3_s
 from beadworth.rig import BuildVolume, HotEnd, Known, Rig, three_numbers
 from beadworth.trial import Balance, TrialSpec, plan
-from beadworth.workflow.melt import predict_rig, with_usual_bore
+from beadworth.workflow.melt import with_usual_bore
 from beadworth.workflow.rigs import questions_about
 
 if TYPE_CHECKING:
@@ -155,11 +156,10 @@ def first_flows(
     head = rig.hot_end.model_copy(update=zone)
     usual = with_usual_bore(rig.model_copy(update={"hot_end": head}))
     try:
-        found = predict_rig(usual, material, temperatures_c)
+        found = [expected_mm3_s(usual, material, celsius) for celsius in temperatures_c]
     except BeadworthError:
         return 3.0, 24.0
-    least = LEAST_FLOW * min(p.at_loss_mm3_s for p in found)
-    most = MOST_FLOW * max(p.at_loss_mm3_s for p in found)
+    least, most = LEAST_FLOW * min(found), MOST_FLOW * max(found)
     return (
         max(STEP_MM3_S, STEP_MM3_S * round(least / STEP_MM3_S)),
         STEP_MM3_S * round(most / STEP_MM3_S),

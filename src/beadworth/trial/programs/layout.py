@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from beadworth.core import LimitError, Place, Problem, filament_section_mm2
 from beadworth.rig import Rig
@@ -130,6 +131,12 @@ def plate_layout(rig: Rig, *, filament_mm: float, highest_flow_mm3_s: float) -> 
         Build volume unknown; the circle too fast for the axes; no coil that fits the bed,
         the height and the acceleration. All of them at once.
     """
+    return _laid_out(rig.model_dump_json(), filament_mm, highest_flow_mm3_s)
+
+
+@lru_cache(maxsize=512)  # a plan asks for each length again and again, with this and that changed
+def _laid_out(record: str, filament_mm: float, highest_flow_mm3_s: float) -> PlateLayout:
+    rig = Rig.model_validate_json(record)
     volume = rig.build_volume
     where = f"rig {rig.name}"
     if volume is None:
