@@ -334,3 +334,27 @@ def test_several_doors_open_a_new_bench_at_once(new_where):
     with open_bench(new_where) as bench:
         assert len(bench.notes("wear")) == 4
         assert bench.check().findings == ()
+
+
+def test_a_second_bench_file_puts_no_statement_into_words_again(tmp_path, monkeypatch):
+    from sqlalchemy.sql.compiler import SQLCompiler
+
+    made = []
+    compiler = SQLCompiler.__init__
+
+    def counted(self, *given, **options):
+        made.append(given[1])
+        compiler(self, *given, **options)
+
+    monkeypatch.setattr(SQLCompiler, "__init__", counted)
+    monkeypatch.setattr("beadworth.store.engines._WORDS", {})
+    counts = []
+    for name in ("a.bench", "b.bench"):
+        made.clear()
+        bench, trial = stocked(tmp_path / name)
+        with bench:
+            bench.record_reading(trial, "A01", 1.78)
+            assert [one.mass_g for one in bench.current_readings(trial)] == [1.78]
+        counts.append(len(made))
+    assert counts[0] > 3
+    assert counts[1] == 0

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import functools
 import os
 import re
 import sqlite3
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import URL, Engine, create_engine, event
+from sqlalchemy import URL, Dialect, Engine, create_engine, event
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError
 from sqlalchemy.pool import QueuePool, StaticPool
+from sqlalchemy.util import LRUCache
 
 from beadworth.core import BenchError, extra_remedy
 
@@ -20,6 +22,10 @@ WAIT_S = 30
 WRITERS = 8642
 """The advisory lock every writer of a server takes, so that they come one after another."""
 _ADDRESS = re.compile(r"(?P<kind>[A-Za-z]\w+)(?:\+\w+)?:/")  # two letters: C:/ is a path
+
+
+_WORDS: LRUCache[Any, Any] = LRUCache(500)
+"""Statements in the words of SQLite, for every bench file this process opens."""
 
 
 def is_address(place: str) -> bool:
@@ -56,7 +62,7 @@ def reading_engine(path: Path) -> Engine:
     )
 
     event.listen(engine, "begin", _begin)
-    return engine
+    return _sharing_words(engine)
 
 
 def empty_engine() -> Engine:
@@ -67,6 +73,22 @@ def empty_engine() -> Engine:
         connect_args={"check_same_thread": False, "isolation_level": None},
     )
     event.listen(engine, "begin", _begin)
+    return _sharing_words(engine)
+
+
+@functools.cache
+def _sqlite() -> Dialect:
+    """One speaker of SQLite for all files: what it once put into words is found again by it."""
+    engine = create_engine("sqlite://", poolclass=StaticPool)
+    engine.connect().close()  # it learns what the library can
+    engine.dispose()
+    return engine.dialect
+
+
+def _sharing_words(engine: Engine) -> Engine:
+    """Let an engine find what one on another file put into words: a millisecond a statement."""
+    engine.dialect = _sqlite()
+    engine.update_execution_options(compiled_cache=_WORDS)
     return engine
 
 
@@ -97,7 +119,7 @@ def file_engine(path: Path) -> Engine:
 
     event.listen(engine, "connect", connect)
     event.listen(engine, "begin", _begin)
-    return engine
+    return _sharing_words(engine)
 
 
 def server_engine(place: str) -> Engine:

@@ -96,7 +96,7 @@ def _seal_rows(session: Session, _: object) -> None:
         }
         before = seal(before, row.__tablename__, values)
         seals.append({"kept_in": row.__tablename__, "row_key": str(values["id"]), "digest": before})
-    session.execute(insert(SealRow).values(seals))
+    session.execute(insert(SealRow), seals)  # as a list: its words are found again
 
 
 def _number(key: str) -> int | None:
