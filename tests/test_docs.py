@@ -15,7 +15,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
+from cli_support import CliRunner
 
 from beadworth.cli import app
 

@@ -1,14 +1,15 @@
 """Phones from the command line: shared with a code in the terminal, listed, unpaired."""
 
 import json
+import os
 import re
 import signal
-import subprocess
-import sys
+import time
 
 import httpx2 as httpx
 import pytest
 from bench_support import stocked
+from nursery import alive
 
 from beadworth.workflow import make_pairing_code, pair_phone
 
@@ -62,29 +63,33 @@ def test_all_addresses_at_once_are_not_shared(beadworth, paired, address):
     assert "is not one address on a network of your own" in done.err
 
 
-def test_the_terminal_shows_what_is_open_to_whom_and_a_code_that_pairs(paired):
+def test_the_terminal_shows_what_is_open_to_whom_and_a_code_that_pairs(paired, nursery, tmp_path):
     path, trial, _ = paired
-    process = subprocess.Popen(
-        [sys.executable, "-m", "beadworth", "bench", "serve", "--port", "0", "--bench", str(path),
-         "--share", "--share-address", "127.0.0.2", "--trial", trial],
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8",
-    )  # fmt: skip
+    said = tmp_path / "said"
+    words = ["bench", "serve", "--port", "0", "--bench", str(path), "--share", "--share-address",
+             "127.0.0.2", "--trial", trial]  # fmt: skip
+    called = "import sys; from beadworth.cli import main; main(sys.argv[1:])"
+    process = nursery.begin(called, words, {}, tmp_path, said)
+    deadline = time.monotonic() + 60
     try:
-        said = []
-        while not said or not said[-1].startswith("Or open"):
-            said.append(process.stdout.readline())
-            assert said[-1], process.stderr.read()
-        text = "".join(said)
+        while not (
+            last := re.search(r"Or open (\S+) on the phone and type (\S+):", said.read_text())
+        ):
+            assert time.monotonic() < deadline, said.read_text()
+            time.sleep(0.02)
+        text = said.read_text()
         assert "Open for phones at http://127.0.0.2:" in text
         assert "everyone on the network of this address reaches it" in text
         assert "not encrypted" in text
         assert len(set("▀▄█ ") & set(text)) >= 3  # the square
-        address, code = re.search(r"Or open (\S+) on the phone and type (\S+):", said[-1]).groups()
+        address, code = last.groups()
         answer = httpx.post(f"{address}/pair", data={"code": code}, timeout=30)
         assert answer.headers["location"] == f"/trials/{trial}/weigh"
         assert httpx.get(f"{address}/rigs", timeout=30).status_code == 401
     finally:
-        process.send_signal(signal.SIGTERM)
-        process.communicate(timeout=30)
+        os.kill(process, signal.SIGTERM)
+        while alive(process):
+            assert time.monotonic() < deadline, said.read_text()
+            time.sleep(0.02)
     with pytest.raises(httpx.TransportError):
         httpx.get(f"{address}/pair", timeout=2)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from typer.testing import CliRunner
+from cli_support import CliRunner
 
 from beadworth.bringup.heater_model import simulate
 from beadworth.cli import app

@@ -6,7 +6,7 @@ import shlex
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
+from cli_support import CliRunner
 
 from beadworth.cli import app
 from beadworth.core.errors import RecordError

@@ -3,8 +3,8 @@
 import json
 
 import pytest
+from cli_support import CliRunner
 from PIL import Image
-from typer.testing import CliRunner
 
 from beadworth.cli import app
 from beadworth.core.errors import BeadworthError, InputError, NotFoundError, RecordError

@@ -5,7 +5,7 @@ import tomllib
 
 import numpy as np
 import pytest
-from typer.testing import CliRunner
+from cli_support import CliRunner
 
 from beadworth.cli import app
 from beadworth.core.errors import InputError, RecordError

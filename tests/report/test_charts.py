@@ -62,6 +62,12 @@ def make(name, data):
     }[name]()
 
 
+@pytest.fixture(scope="module")
+def drawn():
+    """Pictures that were drawn already, by name and width."""
+    return {}
+
+
 def compiled(chart, capfd, width=WIDE_PX):
     """The SVG, and whatever the compiler complained about."""
     import vl_convert
@@ -74,8 +80,9 @@ def compiled(chart, capfd, width=WIDE_PX):
 
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("name", NAMES)
-def test_spec_compiles_without_a_warning(name, width, report_data, capfd):
+def test_spec_compiles_without_a_warning(name, width, report_data, capfd, drawn):
     svg, said = compiled(make(name, report_data), capfd, width)
+    drawn[name, width] = svg
     assert said == ""
     assert svg.count("<path") > 3
 
@@ -230,9 +237,12 @@ def test_pictures_of_one_page_do_not_share_identifiers(report_data):
 
 
 @pytest.mark.browser
-def test_no_text_is_clipped_in_the_browser(report_data, visit):
+def test_no_text_is_clipped_in_the_browser(report_data, visit, drawn):
     for width in WIDTHS:
-        pictures = "".join(render_svg(make(name, report_data), width_px=width) for name in NAMES)
+        pictures = "".join(
+            drawn.get((name, width)) or render_svg(make(name, report_data), width_px=width)
+            for name in NAMES
+        )
         seen = visit(
             f"<!doctype html><html lang='en'><title>t</title><body>{pictures}</body></html>"
         )

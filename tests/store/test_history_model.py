@@ -7,6 +7,7 @@ from bench_support import PLAN, stocked
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
+from loops import some
 
 from beadworth.core.errors import ConflictError, NotFoundError
 
@@ -69,4 +70,6 @@ class History(RuleBasedStateMachine):
 
 
 TestHistory = History.TestCase
-TestHistory.settings = settings(max_examples=8, stateful_step_count=15, deadline=None)
+TestHistory.settings = settings(
+    max_examples=some(5, long=30), stateful_step_count=15, deadline=None
+)

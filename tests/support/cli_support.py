@@ -1,12 +1,19 @@
 """The command line, called in this process as the ``beadworth`` program calls it."""
 
+import functools
 import io
 import sys
 from typing import NamedTuple
 
 import pytest
+import typer.testing
+from typer.testing import CliRunner
 
 from beadworth.cli import main
+
+__all__ = ["CliRunner", "Done", "call_main"]
+# the commands with their options are made once, as by ``main``: a twentieth of a second
+typer.testing._get_command = functools.cache(typer.main.get_command)
 
 
 class Done(NamedTuple):

@@ -166,12 +166,16 @@ class Nursery:
         """Fork a server over a bench; gives its process number."""
         return int(self._ask("serve", str(said), str(path), port, people))
 
+    def begin(self, code, arguments, env, folder, said):
+        """Fork a process that runs this code; gives its number. What it says goes into a file."""
+        said.touch()
+        return int(self._ask("run", str(said), code, arguments, env, str(folder)))
+
     def run(self, code, arguments, env, folder):
         """Fork a process that runs this code to its end; gives what it said."""
         with tempfile.TemporaryDirectory() as place:
             said = Path(place) / "said"
-            said.touch()
-            number = int(self._ask("run", str(said), code, arguments, env, str(folder)))
+            number = self.begin(code, arguments, env, folder, said)
             while alive(number):
                 time.sleep(0.02)
             return said.read_text()

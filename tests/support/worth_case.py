@@ -7,8 +7,8 @@ import re
 import vl_convert
 from worth_support import asked
 
+from beadworth import worth
 from beadworth.report.charts.chart import with_theme
-from beadworth.worth.answer import work_out
 
 CASE = {
     "cost": {"parts": {"low": 100.0, "high": 140.0}, "fitting_hours": {"value": 5.0, "u": 1.0},
@@ -28,9 +28,14 @@ CASE = {
 }  # fmt: skip
 
 
+def work_out(request):
+    """What is answered to a case, worked out once for all processes of a run."""
+    return worth.work_out(request)
+
+
 @functools.cache
 def found():
-    """What is answered to it."""
+    """What is answered to this one."""
     return work_out(asked(CASE, relative=0.05))
 
 

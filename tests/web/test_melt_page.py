@@ -7,15 +7,16 @@ import re
 from pathlib import Path
 
 import pytest
+from cli_support import CliRunner
+from loops import is_long
 from page_words import plain
-from typer.testing import CliRunner
 
 from beadworth import demo
 from beadworth.capacity.reading.calibration import measured_ceilings
 from beadworth.cli import app as command
 from beadworth.core.records import from_toml, parse_toml, to_mapping, to_toml
 from beadworth.material.library import GENERIC, generic
-from beadworth.melt import calibrate, predict
+from beadworth.melt import calibrate, over_length, over_nozzle, over_temperature, predict
 from beadworth.rig import HotEnd, Rig, upgrade
 from beadworth.workflow.capacity import trial_fit
 from beadworth.workflow.melt import trial_calibration
@@ -24,6 +25,15 @@ EXAMPLES = Path(__file__).resolve().parents[2] / "docs" / "examples"
 STOCK = from_toml(Rig, (EXAMPLES / "rig-stilt-stock.toml").read_text(), "stock")
 LONG = upgrade(STOCK, parse_toml((EXAMPLES / "upgrade-long-zone.toml").read_text(), "up"))
 PARTS = ("ceilings", "inside", "shares", "nozzles", "outlet", "force", "length")
+
+
+@pytest.fixture(autouse=True, scope="module")
+def few_draws():
+    """A tenth of the draws, in pages and in what they are held against; all in the long tests."""
+    with pytest.MonkeyPatch.context() as patch:
+        for ask in (predict, over_temperature, over_length, over_nozzle) if not is_long() else ():
+            patch.setitem(ask.__kwdefaults__, "draws", 100)
+        yield
 
 
 @pytest.fixture

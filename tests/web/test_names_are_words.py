@@ -52,6 +52,7 @@ def a_trial(bench, records, spec, shift):
     bench.save_material(material)
     asked = from_mapping(TrialSpec, spec | {
         "question": names[3], "baseline": names[0], "candidate": names[1], "material": names[2],
+        "temperatures_c": [215.0], "replicates": 1,
     }, "test")  # fmt: skip
     trial = bench.create_trial(asked, make_plan(bench, asked)).id
     for coupon in bench.coupons(trial):

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import os
 import re
 import signal
 import ssl
-import subprocess
-import sys
+import time
 from pathlib import Path
 
 import httpx2 as httpx
 import pytest
 from every_route import MEASURES, READS, every_route
 from fastapi.testclient import TestClient
+from nursery import alive
 
 from beadworth.core import InputError, from_mapping
 from beadworth.store import open_bench
@@ -184,58 +185,66 @@ def test_what_may_be_opened_to_others(outside, host, said):
         outside.check(host)
 
 
-def served(path, *options):
-    process = subprocess.Popen(
-        [sys.executable, "-m", "beadworth", "bench", "serve", "--port", "0", "--bench", str(path),
-         "--people", *map(str, options)],
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8",
-    )  # fmt: skip
-    line = process.stdout.readline()
-    assert "is open at" in line, process.stderr.read()
-    return process, line.split()[4].rstrip("/")
+CALLED = "import sys; from beadworth.cli import main; main(sys.argv[1:])"
 
 
-def end(process):
-    process.send_signal(signal.SIGTERM)
-    process.communicate(timeout=30)
+def waited(until, process):
+    """What comes, while the process is given half a minute for it."""
+    end = time.monotonic() + 30
+    while not (found := until()):
+        assert time.monotonic() < end, process
+        time.sleep(0.02)
+    return found
 
 
-def test_https_by_a_given_certificate(tmp_path, empty_bench):
+@pytest.fixture
+def served(nursery, tmp_path):
+    """Call the command that serves a bench to people, in a process of its own: its address."""
+    begun = []
+
+    def serve(path, *options):
+        said = tmp_path / "said"
+        words = ["bench", "serve", "--port", "0", "--bench", path, "--people", *options]
+        begun.append(nursery.begin(CALLED, list(map(str, words)), {}, tmp_path, said))
+        line = waited(lambda: re.search(r"is open at (\S+) .*\n", said.read_text()), begun)
+        return line[1].rstrip("/")
+
+    yield serve
+    for process in begun:
+        os.kill(process, signal.SIGTERM)
+        waited(lambda number=process: not alive(number), process)
+
+
+def test_https_by_a_given_certificate(tmp_path, empty_bench, served):
     path = empty_bench(tmp_path / "x.bench")
     with open_bench(path) as bench:
         made = admit(bench, "A", "owner")
-    process, address = served(path, "--certificate", CERTIFICATE, "--key", KEY)
-    try:
-        assert address.startswith("https://127.0.0.1:")
-        trusted = ssl.create_default_context(cafile=str(CERTIFICATE))
-        with httpx.Client(base_url=address, verify=trusted, timeout=30) as client:
-            answer = client.post("/sign-in", data={"secret": made.secret})
-            assert answer.status_code == 303
-            assert answer.headers["set-cookie"].startswith("__Host-beadworth_session=")
-            assert "Secure" in answer.headers["set-cookie"]
-            assert answer.headers["strict-transport-security"] == "max-age=31536000"
-            assert client.get("/rigs").status_code == 200
-            origin = {"Origin": address}
-            assert client.post("/sign-out", headers=origin).status_code == 303
-            assert client.get("/rigs").status_code == 303
-    finally:
-        end(process)
-
-
-def test_behind_a_proxy_it_knows_the_name_and_the_scheme(tmp_path, empty_bench):
-    path = empty_bench(tmp_path / "x.bench")
-    with open_bench(path) as bench:
-        made = admit(bench, "A", "owner")
-    process, address = served(path, "--behind-proxy", "--name", "bench.test")
-    try:
-        passed = {"Host": "bench.test", "X-Forwarded-Proto": "https", "X-Forwarded-For": "10.0.0.9"}
-        answer = httpx.post(
-            f"{address}/sign-in", data={"secret": made.secret}, timeout=30,
-            headers=passed | {"Origin": "https://bench.test"},
-        )  # fmt: skip
+    address = served(path, "--certificate", CERTIFICATE, "--key", KEY)
+    assert address.startswith("https://127.0.0.1:")
+    trusted = ssl.create_default_context(cafile=str(CERTIFICATE))
+    with httpx.Client(base_url=address, verify=trusted, timeout=30) as client:
+        answer = client.post("/sign-in", data={"secret": made.secret})
         assert answer.status_code == 303
-        assert answer.headers["set-cookie"].startswith("__Host-")
-        other = passed | {"Host": "evil.test"}
-        assert httpx.get(f"{address}/sign-in", headers=other, timeout=30).status_code == 421
-    finally:
-        end(process)
+        assert answer.headers["set-cookie"].startswith("__Host-beadworth_session=")
+        assert "Secure" in answer.headers["set-cookie"]
+        assert answer.headers["strict-transport-security"] == "max-age=31536000"
+        assert client.get("/rigs").status_code == 200
+        origin = {"Origin": address}
+        assert client.post("/sign-out", headers=origin).status_code == 303
+        assert client.get("/rigs").status_code == 303
+
+
+def test_behind_a_proxy_it_knows_the_name_and_the_scheme(tmp_path, empty_bench, served):
+    path = empty_bench(tmp_path / "x.bench")
+    with open_bench(path) as bench:
+        made = admit(bench, "A", "owner")
+    address = served(path, "--behind-proxy", "--name", "bench.test")
+    passed = {"Host": "bench.test", "X-Forwarded-Proto": "https", "X-Forwarded-For": "10.0.0.9"}
+    answer = httpx.post(
+        f"{address}/sign-in", data={"secret": made.secret}, timeout=30,
+        headers=passed | {"Origin": "https://bench.test"},
+    )  # fmt: skip
+    assert answer.status_code == 303
+    assert answer.headers["set-cookie"].startswith("__Host-")
+    other = passed | {"Host": "evil.test"}
+    assert httpx.get(f"{address}/sign-in", headers=other, timeout=30).status_code == 421

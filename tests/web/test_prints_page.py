@@ -10,9 +10,9 @@ import re
 
 import numpy as np
 import pytest
+from cli_support import CliRunner
 from page_words import plain
 from print_parts import plate, readings_csv
-from typer.testing import CliRunner
 
 from beadworth.capacity import fit_to_json
 from beadworth.cli import app as command

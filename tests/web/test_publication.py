@@ -100,11 +100,11 @@ def test_the_data_package_has_the_licence_and_shows_what_was_chosen(client, tria
     assert "is known here" in refused.text
 
 
-def test_page_and_pdf_show_what_was_chosen_and_no_more(client, trial, bench):
+def test_the_page_shows_what_was_chosen_and_no_more(client, trial, bench):
     price = next(f"{rig.price:.2f} {rig.currency}" for rig in bench.rigs() if rig.price)
     with_all = {"show": ["notes", "prices", "wear", "replays"]}
     for fields, there in ((with_all, True), ({"show": []}, False)):
-        _, found = fetched(client, trial, ["html", "pdf", "talking-points"], **fields)
+        _, found = fetched(client, trial, ["html", "talking-points"], **fields)
         page = found.read(f"{trial}.html").decode("utf-8")
         assert (price in page) == there
         assert ("Is it worth it" in page or "What it buys" in page) == there

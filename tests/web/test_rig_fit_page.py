@@ -7,8 +7,8 @@ import re
 from pathlib import Path
 
 import pytest
+from cli_support import CliRunner
 from page_words import plain
-from typer.testing import CliRunner
 
 from beadworth.cli import app as command
 from beadworth.core.records import from_toml, parse_toml, to_mapping, to_toml

@@ -7,6 +7,7 @@ from beadworth.datapackage import package_files
 from beadworth.demo.rigs import STOCK
 from beadworth.demo.trials import PLA, simulated_reading
 from beadworth.report import dossier_html
+from beadworth.report.sections.method import RIGS
 from beadworth.rig import as_planned, upgrade
 from beadworth.store import open_bench
 from beadworth.trial import TrialSpec
@@ -57,7 +58,7 @@ def test_page_and_package_keep_the_version_planned_with(weighed):
     assert rig.supplied_by == "bought"  # who supplied it is said as it is known now
     assert after.changed_since == (STOCK.name,)
     assert after.ceilings == before.ceilings  # nor do the figures move
-    page = dossier_html(after)
+    page = dossier_html(after, [RIGS])
     assert f"The record of {STOCK.name} was changed after the trial was planned" in page
     rigs = package_files(after)["rigs.json"].decode("utf-8")
     assert '"nozzle_mm": 0.8' not in rigs
