@@ -37,7 +37,7 @@ from hypothesis import settings
 from in_memory import in_memory
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, BrowserContext, Page
+    from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize
 
 # Before numpy is loaded, and for all that is started: threads of the algebra only wait for another.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -55,6 +55,8 @@ BROWSER_ARGUMENTS = (
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    # pages live for seconds: code is not worth being made faster, or compiled before it is called
+    "--js-flags=--no-maglev --no-turbofan --max-lazy",
 )
 
 
@@ -97,6 +99,10 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if long:
         config.hook.pytest_deselected(items=long)
         items[:] = [item for item in items if item not in long]
+
+
+WIDE: ViewportSize = {"width": 1280, "height": 900}
+NARROW: ViewportSize = {"width": 360, "height": 740}
 
 
 @dataclass
@@ -155,16 +161,38 @@ class Visit:
         assert self.look() == []
         assert self.problems == []
 
+    def check_both(self) -> None:
+        """Wide and light :meth:`check`, narrow and dark :meth:`check_layout`.
+
+        What the page before was looked at last with comes first: a large page takes longest to
+        be laid out anew.
+        """
+        if self.page.viewport_size == NARROW:
+            self.check_layout()
+            self._turn(WIDE, "light")
+            self.check()
+        else:
+            self.check()
+            self._turn(NARROW, "dark")
+            self.check_layout()
+
+    def wide(self) -> None:
+        """Wide and light, however :meth:`check_both` left it."""
+        if self.page.viewport_size == NARROW:
+            self._turn(WIDE, "light")
+
+    def _turn(self, size: ViewportSize, mode: str) -> None:
+        self.page.emulate_media(color_scheme=mode)
+        self.page.set_viewport_size(size)
+
     @contextmanager
     def on_phone(self, mode: str = "dark") -> Iterator[None]:
         """The page as it stands, but narrow and in the given mode; wide and light again after."""
         before = self.page.viewport_size
-        self.page.emulate_media(color_scheme=mode)
-        self.page.set_viewport_size({"width": 360, "height": 740})
+        self._turn(NARROW, mode)
         self.settle()
         yield
-        self.page.set_viewport_size(before)
-        self.page.emulate_media(color_scheme="light")
+        self._turn(before, "light")
 
 
 def chromium_path() -> str:
@@ -216,9 +244,6 @@ def chromium(
 def contexts() -> dict[str, BrowserContext]:
     """What pages of one kind share for a whole run, by kind; making one takes half a second."""
     return {}
-
-
-WIDE = {"width": 1280, "height": 900}
 
 
 @pytest.fixture

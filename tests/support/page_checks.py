@@ -6,15 +6,17 @@ scripts of their own; the accessibility checker answers the rest, seconds for a 
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 from typing import Any
 
 AXE = (Path(__file__).parents[1] / "vendor" / "axe.min.js").read_text(encoding="utf-8")
-# Only what is wrong, and would be serious or critical, is wanted: most of the time goes elsewhere.
+# Only what is wrong, and would be serious or critical, is wanted: most of the time goes elsewhere;
+# what is asked elsewhere, LOOK asks.
 # What is inside a drawing is one image to a reader of the page, and thousands of elements to the
 # checker, which does not know the colour of a text in it: it is taken out meanwhile.
 AXE_RUN = """async () => {
-  const elsewhere = ['color-contrast', 'scrollable-region-focusable'];  // LOOK
+  const elsewhere = ['color-contrast', 'link-in-text-block', 'scrollable-region-focusable'];
   const only = axe._audit.rules.filter((rule) => rule.enabled && !elsewhere.includes(rule.id)
     && !rule.tags.some((tag) => axe._audit.tagExclude.includes(tag))
     && ['serious', 'critical'].includes(rule.impact)).map((rule) => rule.id);
@@ -31,7 +33,8 @@ AXE_RUN = """async () => {
 
 # Elements that stick out of the viewport, unless an ancestor scrolls them on purpose; places that
 # scroll and cannot be reached by the keyboard; texts with too little contrast to what is under
-# them (WCAG 2.2, 1.4.3), but those in drawings and of what is disabled.
+# them (WCAG 2.2, 1.4.3), but those in drawings and of what is disabled; links that differ from the
+# text round them by their colour alone, and by little (1.4.1).
 LOOK = """() => {
   const out = [];
   const name = (e) => `${e.tagName.toLowerCase()}.${e.getAttribute('class') || ''}`;
@@ -42,7 +45,8 @@ LOOK = """() => {
   const scrolls = (e) => e && (clips(e) || scrolls(e.parentElement));
   if (document.documentElement.scrollWidth > wide)
     out.push(`page scrolls sideways: ${document.documentElement.scrollWidth} > ${wide - 1}`);
-  const all = [...document.body.querySelectorAll('*')];
+  const whole = new Set([...document.querySelectorAll('svg')].filter(clips));  // nothing sticks out
+  const all = [...document.body.querySelectorAll('*')].filter((e) => !whole.has(e.ownerSVGElement));
   for (const e of all) {
     const box = e.getBoundingClientRect();
     if (box.width && box.right > wide && !scrolls(e.parentElement))
@@ -90,7 +94,11 @@ LOOK = """() => {
     }
     return grounds.get(e);
   };
-  const faint = (e) => e ? getComputedStyle(e).opacity * faint(e.parentElement) : 1;
+  const faints = new Map([[null, 1]]);
+  const faint = (e) => {
+    if (!faints.has(e)) faints.set(e, getComputedStyle(e).opacity * faint(e.parentElement));
+    return faints.get(e);
+  };
   const read = (e, style) => {
     const box = e.getBoundingClientRect(), under = ground(e);
     if (box.width <= 1 || box.height <= 1 || style.visibility !== 'visible' || !under) return;
@@ -111,6 +119,28 @@ LOOK = """() => {
     if (field && e.placeholder && !e.value) read(e, getComputedStyle(e, '::placeholder'));
     else if (field ? e.value : said) read(e, getComputedStyle(e));
   }
+
+  const inline = (e) => ['inline', 'contents'].includes(getComputedStyle(e).display);
+  const block = (e) => inline(e) ? block(e.parentElement) : e;
+  const text = (b) => {  // whether a block has words of its own outside links
+    const walk = document.createTreeWalker(b, NodeFilter.SHOW_TEXT);
+    while (walk.nextNode()) {
+      const at = walk.currentNode.parentElement;
+      if (walk.currentNode.data.trim() && !at.closest('a[href]') && block(at) === b) return true;
+    }
+    return false;
+  };
+  const by = ['textDecorationLine', 'fontWeight', 'fontSize', 'fontFamily', 'backgroundColor',
+    'backgroundImage', 'borderBottomStyle'];
+  for (const e of document.querySelectorAll('a[href]')) {
+    if (!e.textContent.trim() || !e.getClientRects().length || !inline(e)) continue;
+    const round = block(e), mine = getComputedStyle(e), theirs = getComputedStyle(round);
+    if (by.some((one) => mine[one] !== theirs[one]) || !text(round)) continue;
+    const [low, high] = [mine, theirs].map((s) => light(rgba(s.color).slice(0, 3)))
+      .sort((a, b) => a - b);
+    if ((high + 0.05) / (low + 0.05) < 3)
+      out.push(`${name(e)} is told from its text by colour alone: ${words(e)}`);
+  }
   return out;
 }"""
 
@@ -126,6 +156,32 @@ DRAWN = """async () => {
   }
   return false;
 }"""
+
+
+def until(page: Any, script: str, value: Any = True, patience_s: float = 40.0) -> None:
+    """Wait until what a script says is this value.
+
+    The page asks itself: asked from here again and again, browser and driver are busy all the
+    time; and the pages' policy forbids the browser's own waiting for text. Where the page is left
+    meanwhile, the next one is asked.
+    """
+    from playwright.sync_api import Error
+
+    waiting = f"""async ([value, last]) => {{
+      while (({script}) !== value) {{
+        if (Date.now() > last) return false;
+        await new Promise((done) => setTimeout(done, 25));
+      }}
+      return true;
+    }}"""
+    last = time.time() + patience_s
+    while True:
+        try:
+            assert page.evaluate(waiting, [value, 1000 * last]), (script, page.evaluate(script))
+            return
+        except Error as error:
+            if "navigation" not in str(error) or time.time() > last:
+                raise
 
 
 def open_tab(page: Any, name: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import nullcontext
 from pathlib import Path
 
 import httpx2 as httpx
@@ -123,13 +124,20 @@ PICTURES = Path(__file__).resolve().parents[2] / "docs" / "img"
 
 @pytest.fixture
 def picture():
-    """Keep a picture for the tutorial in docs/img, where BEADWORTH_SCREENSHOTS=1 asks for it."""
+    """Keep a picture for the tutorial in docs/img, where BEADWORTH_SCREENSHOTS=1 asks for it.
 
-    def take(seen, name):
+    ``turn``: first make the page wide, or narrow meanwhile; left out, it is taken as it stands.
+    """
+
+    def take(seen, name, turn=""):
         if os.environ.get("BEADWORTH_SCREENSHOTS") == "1":
             PICTURES.mkdir(exist_ok=True)
-            seen.page.wait_for_timeout(200)
-            seen.page.screenshot(path=PICTURES / f"{name}.png")
+            if turn:
+                seen.wide()
+                seen.settle()
+            with seen.on_phone("light") if turn == "narrow" else nullcontext():
+                seen.page.wait_for_timeout(200)
+                seen.page.screenshot(path=PICTURES / f"{name}.png")
 
     return take
 

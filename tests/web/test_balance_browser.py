@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from page_checks import until
 from virtual_balance import VirtualBalance, keys_pressed
 
 pytestmark = pytest.mark.browser
@@ -12,15 +13,6 @@ pytestmark = pytest.mark.browser
 def balance(tmp_path):
     with VirtualBalance(tmp_path, every_s=0.01) as made:  # at rest sooner than a real one
         yield made
-
-
-def until(page, script, value):
-    """Wait for what a script says; the pages' policy forbids the browser's own waiting for text."""
-    for _ in range(600):
-        if page.evaluate(script) == value:
-            return
-        page.wait_for_timeout(25)
-    raise AssertionError((script, page.evaluate(script), value))
 
 
 COUPON = "document.querySelector('.now-coupon')?.lastChild.textContent.trim()"

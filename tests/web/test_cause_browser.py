@@ -82,10 +82,7 @@ def test_every_page_is_quiet_fits_and_is_readable(visit, running, picture):
     for path in ("/cause", f"/cause/walls?{running.asked}", f"/cause/{running.number}",
                  "/vibration"):  # fmt: skip
         seen.go(running.address + path)
-        seen.settle()
-        seen.check()
-        with seen.on_phone():
-            seen.check_layout()
+        seen.check_both()
 
 
 def test_corners_are_dragged_with_the_mouse_and_moved_by_keys(visit, running, picture):
@@ -159,7 +156,4 @@ def test_an_accelerometers_record_is_read(visit, running):
     page.locator("#file").set_input_files(record)
     page.get_by_role("button", name="Read it").click()
     page.get_by_role("heading", name="Modes").wait_for()
-    seen.settle()
-    seen.check()
-    with seen.on_phone():
-        seen.check_layout()
+    seen.check_both()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from page_checks import until
 
 pytestmark = pytest.mark.browser
 
@@ -18,15 +19,6 @@ MOST_SHIFT = 0.02
 
 def drawn(page):
     page.locator("[data-live] .chart-live svg").first.wait_for()
-
-
-def until(page, script, value):
-    """Wait for what a script says; the pages' policy forbids the browser's own waiting for text."""
-    for _ in range(1600):
-        if page.evaluate(script) == value:
-            return
-        page.wait_for_timeout(25)
-    raise AssertionError((script, page.evaluate(script), value))
 
 
 def test_dragging_the_level_moves_numbers_and_speed_together(visit, demo_server):

@@ -181,15 +181,11 @@ def test_a_page_of_somebody_else_cannot_bring_a_package_in(reader):
 @pytest.mark.browser
 def test_pages_are_quiet_fit_and_are_accessible(visit, demo_server):
     seen = visit(f"{demo_server.address}/packages")
-    seen.check()
-    with seen.on_phone():
-        seen.check_layout()
+    seen.check_both()
     seen.page.get_by_role("link", name="The reed loft").click()
     seen.page.get_by_role("button", name="Compare").click()
     seen.page.locator(".finding").wait_for()
-    seen.check()
-    with seen.on_phone():
-        seen.check_layout()
+    seen.check_both()
 
 
 def test_a_trial_shows_its_ceilings_beside_its_class(reader, trial):

@@ -43,11 +43,9 @@ def test_every_page_is_quiet_fits_and_is_readable(visit, parted, picture):
     ):
         seen.go(parted + path)
         if name:
-            picture(seen, f"{name}-desktop")
+            picture(seen, f"{name}-desktop", "wide")
         seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
-        seen.check()
-        with seen.on_phone():
-            seen.check_layout()
+        seen.check_both()
 
 
 def by_keys(page, label, text):

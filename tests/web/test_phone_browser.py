@@ -9,6 +9,7 @@ from io import BytesIO
 
 import httpx2 as httpx
 import pytest
+from page_checks import until
 from PIL import Image
 
 from beadworth.store import NewGrant, open_bench
@@ -26,15 +27,6 @@ for (const [where, names] of [[Navigator.prototype, ['serviceWorker', 'clipboard
   }
 }
 """
-
-
-def until(page, script, value=True):
-    """Wait for what a script says; the pages' policy forbids the browser's own waiting for text."""
-    for _ in range(600):
-        if page.evaluate(script) == value:
-            return
-        page.wait_for_timeout(25)
-    raise AssertionError((script, page.evaluate(script), value))
 
 
 @pytest.fixture

@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
+from page_checks import until
 from print_parts import plate, readings_csv
 
 from beadworth.rig import AxisLimits, Motion
@@ -20,15 +21,6 @@ FAST = Motion(
 
 
 SHEET = "!!document.querySelector('[data-layer-map]').layerMap.sheet"
-
-
-def until(page, expression):
-    """Wait for something to be true; the page's policy forbids the browser's own waiting."""
-    for _ in range(500):
-        if page.evaluate(expression):
-            return
-        page.wait_for_timeout(20)
-    raise AssertionError(f"never true: {expression}")
 
 
 def both_ways(seen):
@@ -141,7 +133,7 @@ def test_a_print_from_upload_to_retimed_copy(visit, address, tmp_path, picture):
     page.wait_for_selector("#held-against .finding", timeout=60_000)
     # a download is told as a request that came to nothing
     seen.problems = [p for p in seen.problems if "/retimed/file" not in p]
-    both_ways(seen)
+    seen.check_both()
 
 
 @pytest.mark.browser

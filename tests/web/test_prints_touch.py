@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from page_checks import until
 from print_parts import plate, readings_csv
 
 from beadworth.store import open_bench
@@ -16,14 +17,6 @@ from beadworth.trial import read_readings_csv
 
 TOLD = re.compile(r"Line \d+: \d+ mm/s; [\d.]+ mm³/s asked for")
 MAP = "document.querySelector('[data-layer-map]').layerMap"
-
-
-def until(page, expression):
-    for _ in range(500):
-        if page.evaluate(expression):
-            return
-        page.wait_for_timeout(20)
-    raise AssertionError(f"never true: {expression}")
 
 
 class Fingers:

@@ -161,7 +161,5 @@ def test_every_page_of_the_pdf_has_ink(published):
 def test_the_page_of_the_whole_upgrade_in_a_browser(published, visit):
     file = next(published.glob("*.html"))
     seen = visit(file.as_uri())
-    seen.check()
-    with seen.on_phone():
-        seen.check_layout()
+    seen.check_both()
     assert seen.requests == [file.as_uri()]

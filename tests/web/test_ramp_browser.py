@@ -1,9 +1,11 @@
 """A flow ramp weighed live in a real browser: program, first minute, growth, the end, the trial."""
 
+import json
 import threading
 import time
 
 import pytest
+from page_checks import until as until_so
 from ramp_case import short_ramp, short_trace
 from trace_line import TraceLine, cabled_bench, stamps
 
@@ -16,7 +18,8 @@ pytestmark = pytest.mark.browser
 SPEC = short_ramp(STOCK.name, PLA.name)
 FIRST = short_trace(SPEC.model_copy(update={"cycles": 0}), noise_g=4e-4)
 TRACE = short_trace(SPEC, noise_g=4e-4)
-NOW = "document.querySelector('#now')?.innerText ?? ''"
+NOW = "document.querySelector('#now')?.innerText"
+TABS = "document.querySelector('#tabs').innerText"
 POLLED = ("/now", "/first/now?")
 
 
@@ -40,13 +43,9 @@ def served(tmp_path):
         thread.join(10)
 
 
-def until(page, script, found, tries=2400):
-    """Wait for words; the pages' policy forbids the browser's own waiting for text."""
-    for _ in range(tries):
-        if found in page.evaluate(script):
-            return
-        page.wait_for_timeout(25)
-    raise AssertionError((found, page.evaluate(script)[:400]))
+def until(page, place, words):
+    """Wait until words stand there."""
+    until_so(page, f"Boolean({place}?.includes({json.dumps(words)}))", patience_s=60)
 
 
 @pytest.fixture
@@ -107,7 +106,7 @@ def test_from_the_program_to_the_stored_finding(visit, served, tmp_path, looks):
         looks(seen)
         page.get_by_role("link", name=live_weighings(bench)[0].trial).click()
         page.get_by_role("link", name="Weighed live").click()
-        until(page, "document.querySelector('#tabs').innerText", "used")
+        until(page, TABS, "used")
         looks(seen, "", whole=False)
     (one,) = live_weighings(bench)
     assert (one.standing, one.note) == ("used", "new nozzle")

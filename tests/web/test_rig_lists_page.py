@@ -191,8 +191,7 @@ def test_words_and_counts_have_no_uncertainty():
 def test_the_forms_in_a_browser(visit, server, bench, tmp_path):
     bench.save_rig(STOCK)
     running = server(tmp_path / "test.bench")
+    seen = visit("about:blank")
     for page in ("/rig-lists", "/rig-known"):
-        seen = visit(f"{running.address}{page}?rig=Stilt, stock")
-        seen.check()
-        with seen.on_phone():
-            seen.check_layout()
+        seen.go(f"{running.address}{page}?rig=Stilt, stock")
+        seen.check_both()

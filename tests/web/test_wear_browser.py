@@ -36,15 +36,11 @@ def test_both_pages_are_quiet_fit_and_are_readable(visit, running, picture):
     for path in paths:
         seen.go(running.address + path)
         if path == f"/wear/{RIG}":
-            seen.settle()
-            picture(seen, "wear-desktop")
+            picture(seen, "wear-desktop", "wide")
         if path == f"/journal/{RIG}":
-            with seen.on_phone("light"):
-                picture(seen, "journal-phone")
+            picture(seen, "journal-phone", "narrow")
         seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
-        seen.check()
-        with seen.on_phone():
-            seen.check_layout()
+        seen.check_both()
         assert all(request.startswith(running.address) for request in seen.requests), path
 
 

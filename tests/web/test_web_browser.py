@@ -38,9 +38,7 @@ def test_every_page_is_quiet_fits_and_is_readable(visit, demo_server):
             seen.page.locator("#preview .help", has_text="as you type").wait_for(state="detached")
         seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
         seen.page.locator(".busy.shown").first.wait_for(state="detached")
-        seen.check()
-        with seen.on_phone():
-            seen.check_layout()
+        seen.check_both()
         assert all(request.startswith(demo_server.address) for request in seen.requests), path
 
 
@@ -55,8 +53,7 @@ def test_the_first_page_leads_into_the_demo(visit, demo_server, picture):
     seen = visit(demo_server.address)
     seen.page.locator("[data-live] .chart-live svg").first.wait_for()
     picture(seen, "home-desktop")
-    with seen.on_phone("light"):
-        picture(seen, "home-phone")
+    picture(seen, "home-phone", "narrow")
     seen.page.get_by_role("link", name="Does the long melt zone").first.click()
     seen.page.wait_for_url(f"**{demo_server.finished}")
     assert seen.problems == []

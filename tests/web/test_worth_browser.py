@@ -23,9 +23,7 @@ def test_every_page_is_quiet_fits_and_is_readable(visit, demo_server):
     for path in ("/worth", address(HOT_END), address(RAILS), f"/worth/edit?name={quote(RAILS)}"):
         seen.go(demo_server.address + path)
         seen.page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
-        seen.check()
-        with seen.on_phone():
-            seen.check_layout()
+        seen.check_both()
         assert all(request.startswith(demo_server.address) for request in seen.requests), path
 
 
