@@ -16,8 +16,10 @@ from pathlib import Path
 
 import pytest
 from cli_support import CliRunner
+from loops import is_long
 
 from beadworth.cli import app
+from beadworth.report.charts.chart import WIDE_PX
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGES = sorted(
@@ -242,6 +244,8 @@ def described(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("BEADWORTH_BENCH", str(tmp_path / "readme.bench"))
     monkeypatch.setenv("COLUMNS", "160")
+    if not is_long():  # charts drawn at one width; nobody looks at them here
+        monkeypatch.setattr("beadworth.report.render.html.NARROW_PX", WIDE_PX)
     return tmp_path
 
 

@@ -1,6 +1,5 @@
 """What is declared is what is imported, and what is pinned is what gets installed."""
 
-import ast
 import importlib
 import re
 import sys
@@ -30,15 +29,15 @@ def declared(*extras):
     return {canonicalize_name(Requirement(text).name) for text in asked_for(*extras)}
 
 
+IMPORT = re.compile(r"^ *(?:from (\w+)[\w.]* import |import (\w+)[\w.]*(?: as \w+)?$)", re.M)
+"""A line that imports a library; the style checker allows one on a line."""
+
+
 def imported():
     """Top-level modules that the source imports, not counting the standard library and itself."""
     found = set()
     for path in graph.modules().values():
-        for node in ast.walk(ast.parse(path.read_text())):
-            if isinstance(node, ast.Import):
-                found |= {alias.name.split(".")[0] for alias in node.names}
-            elif isinstance(node, ast.ImportFrom) and not node.level:
-                found.add(node.module.split(".")[0])
+        found |= {one for pair in IMPORT.findall(path.read_text()) for one in pair if one}
     return found - set(sys.stdlib_module_names) - {"beadworth"}
 
 

@@ -5,6 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 from chart_support import check_drawn
+from few_draws import few_draws
 from report_case import NEW, OLD, TEMPERATURES, TRUE, with_prediction
 
 from beadworth.capacity import Ceiling
@@ -16,6 +17,13 @@ from beadworth.report.render.html import render_section
 from beadworth.report.sections import worth
 from beadworth.report.sections.predicted import HOW, SECTION, TRUST, against
 from beadworth.workflow.predicted import lacking, predicted_rigs
+
+
+@pytest.fixture(autouse=True, scope="module")
+def few():
+    """A tenth of the draws, in the section and in what it is held against."""
+    with few_draws():
+        yield
 
 
 @pytest.fixture(scope="module")

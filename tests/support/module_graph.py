@@ -66,7 +66,9 @@ def imports_of(module: str) -> tuple[Import, ...]:
 
 def _imports(node: ast.AST, module: str, is_package: bool, typing_only: bool = False):
     for child in ast.iter_child_nodes(node):
-        if isinstance(child, ast.If) and "TYPE_CHECKING" in ast.unparse(child.test):
+        if isinstance(child, ast.expr):
+            continue  # nothing is imported inside
+        if isinstance(child, ast.If) and _is_for_typing(child.test):
             for part in child.body:
                 yield from _imports(ast.Module([part], []), module, is_package, True)
             for part in child.orelse:
@@ -92,6 +94,12 @@ def _imports(node: ast.AST, module: str, is_package: bool, typing_only: bool = F
                     yield Import(module, child.lineno, target, alias.name, typing_only)
         else:
             yield from _imports(child, module, is_package, typing_only)
+
+
+def _is_for_typing(test: ast.expr) -> bool:
+    return isinstance(test, ast.Name | ast.Attribute) and ast.unparse(test).endswith(
+        "TYPE_CHECKING"
+    )
 
 
 def _attributes(scope: ast.AST, name: str) -> set[str]:

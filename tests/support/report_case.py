@@ -252,9 +252,12 @@ def report_data():
 
 def with_prediction(data, **known):
     """The trial with what the melt model says of its rigs; ``known`` goes into the polymer."""
+    from few_draws import few_draws
+
     from beadworth.material import generic
     from beadworth.workflow.predicted import predicted_rigs
 
     polymer = generic("PLA").model_copy(update={"name": STUFF, **known})
-    found = predicted_rigs(data.rigs, polymer, data.ceilings, 0.02)
+    with few_draws():
+        found = predicted_rigs(data.rigs, polymer, data.ceilings, 0.02)
     return dataclasses.replace(data, section_data={"predicted": (found,)})

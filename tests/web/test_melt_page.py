@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from cli_support import CliRunner
-from loops import is_long
+from few_draws import few_draws
 from page_words import plain
 
 from beadworth import demo
@@ -16,7 +16,7 @@ from beadworth.capacity.reading.calibration import measured_ceilings
 from beadworth.cli import app as command
 from beadworth.core.records import from_toml, parse_toml, to_mapping, to_toml
 from beadworth.material.library import GENERIC, generic
-from beadworth.melt import calibrate, over_length, over_nozzle, over_temperature, predict
+from beadworth.melt import calibrate, predict
 from beadworth.rig import HotEnd, Rig, upgrade
 from beadworth.workflow.capacity import trial_fit
 from beadworth.workflow.melt import trial_calibration
@@ -28,11 +28,9 @@ PARTS = ("ceilings", "inside", "shares", "nozzles", "outlet", "force", "length")
 
 
 @pytest.fixture(autouse=True, scope="module")
-def few_draws():
-    """A tenth of the draws, in pages and in what they are held against; all in the long tests."""
-    with pytest.MonkeyPatch.context() as patch:
-        for ask in (predict, over_temperature, over_length, over_nozzle) if not is_long() else ():
-            patch.setitem(ask.__kwdefaults__, "draws", 100)
+def few():
+    """A tenth of the draws, in pages and in what they are held against."""
+    with few_draws():
         yield
 
 

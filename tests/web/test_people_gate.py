@@ -14,6 +14,7 @@ import pytest
 from every_route import MEASURES, READS, every_route
 from fastapi.testclient import TestClient
 from nursery import alive
+from one_portal import one_portal
 
 from beadworth.core import InputError, from_mapping
 from beadworth.store import open_bench
@@ -37,10 +38,12 @@ def trial(stocked, spec):
 
 @pytest.fixture
 def door(stocked):
-    return TestClient(
+    client = TestClient(
         Guard(PeopleGate(create_app(stocked), stocked)), base_url=BASE, follow_redirects=False,
         raise_server_exceptions=False,
     )  # fmt: skip
+    with one_portal(client):
+        yield client
 
 
 @pytest.fixture

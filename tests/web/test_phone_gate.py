@@ -8,6 +8,7 @@ import time
 import pytest
 from every_route import every_route
 from fastapi.testclient import TestClient
+from one_portal import one_portal
 from simulated_balances import LEARNT
 from virtual_balance import VirtualBalance
 
@@ -43,7 +44,9 @@ def app(stocked):
 def door(app):
     """Whoever comes over the network, with nothing to show."""
     app.state.share.address = ADDRESS
-    return TestClient(app.state.share._app, base_url=ADDRESS, follow_redirects=False)
+    client = TestClient(app.state.share._app, base_url=ADDRESS, follow_redirects=False)
+    with one_portal(client):
+        yield client
 
 
 @pytest.fixture

@@ -6,6 +6,7 @@ and an owner in turn; forms of the pages are sent with what people and scripts p
 
 from __future__ import annotations
 
+import contextlib
 import random
 import re
 from functools import partial
@@ -16,6 +17,7 @@ from every_route import MEASURES, READS, every_route
 from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, given, settings
 from loops import some
+from one_portal import one_portal
 
 from beadworth.core import from_mapping
 from beadworth.trial import TrialSpec
@@ -45,6 +47,13 @@ def tokens(stocked):
 @pytest.fixture
 def door(stocked):
     return Guard(PeopleGate(create_app(stocked), stocked))
+
+
+@pytest.fixture
+def within():
+    """What is left again when a test ends."""
+    with contextlib.ExitStack() as stack:
+        yield stack
 
 
 def may(role, method, route):
@@ -99,8 +108,10 @@ def test_whatever_is_sent_to_the_interface_a_role_changes_only_what_is_its_own(
     described.app = door
     changed = dict.fromkeys(ROLES, 0)
     tried = 0
-    for path, verbs in description["paths"].items():
-        for verb in map(str.upper, verbs):
+    every = [(path, verb.upper()) for path, verbs in description["paths"].items() for verb in verbs]
+    asking = [one for one in every if one[1] == "GET"]
+    for path, verb in every:
+        if (path, verb) not in asking or (path, verb) in asking[:: some(3, long=1)]:
             try:
                 send_each(described[path][verb].as_strategy(generation_mode=GenerationMode.POSITIVE),
                           partial(all_roles, stocked, tokens, changed, verb, path))  # fmt: skip
@@ -108,7 +119,7 @@ def test_whatever_is_sent_to_the_interface_a_role_changes_only_what_is_its_own(
                 error.add_note(f"operation: {verb} {path}")
                 raise
             tried += 1
-    assert tried > 40
+    assert tried >= some(40, long=64)
     assert changed["reader"] == 0
     assert changed["owner"] > 0  # else nothing that was sent could have changed anything
 
@@ -118,12 +129,13 @@ SENT = ("", "1", "A01", "1.78", "-1", "9" * 400, "²", "\0", "<b>", "2031-04-02"
 
 
 def test_whatever_is_typed_into_a_form_a_role_changes_only_what_is_its_own(
-    stocked, trial, tokens, door, spec
+    stocked, trial, tokens, door, spec, within
 ):
     rng = random.Random(5)
     rig = quote(spec["baseline"])
     stand_in = {"trial": trial, "rig": rig, "subject": rig, "name": rig, "coupon": "A01"}
-    client = TestClient(door, base_url=BASE, follow_redirects=False, raise_server_exceptions=False)
+    made = TestClient(door, base_url=BASE, follow_redirects=False, raise_server_exceptions=False)
+    client = within.enter_context(one_portal(made))
     fields = ("coupon", "mass", "mass_g", "reason", "name", "note", "file", "text", "question",
               "on", "kind", "rig", "material", "grader", "title", "stage", "value")  # fmt: skip
     tried = set()

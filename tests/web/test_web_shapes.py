@@ -11,6 +11,7 @@ from typing import Any
 import jsonschema
 import pytest
 from cause_case import wall_case
+from one_portal import one_portal
 from PIL import Image
 from ramp_case import short_ramp, short_trace
 from shaken import shaken, table
@@ -64,7 +65,9 @@ class Caller:
 @pytest.fixture
 def call(demo_copy, tmp_path, described):
     with open_bench(demo_copy(tmp_path)) as bench:
-        yield Caller(TestClient(create_app(bench), base_url="http://localhost"), described)
+        client = TestClient(create_app(bench), base_url="http://localhost")
+        with one_portal(client):
+            yield Caller(client, described)
 
 
 def one_row(spec: dict[str, Any], coupon: dict[str, Any]) -> str:
