@@ -4,6 +4,8 @@ The larger batches are ``benchmarks/live_weighing.py``; their figures stand in
 docs/explanation/live-weighing.md.
 """
 
+import functools
+
 import numpy as np
 import pytest
 from capacity_truths import hard_limit, soft_knee
@@ -45,6 +47,12 @@ def test_the_covariance_is_that_of_the_errors(sharp):
     assert 0.4 * count < total < 1.9 * count
 
 
+@functools.cache
+def analysed(**fixed):
+    spec, _, _, record = run(soft_knee(12.0), 0.004, 1, 90_010, **fixed)
+    return analyse_trace(record, spec)
+
+
 @pytest.mark.parametrize(
     ("fixed", "check"),
     [
@@ -57,8 +65,7 @@ def test_the_covariance_is_that_of_the_errors(sharp):
     ],
 )
 def test_what_would_lie_is_refused(fixed, check):
-    spec, _, _, record = run(soft_knee(12.0), 0.004, 1, 90_010, **fixed)
-    found = analyse_trace(record, spec)
+    found = analysed(**fixed)
     assert check in [c.name for c in found.checks if c.verdict == "failed"]
     assert not found.usable
 

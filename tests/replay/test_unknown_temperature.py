@@ -62,6 +62,7 @@ def melt_truth():
     return rig, polymer, true, capacity.fit(rows)
 
 
+@pytest.mark.usefixtures("full_fits")  # whose interval holds the truth
 def test_the_melt_model_says_with_an_interval_where_it_can():
     rig, polymer, true, fit = melt_truth()
     program = straight(0.5 * true[190.0], celsius=190).encode()
