@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+import shared_fits
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from loops import fewest, some
@@ -102,6 +103,20 @@ def one_temperature(truths, ceiling, flows, seed=3, noise=0.006, truth=None, rep
     rng = np.random.default_rng(seed)
     return truths.trial(truth or truths.soft_knee(14.0), {220.0: ceiling}, flows, replicates, rng,
                         noise=noise)  # fmt: skip
+
+
+@pytest.mark.parametrize(("how", "few"), [("quick", True), ("own", False), ("full", False)])
+def test_tests_fit_with_the_effort_they_ask_for(truths, how, few):
+    """A caller that named its effort went past both, and all tests took five times as long."""
+    readings = one_temperature(truths, 12.0, FLOWS)
+    with shared_fits.effort(how):
+        draws = capacity.fit(readings).groups[0].sampling.effective_draws
+    assert (draws < 1000) == few, draws
+
+
+def test_quick_fits_are_quick(truths, quick_fits):
+    sampling = capacity.fit(one_temperature(truths, 12.0, FLOWS)).groups[0].sampling
+    assert sampling.effective_draws < 1000
 
 
 @pytest.mark.usefixtures("short_fits")

@@ -38,7 +38,7 @@ class Noise:
         return v
 
     def at_lag(self, apart_s: Array) -> Array:
-        """Covariance of one-second means that lie so far apart, what each has by itself left out."""
+        """Covariance of one-second means so far apart, what each has by itself left out."""
         long, short = max(self.hang_s, 1.01 * self.filter_s), self.filter_s
         v = long * np.exp(-apart_s / long) - short * np.exp(-apart_s / short)
         v *= self.hang_mg**2 * long / (long**2 - short**2)
