@@ -10,7 +10,7 @@ PIP := $(BIN)/python -m pip install --disable-pip-version-check --progress-bar o
 # Where this is set, every process of the tests would compile every module anew.
 unexport PYTHONDONTWRITEBYTECODE
 
-.PHONY: run test tests compiled-tests test-long coverage check style types kernels docs pictures changelog lines setup browser postgres clean
+.PHONY: run test tests test-long coverage check style types kernels docs pictures changelog lines setup browser postgres clean
 
 # What the app needs to run, and no more; each library is named as it comes, and every file must have a hash that
 # stands in pins/. The package itself is no file to hash: it is installed last, and fetches nothing.
@@ -48,24 +48,20 @@ style: setup
 	$(BIN)/ruff format --check .
 	$(BIN)/lint-imports
 
-types: setup
+types: style
 	$(BIN)/mypy
 
 # Compiled once before the tests, not by each of their processes; it needs what the app needs.
 kernels: $(RUNS)
 	$(BIN)/python tools/compile_kernels.py
 
-# The kernels are compiled while what a developer uses is fetched. What is said of style comes next, in seconds; the
-# type checker, half a minute of one core, runs beside the tests.
+# Two things at a time: the kernels are compiled while what a developer uses is fetched and style and types are checked; then
+# the type checker, half a minute of one core, runs beside the tests.
 test:
-	@$(MAKE) --no-print-directory --jobs 2 kernels setup
-	@$(MAKE) --no-print-directory browser postgres style
-	@$(MAKE) --no-print-directory --jobs 2 types compiled-tests
-
-tests: kernels setup compiled-tests
+	@$(MAKE) --no-print-directory --jobs 2 tests types
 
 # A process more than cores: some tests wait for a browser, a server or a cable.
-compiled-tests:
+tests: kernels setup browser postgres
 	$(BIN)/pytest --processes 3
 
 # Long statistical batches and many more random cases; once per release. The result goes into docs/testing.md.
