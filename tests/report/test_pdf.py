@@ -44,7 +44,10 @@ def pdf(report_data):
 @functools.cache
 def texts(pdf):
     """What each page says, as a reader's program takes it out."""
-    return [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages]
+    import pypdfium2
+
+    pages = [page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(pdf)]
+    return [page.replace("\r\n", "\n") for page in pages]
 
 
 def words(pdf):

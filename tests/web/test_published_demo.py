@@ -96,11 +96,12 @@ def searched(data: bytes) -> list[bytes]:
         return [data, *(packed.read(name) for name in packed.namelist())]
     if data.startswith(b"%PDF"):
         import pypdf
+        import pypdfium2
 
         reader = pypdf.PdfReader(io.BytesIO(data))
         inside = [repr(reader.metadata), (reader.xmp_metadata and reader.xmp_metadata.stream
                   .get_data().decode("utf-8", "replace")) or ""]  # fmt: skip
-        inside += [page.extract_text() for page in reader.pages]
+        inside += [page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(data)]
         return [data, *(text.encode("utf-8") for text in inside)]
     inside = [base64.b64decode(found) for found in EMBEDDED.findall(data)]
     return [data, *(part for one in inside for part in searched(one))]

@@ -39,7 +39,7 @@ def until(ask, found, seconds=60.0):
         answer = ask()
         if found in answer:
             return answer
-        time.sleep(0.1)
+        time.sleep(0.3)  # each answer reads and draws what came since
     raise AssertionError((found, answer[:400]))
 
 

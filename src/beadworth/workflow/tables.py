@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from beadworth import capacity
@@ -37,7 +38,7 @@ __all__ = [
 
 
 def table_fit(data: bytes, source: str, loss: float | None = None) -> Fit:
-    """The capacity of a readings table, read at a loss (left out: the usual one).
+    """The capacity of a readings table, read at a loss (left out: the usual one); cached.
 
     Raises
     ------
@@ -46,8 +47,13 @@ def table_fit(data: bytes, source: str, loss: float | None = None) -> Fit:
     FitError
         Readings that carry no curve.
     """
+    return _table_fit(data, source, LOSS if loss is None else loss)
+
+
+@lru_cache(maxsize=8)
+def _table_fit(data: bytes, source: str, loss: float) -> Fit:
     readings = read_readings_csv(decode(data, source), source)
-    return capacity.fit(readings, loss=LOSS if loss is None else loss)
+    return capacity.fit(readings, loss=loss)
 
 
 def table_comparison(
