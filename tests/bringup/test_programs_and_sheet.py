@@ -108,9 +108,8 @@ def test_the_page_needs_nothing_else_and_escapes_names():
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize(("width", "mode"), [(1280, "light"), (360, "dark")])
-def test_the_page_in_a_browser(visit, width, mode):
-    visit(sheet_page(bring_up_sheet(STILT), tokens_css()), width=width, mode=mode).check()
+def test_the_page_in_a_browser(visit):
+    visit(sheet_page(bring_up_sheet(STILT), tokens_css())).check_both()
 
 
 def test_of_several_bring_ups_the_newest_of_each_measurement_counts():

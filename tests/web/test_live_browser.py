@@ -21,10 +21,19 @@ def drawn(page):
     page.locator("[data-live] .chart-live svg").first.wait_for()
 
 
-def test_dragging_the_level_moves_numbers_and_speed_together(visit, demo_server):
-    seen = visit(demo_server.address + demo_server.finished)
-    page = seen.page
+def comes_without_jumps(page, server):
+    """Open the finished trial; nothing moves until it stands."""
+    page.add_init_script(SHIFTS)
+    page.goto(server.address + server.finished)
     drawn(page)
+    page.locator("#speed b", has_text="2").wait_for()
+    assert page.evaluate("window.shifts") <= MOST_SHIFT
+
+
+def test_dragging_the_level_moves_numbers_and_speed_together(visit, demo_server):
+    seen = visit("about:blank", width=1440)
+    page = seen.page
+    comes_without_jumps(page, demo_server)
     page.locator("#speed .of", has_text="2.0 % loss").wait_for()
     before = float(page.locator("[data-number]").first.inner_text())
     fast = float(page.locator("#speed b").inner_text())
@@ -85,13 +94,6 @@ def test_each_entry_grows_the_curve_and_nothing_jumps(visit, own_demo, width, he
     assert seen.problems == []
 
 
-@pytest.mark.parametrize(("width", "height"), [(1440, 900), (390, 844)])
-def test_a_finished_trial_comes_without_jumps(visit, demo_server, width, height):
-    seen = visit("about:blank", width=width)
-    page = seen.page
-    page.set_viewport_size({"width": width, "height": height})
-    page.add_init_script(SHIFTS)
-    page.goto(demo_server.address + demo_server.finished)
-    drawn(page)
-    page.locator("#speed b", has_text="2").wait_for()
-    assert page.evaluate("window.shifts") <= MOST_SHIFT
+def test_a_finished_trial_comes_to_a_phone_without_jumps(visit, demo_server):
+    seen = visit("about:blank", width=390, height=844)
+    comes_without_jumps(seen.page, demo_server)

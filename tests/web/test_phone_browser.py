@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from io import BytesIO
 
 import httpx2 as httpx
 import pytest
+from nursery import Server
 from page_checks import until
 from PIL import Image
 
@@ -48,16 +51,42 @@ def desk(visit, own_demo, address):
         )
     page.locator("#address").select_option(address)
 
-    def code():
+    def click_for_code():
         page.locator("button", has_text="code").click()
         page.locator(".code").wait_for()
         door = page.locator(".address").inner_text()
         return door, page.locator(".code").inner_text()
 
-    seen.code = code
+    seen.code = click_for_code
     seen.bench = own_demo
     seen.trial = own_demo.started.rpartition("/")[2]
     return seen
+
+
+@dataclass
+class Door:
+    """The desk without its page, for tests of the phone alone."""
+
+    bench: Server
+    address: str
+
+    @property
+    def trial(self):
+        return self.bench.started.rpartition("/")[2]
+
+    def code(self):
+        """Open the door; gives its address and a code."""
+        asked = {"do": "code", "address": self.address}
+        page = httpx.post(f"{self.bench.address}{self.bench.started}/phone", data=asked).text
+        return (
+            re.search(r'<b class="address">([^<]+)</b>', page)[1],
+            re.search(r'<p class="code">([^<]+)</p>', page)[1],
+        )
+
+
+@pytest.fixture
+def door(own_demo, address):
+    return Door(own_demo, address)
 
 
 @pytest.fixture
@@ -165,9 +194,9 @@ def test_a_phone_pairs_weighs_goes_offline_and_comes_back(desk, phone, picture):
         assert bench.check().sound
 
 
-def test_an_answer_that_was_lost_does_not_double_the_entry(desk, phone):
-    door, code = desk.code()
-    seen = phone("phone one", f"{door}/pair#{code}")
+def test_an_answer_that_was_lost_does_not_double_the_entry(door, phone):
+    link, code = door.code()
+    seen = phone("phone one", f"{link}/pair#{code}")
     pair(seen)
     page = seen.page
     # The bench stores it, and the answer never arrives.
@@ -175,26 +204,26 @@ def test_an_answer_that_was_lost_does_not_double_the_entry(desk, phone):
     coupon = weigh(page, "1.6")
     until(page, f"document.querySelector('[name=coupon]').value !== '{coupon}'")
     assert queue(page) == 1
-    assert kept(desk.bench, desk.trial) == [(coupon, 1.6, "phone 1")]
+    assert kept(door.bench, door.trial) == [(coupon, 1.6, "phone 1")]
     page.unroute_all()
     page.evaluate("window.dispatchEvent(new Event('online'))")
     until(
         page, "Object.keys(localStorage).filter((k) => k.startsWith('beadworth/entry/')).length", 0
     )
-    said = httpx.get(f"{desk.bench.address}/api/trials/{desk.trial}/readings").json()["readings"]
+    said = httpx.get(f"{door.bench.address}/api/trials/{door.trial}/readings").json()["readings"]
     assert [r["reading"]["coupon"] for r in said].count(coupon) == 1
 
 
-def test_a_coupon_weighed_at_the_desk_meanwhile_is_not_overwritten(desk, phone):
-    door, code = desk.code()
-    seen = phone("phone one", f"{door}/pair#{code}")
+def test_a_coupon_weighed_at_the_desk_meanwhile_is_not_overwritten(door, phone):
+    link, code = door.code()
+    seen = phone("phone one", f"{link}/pair#{code}")
     pair(seen)
     page = seen.page
     page.context.set_offline(True)
     coupon = weigh(page, "1.6")
     until(page, f"document.querySelector('[name=coupon]').value !== '{coupon}'")
     body = {"coupon": coupon, "mass_g": 1.7}
-    at_desk = httpx.post(f"{desk.bench.address}/api/trials/{desk.trial}/readings", json=body)
+    at_desk = httpx.post(f"{door.bench.address}/api/trials/{door.trial}/readings", json=body)
     assert at_desk.status_code == 201
     page.context.set_offline(False)
     page.evaluate("window.dispatchEvent(new Event('online'))")
@@ -210,7 +239,7 @@ def test_a_coupon_weighed_at_the_desk_meanwhile_is_not_overwritten(desk, phone):
     weigh(page, "1.6")
     page.locator(".answer", has_text=coupon).wait_for()
     until(page, "document.querySelector('.refused-entry') === null")
-    assert kept(desk.bench, desk.trial) == [(coupon, 1.6, "phone 1")]
+    assert kept(door.bench, door.trial) == [(coupon, 1.6, "phone 1")]
 
 
 def test_a_code_serves_one_phone_and_an_unpaired_one_keeps_its_entries(desk, phone):
@@ -257,9 +286,9 @@ def test_a_code_serves_one_phone_and_an_unpaired_one_keeps_its_entries(desk, pho
     one.check_layout()
 
 
-def test_a_photo_waits_like_a_mass_and_comes_without_what_the_camera_added(desk, phone):
-    door, code = desk.code()
-    seen = phone("phone one", f"{door}/pair#{code}")
+def test_a_photo_waits_like_a_mass_and_comes_without_what_the_camera_added(door, phone):
+    link, code = door.code()
+    seen = phone("phone one", f"{link}/pair#{code}")
     pair(seen)
     page = seen.page
     out = BytesIO()
@@ -277,8 +306,8 @@ def test_a_photo_waits_like_a_mass_and_comes_without_what_the_camera_added(desk,
     page.reload()
     page.locator("#photo-said", has_text="The photo is in the journal.").wait_for()
     assert queue(page) == 0
-    with open_bench(desk.bench.path) as bench:
-        (note,) = bench.notes("journal", desk.trial)
+    with open_bench(door.bench.path) as bench:
+        (note,) = bench.notes("journal", door.trial)
         assert note.author == "phone 1"
         assert note.data["entry"]["shown"] is False
         (digest,) = [one["sha256"] for one in note.data["entry"]["photos"]]
@@ -287,31 +316,31 @@ def test_a_photo_waits_like_a_mass_and_comes_without_what_the_camera_added(desk,
     assert "kitchen" not in json.dumps(photo.data)
 
 
-def test_a_phone_whose_time_ran_out_keeps_what_it_has(desk, phone):
-    door, _ = desk.code()
+def test_a_phone_whose_time_ran_out_keeps_what_it_has(door, phone):
+    link, _ = door.code()
     secret = "s" * 43
     ran_out = datetime.now(UTC) + timedelta(seconds=8)
     digest = hashlib.sha256(secret.encode()).hexdigest()
-    with open_bench(desk.bench.path) as bench:
-        bench.give(NewGrant("phone", "phone 1", "weigh-in", digest, ran_out, desk.trial))
+    with open_bench(door.bench.path) as bench:
+        bench.give(NewGrant("phone", "phone 1", "weigh-in", digest, ran_out, door.trial))
     seen = phone("phone one", "about:blank")
     page = seen.page
-    page.context.add_cookies([{"name": "beadworth_phone", "value": secret, "url": door}])
-    page.goto(f"{door}/trials/{desk.trial}/weigh")
+    page.context.add_cookies([{"name": "beadworth_phone", "value": secret, "url": link}])
+    page.goto(f"{link}/trials/{door.trial}/weigh")
     page.locator("#mass").wait_for()
     page.wait_for_timeout(max(0.0, 1000 * (ran_out - datetime.now(UTC)).total_seconds()))
     weigh(page, "1.6")
     page.locator(".line-state.down", has_text="this phone's pairing ran out").wait_for()
     assert queue(page) == 1
-    assert kept(desk.bench, desk.trial) == []
+    assert kept(door.bench, door.trial) == []
     page.reload()
     page.locator(".refusal", has_text="this phone's pairing ran out").wait_for()
     assert queue(page) == 1
 
 
-def test_a_phone_that_stores_nothing_says_so(desk, phone):
-    door, code = desk.code()
-    seen = phone("phone one", f"{door}/pair#{code}")
+def test_a_phone_that_stores_nothing_says_so(door, phone):
+    link, code = door.code()
+    seen = phone("phone one", f"{link}/pair#{code}")
     pair(seen)
     page = seen.page
     page.evaluate(
@@ -325,10 +354,10 @@ def test_a_phone_that_stores_nothing_says_so(desk, phone):
     page.evaluate("window.dispatchEvent(new Event('online'))")
     until(page, "document.querySelector('#waiting').hidden")
     for _ in range(400):  # it is out of sight while it is on its way, too
-        if kept(desk.bench, desk.trial):
+        if kept(door.bench, door.trial):
             break
         page.wait_for_timeout(25)
-    assert kept(desk.bench, desk.trial) == [(coupon, 1.6, "phone 1")]
+    assert kept(door.bench, door.trial) == [(coupon, 1.6, "phone 1")]
 
 
 def test_the_door_closes_with_one_click(desk, phone):
