@@ -41,6 +41,9 @@ for template in environment().list_templates():
 with tempfile.TemporaryDirectory() as folder, open_bench(Path(folder) / "a.bench") as bench:
     create_app(bench)  # loads what a server needs
 tempfile.tempdir = None
+import numba.core.registry  # each that works out something new would load it
+for context in ("typing_context", "target_context"):
+    getattr(numba.core.registry.cpu_target, context).refresh()
 shared_fits.install()
 gc.freeze()  # what is there is shared with all that is forked, not looked through by each
 
