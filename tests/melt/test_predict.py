@@ -241,7 +241,7 @@ def test_carried_intervals_hold_the_truth_as_often_as_they_say():
     rng = np.random.default_rng(8)
     first, second = rig(), rig(zone=30.0)
     u = own_u(first, PLA) | {"hot_end_heat": 0.17}
-    inside, worlds = 0, some(20, long=120)
+    inside, worlds = 0, some(12, long=120)
     for _ in range(worlds):
         normals = dict(zip(COMPONENTS, rng.standard_normal((2, len(COMPONENTS))).T, strict=True))
 

@@ -17,6 +17,6 @@ def shaken(hertz, damping, seed, rate=1600.0, seconds=12.0):
 
 
 def table(t, **columns):
-    lines = ["time_s," + ",".join(columns)]
-    lines += [",".join(f"{v:.7g}" for v in row) for row in zip(t, *columns.values(), strict=True)]
-    return "\n".join(lines).encode()
+    form = ",".join(["%.7g"] * (1 + len(columns)))
+    rows = zip(t.tolist(), *(v.tolist() for v in columns.values()), strict=True)
+    return "\n".join(["time_s," + ",".join(columns), *(form % row for row in rows)]).encode()

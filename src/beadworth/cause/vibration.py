@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -124,7 +125,11 @@ def _unit(name: str) -> float | None:
 def _numbers(rows, chosen: list[tuple[int, str]], source: str) -> np.ndarray:  # type: ignore[no-untyped-def]
     out: list[list[float]] = []
     problems: list[Problem] = []
+    places = [i for i, _ in chosen]
     for number, row in enumerate(rows, start=2):
+        if len(out) < LIMIT_ROWS and (plain := _plain(row, places)):
+            out.append(plain)
+            continue
         if not any(cell.strip() for cell in row):
             continue
         if len(out) >= LIMIT_ROWS:
@@ -138,7 +143,7 @@ def _numbers(rows, chosen: list[tuple[int, str]], source: str) -> np.ndarray:  #
                 values.append(float(cell))
             except ValueError:
                 values.append(_other_number(cell))
-            if not np.isfinite(values[-1]):
+            if not math.isfinite(values[-1]):
                 problems.append(Problem(f"'{cell[:30]}' is no number.",
                                         Place(source, row=number, column=name), cell[:30],
                                         "Give a number in every cell."))  # fmt: skip
@@ -151,6 +156,15 @@ def _numbers(rows, chosen: list[tuple[int, str]], source: str) -> np.ndarray:  #
     if problems:
         raise ReadingsError(problems)
     return np.array(out)
+
+
+def _plain(row: list[str], places: list[int]) -> list[float] | None:
+    """The numbers of a row as nearly all rows have them; None where it takes a closer look."""
+    try:
+        values = [float(row[i]) for i in places]
+    except (ValueError, IndexError):
+        return None
+    return values if math.isfinite(sum(values)) else None
 
 
 def _other_number(cell: str) -> float:

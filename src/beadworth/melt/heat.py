@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,18 +69,32 @@ def properties_of(material: Material) -> Properties:
         )
     assert material.conductivity_w_mk is not None
     assert material.specific_heat_j_gk is not None
+    return _tables(
+        material.conductivity_w_mk, material.conductivity_slope or 0.0,
+        material.specific_heat_j_gk, material.specific_heat_slope or 0.0,
+        material.latent_j_g or 0.0, material.melting_c or 0.0, material.density_g_cm3,
+    )  # fmt: skip
+
+
+@lru_cache(maxsize=32)
+def _tables(
+    conductivity_w_mk: float, conductivity_slope: float, specific_heat_j_gk: float,
+    specific_heat_slope: float, latent_j_g: float, melting_c: float, density_g_cm3: float,
+) -> Properties:  # fmt: skip
+    """The same for the values that the tables hang on; worked out once, read only."""
     celsius = TABLE_START_C + TABLE_STEP_C * np.arange(251, dtype=np.float64)
-    conductivity = material.conductivity_w_mk + (material.conductivity_slope or 0.0) * celsius
-    heat = material.specific_heat_j_gk + (material.specific_heat_slope or 0.0) * celsius
-    if material.latent_j_g and material.melting_c:
-        away = (celsius - material.melting_c) / MELTING_WIDTH_K
+    conductivity = conductivity_w_mk + conductivity_slope * celsius
+    heat = specific_heat_j_gk + specific_heat_slope * celsius
+    if latent_j_g and melting_c:
+        away = (celsius - melting_c) / MELTING_WIDTH_K
         peak = np.where(np.abs(away) < 1, (1 + np.cos(np.pi * away)) / 2, 0.0)
-        heat = heat + material.latent_j_g * peak / MELTING_WIDTH_K
-    return Properties(conductivity, heat * material.density_g_cm3 * 1e6)
+        heat = heat + latent_j_g * peak / MELTING_WIDTH_K
+    return Properties(conductivity, heat * density_g_cm3 * 1e6)
 
 
+@lru_cache(maxsize=32)
 def velocity_share(cells: int, profile_index: float) -> Array:
-    """Flow share ∫φ·r̂·dr̂ of each radial cell, summing to 1/2.
+    """Flow share ∫φ·r̂·dr̂ of each radial cell, summing to 1/2; worked out once, read only.
 
     Parameters
     ----------
