@@ -72,7 +72,7 @@ def test_intervals_hold_the_truth_at_the_stated_rate():
     """Seeded plants of many kinds: ±1.96 u must hold 95 % of them."""
     rng = np.random.default_rng(11)
     inside = dict.fromkeys(PLANT, 0)
-    runs = some(25, long=80)
+    runs = some(15, long=80)
     for seed in range(runs):
         plant = {
             "gain_k": rng.uniform(300, 700),

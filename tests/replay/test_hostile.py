@@ -68,7 +68,7 @@ def survive(text):
 
 
 @pytest.mark.parametrize("make", [program, damaged])
-@each(seed=range(some(60, long=2000)))
+@each(seed=range(some(40, long=2000)))
 def test_programs_made_at_random(make, seed):
     survive(make(seed))
 

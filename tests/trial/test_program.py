@@ -4,6 +4,7 @@ import hashlib
 import json
 import math
 import re
+from collections import defaultdict
 from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
@@ -242,10 +243,9 @@ def check_coupons(run, program, rig):
         assert sum(m.e for m in moves) == pytest.approx(coupon.filament_mm, rel=1e-4, abs=0)
         assert {m.nozzle_c for m in moves} == {coupon.temperature_c}
         assert all(m.dwelled_s >= 120 for m in moves), "soaked after the last change"
-        for m in moves:
-            length = math.dist(m.start, m.end)
-            seconds = (length or m.e) / m.feed
-            assert m.e * section / seconds == pytest.approx(coupon.flow_mm3_s, rel=1e-3)
+        seconds = [(math.dist(m.start, m.end) or m.e) / m.feed for m in moves]
+        flows = [m.e * section / s for m, s in zip(moves, seconds, strict=True)]
+        np.testing.assert_allclose(flows, coupon.flow_mm3_s, rtol=1e-3)
 
 
 def check_coils(run, program, rig):
@@ -255,10 +255,12 @@ def check_coils(run, program, rig):
     axes = motion.max_acceleration_mm_s2
     acceleration = min(axes.x, axes.y) if axes else ASSUMED_ACCELERATION
     block = min(HEATER_BLOCK_MM, head.radius_mm)
-    ends = dict(run.ended)
+    ends, of = dict(run.ended), defaultdict(list)
+    for move in run.moves:
+        of[move.coupon].append(move)
     rows = []
     for coupon in program.coupons:
-        moves = [m for m in run.moves if m.coupon == coupon.coupon]
+        moves = of[coupon.coupon]
         points = np.array([moves[0].start] + [m.end for m in moves])
         length = sum(math.dist(m.start, m.end) for m in moves)
         strand = math.sqrt(4 / math.pi * coupon.filament_mm * section / length)
