@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import every_command as every
 import pytest
+import shared_fits
 from cli_support import Done, call_main
 
 from beadworth.cli import command
@@ -18,11 +19,17 @@ from beadworth.demo import FINISHED
 from beadworth.demo.trials import STARTED
 from beadworth.store import open_bench
 
-pytestmark = pytest.mark.usefixtures("full_fits")  # their figures are quoted here
 COMMANDS = every.commands()
 GOLDEN = Path(__file__).parent / "golden"
 PROBLEM = {"what", "where", "path", "value", "remedy"}
 NEXT = re.compile(r"Next(?:, [^:]+)?: beadworth (.+)")
+
+
+@pytest.fixture(autouse=True, scope="module")
+def quick_fits():
+    """With the effort of the balance, in the long tests too: the stored tables hold its figures."""
+    with shared_fits.effort("quick"):
+        yield
 
 
 def parse(words):

@@ -47,6 +47,15 @@ PAPER = {"light": COLOURS["light"]["paper"], "dark": COLOURS["dark"]["paper"]}
 
 
 @pytest.fixture(scope="module")
+def report_data(report_data):
+    """The trial with the speeds of one rig: those of the other are the same chart once more."""
+    candidate = report_data.candidate
+    return dataclasses.replace(
+        report_data, speeds=tuple(one for one in report_data.speeds if one.rig == candidate)
+    )
+
+
+@pytest.fixture(scope="module")
 def folder(report_data, tmp_path_factory):
     """The files of one chart; of all of them in the long tests."""
     home = tmp_path_factory.mktemp("figures")
