@@ -44,6 +44,9 @@ with tempfile.TemporaryDirectory() as folder, open_bench(Path(folder) / "a.bench
     create_app(bench)  # loads what a server needs
 tempfile.tempdir = None
 drawing, nursery = sys.argv[1] + ".draws", os.getpid()
+for late in ("anyio._backends._asyncio", "uvicorn.lifespan.on", "uvicorn.loops.auto",
+             "uvicorn.protocols.http.auto", "uvicorn.protocols.websockets.auto"):
+    importlib.import_module(late)  # what a server would load as it begins to serve
 import numba.core.registry  # each that works out something new would load it
 for context in ("typing_context", "target_context"):
     getattr(numba.core.registry.cpu_target, context).refresh()
