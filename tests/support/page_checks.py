@@ -150,7 +150,7 @@ DRAWN = """async () => {
   const waits = (chart) => chart.offsetParent && !chart.querySelector('.chart-live');
   await pause(40);  // the page has heard of its new size
   if (typeof vegaEmbed === 'undefined') return true;
-  for (let n = 0; n < 1000; n += 1) {
+  for (let n = 0; n < 4000; n += 1) {
     if (![...document.querySelectorAll('[data-chart]')].some(waits)) return true;
     await pause(10);
   }
