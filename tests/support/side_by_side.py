@@ -16,7 +16,7 @@ import tempfile
 import traceback
 from collections import deque
 from collections.abc import Iterator
-from itertools import groupby
+from itertools import groupby, zip_longest
 from multiprocessing import Pipe
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
@@ -51,9 +51,17 @@ def pytest_runtestloop(session: pytest.Session) -> bool | None:
 
 
 def in_files(numbers: list[int], items: list[pytest.Item]) -> list[list[int]]:
-    """Numbers of tests by file; those of a browser first, which take longest and often wait."""
+    """Numbers of tests by file, in the order in which they are handed out.
+
+    Files of a browser take longest and often wait, so they come early, each followed by one that
+    does not wait; within both kinds long files come first, lest one of them be the last.
+    """
     files = [list(own) for _, own in groupby(numbers, lambda k: items[k].path)]
-    return sorted(files, key=lambda own: items[own[0]].get_closest_marker("browser") is None)
+    files.sort(key=lambda own: -items[own[0]].path.stat().st_size)
+    kinds: list[list[list[int]]] = [[], []]
+    for own in files:
+        kinds[items[own[0]].get_closest_marker("browser") is None].append(own)
+    return [own for pair in zip_longest(*kinds) for own in pair if own]
 
 
 class Run:
