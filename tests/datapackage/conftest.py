@@ -1,5 +1,8 @@
 """The demo's finished trial as a real package: simulated readings, fitted."""
 
+import csv
+import importlib
+
 import pytest
 from report_case import report_data
 
@@ -26,3 +29,15 @@ class Files(dict):
 
     def __repr__(self):
         return f"{len(self)} files"
+
+
+@pytest.fixture
+def frictionless():
+    """The general-purpose library for data packages.
+
+    Its import lets any table of the process have longer cells, which is taken back.
+    """
+    most = csv.field_size_limit()
+    library = importlib.import_module("frictionless")
+    yield library
+    csv.field_size_limit(most)

@@ -40,9 +40,7 @@ def data_of(*lives):
 FILES = package_files(data_of(published(), published(number=9, state="voided", reason="touched")))
 
 
-def test_frictionless_library_finds_the_package_valid(tmp_path):
-    import frictionless
-
+def test_frictionless_library_finds_the_package_valid(frictionless, tmp_path):
     for name, data in FILES.items():
         (tmp_path / name).write_bytes(data)
     report = frictionless.validate(str(tmp_path / "datapackage.json"))

@@ -30,9 +30,7 @@ def files(report_data):
     return package_files(report_data)
 
 
-def test_frictionless_library_finds_the_package_valid(files, tmp_path):
-    import frictionless
-
+def test_frictionless_library_finds_the_package_valid(frictionless, files, tmp_path):
     report = frictionless.validate(str(written(files, tmp_path) / "datapackage.json"))
     assert report.valid, report.flatten(["type", "message"])
     # every resource was looked at, and those with a schema as tables
@@ -42,9 +40,7 @@ def test_frictionless_library_finds_the_package_valid(files, tmp_path):
     }  # fmt: skip
 
 
-def test_frictionless_library_sees_a_changed_file(files, tmp_path):
-    import frictionless
-
+def test_frictionless_library_sees_a_changed_file(frictionless, files, tmp_path):
     folder = written(files, tmp_path)
     spoilt = files["readings.csv"].replace(b"current", b"curremt", 1)
     (folder / "readings.csv").write_bytes(spoilt)
