@@ -61,6 +61,7 @@ def test_the_kernel_is_the_plain_curve(seed, spread, at):
     row = row_of(seed, spread)
     flow = np.geomspace(2.0, 40.0, 60)
     compiled = MODEL.loss_exponents(row[None], at, flow)[0]
+    # far below the ceiling exponents are rounding of what is added to −1
     assert compiled == pytest.approx(plain_loss_exponent(MODEL, row, at, flow), rel=1e-9, abs=1e-10)
     assert (np.diff(compiled) >= 0).all()
 

@@ -75,7 +75,9 @@ def shared(weigh: Callable[..., Any]) -> Callable[..., Any]:
         how = os.environ[EFFORT]
         if how == "own":
             return weigh(group, loss, **options)
-        options = {"effort": FULL if how == "full" else QUICK} | options
+        options = {"effort": FULL} | options
+        if how == "quick" and options["effort"] == FULL:  # said by the caller or not
+            options["effort"] = QUICK
         made = _once(_digest(group, loss, options), lambda: weigh(group, loss, **options))
         return replace(made, group=group)  # whose readings are told apart by identity
 

@@ -14,7 +14,7 @@ from beadworth.capacity.model.marginal import Reach, band, reach
 from beadworth.capacity.model.posterior import Posterior
 from beadworth.capacity.model.posterior_fit import Weighed, weigh
 from beadworth.capacity.model.prepare import check_loss, groups_of
-from beadworth.capacity.model.sampling import QUICK
+from beadworth.capacity.model.sampling import FULL, QUICK
 from beadworth.capacity.result import (
     METHOD,
     Ceiling,
@@ -94,7 +94,7 @@ def fit(
     groups, notes = groups_of(readings, rigs, scatter_of(scatter), joint)
     fitted, ceilings = [], []
     for group in groups:
-        weighed = weigh(group, loss, effort=QUICK) if draft else weigh(group, loss)
+        weighed = weigh(group, loss, effort=QUICK if draft else FULL)
         one, own = _group_fit(weighed, loss, confidence, materials or {}, rigs or {}, spool, feed_c)
         fitted.append(one)
         ceilings += own
