@@ -33,21 +33,22 @@ class Noise:
 
     def covariance(self, time_s: Array) -> Array:
         """Of one-second means, mg²; the slow part included."""
-        v = self.at_lag(_apart(time_s))
+        return self.at_lags(*_lags(time_s))
+
+    def at_lags(self, lag_s: Array, place: NDArray[np.intp]) -> Array:
+        """The same where the lags there are, and which of them each pair has, are known."""
+        long, short = max(self.hang_s, 1.01 * self.filter_s), self.filter_s
+        at = long * np.exp(-lag_s / long) - short * np.exp(-lag_s / short)
+        at *= self.hang_mg**2 * long / (long**2 - short**2)
+        at += SLOW_MG**2 * np.exp(-lag_s / SLOW_S)
+        v = np.asarray(at)[place]
         v[np.diag_indices_from(v)] += self.white_mg**2
         return v
 
-    def at_lag(self, apart_s: Array) -> Array:
-        """Covariance of one-second means so far apart, what each has by itself left out."""
-        long, short = max(self.hang_s, 1.01 * self.filter_s), self.filter_s
-        v = long * np.exp(-apart_s / long) - short * np.exp(-apart_s / short)
-        v *= self.hang_mg**2 * long / (long**2 - short**2)
-        v += SLOW_MG**2 * np.exp(-apart_s / SLOW_S)
-        return np.asarray(v)
 
-
-def _apart(time_s: Array) -> Array:
-    return np.asarray(np.abs(time_s[:, None] - time_s[None, :]))
+def _lags(time_s: Array) -> tuple[Array, NDArray[np.intp]]:
+    """How far apart seconds are: a few hundred lags where they are evenly spaced, for all pairs."""
+    return np.unique(np.abs(time_s[:, None] - time_s[None, :]), return_inverse=True)
 
 
 def learn_noise(pieces: Sequence[tuple[Array, Array, Array]]) -> Noise:
@@ -72,17 +73,14 @@ def learn_noise(pieces: Sequence[tuple[Array, Array, Array]]) -> Noise:
     start = np.log([USUAL_HANG_MG, USUAL_HANG_S, USUAL_WHITE_MG, USUAL_FILTER_S])
     bounds = np.log([0.1, 0.5, 0.05, 0.2]), np.log([200.0, 60.0, 100.0, 8.0])
 
-    # seconds are evenly spaced: a few hundred lags stand for all pairs of them
-    lags = [np.unique(_apart(time), return_inverse=True) for time, _, _ in pieces]
+    lags = [_lags(time) for time, _, _ in pieces]
 
     def cost(p: Array) -> float:
         q = np.clip(p, *bounds)
         noise = Noise(*np.exp(q).tolist())
         total = 0.5 * float((((p - start) / WITHIN) ** 2).sum())
-        for (lag, place), (_, mass, columns) in zip(lags, pieces, strict=True):
-            v = noise.at_lag(lag)[place]
-            v[np.diag_indices_from(v)] += noise.white_mg**2
-            factor = cho_factor(v, lower=True, check_finite=False)
+        for own, (_, mass, columns) in zip(lags, pieces, strict=True):
+            factor = cho_factor(noise.at_lags(*own), lower=True, check_finite=False)
             solved = cho_solve(factor, np.column_stack([columns, mass]), check_finite=False)
             inner = columns.T @ solved
             a, b = inner[:, :-1], inner[:, -1]
