@@ -238,7 +238,7 @@ def _rows(
             yield survey_row(path, job)
         return
     try:
-        from beadworth.workflow.survey_cluster import cluster_rows
+        import distributed  # noqa: F401 - only whether it is there
     except ImportError:
         if cluster is not None:
             raise InputError(
@@ -247,6 +247,8 @@ def _rows(
             ) from None  # fmt: skip
         yield from _pool_rows(waiting, job, workers)
         return
+    from beadworth.workflow.survey_cluster import cluster_rows
+
     yield from cluster_rows(waiting, job, cluster, workers)
 
 
