@@ -125,11 +125,7 @@ def _unit(name: str) -> float | None:
 def _numbers(rows, chosen: list[tuple[int, str]], source: str) -> np.ndarray:  # type: ignore[no-untyped-def]
     out: list[list[float]] = []
     problems: list[Problem] = []
-    places = [i for i, _ in chosen]
     for number, row in enumerate(rows, start=2):
-        if len(out) < LIMIT_ROWS and (plain := _plain(row, places)):
-            out.append(plain)
-            continue
         if not any(cell.strip() for cell in row):
             continue
         if len(out) >= LIMIT_ROWS:
@@ -156,15 +152,6 @@ def _numbers(rows, chosen: list[tuple[int, str]], source: str) -> np.ndarray:  #
     if problems:
         raise ReadingsError(problems)
     return np.array(out)
-
-
-def _plain(row: list[str], places: list[int]) -> list[float] | None:
-    """The numbers of a row as nearly all rows have them; None where it takes a closer look."""
-    try:
-        values = [float(row[i]) for i in places]
-    except (ValueError, IndexError):
-        return None
-    return values if math.isfinite(sum(values)) else None
 
 
 def _other_number(cell: str) -> float:
