@@ -1,15 +1,19 @@
-"""The demo bench, seeded once and copied by whoever needs it: seeding takes seconds."""
+"""The demo bench, seeded once and copied by whoever needs it: seeding takes seconds.
+
+And the process that servers and scripts are forked from.
+"""
 
 from __future__ import annotations
 
 import fcntl
 import os
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 import shared_fits
+from nursery import Nursery
 
 
 def seed_demo(folder: Path) -> None:
@@ -29,6 +33,14 @@ def add_packages(folder: Path) -> None:
 
     with open_bench(folder / "demo.bench") as bench:
         seed_packages(bench)
+
+
+@pytest.fixture(scope="session")
+def nursery() -> Iterator[Nursery]:
+    """A process that has loaded the application, and forks servers and scripts."""
+    one = Nursery(Path(os.environ[shared_fits.FOLDER]))
+    yield one
+    one.close()
 
 
 @pytest.fixture(scope="session")

@@ -8,8 +8,7 @@ from pathlib import Path
 
 import httpx2 as httpx
 import pytest
-import shared_fits
-from nursery import Nursery, Server
+from nursery import Server
 
 from beadworth.material import Material
 from beadworth.rig import BuildVolume, Extruder, HotEnd, Rig
@@ -162,14 +161,6 @@ def both(picture):
             keep("phone")
 
     return check
-
-
-@pytest.fixture(scope="session")
-def nursery():
-    """A process that has loaded the application and forks a server whenever one is asked for."""
-    one = Nursery(Path(os.environ[shared_fits.FOLDER]))
-    yield one
-    one.close()
 
 
 def _starting(nursery):
