@@ -10,7 +10,6 @@ idle, and processor seconds by kind of process. Linux only; whatever else runs i
 from __future__ import annotations
 
 import os
-import shutil
 import subprocess
 import sys
 import tempfile
@@ -63,39 +62,40 @@ def idle_and_all() -> tuple[int, int]:
     return ticks[3] + ticks[4], sum(ticks)
 
 
-def main() -> None:
-    """Clone, run, print."""
-    place = Path(tempfile.mkdtemp(prefix="clean-", dir=HERE.parent))
+def run(clone: Path, cache: str) -> tuple[subprocess.CompletedProcess[str], float, Counter[str]]:
+    """Run it; gives how it ended, the time by the clock, and ticks of the processor by kind."""
     unwanted = {"PYTHONPATH", "PYTHONDONTWRITEBYTECODE", "OPENBLAS_NUM_THREADS", "VIRTUAL_ENV"}
     env = {name: value for name, value in os.environ.items() if name not in unwanted}
-    env["XDG_CACHE_HOME"] = str(place / "cache")
-    try:
-        # not inside another folder: the real prints are looked for beside the repository
-        clone = place.with_name(f"{place.name}-clone")
+    before: dict[Path, int] = {}
+    look(before, Counter())
+    spent: Counter[str] = Counter()
+    ended = threading.Event()
+
+    def watch() -> None:
+        while not ended.wait(EVERY_S):
+            look(before, spent)
+
+    watching = threading.Thread(target=watch)
+    began = time.monotonic()
+    watching.start()
+    done = subprocess.run(
+        ["make", "test"], check=False, cwd=clone, env=env | {"XDG_CACHE_HOME": cache}, text=True,
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+    )  # fmt: skip
+    took = time.monotonic() - began
+    ended.set()
+    watching.join()
+    return done, took, spent
+
+
+def main() -> None:
+    """Clone, run, print."""
+    beside = tempfile.TemporaryDirectory(prefix="clean-", dir=HERE.parent)
+    with beside as clone, tempfile.TemporaryDirectory() as cache:
         subprocess.run(["git", "clone", "-q", HERE, clone], check=True)
-        before: dict[Path, int] = {}
-        look(before, Counter())
-        spent: Counter[str] = Counter()
-        ended = threading.Event()
-
-        def watch() -> None:
-            while not ended.wait(EVERY_S):
-                look(before, spent)
-
-        watching = threading.Thread(target=watch)
-        began, (idle, ticks) = time.monotonic(), idle_and_all()
-        watching.start()
-        done = subprocess.run(
-            ["make", "test"], check=False, cwd=clone, env=env, text=True,
-            stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
-        )  # fmt: skip
-        took = time.monotonic() - began
-        ended.set()
-        watching.join()
+        idle, ticks = idle_and_all()
+        done, took, spent = run(Path(clone), cache)
         now_idle, now_ticks = idle_and_all()
-    finally:
-        shutil.rmtree(place, ignore_errors=True)
-        shutil.rmtree(f"{place}-clone", ignore_errors=True)
     print("\n".join(done.stdout.splitlines()[-3 if not done.returncode else -40 :]))
     print(f"make test: {took // 60:.0f}:{took % 60:02.0f}, exit code {done.returncode}; cores idle "
           f"{100 * (now_idle - idle) / (now_ticks - ticks):.0f} %")  # fmt: skip
