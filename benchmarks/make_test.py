@@ -90,7 +90,9 @@ def run(clone: Path, cache: str) -> tuple[subprocess.CompletedProcess[str], floa
 
 def main() -> None:
     """Clone, run, print."""
-    beside = tempfile.TemporaryDirectory(prefix="clean-", dir=HERE.parent)
+    beside = tempfile.TemporaryDirectory(
+        prefix="clean-", dir=HERE.parent, ignore_cleanup_errors=True
+    )
     with beside as clone, tempfile.TemporaryDirectory() as cache:
         subprocess.run(["git", "clone", "-q", HERE, clone], check=True)
         idle, ticks = idle_and_all()
