@@ -46,7 +46,7 @@ MIDDLE = 5
 USUAL_UNSHARED = 0.03
 """Part of a loss at one flow that no curve shared by the temperatures holds."""
 UNSHARED_NODES = 3
-"""The joint kernel has written out one sum for each (``_kernel_joint.joint_misfits``)."""
+"""Both kernels have one sum for each written out (``part_of_block``, ``joint_misfits``)."""
 ALIKE_WITHIN = 0.07
 """Distance of flows, in their logarithm, over which that part changes."""
 RETURN = 0.5
