@@ -312,11 +312,12 @@ def walk(
             )  # fmt: skip
             if chance[s, i] < found - density[i] + correction:
                 density[i] = found
-                rows[i] = new
-                white[i] = z
+                for j in range(size):  # of rows at once it would compile words for other lengths
+                    rows[i, j], white[i, j] = new[j], z[j]
                 read_ceilings(new, blocks, grid, curve, r, limit, stated, ceiling[i])
                 taken += 1
-            out[s, i] = ceiling[i]
+            for j in range(ceiling.shape[1]):
+                out[s, i, j] = ceiling[i, j]
     return taken
 
 
