@@ -4,8 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 RUNS := $(VENV)/.runs
-# What is used is compiled as it is imported; compiling all that is installed takes as long as installing it.
-PIP := $(BIN)/python -m pip install --disable-pip-version-check --progress-bar on --no-compile
+INSTALL := sh tools/install.sh
 
 # Where this is set, every process of the tests would compile every module anew.
 unexport PYTHONDONTWRITEBYTECODE
@@ -18,14 +17,14 @@ $(RUNS): pyproject.toml $(wildcard pins/*.txt)
 	@echo "Setting up, once: 1 of 3, a Python environment in $(VENV)"
 	@$(PYTHON) -m venv $(VENV)
 	@echo "Setting up, once: 2 of 3, the libraries"
-	@$(PIP) --require-hashes -r pins/run.txt
-	@$(PIP) --no-deps --no-build-isolation -e .
+	@$(INSTALL) --require-hashes -r pins/run.txt
+	@$(INSTALL) --no-deps --no-build-isolation -e .
 	@touch $(RUNS)
 	@echo "Setting up, once: 3 of 3, the demo"
 
 $(STAMP): $(RUNS)
 	@echo "Setting up, once: what a developer uses"
-	@$(PIP) --require-hashes -r constraints.txt
+	@$(INSTALL) --require-hashes -r constraints.txt
 	@touch $(STAMP)
 
 setup: $(STAMP)
@@ -49,14 +48,13 @@ style: setup
 	$(BIN)/lint-imports
 
 types: style
-	$(BIN)/mypy
+	$(BIN)/pyrefly check --python-interpreter-path $(BIN)/python
 
 # Compiled once before the tests, not by each of their processes; it needs what the app needs.
 kernels: $(RUNS)
 	$(BIN)/python tools/compile_kernels.py
 
-# Two things at a time: the kernels are compiled while what a developer uses is fetched and style and types are checked; then
-# the type checker, half a minute of one core, runs beside the tests.
+# Two things at a time: the kernels are compiled while what a developer uses is fetched and style and types are checked.
 test:
 	@$(MAKE) --no-print-directory --jobs 2 tests types
 

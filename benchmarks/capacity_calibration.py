@@ -80,7 +80,7 @@ def class_trial(seed: int, kind: str, setting: str = "") -> Outcome:
     chosen = kind or list(random_curves.CLASSES)[seed % len(random_curves.CLASSES)]
     drawn = random_curves.curve(chosen, random_curves.usual_ceilings(rng), rng)
     work = {"flows": USUAL, "replicates": 3, "rng": rng} | SETTINGS.get(setting, {})
-    readings = random_curves.weigh(drawn, **work)  # type: ignore[arg-type]
+    readings = random_curves.weigh(drawn, **work)
     lowest = min(r.flow_mm3_s for r in readings)
     return judge(readings, {t: drawn.truth(t, lowest) for t in drawn.ceiling})
 

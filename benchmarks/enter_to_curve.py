@@ -74,8 +74,7 @@ def main() -> None:
             seed(bench)
             trial = next(t.id for t in bench.trials() if "How far" in t.question)
             masses_g = {
-                str(c.coupon): simulated_reading(c, PLA.name, rng).mass_g
-                for c in bench.coupons(trial)
+                c.coupon: simulated_reading(c, PLA.name, rng).mass_g for c in bench.coupons(trial)
             }
         browser = play.chromium.launch(executable_path=chromium(), args=["--no-sandbox"])
         page = browser.new_page(viewport={"width": 1440, "height": 900})

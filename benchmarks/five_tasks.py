@@ -12,7 +12,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -36,7 +36,7 @@ class Hands:
     notes: list[str] = field(default_factory=list)
 
     def click(self, role: str, name: str) -> None:
-        self.page.get_by_role(role, name=name).first.click()  # type: ignore[arg-type]
+        self.page.get_by_role(role, name=name).first.click()
         self.clicks += 1
 
     def fill(self, label: str, text: str, *, exact: bool = False) -> None:
@@ -48,7 +48,7 @@ class Hands:
         self.boxes += 1
 
     def wait(self, selector: str, **more: str) -> None:
-        self.page.locator(selector, **more).first.wait_for(timeout=60_000)  # type: ignore[arg-type]
+        self.page.locator(selector, **more).first.wait_for(timeout=60_000)
 
 
 def own_printer(hands: Hands, name: str, limit_c: int) -> None:
@@ -155,7 +155,7 @@ def own_worth(hands: Hands, base: str) -> None:
 
 
 @contextmanager
-def served(bench: Path, port: int) -> Iterator[str]:
+def served(bench: Path, port: int) -> Generator[str]:
     """A bench served by a process of its own."""
     command = [sys.executable, "-m", "beadworth", "bench", "serve", "--bench", str(bench)]
     server = subprocess.Popen([*command, "--port", str(port)], stdout=subprocess.PIPE, text=True)

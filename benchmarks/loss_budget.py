@@ -31,7 +31,7 @@ def budget(**more: object) -> Budget:
         "diameter_mm": DIAMETER, "density_g_cm3": DENSITY, "replicates": 3, "references": 7,
         "loss": 0.02,
     }  # fmt: skip
-    return loss_budget(**given | more)  # type: ignore[arg-type]
+    return loss_budget(**given | more)
 
 
 def worked_table() -> str:

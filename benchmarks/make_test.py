@@ -27,7 +27,7 @@ KINDS = (
     ("playwright/driver", "browser: its driver"),
     ("bw-nursery", "servers under test"),
     ("pip install", "installing"),
-    ("mypy", "type checker"),
+    ("pyrefly", "type checker"),
     ("compile_kernels", "compiling kernels"),
     ("warm_up", "compiling kernels"),
     ("postgres", "PostgreSQL"),

@@ -83,7 +83,7 @@ class Model:
         self.polymers = {"ABS": self._abs(), "PLA": self._pla()}
 
     def _abs(self) -> Material:
-        fluid = GENERIC["ABS"].rheology.model_copy(  # type: ignore[union-attr]
+        fluid = GENERIC["ABS"].rheology.model_copy(
             update={
                 "consistency_pa_sn": self.of["ABS viscosity"],
                 "activation_j_mol": self.of["ABS activation"],
@@ -94,9 +94,7 @@ class Model:
         )
 
     def _pla(self) -> Material:
-        fluid = GENERIC["PLA"].rheology.model_copy(  # type: ignore[union-attr]
-            update={"d1_pa_s": self.of["PLA viscosity"]}
-        )
+        fluid = GENERIC["PLA"].rheology.model_copy(update={"d1_pa_s": self.of["PLA viscosity"]})
         return GENERIC["PLA"].model_copy(
             update={"rheology": fluid, "yield_hot_mpa": self.of["PLA hot yield"]}
         )

@@ -81,7 +81,7 @@ def draw(rng: np.random.Generator, spool: float, **fixed: object) -> Bench:
         filter_s=float(rng.uniform(0.3, 2)),
         cup_s=float(rng.uniform(-2, 2)),
     )
-    return replace(one, **fixed)  # type: ignore[arg-type]
+    return replace(one, **fixed)
 
 
 def _lagged(x: Array, tau_s: float) -> Array:
@@ -179,4 +179,4 @@ def _commanded(
         up.append(t > first_end + RAISE_AFTER_S)
         cup.append(np.zeros(n, dtype=bool))
     quiet(70.0, (30.0, 40.0))
-    return tuple(np.concatenate(a) for a in (flows, kept, up, cup))  # type: ignore[return-value]
+    return tuple(np.concatenate(a) for a in (flows, kept, up, cup))

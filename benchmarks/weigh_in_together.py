@@ -23,7 +23,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Awaitable, Callable, Iterator
+from collections.abc import Awaitable, Callable, Generator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -64,7 +64,7 @@ with open_bench(sys.argv[1]) as bench:
 
 
 @contextmanager
-def database(folder: Path) -> Iterator[str]:
+def database(folder: Path) -> Generator[str]:
     """A server of its own that syncs every commit; its address."""
     programs = max(Path("/usr/lib/postgresql").glob("*/bin"))
     who: dict[str, Any] = {}
@@ -87,7 +87,7 @@ def database(folder: Path) -> Iterator[str]:
 
 
 @contextmanager
-def served(address: str) -> Iterator[int]:
+def served(address: str) -> Generator[int]:
     """The bench served by one process; its port."""
     process = subprocess.Popen(
         [sys.executable, "-c", SERVE, address], stdout=subprocess.PIPE, text=True

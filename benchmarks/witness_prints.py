@@ -53,7 +53,7 @@ def drawn(rigs: int) -> None:
             refused[spec.kind] += 1
             first = error.problems[0]
             field = getattr(first.path, "field", None) if first.path else None
-            why[".".join(field) if field else "a band misses its claim"] += 1
+            why[".".join(map(str, field)) if field else "a band misses its claim"] += 1
         slowest = max(slowest, time.process_time() - start)
     print("| witness | made | refused |")
     print("| --- | --: | --: |")

@@ -54,7 +54,7 @@ def random_rig(seed: int) -> Rig:
             print_acceleration_mm_s2=maybe(a * float(rng.uniform(0.5, 1)), 0.6),
             corner_step_mm_s=AxisLimits(x=8, y=8, z=0.4) if step else None,
             corner_deviation_mm=None if step else 0.02,
-            absolute_arc_centres=bool(rng.random() < 0.1) or None,
+            absolute_arc_centres=True if rng.random() < 0.1 else None,
         ),
         extruder=Extruder(
             max_feed_mm_s=maybe(float(rng.uniform(10, 80))),

@@ -2,12 +2,15 @@
 
 import importlib
 import re
+import shutil
+import subprocess
 import sys
 import tomllib
 from importlib.metadata import packages_distributions, requires, version
 from pathlib import Path
 
 import module_graph as graph
+import pytest
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
@@ -98,6 +101,7 @@ def pins(*files):
     return found
 
 
+INSTALLER = "installer"
 PIN_FILES = ("build", "run", "postgres", "tables", "cluster", "dev")
 NOT_HERE = {"colorama"}
 """Installed on other systems only."""
@@ -126,7 +130,7 @@ def test_nothing_is_pinned_that_nothing_installs():
 def test_each_install_has_its_pins_and_no_more_on_any_system(monkeypatch):
     monkeypatch.syspath_prepend(REPOSITORY / "tools")
     tool = importlib.import_module("refresh_pins")
-    assert {file: set(pins(file)) for file in PIN_FILES} == tool.placed()
+    assert {file: set(pins(file)) for file in (INSTALLER, *PIN_FILES)} == tool.placed()
     for file, drawn_in in tool.INCLUDES.items():
         text = (REPOSITORY / "pins" / f"{file}.txt").read_text()
         assert re.findall("^-r (.+).txt$", text, re.M) == list(drawn_in)
@@ -135,21 +139,79 @@ def test_each_install_has_its_pins_and_no_more_on_any_system(monkeypatch):
 
 def test_every_pin_has_hashes_and_every_install_checks_them():
     assert len(constraints()) > 100
+    assert set(pins(INSTALLER)) == {"uv"}
     installs = []
-    for path in (REPOSITORY / "README.md", REPOSITORY / "Makefile"):
-        lines = path.read_text().splitlines()
-        installs += [
-            line for line in lines if re.search(r"pip install (?!-)|pip install -|\(PIP\)", line)
-        ]
-    installs = [line for line in installs if not line.startswith("PIP :=")]
-    assert len(installs) == 5
+    for file in ("README.md", "Makefile"):
+        lines = (REPOSITORY / file).read_text().splitlines()
+        installs += [line for line in lines if re.search(r"pip install (?!`)|\(INSTALL\)", line)]
+    assert len(installs) == 5  # what tools/install.sh makes of it is tested below
     for line in installs:
         checked = re.search(r"--require-hashes -r (pins/\w+|constraints)\.txt$", line)
         nothing_fetched = re.search(r"--no-deps --no-build-isolation (-e )?\.$", line)
         assert checked or nothing_fetched, line
 
 
+@pytest.fixture
+def installing(tmp_path):
+    """A folder with a ``.venv`` whose Python and uv only write down how they are called."""
+    shutil.copy(REPOSITORY / "tools/install.sh", tmp_path)
+    programs = tmp_path / ".venv/bin"
+    programs.mkdir(parents=True)
+
+    def program(name, code):
+        file = programs / name
+        file.write_text(f'#!/bin/sh\necho "${{0##*/}} $*" >>calls\n{code}\n')
+        file.chmod(0o755)
+
+    def install():
+        command = ["sh", "install.sh", "--require-hashes", "-r", "pins/run.txt"]
+        done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
+        calls = tmp_path / "calls"
+        return done.returncode, calls.read_text().splitlines(), done.stderr
+
+    return program, install
+
+
+GIVEN = "--require-hashes -r pins/run.txt"
+FETCH_UV = (
+    "python -m pip install --disable-pip-version-check --quiet --only-binary :all: "
+    "--require-hashes -r pins/installer.txt"
+)
+BY_UV = f"uv pip install --python .venv/bin/python {GIVEN}"
+BY_PIP = f"python -m pip install --disable-pip-version-check --progress-bar on --no-compile {GIVEN}"
+SAID = "Installing with pip alone, which takes longer.\n"
+
+
+def test_uv_installs_and_pip_is_left_alone(installing):
+    program, install = installing
+    program("python", "exit 1")
+    program("uv", "exit 0")
+    assert install() == (0, [BY_UV], "")
+
+
+def test_uv_is_fetched_once_and_used_at_once(installing):
+    program, install = installing
+    program("python", "mv .venv/bin/fetched .venv/bin/uv")
+    program("fetched", "exit 0")
+    assert install() == (0, [FETCH_UV, BY_UV], "")
+    assert install() == (0, [FETCH_UV, BY_UV, BY_UV], "")
+
+
+@pytest.mark.parametrize("code", [0, 3])
+def test_pip_does_it_where_uv_does_not_get_through(installing, code):
+    program, install = installing
+    program("python", f"exit {code}")
+    program("uv", "exit 2")
+    assert install() == (code, [BY_UV, BY_PIP], SAID)
+
+
+def test_pip_does_it_where_uv_cannot_be_had(installing):
+    program, install = installing
+    program("python", 'test "$5" != --quiet')
+    assert install() == (0, [FETCH_UV, BY_PIP], SAID)
+
+
 def test_pins_are_sorted_and_types_are_shipped():
-    for file in PIN_FILES:
+    for file in (INSTALLER, *PIN_FILES):
         assert list(pins(file)) == sorted(pins(file)), file
     assert (graph.ROOT / "py.typed").exists()

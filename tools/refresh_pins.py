@@ -31,7 +31,9 @@ ROOT = Path(__file__).resolve().parents[1]
 FOLDER = ROOT / "pins"
 PIN = re.compile(r"^([\w.-]+)==([\w.+!]+)(?: ; (.+?))?(?: \\)?$", re.MULTILINE)
 BUILD = "build"
+INSTALLER = "installer"
 WHAT = {
+    INSTALLER: "what puts the others in place, sooner than pip",
     BUILD: "what builds the package itself",
     "run": "what the app needs to run",
     "postgres": "the app, and a bench on a database server",
@@ -42,6 +44,7 @@ WHAT = {
 """The files, in the order in which a pin goes into the first that needs it."""
 INCLUDES = {"run": (BUILD,), "postgres": ("run",), "tables": ("run",), "cluster": ("run",),
             "dev": ("postgres", "tables", "cluster")}  # fmt: skip
+INSTALLED_BY = "uv"
 TO_EDIT = ("editables",)
 """What the builder asks for besides, once the source is to be run where it lies."""
 ELSEWHERE = {"colorama": ("0.4.6", "sys_platform == 'win32'")}
@@ -64,7 +67,7 @@ def asked_for() -> dict[str, list[str]]:
         for name, texts in extras.items()
     }
     build = [*told["build-system"]["requires"], *TO_EDIT]
-    return {BUILD: build, "run": told["project"]["dependencies"], **own}
+    return {INSTALLER: [INSTALLED_BY], BUILD: build, "run": told["project"]["dependencies"], **own}
 
 
 def brought(texts: Iterable[str]) -> set[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from beadworth.bringup.doubts import refuse_gross
 from beadworth.bringup.result import AxisResult, BringUpResult
@@ -39,9 +40,9 @@ def applied(rig: Rig, result: BringUpResult) -> Rig:
 
     def put(path: str, value: float, u: float) -> None:
         *tables, last = path.split(".")
-        inner = changes
+        inner: Any = changes
         for table in tables:
-            inner = inner.setdefault(table, {})  # type: ignore[assignment]
+            inner = inner.setdefault(table, {})
         inner[last] = value
         known[path] = {"u": u, "origin": "measured", "note": "bring-up"}
 

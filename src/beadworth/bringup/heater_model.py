@@ -8,6 +8,7 @@ the start are linear (variable projection); the two are found from a coarse grid
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Literal
 
 import numpy as np
@@ -144,15 +145,18 @@ def identify(log: HeaterLog, *, room_c: float | None = None) -> HeaterResult:
 
 
 def _with_errors(
-    log: HeaterLog, design: object, target: Array, found: tuple[float, float, float, float],
+    log: HeaterLog,
+    design: Callable[[float, float], Array],
+    target: Array,
+    found: tuple[float, float, float, float],
     room_c: float | None,
-) -> HeaterResult:  # fmt: skip
+) -> HeaterResult:
     gain, level, tau, theta = found
     time = log.time_s
     gap, span = float(np.median(np.diff(time))), float(time[-1] - time[0])
 
     def model(p: Array) -> Array:
-        columns = design(p[2], max(p[3], 0.0))  # type: ignore[operator]
+        columns = design(p[2], max(p[3], 0.0))
         return np.asarray(columns @ p[:2])
 
     point = np.array([gain, level, tau, theta])
@@ -202,7 +206,7 @@ def _with_errors(
         room_c=room_c if room_c is not None else level,
         scatter_k=math.sqrt(scatter2),
         serial=serial,
-        readings=int(time.size),
+        readings=time.size,
         notes=tuple(notes),
     )
 
@@ -292,7 +296,7 @@ def heat_up(
         j = int(np.searchsorted(time, time[i] + SLOPE_WINDOW_S))
         if j >= time.size or j - i < 3 or log.duty[i : j + 1].min() < FULL_DUTY:
             continue
-        line = fit_line(time[i : j + 1], celsius[i : j + 1], x0=float(time[i]))  # type: ignore[arg-type]
+        line = fit_line(time[i : j + 1].tolist(), celsius[i : j + 1].tolist(), x0=float(time[i]))
         slopes.append((line.slope, line.u_slope, float(celsius[i : j + 1].mean())))
     if not slopes:
         raise FitError(

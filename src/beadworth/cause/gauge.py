@@ -154,7 +154,7 @@ def gauge_size_um(row: GaugeRow, source: Source, period: float, wall: WallSide) 
         return None
     x = row.step_mm * np.arange(row.offsets_mm.size)
     pair = np.stack([np.cos(2 * np.pi * k * x), np.sin(2 * np.pi * k * x)], 1)
-    fit = np.zeros(2)
+    fit: np.ndarray = np.zeros(2)
     whiten = np.eye(x.size)
     for _ in range(5):  # noise and wave are found in turn
         whiten = whitener(row.offsets_mm - pair @ fit, row.step_mm)
@@ -163,7 +163,7 @@ def gauge_size_um(row: GaugeRow, source: Source, period: float, wall: WallSide) 
     basis = whiten @ pair
     variance = float(rest @ rest) / max(x.size - 6, 1)
     u = WIDER * math.sqrt(variance * float(np.trace(np.linalg.inv(basis.T @ basis))) / 2)
-    size = float(np.hypot(*fit))
+    size = float(np.hypot(fit[0], fit[1]))
     return Interval.around(1e3 * size, 1e3 * u, 0.0)
 
 

@@ -75,6 +75,7 @@ def read_photo(data: bytes, source: str, widest_px: int | None = None) -> Photo:
 def _opened(data: bytes, source: str) -> ImageFile:
     from PIL import Image
 
+    picture = None
     try:
         picture = Image.open(io.BytesIO(data), formats=FORMATS)
         pixels = picture.width * picture.height
@@ -85,7 +86,7 @@ def _opened(data: bytes, source: str) -> ImageFile:
             "this is not a JPEG, PNG or WebP picture.", source,
             remedy="Save it as JPEG (phones: choose the most compatible format).",
         ) from None  # fmt: skip
-    if pixels > LIMIT_PIXELS:
+    if picture is None or pixels > LIMIT_PIXELS:
         raise InputError(
             f"this picture claims more than the {LIMIT_PIXELS / 1e6:g} million pixels decoded.",
             source, remedy="Send it smaller, or cut it to the wall.",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from html import escape
 from itertools import pairwise
 from typing import Final
@@ -159,7 +159,9 @@ def _image(decades: Array, x: float, width: float) -> str:
     )
 
 
-def _axes(across, down, low: float, high: float) -> list[str]:  # type: ignore[no-untyped-def]
+def _axes(
+    across: Callable[[float], float], down: Callable[[float], float], low: float, high: float
+) -> list[str]:
     base = TOP + HEIGHT
     out = [
         f'<text class="tick" x="{across(1 / mm):.1f}" y="{base + 16:g}" text-anchor="middle">'

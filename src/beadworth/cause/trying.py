@@ -188,10 +188,9 @@ def best_steady(readings: Sequence[Reading]) -> tuple[float, list[float]]:
     for with_speed in (0.0, 1.0):
         k = first.profile.along_per_mm
         ratios = [(first.wall.speed_mm_s / r.wall.speed_mm_s) ** with_speed for r in readings]
-        power = sum(
-            np.interp(k * q, r.profile.along_per_mm, r.profile.steady_power())
-            for r, q in zip(readings, ratios, strict=True)
-        )
+        power = np.zeros(k.size)
+        for r, q in zip(readings, ratios, strict=True):
+            power += np.interp(k * q, r.profile.along_per_mm, r.profile.steady_power())
         i = int(np.argmax(power))
         if power[i] > found[0]:
             found = (float(power[i]), [float(k[i] * q) for q in ratios])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -122,7 +123,7 @@ def _unit(name: str) -> float | None:
     return UNITS.get(unit) if axis in ("x", "y", "z") else None
 
 
-def _numbers(rows, chosen: list[tuple[int, str]], source: str) -> np.ndarray:  # type: ignore[no-untyped-def]
+def _numbers(rows: Iterable[list[str]], chosen: list[tuple[int, str]], source: str) -> np.ndarray:
     out: list[list[float]] = []
     problems: list[Problem] = []
     for number, row in enumerate(rows, start=2):

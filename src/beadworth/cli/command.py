@@ -12,7 +12,7 @@ import json
 import os
 import shlex
 import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from functools import partial
@@ -161,7 +161,7 @@ def command(
         def run(*, bench: str | None = None, json: bool, **arguments: Any) -> None:
             call = Call(bench, json)
             try:
-                answer = body(call, **arguments)  # type: ignore[call-arg]
+                answer = body(call, **arguments)  # pyrefly: ignore[invalid-param-spec]
             finally:
                 call.close()
             if answer is not None:
@@ -177,7 +177,7 @@ def command(
             *(inspect.Parameter(n, keyword, default=d, annotation=a) for n, a, d in shared),
         ]
         run.__name__, run.__doc__ = body.__name__, body.__doc__
-        run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
+        run.__signature__ = inspect.Signature(parameters)  # pyrefly: ignore[missing-attribute]
         run.__annotations__ = {parameter.name: parameter.annotation for parameter in parameters}
         typed = "\n".join(f"  beadworth {example}" for example in examples)
         head = "Example" if len(examples) == 1 else "Examples"
@@ -241,10 +241,14 @@ def written(*files: Path) -> Iterator[str]:
     return (f"Written: {file}" for file in files)
 
 
+def _no_bar(**_: object) -> None:
+    pass
+
+
 @contextmanager
 def progress(
     description: str, total: int | None = None, unit: str | None = None
-) -> Iterator[Callable[..., None]]:
+) -> Generator[Callable[..., None]]:
     """A progress bar on standard error for work that may take over a second.
 
     With a ``unit`` it shows the count of these, how many a minute, and the time left.
@@ -255,7 +259,7 @@ def progress(
         Takes ``completed``, ``advance``, ``total`` or ``description`` by name.
     """
     if not sys.stderr.isatty():  # nobody watches, and the bar takes a while to load
-        yield lambda **_: None
+        yield _no_bar
         return
     from rich.console import Console
     from rich.progress import Progress, TimeRemainingColumn

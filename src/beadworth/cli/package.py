@@ -46,7 +46,7 @@ def import_(
 
     with progress("Checking"):
         files = read_package_files(source)
-        name = source.name or str(source.resolve().name)
+        name = source.name or source.resolve().name
         package, new = import_package(call.bench, files, name)
     head = "Imported" if new else "Here already"
     data = to_json(package.in_short()) | {"new": new}

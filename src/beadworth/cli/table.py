@@ -164,7 +164,7 @@ def _stacked(columns: Sequence[str], rows: list[list[str]], width: int) -> str:
     label = max(map(_width, columns))
     blocks = []
     for row in rows:
-        lines = []
+        lines: list[str] = []
         for name, cell in zip(columns, row, strict=True):
             head = name + " " * (label - _width(name)) + GAP
             lines += textwrap.wrap(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -38,7 +38,7 @@ class Entering:
     @contextmanager
     def opened(
         cls, call: Call, name: str | None, port: str | None, *, hands_free: bool
-    ) -> Iterator[Entering]:
+    ) -> Generator[Entering]:
         """With the balance of that name, where one is named.
 
         A cable that cannot be used is said, and masses are typed.
@@ -109,8 +109,7 @@ def _mass(entering: Entering, coupon: str, label: str) -> str:
         return _hands_free(entering, coupon, label)
     if entering.balance is None:
         words = f"{label}  mass, g (Enter alone stops)"
-        typed = typer.prompt(words, default="", show_default=False, err=call.as_json)
-        return str(typed)
+        return str(typer.prompt(words, default="", show_default=False, err=call.as_json))
     words = f"{label}  mass, g (Enter: the balance's; {STOP} ends)"
     while not typed:
         typed = typer.prompt(words, default="", show_default=False, err=call.as_json)

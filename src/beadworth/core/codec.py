@@ -97,7 +97,7 @@ def to_json(value: Any) -> Any:  # noqa: PLR0911 - one for each kind of value
     if isinstance(value, Enum):
         return to_json(value.value)
     if isinstance(value, int):
-        return int(value)
+        return int(value)  # pyrefly: ignore[unnecessary-type-conversion] - of a subclass
     if isinstance(value, float):
         return float(value) if math.isfinite(value) else None
     if isinstance(value, (Problem, Place)):
@@ -280,16 +280,16 @@ def _json_type(hint: Any) -> Any:  # noqa: PLR0911 - one for each kind of type
             return Annotated[
                 float | None, AfterValidator(lambda value: math.inf if value is None else value)
             ]
-        return Annotated[(_json_type(inner[0]), *inner[1:])]
+        return Annotated[(_json_type(inner[0]), *inner[1:])]  # pyrefly: ignore[invalid-annotation]
     if getattr(plain, "__name__", "") == "ndarray":
         return Annotated[list[float | None], AfterValidator(_to_array)]
     if plain in (Union, types.UnionType):
-        return Union[tuple(map(_json_type, inner))]  # noqa: UP007 - made while running
+        return Union[tuple(map(_json_type, inner))]  # noqa: UP007 # pyrefly: ignore[invalid-annotation]
     if isinstance(plain, type) and issubclass(plain, Mapping):
-        return dict[str, _json_type(inner[1])]  # type: ignore[misc]
+        return dict[str, _json_type(inner[1])]  # pyrefly: ignore[invalid-annotation]
     if plain is tuple:
         items = [one if one is ... else _json_type(one) for one in inner]
         return tuple.__class_getitem__(tuple(items))
     if isinstance(plain, type) and issubclass(plain, Sequence):
-        return list[_json_type(inner[0])]  # type: ignore[misc]
+        return list[_json_type(inner[0])]  # pyrefly: ignore[invalid-annotation]
     return hint

@@ -159,7 +159,8 @@ class Inlined:
     def _numba_type_(self) -> Any:
         from numba.core.registry import cpu_target
 
-        return cpu_target.typing_context.resolve_value_type(self.made)
+        typing: Any = cpu_target.typing_context
+        return typing.resolve_value_type(self.made)
 
 
 def tell_numba() -> None:

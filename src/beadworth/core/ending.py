@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import signal
 import threading
-from collections.abc import Iterator
+from collections.abc import Generator
 from contextlib import contextmanager
 from types import FrameType
 from typing import Any
@@ -13,7 +13,7 @@ ENDS = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(
 
 
 @contextmanager
-def ends_in_order() -> Iterator[None]:
+def ends_in_order() -> Generator[None]:
     """Within it SIGTERM and SIGHUP raise ``SystemExit``, so that benches and files are closed.
 
     A signal that somebody handles or ignores already stays theirs.

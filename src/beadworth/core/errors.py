@@ -63,8 +63,8 @@ class Place:
             self.table,
             f"line {self.line}" if self.line is not None else "",
             f"row {self.row}" if self.row is not None else "",
-            self.column and f"column {self.column}",
-            self.field and f"field {self.dotted}",
+            f"column {self.column}" if self.column else "",
+            f"field {self.dotted}" if self.field else "",
         ]
         return ", ".join(part for part in parts if part)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Generator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -16,7 +16,7 @@ PART = ".part"
 
 
 @contextmanager
-def written_whole(file: Path) -> Iterator[Path]:
+def written_whole(file: Path) -> Generator[Path]:
     """Where to write a file that gets its name only once it is whole and on disk.
 
     A link is followed; a device or pipe is written as it is. Where nothing was written, or it
@@ -74,7 +74,7 @@ def make_folder(folder: Path) -> None:
 
 
 @contextmanager
-def writing(place: Path) -> Iterator[None]:
+def writing(place: Path) -> Generator[None]:
     """Trouble while a file or folder is written, in our own words: :class:`InputError`."""
     try:
         yield

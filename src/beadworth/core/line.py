@@ -66,7 +66,7 @@ def fit_line(
         raise FitError(
             "a line needs at least two different lengths.",
             "straight line",
-            int(np.unique(a).size),
+            np.unique(a).size,
             "Measure at more than one length.",
         )
     n = a.size

@@ -150,6 +150,7 @@ def seed(bench: Bench, tell: Callable[[str], None] | None = None) -> None:
     for number, (spec, count) in enumerate(((STARTED, STARTED_READINGS), (FINISHED, None)), 1):
         say(f"trial {number} of 2")
         trial = there.get(spec.question) or bench.create_trial(spec, plan(spec, rigs, PLA))
+        there[spec.question] = trial
         if trial.locked_at is None:
             rng = np.random.default_rng(spec.seed)
             sheet = bench.coupons(trial.id)[:count]
@@ -160,5 +161,5 @@ def seed(bench: Bench, tell: Callable[[str], None] | None = None) -> None:
     seed_bring_up(bench)
     seed_wear(bench, LONG_ZONE.name)
     say("what the upgrades are worth")
-    seed_worth(bench, STOCK, LONG_ZONE, trial.id)
+    seed_worth(bench, STOCK, LONG_ZONE, there[FINISHED.question].id)
     seed_cause(bench, LONG_ZONE.name)

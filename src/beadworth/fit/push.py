@@ -93,9 +93,12 @@ def _top_feed(case: Case) -> Found:
     )  # fmt: skip
     drive = case.rig.extruder
     current = peak_current_a(case, "extruder")
-    coil = windings(drive.motor, drive.full_steps, current)  # type: ignore[arg-type]
+    assert drive.motor  # these three are asked for above
+    assert drive.full_steps
+    assert drive.effective_diameter_mm
+    coil = windings(drive.motor, drive.full_steps, current)
     assert coil is not None
-    ratio, radius_m = case.need("extruder.gear_ratio"), drive.effective_diameter_mm / 2e3  # type: ignore[operator]
+    ratio, radius_m = case.need("extruder.gear_ratio"), drive.effective_diameter_mm / 2e3
     try:
         force, whose = push(case).force_n, "predicted push force"
     except UnknownError:

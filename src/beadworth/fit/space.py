@@ -69,7 +69,7 @@ def _probe(case: Case) -> Found | None:
 
 def _offsets(look: Callable[[str], float | None]) -> dict[str, float]:
     """Probe from nozzle by axis, mm, upwards in z, as far as recorded."""
-    found = {}
+    found: dict[str, float] = {}
     for axis in "xyz":
         probe, tip = look(f"toolhead.probe_{axis}_mm"), look(f"toolhead.nozzle_{axis}_mm")
         if probe is not None and tip is not None:
@@ -96,7 +96,7 @@ def _lost_travel(axis: str) -> Rule:
         reach = f"The nozzle reaches {low:.1f} to {high:.1f} mm of {volume:g} mm."
         lost = 0.0 if lost < 1e-9 else lost
         verdict = "fits" if lost == 0 else "look closer" if lost < volume else "does not fit"
-        return Found(lost, reach, limit=0.0, verdict=verdict)  # type: ignore[arg-type]
+        return Found(lost, reach, limit=0.0, verdict=verdict)
 
     return Rule(f"lost travel in {axis}", "mm", "Lost travel", find)
 

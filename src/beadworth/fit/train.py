@@ -172,7 +172,8 @@ def train_of(case: Case, axis: str) -> tuple[Train, str]:
     case.need(f"{at}.drive", f"{at}.full_steps", *(f"{at}.motor.{name}" for name in MOTOR_NEEDS))
     record: Axis = case.need(at)
     travel = travel_of(case, axis)
-    coil = windings(record.motor, case.need(f"{at}.full_steps"), peak_current_a(case, at))  # type: ignore[arg-type]
+    assert record.motor  # asked for above
+    coil = windings(record.motor, case.need(f"{at}.full_steps"), peak_current_a(case, at))
     assert coil is not None
     efficiency, motors = efficiency_of(case, axis), motors_of(case, axis)
     rotor = rotor_g_cm2_of(case, axis)[0] * 1e-7

@@ -8,7 +8,6 @@ case, blanks inside numbers, checksums, a word twice, …) goes from its first b
 optimisation only: with ``plain=False`` the scanner gives the same arrays without it.
 """
 
-# mypy: disable-error-code="assignment,no-untyped-def,no-untyped-call,call-arg,var-annotated"
 # numba types these functions from the arrays they are called with.
 # ruff: noqa: PLR0912, PLR0915
 

@@ -1,6 +1,5 @@
 """Arcs by NISTIR 6556, section 3.5.3: centre and radius form, helices, whole turns."""
 
-# mypy: disable-error-code="no-untyped-def,no-untyped-call,call-arg,var-annotated"
 # numba types these functions from the arrays they are called with.
 
 from __future__ import annotations

@@ -1,6 +1,5 @@
 """E words in every reading of the file at once: position, advance, totals."""
 
-# mypy: disable-error-code="no-untyped-def,no-untyped-call,call-arg,var-annotated,assignment"
 # numba types these functions from the arrays they are called with.
 
 from __future__ import annotations

@@ -3,7 +3,6 @@
 The fast path of ``_kernel`` hands over any line it does not take at a glance.
 """
 
-# mypy: disable-error-code="arg-type,no-untyped-def,no-untyped-call,call-arg,var-annotated"
 # numba types these functions from the arrays they are called with.
 # ruff: noqa: PLR0912
 

@@ -1,6 +1,5 @@
 """G0 to G3, G10, G11, G28 and G92: places, moves and arcs."""
 
-# mypy: disable-error-code="no-untyped-def,no-untyped-call,call-arg,var-annotated,assignment"
 # numba types these functions from the arrays they are called with.
 # ruff: noqa: PLR0912, PLR0915
 

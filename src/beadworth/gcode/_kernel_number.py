@@ -1,6 +1,5 @@
 """Bytes into numbers: eight digits at a time on the fast path, one at a time off it."""
 
-# mypy: disable-error-code="assignment,no-untyped-def,no-untyped-call,call-arg,var-annotated"
 # numba types these functions from the arrays they are called with.
 # ruff: noqa: PLR0912, PLR0915
 

@@ -1,6 +1,5 @@
 """The words of a plain G0 or G1 line one after the other, each number eight bytes at a time."""
 
-# mypy: disable-error-code="assignment,no-untyped-def,no-untyped-call,call-arg,var-annotated"
 # numba types these functions from the arrays they are called with.
 # ruff: noqa: PLR0912, PLR0915
 

@@ -1,6 +1,5 @@
 """The words of one line into motion, events and settings, in NISTIR 6556's order (3.8, table 8)."""
 
-# mypy: disable-error-code="no-untyped-def,no-untyped-call,call-arg,var-annotated,assignment"
 # numba types these functions from the arrays they are called with.
 # ruff: noqa: PLR0911, PLR0912
 

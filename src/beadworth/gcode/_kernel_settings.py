@@ -1,6 +1,5 @@
 """M words and what they put in force: heat, fan, limits, overrides; events."""
 
-# mypy: disable-error-code="no-untyped-def,no-untyped-call,call-arg,var-annotated,assignment"
 # numba types these functions from the arrays they are called with.
 # ruff: noqa: PLR0911, PLR0912
 

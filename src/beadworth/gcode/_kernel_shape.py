@@ -7,7 +7,6 @@ The numbers come out as they do word by word. A shape says nothing of the state,
 are kept from call to call.
 """
 
-# mypy: disable-error-code="assignment,no-untyped-def,no-untyped-call,call-arg,var-annotated"
 # numba types these functions from the arrays they are called with.
 # ruff: noqa: PLR0912, PLR0915
 

@@ -9,7 +9,7 @@ from beadworth.gcode import _kernel, columns
 
 def scan_three_moves() -> None:
     """From here on every read of this process finds three moves, without the scanner compiled."""
-    _kernel.scan = _three_moves
+    _kernel.scan = _three_moves  # pyrefly: ignore[bad-assignment]
 
 
 def _three_moves(*tables: Any) -> int:

@@ -5,8 +5,6 @@ The acceleration is 0 at every junction. ``over_jerk`` is the reciprocal of the 
 Equations (19) to (23) of docs/explanation/motion.md.
 """
 
-# mypy: allow-untyped-defs, allow-untyped-calls
-
 from __future__ import annotations
 
 import math

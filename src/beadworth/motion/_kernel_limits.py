@@ -6,8 +6,6 @@ branches, and with everything they pass on to each other in rows of one scratch 
 distances known when compiling, since it gives up on a loop over many arrays that might overlap.
 """
 
-# mypy: allow-untyped-defs, allow-untyped-calls
-
 from __future__ import annotations
 
 import math

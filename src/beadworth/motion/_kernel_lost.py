@@ -1,7 +1,5 @@
 """What the time of moves is lost to, added up part by part (docs/explanation/motion.md)."""
 
-# mypy: allow-untyped-defs, allow-untyped-calls
-
 from __future__ import annotations
 
 from beadworth.core import part

@@ -1,7 +1,5 @@
 """Moves that start from rest, or end at it: at the permitted step where that is the rule."""
 
-# mypy: allow-untyped-defs, allow-untyped-calls
-
 from __future__ import annotations
 
 import numpy as np

@@ -136,13 +136,14 @@ def _plan_real(
     moves: MoveTable, limits: Limits, state: Standing, ends: bool, empty: _Empty
 ) -> tuple[Timing, Standing]:
     """Plan moves that all have a length."""
-    from beadworth.motion._kernel import plan_moves
+    from beadworth.motion import _kernel
 
+    plan_moves: Any = _kernel.plan_moves
     n = len(moves)
     speed, causes = empty(n + 1), empty(n + 1, np.uint8)
     top, peak, acceleration, time = (empty(n) for _ in range(4))
     held = empty(n, np.uint8)
-    done, speed2, cause, bad = plan_moves(  # type: ignore[call-arg]
+    done, speed2, cause, bad = plan_moves(
         *kernel_arguments(moves, limits, state, ends),
         speed, causes, top, peak, acceleration, time, held,
     )  # fmt: skip

@@ -207,14 +207,17 @@ def _solve(cycle: _Cycle, noise: Noise) -> CycleDelivery:
     factor = cho_factor(noise.covariance(cycle.time), lower=True, check_finite=False)
     late = _early_lateness(cycle)
     mean = (cycle.mass[-1] - cycle.mass[0]) / cycle.fed(late)[-1].sum()
-    for turn in range(ROUNDS):
+    rounds = 0
+    while True:
         columns = _columns(cycle, late, mean)
         solved = cho_solve(factor, columns, check_finite=False)
         inverse = np.linalg.inv(columns.T @ solved + np.diag(_prior(cycle, rows)))
         found = inverse @ (solved.T @ cycle.mass)
         mean = float(np.median(found[:rows]))
-        if turn < ROUNDS - 1:
-            late = late.later(float(np.clip(found[rows + 2], -3.0, 3.0)))
+        rounds += 1
+        if rounds == ROUNDS:
+            break
+        late = late.later(float(np.clip(found[rows + 2], -3.0, 3.0)))
     off = cycle.mass - columns @ found
     chi2 = float(off @ cho_solve(factor, off, check_finite=False)) / (off.size - rows - 2)
     begin, end = _places(cycle)
@@ -268,7 +271,8 @@ def expected_cycles(
                 columns = _columns(cycle, Late(0.0, 2.0), mg_per_mm3)
                 rows = len(cycle.keys)
                 weighted = columns.T @ np.linalg.solve(noise.covariance(time), columns)
-                solved = np.linalg.inv(weighted + np.diag(_prior(cycle, rows)))[:rows, :rows]
+                inverse = np.linalg.inv(weighted + np.diag(_prior(cycle, rows)))
+                solved = np.asarray(inverse[:rows, :rows], dtype=np.float64)
             begin, end = _places(cycle)
             keys = cycle.keys
             out.append(

@@ -93,7 +93,8 @@ def expected_covariance(
     """Covariance that :func:`combine_cycles` would end with, where noise and filament are known."""
     own, begin, end, _, design, odd, _ = _laid_out(cycles, section_mm2)
     v = own + wander**2 * _alike(begin, end, length_mm) + LEFT_OVER**2 * odd @ odd.T
-    return np.asarray(np.linalg.inv(design.T @ np.linalg.solve(v, design)))
+    found = np.linalg.inv(design.T @ np.linalg.solve(v, design))
+    return np.asarray(found, dtype=np.float64)
 
 
 def _order(cycles: Sequence[CycleDelivery], temperature: float) -> int:

@@ -4,7 +4,6 @@ A part of about a thousand moves is taken through all steps while it lies in the
 the pressure lag and the time lost (kernels of ``motion``), rates, and the sums.
 """
 
-# mypy: disable-error-code="call-arg,var-annotated"
 # numba types these functions from the arrays they are called with.
 
 from __future__ import annotations

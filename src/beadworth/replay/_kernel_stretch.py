@@ -1,6 +1,5 @@
 """Stretches over the ceiling: opened, grown, closed, and the worst of them kept."""
 
-# mypy: disable-error-code="no-untyped-def,no-untyped-call,call-arg,var-annotated"
 # numba types these functions from the arrays they are called with.
 
 from __future__ import annotations

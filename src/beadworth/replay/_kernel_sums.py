@@ -4,7 +4,6 @@ Loops whose turns do not depend on each other are kept apart from the sums, for 
 several at a time.
 """
 
-# mypy: disable-error-code="no-untyped-def,no-untyped-call,call-arg,var-annotated"
 # numba types these functions from the arrays they are called with.
 
 from __future__ import annotations

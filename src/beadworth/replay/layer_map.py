@@ -199,7 +199,7 @@ def segment_bytes(records: Records, curves: Mapping[float, Curve] | None = None)
     n = len(records)
     made = np.full((len(COLUMNS) - 1, n), np.nan, "<f4")
     for row, name in enumerate(COLUMNS[:-1]):
-        if name in SEGMENT.fields:  # type: ignore[operator]
+        if name in SEGMENT.fields:  # pyrefly: ignore[not-iterable]
             made[row] = records[name]
     ceiling, flow = records["ceiling"], records["flow"]
     known = np.isfinite(ceiling) & (flow > 0)

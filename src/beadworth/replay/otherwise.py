@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -54,18 +55,18 @@ class Otherwise:
             return f"{takes}; choose a capacity to know whether the hot end gives that."
         at = "its ceiling"
         if self.ceiling_mm3_s is not None:
-            at = f"a ceiling of {_range(self.ceiling_mm3_s, lambda v: fixed(v, 1), ' mm³/s')}"
+            at = f"a ceiling of {_range(self.ceiling_mm3_s, _tenths, ' mm³/s')}"
         if self.unknown:
             return f"{takes}. Whether it stays under the ceiling is not known: too cold."
         if not self.over_s.high and not self.beyond_mm3.high:
             return f"{takes}, always under {at}, at either end of its interval."
         over = _range(self.over_s, duration, "")
-        beyond = _range(self.beyond_mm3, lambda v: fixed(v, 1), " mm³")
+        beyond = _range(self.beyond_mm3, _tenths, " mm³")
         share = ""
         if self.speed_share is not None:
             share = (
                 " One speed for all that stays under it: "
-                f"{_range(self.speed_share, lambda v: percent(v, 0), '')} of the present one."
+                f"{_range(self.speed_share, _percent, '')} of the present one."
             )
         return f"{takes}; against {at} it is over for {over}, {beyond} beyond it.{share}"
 
@@ -134,7 +135,15 @@ def _shares(found: list[Replay]) -> Range | None:
     return Range(*(value or 0.0 for value in values))
 
 
-def _range(found: Range, words: Any, unit: str) -> str:
+def _tenths(value: float) -> str:
+    return fixed(value, 1)
+
+
+def _percent(share: float) -> str:
+    return percent(share, 0)
+
+
+def _range(found: Range, words: Callable[[float], str], unit: str) -> str:
     """``14.0 (13.2 to 14.8) mm³/s``, or the value alone where the ends are told the same."""
     low, middle, high = (words(value) for value in (found.low, found.estimate, found.high))
     if low == middle == high:

@@ -172,7 +172,7 @@ def retime(
     section = filament_section_mm2(rig.filament_diameter_mm)
     ceilings = Ceilings(fit, section, fit_rig, fit_material, reserve=reserve)
     wanted = slower_moves(source, rig, limits, ceilings, section, by_peak=by_peak)
-    moves = int(wanted.changed.size)
+    moves = wanted.changed.size
     if not moves:
         copy_as_it_is(source, out, packed=packed)
         return Retiming(0, 0, 0, before, reserve, by_peak)

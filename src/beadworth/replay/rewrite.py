@@ -7,7 +7,7 @@ import io
 import math
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -146,13 +146,13 @@ def merged(feed: Array, slow: NDArray[np.bool_], own: Array, length: Array) -> A
 
 
 @contextmanager
-def packing(out: BinaryIO, *, packed: bool) -> Iterator[BinaryIO]:
+def packing(out: BinaryIO, *, packed: bool) -> Generator[BinaryIO]:
     """Where to write plain text that goes to ``out``, packed or not; the same bytes each time."""
     if not packed:
         yield out
         return
     with gzip.GzipFile(filename="", mode="wb", fileobj=out, mtime=0) as target:
-        yield target  # type: ignore[misc]
+        yield target  # pyrefly: ignore[invalid-yield]
 
 
 def copy_as_it_is(source: Path | bytes, out: BinaryIO, *, packed: bool) -> None:
@@ -191,8 +191,8 @@ class _Text:
         while len(self._have) < _FRONT and self._more():
             pass
         found = _END.search(self._have)
-        end = b"\n" if found is None else _LINE_END.match(self._have, found.start())[0]  # type: ignore[index]
-        front = _LEAD.match(self._have)[0]  # type: ignore[index]
+        end = b"\n" if found is None else _LINE_END.match(self._have, found.start())[0]  # pyrefly: ignore[unsupported-operation]
+        front = _LEAD.match(self._have)[0]  # pyrefly: ignore[unsupported-operation]
         self._next = len(front)
         while self._have.startswith(HEADER.encode(), self._next):
             for _ in range(header.count(b"\n")):
@@ -225,7 +225,7 @@ def _open(source: Path | bytes) -> BinaryIO:
     file = io.BytesIO(source) if isinstance(source, bytes) else open(source, "rb")  # noqa: SIM115
     packed = file.read(2) == GZ_MAGIC
     file.seek(0)
-    return gzip.GzipFile(fileobj=file) if packed else file  # type: ignore[return-value]
+    return gzip.GzipFile(fileobj=file) if packed else file  # pyrefly: ignore[bad-return]
 
 
 def f_word(value: float) -> bytes:

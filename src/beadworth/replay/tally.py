@@ -139,8 +139,9 @@ class Tally:
         timing: Timing | None,
     ) -> tuple[int, float, int, int]:
         """Let the kernel work on moves, planned or not."""
-        from beadworth.replay._kernel import tally_moves
+        from beadworth.replay import _kernel
 
+        tally_moves: Any = _kernel.tally_moves
         speeds: tuple[Array, ...]
         speeds, codes = NO_TIMING
         if timing is not None:
@@ -154,7 +155,7 @@ class Tally:
         fans, per = self.ceilings.fans(), np.zeros((len(celsius), columns.N_PER))
         wait_at, wait_s = self.waits.since(first)
         clock_s = np.zeros(len(wait_at))
-        done, speed2, cause, bad = tally_moves(  # type: ignore[call-arg]
+        done, speed2, cause, bad = tally_moves(
             timing is not None, self.counted, *arguments, speeds, codes,
             context["kind"], context["layer"], context["line"], context["condition"], ceilings,
             celsius, fans, per, wait_at, wait_s, clock_s, self.ceilings.section_mm2, self.lag_s,

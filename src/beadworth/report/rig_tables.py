@@ -61,7 +61,7 @@ def _words(value: Any) -> str:
     """A value of a record in words, whatever it holds."""
     if isinstance(value, Mapping):
         return ", ".join(f"{_spaced(k)} {_words(v)}" for k, v in value.items())
-    if isinstance(value, list | tuple):
+    if isinstance(value, (list, tuple)):
         return "; ".join(_words(item) for item in value) or "none"
     return value_text(value)
 
@@ -87,4 +87,4 @@ def _fields(record: BaseModel, before: str = "") -> Iterator[tuple[str, Any]]:
 
 
 def _spaced(name: str) -> str:
-    return str(name).replace("_", " ")
+    return name.replace("_", " ")

@@ -28,7 +28,7 @@ def _texts(part: Any) -> Iterator[str]:
         yield part
     elif isinstance(part, Figure):
         yield from (part.chart.title, part.chart.caption, part.chart.alt)
-    elif isinstance(part, tuple | list):
+    elif isinstance(part, (tuple, list)):
         for one in part:
             yield from _texts(one)
     elif is_dataclass(part) and not isinstance(part, type):

@@ -170,10 +170,10 @@ def _stack(rig: Rig, parts: list[str]) -> list[str]:
 
 def _draw_room(rig: Rig, panel: _Panel, tip: float) -> None:
     room = rig.room
-    if room is None or None in (room.front_mm, room.back_mm, room.above_mm):
+    if room is None or room.front_mm is None or room.back_mm is None or room.above_mm is None:
         return
-    panel.box(-room.front_mm, 0.0, room.back_mm, tip + room.above_mm, "none", STRONG, True)  # type: ignore[operator, arg-type]
-    x, y = panel.at(-room.front_mm, tip + room.above_mm)  # type: ignore[operator]
+    panel.box(-room.front_mm, 0.0, room.back_mm, tip + room.above_mm, "none", STRONG, True)
+    x, y = panel.at(-room.front_mm, tip + room.above_mm)
     panel.parts.append(_text(x, y - 8, "free room", colour=SOFT))
 
 

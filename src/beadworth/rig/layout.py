@@ -142,7 +142,7 @@ class RigStart(Record):
 
 def three_numbers(value: object) -> object:
     """A reach as three numbers; a list of another length is refused in words."""
-    if isinstance(value, list | tuple) and len(value) != 3:
+    if isinstance(value, (list, tuple)) and len(value) != 3:
         raise PydanticCustomError(
             "beadworth",
             "{count} where three numbers are needed, x, y and z.",
@@ -151,7 +151,7 @@ def three_numbers(value: object) -> object:
                 "remedy": "Give all three in mm, blanks between: 220 220 250.",
             },
         )
-    return tuple(value) if isinstance(value, list | tuple) else value
+    return tuple(value) if isinstance(value, (list, tuple)) else value
 
 
 def rig_from_layout(inputs: RigStart) -> Rig:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Generator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
@@ -10,7 +10,7 @@ _author: ContextVar[str | None] = ContextVar("author", default=None)
 
 
 @contextmanager
-def entries_by(name: str | None) -> Iterator[None]:
+def entries_by(name: str | None) -> Generator[None]:
     """Name who makes what is stored in this block, here and in the threads it is handed to.
 
     Parameters

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Generator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Self
@@ -31,7 +31,7 @@ class OpenBench:
         self._made = empty is None
         self._engine, self.name = empty or open_engine(self._where)
         self._file = file_identity(self.name)
-        self._held = hold(self._file)
+        self._held: tuple[int, int] | None = hold(self._file)
         self._reads = reads_of(self._engine)
         self._single_reads = single_reads_of(self._engine)
 
@@ -61,7 +61,7 @@ class OpenBench:
                 raw.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
 
     @contextmanager
-    def reading(self) -> Iterator[None]:
+    def reading(self) -> Generator[None]:
         """Whatever this thread reads inside is of one moment of the bench.
 
         Only ``outlines`` is not: it says what there is when it is asked. Other threads are not
@@ -79,7 +79,7 @@ class OpenBench:
         return found
 
     @contextmanager
-    def _read(self) -> Iterator[Session]:
+    def _read(self) -> Generator[Session]:
         if (shared := self._shared()) is not None:
             yield shared
             return
@@ -87,13 +87,13 @@ class OpenBench:
             yield session
 
     @contextmanager
-    def _read_once(self) -> Iterator[Session]:
+    def _read_once(self) -> Generator[Session]:
         """Outside of any transaction, a shared one too: each statement sees what is there then."""
         with own_words(self.name), Session(self._single_reads) as session:
             yield session
 
     @contextmanager
-    def _write(self) -> Iterator[Session]:
+    def _write(self) -> Generator[Session]:
         self.make()
         require_same_file(self.name, self._file)
         # Writers take turns in the database anyway: who waits for that here holds no connection.

@@ -8,7 +8,7 @@ import glob
 import os
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Generator
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -70,7 +70,7 @@ def make_parent(file: Path) -> None:
 
 
 @contextlib.contextmanager
-def disk_trouble(to: Path, what: str, remedy: str) -> Iterator[None]:
+def disk_trouble(to: Path, what: str, remedy: str) -> Generator[None]:
     """Trouble of the disk or of SQLite in our own words; a name that is taken is the caller's."""
     try:
         yield

@@ -12,7 +12,7 @@ import shutil
 import tempfile
 import threading
 import weakref
-from collections.abc import Iterator
+from collections.abc import Generator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -174,7 +174,7 @@ class PrintShelf:
                 ) from None
 
     @contextmanager
-    def receiving(self, name: str) -> Iterator[Upload]:
+    def receiving(self, name: str) -> Generator[Upload]:
         """An upload that leaves nothing behind where it is not stored."""
         upload = Upload(self, name)
         try:

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from beadworth.core import ConflictError, Problem, ReadingsError
 from beadworth.store import snapshots
 from beadworth.store.codecs import reading_to
-from beadworth.store.models import Base, EventRow, ReadingRow, SlotRow
+from beadworth.store.models import EventRow, ReadingRow, SlotRow
 from beadworth.store.records import another_entry
 from beadworth.store.values import StoredReading, TrialSnapshot
 from beadworth.trial import Coupon, Reading, check_reading
@@ -135,7 +135,9 @@ def add(
 
 
 def insert_numbered(
-    session: Session, kind: type[ReadingRow] | type[EventRow], rows: Sequence[Base]
+    session: Session,
+    kind: type[ReadingRow] | type[EventRow],
+    rows: Sequence[ReadingRow] | Sequence[EventRow],
 ) -> None:
     """Insert rows under numbers taken beforehand: one by one the database would have to say each.
 
@@ -151,7 +153,7 @@ def insert_numbered(
         taken = select(func.nextval(cast(counter, REGCLASS)))
         numbers = session.scalars(taken.select_from(func.generate_series(1, len(rows))))
     for row, number in zip(rows, numbers, strict=True):
-        row.id = number  # type: ignore[attr-defined]
+        row.id = number  # pyrefly: ignore[bad-argument-type] - none: the database numbers it
     session.add_all(rows)
     session.flush()
 

@@ -46,11 +46,15 @@ def salvage(damaged: Path, fresh: Path) -> dict[str, int]:
             contextlib.closing(sqlite3.connect(copy)) as old,
             contextlib.closing(sqlite3.connect(fresh)) as new,
         ):
-            old.text_factory = lambda data: data.decode("utf-8", "replace")
+            old.text_factory = _legible
             for table in Base.metadata.sorted_tables:
                 counts[table.name] = _copy_rows(old, new, table.name)
             new.commit()
     return counts
+
+
+def _legible(data: bytes) -> str:
+    return data.decode("utf-8", "replace")
 
 
 def _fill_up(file: Path) -> None:

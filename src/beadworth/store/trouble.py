@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Generator
 from contextlib import contextmanager
 
 from sqlalchemy.exc import DataError, DBAPIError
@@ -38,7 +38,7 @@ def require_same_file(name: str, opened: tuple[int, int] | None) -> None:
 
 
 @contextmanager
-def own_words(name: str) -> Iterator[None]:
+def own_words(name: str) -> Generator[None]:
     """Database trouble in our own words; nothing was stored then."""
     try:
         yield

@@ -21,7 +21,7 @@ def xml_text(value: Any) -> Any:
         return _NOT_XML.sub("\ufffd", value)
     if isinstance(value, Mapping):
         return {xml_text(key): xml_text(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
+    if isinstance(value, (list, tuple)):
         return [xml_text(item) for item in value]
     return value
 

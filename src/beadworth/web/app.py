@@ -71,7 +71,7 @@ def create_app(bench: Bench, names: Iterable[str] = ()) -> FastAPI:
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(HTTPException, _http)
     app.add_exception_handler(Exception, _fault)
-    app.openapi = lambda: _description(app)  # type: ignore[method-assign]
+    app.openapi = lambda: _description(app)  # pyrefly: ignore[method-assign]
     return app
 
 

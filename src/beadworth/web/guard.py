@@ -149,6 +149,7 @@ class Guard:
         if refusal is None and streamed:
             await self.app(scope, _bounded(_prompt(receive)), send_with_headers)
             return
+        body = b""
         if refusal is None:
             path: str = scope["path"]
             photos = path.startswith(PHOTOS) or path.endswith(PHOTOS_OF_A_TRIAL)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections import defaultdict, deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator
 from contextlib import contextmanager
 
 from starlette.requests import Request
@@ -34,7 +34,7 @@ class Guesses:
         self._by_address: defaultdict[str, deque[float]] = defaultdict(deque)
 
     @contextmanager
-    def one(self, request: Request, what: str) -> Iterator[None]:
+    def one(self, request: Request, what: str) -> Generator[None]:
         """Let a code or secret (``what``) be tried in this block; one that nobody has is counted.
 
         Raises

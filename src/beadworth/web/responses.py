@@ -103,7 +103,8 @@ def environment() -> Environment:
         describe_time=describe_time,
         describe_weighing=describe_weighing,
     )
-    made.globals.update(
+    shared: dict[str, Any] = made.globals
+    shared.update(
         asset=asset,
         meanings=meanings,
         duration=duration,

@@ -6,7 +6,7 @@ import json
 import signal
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Generator
 from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
@@ -130,7 +130,7 @@ def _tell_of_phones(address: str, code: PairingCode | None, *, as_json: bool) ->
 
 
 @contextmanager
-def _hang_up(server: uvicorn.Server) -> Iterator[None]:
+def _hang_up(server: uvicorn.Server) -> Generator[None]:
     """A terminal that is closed ends the server as Ctrl+C does: requests first, then the bench."""
     number = getattr(signal, "SIGHUP", None)
     ours = number is not None and threading.current_thread() is threading.main_thread()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Generator
 from contextlib import contextmanager
 
 from beadworth.core import BeadworthError
@@ -15,7 +15,7 @@ IDLE_S = 2.0
 
 
 @contextmanager
-def watched(bench: Bench, idle_s: float = IDLE_S) -> Iterator[None]:
+def watched(bench: Bench, idle_s: float = IDLE_S) -> Generator[None]:
     """While it lasts, a thread checks the bench once and settles it whenever it was written."""
     ended = threading.Event()
 

@@ -113,7 +113,7 @@ def _rising(
     graders = []
     for given in own:
         x = np.array([(getattr(one, axis) - low) / span for one in given])
-        at, place = np.unique(np.round(x, 6), return_inverse=True)
+        at, place = np.unique(x.round(6), return_inverse=True)
         counts = np.zeros((len(at), GRADES))
         for n, one in zip(place, given, strict=True):
             counts[n, one.grade] += 1

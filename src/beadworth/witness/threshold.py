@@ -63,7 +63,7 @@ class Threshold:
         bound = self.bound if self.bound in ("at-least", "at-most") else "interval"
         return Ceiling(
             rig, material, temperature_c, 0.0, self.value, self.low, self.high,
-            bound, self.confidence,  # type: ignore[arg-type]
+            bound, self.confidence,
         )  # fmt: skip
 
     def posterior(self, temperature_c: float) -> CeilingPosterior:

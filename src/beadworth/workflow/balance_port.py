@@ -9,10 +9,10 @@ import contextlib
 import errno
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Generator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Self
+from typing import TYPE_CHECKING, Final, Literal, Self
 
 from beadworth.core import CableError
 from beadworth.trial import SPEEDS_BD, Cable, request_bytes, split_lines
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 TYPING_WORKS = "Typing the mass works without a cable."
 LISTEN_S: Final = 1.6
 """How long each speed is listened to: slow balances send a line a second."""
-FRAMES_TRIED: Final = ("8N1", "7E1", "7O1")
+FRAMES_TRIED: Final[tuple[Literal["8N1", "7E1", "7O1"], ...]] = ("8N1", "7E1", "7O1")
 
 
 @dataclass(frozen=True)
@@ -86,11 +86,11 @@ class BalancePort:
         """
         with _gone(self.cable.port):
             first = self._serial.read(1)
-            return bytes(first + self._serial.read(self._serial.in_waiting)) if first else b""
+            return first + self._serial.read(self._serial.in_waiting) if first else b""
 
 
 def _open(cable: Cable) -> Serial:
-    from serial import Serial, SerialException
+    from serial import Serial
 
     port = cable.port
     try:
@@ -111,8 +111,6 @@ def _open(cable: Cable) -> Serial:
             remedy=f"Choose a speed that the balance has, mostly 9600. {TYPING_WORKS}",
         ) from error
     except OSError as error:  # SerialException is one
-        raise _refusal(port, error) from error
-    except SerialException as error:  # pragma: no cover - an OSError in every version pinned
         raise _refusal(port, error) from error
 
 
@@ -162,7 +160,7 @@ def _group(port: str) -> str:
 
 
 @contextlib.contextmanager
-def _gone(port: str) -> Iterator[None]:
+def _gone(port: str) -> Generator[None]:
     try:
         yield
     except (OSError, TypeError) as error:  # a port closed while it is read gives the second
@@ -187,7 +185,7 @@ def find_cable(port: str, request: str = "") -> Cable:
     came = 0
     tried = [(speed, frame) for frame in FRAMES_TRIED for speed in SPEEDS_BD]
     for number, (speed, frame) in enumerate(tried):
-        cable = Cable(port=port, speed_bd=speed, frame=frame, request=request)  # type: ignore[arg-type]
+        cable = Cable(port=port, speed_bd=speed, frame=frame, request=request)
         data = _listen(cable)
         came += len(data)
         if reads_as_text(data):

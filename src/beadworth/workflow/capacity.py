@@ -119,7 +119,7 @@ def _fit(
 def thawed(kind: type[R], texts: tuple[str, ...]) -> dict[str, R]:
     """Records by name from their texts, as :func:`frozen` gives them."""
     records = [kind.model_validate_json(text) for text in texts]
-    return {record.name: record for record in records}  # type: ignore[attr-defined]
+    return {record.name: record for record in records}  # pyrefly: ignore[missing-attribute]
 
 
 def trial_next_coupons(

@@ -191,11 +191,12 @@ def _with_photos(
         except NotFoundError as error:
             problems += error.problems
     new = [{"sha256": made.sha256, "alt": alt or "?"} for made, alt in ready]
+    entry = None
     try:
         entry = journal_entry({**data, "photos": [*named, *new]}, SOURCE, today or date.today())
     except RecordError as error:
         problems = [*error.problems, *problems]
-    if problems:
+    if entry is None or problems:
         raise RecordError(problems)
     for made, _ in ready:
         store_photo(bench, made)

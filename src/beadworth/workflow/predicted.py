@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from pydantic import BaseModel
+
 from beadworth.core import Record
 from beadworth.report import PredictedRigs
 from beadworth.rig import Rig
@@ -83,14 +85,15 @@ def _label(records: Sequence[Record], problem: Problem) -> str:
     """What a field is called on its form, unit and remarks left out."""
     path = [str(step) for step in problem.path.field] if problem.path else []
     for record in records:
-        kind: type[Record] | None = type(record)
+        kind: type[BaseModel] | None = type(record)
         words = ""
         for step in path:
             field = kind.model_fields.get(step) if kind else None
             if field is None:
                 break
             words = field.description or step
-            kind = field.annotation if isinstance(field.annotation, type) else None
+            inner = field.annotation
+            kind = inner if isinstance(inner, type) and issubclass(inner, BaseModel) else None
         else:
             if words:
                 return words.split(",")[0]

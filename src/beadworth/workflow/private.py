@@ -109,7 +109,7 @@ def _strings(value: Any, field: str = "") -> Iterator[Placed]:
         for name, inner in value.items():
             if name != "note":
                 yield from _strings(inner, f"{field}.{name}".lstrip("."))
-    elif isinstance(value, list | tuple):
+    elif isinstance(value, (list, tuple)):
         for inner in value:
             yield from _strings(inner, field)
 

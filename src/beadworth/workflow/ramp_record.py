@@ -76,7 +76,7 @@ def record_trace(
                 while time.monotonic() - start < seconds:
                     for line in listener.heard():
                         at = line.at_s - start
-                        if rows and at - last > GAP_S:
+                        if rows > 0 and at - last > GAP_S:
                             gaps, longest = gaps + 1, max(longest, at - last)
                         last, rows = at, rows + 1
                         stable = f",{int(bool(line.stable))}" if marked else ""

@@ -157,7 +157,7 @@ def read_live(bench: Bench, number: int, *, ended: str = STOPPED, note: str = ""
         one,
         LiveFinding(
             found.readings, found.joint, found.checks, found.noise.hang_mg, found.noise.hang_s,
-            found.wander, found.minutes, found.grams, int(trace.time_s.size),
+            found.wander, found.minutes, found.grams, trace.time_s.size,
             round(float(gaps.max()), 2), ended, note.strip(),
             software_versions().get("beadworth", ""),
         ),
@@ -190,7 +190,7 @@ def live_table(bench: Bench, number: int) -> str:
 def live_rows(bench: Bench, number: int) -> int:
     """How many readings of a live weighing's trace are on the bench."""
     trace = live.trace_of(bench, number)
-    return 0 if trace is None else int(trace.time_s.size)
+    return 0 if trace is None else trace.time_s.size
 
 
 def live_weighings(bench: Bench, trial: str | None = None) -> list[StoredLive]:

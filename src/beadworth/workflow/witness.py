@@ -204,9 +204,13 @@ def stored_witness(bench: Bench, number: int) -> StoredWitness:
     return ledger.by_number(found, number, "witness", "Make one first.")
 
 
+def _band(data: dict[str, Any]) -> Band:
+    return Band(**data | {"sides": tuple(data["sides"])})
+
+
 def _read(note: Note, looks: Sequence[Note], opened: datetime | None) -> StoredWitness:
     data = note.data
-    bands = tuple(Band(**{**band, "sides": tuple(band["sides"])}) for band in data["bands"])
+    bands = tuple(_band(band) for band in data["bands"])
     maps = data["maps"]
     return StoredWitness(
         note.id,
@@ -273,8 +277,9 @@ def add_look(
         if one.state == "current" and one.record.look == sheet.look
         and grader_key(one.record.grader) == grader_key(sheet.grader)
     ]  # fmt: skip
-    supersedes = (same[0].id, "entered again before the codes were opened") if same else ()
-    made_id = ledger.add(bench, LOOK_KIND, str(number), sheet, *supersedes)
+    before = same[0].id if same else None
+    why = "entered again before the codes were opened" if same else ""
+    made_id = ledger.add(bench, LOOK_KIND, str(number), sheet, before, why)
     return ledger.one(bench, LOOK_KIND, str(number), LookSheet, made_id)
 
 

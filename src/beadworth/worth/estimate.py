@@ -10,7 +10,7 @@ the three-point estimate of project planning (common practice, no source).
 from __future__ import annotations
 
 import math
-from typing import Annotated, Any, Self, TypeVar, cast
+from typing import Annotated, Any, Self, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -210,7 +210,7 @@ def reckoned(kind: type[E], drawn: Shape, **also: Any) -> E:
     steps, between = np.diff(shares), 0.5 * (values[1:] + values[:-1])
     u = math.sqrt(float(np.sum(steps * (between - np.sum(steps * between)) ** 2)))
     known = u if u > 1e-12 * abs(middle) else None
-    made = cast(E, kind.model_construct(value=middle, u=known, **also))
+    made = kind.model_construct(value=middle, u=known, **also)
     made._drawn = drawn if made.u is not None else None
     return made
 

@@ -258,7 +258,7 @@ def _nets(
     """Money over the months of each option, from draws (draws, options, criteria)."""
     names = [c.name for c in criteria]
     if per_hour is None or HOURS not in names:
-        return [NO_NET] * drawn.shape[1]
+        return [NO_NET] * int(drawn.shape[1])
     worth = per_hour(rng.random(len(drawn)))
     net = drawn[:, :, names.index(HOURS)] * worth[:, None] - drawn[:, :, names.index(COST)]
     return [NO_NET if np.isnan(n).any() else result_of(n) for n in net.T]

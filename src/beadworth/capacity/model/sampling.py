@@ -128,7 +128,8 @@ def _root(rows: Array) -> Array:
     """Cholesky factor of the rows' covariance, a little wider and with its correlations damped."""
     covariance = np.cov(rows, rowvar=False)
     damped = 0.93 * covariance + 0.07 * np.diag(np.diag(covariance))
-    return np.asarray(np.linalg.cholesky(1.1 * damped + 1e-7 * np.eye(len(covariance))))
+    factor = np.linalg.cholesky(1.1 * damped + 1e-7 * np.eye(len(covariance)))
+    return np.asarray(factor, dtype=np.float64)
 
 
 def _mixture(

@@ -120,6 +120,7 @@ def _descend(model: CurveModel, rows: Array) -> tuple[Array, Array, Array]:
     damping = np.full(count, 0.1)
     misfit = model.residuals(rows)
     squares = (misfit**2).sum(axis=1)
+    inner = np.zeros((count, free, free))
     for _ in range(ROUNDS):
         near = model.residuals((rows[:, None, :] + nudges).reshape(-1, size))
         slope = (near.reshape(count, free, -1) - misfit[:, None, :]) / step[:, None]

@@ -97,6 +97,10 @@ def _figure(chart: Chart, key: str) -> str:
     )
 
 
+def _base64(data: bytes) -> str:
+    return b64encode(data).decode("ascii")
+
+
 @lru_cache(maxsize=1)
 def _environment() -> Environment:
     environment = Environment(
@@ -106,7 +110,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["base64"] = lambda data: b64encode(data).decode("ascii")
+    environment.filters["base64"] = _base64
     return environment
 
 

@@ -105,7 +105,7 @@ def read_readings_csv(
 def _split(text: str, source: str) -> tuple[list[tuple[int, list[str]]], list[str]]:
     """Rows that hold anything, with their numbers, and the header's names as ours are written."""
     best: list[tuple[int, list[str]]] = []
-    score = (-1, -1)
+    score, chosen = (-1, -1), ""
     for delimiter in DELIMITERS:
         head = _parse(text, delimiter, source, first_only=True)
         names = _names(head[0][1]) if head else []

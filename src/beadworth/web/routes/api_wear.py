@@ -70,7 +70,7 @@ def entry_routes(
     def show(bench: BenchOf, subject: about) -> Response:
         return answer(log(subject, tuple(every(bench, subject))))
 
-    @router.post(path, **writes(StoredEntry[kind], added, kind, created=True), name=f"add {path}")  # type: ignore[valid-type]
+    @router.post(path, **writes(StoredEntry[kind], added, kind, created=True), name=f"add {path}")
     def put(
         bench: BenchOf,
         subject: about,

@@ -14,7 +14,7 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import Response
 
-from beadworth.core import BeadworthError, InputError, NotFoundError, ReadingsError
+from beadworth.core import BeadworthError, InputError, NotFoundError
 from beadworth.web.cause_desk import CauseDesk, Photographed, Places, Sitting
 from beadworth.web.print_jobs import walls_job
 from beadworth.web.responses import is_fragment, page, status_of
@@ -159,7 +159,7 @@ def record(request: Request, bench: BenchOf, key: str) -> Response:
     sitting = _cause_desk(request).sitting(key)
     try:
         answer, walls = sitting.answer()
-    except (InputError, ReadingsError) as refusal:
+    except InputError as refusal:
         return _sitting(request, key, sitting, refusal)
     stored = store_cause(
         bench, sitting.rig.name, sitting.print_name, walls, answer, sitting.answers
@@ -200,7 +200,7 @@ def _sitting(
     if error is None:
         try:
             answer, walls = sitting.answer()
-        except (InputError, ReadingsError) as refusal:
+        except InputError as refusal:
             error = refusal
     context = {
         "key": key,

@@ -123,7 +123,7 @@ def _typed(request: Request, bench: Bench, stored: StoredPrint) -> dict[str, str
     query = request.query_params
     if "rig" not in query:
         return usual_inputs(bench, stored.last)
-    return {name: str(query.get(name) or "") for name in REPLAY_FIELDS}
+    return {name: query.get(name) or "" for name in REPLAY_FIELDS}
 
 
 def _print_page(

@@ -114,7 +114,7 @@ def _page(
         return page(request, "ramp.html", context, status)
     if read_trace:
         try:
-            text, name = pasted_or_uploaded(sent, "trace")  # type: ignore[arg-type]
+            text, name = pasted_or_uploaded(sent, "trace")  # pyrefly: ignore[bad-argument-type]
             found = read_ramp(asked.spec, text, name, rig=asked.rig, material=asked.material)
         except BeadworthError as error:
             context["wrong"], status = error.problems, status_of(error)

@@ -65,14 +65,14 @@ def record(bench: BenchOf, desk: BalancesOf, sent: FormOf) -> Response:
 def first_minute(request: Request, desk: BalancesOf) -> Response:
     """The first minute while it is recorded."""
     recorder = _recorder(desk, None)
-    context = {"one": None, "query": str(request.url.query), "problems": (), **_now(recorder)}
+    context = {"one": None, "query": request.url.query, "problems": (), **_now(recorder)}
     return page(request, "ramp_record.html", context)
 
 
 @router.get("/live-weighing/first/now")
 def first_now(request: Request, desk: BalancesOf) -> Response:
     """What it says by now, for the page that shows it."""
-    context = {"one": None, "query": str(request.url.query), **_now(_recorder(desk, None))}
+    context = {"one": None, "query": request.url.query, **_now(_recorder(desk, None))}
     return page(request, "ramp_now.html", context)
 
 

@@ -172,7 +172,7 @@ def grade_page(request: Request, bench: BenchOf, number: int) -> Response:
     found = stored_witness(bench, number)
     if found.opened:
         return see_other(f"/witness/{number}")
-    grader = str(request.query_params.get("grader", ""))
+    grader = request.query_params.get("grader", "")
     return _grade(request, found, grader.strip(), request.query_params.get("look", "1"), {})
 
 
@@ -180,7 +180,7 @@ def grade_page(request: Request, bench: BenchOf, number: int) -> Response:
 def enter(request: Request, bench: BenchOf, number: int, sent: FormOf) -> Response:
     """Enter a look; as typed again with what is missing, where it is not whole."""
     found = stored_witness(bench, number)
-    typed = {name: str(value) for name, value in sent.items() if isinstance(value, str)}
+    typed = {name: value for name, value in sent.items() if isinstance(value, str)}
     try:
         add_look(bench, number, _sheet(found, typed), _photos(sent))
     except NotFoundError:
@@ -285,7 +285,7 @@ def _show(
 ) -> Response:
     answer = witness_answer(found)
     alike = comparable_witnesses(bench, found)
-    against = str(request.query_params.get("against", ""))
+    against = request.query_params.get("against", "")
     other = next((one for one in alike if str(one.number) == against), None)
     compared = compare_witnesses(other, found) if other else ()
     context = {
