@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-from beadworth.capacity import compile_kernels
-from beadworth.melt import compile_kernels as compile_melt
-from beadworth.replay.first_use import prepare
+from beadworth.workflow import compile_kernels
 
 if __name__ == "__main__":
-    prepare()
     compile_kernels()
-    compile_melt()

@@ -1,7 +1,6 @@
 from .fitting.codec import FitDocument, fit_document, fit_from_json, fit_to_json
 from .fitting.fit import fit
 from .fitting.joining import joined, relabelled
-from .model.warm_up import compile_kernels
 from .reading.calibration import measured_ceilings
 from .reading.comparison import Comparison, compare, compare_apart
 from .reading.coupon_check import CouponCheck, judge_coupon
@@ -58,7 +57,6 @@ __all__ = [
     "ceiling_at",
     "compare",
     "compare_apart",
-    "compile_kernels",
     "describe_lack_of_fit",
     "describe_method",
     "doubtful_coupons",

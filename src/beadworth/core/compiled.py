@@ -182,7 +182,7 @@ def _say(*, kept: bool) -> None:
             f"{folder} cannot be written, so this happens in every run; "
             "name a writable folder in NUMBA_CACHE_DIR to keep the result."
         )
-    _log.warning("Compiling for this machine, up to 15 s. %s", again)
+    _log.warning("Compiling for this machine, up to 20 s. %s", again)
 
 
 def _can_keep(folder: Path | None) -> bool:

@@ -133,12 +133,11 @@ def seed(bench: Bench, tell: Callable[[str], None] | None = None) -> None:
     upgrades are worth. Each part is stored whole or not at all, so a seeding that was cut short is
     taken up again where it stopped.
     """
-    from beadworth.melt import compile_kernels
-    from beadworth.workflow import import_readings
+    from beadworth.workflow import compile_kernels, import_readings
 
     say = tell or (lambda what: None)
-    say("the melt model")
-    compile_kernels()  # four seconds, once per install, that a page would wait for without a word
+    say("what it calculates with")
+    compile_kernels()  # once per install, and a page would wait for it without a word
     say("rigs and material")
     rigs = {rig.name: rig for rig in (STOCK, LONG_ZONE)}
     for rig in rigs.values():

@@ -143,6 +143,7 @@ from .cause_stored import (
     unseen_lines,
     void_cause,
 )
+from .first_use import compile_kernels
 from .fit import Check, fit_answer, fit_check, unchanged
 from .fit_inputs import CheckedPair, FitInputs, check_pair, rig_pair
 from .journal import (
@@ -674,6 +675,7 @@ __all__ = [
     "compare_with_package",
     "compare_witnesses",
     "comparison_apart",
+    "compile_kernels",
     "default_bench_path",
     "describe_balance",
     "describe_bounds",
