@@ -90,7 +90,7 @@ def moves_of(
     features : Features, optional
         Conditions are then kept apart by feature too.
     """
-    prepare()
+    prepare(jerk=limits.max_jerk_mm_s3 is not None)
     before = 0
     for chunk, table in _ahead(_tables(reader)):
         feature = None if features is None else features.of_chunk(chunk)

@@ -14,7 +14,7 @@ from beadworth.motion import Limits
 from beadworth.replay.ceilings import Ceilings
 from beadworth.replay.retiming import slower_moves
 from beadworth.replay.run import replay
-from beadworth.rig import Rig
+from beadworth.rig import Motion, Rig
 
 gc.disable()  # what a compiler makes refers to itself all over: a tenth of the wait is looking
 
@@ -26,10 +26,13 @@ def scanner() -> None:
     summary(_TEXT)
 
 
-def planner() -> None:
+def planner(*, jerk: bool = False) -> None:
     """Compile the rest, with the scanner's results put in by hand."""
     scan_three_moves()  # this process ends here and reads nothing else
-    rig = Rig(name="first use")
-    replay(_TEXT, rig)
-    section = filament_section_mm2(rig.filament_diameter_mm)
-    slower_moves(_TEXT, rig, Limits.from_rig(rig), Ceilings(None, section), section)
+    for most in (None, 1e5) if jerk else (None,):
+        rig = Rig(name="first use", motion=Motion(max_jerk_mm_s3=most))
+        replay(_TEXT, rig)
+        section = filament_section_mm2(rig.filament_diameter_mm)
+        limits, ceilings = Limits.from_rig(rig), Ceilings(None, section)
+        for by_peak in (False, True) if jerk else (False,):
+            slower_moves(_TEXT, rig, limits, ceilings, section, by_peak=by_peak)
