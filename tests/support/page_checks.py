@@ -144,14 +144,35 @@ LOOK = """() => {
   return out;
 }"""
 
-# Charts of this width are drawn by the chart library, those that came drawn are taken away.
+# Charts of this width are drawn by the chart library, those that came drawn are taken away: what is
+# on the screen, and wherever it stands what no page of this server has had drawn before.
 DRAWN = """async () => {
   const pause = (ms) => new Promise((done) => setTimeout(done, ms));
+  const charts = [...document.querySelectorAll('[data-chart]')];
   const waits = (chart) => chart.offsetParent && !chart.querySelector('.chart-live');
+  const digest = async (chart) => {
+    const spec = new TextEncoder().encode(chart.querySelector('script.spec').textContent);
+    return 'drawn ' + new Uint32Array(await crypto.subtle.digest('SHA-256', spec)).join();
+  };
   await pause(40);  // the page has heard of its new size
-  if (typeof vegaEmbed === 'undefined') return true;
+  if (typeof htmx === 'undefined' || !document.querySelector('[data-libraries]')) return true;
+  const asked = new Map();
+  for (const chart of charts.filter(waits)) {
+    const name = await digest(chart);
+    if (localStorage.getItem(name)) continue;
+    asked.set(chart, name);
+    chart.dispatchEvent(new Event('chart:draw', {bubbles: true}));
+  }
+  const onScreen = (chart) => {
+    const box = chart.getBoundingClientRect();
+    return box.bottom > 0 && box.top < innerHeight;
+  };
+  const due = (chart) => waits(chart) && (asked.has(chart) || onScreen(chart));
   for (let n = 0; n < 4000; n += 1) {
-    if (![...document.querySelectorAll('[data-chart]')].some(waits)) return true;
+    if (!charts.some(due)) {
+      asked.forEach((name) => localStorage.setItem(name, '1'));
+      return true;
+    }
     await pause(10);
   }
   return false;

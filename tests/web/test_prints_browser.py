@@ -58,7 +58,7 @@ def test_a_print_from_upload_to_retimed_copy(visit, address, tmp_path, picture):
     title, readout = page.locator(".map-title"), page.locator(".map-readout")
     until(page, SHEET)
     assert "Layer 3 of 5" in title.inner_text()  # it opens on the worst one
-    page.wait_for_selector(".chart-live")
+    seen.settle()
     picture(seen, "print-desktop")
 
     # scrub

@@ -74,7 +74,7 @@ def phone(visit, replayed):
         replayed["replay"] = page.url
     page.wait_for_selector("#verdict", timeout=60_000)
     until(page, f"!!{MAP}.sheet")
-    page.wait_for_selector(".chart-live")  # charts move what is below them
+    seen.settle()  # charts move what is below them
     show(page, ".map-plan")
     return seen, Fingers(page)
 

@@ -69,6 +69,7 @@ def test_from_the_record_to_the_bring_up(visit, address, both, tmp_path):
     assert page.locator("#changed tbody tr").count() > 5
     both(seen, whole=False)
     page.get_by_role("link", name="Check fit").click()
+    page.locator("#figure-acceleration").scroll_into_view_if_needed()
     page.locator("#figure-acceleration .chart-live svg").first.wait_for()
     both(seen, "fit")
 
@@ -91,6 +92,7 @@ def test_from_the_record_to_the_bring_up(visit, address, both, tmp_path):
     heater.get_by_label("Log (CSV)").set_input_files(heater_csv(tmp_path / "heater.csv"))
     heater.get_by_role("button", name="Calculate", exact=True).click()
     page.locator("#heater .answer-box").wait_for()
+    page.locator("#figure-heater").scroll_into_view_if_needed()
     page.locator("#figure-heater .chart-live svg").first.wait_for()
     top = "document.querySelector('.answer-box').scrollIntoView({behavior: 'instant'})"
     both(seen, "bring-up", top)
