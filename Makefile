@@ -9,7 +9,7 @@ INSTALL := sh tools/install.sh
 # Where this is set, every process of the tests would compile every module anew.
 unexport PYTHONDONTWRITEBYTECODE
 
-.PHONY: run test tests test-long coverage check style types kernels docs pictures changelog lines setup browser postgres clean
+.PHONY: run test tests test-long coverage check style types docs pictures changelog lines setup browser postgres clean
 
 # What the app needs to run, and no more; each library is named as it comes, and every file must have a hash that
 # stands in pins/. The package itself is no file to hash: it is installed last, and fetches nothing.
@@ -50,26 +50,22 @@ style: setup
 types: style
 	$(BIN)/pyrefly check --python-interpreter-path $(BIN)/python
 
-# Compiled once before the tests, not by each of their processes; it needs what the app needs.
-kernels: $(RUNS)
-	$(BIN)/python tools/compile_kernels.py
-
-# Two things at a time: the kernels are compiled while what a developer uses is fetched and style and types are checked.
+# Two things at a time: style and types are checked while the tests are collected and the kernels compiled.
 test:
 	@$(MAKE) --no-print-directory --jobs 2 tests types
 
 # A process more than cores: some tests wait for a browser, a server or a cable.
-tests: kernels setup browser postgres
+tests: setup browser postgres
 	$(BIN)/pytest --processes 3
 
 # Long statistical batches and many more random cases; once per release. The result goes into docs/testing.md.
-test-long: setup browser postgres kernels
+test-long: setup browser postgres
 	mkdir -p build
 	$(BIN)/pytest --processes 2 --long --junitxml=build/long.xml; \
 		code=$$?; $(BIN)/python tools/write_long_result.py build/long.xml && exit $$code
 
 # What the tests run of the source, line by line, in build/coverage.
-coverage: setup browser postgres kernels
+coverage: setup browser postgres
 	mkdir -p build
 	$(BIN)/pytest --processes 2 --cov --cov-report=term:skip-covered --cov-report=html:build/coverage
 

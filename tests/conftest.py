@@ -47,7 +47,7 @@ settings.register_profile("beadworth", deadline=None, derandomize=True, max_exam
 settings.register_profile("long", deadline=None)
 settings.load_profile("beadworth")
 
-pytest_plugins = ["bench_fixtures", "demo_fixtures", "side_by_side"]
+pytest_plugins = ["bench_fixtures", "demo_fixtures", "kernels_first", "side_by_side"]
 
 BROWSER_ARGUMENTS = (
     "--no-sandbox",

@@ -131,3 +131,32 @@ def test_a_folder_that_all_would_empty_is_refused(run, tmp_path):
     code, said = run({"a": FINE}, "--basetemp", str(tmp_path / "own"))
     assert code == pytest.ExitCode.USAGE_ERROR
     assert "leave --basetemp out" in said
+
+
+AFTER_THE_TOOL = """
+def test_the_tool_has_ended():
+    assert PLACE.joinpath("compiled").exists()
+"""
+
+
+def tool(tmp_path, code):
+    """Put a program in the place of the one that compiles the kernels."""
+    file = tmp_path / "tool.py"
+    file.write_text(code)
+    text = f"import kernels_first\nkernels_first.TOOL = {str(file)!r}\n"
+    tmp_path.joinpath("conftest.py").write_text(text)
+
+
+def test_no_test_begins_before_the_kernels_are_compiled(run, tmp_path):
+    tool(tmp_path, "import time, pathlib; time.sleep(1); pathlib.Path('compiled').touch()")
+    code, said = run({"a": AFTER_THE_TOOL, "b": AFTER_THE_TOOL}, "-p", "kernels_first")
+    assert code == 0, said
+    assert "2 passed" in said
+
+
+def test_where_the_kernels_cannot_be_compiled_no_test_is_run(run, tmp_path):
+    tool(tmp_path, "import pathlib, sys; pathlib.Path('compiled').touch(); sys.exit(3)")
+    code, said = run({"a": AFTER_THE_TOOL, "b": AFTER_THE_TOOL}, "-p", "kernels_first")
+    assert code == 1
+    assert "passed" not in said
+    assert f"could not be compiled: run {tmp_path / 'tool.py'} to see why" in said

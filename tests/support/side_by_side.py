@@ -40,7 +40,6 @@ def pytest_configure(config: pytest.Config) -> None:
         raise pytest.UsageError("each of --processes has folders of its own: leave --basetemp out")
 
 
-@pytest.hookimpl(tryfirst=True)
 def pytest_runtestloop(session: pytest.Session) -> bool | None:
     """Run the files of tests side by side, where more than one process is asked for."""
     option = session.config.option
