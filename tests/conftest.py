@@ -81,7 +81,19 @@ def pytest_collection_finish(session: pytest.Session) -> None:
     """Before the first test: share fits, and let the collector of garbage pass over what stays."""
     if session.items and not session.config.option.collectonly:
         shared_fits.install()
+        folders = {item.path.parent.name for item in session.items}
+        if session.config.option.processes > 1 and "web" in folders:
+            _load_what_pages_need()
         gc.freeze()
+
+
+def _load_what_pages_need() -> None:
+    """Once, before processes are forked that would each load it; the kernels still compile."""
+    import schemathesis.specs.openapi.schemas  # noqa: F401
+
+    from beadworth.web import create_app
+
+    create_app(None).openapi()
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,7 @@ likewise.
 that only need *a* capacity. Where this is installed (the tests' own processes and all that is
 forked by the nursery) its answer is kept by what it was asked, in files that every process of the
 run reads, and it is worked out with the effort of the balance, a fifth of the usual; answers of
-worth cases with a third of the draws.
+worth cases with a tenth of the draws.
 
 Tests of the model itself, and of documents that quote its figures, ask for ``own_fits`` or
 ``full_fits``; ``--long`` gives every test the usual effort.
@@ -39,6 +39,8 @@ ASKING = (
     "beadworth.capacity.reading.odd_of_pair",
 )
 """Modules that call ``weigh``."""
+BATCH = {"quick": 2_500}
+"""Draws of a batch of a worth case by effort; the usual number at the others."""
 WORKING_OUT = ("beadworth.workflow.worth_cases", "beadworth.worth")
 """Modules that call ``work_out``, or hand it on to those that import it when called."""
 
@@ -49,7 +51,7 @@ def install() -> None:
     from beadworth.melt import prediction
     from beadworth.report.charts import chart
     from beadworth.store import opening
-    from beadworth.worth import answer
+    from beadworth.worth import answer, monte_carlo
 
     for name in ASKING:
         module: Any = importlib.import_module(name)
@@ -63,6 +65,8 @@ def install() -> None:
     chart.svg_of_json = shared_drawing(chart.svg_of_json)
     prediction.draw_ceilings_mm3_s = shared_draws(prediction.draw_ceilings_mm3_s)
     opening.bring_up = shared_tables(opening.bring_up)
+    BATCH.update(full=monte_carlo.BATCH, own=monte_carlo.BATCH)
+    _switch(os.environ[EFFORT])
 
 
 def shared(weigh: Callable[..., Any]) -> Callable[..., Any]:
@@ -219,7 +223,10 @@ def effort(how: str) -> Iterator[None]:
 
 def _switch(how: str) -> None:
     """From here on; what the application keeps of fits of another effort goes."""
+    from beadworth.worth import monte_carlo
+
     os.environ[EFFORT] = how
+    monte_carlo.BATCH = BATCH[how]
     for name, module in list(sys.modules.items()):
         if name.startswith("beadworth.workflow."):
             for kept in vars(module).values():

@@ -31,6 +31,7 @@ def test_rails_pay_for_the_business_and_not_for_the_weekend(bench):
     assert any("whose ceilings hold for it" in note for note in found.worth.notes)
 
 
+@pytest.mark.usefixtures("full_fits")  # as the demo is laid out
 def test_kept_answers_come_out_the_same_again(bench):
     assert {k.case.name for k in stored_worths(bench)} == {HOT_END, RAILS}
     kept = stored_worth(bench, HOT_END)

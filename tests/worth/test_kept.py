@@ -10,6 +10,7 @@ from beadworth.worth.answer import work_out
 from beadworth.worth.case import case_from_mapping
 from beadworth.worth.stored import from_plain, to_plain
 
+pytestmark = pytest.mark.usefixtures("full_fits")  # answers are held to nine digits
 KEPT = json.loads((Path(__file__).parent / "data" / "kept-case-0.1.0.json").read_text("utf-8"))
 
 

@@ -10,6 +10,8 @@ from hypothesis import strategies as st
 from beadworth.worth.estimate import Estimate, interval_of, reckoned
 from beadworth.worth.monte_carlo import numerical_tolerance, propagate, result_of, shape_of
 
+pytestmark = pytest.mark.usefixtures("full_fits")  # published results are held
+
 
 def added(known, batches=100, digits=2, seed=7):
     found = propagate(
