@@ -70,7 +70,7 @@ def axis_fourier(theta: Array | float) -> Array:
     fo = np.where(safe < table_theta[-1], one_term, np.interp(-safe, -table_theta, table_fo))
     zeros, coefficient = _zeros()
     squares, steepness = -(zeros**2), coefficient * zeros**2
-    for _ in range(4):
+    for _ in range(2):  # each doubles the digits, and the table gives four
         terms = np.exp(squares * fo[..., None])  # of the series and of its slope
         away = _whole(fo, terms @ coefficient) - safe
         slope = -np.asarray(terms @ steepness)
