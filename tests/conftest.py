@@ -72,6 +72,7 @@ def pytest_configure(config: pytest.Config) -> None:
         settings.load_profile("long")
     if memory := in_memory():  # benches wait for the disk at every entry
         os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(memory))
+    gc.disable()  # while tests are collected: hardly anything is garbage, and to look takes a third
     os.environ[shared_fits.EFFORT] = shared_fits.usual()
     os.environ[shared_fits.FOLDER] = folder = tempfile.mkdtemp(prefix="bw-run-", dir=in_memory())
     config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
@@ -85,6 +86,7 @@ def pytest_collection_finish(session: pytest.Session) -> None:
         if session.config.option.processes > 1 and "web" in folders:
             _load_what_pages_need()
         gc.freeze()
+    gc.enable()
 
 
 def _load_what_pages_need() -> None:
