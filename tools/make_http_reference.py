@@ -55,7 +55,7 @@ input is kept. `kind` is a stable word for scripts: `input`, `record`, `readings
 
 def reference_text() -> str:
     """The whole page."""
-    described = create_app(None).openapi()  # type: ignore[arg-type]
+    described = create_app(None).openapi()
     rows = [f"| {code} | {words} |" for code, words in sorted(MEANING.items())]
     rows.append("| 500 | A fault of ours; the terminal shows it. |")
     parts = [HEAD + "\n".join(rows) + "\n"]
@@ -160,7 +160,7 @@ The document of `capacity fit` is also what `print … --capacity FIT.json` and
 
 def json_text() -> str:
     """The page of shapes: those of every answer, with all they are made of."""
-    described = create_app(None).openapi()  # type: ignore[arg-type]
+    described = create_app(None).openapi()
     schemas = described["components"]["schemas"]
     found = {_given(route) for verbs in described["paths"].values() for route in verbs.values()}
     queue = [name for name in found if name]

@@ -93,7 +93,7 @@ def mutants_of(path: Path, name: str) -> Iterator[Mutant]:
         line = getattr(node, "lineno", 0)
         if isinstance(node, ast.Constant) and type(node.value) in (int, float):
             span = at(line, node.col_offset), at(node.end_lineno or 0, node.end_col_offset or 0)
-            places = [(*span, new) for new in numbers(node.value)]  # type: ignore[arg-type]
+            places = [(*span, new) for new in numbers(node.value)]
         elif isinstance(node, ast.Compare):
             operands = [node.left, *node.comparators]
             for left, operator, right in zip(operands, node.ops, operands[1:], strict=False):

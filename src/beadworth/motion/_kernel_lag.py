@@ -151,7 +151,7 @@ def decay(x: Any) -> Any:
     series = TAYLOR[12]
     for k in range(11, -1, -1):
         series = series * r + TAYLOR[k]
-    return float_of(bits_of(series) + (bits_of(rounded) << 52))  # type: ignore[call-arg]
+    return float_of(bits_of(series) + (bits_of(rounded) << 52))
 
 
 @part(fastmath={"contract"})
