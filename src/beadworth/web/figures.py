@@ -8,7 +8,6 @@ each mark tell its values.
 from __future__ import annotations
 
 import json
-import re
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -17,8 +16,6 @@ from markupsafe import Markup
 
 from beadworth.report import NARROW_PX, WIDE_PX, Chart, inline_svg, with_theme
 from beadworth.web.responses import script_json
-
-_BOX = re.compile(r'viewBox="0 0 ([\d.]+) ([\d.]+)"')
 
 
 @dataclass(frozen=True)
@@ -62,8 +59,7 @@ def figure_if_any(chart: Chart | None) -> Figure | None:
 @lru_cache(maxsize=64)
 def _drawn(spec: str, alt: str, prefix: str) -> str:
     """The SVG, as large as the chart library makes it; the same data is drawn once."""
-    svg = inline_svg(json.loads(spec), alt, prefix)
-    return _BOX.sub(r'\g<0> width="\1" height="\2"', svg, count=1)
+    return inline_svg(json.loads(spec), alt, prefix, own_size=True)
 
 
 def _spec_text(spec: dict[str, Any]) -> Markup:

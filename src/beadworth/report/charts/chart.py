@@ -135,12 +135,12 @@ def render_png(
     return data
 
 
-def inline_svg(spec: Spec, alt: str, prefix: str) -> str:
+def inline_svg(spec: Spec, alt: str, prefix: str, *, own_size: bool = False) -> str:
     """A spec with its theme as an SVG element to stand inside a page.
 
     Identifiers get ``prefix`` (two pictures in one page must not share a clip
     path), as a slug: no name of a rig or check in it becomes markup. The size
-    follows the column, and the alt text names the picture.
+    follows the column, or is the drawing's own; the alt text names the picture.
     """
     from markupsafe import escape
 
@@ -152,8 +152,9 @@ def inline_svg(spec: Spec, alt: str, prefix: str) -> str:
     head, _, body = _TAG.sub(renamed, spec_svg(spec)).partition(">")
     # one picture with one alt text: the marks inside must not ask for texts of their own
     body = _TAG.sub(lambda tag: _TOLD.sub("", tag[0]), body)
-    box = re.search(r'viewBox="[^"]*"', head)
+    kept = "viewBox|width|height" if own_size else "viewBox"
+    size = "".join(re.findall(rf' (?:{kept})="[^"]*"', head))
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" {box.group() if box else ""} '
+        f'<svg xmlns="http://www.w3.org/2000/svg"{size} '
         f'role="img" aria-label="{escape(xml_text(alt))}" class="{own}">{body}'
     )
