@@ -1,9 +1,10 @@
 """Melt kernels are compiled once, whatever numbers a caller hands in."""
 
 from beadworth.material import generic
-from beadworth.melt import _kernel, _kernel_push, compile_kernels
+from beadworth.melt import _kernel, _kernel_push
 from beadworth.melt.heat import march, properties_of
 from beadworth.melt.prediction import predict
+from beadworth.melt.warm_up import compile_kernels
 from beadworth.rig import HotEnd, Rig
 
 KERNELS = (

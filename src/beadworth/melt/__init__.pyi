@@ -18,7 +18,6 @@ from .sweep import (
     over_nozzle,
     over_temperature,
 )
-from .warm_up import compile_kernels
 
 __all__ = [
     "CalibrationSource",
@@ -36,7 +35,6 @@ __all__ = [
     "calibrate",
     "ceiling_mm3_s",
     "channel_of",
-    "compile_kernels",
     "expected_mm3_s",
     "flows_up_to",
     "grip_of",
